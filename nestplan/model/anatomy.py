@@ -1,0 +1,323 @@
+"""The shapes hides usually have, kind by kind, as widths along the backbone.
+
+Here live the shape families that measured templates (a hide from tape figures) and simulated hides (how much
+to buy) share: outline, backbone and the regions of the animal with their firmness and stretch. What a
+tape measured or chance drew is added by those who use a family; nothing here is random.
+
+What is sourced and what is ours: areas and lengths carry their source in `ANATOMY`; the bellies' share is 23
+% of a hide (bookbinding dictionary, cool.culturalheritage.org dt0269); the other regions are cut to come near
+the shares butt and bend 43 %, shoulder 32 %, head and belly 25 % (one footwear maker). The profiles, that is
+the widths in between, and the firmness figures are drawn by us to fit those, not measured. No area was found
+for goat and deer, so these two want one from the user. Frame: x along the backbone from the rear edge (0) to
+the neck, y from the backbone towards the belly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestplan.errors import InputError
+
+__all__ = ["ANATOMY", "Anatomy", "Template", "Zone", "profile_through", "template", "template_from_profile"]
+
+Ring = NDArray[np.float64]
+
+_INCH = 25.4
+_FT2 = 92_903.04
+_STATIONS = 121
+
+
+@dataclass(frozen=True)
+class Anatomy:
+    """A kind of hide: its profile and what is usual for it.
+
+    `profile` is (t, w): t the share of the length from the rear, w the width from the backbone as a share of
+    the length. `both_sides` tells a whole hide from a half. `area` (mm2) and `length` (mm) are usual ones,
+    None where no figure was found. `belly_share` is the share of area cut off as belly by a line parallel to
+    the backbone; `shoulder_from` and `neck_from` are where those regions start, as t (1 or more: none).
+    `source` says where the figures come from.
+    """
+
+    kind: str
+    words: str
+    profile: tuple[tuple[float, float], ...]
+    both_sides: bool
+    length: float | None
+    area: float | None
+    belly_share: float
+    shoulder_from: float
+    neck_from: float
+    main_region: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A region of a template: ring (n, 2) mm ccw, firmness 0 to 1, stretch axis in degrees or None."""
+
+    name: str
+    ring: Ring
+    firmness: float
+    stretch: float | None
+
+
+@dataclass(frozen=True)
+class Template:
+    """A hide of a kind at true size: ring (n, 2) mm ccw, backbone as two points, regions, area in mm2."""
+
+    kind: str
+    ring: Ring
+    backbone: tuple[tuple[float, float], tuple[float, float]]
+    regions: tuple[Zone, ...]
+    length: float
+    area: float
+
+
+# Firmness figures are ours; only their order is sourced (bend, shoulder, neck, belly: a supplier).
+FIRMNESS = {"bend": 1.0, "back": 1.0, "shoulder": 0.75, "neck": 0.6, "belly": 0.4}
+# Most leathers stretch across the backbone (Ork Efendioglu 2024, doi 10.21203/rs.3.rs-5287129/v1, garment
+# sheep); the flank gives in every direction (concertina maker's forum, topic 23182).
+STRETCH: dict[str, float | None] = {"bend": 90.0, "back": 90.0, "shoulder": 90.0, "neck": 90.0, "belly": None}
+
+_COW = (
+    (0.0, 0.10), (0.025, 0.27), (0.08, 0.42), (0.15, 0.415), (0.24, 0.375), (0.33, 0.365), (0.46, 0.385),
+    (0.58, 0.375), (0.65, 0.385), (0.73, 0.415), (0.80, 0.36), (0.88, 0.28), (0.96, 0.23), (1.0, 0.17),
+)  # fmt: skip
+_SKIN = (
+    (0.0, 0.08), (0.03, 0.20), (0.09, 0.42), (0.15, 0.40), (0.25, 0.30), (0.40, 0.29), (0.55, 0.31),
+    (0.68, 0.33), (0.76, 0.40), (0.82, 0.33), (0.88, 0.17), (0.95, 0.13), (1.0, 0.10),
+)  # fmt: skip
+
+ANATOMY: dict[str, Anatomy] = {
+    each.kind: each
+    for each in (
+        Anatomy(
+            "cow-hide", "whole cow hide", _COW, True, 100 * _INCH, 50 * _FT2, 0.23, 0.57, 0.84, "bend",
+            "50-60 ft2 (furnituremaking.us), 35-70 ft2 (a supplier); profile ours",
+        ),
+        Anatomy(
+            "cow-side", "cow side, half a hide", _COW, False, 100 * _INCH, 25 * _FT2, 0.23, 0.57, 0.84,
+            "bend",
+            "25.8 ft2, 100 x 42 in (one purchase, imseva.com 2018); 22 ft2 (a supplier); profile ours",
+        ),
+        Anatomy(
+            "double-shoulder", "double shoulder",
+            ((0.0, 0.80), (0.1, 0.83), (0.3, 0.90), (0.55, 0.86), (0.75, 0.70), (0.9, 0.48), (1.0, 0.36)),
+            True, 880.0, 14 * _FT2, 0.0, 0.0, 0.72, "shoulder",
+            "about 14 ft2 (a supplier); length and profile ours",
+        ),
+        Anatomy(
+            "bend", "single bend",
+            ((0.0, 0.34), (0.04, 0.43), (0.12, 0.49), (0.3, 0.50), (0.95, 0.50), (1.0, 0.495)),
+            False, 55 * _INCH, 10 * _FT2, 0.0, 1.0, 1.0, "bend",
+            "half of a double butt of 55 x 55 in (a supplier); profile ours",
+        ),
+        Anatomy(
+            "belly", "belly",
+            ((0.0, 0.05), (0.06, 0.17), (0.13, 0.19), (0.22, 0.13), (0.5, 0.11), (0.75, 0.13), (0.87, 0.19),
+             (0.94, 0.16), (1.0, 0.06)),
+            False, 2050.0, 0.115 * 50 * _FT2, 1.0, 1.0, 1.0, "belly",
+            "both bellies 23 % of a hide (bookbinding dictionary dt0269), here of 50 ft2; profile ours",
+        ),
+        Anatomy(
+            "calf", "calf skin", _SKIN, True, None, 16 * _FT2, 0.25, 0.62, 0.86, "back",
+            "16 ft2 (a supplier); proportions ours",
+        ),
+        Anatomy(
+            "sheep", "sheep skin", _SKIN, True, None, 7.5 * _FT2, 0.25, 0.62, 0.86, "back",
+            "6-9 ft2 (tribalrootz.webs.com 2011); proportions ours",
+        ),
+        Anatomy(
+            "pig", "pig skin", _SKIN, True, None, 6 * _FT2, 0.25, 0.62, 0.86, "back",
+            "5-7 ft2 (tribalrootz.webs.com 2011); proportions ours",
+        ),
+        Anatomy(
+            "goat", "goat skin", _SKIN, True, None, None, 0.25, 0.62, 0.86, "back",
+            "no published area found: give the area or the length; proportions ours",
+        ),
+        Anatomy(
+            "deer", "deer skin", _SKIN, True, None, None, 0.25, 0.62, 0.86, "back",
+            "no published area found: give the area or the length; proportions ours",
+        ),
+    )
+}  # fmt: skip
+
+
+def template(
+    kind: str,
+    *,
+    length: float | None = None,
+    area: float | None = None,
+    widths: Sequence[tuple[float, float]] = (),
+) -> Template:
+    """The usual hide of a kind, fitted to what is known of one.
+
+    `length` in mm along the backbone; `area` in mm2; `widths` are (distance from the rear edge, full width)
+    in mm as a tape reads them, and bend the profile at those places. With length and area both given the
+    widths are scaled until the area is true; with one of them the whole keeps its proportions; with neither
+    it has the usual size of its kind. Raises InputError for an unknown kind, figures that are not positive,
+    widths off the hide, or a kind without a usual size when no size is given.
+    """
+    family = _family(kind)
+    _check_positive("length", length)
+    _check_positive("area", area)
+    stations = np.linspace(0.0, 1.0, _STATIONS)
+    share = profile_through(family.profile, stations)
+    sides = 2.0 if family.both_sides else 1.0
+    unit_area = sides * float(np.trapezoid(share, stations))
+    if length is None:
+        if area is None and family.area is None:
+            raise InputError(
+                f"No usual area is known for {family.words}.",
+                mend="Give its area or its length.",
+                place="area",
+            )
+        if area is None and family.length is not None and not widths:
+            length, area = family.length, family.area
+        elif family.length is not None and family.area is not None:
+            length = family.length * float(np.sqrt((area or family.area) / family.area))
+        else:
+            length = float(np.sqrt((area or family.area or 0.0) / unit_area))
+    half = share * length
+    if widths:
+        half = _bent_to(half, stations, length, widths, sides)
+    if area is not None:
+        half = half * (area / (sides * length * float(np.trapezoid(half, stations))))
+    left = half if family.both_sides else np.zeros_like(half)
+    return template_from_profile(kind, stations * length, half, left)
+
+
+def template_from_profile(kind: str, x: Ring, right: Ring, left: Ring) -> Template:
+    """A hide of a kind from its widths to both sides of the backbone.
+
+    `x` (n,) rising, mm from the rear; `right` (n,) the width towards positive y and `left` (n,) towards
+    negative y, mm. A half hide has `left` zero everywhere. Regions: belly strips parallel to the backbone
+    that hold the kind's share of each half, the neck, the shoulder, and the bend (or back) between.
+    """
+    family = _family(kind)
+    length = float(x[-1] - x[0])
+    if family.both_sides:
+        ring = np.vstack([np.column_stack([x, -left]), np.column_stack([x, right])[::-1]])
+    else:
+        ring = np.vstack([[[x[0], 0.0], [x[-1], 0.0]], np.column_stack([x, right])[::-1]])
+    zones: list[Zone] = []
+    lines: list[tuple[float, float]] = []
+    for sign, width in ((1.0, right), (-1.0, left)):
+        line = _belly_line(x, width, family.belly_share) if width.any() else 0.0
+        lines.append((sign, line))
+        if family.belly_share < 1.0 and width.any():
+            zones += [_zone("belly", run) for run in _bands(x, np.full_like(x, line), width, sign)]
+    if family.belly_share >= 1.0:
+        zones.append(_zone("belly", ring))
+    else:
+        top = np.minimum(right, lines[0][1])
+        bottom = np.minimum(left, lines[1][1])
+        cuts = (0.0, max(family.shoulder_from, 0.0), max(family.neck_from, 0.0), 1.0)
+        for name, start, end in zip((family.main_region, "shoulder", "neck"), cuts, cuts[1:], strict=False):
+            if end > start:
+                zones.append(_zone(name, _slab(x, top, bottom, x[0] + start * length, x[0] + end * length)))
+    backbone = ((float(x[0]), 0.0), (float(x[-1]), 0.0))
+    return Template(kind, ring, backbone, tuple(zones), length, float(np.trapezoid(right + left, x)))
+
+
+def profile_through(points: Sequence[tuple[float, float]], at: Ring) -> Ring:
+    """Monotone cubic through (t, w) points at the places `at` (n,): no wiggle between the points.
+
+    Slopes after Fritsch and Carlson, Monotone piecewise cubic interpolation, SIAM J. Numer. Anal. 17 (1980).
+    """
+    t = np.array([point[0] for point in points])
+    w = np.array([point[1] for point in points])
+    step, rise = np.diff(t), np.diff(w)
+    secant = rise / step
+    slope = np.empty_like(w)
+    slope[0], slope[-1] = secant[0], secant[-1]
+    same = secant[:-1] * secant[1:] > 0.0
+    weight_a, weight_b = 2.0 * step[1:] + step[:-1], step[1:] + 2.0 * step[:-1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        inner = (weight_a + weight_b) / (weight_a / secant[:-1] + weight_b / secant[1:])
+    slope[1:-1] = np.where(same, inner, 0.0)
+    k = np.clip(np.searchsorted(t, at, side="right") - 1, 0, len(t) - 2)
+    s = (np.asarray(at) - t[k]) / step[k]
+    near = (1.0 + 2.0 * s) * (1.0 - s) ** 2 * w[k] + s**2 * (3.0 - 2.0 * s) * w[k + 1]
+    result: Ring = near + step[k] * (s * (1.0 - s) ** 2 * slope[k] - s**2 * (1.0 - s) * slope[k + 1])
+    return result
+
+
+def _family(kind: str) -> Anatomy:
+    if kind not in ANATOMY:
+        raise InputError(
+            f"There is no kind of hide called '{kind}'.",
+            mend=f"Take one of: {', '.join(ANATOMY)}.",
+            place="kind",
+        )
+    return ANATOMY[kind]
+
+
+def _check_positive(name: str, value: float | None) -> None:
+    if value is not None and not (np.isfinite(value) and value > 0.0):
+        raise InputError(f"The {name} of a hide is {value}.", mend="Give a figure above zero.", place=name)
+
+
+def _bent_to(
+    half: Ring, stations: Ring, length: float, widths: Sequence[tuple[float, float]], sides: float
+) -> Ring:
+    """The profile scaled, station by station, so that it passes through the measured widths."""
+    measured = sorted(widths)
+    if any(not (0.0 <= place <= length) or not width > 0.0 for place, width in measured):
+        raise InputError(
+            f"A measured width lies off the hide, or is not above zero (the hide is {length:.0f} mm long).",
+            mend="Give (distance from the rear edge, width) in mm.",
+            place="widths",
+        )
+    places = np.array([place for place, _ in measured])
+    usual = np.interp(places, stations * length, half)
+    factor = np.array([width / sides for _, width in measured]) / usual
+    bent: Ring = half * np.interp(stations * length, places, factor)
+    return bent
+
+
+def _belly_line(x: Ring, width: Ring, share: float) -> float:
+    """Distance from the backbone beyond which lies `share` of the area."""
+    low, high = 0.0, float(width.max())
+    whole = float(np.trapezoid(width, x))
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if float(np.trapezoid(np.maximum(width - middle, 0.0), x)) > share * whole:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+def _bands(x: Ring, inner: Ring, outer: Ring, sign: float) -> list[Ring]:
+    """Rings (ccw) of the parts of a half hide that lie beyond the line `inner`."""
+    beyond = outer > inner + 1.0
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], beyond, [False]]).astype(np.int8)))
+    rings = []
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        if end - start < 2:
+            continue
+        run = slice(start, end)
+        ring = np.vstack([np.column_stack([x[run], inner[run]]), np.column_stack([x[run], outer[run]])[::-1]])
+        if sign < 0.0:
+            ring = (ring * [1.0, -1.0])[::-1]
+        rings.append(ring)
+    return rings
+
+
+def _slab(x: Ring, top: Ring, bottom: Ring, start: float, end: float) -> Ring:
+    """Ring (ccw) of the part between -bottom and top from x = start to x = end."""
+    places = np.unique(np.concatenate([[start, end], x[(x > start) & (x < end)]]))
+    lower = np.column_stack([places, -np.interp(places, x, bottom)])
+    upper = np.column_stack([places, np.interp(places, x, top)])[::-1]
+    if not bottom.any():
+        lower = lower[[0, -1]]
+    return np.vstack([lower, upper])
+
+
+def _zone(name: str, ring: Ring) -> Zone:
+    return Zone(name, ring, FIRMNESS[name], STRETCH[name])

@@ -1,0 +1,87 @@
+"""The shape families of hides: true sizes, true regions, and what they refuse."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+
+from nestplan.errors import InputError
+from nestplan.model.anatomy import ANATOMY, profile_through, template
+
+FT2 = 92_903.04
+
+
+@pytest.mark.parametrize("kind", sorted(ANATOMY))
+def test_a_template_of_every_kind_has_the_area_asked_and_a_simple_outline(kind: str) -> None:
+    hide = template(kind, area=9.0 * FT2)
+    polygon = shapely.Polygon(hide.ring)
+    assert polygon.is_valid
+    assert polygon.exterior.is_ccw
+    assert polygon.area == pytest.approx(9.0 * FT2, rel=1e-9)
+    assert hide.area == pytest.approx(9.0 * FT2, rel=1e-9)
+
+
+@pytest.mark.parametrize("kind", sorted(ANATOMY))
+def test_regions_tile_the_hide_without_overlap(kind: str) -> None:
+    hide = template(kind, area=9.0 * FT2)
+    outline = shapely.Polygon(hide.ring)
+    zones = [shapely.Polygon(zone.ring) for zone in hide.regions]
+    assert all(zone.is_valid and zone.exterior.is_ccw for zone in zones)
+    assert sum(zone.area for zone in zones) == pytest.approx(outline.area, rel=0.01)
+    assert shapely.union_all(zones).difference(outline).area < 1.0
+
+
+def test_both_bellies_hold_their_published_share_of_a_hide() -> None:
+    """23 % of the hide: bookbinding dictionary, cool.culturalheritage.org dt0269."""
+    hide = template("cow-hide")
+    bellies = sum(shapely.Polygon(zone.ring).area for zone in hide.regions if zone.name == "belly")
+    assert bellies / hide.area == pytest.approx(0.23, abs=0.003)
+
+
+def test_the_value_zones_come_near_the_published_shares() -> None:
+    """Butt and bend 43 %, shoulder 32 %, head and belly 25 %: one footwear maker."""
+    hide = template("cow-side")
+    share = dict.fromkeys(("bend", "shoulder", "neck", "belly"), 0.0)
+    for zone in hide.regions:
+        share[zone.name] += shapely.Polygon(zone.ring).area / hide.area
+    assert share["bend"] == pytest.approx(0.43, abs=0.04)
+    assert share["shoulder"] + share["neck"] == pytest.approx(0.32, abs=0.04)
+
+
+def test_measured_widths_are_met_at_their_places() -> None:
+    hide = template("cow-hide", length=2400.0, widths=[(600.0, 1700.0), (1200.0, 1600.0), (1800.0, 1750.0)])
+    outline = shapely.Polygon(hide.ring)
+    for place, width in ((600.0, 1700.0), (1200.0, 1600.0), (1800.0, 1750.0)):
+        chord = outline.intersection(shapely.LineString([(place, -5000), (place, 5000)]))
+        assert chord.length == pytest.approx(width, rel=0.01)
+
+
+def test_goat_and_deer_ask_for_a_size_since_none_is_published() -> None:
+    for kind in ("goat", "deer"):
+        with pytest.raises(InputError, match="area or its length"):
+            template(kind)
+        assert template(kind, length=1000.0).length == 1000.0
+
+
+@pytest.mark.parametrize(
+    "asked", [{"length": -1.0}, {"area": float("nan")}, {"length": 100.0, "widths": [(200.0, 5.0)]}]
+)
+def test_impossible_measures_are_refused(asked: dict[str, object]) -> None:
+    with pytest.raises(InputError):
+        template("cow-side", **asked)  # type: ignore[arg-type]
+
+
+@given(st.lists(st.floats(0.05, 1.0), min_size=3, max_size=12))
+def test_a_profile_passes_its_points_and_stays_between_them(widths: list[float]) -> None:
+    places = np.linspace(0.0, 1.0, len(widths))
+    points = list(zip(places.tolist(), widths, strict=True))
+    assert profile_through(points, places) == pytest.approx(widths)
+    fine = np.linspace(0.0, 1.0, 300)
+    drawn = profile_through(points, fine)
+    piece = np.clip(np.searchsorted(places, fine, side="right") - 1, 0, len(widths) - 2)
+    ends = np.sort(np.column_stack([np.array(widths)[piece], np.array(widths)[piece + 1]]))
+    assert (drawn >= ends[:, 0] - 1e-9).all()
+    assert (drawn <= ends[:, 1] + 1e-9).all()
