@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,17 +58,21 @@ class Anatomy:
 
 @dataclass(frozen=True)
 class Zone:
-    """A region of a template: ring (n, 2) mm ccw, firmness 0 to 1, stretch axis in degrees or None."""
+    """A region of a template: ring (n, 2) mm ccw, firmness 1 to 5, stretch axis in degrees or `all` ways."""
 
     name: str
     ring: Ring
-    firmness: float
-    stretch: float | None
+    firmness: int
+    stretch: float | Literal["all"]
 
 
 @dataclass(frozen=True)
 class Template:
-    """A hide of a kind at true size: ring (n, 2) mm ccw, backbone as two points, regions, area in mm2."""
+    """A hide of a kind at true size: ring (n, 2) mm ccw, backbone from neck to tail, area in mm2.
+
+    Where `regions` overlap, the one listed later counts: the belly is the whole outline with the bend, the
+    shoulder and the neck laid over it, so that each name stands once, whatever the outline does.
+    """
 
     kind: str
     ring: Ring
@@ -78,10 +83,16 @@ class Template:
 
 
 # Firmness figures are ours; only their order is sourced (bend, shoulder, neck, belly: a supplier).
-FIRMNESS = {"bend": 1.0, "back": 1.0, "shoulder": 0.75, "neck": 0.6, "belly": 0.4}
+FIRMNESS = {"bend": 5, "back": 5, "shoulder": 4, "neck": 3, "belly": 1}
 # Most leathers stretch across the backbone (Ork Efendioglu 2024, doi 10.21203/rs.3.rs-5287129/v1, garment
 # sheep); the flank gives in every direction (concertina maker's forum, topic 23182).
-STRETCH: dict[str, float | None] = {"bend": 90.0, "back": 90.0, "shoulder": 90.0, "neck": 90.0, "belly": None}
+STRETCH: dict[str, float | Literal["all"]] = {
+    "bend": 90.0,
+    "back": 90.0,
+    "shoulder": 90.0,
+    "neck": 90.0,
+    "belly": "all",
+}
 
 _COW = (
     (0.0, 0.10), (0.025, 0.27), (0.08, 0.42), (0.15, 0.415), (0.24, 0.375), (0.33, 0.365), (0.46, 0.385),
@@ -204,23 +215,17 @@ def template_from_profile(kind: str, x: Ring, right: Ring, left: Ring) -> Templa
         ring = np.vstack([np.column_stack([x, -left]), np.column_stack([x, right])[::-1]])
     else:
         ring = np.vstack([[[x[0], 0.0], [x[-1], 0.0]], np.column_stack([x, right])[::-1]])
-    zones: list[Zone] = []
-    lines: list[tuple[float, float]] = []
-    for sign, width in ((1.0, right), (-1.0, left)):
-        line = _belly_line(x, width, family.belly_share) if width.any() else 0.0
-        lines.append((sign, line))
-        if family.belly_share < 1.0 and width.any():
-            zones += [_zone("belly", run) for run in _bands(x, np.full_like(x, line), width, sign)]
-    if family.belly_share >= 1.0:
-        zones.append(_zone("belly", ring))
-    else:
-        top = np.minimum(right, lines[0][1])
-        bottom = np.minimum(left, lines[1][1])
-        cuts = (0.0, max(family.shoulder_from, 0.0), max(family.neck_from, 0.0), 1.0)
-        for name, start, end in zip((family.main_region, "shoulder", "neck"), cuts, cuts[1:], strict=False):
+    top = np.minimum(right, _belly_line(x, right, family.belly_share))
+    bottom = np.minimum(left, _belly_line(x, left, family.belly_share))
+    zones = [_zone("belly", ring)] if family.belly_share > 0.0 else []
+    if family.belly_share < 1.0:
+        cuts = (0.0, family.shoulder_from, family.neck_from, 1.0)
+        for name, start, end in zip(
+            (family.main_region, "shoulder", "neck"), cuts[:-1], cuts[1:], strict=True
+        ):
             if end > start:
                 zones.append(_zone(name, _slab(x, top, bottom, x[0] + start * length, x[0] + end * length)))
-    backbone = ((float(x[0]), 0.0), (float(x[-1]), 0.0))
+    backbone = ((float(x[-1]), 0.0), (float(x[0]), 0.0))
     return Template(kind, ring, backbone, tuple(zones), length, float(np.trapezoid(right + left, x)))
 
 
@@ -281,7 +286,7 @@ def _bent_to(
 
 
 def _belly_line(x: Ring, width: Ring, share: float) -> float:
-    """Distance from the backbone beyond which lies `share` of the area."""
+    """Distance from the backbone beyond which lies `share` of the area (0 where there is no area)."""
     low, high = 0.0, float(width.max())
     whole = float(np.trapezoid(width, x))
     for _ in range(60):
@@ -291,22 +296,6 @@ def _belly_line(x: Ring, width: Ring, share: float) -> float:
         else:
             high = middle
     return high
-
-
-def _bands(x: Ring, inner: Ring, outer: Ring, sign: float) -> list[Ring]:
-    """Rings (ccw) of the parts of a half hide that lie beyond the line `inner`."""
-    beyond = outer > inner + 1.0
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], beyond, [False]]).astype(np.int8)))
-    rings = []
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
-        if end - start < 2:
-            continue
-        run = slice(start, end)
-        ring = np.vstack([np.column_stack([x[run], inner[run]]), np.column_stack([x[run], outer[run]])[::-1]])
-        if sign < 0.0:
-            ring = (ring * [1.0, -1.0])[::-1]
-        rings.append(ring)
-    return rings
 
 
 def _slab(x: Ring, top: Ring, bottom: Ring, start: float, end: float) -> Ring:

@@ -1,0 +1,262 @@
+"""Hide, job and plan as files: read strictly, written whole or not at all.
+
+Every fault in a file becomes one InputError that names the file, the place inside it and the mend.
+Not here: drawings and photographs (intake), what the records mean (hide, job, plan).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+import tempfile
+from pathlib import Path
+from typing import TypeVar
+
+import msgspec
+
+from nestplan.errors import InputError, VersionError
+from nestplan.model.hide import Hide
+from nestplan.model.job import Job
+from nestplan.model.plan import Plan
+from nestplan.model.values import decode_value, encode_value, schema_of_value
+
+__all__ = [
+    "FORMAT_VERSION",
+    "content_hash",
+    "read_hide",
+    "read_hides",
+    "read_job",
+    "read_plan",
+    "schema",
+    "to_text",
+    "write_atomically",
+    "write_hide",
+    "write_job",
+    "write_plan",
+]
+
+FORMAT_VERSION = 1
+
+#: A hide or job of this size is no longer a hand-made file; a plan of 10,000 pieces is about 20 MB.
+MAX_BYTES = 64 * 1024 * 1024
+
+Document = TypeVar("Document", Hide, Job, Plan)
+_KINDS: dict[type[Hide] | type[Job] | type[Plan], str] = {Hide: "hide", Job: "job", Plan: "plan"}
+
+
+class _Head(msgspec.Struct):
+    nestplan: int | None = None
+    kind: str | None = None
+
+
+def read_hide(path: str | os.PathLike[str]) -> Hide:
+    """The hide in a `.hide.json` file. Errors: InputError, VersionError."""
+    return _read(Path(path), Hide)
+
+
+def read_hides(paths: list[Path]) -> tuple[Hide, ...]:
+    """Several hides, whose names must differ. Errors: InputError."""
+    hides = tuple(read_hide(path) for path in paths)
+    seen: dict[str, Path] = {}
+    for hide, path in zip(hides, paths, strict=True):
+        if hide.name in seen:
+            raise InputError(
+                f"The hide's name '{hide.name}' is also in {seen[hide.name]}.",
+                file=str(path),
+                place="name",
+                mend="Give each hide its own name.",
+            )
+        seen[hide.name] = path
+    return hides
+
+
+def read_job(path: str | os.PathLike[str]) -> Job:
+    """The job in a `.job.json` file. Errors: InputError, VersionError."""
+    return _read(Path(path), Job)
+
+
+def read_plan(path: str | os.PathLike[str]) -> Plan:
+    """The plan in a `plan.json` file. Errors: InputError, VersionError."""
+    return _read(Path(path), Plan)
+
+
+def write_hide(path: str | os.PathLike[str], hide: Hide) -> None:
+    """Write a hide, whole or not at all. Errors: InputError if the file cannot be written."""
+    write_atomically(path, to_text(hide).encode())
+
+
+def write_job(path: str | os.PathLike[str], job: Job) -> None:
+    """Write a job, whole or not at all. Errors: InputError if the file cannot be written."""
+    write_atomically(path, to_text(job).encode())
+
+
+def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
+    """Write a plan, whole or not at all. Errors: InputError if the file cannot be written."""
+    write_atomically(path, to_text(plan).encode())
+
+
+def to_text(document: Hide | Job | Plan) -> str:
+    """The document as readable JSON: two spaces a level, a point on one line, numbers to 0.1 µm."""
+    builtins = msgspec.to_builtins(document, enc_hook=encode_value)
+    head = {"nestplan": document.nestplan, "kind": document.kind}
+    text = msgspec.json.format(msgspec.json.encode(_rounded({**head, **builtins})), indent=2).decode()
+    return _NUMBERS_ONLY.sub(lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text) + "\n"
+
+
+_NUMBERS_ONLY = re.compile(r"\[\s*-?[\d.eE+-]+(?:,\s*-?[\d.eE+-]+)*\s*\]")
+
+
+def _rounded(value: object) -> object:
+    if isinstance(value, float):
+        return round(value, 4)
+    if isinstance(value, dict):
+        return {key: _rounded(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(item) for item in value]
+    return value
+
+
+def content_hash(document: Hide | Job | Plan) -> str:
+    """SHA-256 (hexadecimal) of what the document says: the order of keys and the layout of the file do not matter."""
+    return hashlib.sha256(msgspec.json.encode(_rounded(msgspec.to_builtins(document, enc_hook=encode_value)), order="sorted")).hexdigest()
+
+
+def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
+    """Write `content` to a temporary file beside `path`, then replace `path` by it.
+
+    Errors: InputError if the folder does not exist or may not be written; then nothing is left behind.
+    """
+    target = Path(path)
+    try:
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
+    except OSError as error:
+        raise InputError(
+            f"The file cannot be written: {error.strerror}.",
+            file=str(target),
+            mend="Choose a folder that exists and may be written to.",
+        ) from error
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(temporary, 0o666 & ~mask)
+        os.replace(temporary, target)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        raise InputError(
+            f"The file cannot be written: {error.strerror}.", file=str(target), mend="Check the disk and the folder."
+        ) from error
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        raise
+
+
+def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:
+    """JSON Schema (draft 2020-12) of a kind of document, as kept in resources/schema."""
+    made = msgspec.json.schema(kind, schema_hook=schema_of_value)
+    made["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    made["title"] = f"nestplan {_KINDS[kind]}, format {FORMAT_VERSION}"
+    return msgspec.json.format(msgspec.json.encode(made, order="sorted"), indent=2) + b"\n"
+
+
+def _read(path: Path, kind: type[Document]) -> Document:
+    content = _bytes_of(path)
+    wanted = _KINDS[kind]
+    try:
+        head = msgspec.json.decode(content, type=_Head)
+    except msgspec.DecodeError as error:
+        raise _translated(error, path, content) from error
+    if head.kind != wanted:
+        said = f"it says it is a {head.kind}" if head.kind else "it does not say its kind"
+        raise InputError(
+            f"This is no nestplan {wanted} file: {said}.",
+            file=str(path),
+            place="kind",
+            mend=f'Give a file with "kind": "{wanted}".',
+        )
+    if head.nestplan is None or head.nestplan < 1:
+        raise InputError(
+            "The file does not say which format it has.",
+            file=str(path),
+            place="nestplan",
+            mend=f'Add "nestplan": {FORMAT_VERSION}.',
+        )
+    if head.nestplan > FORMAT_VERSION:
+        raise VersionError(
+            f"The file has format {head.nestplan}; this nestplan reads formats up to {FORMAT_VERSION}.",
+            file=str(path),
+            place="nestplan",
+            mend="Read it with a newer nestplan.",
+        )
+    try:
+        return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
+    except msgspec.DecodeError as error:
+        raise _translated(error, path, content) from error
+    except InputError as error:
+        raise error.within(file=str(path)) from error
+    except RecursionError as error:
+        raise InputError("The file is nested too deeply.", file=str(path), mend="Check how it was made.") from error
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        size = path.stat().st_size
+        if path.is_dir():
+            raise InputError("This is a folder, not a file.", file=str(path), mend="Give the file itself.")
+        if size > MAX_BYTES:
+            raise InputError(
+                f"The file is {size / 1e6:.0f} MB; nestplan reads up to {MAX_BYTES / 1e6:.0f} MB.",
+                file=str(path),
+                mend="Simplify the outlines; a point every few millimetres is enough.",
+            )
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(
+            f"The file cannot be read: {error.strerror}.", file=str(path), mend="Check the name and the folder."
+        ) from error
+
+
+def _translated(error: msgspec.DecodeError, path: Path, content: bytes) -> InputError:
+    """The library's error in our words: a fault of form with its line, a fault of content with its key path."""
+    text, _, tail = str(error).partition(" - at `")
+    place = tail.rstrip("`").removeprefix("$").removeprefix(".")
+    if isinstance(error, msgspec.ValidationError):
+        inner = error.__cause__
+        if isinstance(inner, InputError):
+            kind = type(inner)
+            return kind(inner.what, mend=inner.mend, place=inner.place).within(place, file=str(path))
+        return InputError(f"{text}.".replace("..", "."), place=place, file=str(path), mend=_mend_for(text))
+    found = re.search(r"\(byte (\d+)\)", text)
+    if found:
+        before = content[: int(found[1])]
+        line = before.count(b"\n") + 1
+        column = len(before) - before.rfind(b"\n")
+        return InputError(
+            "The file is no valid JSON.",
+            place=f"line {line}, column {column}",
+            file=str(path),
+            mend="Correct the text there; numbers such as NaN or Infinity are not allowed.",
+        )
+    if "truncated" in text:
+        line = content.count(b"\n") + 1
+        return InputError(
+            "The file breaks off in the middle.", place=f"line {line}", file=str(path), mend="Copy or save it again."
+        )
+    return InputError("The file is no valid UTF-8 JSON.", file=str(path), mend="Save it as UTF-8 JSON.")
+
+
+def _mend_for(text: str) -> str:
+    if "unknown field" in text:
+        return "Take the key out, or check its spelling."
+    if "missing required field" in text:
+        return "Add the key."
+    if "Invalid enum value" in text:
+        return "Use one of the words the guide lists."
+    return "Correct the value."

@@ -1,0 +1,243 @@
+"""A hide: its outline, flaws, regions, backbone, stretch, thickness, and where it came from.
+
+Not here: which piece may lie on which part of it (rules), what is cut from it (plan).
+Coordinates are millimetres as seen from the grain side, any origin.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from nestplan.errors import ShapeError
+from nestplan.geometry.ring import area, disc_ring, line_ring
+from nestplan.model.values import (
+    Area,
+    Length,
+    Name,
+    Point,
+    Points,
+    Record,
+    Thickness,
+    as_ring,
+    need,
+    need_finite,
+    need_unique,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Disc", "Flaw", "Hide", "Line", "Origin", "Region", "Spoils"]
+
+Spoils = Literal["through", "grain", "flesh", "mark"]
+
+
+class Disc(Record):
+    """A round flaw: centre and diameter, mm."""
+
+    at: Point
+    diameter: Length
+
+
+class Line(Record):
+    """A long thin flaw: a polyline with a width, mm."""
+
+    points: Points
+    width: Length
+
+
+class Flaw(Record):
+    """A spoiled area and what it spoils.
+
+    `through`: a hole, a cut or a weak place; `grain`, `flesh`: that face only; `mark`: warns, forbids nothing.
+    Exactly one of `outline`, `disc`, `line` says where it is. `margin` (mm) is how far a finished outline
+    keeps away from it.
+    """
+
+    spoils: Spoils
+    name: str = ""
+    outline: Points | None = None
+    disc: Disc | None = None
+    line: Line | None = None
+    margin: Length = 0.0
+    strength: float | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        given = sum(shape is not None for shape in (self.outline, self.disc, self.line))
+        need(given == 1, "A flaw needs exactly one of outline, disc and line.", mend="Keep one of the three.")
+        need_finite("margin", self.margin)
+        need(0 <= self.margin <= 1000, "The margin must lie between 0 and 1000 mm.", place="margin", mend="Change it.")
+        if self.disc is not None:
+            need_finite("disc", *self.disc.at, self.disc.diameter)
+            need(self.disc.diameter > 0, "The diameter must be more than 0.", place="disc.diameter", mend="Change it.")
+        if self.line is not None:
+            need(len(self.line.points) >= 2, "A line needs two points or more.", place="line.points", mend="Add one.")
+            need_finite("line", self.line.width, *(value for point in self.line.points for value in point))
+            need(self.line.width > 0, "The width must be more than 0.", place="line.width", mend="Change it.")
+        if self.strength is not None:
+            need(0 <= self.strength <= 1, "The strength must lie between 0 and 1.", place="strength", mend="Change it.")
+        _ = self.ring
+
+    @cached_property
+    def ring(self) -> NDArray[np.float64]:
+        """Ring (n, 2), mm, round the spoiled area; discs and lines are circumscribed (never smaller)."""
+        if self.outline is not None:
+            return as_ring(self.outline, "outline")
+        if self.disc is not None:
+            return disc_ring(self.disc.at, self.disc.diameter / 2, side="outside")
+        assert self.line is not None
+        return line_ring(self.line.points, self.line.width)
+
+
+class Region(Record):
+    """A named part of the animal with its own firmness and stretch.
+
+    `firmness` runs from 1 (loose belly, flank) to 5 (butt, bend). `stretch` is the direction in which this
+    part gives most (degrees, an axis: 0 and 180 are the same); `"all"` where it gives every way; None: as
+    the hide. Where regions overlap, the one listed later counts.
+    """
+
+    name: Name
+    outline: Points
+    firmness: int = 3
+    stretch: float | Literal["all"] | None = None
+
+    def __post_init__(self) -> None:
+        need(1 <= self.firmness <= 5, "Firmness runs from 1 (loose) to 5 (firm).", place="firmness", mend="Change it.")
+        if not isinstance(self.stretch, str):
+            need_finite("stretch", self.stretch)
+        _ = self.ring
+
+    @cached_property
+    def ring(self) -> NDArray[np.float64]:
+        """Ring (n, 2), mm."""
+        return as_ring(self.outline, "outline")
+
+
+class Origin(Record):
+    """Where a hide's outline came from. `scale_error` is a fraction: 0.004 means lengths are good to 0.4 %."""
+
+    how: Literal["photo", "traced", "drawing", "measured", "offcut", "simulated", "invented"]
+    file: str = ""
+    date: str = ""
+    scale_error: float | None = None
+    tolerance: Length | None = None
+    parent: str = ""
+    parent_hash: str = ""
+    plan_hash: str = ""
+    note: str = ""
+
+
+class Hide(Record):
+    """One piece of leather: a whole hide, a side, a shoulder, a skin, an offcut.
+
+    `backbone` runs from neck to tail, so its last point is at the rear edge. `stretch` is the direction in
+    which the leather gives most (an axis in degrees); where it is None it is square to the backbone: garment
+    leather stretches least along the spine (Ork Efendioglu 2024, doi 10.21203/rs.3.rs-5287129/v1).
+    `stated_area` is the seller's mark, kept apart from the area of the outline. `price` is for the whole
+    piece. `firmness` holds where no region is drawn. `used` names the plan after the hide has been cut up.
+    """
+
+    nestplan: int = 1
+    kind: Literal["hide"] = "hide"
+    name: Name
+    leather: Name
+    outline: Points
+    holes: tuple[Points, ...] = ()
+    flaws: tuple[Flaw, ...] = ()
+    regions: tuple[Region, ...] = ()
+    backbone: Points | None = None
+    stretch: float | None = None
+    firmness: int = 3
+    thickness: tuple[Thickness, Thickness] | None = None
+    stated_area: Area | None = None
+    price: float | None = None
+    currency: str = ""
+    lot: str = ""
+    origin: Origin | None = None
+    used: str = ""
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        need(1 <= self.firmness <= 5, "Firmness runs from 1 (loose) to 5 (firm).", place="firmness", mend="Change it.")
+        if self.thickness is not None:
+            low, high = self.thickness
+            need_finite("thickness", low, high)
+            need(0 < low <= high, "Thickness needs 0 < least ≤ most.", place="thickness", mend="Correct the two values.")
+        for place, amount in (("price", self.price), ("stated_area", self.stated_area)):
+            need_finite(place, amount)
+            need(amount is None or amount >= 0, "It may not be negative.", place=place, mend="Change it.")
+        need_finite("stretch", self.stretch)
+        if self.backbone is not None:
+            need(len(self.backbone) >= 2, "The backbone needs two points or more.", place="backbone", mend="Add one.")
+            need_finite("backbone", *(value for point in self.backbone for value in point))
+            need(
+                self.backbone[0] != self.backbone[-1],
+                "The backbone's ends are the same point.",
+                place="backbone",
+                mend="Move one.",
+            )
+        need_unique((region.name for region in self.regions), "regions")
+        self._check_places()
+
+    def _check_places(self) -> None:
+        from shapely.geometry import Polygon
+
+        whole = Polygon(self.ring)
+        for number, hole in enumerate(self.hole_rings):
+            if not whole.contains(Polygon(hole)):
+                raise ShapeError(
+                    "The hole is not wholly inside the outline.",
+                    place=f"holes[{number}]",
+                    mend="Move it inside or draw the outline round it.",
+                )
+        for number, flaw in enumerate(self.flaws):
+            if not whole.intersects(Polygon(flaw.ring)):
+                x, y = flaw.ring[0]
+                raise ShapeError(
+                    f"The flaw lies outside the hide, near ({x:.1f}, {y:.1f}) mm.",
+                    place=f"flaws[{number}]",
+                    mend="Move it onto the hide or take it out.",
+                )
+        for number, region in enumerate(self.regions):
+            if not whole.intersects(Polygon(region.ring)):
+                raise ShapeError(
+                    f"The region '{region.name}' lies outside the hide.",
+                    place=f"regions[{number}]",
+                    mend="Move it onto the hide or take it out.",
+                )
+
+    @cached_property
+    def ring(self) -> NDArray[np.float64]:
+        """The outline as a ring (n, 2), mm."""
+        return as_ring(self.outline, "outline")
+
+    @cached_property
+    def hole_rings(self) -> tuple[NDArray[np.float64], ...]:
+        """Rings (n, 2), mm, of openings inside the outline."""
+        return tuple(as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes))
+
+    @cached_property
+    def gross_area(self) -> float:
+        """Area of the outline less its holes, mm² (the measured area; the seller's mark is `stated_area`)."""
+        return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+
+    @property
+    def backbone_angle(self) -> float | None:
+        """Direction of the backbone from neck to tail, degrees in [0, 360), or None."""
+        if self.backbone is None:
+            return None
+        (x0, y0), (x1, y1) = self.backbone[0], self.backbone[-1]
+        return float(np.degrees(np.arctan2(y1 - y0, x1 - x0))) % 360.0
+
+    @property
+    def stretch_axis(self) -> float | None:
+        """Axis in which the hide gives most, degrees in [0, 180), or None where neither it nor a backbone is known."""
+        if self.stretch is not None:
+            return self.stretch % 180.0
+        angle = self.backbone_angle
+        return None if angle is None else (angle + 90.0) % 180.0

@@ -1,0 +1,251 @@
+"""A job: which articles and how many sets, from which layers of leather, with which gaps and permissions.
+
+`cut_pieces` turns it into the list of shapes to be cut, the list everything else works from.
+Not here: where a piece may lie on a hide (rules).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from nestplan.errors import InputError
+from nestplan.geometry.ring import mirror
+from nestplan.model.hide import Hide
+from nestplan.model.piece import LayerCut, Piece, StretchRule, Strip, cut_ring
+from nestplan.model.supplies import Supplies
+from nestplan.model.values import Length, Name, Record, Thickness, need, need_finite, need_unique
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Article", "CutPiece", "Job", "Layer", "Permissions", "WantedStrip"]
+
+
+class Layer(Record):
+    """A layer of the article and the leather it may be cut from.
+
+    `leather` names kinds of leather (as hides name theirs), `hides` single hides; both empty: any hide.
+    `thickness` (mm) is the range asked for: a hide whose own range does not meet it is not used.
+    """
+
+    name: Name
+    leather: tuple[str, ...] = ()
+    hides: tuple[str, ...] = ()
+    thickness: tuple[Thickness, Thickness] | None = None
+
+    def __post_init__(self) -> None:
+        if self.thickness is not None:
+            low, high = self.thickness
+            need_finite("thickness", low, high)
+            need(0 < low <= high, "Thickness needs 0 < least ≤ most.", place="thickness", mend="Correct the two values.")
+
+    def takes(self, hide: Hide) -> bool:
+        """Whether pieces of this layer may be cut from `hide` (its kind, name and thickness; not its room)."""
+        named = not (self.leather or self.hides) or hide.leather in self.leather or hide.name in self.hides
+        if self.thickness is None or hide.thickness is None:
+            return named
+        return named and hide.thickness[0] <= self.thickness[1] and hide.thickness[1] >= self.thickness[0]
+
+
+class Permissions(Record):
+    """What the job allows beyond the rules.
+
+    `through_flaws_in_overcut`: the overcut band, which is cut away, may lie over holes and cuts.
+    `run_off` (mm): the overcut band may run off the hide's edge by so much.
+    """
+
+    through_flaws_in_overcut: bool = False
+    run_off: Length = 0.0
+
+    def __post_init__(self) -> None:
+        need_finite("run_off", self.run_off)
+        need(0 <= self.run_off <= 100, "The run-off lies between 0 and 100 mm.", place="run_off", mend="Change it.")
+
+
+class Article(Record):
+    """One thing that is made: its pieces and strips, and how many whole sets of them are wanted."""
+
+    name: Name
+    sets: int
+    pieces: tuple[Piece, ...] = ()
+    strips: tuple[Strip, ...] = ()
+    value: float | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        need(1 <= self.sets <= 100_000, f"The job asks for {self.sets} sets.", place="sets", mend="Ask for 1 or more.")
+        need(bool(self.pieces or self.strips), "The article has no pieces and no strips.", mend="Add at least one.")
+        need_finite("value", self.value)
+
+
+class Job(Record):
+    """What is wanted: articles in sets, their layers, the knife gap, and what is allowed.
+
+    `gap` (mm) is left between cut shapes for the knife; no published figure was found, so the default of
+    1.5 mm is ours and can be changed. `strip_gap` is left between strips cut side by side: 0, they share
+    the cut. `useful_width` (mm) is the least width at which what is left counts as an offcut.
+    """
+
+    nestplan: int = 1
+    kind: Literal["job"] = "job"
+    name: Name
+    articles: tuple[Article, ...]
+    layers: tuple[Layer, ...] = (Layer(name="leather"),)
+    gap: Length = 1.5
+    strip_gap: Length = 0.0
+    useful_width: Length = 50.0
+    permissions: Permissions = Permissions()
+    units: Literal["mm", "in"] = "mm"
+    machine_limit: Thickness | None = None
+    supplies: Supplies = Supplies()
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        need(bool(self.articles), "The job has no articles.", place="articles", mend="Add at least one.")
+        need_finite("gap", self.gap, self.strip_gap, self.useful_width, self.machine_limit)
+        for place, amount in (("gap", self.gap), ("strip_gap", self.strip_gap)):
+            need(0 <= amount <= 100, "It must lie between 0 and 100 mm.", place=place, mend="Change it.")
+        need(0 < self.useful_width <= 2000, "It must lie between 0 and 2000 mm.", place="useful_width", mend="Change.")
+        need_unique((article.name for article in self.articles), "articles")
+        need_unique((layer.name for layer in self.layers), "layers")
+        need_unique(
+            [thing.name for article in self.articles for thing in (*article.pieces, *article.strips)], "articles"
+        )
+        known = {layer.name for layer in self.layers}
+        for a, article in enumerate(self.articles):
+            for p, piece in enumerate(article.pieces):
+                for c, cut in enumerate(piece.cuts):
+                    if cut.layer not in known:
+                        raise InputError(
+                            f"No layer is called '{cut.layer}'.",
+                            place=f"articles[{a}].pieces[{p}].cuts[{c}].layer",
+                            mend=f"Use one of {', '.join(sorted(known))}, or add it to layers.",
+                        )
+            for s, strip in enumerate(article.strips):
+                if strip.layer not in known:
+                    raise InputError(
+                        f"No layer is called '{strip.layer}'.",
+                        place=f"articles[{a}].strips[{s}].layer",
+                        mend=f"Use one of {', '.join(sorted(known))}, or add it to layers.",
+                    )
+
+    def layer(self, name: str) -> Layer:
+        """The layer of that name. Errors: KeyError."""
+        return next(layer for layer in self.layers if layer.name == name)
+
+    def piece(self, name: str) -> Piece:
+        """The piece of that name. Errors: KeyError."""
+        return self._pieces[name]
+
+    def strip(self, name: str) -> Strip:
+        """The strip of that name. Errors: KeyError."""
+        return self._strips[name]
+
+    @cached_property
+    def _pieces(self) -> dict[str, Piece]:
+        return {piece.name: piece for article in self.articles for piece in article.pieces}
+
+    @cached_property
+    def _strips(self) -> dict[str, Strip]:
+        return {strip.name: strip for article in self.articles for strip in article.strips}
+
+    @cached_property
+    def cut_pieces(self) -> tuple[CutPiece, ...]:
+        """Every different shape the knife follows, in the order of the file: one for each article, piece,
+        layer and hand (a pair gives a left and a right)."""
+        return tuple(
+            CutPiece(article=number, piece=piece, cut=cut, mirrored=hand != cut.reversed, hand=int(hand))
+            for number, article in enumerate(self.articles)
+            for piece in article.pieces
+            for cut in piece.cuts
+            for hand in ((False, True) if piece.pair else (False,))
+        )
+
+    @cached_property
+    def wanted_strips(self) -> tuple[WantedStrip, ...]:
+        """Every different strip, in the order of the file."""
+        return tuple(
+            WantedStrip(article=number, strip=strip)
+            for number, article in enumerate(self.articles)
+            for strip in article.strips
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class CutPiece:
+    """One shape to be cut: a piece, for one layer, in one hand. `piece.count` of it go into one set.
+
+    `mirrored` says that it is the mirror image of the piece as drawn (the right of a pair, or a reversed
+    lining). Rings here are in the frame of the unmirrored drawing with x → −x already applied if mirrored,
+    so a pose with `mirrored` False lays them down; see `Placement` for the pose in a plan.
+    """
+
+    article: int
+    piece: Piece
+    cut: LayerCut
+    mirrored: bool
+    hand: int
+
+    @property
+    def key(self) -> tuple[str, str, bool]:
+        """(piece name, layer name, mirrored): names it within the job."""
+        return (self.piece.name, self.cut.layer, self.mirrored)
+
+    @property
+    def label(self) -> str:
+        """Its name in the maker's words, such as `front, lining, right`."""
+        parts = [self.piece.name]
+        if len(self.piece.cuts) > 1:
+            parts.append(self.cut.layer)
+        if self.piece.pair:
+            parts.append("right" if self.hand else "left")
+        return ", ".join(parts)
+
+    def in_hand(self, ring: NDArray[np.float64]) -> NDArray[np.float64]:
+        """A ring of the piece as this cut piece has it: mirrored, or as drawn."""
+        return mirror(ring) if self.mirrored else ring
+
+    @cached_property
+    def finished(self) -> NDArray[np.float64]:
+        """The finished outline (n, 2), mm, in this hand."""
+        return self.in_hand(self.piece.ring)
+
+    @cached_property
+    def least_overcut(self) -> float:
+        """The overcut that every plan guarantees, mm."""
+        return self.cut.overcut.least if self.cut.overcut else 0.0
+
+    @cached_property
+    def wished_overcut(self) -> float:
+        """The overcut that is widened to where there is room, mm."""
+        return self.cut.overcut.wished if self.cut.overcut else 0.0
+
+    @cached_property
+    def shape(self) -> NDArray[np.float64]:
+        """The cut shape at its least overcut (n, 2), mm, in this hand."""
+        return cut_ring(self.finished, self.least_overcut)
+
+    def shape_at(self, overcut: float) -> NDArray[np.float64]:
+        """The cut shape at any overcut, mm, in this hand."""
+        return self.shape if math.isclose(overcut, self.least_overcut) else cut_ring(self.finished, overcut)
+
+    @property
+    def stretch(self) -> StretchRule | None:
+        """Its stretch rule with the axis as it lies in this hand (mirroring turns an axis a into −a)."""
+        rule = self.cut.stretch
+        if rule is None or not self.mirrored:
+            return rule
+        return StretchRule(axis=(180.0 - rule.axis) % 180.0, tolerance=rule.tolerance)
+
+
+@dataclass(frozen=True, eq=False)
+class WantedStrip:
+    """A strip and the article it belongs to; `strip.count` of it go into one set."""
+
+    article: int
+    strip: Strip

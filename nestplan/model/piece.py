@@ -1,0 +1,271 @@
+"""A piece: the finished panel, its marks, and the shapes the knife follows. And strips: straps and lace.
+
+Not here: how many are wanted (job), where they may lie (rules), where they do lie (plan).
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from nestplan.errors import ShapeError
+from nestplan.geometry.ring import area, offset_outward
+from nestplan.model.values import (
+    Length,
+    Name,
+    Point,
+    Points,
+    Record,
+    as_ring,
+    need,
+    need_finite,
+    need_unique,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = [
+    "FLATTENING",
+    "LayerCut",
+    "Mark",
+    "Overcut",
+    "Part",
+    "Piece",
+    "Shows",
+    "StretchRule",
+    "Strip",
+    "cut_ring",
+]
+
+Shows = Literal["grain", "flesh", "both", "hidden"]
+
+#: Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset.
+FLATTENING = 0.05
+
+
+class Mark(Record):
+    """Something done at a spot of a finished piece: a hole to punch, a slit to cut, or only a mark.
+
+    `diameter` (mm) for a punched hole, `length` (mm) and `angle` (degrees) for a slit. `what` says what it is
+    for in the maker's words, such as `grommet 3/8 in`.
+    """
+
+    at: Point
+    do: Literal["punch", "slit", "mark"] = "mark"
+    diameter: Length | None = None
+    length: Length | None = None
+    angle: float = 0.0
+    what: str = ""
+
+    def __post_init__(self) -> None:
+        need_finite("at", *self.at, self.diameter, self.length, self.angle)
+        if self.do == "punch":
+            need((self.diameter or 0) > 0, "A punched hole needs a diameter.", place="diameter", mend="Give one.")
+        if self.do == "slit":
+            need((self.length or 0) > 0, "A slit needs a length.", place="length", mend="Give one.")
+
+
+class Overcut(Record):
+    """How much wider than the finished piece the cut shape is, mm: the least that is right, and the wish."""
+
+    least: Length
+    wished: Length
+
+    def __post_init__(self) -> None:
+        need_finite("least", self.least, self.wished)
+        need(self.least >= 0, "The least overcut may not be negative.", place="least", mend="Give 0 or more.")
+        need(self.wished >= self.least, "The wished overcut is less than the least.", place="wished", mend="Raise it.")
+        need(self.wished > 0, "An overcut of 0 to 0 is no overcut.", place="wished", mend="Raise it or leave overcut out.")
+        need(self.wished <= 100, "An overcut of more than 100 mm is not taken.", place="wished", mend="Lower it.")
+
+
+class StretchRule(Record):
+    """Which way a piece may stretch: `axis` (degrees, on the piece as drawn) is to lie along the direction in
+    which the leather gives most, within `tolerance` (degrees, 0 to 90)."""
+
+    axis: float = 90.0
+    tolerance: float = 15.0
+
+    def __post_init__(self) -> None:
+        need_finite("axis", self.axis, self.tolerance)
+        need(0 <= self.tolerance <= 90, "The tolerance runs from 0 to 90 degrees.", place="tolerance", mend="Change it.")
+
+
+class Part(Record):
+    """A part of a piece that asks for more than the rest of it. `layers`: in which layers (none: in all)."""
+
+    outline: Points
+    name: str = ""
+    shows: Shows | None = None
+    regions: tuple[str, ...] = ()
+    not_regions: tuple[str, ...] = ()
+    least_firmness: int = 1
+    layers: tuple[str, ...] = ()
+
+    @cached_property
+    def ring(self) -> NDArray[np.float64]:
+        """Ring (n, 2), mm."""
+        return as_ring(self.outline, "outline")
+
+    def __post_init__(self) -> None:
+        need(1 <= self.least_firmness <= 5, "Firmness runs from 1 to 5.", place="least_firmness", mend="Change it.")
+        _ = self.ring
+
+
+class LayerCut(Record):
+    """How a piece is cut from one layer's leather.
+
+    `reversed` cuts the mirror image, as a lining glued flesh to flesh needs. `regions` keeps the finished
+    outline inside the named regions (none named: anywhere), `not_regions` outside those named.
+    """
+
+    layer: Name = "leather"
+    shows: Shows = "grain"
+    overcut: Overcut | None = None
+    reversed: bool = False
+    stretch: StretchRule | None = None
+    regions: tuple[str, ...] = ()
+    not_regions: tuple[str, ...] = ()
+    least_firmness: int = 1
+
+    def __post_init__(self) -> None:
+        need(1 <= self.least_firmness <= 5, "Firmness runs from 1 to 5.", place="least_firmness", mend="Change it.")
+
+
+class Piece(Record):
+    """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer.
+
+    `count` of it go into one set; with `pair`, `count` lefts and `count` rights (the mirror image). With
+    `turn_over` it may be laid face down to fit better. `mates_near` asks that a pair lies close together.
+    `value` weighs spare pieces against each other when whole sets are done. Seams (`seams`, mm) are edges
+    sewn or glued, for thread and glue; None: the whole edge.
+    """
+
+    name: Name
+    outline: Points
+    holes: tuple[Points, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    parts: tuple[Part, ...] = ()
+    cuts: tuple[LayerCut, ...] = (LayerCut(),)
+    count: int = 1
+    pair: bool = False
+    turn_over: bool = False
+    mates_near: bool = False
+    value: float | None = None
+    seams: Length | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        need(1 <= self.count <= 1000, "Count runs from 1 to 1000.", place="count", mend="Change it.")
+        need(len(self.cuts) > 0, "The piece is cut from no layer.", place="cuts", mend="Name at least one layer.")
+        need_unique((cut.layer for cut in self.cuts), "cuts")
+        need_finite("value", self.value, self.seams)
+        self._check_places()
+
+    def _check_places(self) -> None:
+        from shapely.geometry import Point as ShapelyPoint
+        from shapely.geometry import Polygon
+
+        whole = Polygon(self.ring)
+        inner = [(f"holes[{number}]", ring) for number, ring in enumerate(self.hole_rings)]
+        inner += [(f"parts[{number}].outline", part.ring) for number, part in enumerate(self.parts)]
+        for place, ring in inner:
+            if not whole.buffer(0.01).contains(Polygon(ring)):
+                raise ShapeError("It is not wholly inside the piece.", place=place, mend="Move it inside.")
+        for number, mark in enumerate(self.marks):
+            if not whole.intersects(ShapelyPoint(mark.at)):
+                x, y = mark.at
+                raise ShapeError(
+                    f"The mark at ({x:.1f}, {y:.1f}) mm lies outside the piece.",
+                    place=f"marks[{number}].at",
+                    mend="Move it inside.",
+                )
+
+    @cached_property
+    def ring(self) -> NDArray[np.float64]:
+        """The finished outline as a ring (n, 2), mm."""
+        return as_ring(self.outline, "outline")
+
+    @cached_property
+    def hole_rings(self) -> tuple[NDArray[np.float64], ...]:
+        """Rings (n, 2), mm, of openings in the finished piece."""
+        return tuple(as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes))
+
+    @cached_property
+    def net_area(self) -> float:
+        """Area of the finished piece less its openings, mm²."""
+        return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+
+    def warnings(self) -> tuple[str, ...]:
+        """What a maker should look at again; nothing here is refused.
+
+        A punched hole has its centre at least 5/3 of its diameter from the edge: 5/8 in for a 3/8 in grommet
+        hole (common practice, no source).
+        """
+        from shapely.geometry import LinearRing
+        from shapely.geometry import Point as ShapelyPoint
+
+        edge = LinearRing(self.ring)
+        found = []
+        for mark in self.marks:
+            if mark.do != "punch" or mark.diameter is None:
+                continue
+            distance = edge.distance(ShapelyPoint(mark.at))
+            wanted = mark.diameter * 5.0 / 3.0
+            if distance < wanted - 1e-6:
+                x, y = mark.at
+                found.append(
+                    f"{self.name}: the {mark.diameter:.1f} mm hole at ({x:.1f}, {y:.1f}) has its centre "
+                    f"{distance:.1f} mm from the edge; at least {wanted:.1f} mm is usual."
+                )
+        return tuple(found)
+
+
+class Strip(Record):
+    """A strap or a lace: width × length, mm, cut side by side from a straight edge or spirally from a disc.
+
+    `count` go into one set. `along` the backbone by default (trade practice: nose to tail), within
+    `tolerance` degrees; `any` lets it lie any way. With `joins`, a strip may be made up of that many parts
+    more than one, each at least `least_part` long, lapping by `lap`. A strip avoids every flaw, since it
+    breaks there, unless `over_flaws` allows the flaws that spoil no more than one face.
+    """
+
+    name: Name
+    width: Length
+    length: Length
+    count: int = 1
+    use: Literal["strap", "lace"] = "strap"
+    layer: Name = "leather"
+    source: Literal["edge", "disc", "either"] = "edge"
+    along: Literal["backbone", "any"] = "backbone"
+    tolerance: float = 5.0
+    joins: int = 0
+    lap: Length = 25.0
+    least_part: Length = 300.0
+    over_flaws: bool = False
+    regions: tuple[str, ...] = ()
+    not_regions: tuple[str, ...] = ()
+    least_firmness: int = 1
+    value: float | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        need_finite("width", self.width, self.length, self.lap, self.least_part, self.tolerance, self.value)
+        need(0.5 <= self.width <= 1000, "The width must lie between 0.5 and 1000 mm.", place="width", mend="Change it.")
+        need(self.length >= self.width, "A strip is at least as long as wide.", place="length", mend="Change it.")
+        need(self.length <= 1_000_000, "A strip of over 1 km is not taken.", place="length", mend="Change it.")
+        need(1 <= self.count <= 10_000, "Count runs from 1 to 10,000.", place="count", mend="Change it.")
+        need(0 <= self.joins <= 100, "Joins run from 0 to 100.", place="joins", mend="Change it.")
+        need(self.lap >= 0 and self.least_part > 0, "Lap and least part may not be negative.", place="lap", mend="Change.")
+        need(0 <= self.tolerance <= 90, "The tolerance runs from 0 to 90 degrees.", place="tolerance", mend="Change it.")
+        need(1 <= self.least_firmness <= 5, "Firmness runs from 1 to 5.", place="least_firmness", mend="Change it.")
+
+
+def cut_ring(ring: NDArray[np.float64], overcut: float) -> NDArray[np.float64]:
+    """The cut shape: `ring` grown outward by `overcut` mm, never inside the true offset, outside it by at most
+    FLATTENING mm. Overcut 0 gives the ring itself."""
+    return ring if math.isclose(overcut, 0.0) else offset_outward(ring, overcut, FLATTENING)

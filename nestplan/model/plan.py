@@ -1,0 +1,212 @@
+"""A plan: which cut shape lies where on which hide, what is not placed and why, and its figures.
+
+Not here: how it is found (nesting), whether it is right (audit), how figures are computed (yields).
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from nestplan.geometry.pose import Pose
+from nestplan.model.values import Length, Name, Points, Record, need, need_finite
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = [
+    "Figures",
+    "HideFigures",
+    "LayerFigures",
+    "Offcut",
+    "Placement",
+    "Plan",
+    "SetFigures",
+    "Source",
+    "Unplaced",
+]
+
+
+class Source(Record):
+    """A file a plan was made from: its name inside the file, where it was, and its content hash (SHA-256)."""
+
+    name: Name
+    file: str = ""
+    hash: str = ""
+
+
+class Placement(Record):
+    """One placed thing. `finished` and `cut` are rings in the hide's coordinates, mm.
+
+    For a piece, `mirrored`, `angle`, `x`, `y` are the pose that lays the piece as drawn onto `finished`:
+    mirror (x → −x) if mirrored, turn counter-clockwise by `angle` degrees, move by (x, y). For a strip,
+    `strip` is set instead of `piece`; the pose lays the rectangle with its corner at the origin, length
+    along x, and a spiral lace is given by its disc (`cut` is the disc, `length` the lace it yields).
+    `copy` counts from 1 within the piece and layer (or strip), `set` is the whole set it belongs to, from 1.
+    A joined strip is several placements with the same copy and part 1, 2, … Locked placements stay where
+    they are when the rest is planned again; `done` ones are already cut.
+    """
+
+    hide: Name
+    piece: str = ""
+    strip: str = ""
+    layer: str = "leather"
+    copy: int = 1
+    set: int = 1
+    part: int = 0
+    mirrored: bool = False
+    angle: float = 0.0
+    x: float = 0.0
+    y: float = 0.0
+    finished: Points
+    cut: Points
+    overcut: Length = 0.0
+    length: Length | None = None
+    locked: bool = False
+    done: bool = False
+
+    def __post_init__(self) -> None:
+        need(bool(self.piece) != bool(self.strip), "A placement names a piece or a strip.", mend="Name one of the two.")
+        need_finite("pose", self.angle, self.x, self.y, self.overcut, self.length)
+        for place, points in (("finished", self.finished), ("cut", self.cut)):
+            need(len(points) >= 3, "A ring needs three points or more.", place=place, mend="Give the whole ring.")
+            need_finite(place, *(value for point in points for value in point))
+
+    @property
+    def pose(self) -> Pose:
+        """Where the piece lies, as a pose of the piece as drawn."""
+        return Pose(self.x, self.y, self.angle, self.mirrored)
+
+    @cached_property
+    def finished_ring(self) -> NDArray[np.float64]:
+        """Ring (n, 2), mm, hide coordinates."""
+        return np.asarray(self.finished, dtype=np.float64)
+
+    @cached_property
+    def cut_ring(self) -> NDArray[np.float64]:
+        """Ring (n, 2), mm, hide coordinates."""
+        return np.asarray(self.cut, dtype=np.float64)
+
+    @property
+    def name(self) -> str:
+        """The piece's or strip's name."""
+        return self.piece or self.strip
+
+
+class Unplaced(Record):
+    """Something asked for that has no place, why, and the least change that would let it in."""
+
+    piece: str = ""
+    strip: str = ""
+    layer: str = "leather"
+    mirrored: bool = False
+    count: int = 1
+    reason: Literal["too large", "stretch", "region", "flaws", "no leather", "no room"]
+    why: str
+    change: str = ""
+
+
+class Offcut(Record):
+    """A connected part of what is left, opened by the useful width. Areas mm², lengths mm."""
+
+    hide: Name
+    outline: Points
+    holes: tuple[Points, ...] = ()
+    area: float
+    rectangle: Points = ()
+    rectangle_width: float = 0.0
+    rectangle_height: float = 0.0
+    disc: tuple[float, float, float] | None = None
+    lace: float = 0.0
+
+
+class HideFigures(Record):
+    """Where one hide's leather went. Areas in mm²; definitions in yields.figures."""
+
+    hide: Name
+    gross: float
+    stated: float | None = None
+    usable: float
+    net: float
+    cut: float
+    flaws: float
+    overcut: float
+    gaps: float
+    small_offcuts: float
+    offcuts: float
+    net_yield: float
+    cut_yield: float
+    cost: float | None = None
+    value_left: float | None = None
+    pieces: int = 0
+    strips: int = 0
+
+
+class LayerFigures(Record):
+    """The same sums for one layer over all hides it was cut from. Areas in mm²."""
+
+    layer: Name
+    usable: float
+    net: float
+    cut: float
+    pieces: int = 0
+    strips: int = 0
+
+
+class SetFigures(Record):
+    """Whole sets of one article: asked, placed whole, and an upper bound no plan can pass."""
+
+    article: Name
+    asked: int
+    whole: int
+    bound: int
+
+
+class Figures(Record):
+    """What a plan comes to. Areas in mm², money in the hides' currency; definitions in yields.figures."""
+
+    gross: float
+    stated: float | None = None
+    usable: float
+    net: float
+    cut: float
+    net_yield: float
+    cut_yield: float
+    lost_to_flaws: float
+    lost_to_overcut: float
+    lost_to_gaps: float
+    lost_to_small_offcuts: float
+    offcut_area: float
+    lace: float = 0.0
+    placed: int = 0
+    asked: int = 0
+    hides_used: int = 0
+    sets: tuple[SetFigures, ...] = ()
+    cost: float | None = None
+    cost_per_set: float | None = None
+    value_left: float | None = None
+    currency: str = ""
+    hides: tuple[HideFigures, ...] = ()
+    layers: tuple[LayerFigures, ...] = ()
+    offcuts: tuple[Offcut, ...] = ()
+
+
+class Plan(Record):
+    """Where everything lies. `seconds` is how long the search ran when it was bounded by the clock, `made`
+    when; both are left out of a plan bounded by passes, so that the same seed gives the same bytes."""
+
+    nestplan: int = 1
+    kind: Literal["plan"] = "plan"
+    name: Name
+    job: Source
+    hides: tuple[Source, ...]
+    goal: Literal["complete", "fill", "gather"] = "complete"
+    seed: int = 0
+    passes: int | None = None
+    seconds: float | None = None
+    made: str = ""
+    placements: tuple[Placement, ...] = ()
+    unplaced: tuple[Unplaced, ...] = ()
+    figures: Figures | None = None

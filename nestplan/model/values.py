@@ -1,0 +1,132 @@
+"""What every record of the model is made of: lengths, areas, points, rings, and how they are checked.
+
+Not here: what a hide, a piece or a job is. A length in a file is a number (mm) or a text with its unit
+(`"1 1/2 in"`); in the program it is always a float in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated, Any
+
+import msgspec
+import numpy as np
+
+from nestplan.errors import InputError, ShapeError
+from nestplan.geometry.ring import make_ring
+from nestplan.geometry.units import read_area, read_length, read_thickness
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Length = float
+    Thickness = float
+    Area = float
+else:
+
+    class Length(float):
+        """A length in mm, read from a number (mm) or a text with its unit."""
+
+    class Thickness(float):
+        """A thickness of leather in mm, read from a number (mm) or a text (`"2 mm"`, `"5 oz"`)."""
+
+    class Area(float):
+        """An area in mm², read from a text with its unit (`"22.75 ft2"`)."""
+
+
+__all__ = [
+    "MAX_POINTS",
+    "Area",
+    "Length",
+    "Name",
+    "Point",
+    "Points",
+    "Record",
+    "Thickness",
+    "as_ring",
+    "decode_value",
+    "encode_value",
+    "need",
+    "need_finite",
+    "need_unique",
+    "schema_of_value",
+]
+
+#: More points than any hand-drawn or traced outline needs; a larger ring is refused before work starts.
+MAX_POINTS = 20_000
+
+Point = tuple[float, float]
+Points = tuple[Point, ...]
+Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
+
+
+class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True, dict=True):
+    """Base of the model: unchangeable, refuses unknown keys, leaves defaults out of files."""
+
+
+def decode_value(kind: type[Any], value: Any) -> Any:
+    """One of the unit-bearing values from its file form. Errors: UnitError, or ValueError for a wrong type."""
+    readers = {Length: read_length, Thickness: read_thickness, Area: read_area}
+    reader = readers.get(kind)
+    if reader is None:
+        raise NotImplementedError(f"no reader for {kind}")
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise ValueError(f"Expected a number or a text with a unit, got {type(value).__name__}")
+    amount = reader(value)
+    if not math.isfinite(amount):
+        raise InputError(f"{value} is no finite number.", mend="Give a finite number.")
+    return kind(amount)
+
+
+def encode_value(value: Any) -> Any:
+    """The file form of a unit-bearing value: its number (mm), or text for an area."""
+    if type(value).__name__ == "Area":
+        return f"{float(value):.6g} mm2"
+    if isinstance(value, float):
+        return float(value)
+    raise NotImplementedError(f"no file form for {type(value)}")
+
+
+def schema_of_value(kind: type[Any]) -> dict[str, Any]:
+    """JSON Schema of a unit-bearing value."""
+    if kind.__name__ == "Area":
+        return {"type": "string", "description": "an area with its unit, such as 22.75 ft2 or 210 dm2"}
+    if kind.__name__ in {"Length", "Thickness"}:
+        return {"type": ["number", "string"], "description": "mm, or a text with its unit such as 1 1/2 in"}
+    raise NotImplementedError(f"no schema for {kind}")
+
+
+def need(condition: bool, what: str, *, place: str = "", mend: str = "") -> None:
+    """Raise InputError with `what` unless `condition` holds."""
+    if not condition:
+        raise InputError(what, place=place, mend=mend)
+
+
+def need_finite(place: str, *values: float | None) -> None:
+    """Raise InputError unless every value is a finite number or None."""
+    need(
+        all(value is None or math.isfinite(value) for value in values),
+        "A number is not finite.",
+        place=place,
+        mend="Give a finite number.",
+    )
+
+
+def need_unique(names: Iterable[str], place: str) -> None:
+    """Raise InputError if a name stands twice."""
+    seen: set[str] = set()
+    for name in names:
+        need(name not in seen, f"The name '{name}' stands twice.", place=place, mend="Give each its own name.")
+        seen.add(name)
+
+
+def as_ring(points: Points, place: str) -> NDArray[np.float64]:
+    """The checked counter-clockwise ring (n, 2), mm, of a list of points. Errors: ShapeError."""
+    if len(points) > MAX_POINTS:
+        raise ShapeError(
+            f"The outline has {len(points):,} points, more than {MAX_POINTS:,}.",
+            place=place,
+            mend="Simplify it; a point every few millimetres is enough.",
+        )
+    return make_ring(points, place=place)
