@@ -43,7 +43,7 @@ class Placement(Record):
     For a piece, `mirrored`, `angle`, `x`, `y` are the pose that lays the piece as drawn onto `finished`:
     mirror (x → −x) if mirrored, turn counter-clockwise by `angle` degrees, move by (x, y). For a strip,
     `strip` is set instead of `piece`; the pose lays the rectangle with its corner at the origin, length
-    along x, and a spiral lace is given by its disc (`cut` is the disc, `length` the lace it yields).
+    along x; with `spiral`, the outline is the disc that a lace of `length` is cut from round and round.
     `copy` counts from 1 within the piece and layer (or strip), `set` is the whole set it belongs to, from 1.
     A joined strip is several placements with the same copy and part 1, 2, … Locked placements stay where
     they are when the rest is planned again; `done` ones are already cut.
@@ -64,6 +64,7 @@ class Placement(Record):
     cut: Points
     overcut: Length = 0.0
     length: Length | None = None
+    spiral: bool = False
     locked: bool = False
     done: bool = False
 

@@ -1,0 +1,267 @@
+"""Where a piece may lie on a hide, and which way round: flaws, faces, regions, firmness and stretch as geometry.
+
+Every rule becomes a demand, "this ring lies inside that area", at a set of turns. Nesting obeys demands and
+knows nothing of leather. Not here: whether a finished plan keeps the rules (audit judges that by itself).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from nestplan.geometry.pose import Turns
+from nestplan.geometry.ring import mirror
+from nestplan.model.hide import Flaw, Hide
+from nestplan.model.job import CutPiece, Job, Permissions
+from nestplan.model.piece import Shows, Strip, StretchRule
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Demand", "Ground", "Grounds", "Relaxed", "Zone", "grow", "zones_of"]
+
+#: Rules that can be left out, to find which one keeps a piece off a hide.
+Relaxed = Literal["stretch", "regions", "flaws"]
+
+#: Segments to a quarter circle when a flaw is grown by its margin.
+_QUARTER = 16
+
+#: Grid, mm, to which zones are snapped when they are joined again, so that no slivers stay between them.
+_SNAP = 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class Demand:
+    """`ring` (n, 2), mm, in the piece's own frame, must lie inside `area` (hide coordinates) once posed."""
+
+    ring: NDArray[np.float64]
+    area: Polygon | MultiPolygon
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """A cut piece may lie on a hide at these turns (degrees) if all demands hold.
+
+    With `flipped` it is turned over first (x → −x); its demands' rings are already flipped.
+    """
+
+    turns: Turns
+    demands: tuple[Demand, ...]
+    flipped: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Zone:
+    """A part of a hide with one firmness and one stretch axis (degrees; None: not known; "all": every way)."""
+
+    name: str
+    firmness: int
+    stretch: float | Literal["all"] | None
+    area: BaseGeometry
+
+
+@dataclass(eq=False)
+class Grounds:
+    """The rules of one job on one hide. `relaxed` leaves some of them out.
+
+    Holds what several pieces share (flaws by what they spoil, zones), so it is made once for each hide.
+    """
+
+    hide: Hide
+    job: Job
+    relaxed: frozenset[Relaxed] = frozenset()
+    _joined: dict[tuple[Shows | None, tuple[int, ...] | None], Polygon | MultiPolygon] = field(default_factory=dict)
+
+    @property
+    def permissions(self) -> Permissions:
+        """What the job allows beyond the rules."""
+        return self.job.permissions
+
+    @cached_property
+    def leather(self) -> Polygon:
+        """The hide's outline less its holes."""
+        return Polygon(self.hide.ring, self.hide.hole_rings)
+
+    @cached_property
+    def zones(self) -> tuple[Zone, ...]:
+        """The hide's regions, and last the ground between them."""
+        return zones_of(self.hide)
+
+    def of(self, piece: CutPiece) -> tuple[Ground, ...]:
+        """Where and which way round `piece` may lie on this hide; empty where it may not at all."""
+        if not self.job.layer(piece.cut.layer).takes(self.hide):
+            return ()
+        grounds = self._one_side_up(piece, flipped=False)
+        return grounds + self._one_side_up(piece, flipped=True) if piece.piece.turn_over else grounds
+
+    def strip_area(self, strip: Strip) -> Polygon | MultiPolygon:
+        """Area in which strips like this one may lie: away from every flaw, in the regions it may use.
+
+        With `over_flaws` only through-flaws hinder. Empty where the layer may not be cut from this hide.
+        """
+        if not self.job.layer(strip.layer).takes(self.hide):
+            return Polygon()
+        hindering = [flaw for flaw in self.hide.flaws if not strip.over_flaws or flaw.spoils == "through"]
+        sound = self.leather.difference(_grown(() if "flaws" in self.relaxed else hindering))
+        wanted = self._zones_for(strip.regions, strip.not_regions, strip.least_firmness)
+        return sound if wanted is None else _areal(sound.intersection(self._join(wanted)))
+
+    def strip_axis(self, strip: Strip) -> float | None:
+        """Direction (degrees) along which the strip is to lie: the backbone's; None: any."""
+        if strip.along == "any":
+            return None
+        return self.hide.backbone_angle
+
+    def sound_area(self, shows: Shows) -> Polygon | MultiPolygon:
+        """Area a finished outline that shows this face may cover, whatever its region and stretch."""
+        return self._allowed(shows, None)
+
+    def _one_side_up(self, piece: CutPiece, *, flipped: bool) -> tuple[Ground, ...]:
+        def laid(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+            return mirror(ring) if flipped else ring
+
+        cut = piece.cut
+        base = [Demand(laid(piece.shape), self._cut_area)]
+        for part in piece.piece.parts:
+            if part.layers and cut.layer not in part.layers:
+                continue
+            wanted = self._zones_for(part.regions, part.not_regions, part.least_firmness)
+            area = self._allowed(part.shows or cut.shows, wanted)
+            base.append(Demand(laid(piece.in_hand(part.ring)), area))
+        wanted = self._zones_for(cut.regions, cut.not_regions, cut.least_firmness)
+        finished = laid(piece.finished)
+        rule = piece.stretch
+        if rule is not None and flipped:
+            rule = StretchRule(axis=(180.0 - rule.axis) % 180.0, tolerance=rule.tolerance)
+        grounds = []
+        for turns, chosen in self._turn_classes(rule, wanted):
+            area = self._allowed(cut.shows, chosen)
+            demands = (Demand(finished, area), *base)
+            if all(demand.area.area > 0 for demand in demands):
+                grounds.append(Ground(turns, demands, flipped))
+        return tuple(grounds)
+
+    def _turn_classes(
+        self, rule: StretchRule | None, wanted: tuple[int, ...] | None
+    ) -> list[tuple[Turns, tuple[int, ...] | None]]:
+        """Turns with the zones that are open at them; every allowed turn is in at least one class."""
+        if rule is None or rule.tolerance >= 90 or "stretch" in self.relaxed:
+            return [(Turns.any(), wanted)]
+        allowed: dict[int, Turns] = {}
+        for number in range(len(self.zones)) if wanted is None else wanted:
+            axis = self.zones[number].stretch
+            if isinstance(axis, float):
+                allowed[number] = Turns.around(axis - rule.axis, rule.tolerance, period=180)
+        ends = sorted({end for turns in allowed.values() for interval in turns.intervals for end in interval})
+        classes: dict[tuple[int, ...], list[tuple[float, float]]] = {}
+        for low, high in zip(ends, [*ends[1:], ends[0] + 360.0] if ends else [], strict=True):
+            middle = (low + high) / 2 % 360.0
+            for span in ((low, low), (low, high)):
+                angle = low if span[0] == span[1] else middle
+                chosen = tuple(number for number, turns in allowed.items() if turns.contains(angle))
+                if chosen:
+                    classes.setdefault(chosen, []).append(span)
+        found: list[tuple[Turns, tuple[int, ...] | None]] = []
+        for chosen, spans in classes.items():
+            wider = any(set(chosen) < set(other) and _covers(classes[other], spans) for other in classes)
+            if not wider:
+                everything = len(chosen) == len(self.zones)
+                found.append((Turns.of(spans), None if everything else chosen))
+        return found
+
+    def _zones_for(
+        self, names: Sequence[str], not_names: Sequence[str], least_firmness: int
+    ) -> tuple[int, ...] | None:
+        """Numbers of the zones that satisfy a wish; None where all do."""
+        if "regions" in self.relaxed:
+            return None
+        fitting = tuple(
+            number
+            for number, zone in enumerate(self.zones)
+            if (not names or zone.name in names)
+            and zone.name not in not_names
+            and zone.firmness >= least_firmness
+        )
+        return None if len(fitting) == len(self.zones) else fitting
+
+    def _allowed(self, shows: Shows | None, zones: tuple[int, ...] | None) -> Polygon | MultiPolygon:
+        key = (shows, zones)
+        if key not in self._joined:
+            spoiling = _spoiling(shows)
+            flaws = () if "flaws" in self.relaxed else (f for f in self.hide.flaws if f.spoils in spoiling)
+            area = self.leather.difference(_grown(flaws))
+            self._joined[key] = area if zones is None else _areal(area.intersection(self._join(zones)))
+        return self._joined[key]
+
+    def _join(self, zones: Sequence[int]) -> BaseGeometry:
+        return shapely.union_all([self.zones[number].area for number in zones], grid_size=_SNAP)
+
+    @cached_property
+    def _cut_area(self) -> Polygon | MultiPolygon:
+        """Area for whole cut shapes. The band may lie over faces that are spoiled, since it is cut away."""
+        area: BaseGeometry = Polygon(self.hide.ring)
+        if self.permissions.run_off > 0:
+            area = area.buffer(self.permissions.run_off, quad_segs=_QUARTER)
+        if not self.permissions.through_flaws_in_overcut:
+            open_places = [Polygon(hole) for hole in self.hide.hole_rings]
+            if "flaws" not in self.relaxed:
+                open_places += [Polygon(flaw.ring) for flaw in self.hide.flaws if flaw.spoils == "through"]
+            area = area.difference(shapely.union_all(open_places))
+        return _areal(area)
+
+
+def zones_of(hide: Hide) -> tuple[Zone, ...]:
+    """The hide cut into zones of one firmness and stretch: its regions (a later one lies on top of an earlier),
+    clipped to the hide, and last the ground between them under the name ""."""
+    left: BaseGeometry = Polygon(hide.ring, hide.hole_rings)
+    zones: list[Zone] = []
+    for region in reversed(hide.regions):
+        mine = Polygon(region.ring).intersection(left)
+        left = left.difference(Polygon(region.ring))
+        stretch = hide.stretch_axis if region.stretch is None else region.stretch
+        axis = stretch if isinstance(stretch, str) or stretch is None else float(stretch) % 180.0
+        if mine.area > 0:
+            zones.append(Zone(region.name, region.firmness, axis, mine))
+    zones.reverse()
+    if left.area > 0:
+        zones.append(Zone("", hide.firmness, hide.stretch_axis, left))
+    return tuple(zones)
+
+
+def grow(area: BaseGeometry, distance: float) -> BaseGeometry:
+    """`area` grown by `distance` mm, never less than the true offset (arcs are circumscribed)."""
+    if distance <= 0:
+        return area
+    return area.buffer(distance / math.cos(math.radians(45.0 / _QUARTER)), quad_segs=_QUARTER)
+
+
+def _grown(flaws: Iterable[Flaw]) -> BaseGeometry:
+    return shapely.union_all([grow(Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+
+
+def _spoiling(shows: Shows | None) -> frozenset[str]:
+    """What a flaw must spoil to be kept off by a finished outline that shows this face."""
+    faces = {"grain": {"grain"}, "flesh": {"flesh"}, "both": {"grain", "flesh"}}
+    return frozenset({"through"} | faces.get(shows or "hidden", set()))
+
+
+def _covers(wide: list[tuple[float, float]], narrow: list[tuple[float, float]]) -> bool:
+    """Whether every span of `narrow` lies inside one of `wide`."""
+    return all(any(a <= low and high <= b for a, b in wide) for low, high in narrow)
+
+
+def _areal(shape: BaseGeometry) -> Polygon | MultiPolygon:
+    """The areas of a geometry, without the points and lines an intersection may leave."""
+    if isinstance(shape, Polygon | MultiPolygon):
+        return shape
+    parts = [part for part in getattr(shape, "geoms", ()) if isinstance(part, Polygon | MultiPolygon)]
+    merged = shapely.union_all(parts)
+    return merged if isinstance(merged, Polygon | MultiPolygon) else Polygon()
