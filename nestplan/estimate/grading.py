@@ -1,0 +1,100 @@
+"""Grading: a pattern made larger or smaller between control lines, with its seams and holes kept.
+
+A pattern is a ring and points (hole centres, mark ends) in mm. Between two control lines it stretches;
+outside them it only moves. So what a seam joins stays as it was: edges, holes and their distances outside the
+free bands are untouched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from nestplan.errors import InputError, RuleError
+
+__all__ = ["Stretch", "grade_points", "grade_ring"]
+
+Points = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A change of size along an axis: `change` mm, shared out over the `free` bands (from, to) by their
+    width.
+
+    Outside the bands the pattern keeps its measures. Raises InputError for bands that overlap or are empty,
+    RuleError where making smaller would close a band altogether.
+    """
+
+    axis: Literal["x", "y"]
+    free: tuple[tuple[float, float], ...]
+    change: float
+
+    def __post_init__(self) -> None:
+        flat = [place for band in sorted(self.free) for place in band]
+        rising = all(low < high for low, high in self.free) and flat == sorted(flat)
+        if not flat or not rising or not np.isfinite([*flat, self.change]).all():
+            raise InputError(
+                "The control lines need free bands (from, to), one after the other.",
+                mend="Order them, and let none overlap.",
+                place="free",
+            )
+        if self.change <= -self.room:
+            raise RuleError(
+                f"Taking away {-self.change:.1f} mm leaves nothing of the free {self.room:.1f} mm.",
+                mend="Set the control lines further apart or start from a smaller size.",
+            )
+
+    @property
+    def room(self) -> float:
+        """Width of all free bands together, mm."""
+        return sum(high - low for low, high in self.free)
+
+    @property
+    def lines(self) -> tuple[float, ...]:
+        """The control lines, rising."""
+        return tuple(place for band in sorted(self.free) for place in band)
+
+
+def grade_points(points: ArrayLike, stretches: Sequence[Stretch]) -> Points:
+    """Points (n, 2) where the graded pattern has them, mm; what lies outside the free bands only moves.
+
+    What lies before the first control line stays in its place.
+    """
+    graded: Points = np.array(points, dtype=np.float64).reshape(-1, 2)
+    for stretch in stretches:
+        axis = 0 if stretch.axis == "x" else 1
+        old = np.array(stretch.lines)
+        growth = np.zeros_like(old)
+        widths = old[1::2] - old[::2]
+        growth[1::2] = widths * (stretch.change / stretch.room)
+        moved = np.cumsum(growth)
+        # Beyond the last line np.interp holds the last value: those points move by the whole change.
+        graded[:, axis] += np.interp(graded[:, axis], old, moved)
+    return graded
+
+
+def grade_ring(ring: ArrayLike, stretches: Sequence[Stretch]) -> Points:
+    """The ring (n, 2) graded. Where an edge crosses a control line a point is added, so that the edge bends
+    there and both sides stay true."""
+    graded: Points = np.array(ring, dtype=np.float64).reshape(-1, 2)
+    for stretch in stretches:
+        graded = grade_points(_cut_at(graded, 0 if stretch.axis == "x" else 1, stretch.lines), [stretch])
+    return graded
+
+
+def _cut_at(ring: Points, axis: int, lines: Sequence[float]) -> Points:
+    """The same ring with a point wherever an edge crosses one of the lines."""
+    points: list[Points] = []
+    for start, end in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        points.append(start)
+        low, high = start[axis], end[axis]
+        if low == high:
+            continue
+        shares = sorted((line - low) / (high - low) for line in lines)
+        points += [start + share * (end - start) for share in shares if 1e-9 < share < 1.0 - 1e-9]
+    return np.array(points)

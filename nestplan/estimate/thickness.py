@@ -1,0 +1,78 @@
+"""Thickness of what is glued together: a stack of layers in mm and ounces, and a warning at a limit.
+
+A stack over the limit is a warning, never a refusal: the user knows the machine. Thicknesses are mm; a layer
+is a range, since leather is listed as one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nestplan.errors import InputError
+from nestplan.geometry.units import show_thickness
+
+__all__ = ["Stack", "StackLayer", "stack_of"]
+
+
+@dataclass(frozen=True)
+class StackLayer:
+    """A layer of a stack: its name and its thickness from `least` to `most`, mm."""
+
+    name: str
+    least: float
+    most: float
+
+
+@dataclass(frozen=True)
+class Stack:
+    """Layers glued together: total thickness from `least` to `most`, mm."""
+
+    layers: tuple[StackLayer, ...]
+    least: float
+    most: float
+
+    @property
+    def middle(self) -> float:
+        """Half way between least and most, mm; what thread is reckoned from."""
+        return 0.5 * (self.least + self.most)
+
+    @property
+    def words(self) -> str:
+        """The stack in mm and in ounces, such as `2.8 to 3.6 mm (7 to 9 oz)`."""
+        if math.isclose(self.least, self.most):
+            return f"{show_thickness(self.least)} ({show_thickness(self.least, 'oz')})"
+        low, high = show_thickness(self.least), show_thickness(self.most)
+        light, heavy = show_thickness(self.least, "oz"), show_thickness(self.most, "oz")
+        return f"{low} to {high} ({light} to {heavy})"
+
+    def warnings(self, limit: float | None, *, what: str = "the machine") -> tuple[str, ...]:
+        """Where the stack may be or surely is too thick for `limit` mm; empty without a limit or below it."""
+        if limit is None or self.most <= limit:
+            return ()
+        sure = "is" if self.least > limit else "can be"
+        return (f"The stack {sure} thicker than {show_thickness(limit)}, the limit of {what}: {self.words}.",)
+
+
+def stack_of(layers: Sequence[StackLayer], *, glue: float = 0.0) -> Stack:
+    """The stack of `layers`, with `glue` mm for each joint: the sum of the ranges.
+
+    Cement adds next to nothing, so `glue` is 0 unless told. Raises InputError for no layers, a thickness that
+    is not above 0, or a range upside down.
+    """
+    if not layers:
+        raise InputError("A stack needs a layer.", mend="Name the layers.", place="layers")
+    for number, layer in enumerate(layers):
+        if not (math.isfinite(layer.most) and 0.0 < layer.least <= layer.most):
+            raise InputError(
+                f"Layer '{layer.name}' runs from {layer.least} to {layer.most} mm.",
+                mend="Give 0 < least <= most.",
+                place=f"layers[{number}]",
+            )
+    joints = glue * (len(layers) - 1)
+    return Stack(
+        tuple(layers),
+        sum(layer.least for layer in layers) + joints,
+        sum(layer.most for layer in layers) + joints,
+    )
