@@ -1,12 +1,12 @@
 """Read and show lengths, areas and thicknesses in the units of the bench and of the tannery.
 
-Inside the program a length is a float in millimetres and an area a float in square millimetres; only this file
-knows of inches, square feet and ounces. It imports nothing heavy. What a length is *for*, and whether it may be
-zero or negative, is checked by whoever asked for it.
+Inside the program a length is a float in millimetres and an area a float in square millimetres; only this
+file knows of inches, square feet and ounces. It imports nothing heavy. What a length is *for*, and whether it
+may be zero or negative, is checked by whoever asked for it.
 
-Sources of the factors: the inch is 25.4 mm and the foot 304.8 mm exactly (international yard and pound agreement,
-1959; ISO 80000-3), hence 1 ft² = 9.290304 dm² exactly. The leather ounce is 1/64 in and the iron 1/48 in of
-thickness (ASTM D1814).
+Sources of the factors: the inch is 25.4 mm and the foot 304.8 mm exactly (international yard and pound
+agreement, 1959; ISO 80000-3), hence 1 ft² = 9.290304 dm² exactly. The leather ounce is 1/64 in and the iron
+1/48 in of thickness (ASTM D1814).
 """
 
 from __future__ import annotations
@@ -90,10 +90,10 @@ _LONGEST = 60
 def read_length(value: float | int | str) -> float:
     """The length that `value` says, in mm: a bare number is mm, a text carries its unit.
 
-    Texts may be `"12 mm"`, `"1.5 cm"`, `"1 1/2 in"`, `"1½ in"`, `"3/8in"`, `"2 ft"`, `"2 ft 6 1/2 in"`, and may
-    start with a minus sign. A decimal comma is read as a point, but `"1,250 mm"` is refused: it may be 1.25 or 1250.
-    Fractions are exact. Raises UnitError where the unit is missing, unknown or unclear, InputError where the
-    number is none (NaN, infinite, a truth value).
+    Texts may be `"12 mm"`, `"1.5 cm"`, `"1 1/2 in"`, `"1½ in"`, `"3/8in"`, `"2 ft"`, `"2 ft 6 1/2 in"`, and
+    may start with a minus sign. A decimal comma is read as a point, but `"1,250 mm"` is refused: it may be
+    1.25 or 1250. Fractions are exact. Raises UnitError where the unit is missing, unknown or unclear,
+    InputError where the number is none (NaN, infinite, a truth value).
     """
     if not isinstance(value, str):
         return _plain_number(value, "length")
@@ -106,11 +106,12 @@ def read_length(value: float | int | str) -> float:
 
 
 def read_area(value: float | int | str) -> float:
-    """The area that `value` says, in mm²: a text with its unit, such as `"22.75 ft2"`, `"210 dm2"`, `"1.2 m²"`.
+    """The area that `value` says, in mm²: a text with its unit, such as `"22.75 ft2"`, `"210 dm2"`, `"1.2
+    m²"`.
 
     A bare number is refused, since leather is sold in dm², ft² and m². Raises UnitError where the unit is
-    missing or unknown, InputError where the area is negative or no number. For the figure a seller stamps on a
-    hide see `read_area_mark`.
+    missing or unknown, InputError where the area is negative or no number. For the figure a seller stamps on
+    a hide see `read_area_mark`.
     """
     mend = 'Say the unit, such as "22.75 ft2", "210 dm2" or "1.2 m2".'
     if not isinstance(value, str):
@@ -120,16 +121,15 @@ def read_area(value: float | int | str) -> float:
     match = _TERM.fullmatch(text)
     if match is None:
         raise _unreadable(value, "area", mend)
-    number = _exact(match[1], value)
-    return float(number * _factor(match[2], value, "area", _AREAS, mend))
+    return float(_exact(match[1], value) * _factor(match[2], value, "area", _AREAS, mend))
 
 
 def read_thickness(value: float | int | str) -> float:
     """The thickness that `value` says, in mm: a bare number is mm; texts may use mm, in, oz or irons.
 
-    The leather ounce is a thickness, 1/64 in (ASTM D1814), never a weight. Raises UnitError for a range such as
-    `"2-3 oz"` (see `read_thickness_range`), for `"5/6 oz"`, which may be five sixths of an ounce or 5 to 6 oz,
-    and where the unit is missing or unknown; InputError where it is negative or no number.
+    The leather ounce is a thickness, 1/64 in (ASTM D1814), never a weight. Raises UnitError for a range such
+    as `"2-3 oz"` (see `read_thickness_range`), for `"5/6 oz"`, which may be five sixths of an ounce or 5 to 6
+    oz, and where the unit is missing or unknown; InputError where it is negative or no number.
     """
     low, high = read_thickness_range(value)
     if low != high:
@@ -140,8 +140,9 @@ def read_thickness(value: float | int | str) -> float:
 def read_thickness_range(value: float | int | str | Sequence[float | int | str]) -> tuple[float, float]:
     """The least and greatest thickness that `value` says, in mm.
 
-    `"2-3 oz"`, `"1.2 to 1.4 mm"`, `"1 1/2-2 oz"`, or a pair of what `read_thickness` reads; a single thickness
-    gives it twice. Raises UnitError as `read_thickness` does, InputError where the first is the greater.
+    `"2-3 oz"`, `"1.2 to 1.4 mm"`, `"1 1/2-2 oz"`, or a pair of what `read_thickness` reads; a single
+    thickness gives it twice. Raises UnitError as `read_thickness` does, InputError where the first is the
+    greater.
     """
     if isinstance(value, Sequence) and not isinstance(value, str):
         if len(value) != 2:
@@ -159,16 +160,16 @@ def read_thickness_range(value: float | int | str | Sequence[float | int | str])
     text = _tidy(value, "thickness")
     single = _TERM.fullmatch(text)
     if single is not None:
-        number = _exact(single[1], value)
+        figure = _exact(single[1], value)
         factor = _factor(single[2], value, "thickness", _THICKNESSES, mend)
         bare_fraction = re.fullmatch(r"(\d+)\s*/\s*(\d+)", single[1])
-        if bare_fraction and single[2].casefold() in _OUNCE_SIGNS and number < 1:
+        if bare_fraction and single[2].casefold() in _OUNCE_SIGNS and figure < 1:
             low, high = bare_fraction.groups()
             raise UnitError(
                 f"{value!r} may be {low}/{high} of an ounce or {low} to {high} ounces.",
-                mend=f'Say "{float(number):.3g} oz" or "{low}-{high} oz".',
+                mend=f'Say "{float(figure):.3g} oz" or "{low}-{high} oz".',
             )
-        return float(number * factor), float(number * factor)
+        return float(figure * factor), float(figure * factor)
     pair = _RANGE.fullmatch(text)
     if pair is None:
         raise _unreadable(value, "thickness", mend)
@@ -181,11 +182,12 @@ def read_area_mark(text: str, reading: Reading | None = None) -> float:
     """The area that a seller's mark on a hide says, in mm²; refused where it has two meanings.
 
     Marks are square feet unless they name a metric unit. A lone digit after the whole number is a tenth of a
-    foot in one trade custom and a quarter in another (Roberts and Etherington, *Bookbinding and the Conservation
-    of Books*, 1982, "area": tenths in the United States, quarters in England): `"22.3"`, `"22 3"` and `"22³"` are
-    22.30 ft² or 22.75 ft², and raise UnitError naming both unless `reading` says `"tenths"` or `"quarters"`.
-    Read without asking: `"22"`, `"22.0"`, `"22 3/4"`, `"22.75"`; `"22.5"` (there are no five quarters, so tenths);
-    `"22-3"` and `"22/3"` (the way quarters are written, so 22 3/4). `"1/2"` is a half or 1 2/4, and refused.
+    foot in one trade custom and a quarter in another (Roberts and Etherington, *Bookbinding and the
+    Conservation of Books*, 1982, "area": tenths in the United States, quarters in England): `"22.3"`, `"22
+    3"` and `"22³"` are 22.30 ft² or 22.75 ft², and raise UnitError naming both unless `reading` says
+    `"tenths"` or `"quarters"`. Read without asking: `"22"`, `"22.0"`, `"22 3/4"`, `"22.75"`; `"22.5"` (there
+    are no five quarters, so tenths); `"22-3"` and `"22/3"` (the way quarters are written, so 22 3/4). `"1/2"`
+    is a half or 1 2/4, and refused.
     """
     if reading not in (None, "tenths", "quarters"):
         raise UnitError(f"A mark is read in tenths or in quarters, not in {reading!r}.")
