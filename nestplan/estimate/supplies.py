@@ -1,0 +1,270 @@
+"""What a job needs besides leather: hardware, thread, glue, lace, waiting times, and what a set costs.
+
+Everything follows from the pieces and the job's own settings (`model.supplies`, which carries the sources of
+the defaults). Leather itself is counted by yields; lace paths by `lacing`; stacks by `thickness`.
+Amounts are for finished pieces; lengths come in mm and are listed in metres, glue in litres.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from nestplan.estimate.lacing import WORKING_LENGTH, in_pieces
+from nestplan.estimate.thickness import Stack, StackLayer, stack_of
+from nestplan.geometry.ring import area, offset_inward, perimeter
+from nestplan.geometry.units import MM_PER_INCH
+from nestplan.model.job import Article, Job
+from nestplan.model.piece import Mark, Piece, cut_ring
+
+__all__ = [
+    "ArticleSupplies",
+    "CostPerSet",
+    "PieceStack",
+    "ShoppingList",
+    "Supply",
+    "cost_per_set",
+    "glue_area",
+    "seam_length",
+    "shopping_list",
+    "stack_of_piece",
+    "thread_length",
+]
+
+#: Thread for each length of lockstitch seam where the thickness is unknown (melgeecrafts.com): too little for
+#: thick belts.
+PLAIN_RATIO = 2.5
+
+
+@dataclass(frozen=True)
+class Supply:
+    """So much of something: `amount` in `unit` (`each`, `m`, `l`), `price` for one unit or None.
+
+    `cut` tells straps and lace, which come from the job's own leather, from what is bought.
+    """
+
+    what: str
+    amount: float
+    unit: str
+    price: float | None = None
+    cut: bool = False
+
+    @property
+    def cost(self) -> float | None:
+        """Money for all of it, None without a price."""
+        return None if self.price is None else self.amount * self.price
+
+
+@dataclass(frozen=True)
+class PieceStack:
+    """The layers of a piece glued together, and what to look at again in them."""
+
+    piece: str
+    stack: Stack
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ArticleSupplies:
+    """What one set of an article needs. `seam` and `glued` are its sewn length, mm, and glued joint, mm2."""
+
+    article: str
+    sets: int
+    per_set: tuple[Supply, ...]
+    seam: float
+    glued: float
+    labour: float
+
+    @property
+    def cost(self) -> float:
+        """Money for the priced supplies of one set and its labour; leather is not in it."""
+        return self.labour + sum(supply.cost or 0.0 for supply in self.per_set)
+
+
+@dataclass(frozen=True)
+class ShoppingList:
+    """The whole job's supplies: by article, all together, stacks, waiting times, and things to look at."""
+
+    articles: tuple[ArticleSupplies, ...]
+    totals: tuple[Supply, ...]
+    stacks: tuple[PieceStack, ...]
+    waits: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def cost(self) -> float:
+        """Money for all sets' priced supplies and labour; leather is not in it."""
+        return sum(article.sets * article.cost for article in self.articles)
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """What has to be bought but has no price, and so is not in the cost."""
+        return tuple(supply.what for supply in self.totals if supply.price is None and not supply.cut)
+
+
+@dataclass(frozen=True)
+class CostPerSet:
+    """What one set of an article costs: its leather, its supplies, its labour, and their sum."""
+
+    article: str
+    leather: float
+    supplies: float
+    labour: float
+    total: float
+
+
+def shopping_list(job: Job) -> ShoppingList:
+    """Everything the job needs besides leather, with warnings on stacks, holes and unused prices."""
+    articles = tuple(_article_supplies(job, article) for article in job.articles)
+    amounts: dict[tuple[str, bool], Supply] = {}
+    for each in articles:
+        for supply in each.per_set:
+            key = (supply.what, supply.cut)
+            before = amounts[key].amount if key in amounts else 0.0
+            amounts[key] = replace(supply, amount=before + each.sets * supply.amount)
+    totals = tuple(amounts.values())
+    pieces = [piece for article in job.articles for piece in article.pieces]
+    stacks = tuple(_piece_stack(job, piece) for piece in pieces if stack_of_piece(job, piece) is not None)
+    known = {supply.what for supply in totals}
+    warnings = [
+        *(warning for each in stacks for warning in each.warnings),
+        *(warning for piece in pieces for warning in piece.warnings()),
+        *(
+            f"There is a price for '{name}', but the job needs nothing of that name."
+            for name in job.supplies.prices
+            if name not in known
+        ),
+        *_lace_warnings(job),
+    ]
+    return ShoppingList(articles, totals, stacks, _waits(job, articles), tuple(warnings))
+
+
+def cost_per_set(job: Job, leather: Sequence[float]) -> tuple[CostPerSet, ...]:
+    """What a set of each article costs with `leather` money of leather for one set, article by article.
+
+    Split leather by what each set takes, not by a hand-picked good skin: cost the conditions of the bulk (an
+    old trade textbook's warning).
+    """
+    return tuple(
+        CostPerSet(each.article, share, each.cost - each.labour, each.labour, share + each.cost)
+        for each, share in zip(shopping_list(job).articles, leather, strict=True)
+    )
+
+
+def thread_length(seam: float, thickness: float | None, stitches_per_inch: float, waste: float) -> float:
+    """Thread for `seam` mm of lockstitch through `thickness` mm of leather, mm, both threads together.
+
+    2 + 2 * T * S inches for each inch of seam, T inches thick at S stitches to the inch (lockstitch 301,
+    textileblog.com, textilecalculations.com), and `waste` as a share on top. Without a thickness the plain
+    ratio of 2.5 serves, which is too little for thick belts.
+    """
+    ratio = PLAIN_RATIO if thickness is None else 2.0 + 2.0 * thickness / MM_PER_INCH * stitches_per_inch
+    return seam * ratio * (1.0 + waste)
+
+
+def seam_length(piece: Piece) -> float:
+    """Length sewn on one piece, mm: its `seams`, else the whole edge if it has two layers or more, else 0."""
+    if piece.seams is not None:
+        return piece.seams
+    return perimeter(piece.ring) if len(piece.cuts) > 1 else 0.0
+
+
+def glue_area(piece: Piece, band: float | None) -> float:
+    """Area of one joint between two layers of a piece, mm2; 0 for a single layer.
+
+    Glue reaches past the finished edge to that of the smallest cut shape, which is trimmed through. `band`
+    None glues the whole of it less the piece's openings; else only from that edge to `band` mm inside the
+    finished one.
+    """
+    if len(piece.cuts) < 2:
+        return 0.0
+    overcut = min(cut.overcut.least if cut.overcut else 0.0 for cut in piece.cuts)
+    glued = area(cut_ring(piece.ring, overcut))
+    if band is None:
+        return glued - sum(area(hole) for hole in piece.hole_rings)
+    return glued - sum(area(ring) for ring in offset_inward(piece.ring, band))
+
+
+def stack_of_piece(job: Job, piece: Piece) -> Stack | None:
+    """The piece's layers glued together; None where a layer's thickness is not known."""
+    layers = [job.layer(cut.layer) for cut in piece.cuts]
+    if any(layer.thickness is None for layer in layers):
+        return None
+    return stack_of(
+        [StackLayer(layer.name, *layer.thickness) for layer in layers if layer.thickness is not None]
+    )
+
+
+def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
+    settings = job.supplies
+    hardware: Counter[str] = Counter()
+    seam = thread = glued = 0.0
+    for piece in article.pieces:
+        copies = piece.count * (2 if piece.pair else 1)
+        for name, number in _hardware(piece.marks).items():
+            hardware[name] += copies * number
+        stack = stack_of_piece(job, piece)
+        sewn = copies * seam_length(piece)
+        seam += sewn
+        thread += thread_length(
+            sewn, stack.middle if stack else None, settings.stitches_per_inch, settings.thread_waste
+        )
+        glued += copies * (len(piece.cuts) - 1) * glue_area(piece, settings.glue_band)
+    supplies = [Supply(name, float(number), "each") for name, number in hardware.items()]
+    if thread > 0.0:
+        supplies.append(Supply("thread", thread / 1000.0, "m"))
+    if glued > 0.0:
+        faces = 2.0 * settings.glue_coats * glued / 1e6
+        supplies.append(Supply("glue", faces / settings.glue_cover, "l"))
+    supplies += [
+        Supply(strip.name, strip.count * strip.length / 1000.0, "m", cut=True) for strip in article.strips
+    ]
+    priced = tuple(replace(supply, price=settings.prices.get(supply.what)) for supply in supplies)
+    return ArticleSupplies(article.name, article.sets, priced, seam, glued, settings.labour)
+
+
+def _hardware(marks: Iterable[Mark]) -> Counter[str]:
+    """Holes, spots and slits by the maker's own name for them, else by their size."""
+    found: Counter[str] = Counter()
+    for mark in marks:
+        if mark.what:
+            found[mark.what] += 1
+        elif mark.do == "punch":
+            found[f"hole {mark.diameter:.1f} mm"] += 1
+        elif mark.do == "slit":
+            found[f"slit {mark.length:.1f} mm"] += 1
+    return found
+
+
+def _piece_stack(job: Job, piece: Piece) -> PieceStack:
+    stack = stack_of_piece(job, piece)
+    assert stack is not None
+    return PieceStack(
+        piece.name, stack, tuple(f"{piece.name}: {each}" for each in stack.warnings(job.machine_limit))
+    )
+
+
+def _lace_warnings(job: Job) -> list[str]:
+    found = []
+    for article in job.articles:
+        for strip in article.strips:
+            if strip.use == "lace" and strip.length > WORKING_LENGTH:
+                pieces = in_pieces(strip.length)
+                found.append(
+                    f"{strip.name}: {strip.length / 1000:.1f} m of lace wears when it is pulled through in one length; "
+                    f"{pieces.count} pieces of {pieces.each / 1000:.2f} m make {pieces.splices} splices."
+                )
+    return found
+
+
+def _waits(job: Job, articles: Sequence[ArticleSupplies]) -> tuple[str, ...]:
+    if not any(each.glued > 0.0 for each in articles):
+        return ()
+    settings = job.supplies
+    return (
+        f"Leave the glue about {settings.minutes_before_joining:g} minutes before joining.",
+        f"Leave the joint about {settings.minutes_before_trimming:g} minutes before trimming.",
+        "The times are common practice, to be changed in the job: the label on the can comes first. "
+        "Ventilate; keep flames and sparks away from solvent glue.",
+    )

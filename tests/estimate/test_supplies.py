@@ -1,0 +1,134 @@
+"""Counts of hardware, thread, glue and lace for a job, and what a set costs."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from nestplan.estimate.supplies import cost_per_set, glue_area, seam_length, shopping_list, thread_length
+from nestplan.model.job import Article, Job, Layer
+from nestplan.model.piece import LayerCut, Mark, Overcut, Piece, Strip
+from nestplan.model.supplies import Supplies
+
+GROMMETS = tuple(
+    Mark(at=(x, y), do="punch", diameter=9.525, what="grommet 3/8 in")
+    for x in (16.0, 184.0)
+    for y in (20.0, 50.0, 80.0)
+)
+
+
+def _panel(**changes: object) -> Piece:
+    figures: dict[str, object] = {
+        "name": "panel",
+        "outline": ((0.0, 0.0), (200.0, 0.0), (200.0, 100.0), (0.0, 100.0)),
+        "marks": GROMMETS,
+        "pair": True,
+        "cuts": (
+            LayerCut(layer="outer", overcut=Overcut(least=6.0, wished=12.0)),
+            LayerCut(layer="lining", overcut=Overcut(least=8.0, wished=12.0), reversed=True),
+        ),
+    }
+    return Piece(**(figures | changes))  # type: ignore[arg-type]
+
+
+def _job(panel: Piece, **changes: object) -> Job:
+    figures: dict[str, object] = {
+        "name": "belts",
+        "articles": (
+            Article(
+                name="belt",
+                sets=5,
+                pieces=(panel,),
+                strips=(Strip(name="side lace", width=6.0, length=1000.0, count=2, use="lace"),),
+            ),
+        ),
+        "layers": (
+            Layer(name="outer", thickness=(2.0, 2.4)),
+            Layer(name="lining", thickness=(1.0, 1.2)),
+            Layer(name="leather"),
+        ),
+    }
+    return Job(**(figures | changes))  # type: ignore[arg-type]
+
+
+def test_hardware_and_lace_are_counted_for_pairs_sets_and_all() -> None:
+    needs = shopping_list(_job(_panel()))
+    per_set = {supply.what: supply.amount for supply in needs.articles[0].per_set}
+    totals = {supply.what: supply.amount for supply in needs.totals}
+    assert per_set["grommet 3/8 in"] == 12
+    assert totals["grommet 3/8 in"] == 60
+    assert per_set["side lace"] == pytest.approx(2.0)
+    assert totals["side lace"] == pytest.approx(10.0)
+
+
+def test_glue_covers_both_faces_of_the_joint_up_to_the_trimmed_edge() -> None:
+    """Whole joint: the smaller overcut, 6 mm, round 200 x 100 mm (Steiner's formula: A + P r + pi r^2)."""
+    joint = 200 * 100 + 600 * 6 + math.pi * 36
+    assert glue_area(_panel(), None) == pytest.approx(joint, rel=1e-4)
+    needs = shopping_list(_job(_panel(), supplies=Supplies(glue_coats=2, glue_cover=8.0)))
+    litres = next(supply.amount for supply in needs.articles[0].per_set if supply.what == "glue")
+    assert litres == pytest.approx(2 * joint / 1e6 * 2 * 2 / 8.0, rel=1e-4)
+
+
+def test_a_band_of_glue_leaves_the_middle_free() -> None:
+    band = glue_area(_panel(), 15.0)
+    assert glue_area(_panel(), None) - band == pytest.approx(170 * 70, rel=1e-3)
+    assert glue_area(_panel(cuts=(LayerCut(layer="outer"),)), 15.0) == 0.0
+
+
+def test_seams_are_the_stated_length_or_the_edge_of_what_is_lined() -> None:
+    assert seam_length(_panel()) == pytest.approx(600.0)
+    assert seam_length(_panel(seams=250.0)) == 250.0
+    assert seam_length(_panel(cuts=(LayerCut(layer="outer"),))) == 0.0
+
+
+def test_thread_follows_the_thickness_of_the_stack() -> None:
+    job = _job(_panel(), supplies=Supplies(stitches_per_inch=6.0, thread_waste=0.10))
+    thread = next(
+        supply.amount for supply in shopping_list(job).articles[0].per_set if supply.what == "thread"
+    )
+    middle = (2.2 + 1.1) / 25.4
+    assert thread == pytest.approx(2 * 0.6 * (2 + 2 * middle * 6) * 1.10)
+
+
+def test_thread_without_a_thickness_takes_the_plain_ratio() -> None:
+    assert thread_length(100.0, None, 6.0, 0.0) == pytest.approx(250.0)
+
+
+def test_a_stack_over_the_machine_limit_warns_with_the_name_of_the_piece() -> None:
+    needs = shopping_list(_job(_panel(), machine_limit=3.2))
+    assert needs.stacks[0].stack.most == pytest.approx(3.6)
+    assert any("panel: The stack can be thicker" in warning for warning in needs.warnings)
+    assert not any("stack" in warning for warning in shopping_list(_job(_panel())).warnings)
+
+
+def test_money_is_for_what_has_a_price_and_the_rest_is_named() -> None:
+    prices = {"grommet 3/8 in": 0.25, "thread": 0.1, "buckle": 3.0}
+    job = _job(_panel(), supplies=Supplies(prices=prices, labour=12.0))
+    needs = shopping_list(job)
+    thread = next(supply for supply in needs.articles[0].per_set if supply.what == "thread")
+    assert needs.articles[0].cost == pytest.approx(12.0 + 12 * 0.25 + 0.1 * thread.amount)
+    assert needs.cost == pytest.approx(5 * needs.articles[0].cost)
+    assert needs.unpriced == ("glue",)
+    assert any("'buckle'" in warning for warning in needs.warnings)
+    whole = cost_per_set(job, [20.0])[0]
+    assert whole.total == pytest.approx(20.0 + needs.articles[0].cost)
+    assert whole.labour == 12.0
+
+
+def test_waiting_times_come_from_the_job_and_only_where_glue_is_used() -> None:
+    needs = shopping_list(
+        _job(_panel(), supplies=Supplies(minutes_before_joining=7, minutes_before_trimming=45))
+    )
+    assert "7 minutes" in needs.waits[0]
+    assert "45 minutes" in needs.waits[1]
+    assert "label" in needs.waits[2]
+    plain = _job(_panel(cuts=(LayerCut(layer="outer"),)))
+    assert shopping_list(plain).waits == ()
+
+
+def test_long_lace_is_named_with_its_splices() -> None:
+    strips = (Strip(name="long lace", width=6.0, length=5000.0, use="lace"),)
+    job = _job(_panel(), articles=(Article(name="belt", sets=1, pieces=(_panel(),), strips=strips),))
+    assert any("long lace" in warning and "2 splices" in warning for warning in shopping_list(job).warnings)
