@@ -35,21 +35,21 @@ __all__ = ["Disc", "Flaw", "Hide", "Line", "Origin", "Region", "Spoils"]
 Spoils = Literal["through", "grain", "flesh", "mark"]
 
 
-class Disc(Record):
+class Disc(Record, kw_only=True):
     """A round flaw: centre and diameter, mm."""
 
     at: Point
     diameter: Length
 
 
-class Line(Record):
+class Line(Record, kw_only=True):
     """A long thin flaw: a polyline with a width, mm."""
 
     points: Points
     width: Length
 
 
-class Flaw(Record):
+class Flaw(Record, kw_only=True):
     """A spoiled area and what it spoils.
 
     `through`: a hole, a cut or a weak place; `grain`, `flesh`: that face only; `mark`: warns, forbids nothing.
@@ -93,7 +93,7 @@ class Flaw(Record):
         return line_ring(self.line.points, self.line.width)
 
 
-class Region(Record):
+class Region(Record, kw_only=True):
     """A named part of the animal with its own firmness and stretch.
 
     `firmness` runs from 1 (loose belly, flank) to 5 (butt, bend). `stretch` is the direction in which this
@@ -118,7 +118,7 @@ class Region(Record):
         return as_ring(self.outline, "outline")
 
 
-class Origin(Record):
+class Origin(Record, kw_only=True):
     """Where a hide's outline came from. `scale_error` is a fraction: 0.004 means lengths are good to 0.4 %."""
 
     how: Literal["photo", "traced", "drawing", "measured", "offcut", "simulated", "invented"]
@@ -132,7 +132,7 @@ class Origin(Record):
     note: str = ""
 
 
-class Hide(Record):
+class Hide(Record, kw_only=True):
     """One piece of leather: a whole hide, a side, a shoulder, a skin, an offcut.
 
     `backbone` runs from neck to tail, so its last point is at the rear edge. `stretch` is the direction in

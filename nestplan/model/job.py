@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["Article", "CutPiece", "Job", "Layer", "Permissions", "WantedStrip"]
 
 
-class Layer(Record):
+class Layer(Record, kw_only=True):
     """A layer of the article and the leather it may be cut from.
 
     `leather` names kinds of leather (as hides name theirs), `hides` single hides; both empty: any hide.
@@ -52,7 +52,7 @@ class Layer(Record):
         return named and hide.thickness[0] <= self.thickness[1] and hide.thickness[1] >= self.thickness[0]
 
 
-class Permissions(Record):
+class Permissions(Record, kw_only=True):
     """What the job allows beyond the rules.
 
     `through_flaws_in_overcut`: the overcut band, which is cut away, may lie over holes and cuts.
@@ -67,7 +67,7 @@ class Permissions(Record):
         need(0 <= self.run_off <= 100, "The run-off lies between 0 and 100 mm.", place="run_off", mend="Change it.")
 
 
-class Article(Record):
+class Article(Record, kw_only=True):
     """One thing that is made: its pieces and strips, and how many whole sets of them are wanted."""
 
     name: Name
@@ -83,7 +83,7 @@ class Article(Record):
         need_finite("value", self.value)
 
 
-class Job(Record):
+class Job(Record, kw_only=True):
     """What is wanted: articles in sets, their layers, the knife gap, and what is allowed.
 
     `gap` (mm) is left between cut shapes for the knife; no published figure was found, so the default of

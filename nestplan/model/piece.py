@@ -47,7 +47,7 @@ Shows = Literal["grain", "flesh", "both", "hidden"]
 FLATTENING = 0.05
 
 
-class Mark(Record):
+class Mark(Record, kw_only=True):
     """Something done at a spot of a finished piece: a hole to punch, a slit to cut, or only a mark.
 
     `diameter` (mm) for a punched hole, `length` (mm) and `angle` (degrees) for a slit. `what` says what it is
@@ -69,7 +69,7 @@ class Mark(Record):
             need((self.length or 0) > 0, "A slit needs a length.", place="length", mend="Give one.")
 
 
-class Overcut(Record):
+class Overcut(Record, kw_only=True):
     """How much wider than the finished piece the cut shape is, mm: the least that is right, and the wish."""
 
     least: Length
@@ -83,7 +83,7 @@ class Overcut(Record):
         need(self.wished <= 100, "An overcut of more than 100 mm is not taken.", place="wished", mend="Lower it.")
 
 
-class StretchRule(Record):
+class StretchRule(Record, kw_only=True):
     """Which way a piece may stretch: `axis` (degrees, on the piece as drawn) is to lie along the direction in
     which the leather gives most, within `tolerance` (degrees, 0 to 90)."""
 
@@ -95,7 +95,7 @@ class StretchRule(Record):
         need(0 <= self.tolerance <= 90, "The tolerance runs from 0 to 90 degrees.", place="tolerance", mend="Change it.")
 
 
-class Part(Record):
+class Part(Record, kw_only=True):
     """A part of a piece that asks for more than the rest of it. `layers`: in which layers (none: in all)."""
 
     outline: Points
@@ -116,7 +116,7 @@ class Part(Record):
         _ = self.ring
 
 
-class LayerCut(Record):
+class LayerCut(Record, kw_only=True):
     """How a piece is cut from one layer's leather.
 
     `reversed` cuts the mirror image, as a lining glued flesh to flesh needs. `regions` keeps the finished
@@ -136,7 +136,7 @@ class LayerCut(Record):
         need(1 <= self.least_firmness <= 5, "Firmness runs from 1 to 5.", place="least_firmness", mend="Change it.")
 
 
-class Piece(Record):
+class Piece(Record, kw_only=True):
     """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer.
 
     `count` of it go into one set; with `pair`, `count` lefts and `count` rights (the mirror image). With
@@ -225,7 +225,7 @@ class Piece(Record):
         return tuple(found)
 
 
-class Strip(Record):
+class Strip(Record, kw_only=True):
     """A strap or a lace: width × length, mm, cut side by side from a straight edge or spirally from a disc.
 
     `count` go into one set. `along` the backbone by default (trade practice: nose to tail), within

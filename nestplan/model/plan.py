@@ -29,7 +29,7 @@ __all__ = [
 ]
 
 
-class Source(Record):
+class Source(Record, kw_only=True):
     """A file a plan was made from: its name inside the file, where it was, and its content hash (SHA-256)."""
 
     name: Name
@@ -37,7 +37,7 @@ class Source(Record):
     hash: str = ""
 
 
-class Placement(Record):
+class Placement(Record, kw_only=True):
     """One placed thing. `finished` and `cut` are rings in the hide's coordinates, mm.
 
     For a piece, `mirrored`, `angle`, `x`, `y` are the pose that lays the piece as drawn onto `finished`:
@@ -96,7 +96,7 @@ class Placement(Record):
         return self.piece or self.strip
 
 
-class Unplaced(Record):
+class Unplaced(Record, kw_only=True):
     """Something asked for that has no place, why, and the least change that would let it in."""
 
     piece: str = ""
@@ -109,7 +109,7 @@ class Unplaced(Record):
     change: str = ""
 
 
-class Offcut(Record):
+class Offcut(Record, kw_only=True):
     """A connected part of what is left, opened by the useful width. Areas mm², lengths mm."""
 
     hide: Name
@@ -123,7 +123,7 @@ class Offcut(Record):
     lace: float = 0.0
 
 
-class HideFigures(Record):
+class HideFigures(Record, kw_only=True):
     """Where one hide's leather went. Areas in mm²; definitions in yields.figures."""
 
     hide: Name
@@ -145,7 +145,7 @@ class HideFigures(Record):
     strips: int = 0
 
 
-class LayerFigures(Record):
+class LayerFigures(Record, kw_only=True):
     """The same sums for one layer over all hides it was cut from. Areas in mm²."""
 
     layer: Name
@@ -156,7 +156,7 @@ class LayerFigures(Record):
     strips: int = 0
 
 
-class SetFigures(Record):
+class SetFigures(Record, kw_only=True):
     """Whole sets of one article: asked, placed whole, and an upper bound no plan can pass."""
 
     article: Name
@@ -165,7 +165,7 @@ class SetFigures(Record):
     bound: int
 
 
-class Figures(Record):
+class Figures(Record, kw_only=True):
     """What a plan comes to. Areas in mm², money in the hides' currency; definitions in yields.figures."""
 
     gross: float
@@ -194,7 +194,7 @@ class Figures(Record):
     offcuts: tuple[Offcut, ...] = ()
 
 
-class Plan(Record):
+class Plan(Record, kw_only=True):
     """Where everything lies. `seconds` is how long the search ran when it was bounded by the clock, `made`
     when; both are left out of a plan bounded by passes, so that the same seed gives the same bytes."""
 

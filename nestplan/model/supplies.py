@@ -10,7 +10,7 @@ from nestplan.model.values import Length, Record, need, need_finite
 __all__ = ["Supplies"]
 
 
-class Supplies(Record):
+class Supplies(Record, kw_only=True):
     """Settings that turn pieces into a shopping list. All can be changed; defaults carry their source.
 
     `thread_waste` 0.15: 10-15 % is usual (apparelscience.com). `stitches_per_inch` 6 and `glue_coats` 2 are

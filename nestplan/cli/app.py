@@ -1,0 +1,83 @@
+"""The commands put together, and the one place where the command line puts errors into words.
+
+Exit codes: 0 all is done, 3 a plan with something unplaced, 2 input that cannot be taken, 1 a fault of
+nestplan's own, 130 stopped by the user with nothing to keep. Each command lives in the module of its job.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+
+import typer
+
+from nestplan import __version__
+from nestplan.errors import Cancelled, InputError, NestplanError, RuleError
+
+__all__ = ["COMMAND_MODULES", "build_app", "main"]
+
+#: Modules that add commands, in the order of the job; each has `register(app)`.
+COMMAND_MODULES = (
+    "nestplan.cli.planning",
+    "nestplan.cli.tracing",
+    "nestplan.cli.drawing",
+    "nestplan.cli.stock",
+    "nestplan.cli.estimating",
+    "nestplan.cli.sheets",
+    "nestplan.cli.desk",
+)
+
+
+def build_app() -> typer.Typer:
+    """The whole command line as one Typer app."""
+    app = typer.Typer(
+        name="nestplan",
+        help="Plan how to cut panels, straps and lace from irregular hides, before the knife touches leather.",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+
+    @app.callback(invoke_without_command=True)
+    def entry(
+        version: bool = typer.Option(False, "--version", help="Print the version and leave.", is_eager=True),
+    ) -> None:
+        if version:
+            typer.echo(f"nestplan {__version__}")
+            raise typer.Exit
+
+    for name in COMMAND_MODULES:
+        importlib.import_module(name).register(app)
+    return app
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    try:
+        build_app()()
+    except (InputError, RuleError) as error:
+        leave(error, 2)
+    except Cancelled as error:
+        leave(error, 130)
+    except NestplanError as error:
+        leave(error, 1)
+    except KeyboardInterrupt:
+        typer.echo("Stopped.", err=True)
+        sys.exit(130)
+    except Exception as error:
+        if os.environ.get("NESTPLAN_TRACEBACK"):
+            raise
+        typer.echo(
+            f"nestplan met a fault of its own ({type(error).__name__}: {error}). "
+            "Please report it; with NESTPLAN_TRACEBACK=1 in the environment it shows where.",
+            err=True,
+        )
+        sys.exit(1)
+
+
+def leave(error: NestplanError, code: int) -> None:
+    """Tell the error in one paragraph on standard error and leave with `code`."""
+    typer.echo(f"nestplan: {error}", err=True)
+    sys.exit(code)

@@ -1,0 +1,268 @@
+"""The main job on the command line: `plan`, `check` and `demo`.
+
+Not here: how a plan is found (nesting), judged (audit) or drawn (sheets).
+"""
+
+from __future__ import annotations
+
+import shutil
+import signal
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from nestplan.model import Hide, Job, Placement, Plan
+
+__all__ = ["register"]
+
+_GOALS = ("complete", "fill", "gather")
+
+
+def register(app: typer.Typer) -> None:
+    """Add `plan`, `check` and `demo`."""
+
+    @app.command()
+    def plan(
+        job: Path = typer.Argument(..., help="The job file (.job.json)."),
+        hides: list[Path] = typer.Argument(..., help="The hide files (.hide.json)."),
+        out: Path = typer.Option(..., "--out", help="Folder for plan.json, plan.svg, plan.png and cut-sheet.pdf."),
+        seconds: float = typer.Option(10.0, "--seconds", min=0.0, help="How long to look for a better plan."),
+        passes: int | None = typer.Option(
+            None, "--passes", min=0, help="Bound the search by passes, not the clock: the same seed, the same plan."
+        ),
+        seed: int = typer.Option(0, "--seed", min=0, help="Where chance starts; another seed, another plan."),
+        goal: str = typer.Option("complete", "--goal", help="complete, fill or gather."),
+        keep: Path | None = typer.Option(
+            None, "--keep", help="A plan whose locked and already cut pieces stay where they are."
+        ),
+        workers: int | None = typer.Option(None, "--workers", min=1, help="Threads to use; all cores by default."),
+        as_json: bool = typer.Option(False, "--json", help="Print the figures alone, as JSON."),
+    ) -> None:
+        """Plan a job on hides: where every piece lies, on which hide, what is left."""
+        from nestplan.errors import InputError
+        from nestplan.model.files import read_hides, read_job, read_plan
+
+        if goal not in _GOALS:
+            raise InputError(f"There is no goal '{goal}'.", place="--goal", mend=f"Use one of {', '.join(_GOALS)}.")
+        read = read_job(job)
+        leather = read_hides(hides)
+        kept: tuple[Placement, ...] = ()
+        if keep is not None:
+            kept = tuple(place for place in read_plan(keep).placements if place.locked or place.done)
+        made = _search(read, leather, goal=goal, seconds=seconds, passes=passes, seed=seed, keep=kept, workers=workers)
+        made = _with_sources(made, job, hides, out, stamped=passes is None)
+        _write(made, read, leather, out)
+        _tell(made, read, out, as_json=as_json)
+
+    @app.command()
+    def check(
+        plan: Path = typer.Argument(..., help="The plan file (plan.json)."),
+        job: Path | None = typer.Option(None, "--job", help="The job file, if it has moved."),
+        hide: list[Path] | None = typer.Option(None, "--hide", help="A hide file, if it has moved; may be repeated."),
+    ) -> None:
+        """Judge a plan from its own polygons, independently of how it was made."""
+        from nestplan.model.audit import check as audit
+
+        read, the_job, the_hides = open_plan(plan, job=job, hides=hide or ())
+        faults = audit(read, the_job, the_hides)
+        for fault in faults:
+            typer.echo(f"{plan}: {fault}")
+        if faults:
+            typer.echo(f"{len(faults)} fault{'s' * (len(faults) != 1)}: do not cut from this plan.")
+            raise typer.Exit(2)
+        typer.echo(f"Right: {len(read.placements)} placements on {len(read.hides)} hides keep every rule.")
+
+    @app.command()
+    def demo(
+        folder: Path = typer.Argument(Path("quillmere_demo"), help="Folder to copy the demo's files to."),
+        seconds: float = typer.Option(6.0, "--seconds", min=0.0, help="How long to look for a better plan."),
+    ) -> None:
+        """Copy out the demo (an invented village pageant) and plan it."""
+        from nestplan.model.files import read_hides, read_job
+        from nestplan.resources import demo_folder
+
+        folder.mkdir(parents=True, exist_ok=True)
+        for path in sorted(demo_folder().iterdir()):
+            if path.is_file() and not path.name.startswith("."):
+                shutil.copyfile(path, folder / path.name)
+        job, hides = folder / "quillmere.job.json", sorted(folder.glob("*.hide.json"))
+        read, leather = read_job(job), read_hides(hides)
+        out = folder / "plan"
+        made = _search(read, leather, goal="complete", seconds=seconds, passes=None, seed=0, keep=(), workers=None)
+        made = _with_sources(made, job, hides, out, stamped=True)
+        _write(made, read, leather, out)
+        _tell(made, read, out, as_json=False)
+
+
+def open_plan(
+    path: Path, *, job: Path | None = None, hides: Sequence[Path] = ()
+) -> tuple[Plan, Job, tuple[Hide, ...]]:
+    """A plan with the job and hides it was made from, found beside it unless given; hashes are compared.
+
+    Errors: InputError when one is missing or is not the one the plan was made from.
+    """
+    from nestplan.errors import InputError
+    from nestplan.model.files import content_hash, read_hide, read_job, read_plan
+
+    plan = read_plan(path)
+    job_path = job or path.parent / plan.job.file
+    found_job = read_job(job_path)
+    given = {hide.name: (hide, where) for hide, where in ((read_hide(where), where) for where in hides)}
+    found = []
+    for source in plan.hides:
+        hide, where = given.get(source.name) or _hide_beside(path, source.file)
+        found.append(hide)
+        if source.hash and content_hash(hide) != source.hash:
+            raise InputError(
+                f"The hide '{source.name}' has changed since the plan was made.",
+                file=str(where),
+                mend="Plan again, or give the old file with --hide.",
+            )
+    if plan.job.hash and content_hash(found_job) != plan.job.hash:
+        raise InputError(
+            "The job has changed since the plan was made.",
+            file=str(job_path),
+            mend="Plan again, or give the old file with --job.",
+        )
+    return plan, found_job, tuple(found)
+
+
+def _hide_beside(plan: Path, file: str) -> tuple[Hide, Path]:
+    from nestplan.model.files import read_hide
+
+    where = plan.parent / file
+    return read_hide(where), where
+
+
+def _search(
+    job: Job,
+    hides: tuple[Hide, ...],
+    *,
+    goal: str,
+    seconds: float,
+    passes: int | None,
+    seed: int,
+    keep: tuple[Placement, ...],
+    workers: int | None,
+) -> Plan:
+    from nestplan.nesting.nest import nest
+    from nestplan.nesting.stopping import Cancel
+
+    cancel = Cancel()
+    with _stop_on_interrupt(cancel), _progress_line() as observer:
+        return nest(
+            job,
+            hides,
+            goal=goal,
+            seconds=None if passes is not None else seconds,
+            passes=passes,
+            seed=seed,
+            keep=keep,
+            stop=cancel,
+            observer=observer,
+            workers=workers,
+        )
+
+
+@contextmanager
+def _stop_on_interrupt(cancel: Any) -> Iterator[None]:
+    """While inside, the first Ctrl-C asks for the best plan so far, the second one leaves at once."""
+
+    def ask(_signal: int, _frame: object) -> None:
+        if cancel.cancelled:
+            raise KeyboardInterrupt
+        cancel.cancel()
+        typer.echo("\nStopping; the best plan so far is kept.", err=True)
+
+    before = signal.signal(signal.SIGINT, ask)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def _progress_line() -> Iterator[Any]:
+    """An observer that keeps one live line on standard error: placed, yield, time left."""
+    from nestplan.nesting.observing import Observer, Progress
+
+    if not sys.stderr.isatty():
+        yield Observer()
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("reading the hides") as status:
+
+        class Line(Observer):
+            def on_progress(self, progress: Progress) -> None:
+                left = "" if progress.left is None else f", {progress.left:.0f} s left"
+                status.update(
+                    f"{progress.stage}: {progress.placed} of {progress.asked} placed, "
+                    f"{progress.sets} of {progress.sets_asked} sets, cut yield {progress.cut_yield:.1%}{left}"
+                )
+
+            on_start = on_stage = on_best = on_progress
+
+        yield Line()
+
+
+def _with_sources(plan: Plan, job: Path, hides: Sequence[Path], out: Path, *, stamped: bool) -> Plan:
+    """The plan with its sources as paths from its own folder, and stamped with the time if the clock bounds it."""
+    import datetime
+    import os
+
+    import msgspec
+
+    def beside(path: Path) -> str:
+        try:
+            return Path(os.path.relpath(path.resolve(), out.resolve())).as_posix()
+        except ValueError:
+            return path.resolve().as_posix()
+
+    sources = tuple(
+        msgspec.structs.replace(source, file=beside(path)) for source, path in zip(plan.hides, hides, strict=True)
+    )
+    made = datetime.datetime.now().astimezone().isoformat(timespec="seconds") if stamped else ""
+    return msgspec.structs.replace(
+        plan, job=msgspec.structs.replace(plan.job, file=beside(job)), hides=sources, made=made
+    )
+
+
+def _write(plan: Plan, job: Job, hides: tuple[Hide, ...], out: Path) -> None:
+    from nestplan.errors import InputError
+    from nestplan.model.files import write_plan
+    from nestplan.sheets import write_cut_sheet, write_plan_png, write_plan_svg
+
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            f"The folder cannot be made: {error.strerror}.", file=str(out), mend="Choose another folder with --out."
+        ) from error
+    write_plan(out / "plan.json", plan)
+    write_plan_svg(plan, job, hides, out / "plan.svg", units=job.units)
+    write_plan_png(plan, job, hides, out / "plan.png", units=job.units)
+    write_cut_sheet(plan, job, hides, out / "cut-sheet.pdf", units=job.units)
+
+
+def _tell(plan: Plan, job: Job, out: Path, *, as_json: bool) -> None:
+    """The figures, in words or as JSON on standard output; leaves with 3 if something has no place."""
+    from nestplan.cli.wording import figures_in_words, unplaced_in_words
+
+    if as_json:
+        import msgspec
+
+        typer.echo(msgspec.json.format(msgspec.json.encode(plan.figures), indent=2).decode())
+    else:
+        for line in figures_in_words(plan, job):
+            typer.echo(line)
+    for line in unplaced_in_words(plan):
+        typer.echo(line, err=as_json)
+    typer.echo(f"Written: plan.json, plan.svg, plan.png and cut-sheet.pdf in {out}", err=as_json)
+    if plan.unplaced:
+        raise typer.Exit(3)

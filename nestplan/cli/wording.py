@@ -1,0 +1,52 @@
+"""Figures and reasons as sentences for a terminal.
+
+Not here: what the figures are (yields) or how errors are told (app).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from nestplan.geometry.units import show_area, show_length
+from nestplan.model import Job, Plan
+
+__all__ = ["figures_in_words", "unplaced_in_words"]
+
+
+def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
+    """The figures of a plan, a line each, in the job's units."""
+    figures = plan.figures
+    if figures is None:
+        return
+    area = "ft2" if job.units == "in" else "dm2"
+    for sets in figures.sets:
+        bound = "" if sets.bound >= sets.asked else f"; no plan can give more than {sets.bound}"
+        yield f"{sets.article}: {sets.whole} of {sets.asked} sets{bound}"
+    yield (
+        f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {len(plan.hides)} hides; "
+        f"net yield {figures.net_yield:.1%}, cut yield {figures.cut_yield:.1%} of the leather used"
+    )
+    yield (
+        f"Leather used {show_area(figures.gross, area)}: net {show_area(figures.net, area)}, "
+        f"flaws {figures.lost_to_flaws:.1%}, overcut {figures.lost_to_overcut:.1%}, gaps {figures.lost_to_gaps:.1%}, "
+        f"too small to keep {figures.lost_to_small_offcuts:.1%}"
+    )
+    if figures.offcuts:
+        best = max(figures.offcuts, key=lambda offcut: offcut.area)
+        sides = f"{show_length(best.rectangle_width, job.units)} × {show_length(best.rectangle_height, job.units)}"
+        yield (
+            f"Offcuts worth keeping: {len(figures.offcuts)}, {show_area(figures.offcut_area, area)} together; "
+            f"the largest, {show_area(best.area, area)} of '{best.hide}', holds a rectangle of {sides}"
+        )
+    if figures.cost is not None:
+        each = "" if figures.cost_per_set is None else f", {figures.cost_per_set:.2f} a set"
+        left = "" if figures.value_left is None else f"; value left {figures.value_left:.2f}"
+        yield f"Leather for {figures.cost:.2f} {figures.currency}{each}{left}"
+
+
+def unplaced_in_words(plan: Plan) -> Iterator[str]:
+    """What has no place and why, a line each."""
+    for missing in plan.unplaced:
+        name = missing.piece or missing.strip
+        change = f" {missing.change}" if missing.change else ""
+        yield f"Not placed: {missing.count} × {name} ({missing.layer}): {missing.why}{change}"

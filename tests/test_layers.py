@@ -1,0 +1,129 @@
+"""Imports point down, foreign libraries come in by one door, and no file is long.
+
+The table is the layer rule; DEVELOPERS.md shows the same one.
+"""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = ROOT / "nestplan"
+FILES = sorted(PACKAGE.rglob("*.py"))
+MAX_LINES = 400
+
+BELOW = {
+    "errors": set(),
+    "resources": set(),
+    "geometry": {"errors"},
+    "model": {"geometry", "errors"},
+    "yields": {"model", "geometry", "errors"},
+    "nesting": {"yields", "model", "geometry", "errors"},
+    "intake": {"model", "geometry", "errors"},
+    "sheets": {"yields", "model", "geometry", "errors", "resources"},
+    "estimate": {"nesting", "yields", "model", "geometry", "errors"},
+    "cli": {"estimate", "sheets", "intake", "nesting", "yields", "model", "geometry", "errors", "resources"},
+    "desk": {"estimate", "sheets", "intake", "nesting", "yields", "model", "geometry", "errors", "resources"},
+}
+
+DOORS = {
+    "PySide6": ("desk/",),
+    "ezdxf": ("intake/drawings", "sheets/paper_dxf"),
+    "svgelements": ("intake/drawings",),
+    "defusedxml": ("intake/drawings",),
+    "reportlab": ("sheets/paper_pdf",),
+    "skimage": ("intake/",),
+    "numba": ("nesting/",),
+    "msgspec": ("model/", "cli/", "desk/", "yields/", "nesting/", "estimate/"),
+    "typer": ("cli/",),
+    "rich": ("cli/",),
+    "distributed": ("estimate/workers",),
+    "dask": ("estimate/workers",),
+}
+
+
+def imports_of(path: Path) -> list[tuple[str, bool]]:
+    """(module, at module level) of every import in a file."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    top = set(map(id, tree.body))
+    for node in tree.body:
+        if isinstance(node, ast.If | ast.Try):
+            top.update(map(id, node.body))
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, id(node) in top) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            found.append((node.module or "", id(node) in top))
+    return found
+
+
+def folder_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_point_down(path: Path) -> None:
+    folder = folder_of(path)
+    if folder == "__init__":
+        return
+    for module, at_top in imports_of(path):
+        if not module.startswith("nestplan.") or module == "nestplan":
+            continue
+        target = module.split(".")[1]
+        if target == folder:
+            continue
+        if folder == "cli" and target == "desk":
+            assert not at_top, f"{path}: desk is opened inside its command only"
+            continue
+        assert target in BELOW[folder], f"{path}: {folder} may not import {target}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_foreign_libraries_come_in_by_their_door(path: Path) -> None:
+    place = path.relative_to(PACKAGE).as_posix()
+    for module, _ in imports_of(path):
+        doors = DOORS.get(module.split(".")[0])
+        if doors is not None:
+            assert place.startswith(doors), f"{place} may not import {module}"
+    if place == "desk/handling.py":
+        assert not any(module.startswith("PySide6") for module, _ in imports_of(path))
+    if place.startswith("nesting/") and "kernels" not in place:
+        assert not any(module.startswith("numba") for module, _ in imports_of(path)), place
+
+
+def test_the_audit_never_imports_nesting() -> None:
+    assert not any("nesting" in module for module, _ in imports_of(PACKAGE / "model" / "audit.py"))
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_file_is_long(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= MAX_LINES, f"{path}: split it by job"
+
+
+def test_the_command_line_loads_nothing_heavy_before_a_command_runs() -> None:
+    code = (
+        "import sys, nestplan.cli.app as app; app.build_app();"
+        "print([n for n in ('PySide6','numba','shapely','skimage','ezdxf','reportlab','scipy','PIL','distributed')"
+        " if n in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_everything_below_the_desk_runs_without_qt() -> None:
+    code = (
+        "import sys; sys.modules['PySide6'] = None\n"
+        "import importlib, pkgutil, nestplan\n"
+        "for found in pkgutil.walk_packages(nestplan.__path__, 'nestplan.'):\n"
+        "    if not found.name.startswith('nestplan.desk'):\n"
+        "        importlib.import_module(found.name)\n"
+        "importlib.import_module('nestplan.desk.handling')\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
