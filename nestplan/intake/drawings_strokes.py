@@ -1,0 +1,304 @@
+"""What every drawing reader hands over: strokes in millimetres, within bounds, curves made into points.
+
+A stroke is one drawn line, arc, curve or closed shape, already flattened, scaled to mm and with y upward.
+Here also live the bounds that hold for untrusted files and the flattening of arcs and Bezier curves to a
+stated tolerance. How strokes become closed rings is told in `drawings_join`; file formats have a file each.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestplan.errors import InputError, UnitError
+
+__all__ = [
+    "DRAWING_UNITS",
+    "Budget",
+    "Label",
+    "Limits",
+    "Repair",
+    "Sketch",
+    "Stroke",
+    "arc_points",
+    "bezier_points",
+    "circle_points",
+    "spot",
+    "unit_scale",
+]
+
+Points = NDArray[np.float64]
+
+DRAWING_UNITS: dict[str, float] = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "dm": 100.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "ft": 304.8,
+    "pt": 25.4 / 72.0,
+    "pc": 25.4 / 6.0,
+    "px": 25.4 / 96.0,
+    "mil": 0.0254,
+    "um": 0.001,
+}
+"""Millimetres in one drawing unit. `px`, `pt`, `pc` as CSS Values and Units defines them (96, 72, 6 to 1
+in)."""
+
+# A circle of straight steps loses step^2 / 6 of its area: 4 degrees keep it within 0.082 %.
+_WIDEST_STEP = math.radians(4.0)
+# Steps finer than this are not asked for by the area rule alone: a corner of 0.5 mm needs no 23 points.
+_FINEST_CHORD = 0.2
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How much an unknown file may ask of the machine before it is refused."""
+
+    bytes: int = 32 * 1024 * 1024
+    entities: int = 100_000
+    points: int = 500_000
+    depth: int = 32
+    seconds: float = 30.0
+    extent: float = 100_000.0
+    """Largest coordinate in mm (100 m)."""
+
+
+class Budget:
+    """Counts what a reader spends against `Limits`; raises InputError when it is used up."""
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+        self.entities = 0
+        self.points = 0
+        self._end = time.monotonic() + limits.seconds
+
+    def entity(self, count: int = 1) -> None:
+        self.entities += count
+        if self.entities > self.limits.entities:
+            raise InputError(
+                f"The drawing holds more than {self.limits.entities} lines and shapes.",
+                mend="Save only the outlines to a file of their own.",
+            )
+        self.clock()
+
+    def add_points(self, count: int) -> None:
+        self.points += count
+        if self.points > self.limits.points:
+            raise InputError(
+                f"The drawing needs more than {self.limits.points} points.",
+                mend="Simplify its curves, or raise the flattening tolerance.",
+            )
+        self.clock()
+
+    def clock(self) -> None:
+        if time.monotonic() > self._end:
+            raise InputError(
+                f"Reading took longer than {self.limits.seconds:g} s and was given up.",
+                mend="Save only the outlines to a file of their own.",
+            )
+
+    def size(self, count: int) -> None:
+        if count > self.limits.bytes:
+            raise InputError(
+                f"The file holds {count / 1e6:.1f} MB; drawings up to {self.limits.bytes / 1e6:.0f} MB are read.",
+                mend="Save only the outlines to a file of their own.",
+            )
+
+    def deeper(self, depth: int, place: str) -> None:
+        if depth > self.limits.depth:
+            raise InputError(
+                f"Blocks or groups are nested more than {self.limits.depth} deep.",
+                mend="Explode the blocks or ungroup the drawing, and save it again.",
+                place=place,
+            )
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """One drawn thing: points (n, 2) in mm, y upward; a closed one does not repeat its first point.
+
+    `circle` is (x, y, diameter) when the stroke is a true full circle. A single point is a spot. `name` is
+    what the drawing calls it, `place` where to find it in the file. `group` keeps a ring together with the
+    holes that the file gave it.
+    """
+
+    points: Points
+    closed: bool
+    layer: str = ""
+    name: str = ""
+    place: str = ""
+    role: str = ""
+    circle: tuple[float, float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Label:
+    """A text in the drawing and the spot (x, y) in mm where it starts."""
+
+    text: str
+    point: tuple[float, float]
+    layer: str = ""
+
+
+@dataclass(frozen=True)
+class Repair:
+    """One mend made on a drawing: what was found, what was done, where (mm), and the largest move in mm.
+
+    A `slight` repair moves no point by more than the joining tolerance and loses nothing; it is made without
+    asking and listed. Others are made only when the caller allows repairs.
+    """
+
+    found: str
+    done: str
+    x: float
+    y: float
+    moved: float = 0.0
+    slight: bool = True
+
+    @property
+    def place(self) -> str:
+        return spot((self.x, self.y))
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.found}; {self.done}."
+
+
+@dataclass
+class Sketch:
+    """What a reader found, before anything is joined. `skipped` counts entities that are no outlines."""
+
+    units: str
+    strokes: list[Stroke] = field(default_factory=list)
+    labels: list[Label] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
+    skipped: Counter[str] = field(default_factory=Counter)
+
+
+def spot(point: tuple[float, float] | Points) -> str:
+    """The place of a point in words, mm to one decimal: `x 12.0, y 3.5 mm`."""
+    x, y = float(point[0]) + 0.0, float(point[1]) + 0.0
+    return f"x {round(x, 1) + 0.0:.1f}, y {round(y, 1) + 0.0:.1f} mm"
+
+
+def unit_scale(units: str) -> float:
+    """Millimetres in one drawing unit of that name; raises UnitError for an unknown name."""
+    scale = DRAWING_UNITS.get(units.strip().lower())
+    if scale is None:
+        raise UnitError(
+            f"'{units}' is no unit of length for a drawing.", mend=f"Say one of: {_unit_names()}."
+        )
+    return scale
+
+
+def missing_units(why: str) -> UnitError:
+    """The error for a drawing that does not say how large its unit is."""
+    return UnitError(why, mend=f"Say what one unit of the drawing is: units of {_unit_names()}.")
+
+
+def _unit_names() -> str:
+    return ", ".join(DRAWING_UNITS)
+
+
+def _steps(radius: float, sweep: float, tolerance: float) -> int:
+    """Number of chords so that each stays within `tolerance` of the arc and the area within 0.1 %."""
+    if not (radius > 0.0 and math.isfinite(radius) and math.isfinite(sweep)):
+        return 1
+    widest = 2.0 * math.acos(max(1.0 - tolerance / radius, -1.0)) if tolerance < radius else math.pi / 2.0
+    by_area = max(_WIDEST_STEP, _FINEST_CHORD / radius)
+    step = min(widest, by_area, math.pi / 2.0)
+    return max(1, math.ceil(abs(sweep) / max(step, 1e-4) - 1e-9))
+
+
+def arc_points(
+    center: tuple[float, float], radius: float, start: float, sweep: float, tolerance: float
+) -> Points:
+    """Points (n, 2) on a circular arc, both ends included; `start` and `sweep` in radians, ccw positive.
+
+    No chord lies further than `tolerance` from the arc (sagitta, r (1 - cos(step / 2))).
+    """
+    angles = start + sweep * np.linspace(0.0, 1.0, _steps(radius, sweep, tolerance) + 1)
+    return np.column_stack([center[0] + radius * np.cos(angles), center[1] + radius * np.sin(angles)])
+
+
+def ellipse_points(
+    center: tuple[float, float],
+    major: tuple[float, float],
+    minor: tuple[float, float],
+    start: float,
+    sweep: float,
+    tolerance: float,
+) -> Points:
+    """Points (n, 2) center + major cos t + minor sin t for t from `start` over `sweep` radians, ends
+    included.
+
+    An ellipse is an affine image of a circle: the sagitta of its chords is at most that of the circle with
+    the longer axis as radius, so the circle's count holds.
+    """
+    radius = max(math.hypot(*major), math.hypot(*minor))
+    t = start + sweep * np.linspace(0.0, 1.0, _steps(radius, sweep, tolerance) + 1)
+    across = np.outer(np.cos(t), major) + np.outer(np.sin(t), minor)
+    points: Points = np.asarray(center) + across
+    return points
+
+
+def circle_points(x: float, y: float, radius: float, tolerance: float) -> Points:
+    """Closed ring (n, 2), ccw, of points on a full circle; its first point is not repeated.
+
+    However small the circle, its area is kept within 0.1 %.
+    """
+    count = max(_steps(radius, 2.0 * math.pi, tolerance), math.ceil(2.0 * math.pi / _WIDEST_STEP))
+    angles = np.linspace(0.0, 2.0 * math.pi, count, endpoint=False)
+    return np.column_stack([x + radius * np.cos(angles), y + radius * np.sin(angles)])
+
+
+def bezier_points(controls: Points, tolerance: float) -> Points:
+    """Points on a polynomial Bezier curve with the given control points (d + 1, 2), both ends included.
+
+    The number of equal parameter steps is G. Wang's bound (Wang 1984, as in Goldman, Pyramid Algorithms,
+    2003): sqrt(d (d - 1) / 8 * max |second difference| / tolerance), so no chord is further off than
+    `tolerance`.
+    """
+    controls = np.asarray(controls, dtype=np.float64)
+    degree = len(controls) - 1
+    if degree < 2:
+        return controls
+    bend = float(np.hypot(*np.diff(controls, 2, axis=0).T).max())
+    if not math.isfinite(bend):
+        return controls[[0, -1]]
+    steps = max(1, math.ceil(math.sqrt(degree * (degree - 1) / 8.0 * bend / tolerance)))
+    t = np.linspace(0.0, 1.0, min(steps, 100_000) + 1)[:, None]
+    levels = [np.broadcast_to(point, (len(t), 2)) for point in controls]
+    while len(levels) > 1:
+        levels = [(1.0 - t) * a + t * b for a, b in itertools.pairwise(levels)]
+    points = np.array(levels[0])
+    points[0], points[-1] = controls[0], controls[-1]
+    return points
+
+
+def bulge_points(start: Points, end: Points, bulge: float, tolerance: float) -> Points:
+    """Points on the arc from `start` to `end` with the given bulge, both included.
+
+    The bulge is the tangent of a quarter of the arc's angle, positive when the arc runs ccw (DXF reference,
+    LWPOLYLINE group 42).
+    """
+    chord = np.asarray(end, dtype=np.float64) - start
+    length = float(np.hypot(*chord))
+    if abs(bulge) < 1e-9 or length == 0.0 or not math.isfinite(bulge):
+        return np.vstack([start, end])
+    sweep = 4.0 * math.atan(bulge)
+    # The centre lies on the perpendicular through the chord's middle, (1 - b^2) / 4b chord lengths to its
+    # left.
+    left = np.array([-chord[1], chord[0]])
+    center = (np.asarray(start) + end) / 2.0 + left * (1.0 - bulge * bulge) / (4.0 * bulge)
+    radius = length * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
+    first = math.atan2(start[1] - center[1], start[0] - center[0])
+    points = arc_points((float(center[0]), float(center[1])), radius, first, sweep, tolerance)
+    points[0], points[-1] = start, end
+    return points
