@@ -109,8 +109,8 @@ def test_no_file_is_long(path: Path) -> None:
 def test_the_command_line_loads_nothing_heavy_before_a_command_runs() -> None:
     code = (
         "import sys, nestplan.cli.app as app; app.build_app();"
-        "print([n for n in ('PySide6','numba','shapely','skimage','ezdxf','reportlab','scipy','PIL','distributed')"
-        " if n in sys.modules])"
+        "heavy = ('PySide6', 'numba', 'shapely', 'skimage', 'ezdxf', 'reportlab', 'scipy', 'PIL', 'distributed');"
+        "print([name for name in heavy if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

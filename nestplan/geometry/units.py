@@ -154,7 +154,7 @@ def read_thickness_range(value: float | int | str | Sequence[float | int | str])
     if not isinstance(value, str):
         number = _plain_number(value, "thickness")
         if number < 0:
-            raise InputError(f"The thickness {number:g} mm is negative.")
+            raise InputError(f"The thickness {number:g} mm is negative.", mend="Give 0 or more.")
         return number, number
     mend = 'Say "1.2 mm", "3 oz", or "2-3 oz" for a range.'
     text = _tidy(value, "thickness")

@@ -37,7 +37,9 @@ _ANGLE_TOLERANCE = 0.01
 class Fault:
     """One way in which a plan is wrong: which rule, which placements (by number in the file, from 0), in words."""
 
-    rule: Literal["name", "count", "shape", "hide", "leather", "flaw", "region", "stretch", "overlap", "gap", "figures"]
+    rule: Literal[
+        "name", "count", "shape", "hide", "leather", "flaw", "region", "stretch", "overlap", "gap", "figures"
+    ]
     placements: tuple[int, ...]
     what: str
 
@@ -103,7 +105,9 @@ def _check_one(number: int, placement: Placement, job: Job, sheets: Mapping[str,
         yield Fault("name", (number,), f"The job has no '{placement.name}' in layer '{placement.layer}'.")
         return
     if not job.layer(placement.layer).takes(sheet.hide):
-        yield Fault("leather", (number,), f"Layer '{placement.layer}' may not be cut from '{placement.hide}'.")
+        yield Fault(
+            "leather", (number,), f"Layer '{placement.layer}' may not be cut from '{placement.hide}'."
+        )
 
 
 def _check_piece(
@@ -117,7 +121,9 @@ def _check_piece(
         yield Fault("shape", (number,), f"'{piece.name}' lies mirrored, which its pattern does not allow.")
     least = cut.overcut.least if cut.overcut else 0.0
     if placement.overcut < least - LENGTH_TOLERANCE:
-        yield Fault("shape", (number,), f"Its overcut of {placement.overcut:.2f} mm is less than {least:.2f} mm.")
+        yield Fault(
+            "shape", (number,), f"Its overcut of {placement.overcut:.2f} mm is less than {least:.2f} mm."
+        )
     wanted = finished.buffer(placement.overcut - LENGTH_TOLERANCE) if placement.overcut else finished
     if wanted.difference(band).area > AREA_TOLERANCE + 1e-4 * finished.length:
         yield Fault("shape", (number,), "Its cut outline is nearer to the piece than its overcut says.")
@@ -126,7 +132,10 @@ def _check_piece(
         room = room.buffer(job.permissions.run_off)
     if not job.permissions.through_flaws_in_overcut:
         room = room.difference(shapely.union_all([Polygon(hole) for hole in sheet.hide.hole_rings]))
-    if band.difference(room).area > AREA_TOLERANCE or finished.difference(sheet.leather).area > AREA_TOLERANCE:
+    if (
+        band.difference(room).area > AREA_TOLERANCE
+        or finished.difference(sheet.leather).area > AREA_TOLERANCE
+    ):
         yield Fault("hide", (number,), f"'{piece.name}' runs off the hide '{placement.hide}'.")
     yield from _check_flaws(number, placement, piece, cut, job, sheet)
     yield from _check_zones(number, placement, piece, cut, sheet)
@@ -143,19 +152,27 @@ def _check_flaws(
     ]
     for flaw, shape in zip(sheet.hide.flaws, sheet.flaws, strict=True):
         for outline, shows in [(finished, cut.shows), *parts]:
-            spoiled = flaw.spoils == "through" or (flaw.spoils in ("grain", "flesh") and shows in (flaw.spoils, "both"))
+            spoiled = flaw.spoils == "through" or (
+                flaw.spoils in ("grain", "flesh") and shows in (flaw.spoils, "both")
+            )
             if spoiled and _too_near(outline, shape, flaw.margin):
-                yield Fault("flaw", (number,), f"'{piece.name}' covers the flaw '{flaw.name or flaw.spoils}'.")
+                yield Fault(
+                    "flaw", (number,), f"'{piece.name}' covers the flaw '{flaw.name or flaw.spoils}'."
+                )
                 break
         if (
             flaw.spoils == "through"
             and not job.permissions.through_flaws_in_overcut
             and band.intersection(shape).area > AREA_TOLERANCE
         ):
-            yield Fault("flaw", (number,), f"The overcut of '{piece.name}' covers '{flaw.name or flaw.spoils}'.")
+            yield Fault(
+                "flaw", (number,), f"The overcut of '{piece.name}' covers '{flaw.name or flaw.spoils}'."
+            )
 
 
-def _check_zones(number: int, placement: Placement, piece: Piece, cut: LayerCut, sheet: _Sheet) -> Iterator[Fault]:
+def _check_zones(
+    number: int, placement: Placement, piece: Piece, cut: LayerCut, sheet: _Sheet
+) -> Iterator[Fault]:
     finished = Polygon(placement.finished_ring)
     wishes = [(finished, cut.regions, cut.not_regions, cut.least_firmness)]
     wishes += [
@@ -177,7 +194,9 @@ def _check_zones(number: int, placement: Placement, piece: Piece, cut: LayerCut,
         if axis is None or cut.stretch is None or not _covers(finished, zone.area):
             continue
         if not isinstance(zone.stretch, float):
-            yield Fault("stretch", (number,), f"'{piece.name}' lies in {name}, which has no one stretch direction.")
+            yield Fault(
+                "stretch", (number,), f"'{piece.name}' lies in {name}, which has no one stretch direction."
+            )
         elif _between(axis, zone.stretch) > cut.stretch.tolerance + _ANGLE_TOLERANCE:
             yield Fault(
                 "stretch",
@@ -191,9 +210,13 @@ def _check_strip(number: int, placement: Placement, strip: Strip, job: Job, shee
     shape = Polygon(placement.finished_ring)
     length = placement.length or strip.length
     if not placement.spiral:
-        box = placement.pose.apply(np.array([[0, 0], [length, 0], [length, strip.width], [0, strip.width]], float))
+        box = placement.pose.apply(
+            np.array([[0, 0], [length, 0], [length, strip.width], [0, strip.width]], float)
+        )
         if shapely.hausdorff_distance(Polygon(box).exterior, shape.exterior) > LENGTH_TOLERANCE:
-            yield Fault("shape", (number,), f"Its outline is not a strip of {length:.1f} × {strip.width:.1f} mm.")
+            yield Fault(
+                "shape", (number,), f"Its outline is not a strip of {length:.1f} × {strip.width:.1f} mm."
+            )
     elif length > shape.area / strip.width * (1 + 1e-6):
         yield Fault("shape", (number,), f"Its disc gives less than {length:.0f} mm of lace.")
     if shape.difference(sheet.leather).area > AREA_TOLERANCE:
@@ -205,7 +228,9 @@ def _check_strip(number: int, placement: Placement, strip: Strip, job: Job, shee
     for zone in sheet.zones:
         barred = (strip.regions and zone.name not in strip.regions) or zone.name in strip.not_regions
         if (barred or zone.firmness < strip.least_firmness) and _covers(shape, zone.area):
-            yield Fault("region", (number,), f"'{strip.name}' lies in {zone.name or 'no region'}, where it may not.")
+            yield Fault(
+                "region", (number,), f"'{strip.name}' lies in {zone.name or 'no region'}, where it may not."
+            )
     along = sheet.hide.backbone_angle
     if strip.along == "backbone" and along is not None and not placement.spiral:
         off = _between(placement.angle % 180.0, along % 180.0)
@@ -236,12 +261,18 @@ def _check_counts(plan: Plan, job: Job) -> Iterator[Fault]:
         return
     for key, found in placed.items():
         if len(found) > asked[key]:
-            yield Fault("count", (), f"'{key[0]}' is placed {len(found)} times; the job asks for {asked[key]}.")
+            yield Fault(
+                "count", (), f"'{key[0]}' is placed {len(found)} times; the job asks for {asked[key]}."
+            )
     free = {piece.key[:2] for piece in job.cut_pieces if piece.piece.turn_over}
     for (name, layer, mirrored), count in hands.items():
         if (name, layer) not in free and count > by_hand[name, layer, mirrored]:
             side = "mirrored" if mirrored else "as drawn"
-            yield Fault("count", (), f"'{name}' lies {side} {count} times; {by_hand[name, layer, mirrored]} are asked.")
+            yield Fault(
+                "count",
+                (),
+                f"'{name}' lies {side} {count} times; {by_hand[name, layer, mirrored]} are asked.",
+            )
 
 
 def _check_neighbours(plan: Plan, job: Job, hide: str) -> Iterator[Fault]:
@@ -263,7 +294,11 @@ def _check_neighbours(plan: Plan, job: Job, hide: str) -> Iterator[Fault]:
         gap = job.strip_gap if one.strip and other.strip else job.gap
         distance = shapes[first].distance(shapes[second])
         if distance < gap - LENGTH_TOLERANCE:
-            yield Fault("gap", both, f"'{one.name}' and '{other.name}' are {distance:.3f} mm apart, less than {gap} mm.")
+            yield Fault(
+                "gap",
+                both,
+                f"'{one.name}' and '{other.name}' are {distance:.3f} mm apart, less than {gap} mm.",
+            )
 
 
 def _check_figures(plan: Plan) -> Iterator[Fault]:
@@ -271,7 +306,11 @@ def _check_figures(plan: Plan) -> Iterator[Fault]:
         return
     cut = sum(Polygon(placement.cut_ring).area for placement in plan.placements)
     if abs(plan.figures.cut - cut) > 1e-3 * max(cut, 1.0):
-        yield Fault("figures", (), f"The cut area is said to be {plan.figures.cut:.0f} mm²; its outlines have {cut:.0f}.")
+        yield Fault(
+            "figures",
+            (),
+            f"The cut area is said to be {plan.figures.cut:.0f} mm²; its outlines have {cut:.0f}.",
+        )
 
 
 def _too_near(outline: Polygon, flaw: Polygon, margin: float) -> bool:
@@ -288,4 +327,3 @@ def _between(one: float, other: float) -> float:
     """Angle between two axes, degrees in [0, 90]."""
     apart = abs(one - other) % 180.0
     return min(apart, 180.0 - apart)
-

@@ -98,11 +98,16 @@ def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
 
 
 def to_text(document: Hide | Job | Plan) -> str:
-    """The document as readable JSON: two spaces a level, a point on one line, numbers to 0.1 µm."""
+    """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
     builtins = msgspec.to_builtins(document, enc_hook=encode_value)
     head = {"nestplan": document.nestplan, "kind": document.kind}
     text = msgspec.json.format(msgspec.json.encode(_rounded({**head, **builtins})), indent=2).decode()
-    return _NUMBERS_ONLY.sub(lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text) + "\n"
+    return (
+        _NUMBERS_ONLY.sub(
+            lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text
+        )
+        + "\n"
+    )
 
 
 _NUMBERS_ONLY = re.compile(r"\[\s*-?[\d.eE+-]+(?:,\s*-?[\d.eE+-]+)*\s*\]")
@@ -120,7 +125,9 @@ def _rounded(value: object) -> object:
 
 def content_hash(document: Hide | Job | Plan) -> str:
     """SHA-256 (hexadecimal) of what the document says: the order of keys and the layout of the file do not matter."""
-    return hashlib.sha256(msgspec.json.encode(_rounded(msgspec.to_builtins(document, enc_hook=encode_value)), order="sorted")).hexdigest()
+    return hashlib.sha256(
+        msgspec.json.encode(_rounded(msgspec.to_builtins(document, enc_hook=encode_value)), order="sorted")
+    ).hexdigest()
 
 
 def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
@@ -150,7 +157,9 @@ def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
         raise InputError(
-            f"The file cannot be written: {error.strerror}.", file=str(target), mend="Check the disk and the folder."
+            f"The file cannot be written: {error.strerror}.",
+            file=str(target),
+            mend="Check the disk and the folder.",
         ) from error
     except BaseException:
         with contextlib.suppress(OSError):
@@ -169,6 +178,12 @@ def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:
 def _read(path: Path, kind: type[Document]) -> Document:
     content = _bytes_of(path)
     wanted = _KINDS[kind]
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            "The file is not UTF-8 text.", place=f"byte {error.start}", file=str(path), mend="Save it as UTF-8 JSON."
+        ) from error
     try:
         head = msgspec.json.decode(content, type=_Head)
     except msgspec.DecodeError as error:
@@ -202,7 +217,9 @@ def _read(path: Path, kind: type[Document]) -> Document:
     except InputError as error:
         raise error.within(file=str(path)) from error
     except RecursionError as error:
-        raise InputError("The file is nested too deeply.", file=str(path), mend="Check how it was made.") from error
+        raise InputError(
+            "The file is nested too deeply.", file=str(path), mend="Check how it was made."
+        ) from error
 
 
 def _bytes_of(path: Path) -> bytes:
@@ -219,7 +236,9 @@ def _bytes_of(path: Path) -> bytes:
         return path.read_bytes()
     except OSError as error:
         raise InputError(
-            f"The file cannot be read: {error.strerror}.", file=str(path), mend="Check the name and the folder."
+            f"The file cannot be read: {error.strerror}.",
+            file=str(path),
+            mend="Check the name and the folder.",
         ) from error
 
 
@@ -247,7 +266,10 @@ def _translated(error: msgspec.DecodeError, path: Path, content: bytes) -> Input
     if "truncated" in text:
         line = content.count(b"\n") + 1
         return InputError(
-            "The file breaks off in the middle.", place=f"line {line}", file=str(path), mend="Copy or save it again."
+            "The file breaks off in the middle.",
+            place=f"line {line}",
+            file=str(path),
+            mend="Copy or save it again.",
         )
     return InputError("The file is no valid UTF-8 JSON.", file=str(path), mend="Save it as UTF-8 JSON.")
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
+import msgspec
 import numpy as np
 
 from nestplan.errors import ShapeError
@@ -35,21 +36,21 @@ __all__ = ["Disc", "Flaw", "Hide", "Line", "Origin", "Region", "Spoils"]
 Spoils = Literal["through", "grain", "flesh", "mark"]
 
 
-class Disc(Record, kw_only=True):
+class Disc(Record, frozen=True, kw_only=True):
     """A round flaw: centre and diameter, mm."""
 
     at: Point
     diameter: Length
 
 
-class Line(Record, kw_only=True):
+class Line(Record, frozen=True, kw_only=True):
     """A long thin flaw: a polyline with a width, mm."""
 
     points: Points
     width: Length
 
 
-class Flaw(Record, kw_only=True):
+class Flaw(Record, frozen=True, kw_only=True):
     """A spoiled area and what it spoils.
 
     `through`: a hole, a cut or a weak place; `grain`, `flesh`: that face only; `mark`: warns, forbids nothing.
@@ -70,16 +71,36 @@ class Flaw(Record, kw_only=True):
         given = sum(shape is not None for shape in (self.outline, self.disc, self.line))
         need(given == 1, "A flaw needs exactly one of outline, disc and line.", mend="Keep one of the three.")
         need_finite("margin", self.margin)
-        need(0 <= self.margin <= 1000, "The margin must lie between 0 and 1000 mm.", place="margin", mend="Change it.")
+        need(
+            0 <= self.margin <= 1000,
+            "The margin must lie between 0 and 1000 mm.",
+            place="margin",
+            mend="Change it.",
+        )
         if self.disc is not None:
             need_finite("disc", *self.disc.at, self.disc.diameter)
-            need(self.disc.diameter > 0, "The diameter must be more than 0.", place="disc.diameter", mend="Change it.")
+            need(
+                self.disc.diameter > 0,
+                "The diameter must be more than 0.",
+                place="disc.diameter",
+                mend="Change it.",
+            )
         if self.line is not None:
-            need(len(self.line.points) >= 2, "A line needs two points or more.", place="line.points", mend="Add one.")
+            need(
+                len(self.line.points) >= 2,
+                "A line needs two points or more.",
+                place="line.points",
+                mend="Add one.",
+            )
             need_finite("line", self.line.width, *(value for point in self.line.points for value in point))
             need(self.line.width > 0, "The width must be more than 0.", place="line.width", mend="Change it.")
         if self.strength is not None:
-            need(0 <= self.strength <= 1, "The strength must lie between 0 and 1.", place="strength", mend="Change it.")
+            need(
+                0 <= self.strength <= 1,
+                "The strength must lie between 0 and 1.",
+                place="strength",
+                mend="Change it.",
+            )
         _ = self.ring
 
     @cached_property
@@ -93,7 +114,7 @@ class Flaw(Record, kw_only=True):
         return line_ring(self.line.points, self.line.width)
 
 
-class Region(Record, kw_only=True):
+class Region(Record, frozen=True, kw_only=True):
     """A named part of the animal with its own firmness and stretch.
 
     `firmness` runs from 1 (loose belly, flank) to 5 (butt, bend). `stretch` is the direction in which this
@@ -107,7 +128,12 @@ class Region(Record, kw_only=True):
     stretch: float | Literal["all"] | None = None
 
     def __post_init__(self) -> None:
-        need(1 <= self.firmness <= 5, "Firmness runs from 1 (loose) to 5 (firm).", place="firmness", mend="Change it.")
+        need(
+            1 <= self.firmness <= 5,
+            "Firmness runs from 1 (loose) to 5 (firm).",
+            place="firmness",
+            mend="Change it.",
+        )
         if not isinstance(self.stretch, str):
             need_finite("stretch", self.stretch)
         _ = self.ring
@@ -118,7 +144,7 @@ class Region(Record, kw_only=True):
         return as_ring(self.outline, "outline")
 
 
-class Origin(Record, kw_only=True):
+class Origin(Record, frozen=True, kw_only=True):
     """Where a hide's outline came from. `scale_error` is a fraction: 0.004 means lengths are good to 0.4 %."""
 
     how: Literal["photo", "traced", "drawing", "measured", "offcut", "simulated", "invented"]
@@ -132,7 +158,7 @@ class Origin(Record, kw_only=True):
     note: str = ""
 
 
-class Hide(Record, kw_only=True):
+class Hide(Record, frozen=True, kw_only=True):
     """One piece of leather: a whole hide, a side, a shoulder, a skin, an offcut.
 
     `backbone` runs from neck to tail, so its last point is at the rear edge. `stretch` is the direction in
@@ -163,17 +189,32 @@ class Hide(Record, kw_only=True):
     note: str = ""
 
     def __post_init__(self) -> None:
-        need(1 <= self.firmness <= 5, "Firmness runs from 1 (loose) to 5 (firm).", place="firmness", mend="Change it.")
+        need(
+            1 <= self.firmness <= 5,
+            "Firmness runs from 1 (loose) to 5 (firm).",
+            place="firmness",
+            mend="Change it.",
+        )
         if self.thickness is not None:
             low, high = self.thickness
             need_finite("thickness", low, high)
-            need(0 < low <= high, "Thickness needs 0 < least ≤ most.", place="thickness", mend="Correct the two values.")
+            need(
+                0 < low <= high,
+                "Thickness needs 0 < least ≤ most.",
+                place="thickness",
+                mend="Correct the two values.",
+            )
         for place, amount in (("price", self.price), ("stated_area", self.stated_area)):
             need_finite(place, amount)
             need(amount is None or amount >= 0, "It may not be negative.", place=place, mend="Change it.")
         need_finite("stretch", self.stretch)
         if self.backbone is not None:
-            need(len(self.backbone) >= 2, "The backbone needs two points or more.", place="backbone", mend="Add one.")
+            need(
+                len(self.backbone) >= 2,
+                "The backbone needs two points or more.",
+                place="backbone",
+                mend="Add one.",
+            )
             need_finite("backbone", *(value for point in self.backbone for value in point))
             need(
                 self.backbone[0] != self.backbone[-1],
@@ -182,6 +223,9 @@ class Hide(Record, kw_only=True):
                 mend="Move one.",
             )
         need_unique((region.name for region in self.regions), "regions")
+        if self.stated_area is not None:
+            # Built in code it may be a plain float; only as an Area is it written with its unit.
+            msgspec.structs.force_setattr(self, "stated_area", Area(self.stated_area))
         self._check_places()
 
     def _check_places(self) -> None:

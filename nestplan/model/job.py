@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["Article", "CutPiece", "Job", "Layer", "Permissions", "WantedStrip"]
 
 
-class Layer(Record, kw_only=True):
+class Layer(Record, frozen=True, kw_only=True):
     """A layer of the article and the leather it may be cut from.
 
     `leather` names kinds of leather (as hides name theirs), `hides` single hides; both empty: any hide.
@@ -42,7 +42,12 @@ class Layer(Record, kw_only=True):
         if self.thickness is not None:
             low, high = self.thickness
             need_finite("thickness", low, high)
-            need(0 < low <= high, "Thickness needs 0 < least ≤ most.", place="thickness", mend="Correct the two values.")
+            need(
+                0 < low <= high,
+                "Thickness needs 0 < least ≤ most.",
+                place="thickness",
+                mend="Correct the two values.",
+            )
 
     def takes(self, hide: Hide) -> bool:
         """Whether pieces of this layer may be cut from `hide` (its kind, name and thickness; not its room)."""
@@ -52,7 +57,7 @@ class Layer(Record, kw_only=True):
         return named and hide.thickness[0] <= self.thickness[1] and hide.thickness[1] >= self.thickness[0]
 
 
-class Permissions(Record, kw_only=True):
+class Permissions(Record, frozen=True, kw_only=True):
     """What the job allows beyond the rules.
 
     `through_flaws_in_overcut`: the overcut band, which is cut away, may lie over holes and cuts.
@@ -64,10 +69,15 @@ class Permissions(Record, kw_only=True):
 
     def __post_init__(self) -> None:
         need_finite("run_off", self.run_off)
-        need(0 <= self.run_off <= 100, "The run-off lies between 0 and 100 mm.", place="run_off", mend="Change it.")
+        need(
+            0 <= self.run_off <= 100,
+            "The run-off lies between 0 and 100 mm.",
+            place="run_off",
+            mend="Change it.",
+        )
 
 
-class Article(Record, kw_only=True):
+class Article(Record, frozen=True, kw_only=True):
     """One thing that is made: its pieces and strips, and how many whole sets of them are wanted."""
 
     name: Name
@@ -78,12 +88,21 @@ class Article(Record, kw_only=True):
     note: str = ""
 
     def __post_init__(self) -> None:
-        need(1 <= self.sets <= 100_000, f"The job asks for {self.sets} sets.", place="sets", mend="Ask for 1 or more.")
-        need(bool(self.pieces or self.strips), "The article has no pieces and no strips.", mend="Add at least one.")
+        need(
+            1 <= self.sets <= 100_000,
+            f"The job asks for {self.sets} sets.",
+            place="sets",
+            mend="Ask for 1 or more.",
+        )
+        need(
+            bool(self.pieces or self.strips),
+            "The article has no pieces and no strips.",
+            mend="Add at least one.",
+        )
         need_finite("value", self.value)
 
 
-class Job(Record, kw_only=True):
+class Job(Record, frozen=True, kw_only=True):
     """What is wanted: articles in sets, their layers, the knife gap, and what is allowed.
 
     `gap` (mm) is left between cut shapes for the knife; no published figure was found, so the default of
@@ -110,12 +129,17 @@ class Job(Record, kw_only=True):
         need_finite("gap", self.gap, self.strip_gap, self.useful_width, self.machine_limit)
         for place, amount in (("gap", self.gap), ("strip_gap", self.strip_gap)):
             need(0 <= amount <= 100, "It must lie between 0 and 100 mm.", place=place, mend="Change it.")
-        need(0 < self.useful_width <= 2000, "It must lie between 0 and 2000 mm.", place="useful_width", mend="Change.")
+        need(
+            0 < self.useful_width <= 2000,
+            "It must lie between 0 and 2000 mm.",
+            place="useful_width",
+            mend="Change.",
+        )
         need_unique((article.name for article in self.articles), "articles")
         need_unique((layer.name for layer in self.layers), "layers")
-        need_unique(
-            [thing.name for article in self.articles for thing in (*article.pieces, *article.strips)], "articles"
-        )
+        pieces = [piece.name for article in self.articles for piece in article.pieces]
+        strips = [strip.name for article in self.articles for strip in article.strips]
+        need_unique(pieces + strips, "articles")
         known = {layer.name for layer in self.layers}
         for a, article in enumerate(self.articles):
             for p, piece in enumerate(article.pieces):

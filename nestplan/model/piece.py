@@ -47,7 +47,7 @@ Shows = Literal["grain", "flesh", "both", "hidden"]
 FLATTENING = 0.05
 
 
-class Mark(Record, kw_only=True):
+class Mark(Record, frozen=True, kw_only=True):
     """Something done at a spot of a finished piece: a hole to punch, a slit to cut, or only a mark.
 
     `diameter` (mm) for a punched hole, `length` (mm) and `angle` (degrees) for a slit. `what` says what it is
@@ -64,12 +64,17 @@ class Mark(Record, kw_only=True):
     def __post_init__(self) -> None:
         need_finite("at", *self.at, self.diameter, self.length, self.angle)
         if self.do == "punch":
-            need((self.diameter or 0) > 0, "A punched hole needs a diameter.", place="diameter", mend="Give one.")
+            need(
+                (self.diameter or 0) > 0,
+                "A punched hole needs a diameter.",
+                place="diameter",
+                mend="Give one.",
+            )
         if self.do == "slit":
             need((self.length or 0) > 0, "A slit needs a length.", place="length", mend="Give one.")
 
 
-class Overcut(Record, kw_only=True):
+class Overcut(Record, frozen=True, kw_only=True):
     """How much wider than the finished piece the cut shape is, mm: the least that is right, and the wish."""
 
     least: Length
@@ -78,12 +83,27 @@ class Overcut(Record, kw_only=True):
     def __post_init__(self) -> None:
         need_finite("least", self.least, self.wished)
         need(self.least >= 0, "The least overcut may not be negative.", place="least", mend="Give 0 or more.")
-        need(self.wished >= self.least, "The wished overcut is less than the least.", place="wished", mend="Raise it.")
-        need(self.wished > 0, "An overcut of 0 to 0 is no overcut.", place="wished", mend="Raise it or leave overcut out.")
-        need(self.wished <= 100, "An overcut of more than 100 mm is not taken.", place="wished", mend="Lower it.")
+        need(
+            self.wished >= self.least,
+            "The wished overcut is less than the least.",
+            place="wished",
+            mend="Raise it.",
+        )
+        need(
+            self.wished > 0,
+            "An overcut of 0 to 0 is no overcut.",
+            place="wished",
+            mend="Raise it or leave overcut out.",
+        )
+        need(
+            self.wished <= 100,
+            "An overcut of more than 100 mm is not taken.",
+            place="wished",
+            mend="Lower it.",
+        )
 
 
-class StretchRule(Record, kw_only=True):
+class StretchRule(Record, frozen=True, kw_only=True):
     """Which way a piece may stretch: `axis` (degrees, on the piece as drawn) is to lie along the direction in
     which the leather gives most, within `tolerance` (degrees, 0 to 90)."""
 
@@ -92,10 +112,15 @@ class StretchRule(Record, kw_only=True):
 
     def __post_init__(self) -> None:
         need_finite("axis", self.axis, self.tolerance)
-        need(0 <= self.tolerance <= 90, "The tolerance runs from 0 to 90 degrees.", place="tolerance", mend="Change it.")
+        need(
+            0 <= self.tolerance <= 90,
+            "The tolerance runs from 0 to 90 degrees.",
+            place="tolerance",
+            mend="Change it.",
+        )
 
 
-class Part(Record, kw_only=True):
+class Part(Record, frozen=True, kw_only=True):
     """A part of a piece that asks for more than the rest of it. `layers`: in which layers (none: in all)."""
 
     outline: Points
@@ -112,11 +137,16 @@ class Part(Record, kw_only=True):
         return as_ring(self.outline, "outline")
 
     def __post_init__(self) -> None:
-        need(1 <= self.least_firmness <= 5, "Firmness runs from 1 to 5.", place="least_firmness", mend="Change it.")
+        need(
+            1 <= self.least_firmness <= 5,
+            "Firmness runs from 1 to 5.",
+            place="least_firmness",
+            mend="Change it.",
+        )
         _ = self.ring
 
 
-class LayerCut(Record, kw_only=True):
+class LayerCut(Record, frozen=True, kw_only=True):
     """How a piece is cut from one layer's leather.
 
     `reversed` cuts the mirror image, as a lining glued flesh to flesh needs. `regions` keeps the finished
@@ -133,10 +163,15 @@ class LayerCut(Record, kw_only=True):
     least_firmness: int = 1
 
     def __post_init__(self) -> None:
-        need(1 <= self.least_firmness <= 5, "Firmness runs from 1 to 5.", place="least_firmness", mend="Change it.")
+        need(
+            1 <= self.least_firmness <= 5,
+            "Firmness runs from 1 to 5.",
+            place="least_firmness",
+            mend="Change it.",
+        )
 
 
-class Piece(Record, kw_only=True):
+class Piece(Record, frozen=True, kw_only=True):
     """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer.
 
     `count` of it go into one set; with `pair`, `count` lefts and `count` rights (the mirror image). With
@@ -161,7 +196,12 @@ class Piece(Record, kw_only=True):
 
     def __post_init__(self) -> None:
         need(1 <= self.count <= 1000, "Count runs from 1 to 1000.", place="count", mend="Change it.")
-        need(len(self.cuts) > 0, "The piece is cut from no layer.", place="cuts", mend="Name at least one layer.")
+        need(
+            len(self.cuts) > 0,
+            "The piece is cut from no layer.",
+            place="cuts",
+            mend="Name at least one layer.",
+        )
         need_unique((cut.layer for cut in self.cuts), "cuts")
         need_finite("value", self.value, self.seams)
         self._check_places()
@@ -225,7 +265,7 @@ class Piece(Record, kw_only=True):
         return tuple(found)
 
 
-class Strip(Record, kw_only=True):
+class Strip(Record, frozen=True, kw_only=True):
     """A strap or a lace: width × length, mm, cut side by side from a straight edge or spirally from a disc.
 
     `count` go into one set. `along` the backbone by default (trade practice: nose to tail), within
@@ -255,14 +295,41 @@ class Strip(Record, kw_only=True):
 
     def __post_init__(self) -> None:
         need_finite("width", self.width, self.length, self.lap, self.least_part, self.tolerance, self.value)
-        need(0.5 <= self.width <= 1000, "The width must lie between 0.5 and 1000 mm.", place="width", mend="Change it.")
-        need(self.length >= self.width, "A strip is at least as long as wide.", place="length", mend="Change it.")
-        need(self.length <= 1_000_000, "A strip of over 1 km is not taken.", place="length", mend="Change it.")
+        need(
+            0.5 <= self.width <= 1000,
+            "The width must lie between 0.5 and 1000 mm.",
+            place="width",
+            mend="Change it.",
+        )
+        need(
+            self.length >= self.width,
+            "A strip is at least as long as wide.",
+            place="length",
+            mend="Change it.",
+        )
+        need(
+            self.length <= 1_000_000, "A strip of over 1 km is not taken.", place="length", mend="Change it."
+        )
         need(1 <= self.count <= 10_000, "Count runs from 1 to 10,000.", place="count", mend="Change it.")
         need(0 <= self.joins <= 100, "Joins run from 0 to 100.", place="joins", mend="Change it.")
-        need(self.lap >= 0 and self.least_part > 0, "Lap and least part may not be negative.", place="lap", mend="Change.")
-        need(0 <= self.tolerance <= 90, "The tolerance runs from 0 to 90 degrees.", place="tolerance", mend="Change it.")
-        need(1 <= self.least_firmness <= 5, "Firmness runs from 1 to 5.", place="least_firmness", mend="Change it.")
+        need(
+            self.lap >= 0 and self.least_part > 0,
+            "Lap and least part may not be negative.",
+            place="lap",
+            mend="Change.",
+        )
+        need(
+            0 <= self.tolerance <= 90,
+            "The tolerance runs from 0 to 90 degrees.",
+            place="tolerance",
+            mend="Change it.",
+        )
+        need(
+            1 <= self.least_firmness <= 5,
+            "Firmness runs from 1 to 5.",
+            place="least_firmness",
+            mend="Change it.",
+        )
 
 
 def cut_ring(ring: NDArray[np.float64], overcut: float) -> NDArray[np.float64]:

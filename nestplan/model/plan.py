@@ -29,7 +29,7 @@ __all__ = [
 ]
 
 
-class Source(Record, kw_only=True):
+class Source(Record, frozen=True, kw_only=True):
     """A file a plan was made from: its name inside the file, where it was, and its content hash (SHA-256)."""
 
     name: Name
@@ -37,7 +37,7 @@ class Source(Record, kw_only=True):
     hash: str = ""
 
 
-class Placement(Record, kw_only=True):
+class Placement(Record, frozen=True, kw_only=True):
     """One placed thing. `finished` and `cut` are rings in the hide's coordinates, mm.
 
     For a piece, `mirrored`, `angle`, `x`, `y` are the pose that lays the piece as drawn onto `finished`:
@@ -69,10 +69,19 @@ class Placement(Record, kw_only=True):
     done: bool = False
 
     def __post_init__(self) -> None:
-        need(bool(self.piece) != bool(self.strip), "A placement names a piece or a strip.", mend="Name one of the two.")
+        need(
+            bool(self.piece) != bool(self.strip),
+            "A placement names a piece or a strip.",
+            mend="Name one of the two.",
+        )
         need_finite("pose", self.angle, self.x, self.y, self.overcut, self.length)
         for place, points in (("finished", self.finished), ("cut", self.cut)):
-            need(len(points) >= 3, "A ring needs three points or more.", place=place, mend="Give the whole ring.")
+            need(
+                len(points) >= 3,
+                "A ring needs three points or more.",
+                place=place,
+                mend="Give the whole ring.",
+            )
             need_finite(place, *(value for point in points for value in point))
 
     @property
@@ -96,7 +105,7 @@ class Placement(Record, kw_only=True):
         return self.piece or self.strip
 
 
-class Unplaced(Record, kw_only=True):
+class Unplaced(Record, frozen=True, kw_only=True):
     """Something asked for that has no place, why, and the least change that would let it in."""
 
     piece: str = ""
@@ -109,7 +118,7 @@ class Unplaced(Record, kw_only=True):
     change: str = ""
 
 
-class Offcut(Record, kw_only=True):
+class Offcut(Record, frozen=True, kw_only=True):
     """A connected part of what is left, opened by the useful width. Areas mm², lengths mm."""
 
     hide: Name
@@ -123,7 +132,7 @@ class Offcut(Record, kw_only=True):
     lace: float = 0.0
 
 
-class HideFigures(Record, kw_only=True):
+class HideFigures(Record, frozen=True, kw_only=True):
     """Where one hide's leather went. Areas in mm²; definitions in yields.figures."""
 
     hide: Name
@@ -145,7 +154,7 @@ class HideFigures(Record, kw_only=True):
     strips: int = 0
 
 
-class LayerFigures(Record, kw_only=True):
+class LayerFigures(Record, frozen=True, kw_only=True):
     """The same sums for one layer over all hides it was cut from. Areas in mm²."""
 
     layer: Name
@@ -156,7 +165,7 @@ class LayerFigures(Record, kw_only=True):
     strips: int = 0
 
 
-class SetFigures(Record, kw_only=True):
+class SetFigures(Record, frozen=True, kw_only=True):
     """Whole sets of one article: asked, placed whole, and an upper bound no plan can pass."""
 
     article: Name
@@ -165,7 +174,7 @@ class SetFigures(Record, kw_only=True):
     bound: int
 
 
-class Figures(Record, kw_only=True):
+class Figures(Record, frozen=True, kw_only=True):
     """What a plan comes to. Areas in mm², money in the hides' currency; definitions in yields.figures."""
 
     gross: float
@@ -194,7 +203,7 @@ class Figures(Record, kw_only=True):
     offcuts: tuple[Offcut, ...] = ()
 
 
-class Plan(Record, kw_only=True):
+class Plan(Record, frozen=True, kw_only=True):
     """Where everything lies. `seconds` is how long the search ran when it was bounded by the clock, `made`
     when; both are left out of a plan bounded by passes, so that the same seed gives the same bytes."""
 

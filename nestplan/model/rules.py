@@ -21,7 +21,7 @@ from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import mirror
 from nestplan.model.hide import Flaw, Hide
 from nestplan.model.job import CutPiece, Job, Permissions
-from nestplan.model.piece import Shows, Strip, StretchRule
+from nestplan.model.piece import Shows, StretchRule, Strip
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -78,7 +78,9 @@ class Grounds:
     hide: Hide
     job: Job
     relaxed: frozenset[Relaxed] = frozenset()
-    _joined: dict[tuple[Shows | None, tuple[int, ...] | None], Polygon | MultiPolygon] = field(default_factory=dict)
+    _joined: dict[tuple[Shows | None, tuple[int, ...] | None], Polygon | MultiPolygon] = field(
+        default_factory=dict
+    )
 
     @property
     def permissions(self) -> Permissions:

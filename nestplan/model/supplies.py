@@ -10,7 +10,7 @@ from nestplan.model.values import Length, Record, need, need_finite
 __all__ = ["Supplies"]
 
 
-class Supplies(Record, kw_only=True):
+class Supplies(Record, frozen=True, kw_only=True):
     """Settings that turn pieces into a shopping list. All can be changed; defaults carry their source.
 
     `thread_waste` 0.15: 10-15 % is usual (apparelscience.com). `stitches_per_inch` 6 and `glue_coats` 2 are
@@ -31,7 +31,19 @@ class Supplies(Record, kw_only=True):
 
     def __post_init__(self) -> None:
         need_finite("supplies", self.stitches_per_inch, self.thread_waste, self.glue_cover, self.labour)
-        need(self.stitches_per_inch > 0, "It must be more than 0.", place="stitches_per_inch", mend="Change it.")
-        need(0 <= self.thread_waste <= 5, "It must lie between 0 and 5.", place="thread_waste", mend="Change it.")
-        need(1 <= self.glue_coats <= 10, "It must lie between 1 and 10.", place="glue_coats", mend="Change it.")
+        need(
+            self.stitches_per_inch > 0,
+            "It must be more than 0.",
+            place="stitches_per_inch",
+            mend="Change it.",
+        )
+        need(
+            0 <= self.thread_waste <= 5,
+            "It must lie between 0 and 5.",
+            place="thread_waste",
+            mend="Change it.",
+        )
+        need(
+            1 <= self.glue_coats <= 10, "It must lie between 1 and 10.", place="glue_coats", mend="Change it."
+        )
         need(self.glue_cover > 0, "It must be more than 0.", place="glue_cover", mend="Change it.")

@@ -15,7 +15,7 @@ import numpy as np
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import make_ring
-from nestplan.geometry.units import read_area, read_length, read_thickness
+from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, read_area, read_length, read_thickness
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -61,7 +61,9 @@ Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
 
 
-class Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True, dict=True):
+class Record(
+    msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True, dict=True
+):
     """Base of the model: unchangeable, refuses unknown keys, leaves defaults out of files."""
 
 
@@ -80,9 +82,13 @@ def decode_value(kind: type[Any], value: Any) -> Any:
 
 
 def encode_value(value: Any) -> Any:
-    """The file form of a unit-bearing value: its number (mm), or text for an area."""
+    """The file form of a unit-bearing value: its number (mm), or text for an area, in a unit that is short."""
     if type(value).__name__ == "Area":
-        return f"{float(value):.6g} mm2"
+        for unit, size in (("ft2", MM2_PER_FT2), ("dm2", MM2_PER_DM2)):
+            amount = round(float(value) / size, 4)
+            if math.isclose(amount * size, float(value), rel_tol=1e-12, abs_tol=1e-9):
+                return f"{amount:.10g} {unit}"
+        return f"{float(value):.15g} mm2"
     if isinstance(value, float):
         return float(value)
     raise NotImplementedError(f"no file form for {type(value)}")
@@ -117,7 +123,9 @@ def need_unique(names: Iterable[str], place: str) -> None:
     """Raise InputError if a name stands twice."""
     seen: set[str] = set()
     for name in names:
-        need(name not in seen, f"The name '{name}' stands twice.", place=place, mend="Give each its own name.")
+        need(
+            name not in seen, f"The name '{name}' stands twice.", place=place, mend="Give each its own name."
+        )
         seen.add(name)
 
 
