@@ -1,0 +1,369 @@
+"""Drawing on the table: outlines traced or drawn freehand, discs, strokes, and the points of a ring.
+
+Each tool is told where the pointer is in mm and says what it would draw; when a shape is finished it calls
+back. No Qt here, and nothing of hides or pieces: `canvas` turns events into calls, `steps` decides what a
+finished shape means. Moving pieces of a plan is in `handling`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestplan.geometry.reshape import (
+    nearest_spot,
+    smoothed,
+    straightened,
+    thinned,
+    with_point,
+    without_points,
+)
+
+__all__ = ["DiscTool", "PointsTool", "Shape", "Spot", "StrokeTool", "Tool", "TraceTool"]
+
+Ring = NDArray[np.float64]
+Key = Literal["enter", "escape", "backspace", "delete", "s", "t"]
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where the pointer is: mm on the table, how far a hand misses at this zoom (mm), and which keys are held."""
+
+    at: tuple[float, float]
+    reach: float = 5.0
+    shift: bool = False
+    control: bool = False
+
+    def near(self, other: tuple[float, float]) -> bool:
+        """Whether the pointer is on `other`."""
+        return math.dist(self.at, other) <= self.reach
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Something to draw over the table while a tool works: a line, a closed area, handles, or words at a spot."""
+
+    kind: Literal["line", "area", "handles", "picked", "words"]
+    points: tuple[tuple[float, float], ...]
+    words: str = ""
+
+
+class Tool:
+    """What every tool answers to. `words` tells the worker what to do next."""
+
+    words = ""
+
+    def press(self, spot: Spot) -> bool:
+        """The button goes down. Whether the tool takes it; if not, the table may pan."""
+        return False
+
+    def drag(self, spot: Spot) -> None:
+        """The pointer moves with the button down."""
+
+    def hover(self, spot: Spot) -> None:
+        """The pointer moves with no button down."""
+
+    def release(self, spot: Spot) -> None:
+        """The button comes up."""
+
+    def double(self, spot: Spot) -> bool:
+        """A second click came at once."""
+        return False
+
+    def key(self, key: Key) -> bool:
+        """A key was pressed. Whether the tool took it."""
+        return False
+
+    def preview(self) -> tuple[Shape, ...]:
+        """What to draw over the table now."""
+        return ()
+
+
+@dataclass
+class TraceTool(Tool):
+    """A line point by point (click) or freehand (hold and draw); closed where it comes back to its start.
+
+    `done` gets the points, mm. Freehand strokes are thinned to half a millimetre or half the hand's reach.
+    """
+
+    done: Callable[[tuple[tuple[float, float], ...]], None]
+    closed: bool = True
+    cancelled: Callable[[], None] | None = None
+    points: list[tuple[float, float]] = field(default_factory=list)
+    at: tuple[float, float] | None = None
+    _stroke: list[tuple[float, float]] | None = None
+
+    @property
+    def words(self) -> str:  # type: ignore[override]
+        """What to do next."""
+        how = "Click from point to point, or hold and draw."
+        if self.closed and len(self.points) >= 3:
+            return f"{how} Click the first point or press Enter to close it; Backspace takes the last point back."
+        if not self.closed and len(self.points) >= 2:
+            return f"{how} Enter or a double click ends the line; Backspace takes the last point back."
+        return f"{how} Esc leaves it."
+
+    def press(self, spot: Spot) -> bool:
+        if self.closed and len(self.points) >= 3 and spot.near(self.points[0]):
+            self._finish()
+            return True
+        self.points.append(spot.at)
+        self._stroke = [spot.at]
+        self.at = spot.at
+        return True
+
+    def drag(self, spot: Spot) -> None:
+        self.at = spot.at
+        if self._stroke is not None and math.dist(self._stroke[-1], spot.at) >= 0.25 * spot.reach:
+            self._stroke.append(spot.at)
+
+    def hover(self, spot: Spot) -> None:
+        self.at = spot.at
+
+    def release(self, spot: Spot) -> None:
+        stroke, self._stroke = self._stroke, None
+        # A hand that shakes on a click is no freehand stroke.
+        if stroke is None or len(stroke) < 4:
+            return
+        thin = thinned(np.asarray(stroke), max(0.5, 0.25 * spot.reach))
+        self.points.extend((float(x), float(y)) for x, y in thin[1:])
+        if self.closed and len(self.points) > 8 and spot.near(self.points[0]):
+            self.points.pop()
+            self._finish()
+
+    def double(self, spot: Spot) -> bool:
+        return self.key("enter")
+
+    def key(self, key: Key) -> bool:
+        if key == "enter":
+            if len(self.points) >= (3 if self.closed else 2):
+                self._finish()
+            return True
+        if key == "backspace" and self.points:
+            self.points.pop()
+            return True
+        if key == "escape":
+            self.points.clear()
+            if self.cancelled is not None:
+                self.cancelled()
+            return True
+        return False
+
+    def preview(self) -> tuple[Shape, ...]:
+        line = [*self.points, *(self._stroke or [])[1:]]
+        if self.at is not None and line and self._stroke is None:
+            line.append(self.at)
+        return (Shape("line", tuple(line)), Shape("handles", tuple(self.points[-400:])))
+
+    def _finish(self) -> None:
+        points = tuple(self.points)
+        self.points.clear()
+        self.at = None
+        self.done(points)
+
+
+@dataclass
+class DiscTool(Tool):
+    """A disc: press at its middle, draw out to its edge, let go. `done` gets the centre and the diameter, mm."""
+
+    done: Callable[[tuple[float, float], float], None]
+    cancelled: Callable[[], None] | None = None
+    centre: tuple[float, float] | None = None
+    radius: float = 0.0
+    words = "Press in the middle of the spot, draw out to its edge and let go."
+
+    def press(self, spot: Spot) -> bool:
+        self.centre, self.radius = spot.at, 0.0
+        return True
+
+    def drag(self, spot: Spot) -> None:
+        if self.centre is not None:
+            self.radius = math.dist(self.centre, spot.at)
+
+    def release(self, spot: Spot) -> None:
+        centre, self.centre = self.centre, None
+        if centre is None:
+            return
+        # A single click makes a disc of a hand's reach, to be sized by its figure.
+        self.done(centre, 2.0 * max(self.radius, 0.0) if self.radius > 0.3 * spot.reach else 2.0 * spot.reach)
+
+    def key(self, key: Key) -> bool:
+        if key != "escape":
+            return False
+        self.centre = None
+        if self.cancelled is not None:
+            self.cancelled()
+        return True
+
+    def preview(self) -> tuple[Shape, ...]:
+        if self.centre is None or self.radius <= 0:
+            return ()
+        x, y = self.centre
+        steps = np.linspace(0, 2 * math.pi, 48, endpoint=False)
+        ring = tuple((x + self.radius * math.cos(t), y + self.radius * math.sin(t)) for t in steps)
+        return (Shape("area", ring), Shape("words", ((x, y),), f"⌀ {2 * self.radius:.0f} mm"))
+
+
+@dataclass
+class StrokeTool(Tool):
+    """One straight stroke from press to release: a backbone, a direction, a measure of the tape.
+
+    `done` gets both ends, mm. With shift held the stroke keeps to steps of 15 degrees. Where `label` is given
+    its text stands beside the stroke; where `stays` is set the last stroke stays in sight.
+    """
+
+    done: Callable[[tuple[float, float], tuple[float, float]], None]
+    label: Callable[[tuple[float, float], tuple[float, float]], str] | None = None
+    stays: bool = False
+    cancelled: Callable[[], None] | None = None
+    words: str = "Press at one end, draw to the other and let go. Shift keeps to 15° steps."
+    start: tuple[float, float] | None = None
+    end: tuple[float, float] | None = None
+    _down: bool = False
+
+    def press(self, spot: Spot) -> bool:
+        self.start, self.end, self._down = spot.at, spot.at, True
+        return True
+
+    def drag(self, spot: Spot) -> None:
+        if self.start is not None and self._down:
+            self.end = _stepped(self.start, spot.at) if spot.shift else spot.at
+
+    def release(self, spot: Spot) -> None:
+        self._down = False
+        if self.start is None or self.end is None or math.dist(self.start, self.end) < 0.2 * spot.reach:
+            self.start = self.end = None
+            return
+        start, end = self.start, self.end
+        if not self.stays:
+            self.start = self.end = None
+        self.done(start, end)
+
+    def key(self, key: Key) -> bool:
+        if key != "escape":
+            return False
+        self.start = self.end = None
+        if self.cancelled is not None:
+            self.cancelled()
+        return True
+
+    def preview(self) -> tuple[Shape, ...]:
+        if self.start is None or self.end is None:
+            return ()
+        shapes = [Shape("line", (self.start, self.end)), Shape("handles", (self.start, self.end))]
+        if self.label is not None and self.start != self.end:
+            middle = ((self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2)
+            shapes.append(Shape("words", (middle,), self.label(self.start, self.end)))
+        return tuple(shapes)
+
+
+@dataclass
+class PointsTool(Tool):
+    """The points of a ring: drag them, add on an edge (double click), take out (Delete), smooth (S), straighten (T).
+
+    Click picks a point, shift-click adds to the picked ones. `changed` gets the new ring (n, 2), mm, and what
+    was done; the ring is taken as `changed` returns it, or stays where that refuses it by returning None.
+    """
+
+    ring: Ring
+    changed: Callable[[Ring, str], Ring | None]
+    cancelled: Callable[[], None] | None = None
+    picked: set[int] = field(default_factory=set)
+    hovered: tuple[float, float] | None = None
+    words = (
+        "Drag a point. Double click on the edge adds one, Delete takes the picked ones out, "
+        "S smooths, T makes straight; shift-click picks several."
+    )
+    _moving: Ring | None = None
+    _from: tuple[float, float] = (0.0, 0.0)
+
+    def press(self, spot: Spot) -> bool:
+        point = self._point_at(spot)
+        if point is None:
+            if not spot.shift:
+                self.picked.clear()
+            return False
+        if spot.shift:
+            self.picked ^= {point}
+        elif point not in self.picked:
+            self.picked = {point}
+        self._moving, self._from = self.ring.copy(), spot.at
+        return True
+
+    def drag(self, spot: Spot) -> None:
+        if self._moving is None or not self.picked:
+            return
+        chosen = sorted(self.picked)
+        self._moving[chosen] = self.ring[chosen] + np.subtract(spot.at, self._from)
+
+    def release(self, spot: Spot) -> None:
+        moved, self._moving = self._moving, None
+        if moved is not None and not np.array_equal(moved, self.ring):
+            self._take(moved, "Move points")
+
+    def hover(self, spot: Spot) -> None:
+        _, nearest, distance = nearest_spot(self.ring, spot.at)
+        self.hovered = nearest if distance <= 2 * spot.reach and self._point_at(spot) is None else None
+
+    def double(self, spot: Spot) -> bool:
+        edge, at, distance = nearest_spot(self.ring, spot.at)
+        if distance > 2 * spot.reach or self._point_at(spot) is not None:
+            return False
+        if self._take(with_point(self.ring, edge, at), "Add a point"):
+            self.picked = {edge + 1}
+        return True
+
+    def key(self, key: Key) -> bool:
+        if key in ("delete", "backspace") and self.picked:
+            if self._take(without_points(self.ring, self.picked), "Take points out"):
+                self.picked.clear()
+            return True
+        if key == "s":
+            self._take(smoothed(self.ring, self.picked or None), "Smooth the edge")
+            return True
+        if key == "t" and len(self.picked) >= 2:
+            if self._take(straightened(self.ring, self.picked), "Straighten the edge"):
+                self.picked.clear()
+            return True
+        if key == "escape":
+            if self.picked:
+                self.picked.clear()
+            elif self.cancelled is not None:
+                self.cancelled()
+            return True
+        return False
+
+    def preview(self) -> tuple[Shape, ...]:
+        ring = self.ring if self._moving is None else self._moving
+        points = tuple((float(x), float(y)) for x, y in ring)
+        shapes = [Shape("area", points), Shape("handles", points)]
+        if self.picked:
+            shapes.append(Shape("picked", tuple(points[number] for number in sorted(self.picked))))
+        if self.hovered is not None:
+            shapes.append(Shape("handles", (self.hovered,)))
+        return tuple(shapes)
+
+    def _point_at(self, spot: Spot) -> int | None:
+        distance = np.hypot(*(self.ring - np.asarray(spot.at)).T)
+        nearest = int(distance.argmin())
+        return nearest if distance[nearest] <= spot.reach else None
+
+    def _take(self, ring: Ring, what: str) -> bool:
+        taken = self.changed(ring, what)
+        if taken is None:
+            return False
+        if len(taken) != len(self.ring):
+            self.picked = {number for number in self.picked if number < len(taken)}
+        self.ring = taken
+        return True
+
+
+def _stepped(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
+    angle = round(math.atan2(end[1] - start[1], end[0] - start[0]) / math.radians(15)) * math.radians(15)
+    length = math.dist(start, end)
+    return (start[0] + length * math.cos(angle), start[1] + length * math.sin(angle))

@@ -1,0 +1,139 @@
+"""Long work off the window's thread: started, paused, cancelled, its progress and outcome told by signals.
+
+A task is any function that takes a `Control`. Not here: what the work is.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import QObject, Signal
+
+from nestplan.errors import Cancelled, NestplanError
+
+__all__ = ["Control", "Task"]
+
+
+class Control:
+    """What the working thread asks and tells: stop? wait? here is how far I am.
+
+    It is a stopping rule too: called with the search's progress it waits while paused, and says whether to
+    stop. `seconds` (None: no limit) counts only the time that was worked.
+    """
+
+    def __init__(self, tell: Callable[[object], None], seconds: float | None = None) -> None:
+        self._tell = tell
+        self._go = threading.Event()
+        self._go.set()
+        self._stop = threading.Event()
+        self._seconds = seconds
+        self._started = time.monotonic()
+        self._paused_for = 0.0
+        self._lock = threading.Lock()
+
+    def __call__(self, progress: object) -> bool:
+        self.wait()
+        return self._stop.is_set() or (self._seconds is not None and self.worked >= self._seconds)
+
+    @property
+    def worked(self) -> float:
+        """Seconds of work so far, pauses left out."""
+        with self._lock:
+            return time.monotonic() - self._started - self._paused_for
+
+    @property
+    def paused(self) -> bool:
+        """Whether the work waits."""
+        return not self._go.is_set()
+
+    @property
+    def cancelled(self) -> bool:
+        """Whether the work was asked to stop."""
+        return self._stop.is_set()
+
+    def wait(self) -> None:
+        """Return at once, or when the pause is over."""
+        if self._go.is_set():
+            return
+        begun = time.monotonic()
+        self._go.wait()
+        with self._lock:
+            self._paused_for += time.monotonic() - begun
+
+    def tell(self, message: object) -> None:
+        """Say how far the work is."""
+        self._tell(message)
+
+    def pause(self) -> None:
+        """Let the work wait at its next stop."""
+        self._go.clear()
+
+    def resume(self) -> None:
+        """Go on."""
+        self._go.set()
+
+    def cancel(self) -> None:
+        """Ask the work to stop soon and give what it has."""
+        self._stop.set()
+        self._go.set()
+
+
+class Task(QObject):
+    """One piece of long work in a thread. Signals reach the window's thread one after the other."""
+
+    told = Signal(object)
+    done = Signal(object)
+    failed = Signal(object)  # NestplanError, or the exception itself where it is a bug
+    ended = Signal()
+
+    def __init__(
+        self, work: Callable[[Control], Any], *, seconds: float | None = None, parent: QObject | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._work = work
+        self.control = Control(self.told.emit, seconds)
+        self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
+
+    def start(self) -> Task:
+        """Begin; returns itself."""
+        self._thread.start()
+        return self
+
+    @property
+    def running(self) -> bool:
+        """Whether the work still goes on."""
+        return self._thread.is_alive()
+
+    def cancel(self) -> None:
+        """Ask the work to stop soon."""
+        self.control.cancel()
+
+    def finish(self, seconds: float = 30.0) -> bool:
+        """Cancel, then wait for the thread to end. Whether it did."""
+        self.cancel()
+        if self._thread.is_alive():
+            self._thread.join(seconds)
+        return not self._thread.is_alive()
+
+    def _run(self) -> None:
+        try:
+            outcome = self._work(self.control)
+        except Cancelled as stopped:
+            self._emit(self.done, stopped.best)
+        except NestplanError as error:
+            self._emit(self.failed, error)
+        except Exception as error:  # noqa: BLE001 - a bug: the window words it and goes on
+            self._emit(self.failed, error)
+        else:
+            self._emit(self.done, outcome)
+        self._emit(self.ended)
+
+    def _emit(self, signal: Any, *values: object) -> None:
+        try:
+            signal.emit(*values)
+        except RuntimeError:
+            # The window was closed and its objects are gone: nobody is left to be told.
+            return
