@@ -252,7 +252,7 @@ def _lace_warnings(job: Job) -> list[str]:
             if strip.use == "lace" and strip.length > WORKING_LENGTH:
                 pieces = in_pieces(strip.length)
                 found.append(
-                    f"{strip.name}: {strip.length / 1000:.1f} m of lace wears when it is pulled through in one length; "
+                    f"{strip.name}: a lace of {strip.length / 1000:.1f} m wears when it is pulled through whole; "
                     f"{pieces.count} pieces of {pieces.each / 1000:.2f} m make {pieces.splices} splices."
                 )
     return found
