@@ -260,7 +260,7 @@ def _check_counts(plan: Plan, job: Job) -> Iterator[Fault]:
     if plan.goal == "fill":
         return
     for key, found in placed.items():
-        if len(found) > asked[key]:
+        if key in asked and len(found) > asked[key]:
             yield Fault(
                 "count", (), f"'{key[0]}' is placed {len(found)} times; the job asks for {asked[key]}."
             )

@@ -1,0 +1,159 @@
+"""The audit finds every kind of wrong plan, and passes a right one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+import pytest
+
+from nestplan.geometry.pose import Pose
+from nestplan.model import Job, Layer, LayerCut, Part, Permissions, Piece, Placement, StretchRule
+from nestplan.model.audit import check
+from tests.small_jobs import (
+    HANDED,
+    SQUARE,
+    flawed_hide,
+    laid,
+    lined_piece,
+    one_piece_job,
+    plain_hide,
+    plan_of,
+    strap_job,
+    two_region_hide,
+)
+
+
+def rules_broken(job: Job, placements: list[Placement], hide: object = None, **changes: Any) -> set[str]:
+    hides = (hide or plain_hide(),)
+    return {fault.rule for fault in check(plan_of(job, hides, placements, **changes), job, hides)}
+
+
+def square_job(**changes: Any) -> tuple[Job, Piece]:
+    piece = Piece(name="square", outline=SQUARE, **changes)
+    return one_piece_job(piece, sets=2), piece
+
+
+def test_a_right_plan_has_no_faults() -> None:
+    job, piece = square_job()
+    placements = [laid(job, piece, Pose(10, 10)), laid(job, piece, Pose(111.5, 10), copy=2, set=2)]
+    assert rules_broken(job, placements) == set()
+
+
+def test_overlap_and_gap_are_told_apart() -> None:
+    job, piece = square_job()
+    near = [laid(job, piece, Pose(10, 10)), laid(job, piece, Pose(111, 10), copy=2)]
+    assert rules_broken(job, near) == {"gap"}
+    over = [laid(job, piece, Pose(10, 10)), laid(job, piece, Pose(109, 10), copy=2)]
+    assert rules_broken(job, over) == {"overlap"}
+
+
+def test_a_piece_may_not_leave_the_hide() -> None:
+    job, piece = square_job()
+    assert rules_broken(job, [laid(job, piece, Pose(-0.5, 10))]) == {"hide"}
+
+
+@pytest.mark.parametrize("spoils", ["through", "grain"])
+def test_a_flaw_under_a_piece_is_found(spoils: str) -> None:
+    job, piece = square_job()
+    assert rules_broken(job, [laid(job, piece, Pose(450, 350))], flawed_hide(spoils)) == {"flaw"}
+
+
+def test_a_margin_that_is_cut_short_is_found() -> None:
+    job, piece = square_job()
+    hide = flawed_hide("grain", margin=10.0)
+    assert rules_broken(job, [laid(job, piece, Pose(530.05, 350))], hide) == set()
+    assert rules_broken(job, [laid(job, piece, Pose(529.9, 350))], hide) == {"flaw"}
+
+
+def test_region_firmness_and_part_are_checked() -> None:
+    for changes in (
+        {"cuts": (LayerCut(regions=("bend",)),)},
+        {"cuts": (LayerCut(least_firmness=2),)},
+        {"parts": (Part(outline=((0, 0), (40, 0), (40, 100), (0, 100)), not_regions=("belly",)),)},
+    ):
+        job, piece = square_job(**changes)
+        assert rules_broken(job, [laid(job, piece, Pose(200, 300))], two_region_hide()) == set()
+        assert rules_broken(job, [laid(job, piece, Pose(700, 300))], two_region_hide()) == {"region"}
+
+
+def test_a_piece_turned_against_the_stretch_is_found() -> None:
+    job, piece = square_job(cuts=(LayerCut(stretch=StretchRule(axis=90.0, tolerance=15.0)),))
+    assert rules_broken(job, [laid(job, piece, Pose(300, 300, 14.9))]) == set()
+    assert rules_broken(job, [laid(job, piece, Pose(300, 300, 16.0))]) == {"stretch"}
+    assert rules_broken(job, [laid(job, piece, Pose(700, 300))], two_region_hide()) == {"stretch"}
+
+
+def test_an_outline_that_is_not_the_piece_at_its_pose_is_found() -> None:
+    job, piece = square_job()
+    moved = msgspec.structs.replace(laid(job, piece, Pose(10, 10)), x=10.5)
+    assert rules_broken(job, [moved]) == {"shape"}
+
+
+def test_an_overcut_that_is_not_there_is_found() -> None:
+    piece = lined_piece()
+    job = one_piece_job(piece)
+    right = laid(job, piece, Pose(300, 300, 0, True), layer="lining")
+    assert rules_broken(job, [right]) == set()
+    assert rules_broken(job, [msgspec.structs.replace(right, cut=right.finished)]) == {"shape"}
+    assert rules_broken(job, [msgspec.structs.replace(right, overcut=2.0)]) == {"shape"}
+
+
+def test_a_lining_laid_the_wrong_way_round_is_found() -> None:
+    piece = lined_piece()
+    job = one_piece_job(piece)
+    wrong = laid(job, piece, Pose(300, 300), layer="lining")
+    assert "shape" in rules_broken(job, [wrong])
+
+
+def test_too_many_and_doubled_copies_are_found() -> None:
+    job, piece = square_job()
+    three = [laid(job, piece, Pose(10 + 110 * k, 10), copy=k + 1) for k in range(3)]
+    assert rules_broken(job, three) == {"count"}
+    assert rules_broken(job, three, goal="fill") == set()
+    twice = [laid(job, piece, Pose(10, 10)), laid(job, piece, Pose(200, 10))]
+    assert rules_broken(job, twice) == {"count"}
+
+
+def test_two_of_the_same_hand_are_found() -> None:
+    piece = Piece(name="handed", outline=HANDED, pair=True)
+    job = one_piece_job(piece)
+    left = laid(job, piece, Pose(10, 10))
+    assert rules_broken(job, [left, laid(job, piece, Pose(400, 10, 0, True), copy=2)]) == set()
+    assert rules_broken(job, [left, laid(job, piece, Pose(400, 10), copy=2)]) == {"count"}
+
+
+def test_unknown_hide_piece_and_leather_are_found() -> None:
+    job, piece = square_job()
+    assert rules_broken(job, [laid(job, piece, Pose(10, 10), hide="other")]) == {"name"}
+    stranger = msgspec.structs.replace(laid(job, piece, Pose(10, 10)), piece="stranger")
+    assert rules_broken(job, [stranger]) == {"name"}
+    goat = msgspec.structs.replace(job, layers=(Layer(name="leather", leather=("goat skin",)),))
+    assert rules_broken(goat, [laid(goat, piece, Pose(10, 10))]) == {"leather"}
+
+
+def strap(
+    x: float, y: float, angle: float = 0.0, *, length: float = 900.0, width: float = 40.0, **more: Any
+) -> Placement:
+    pose = Pose(x, y, angle)
+    box = tuple(map(tuple, pose.apply([[0, 0], [length, 0], [length, width], [0, width]]).tolist()))
+    return Placement(
+        hide="plain", strip="strap", angle=angle, x=x, y=y, finished=box, cut=box, length=length, **more
+    )
+
+
+def test_straps_share_a_cut_but_keep_off_flaws_and_stay_straight() -> None:
+    job = strap_job()
+    side_by_side = [strap(10, 10), strap(10, 50, copy=2)]
+    assert rules_broken(job, side_by_side) == set()
+    assert rules_broken(job, [strap(10, 390)], flawed_hide("mark")) == {"flaw"}
+    assert rules_broken(job, [strap(60, 100, 20.0)]) == {"stretch"}
+    assert rules_broken(job, [strap(10, 10, width=39.0)]) == {"shape"}
+
+
+def test_the_run_off_and_holes_under_the_band_go_by_leave() -> None:
+    piece = lined_piece()
+    pose = Pose(104, 300, 0, True)
+    strict, allowing = one_piece_job(piece), one_piece_job(piece, permissions=Permissions(run_off=3.0))
+    assert rules_broken(strict, [laid(strict, piece, pose, layer="lining")]) == {"hide"}
+    assert rules_broken(allowing, [laid(allowing, piece, pose, layer="lining")]) == set()
