@@ -266,7 +266,7 @@ def _check_counts(plan: Plan, job: Job) -> Iterator[Fault]:
             )
     free = {piece.key[:2] for piece in job.cut_pieces if piece.piece.turn_over}
     for (name, layer, mirrored), count in hands.items():
-        if (name, layer) not in free and count > by_hand[name, layer, mirrored]:
+        if (name, layer) in asked and (name, layer) not in free and count > by_hand[name, layer, mirrored]:
             side = "mirrored" if mirrored else "as drawn"
             yield Fault(
                 "count",
