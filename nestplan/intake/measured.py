@@ -1,0 +1,95 @@
+"""A hide from a tape measure: its length, a few widths and its area fitted to the usual shape of its kind.
+
+For planning before buying and for estimates; a traced outline is always better. The shapes themselves, and
+where their figures come from, are in `nestplan.model.anatomy`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from nestplan.errors import InputError
+from nestplan.geometry.units import MM2_PER_FT2, show_length
+from nestplan.model.anatomy import ANATOMY, template
+from nestplan.model.hide import Hide, Origin, Region
+
+__all__ = ["HIDE_KINDS", "measured_hide"]
+
+_ALSO = {
+    "side": "cow-side",
+    "hide": "cow-hide",
+    "shoulder": "double-shoulder",
+    "calf skin": "calf",
+    "sheep skin": "sheep",
+    "goat skin": "goat",
+    "deer skin": "deer",
+    "pig skin": "pig",
+}
+
+HIDE_KINDS: dict[str, str] = {kind: each.words for kind, each in ANATOMY.items()}
+"""The kinds of hide there is a template for, and what each is called."""
+
+
+def measured_hide(
+    kind: str,
+    *,
+    name: str,
+    length: float | None = None,
+    widths: Sequence[tuple[float, float]] = (),
+    area: float | None = None,
+    leather: str = "",
+    thickness: tuple[float, float] | None = None,
+    price: float | None = None,
+    currency: str = "",
+) -> Hide:
+    """A hide of a kind with the outline, regions and stretch usual for it, fitted to what was measured.
+
+    `length` in mm along the backbone; `widths` as (distance from the rear edge, full width) in mm; `area` in
+    mm², the seller's figure, to which the outline is scaled and which is kept as the stated area. What is not
+    given is usual for the kind. The hide lies with its backbone along x and its rear at x = 0.
+    Raises InputError for an unknown kind, figures that cannot be, or a kind without a usual area (goat, deer:
+    no published figure was found) when neither area nor length is given.
+    """
+    key = _ALSO.get(kind.strip().lower(), kind.strip().lower().replace(" ", "-"))
+    if area is not None and not 0.01 * MM2_PER_FT2 <= area <= 200 * MM2_PER_FT2:
+        raise InputError(
+            f"An area of {area / MM2_PER_FT2:.3g} ft² is no hide's.",
+            mend="Check the figure and its unit.",
+            place="area",
+        )
+    if length is not None and not 50.0 <= length <= 10_000.0:
+        raise InputError(
+            f"A length of {length:g} mm is no hide's.", mend="Check the figure and its unit.", place="length"
+        )
+    shape = template(key, length=length, area=area, widths=widths)
+    words = ANATOMY[key].words.split(",")[0]
+    return Hide(
+        name=name,
+        leather=leather or words,
+        outline=_points(shape.ring),
+        regions=tuple(
+            Region(name=zone.name, outline=_points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
+            for zone in shape.regions
+        ),
+        backbone=shape.backbone,
+        thickness=thickness,
+        stated_area=area,
+        price=price,
+        currency=currency,
+        origin=Origin(how="measured", note=_told(words, length, widths, area)),
+    )
+
+
+def _told(words: str, length: float | None, widths: Sequence[tuple[float, float]], area: float | None) -> str:
+    given = [f"length {show_length(length)}"] if length is not None else []
+    given += [f"{len(widths)} width{'s' if len(widths) > 1 else ''}"] if widths else []
+    given += [f"area {area / MM2_PER_FT2:.2f} ft²"] if area is not None else []
+    return (
+        f"the usual shape of a {words}, fitted to {', '.join(given) or 'its usual size'}; no hide was traced"
+    )
+
+
+def _points(ring: np.ndarray) -> tuple[tuple[float, float], ...]:
+    return tuple((x, y) for x, y in np.asarray(ring, dtype=np.float64).tolist())
