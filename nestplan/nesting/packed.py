@@ -1,0 +1,384 @@
+"""A problem as arrays for the kernels: shapes, areas, leave of each item, and the state of a search.
+
+What lives here: the named tuples the kernels read and write, and how they are made from a `Problem`. What does
+not: the kernels themselves, and the object that owns a state (`layout`).
+
+Shapes are held about the middle of their smallest circle, so that a turn moves them little; `Pieces.middle` leads
+back to the item's own frame. Every ring is grown by `INFLATION`, so that touching counts as contact and rounding
+of a pose to micrometres cannot make an overlap.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from nestplan.nesting.packed_kernels import bin_edges, distance_nodes, inscribed_discs
+from nestplan.nesting.problem import Problem, Ring
+
+INFLATION = 0.002
+MOST_DISCS = 16
+COVERED_SHARE = 0.92
+NODES_PER_AREA = 60_000
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+class Shapes(NamedTuple):
+    """Master shapes, one a row: `vx, vy (S, V)` ring, `vn (S,)` its points; `px, py, pr (S, P)` inscribed discs,
+    `pn (S,)` their number; `scale (S,)` root of the hull's area, `span (S,)` diameter of the smallest circle."""
+
+    vx: Floats
+    vy: Floats
+    vn: Ints
+    px: Singles
+    py: Singles
+    pr: Singles
+    pn: Ints
+    scale: Floats
+    span: Floats
+
+
+class Areas(NamedTuple):
+    """Areas that hold rings: box `bx0 … by1 (G,)`, `plain (G,)` if the area is its box; edges a→b in
+    `ex0 … ey1`, from `edge_start[g]`; a grid of `nx × ny` cells of size `cell` from (x0, y0) with signed distances at
+    nodes from `node_start[g]` and edges by cell from `bin_start[g]`; a point of each hole from `hole_start[g]`."""
+
+    bx0: Floats
+    by0: Floats
+    bx1: Floats
+    by1: Floats
+    plain: Bools
+    edge_start: Ints
+    ex0: Floats
+    ey0: Floats
+    ex1: Floats
+    ey1: Floats
+    x0: Floats
+    y0: Floats
+    cell: Floats
+    nx: Ints
+    ny: Ints
+    node_start: Ints
+    distance: Singles
+    bin_start: Ints
+    bin_edges: Ints
+    edge_of: Ints
+    hole_start: Ints
+    hole_x: Floats
+    hole_y: Floats
+
+
+class Pieces(NamedTuple):
+    """What each item is allowed: allowances from `allow_start[i]`, each with its field, shape, and middle of that
+    shape in the item's frame; demands (shape, area) from `demand_start[a]`, turns [lo, hi] from `turn_start[a]`."""
+
+    allow_start: Ints
+    allow_field: Ints
+    allow_shape: Ints
+    allow_flipped: Bools
+    middle: Floats
+    demand_start: Ints
+    demand_shape: Ints
+    demand_area: Ints
+    turn_start: Ints
+    turn_lo: Floats
+    turn_hi: Floats
+    kind: Ints
+
+
+class State(NamedTuple):
+    """One search's own arrays, changed in place by the kernels. B bodies are the items, then the fixed rings;
+    two more rows hold the candidate pose and its demand ring.
+
+    `field, allow (B,)`, `x, y, angle (B + 2,)`: pose of the shape's middle; `shape (B + 2,)`: which shape the row
+    holds, turned; `vx … pn`: that shape, `box (B + 2, 4)` its box unmoved, `world (B, 4)` moved.
+    `members (F, B)`, `filled (F,)`, `slot (B,)`: bodies by field. `weight, load (B, B)`, `wall_weight, wall_load (B,)`:
+    weights and unweighted losses of pairs and of demands. `limit (F, 3)`: n·p <= c. `active (B,)`: may be moved.
+    `best_* `: the pose set of least total loss in this run. `random (1,)`: the generator. `tally (8,)`: counters."""
+
+    field: Ints
+    allow: Ints
+    x: Floats
+    y: Floats
+    angle: Floats
+    shape: Ints
+    vx: Floats
+    vy: Floats
+    vn: Ints
+    px: Singles
+    py: Singles
+    pr: Singles
+    pn: Ints
+    box: Floats
+    world: Floats
+    members: Ints
+    filled: Ints
+    slot: Ints
+    weight: Singles
+    load: Singles
+    wall_weight: Singles
+    wall_load: Singles
+    limit: Floats
+    active: Bools
+    best_x: Floats
+    best_y: Floats
+    best_angle: Floats
+    best_allow: Ints
+    best_total: Floats
+    random: NDArray[np.uint64]
+    tally: Ints
+    keep: Ints
+    order: Ints
+    tops: Floats
+
+
+def grown(ring: Ring) -> Ring:
+    """The ring grown by `INFLATION` with mitred corners."""
+    bigger = Polygon(ring).buffer(INFLATION, join_style="mitre", mitre_limit=3.0)
+    if isinstance(bigger, MultiPolygon):
+        bigger = max(bigger.geoms, key=lambda part: part.area)
+    points = shapely.get_coordinates(bigger.exterior)[:-1]
+    if shapely.is_ccw(bigger.exterior):
+        return np.ascontiguousarray(points)
+    return np.ascontiguousarray(points[::-1])
+
+
+def middle_of(ring: Ring) -> tuple[float, float]:
+    """Middle of the ring's smallest enclosing circle."""
+    circle = shapely.minimum_bounding_circle(Polygon(ring))
+    return float(circle.centroid.x), float(circle.centroid.y)
+
+
+def pack(problem: Problem) -> tuple[Shapes, Areas, Pieces, list[int]]:
+    """Arrays of a problem, and the shape of each fixed ring (held unmoved: their middles are their positions)."""
+    shapes = _ShapeRack()
+    areas = _AreaRack()
+    allow_start, demand_start, turn_start = [0], [0], [0]
+    allow_field: list[int] = []
+    allow_shape: list[int] = []
+    allow_flipped: list[bool] = []
+    middles: list[tuple[float, float]] = []
+    demand_shape: list[int] = []
+    demand_area: list[int] = []
+    turns: list[tuple[float, float]] = []
+    for item in problem.items:
+        for allowance in item.allowances:
+            ring = item.ring[::-1] * (-1.0, 1.0) if allowance.flipped else item.ring
+            shape, middle = shapes.put(ring)
+            allow_field.append(allowance.field)
+            allow_shape.append(shape)
+            allow_flipped.append(allowance.flipped)
+            middles.append(middle)
+            for demand in allowance.demands:
+                same = np.array_equal(demand.ring, ring)
+                demand_shape.append(shape if same else shapes.put(demand.ring, middle)[0])
+                demand_area.append(areas.put(demand.area))
+            turns.extend(allowance.turns.intervals)
+            demand_start.append(len(demand_shape))
+            turn_start.append(len(turns))
+        allow_start.append(len(allow_field))
+    fixed = [shapes.put(ring)[0] for _, ring in problem.fixed]
+    pieces = Pieces(
+        allow_start=_ints(allow_start),
+        allow_field=_ints(allow_field),
+        allow_shape=_ints(allow_shape),
+        allow_flipped=np.array(allow_flipped, bool),
+        middle=np.array(middles, float).reshape(-1, 2),
+        demand_start=_ints(demand_start),
+        demand_shape=_ints(demand_shape),
+        demand_area=_ints(demand_area),
+        turn_start=_ints(turn_start),
+        turn_lo=np.array([lo for lo, _ in turns], float),
+        turn_hi=np.array([hi for _, hi in turns], float),
+        kind=_ints([item.kind for item in problem.items]),
+    )
+    return shapes.packed(), areas.packed(), pieces, fixed
+
+
+def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> State:
+    """A state with nothing placed, all items active, no limit, weights of one."""
+    items = len(problem.items)
+    bodies = items + len(problem.fixed)
+    rows = bodies + 2
+    most_points, most_discs = shapes.vx.shape[1], shapes.px.shape[1]
+    fields = len(problem.fields)
+    active = np.zeros(bodies, bool)
+    active[:items] = True
+    limit = np.zeros((fields, 3))
+    limit[:, 2] = np.inf
+    return State(
+        field=np.full(bodies, -1, np.int64),
+        allow=np.full(bodies, -1, np.int64),
+        x=np.zeros(rows),
+        y=np.zeros(rows),
+        angle=np.zeros(rows),
+        shape=np.full(rows, -1, np.int64),
+        vx=np.zeros((rows, most_points)),
+        vy=np.zeros((rows, most_points)),
+        vn=np.zeros(rows, np.int64),
+        px=np.zeros((rows, most_discs), np.float32),
+        py=np.zeros((rows, most_discs), np.float32),
+        pr=np.zeros((rows, most_discs), np.float32),
+        pn=np.zeros(rows, np.int64),
+        box=np.zeros((rows, 4)),
+        world=np.zeros((rows, 4)),
+        members=np.zeros((fields, bodies), np.int64),
+        filled=np.zeros(fields, np.int64),
+        slot=np.full(bodies, -1, np.int64),
+        weight=np.ones((bodies, bodies), np.float32),
+        load=np.zeros((bodies, bodies), np.float32),
+        wall_weight=np.ones(bodies, np.float32),
+        wall_load=np.zeros(bodies, np.float32),
+        limit=limit,
+        active=active,
+        best_x=np.zeros(bodies),
+        best_y=np.zeros(bodies),
+        best_angle=np.zeros(bodies),
+        best_allow=np.full(bodies, -1, np.int64),
+        best_total=np.full(1, np.inf),
+        random=np.array([seed * 0x9E3779B97F4A7C15 + 0x1234567 & 0xFFFFFFFFFFFFFFFF], np.uint64),
+        tally=np.zeros(8, np.int64),
+        keep=np.zeros(most_points, np.int64),
+        order=np.zeros(bodies, np.int64),
+        tops=np.zeros((8, 6)),
+    )
+
+
+def _ints(values: list[int]) -> Ints:
+    return np.array(values, np.int64)
+
+
+class _ShapeRack:
+    """Master shapes, each ring once."""
+
+    def __init__(self) -> None:
+        self.known: dict[bytes, tuple[int, tuple[float, float]]] = {}
+        self.rings: list[Ring] = []
+
+    def put(self, ring: Ring, middle: tuple[float, float] | None = None) -> tuple[int, tuple[float, float]]:
+        ring = np.ascontiguousarray(ring, np.float64)
+        key = ring.tobytes() + (b"" if middle is None else np.array(middle).tobytes())
+        if key not in self.known:
+            at = middle_of(ring) if middle is None else middle
+            self.known[key] = (len(self.rings), at)
+            self.rings.append(grown(ring) - at)
+        return self.known[key]
+
+    def packed(self) -> Shapes:
+        count = len(self.rings)
+        discs = [inscribed_discs(ring, MOST_DISCS, COVERED_SHARE, 60) for ring in self.rings]
+        wide = max((len(ring) for ring in self.rings), default=1)
+        deep = max((len(row) for row in discs), default=1)
+        vx, vy = np.zeros((count, wide)), np.zeros((count, wide))
+        px, py, pr = (np.zeros((count, deep), np.float32) for _ in range(3))
+        for k, (ring, row) in enumerate(zip(self.rings, discs, strict=True)):
+            vx[k, : len(ring)], vy[k, : len(ring)] = ring.T
+            px[k, : len(row)], py[k, : len(row)], pr[k, : len(row)] = row.T
+        hulls = [Polygon(ring).convex_hull.area for ring in self.rings]
+        spans = [2.0 * float(np.hypot(ring[:, 0], ring[:, 1]).max()) for ring in self.rings]
+        return Shapes(
+            vx=vx,
+            vy=vy,
+            vn=_ints([len(ring) for ring in self.rings]),
+            px=px,
+            py=py,
+            pr=pr,
+            pn=_ints([len(row) for row in discs]),
+            scale=np.sqrt(np.array(hulls, float)),
+            span=np.array(spans, float),
+        )
+
+
+class _AreaRack:
+    """Areas, each geometry once."""
+
+    def __init__(self) -> None:
+        self.known: dict[int, int] = {}
+        self.areas: list[Polygon | MultiPolygon] = []
+
+    def put(self, area: Polygon | MultiPolygon) -> int:
+        if id(area) not in self.known:
+            self.known[id(area)] = len(self.areas)
+            self.areas.append(area)
+        return self.known[id(area)]
+
+    def packed(self) -> Areas:
+        boxes, plain, grids = [], [], []
+        starts = {"edge": [0], "node": [0], "bin": [0], "hole": [0]}
+        edges, nodes, bins, edge_of, holes = [], [], [], [], []
+        kept_edges = 0
+        for area in self.areas:
+            box = area.bounds if not area.is_empty else (0.0, 0.0, 0.0, 0.0)
+            boxes.append(box)
+            width, height = box[2] - box[0], box[3] - box[1]
+            is_box = abs(width * height - area.area) <= 1e-9 * max(area.area, 1.0) and not area.is_empty
+            plain.append(is_box)
+            own = _edges_of(area)
+            edges.append(own)
+            cell = max(np.sqrt(width * height / NODES_PER_AREA), 1e-6)
+            nx, ny = (1, 1) if is_box or area.is_empty else (int(width / cell) + 3, int(height / cell) + 3)
+            x0, y0 = box[0] - cell, box[1] - cell
+            grids.append((x0, y0, cell, nx, ny))
+            columns = tuple(np.ascontiguousarray(own[:, k]) for k in range(4))
+            if is_box or area.is_empty:
+                nodes.append(np.full(4, -1e9))
+                row, of = np.zeros(2, np.int64), np.zeros(0, np.int64)
+            else:
+                nodes.append(distance_nodes(*columns, x0, y0, cell, nx, ny).ravel())
+                row, of = bin_edges(*columns, x0, y0, cell, nx, ny)
+            bins.append(row + kept_edges)
+            edge_of.append(of + starts["edge"][-1])
+            kept_edges += len(of)
+            parts = area.geoms if isinstance(area, MultiPolygon) else (area,)
+            points = [hole.coords[0] for part in parts for hole in part.interiors]
+            holes.append(np.array(points, float).reshape(-1, 2))
+            for name, rows in (("edge", own), ("node", nodes[-1]), ("bin", row), ("hole", holes[-1])):
+                starts[name].append(starts[name][-1] + len(rows))
+        corners = np.array(boxes, float).reshape(-1, 4)
+        grid = np.array([row[:3] for row in grids], float).reshape(-1, 3)
+        sizes = np.array([row[3:] for row in grids], np.int64).reshape(-1, 2)
+        every = np.vstack(edges) if edges else np.zeros((0, 4))
+        hole = np.vstack(holes) if holes else np.zeros((0, 2))
+        return Areas(
+            bx0=np.ascontiguousarray(corners[:, 0]),
+            by0=np.ascontiguousarray(corners[:, 1]),
+            bx1=np.ascontiguousarray(corners[:, 2]),
+            by1=np.ascontiguousarray(corners[:, 3]),
+            plain=np.array(plain, bool),
+            edge_start=_ints(starts["edge"]),
+            ex0=np.ascontiguousarray(every[:, 0]),
+            ey0=np.ascontiguousarray(every[:, 1]),
+            ex1=np.ascontiguousarray(every[:, 2]),
+            ey1=np.ascontiguousarray(every[:, 3]),
+            x0=np.ascontiguousarray(grid[:, 0]),
+            y0=np.ascontiguousarray(grid[:, 1]),
+            cell=np.ascontiguousarray(grid[:, 2]),
+            nx=np.ascontiguousarray(sizes[:, 0]),
+            ny=np.ascontiguousarray(sizes[:, 1]),
+            node_start=_ints(starts["node"]),
+            distance=np.concatenate(nodes).astype(np.float32) if nodes else np.zeros(0, np.float32),
+            bin_start=_ints(starts["bin"]),
+            bin_edges=np.concatenate(bins) if bins else np.zeros(0, np.int64),
+            edge_of=np.concatenate(edge_of) if edge_of else np.zeros(0, np.int64),
+            hole_start=_ints(starts["hole"]),
+            hole_x=np.ascontiguousarray(hole[:, 0]),
+            hole_y=np.ascontiguousarray(hole[:, 1]),
+        )
+
+
+def _edges_of(area: Polygon | MultiPolygon) -> Floats:
+    """All edges `(m, 4)` (ax, ay, bx, by) of an area's exterior and interior rings."""
+    rings = shapely.get_rings(shapely.get_parts(area))
+    rows = [np.zeros((0, 4))]
+    for ring in rings:
+        points = shapely.get_coordinates(ring)
+        rows.append(np.hstack([points[:-1], points[1:]]))
+    return np.vstack(rows)

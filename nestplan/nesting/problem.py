@@ -1,0 +1,101 @@
+"""What is to be laid where, as shapes: the engine's own statement of a job, which knows no leather.
+
+What lives here: items with their rings, the areas that must hold them and the turns they may take, and the poses
+that answer. What does not: arrays for the kernels (`packed`), the state of a search (`layout`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from nestplan.geometry.pose import Turns
+
+__all__ = ["Allowance", "Demand", "Item", "Poses", "Problem"]
+
+Ring = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Demand:
+    """A ring that, once the item's pose is applied to it, must lie within an area.
+
+    `ring (n, 2)` is in the item's own frame, `area` in the field's frame, both mm.
+    """
+
+    ring: Ring
+    area: Polygon | MultiPolygon
+
+
+@dataclass(frozen=True, eq=False)
+class Allowance:
+    """Leave for an item to lie in one field, at some turns, if all demands hold.
+
+    With `flipped` the item is turned over (x -> -x) first; the demands' rings are then given already flipped.
+    `cost` is added to the item's placement cost by those who choose between fields; Separate ignores it.
+    """
+
+    field: int
+    turns: Turns
+    demands: tuple[Demand, ...]
+    flipped: bool = False
+    cost: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Item:
+    """A ring to be laid that may overlap no other item's: the cut shape grown by half the knife gap.
+
+    Equal items share a `kind`. `value` and `set_id` serve the goals, not Separate.
+    """
+
+    ring: Ring
+    kind: int
+    allowances: tuple[Allowance, ...]
+    value: float = 0.0
+    set_id: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """Fields (the hides or the strip), items to lay on them, and `fixed` pairs (field, ring) that never move."""
+
+    fields: tuple[Polygon, ...]
+    items: tuple[Item, ...]
+    fixed: tuple[tuple[int, Ring], ...] = field(default=())
+
+
+@dataclass(frozen=True, eq=False)
+class Poses:
+    """Where every item lies: `x, y (N,)` mm, `angle (N,)` degrees, `flipped (N,)`, `field (N,)`, -1 = not placed.
+
+    A pose turns the item's ring (flipped first if so) by `angle` about its own origin and moves it by (x, y).
+    """
+
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    angle: NDArray[np.float64]
+    flipped: NDArray[np.bool_]
+    field: NDArray[np.int64]
+
+    @classmethod
+    def none(cls, count: int) -> Poses:
+        """Poses of `count` items of which none is placed."""
+        zeros = np.zeros(count)
+        return cls(zeros, zeros.copy(), zeros.copy(), np.zeros(count, bool), np.full(count, -1, np.int64))
+
+    def ring_of(self, item: Item, index: int) -> Ring:
+        """The item's ring `(n, 2)` where the pose of that index puts it."""
+        ring = item.ring[::-1] * (-1.0, 1.0) if self.flipped[index] else item.ring
+        quarter, rest = divmod(float(self.angle[index]), 90.0)
+        if rest == 0.0:
+            cosine, sine = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
+        else:
+            radians = np.radians(self.angle[index])
+            cosine, sine = float(np.cos(radians)), float(np.sin(radians))
+        turn = np.array([[cosine, sine], [-sine, cosine]])
+        moved: Ring = ring @ turn + (self.x[index], self.y[index])
+        return moved

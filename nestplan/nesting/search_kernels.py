@@ -1,0 +1,266 @@
+"""Kernels that judge and change one pose: the loss of a candidate, and putting a body where it says.
+
+What lives here: the loss of one item at one pose against everything else, exact yes/no gating included, and the
+book-keeping of a state (rows turned, boxes, members of a field, pair losses). What does not: where to try an item
+next (`move_kernels`). Arrays are the named tuples of `packed`: S shapes, A areas, P pieces, T state.
+
+The loss of a pair that collides is the root of `disc_depth` times the root of the product of the shapes' scales: a
+length times a length. That the smooth part only counts when the exact test says so is what makes a loss of zero a
+proof of no overlap.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from nestplan.nesting.kernels import (
+    area_holds_ring,
+    beyond_depth,
+    cosine_sine,
+    disc_depth,
+    outside_depth,
+    reach,
+    rings_overlap,
+    row_box,
+    signed_distance,
+    turn_row,
+)
+
+TAIL = 0.01
+"""Where a disc pair's depth passes into its tail, as a share of the larger shape's span."""
+
+
+@njit(cache=True, nogil=True)
+def next_random(random):
+    """Next uniform number in [0, 1) of a splitmix64 generator whose state is `random (1,) uint64`."""
+    random[0] += np.uint64(0x9E3779B97F4A7C15)
+    z = random[0]
+    z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    z = (z ^ (z >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    z = z ^ (z >> np.uint64(31))
+    return np.float64(z >> np.uint64(11)) * (1.0 / 9007199254740992.0)
+
+
+@njit(cache=True, nogil=True)
+def turn_shape(S, T, row, shape, angle):
+    """Let a row hold a shape turned by an angle; nothing is done if it does already."""
+    if T.shape[row] == shape and T.angle[row] == angle:
+        return
+    cosine, sine = cosine_sine(angle)
+    n = S.vn[shape]
+    for k in range(n):
+        px = S.vx[shape, k]
+        py = S.vy[shape, k]
+        T.vx[row, k] = cosine * px - sine * py
+        T.vy[row, k] = sine * px + cosine * py
+    m = S.pn[shape]
+    turn_row(S.px, S.py, shape, m, np.float32(cosine), np.float32(sine), T.px, T.py, row)
+    if T.shape[row] != shape:
+        for k in range(m):
+            T.pr[row, k] = S.pr[shape, k]
+        T.vn[row] = n
+        T.pn[row] = m
+        T.shape[row] = shape
+    T.angle[row] = angle
+    row_box(T.vx, T.vy, row, n, T.box[row])
+
+
+@njit(cache=True, nogil=True)
+def pair_loss(S, T, row, x, y, other):
+    """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
+    dx = x - T.x[other]
+    dy = y - T.y[other]
+    a = T.shape[row]
+    b = T.shape[other]
+    eps = np.float32(TAIL * max(S.span[a], S.span[b]))
+    depth, deepest = disc_depth(
+        T.px,
+        T.py,
+        T.pr,
+        row,
+        T.pn[row],
+        T.px,
+        T.py,
+        T.pr,
+        other,
+        T.pn[other],
+        np.float32(dx),
+        np.float32(dy),
+        eps,
+    )
+    if deepest < 0.001:
+        ain = (np.float64(T.px[row, 0]), np.float64(T.py[row, 0]))
+        bin_ = (np.float64(T.px[other, 0]), np.float64(T.py[other, 0]))
+        if not rings_overlap(
+            T.vx, T.vy, row, T.vn[row], T.box[row], ain,
+            T.vx, T.vy, other, T.vn[other], T.box[other], bin_, dx, dy, T.keep,
+        ):  # fmt: skip
+            return 0.0
+    return math.sqrt(depth * S.scale[a] * S.scale[b])
+
+
+@njit(cache=True, nogil=True)
+def wall_loss(S, A, P, T, allow, row, x, y):
+    """Loss of the shape held in `row` at (x, y) against its demands and its field's limit; 0 if all hold."""
+    shape = T.shape[row]
+    eps = TAIL * S.span[shape]
+    depth = 0.0
+    for d in range(P.demand_start[allow], P.demand_start[allow + 1]):
+        held = row
+        if P.demand_shape[d] != shape:
+            held = T.x.shape[0] - 1
+            turn_shape(S, T, held, P.demand_shape[d], T.angle[row])
+        area = P.demand_area[d]
+        if not area_holds_ring(A, area, T.vx, T.vy, held, T.vn[held], x, y, T.box[held]):
+            depth += outside_depth(A, area, T.px, T.py, T.pr, held, T.pn[held], x, y, eps)
+    field = P.allow_field[allow]
+    far = T.limit[field, 2]
+    if far < math.inf:
+        nx = T.limit[field, 0]
+        ny = T.limit[field, 1]
+        if reach(T.vx, T.vy, row, T.vn[row], nx, ny) + nx * x + ny * y > far:
+            depth += beyond_depth(nx, ny, far, T.px, T.py, T.pr, row, T.pn[row], x, y, eps)
+    return math.sqrt(depth) * S.scale[shape]
+
+
+@njit(cache=True, nogil=True)
+def pose_loss(S, A, P, T, item, allow, x, y, angle, worst):
+    """Weighted loss of an item at a pose under one allowance; evaluation ends early once it passes `worst`.
+
+    The candidate row afterwards holds the item's shape turned by the angle. Zero means: no overlap, all demands
+    and limits hold.
+    """
+    T.tally[0] += 1
+    row = T.x.shape[0] - 2
+    turn_shape(S, T, row, P.allow_shape[allow], angle)
+    loss = T.wall_weight[item] * wall_loss(S, A, P, T, allow, row, x, y)
+    if loss > worst:
+        return loss
+    x0 = T.box[row, 0] + x
+    y0 = T.box[row, 1] + y
+    x1 = T.box[row, 2] + x
+    y1 = T.box[row, 3] + y
+    field = P.allow_field[allow]
+    for m in range(T.filled[field]):
+        j = T.members[field, m]
+        if (
+            T.world[j, 0] < x1
+            and T.world[j, 2] > x0
+            and T.world[j, 1] < y1
+            and T.world[j, 3] > y0
+            and j != item
+        ):
+            part = pair_loss(S, T, row, x, y, j)
+            if part > 0.0:
+                loss += T.weight[item, j] * part
+                if loss > worst:
+                    return loss
+    return loss
+
+
+@njit(cache=True, nogil=True)
+def lift(T, body):
+    """Take a body off its field; its losses become zero."""
+    field = T.field[body]
+    if field < 0:
+        return
+    last = T.filled[field] - 1
+    moved = T.members[field, last]
+    T.members[field, T.slot[body]] = moved
+    T.slot[moved] = T.slot[body]
+    T.filled[field] = last
+    T.slot[body] = -1
+    T.field[body] = -1
+    T.allow[body] = -1
+    T.wall_load[body] = 0.0
+    for j in range(T.load.shape[0]):
+        T.load[body, j] = 0.0
+        T.load[j, body] = 0.0
+
+
+@njit(cache=True, nogil=True)
+def put_row(S, T, body, field, shape, x, y, angle):
+    """Put a body on a field without looking at losses."""
+    if T.field[body] != field:
+        lift(T, body)
+        T.members[field, T.filled[field]] = body
+        T.slot[body] = T.filled[field]
+        T.filled[field] += 1
+        T.field[body] = field
+    turn_shape(S, T, body, shape, angle)
+    T.x[body] = x
+    T.y[body] = y
+    T.world[body, 0] = T.box[body, 0] + x
+    T.world[body, 1] = T.box[body, 1] + y
+    T.world[body, 2] = T.box[body, 2] + x
+    T.world[body, 3] = T.box[body, 3] + y
+
+
+@njit(cache=True, nogil=True)
+def record_losses(S, A, P, T, body):
+    """Compute the unweighted losses of a placed body with its walls and all others."""
+    field = T.field[body]
+    for j in range(T.load.shape[0]):
+        T.load[body, j] = 0.0
+        T.load[j, body] = 0.0
+    if T.allow[body] >= 0:
+        T.wall_load[body] = wall_loss(S, A, P, T, T.allow[body], body, T.x[body], T.y[body])
+    for m in range(T.filled[field]):
+        j = T.members[field, m]
+        if (
+            j != body
+            and T.world[j, 0] < T.world[body, 2]
+            and T.world[j, 2] > T.world[body, 0]
+            and T.world[j, 1] < T.world[body, 3]
+            and T.world[j, 3] > T.world[body, 1]
+        ):
+            part = pair_loss(S, T, body, T.x[body], T.y[body], j)
+            T.load[body, j] = part
+            T.load[j, body] = part
+
+
+@njit(cache=True, nogil=True)
+def settle(S, A, P, T, item, allow, x, y, angle):
+    """Put an item at a pose under an allowance, and record its losses."""
+    put_row(S, T, item, P.allow_field[allow], P.allow_shape[allow], x, y, angle)
+    T.allow[item] = allow
+    record_losses(S, A, P, T, item)
+
+
+@njit(cache=True, nogil=True)
+def record_all(S, A, P, T):
+    """Record the losses of every placed body anew (after limits or many poses changed)."""
+    for body in range(T.field.shape[0]):
+        if T.field[body] >= 0:
+            record_losses(S, A, P, T, body)
+
+
+@njit(cache=True, nogil=True)
+def total_loss(T):
+    """Sum of all unweighted losses; zero if and only if the layout is feasible."""
+    total = 0.0
+    count = T.field.shape[0]
+    for i in range(count):
+        if T.field[i] >= 0:
+            total += T.wall_load[i]
+            for j in range(i + 1, count):
+                total += T.load[i, j]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def body_load(T, body):
+    """Unweighted loss of one body: walls and pairs."""
+    load = np.float64(T.wall_load[body])
+    for j in range(T.load.shape[0]):
+        load += T.load[body, j]
+    return load
+
+
+@njit(cache=True, nogil=True)
+def signed_at(A, T, area, row, x, y):
+    """Signed distance to an area's edge at the first disc of the shape in a row lying at (x, y)."""
+    return signed_distance(A, area, T.px[row, 0] + x, T.py[row, 0] + y)
