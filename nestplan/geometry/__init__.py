@@ -1,0 +1,77 @@
+"""Shapes as arrays, in millimetres and degrees. This folder knows no leather, and loads shapely only when asked."""
+
+from __future__ import annotations
+
+from nestplan.geometry.inscribed import largest_disc, opening, poles
+from nestplan.geometry.pose import Pose, Turns
+from nestplan.geometry.rectangle import Rectangle, largest_rectangle
+from nestplan.geometry.ring import (
+    Ring,
+    area,
+    bounds,
+    centroid,
+    disc_ring,
+    line_ring,
+    make_ring,
+    mirror,
+    offset_inward,
+    offset_outward,
+    perimeter,
+    signed_area,
+    simplify_inside,
+    simplify_outside,
+    to_polygon,
+    to_rings,
+)
+from nestplan.geometry.units import (
+    MM2_PER_DM2,
+    MM2_PER_FT2,
+    MM_PER_INCH,
+    MM_PER_OUNCE,
+    read_area,
+    read_area_mark,
+    read_length,
+    read_thickness,
+    read_thickness_range,
+    show_area,
+    show_length,
+    show_thickness,
+)
+
+__all__ = [
+    "MM2_PER_DM2",
+    "MM2_PER_FT2",
+    "MM_PER_INCH",
+    "MM_PER_OUNCE",
+    "Pose",
+    "Rectangle",
+    "Ring",
+    "Turns",
+    "area",
+    "bounds",
+    "centroid",
+    "disc_ring",
+    "largest_disc",
+    "largest_rectangle",
+    "line_ring",
+    "make_ring",
+    "mirror",
+    "offset_inward",
+    "offset_outward",
+    "opening",
+    "perimeter",
+    "poles",
+    "read_area",
+    "read_area_mark",
+    "read_length",
+    "read_thickness",
+    "read_thickness_range",
+    "show_area",
+    "show_length",
+    "show_thickness",
+    "signed_area",
+    "simplify_inside",
+    "simplify_outside",
+    "to_polygon",
+    "to_rings",
+]

@@ -59,6 +59,7 @@ def poles(
     import shapely
 
     whole = shapely.Polygon(polygon) if isinstance(polygon, np.ndarray) else polygon
+    _refuse_empty(whole)
     if tolerance is None:
         xmin, ymin, xmax, ymax = whole.bounds
         rough = largest_disc(whole, max(min(xmax - xmin, ymax - ymin), 1e-6) / 50)[2]
@@ -106,6 +107,11 @@ def _multi(area: shapely.Geometry) -> shapely.MultiPolygon:
     return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon" and part.area > 0])
 
 
+def _refuse_empty(polygon: shapely.Geometry) -> None:
+    if polygon.is_empty or polygon.area <= 0:
+        raise ShapeError("Nothing fits in an empty area.")
+
+
 def _best_center(
     polygon: shapely.Polygon | shapely.MultiPolygon, tolerance: float, taken: Array
 ) -> tuple[float, float, float]:
@@ -114,8 +120,7 @@ def _best_center(
 
     if not tolerance > 0:
         raise InputError(f"A tolerance is above zero, not {tolerance:g} mm.")
-    if polygon.is_empty or polygon.area <= 0:
-        raise ShapeError("Nothing fits in an empty area.")
+    _refuse_empty(polygon)
     shapely.prepare(polygon)
     edge = polygon.boundary
     xmin, ymin, xmax, ymax = polygon.bounds

@@ -20,6 +20,8 @@ import numpy.typing as npt
 Ring = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 
+__all__ = ["chords_of_turn", "offset_faces", "outer_offset", "without_repeats"]
+
 _SMALLEST_FACE_MM2 = 1e-6
 _ROUNDING_MM = 1e-7
 _SAME_POINT_MM = 1e-9

@@ -64,7 +64,7 @@ class Pose:
         """
         angle = other.angle + (-self.angle if other.mirrored else self.angle)
         x, y = other.apply([(self.x, self.y)])[0]
-        return Pose(float(x), float(y), angle % 360.0, self.mirrored != other.mirrored)
+        return Pose(float(x), float(y), _within_circle(angle), self.mirrored != other.mirrored)
 
 
 @dataclass(frozen=True)
@@ -104,10 +104,7 @@ class Turns:
                 )
             if high - low >= 360.0:
                 return cls.any()
-            start = low % 360.0
-            if start >= 360.0:
-                # -1e-20 % 360 is 360.0 in floating point.
-                start = 0.0
+            start = _within_circle(low)
             end = start + (high - low)
             cut.append((start, min(end, 360.0)))
             if end >= 360.0:
@@ -173,11 +170,18 @@ class Turns:
         """
         if not self.intervals:
             raise RuleError("No turn is allowed here.")
-        turn = angle % 360.0
+        turn = _within_circle(angle)
         if self.contains(turn):
-            return turn if turn < 360.0 else 0.0
-        ends = sorted(end % 360.0 for interval in self.intervals for end in interval)
+            return turn
+        ends = sorted(_within_circle(end) for interval in self.intervals for end in interval)
         return min(ends, key=lambda end: min((end - turn) % 360.0, (turn - end) % 360.0))
+
+
+def _within_circle(angle: float) -> float:
+    """`angle` in [0, 360), degrees."""
+    turn = angle % 360.0
+    # -1e-20 % 360 is 360.0 in floating point.
+    return turn if turn < 360.0 else 0.0
 
 
 def _cos_sin(angle: float) -> tuple[float, float]:
