@@ -30,7 +30,7 @@ def test_the_inch_foot_and_yard_are_exact() -> None:
 
 def test_the_square_foot_is_exact() -> None:
     assert read_area("1 ft2") == MM2_PER_FT2 == 92903.04
-    assert MM2_PER_FT2 / MM2_PER_DM2 == pytest.approx(9.290304, rel=1e-15)
+    assert pytest.approx(9.290304, rel=1e-15) == MM2_PER_FT2 / MM2_PER_DM2
     assert read_area("1 m2") == 1e6
     assert read_area("1 sq in") == pytest.approx(645.16, rel=1e-15)
 
@@ -39,7 +39,7 @@ def test_the_square_foot_is_exact() -> None:
     ("ounces", "sixty_fourths"), [(1, 1), (2, 2), (4, 4), (8, 8), (9, 9), (12, 12), (16, 16)]
 )
 def test_the_ounce_is_a_sixty_fourth_of_an_inch(ounces: int, sixty_fourths: int) -> None:
-    assert MM_PER_OUNCE == pytest.approx(0.396875, rel=1e-15)
+    assert pytest.approx(0.396875, rel=1e-15) == MM_PER_OUNCE
     assert read_thickness(f"{ounces} oz") == float(Fraction(sixty_fourths, 64) * Fraction(254, 10))
 
 
