@@ -11,7 +11,16 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QPainterPath, QPolygonF, QTransform
 
-__all__ = ["box", "line_path", "pixels_matrix", "ring_path", "scene_angle", "scene_point", "scene_points", "spot"]
+__all__ = [
+    "box",
+    "line_path",
+    "pixels_matrix",
+    "ring_path",
+    "scene_angle",
+    "scene_point",
+    "scene_points",
+    "spot",
+]
 
 
 def scene_point(at: Sequence[float]) -> QPointF:
@@ -34,7 +43,9 @@ def scene_angle(degrees: float) -> float:
     return -degrees
 
 
-def ring_path(ring: Iterable[Sequence[float]], holes: Iterable[Iterable[Sequence[float]]] = ()) -> QPainterPath:
+def ring_path(
+    ring: Iterable[Sequence[float]], holes: Iterable[Iterable[Sequence[float]]] = ()
+) -> QPainterPath:
     """The area of a ring (n, 2) in mm less its holes."""
     path = QPainterPath()
     for points in (ring, *holes):

@@ -20,7 +20,9 @@ __all__ = ["Change"]
 class Change(QUndoCommand):
     """One step from `before` to `after`, in words. Steps with the same `kind` (if given) merge."""
 
-    def __init__(self, words: str, before: Work, after: Work, show: Callable[[Work], None], kind: str = "") -> None:
+    def __init__(
+        self, words: str, before: Work, after: Work, show: Callable[[Work], None], kind: str = ""
+    ) -> None:
         super().__init__(words)
         self._before, self._after, self._show, self.kind = before, after, show, kind
 

@@ -15,12 +15,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from nestplan.desk.plan_edits import cut_piece_of
 from nestplan.geometry.pose import Pose, Turns
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement, Plan
 from nestplan.model.rules import Demand, Ground, Grounds
-from nestplan.desk.plan_edits import cut_piece_of
 
 __all__ = ["Hand", "Verdict", "angle_at", "hand_for"]
 
@@ -49,9 +49,9 @@ class Hand:
     moving: Placement
     others: tuple[Placement, ...]
     piece: CutPiece | None
-    _turned: dict[tuple[float, bool], tuple[NDArray[np.float64], list[tuple[NDArray[np.float64], Demand]], Turns]] = (
-        field(default_factory=dict)
-    )
+    _turned: dict[
+        tuple[float, bool], tuple[NDArray[np.float64], list[tuple[NDArray[np.float64], Demand]], Turns]
+    ] = field(default_factory=dict)
 
     @cached_property
     def grounds(self) -> Grounds:
@@ -65,7 +65,9 @@ class Hand:
             return self.grounds.of(self.piece)
         strip = self.job.strip(self.moving.strip)
         axis = self.grounds.strip_axis(strip)
-        turns = Turns.any() if axis is None or self.moving.spiral else Turns.around(axis, strip.tolerance, 180.0)
+        turns = (
+            Turns.any() if axis is None or self.moving.spiral else Turns.around(axis, strip.tolerance, 180.0)
+        )
         return (Ground(turns, (Demand(self._own_ring, self.grounds.strip_area(strip)),)),)
 
     @cached_property
@@ -89,7 +91,8 @@ class Hand:
     def _gaps(self) -> NDArray[np.float64]:
         strip = bool(self.moving.strip)
         return np.array(
-            [self.job.strip_gap if strip and other.strip else self.job.gap for other in self.others], dtype=float
+            [self.job.strip_gap if strip and other.strip else self.job.gap for other in self.others],
+            dtype=float,
         )
 
     def rings(self, pose: Pose) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -191,7 +194,9 @@ class Hand:
     def _rules_forbid(self, pose: Pose) -> bool:
         flipped = self._flipped(pose.mirrored)
         return not any(
-            ground.flipped == flipped and ground.turns.contains(pose.angle) and self._demands_hold(ground, pose)
+            ground.flipped == flipped
+            and ground.turns.contains(pose.angle)
+            and self._demands_hold(ground, pose)
             for ground in self.allowed
         )
 

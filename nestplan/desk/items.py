@@ -6,40 +6,29 @@ direction of y is `axis`'s business, colours and patterns are `look`'s.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QImage, QImageReader, QPainterPath, QPixmap, QTransform
-from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem, QGraphicsSimpleTextItem
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QImage, QImageReader, QPainterPath, QPixmap, QTransform
+from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem
 
 from nestplan.desk import axis
 from nestplan.desk.document import Photo
+from nestplan.desk.item_shapes import HEIGHT, LAYERS, Area, double_arrow, sign, written
 from nestplan.desk.look import PATTERNS, current, pattern, pen
+from nestplan.desk.piece_items import Drawn, DrawnItem
 from nestplan.geometry.ring import centroid
 from nestplan.model.hide import Flaw, Hide, Region
 from nestplan.model.plan import Offcut, Placement
 from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS
 
-__all__ = ["ITEMS", "LAYERS", "Backbone", "Laid", "Stretch", "item_for"]
+#: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
+MOST_PIXELS = 3000
 
-#: The layers a worker can show or hide, in the order they lie on each other.
-LAYERS: dict[str, str] = {
-    "photo": "Photograph",
-    "outline": "Outline",
-    "regions": "Regions",
-    "stretch": "Stretch and backbone",
-    "offcuts": "Offcuts",
-    "strips": "Strips",
-    "pieces": "Pieces",
-    "overcuts": "Overcut",
-    "flaws": "Flaws",
-    "names": "Names",
-}
-_HEIGHT = {name: number * 10.0 for number, name in enumerate(LAYERS)}
+__all__ = ["ITEMS", "LAYERS", "Backbone", "Laid", "Stretch", "item_for"]
 
 
 @dataclass(frozen=True)
@@ -73,24 +62,7 @@ class Laid:
     ghost: bool = False
 
 
-class _Area(QGraphicsPathItem):
-    """An area with a pen and a fill; a pattern keeps its size on the screen at any zoom."""
-
-    layer = "outline"
-
-    def __init__(self, path: QPainterPath) -> None:
-        super().__init__(path)
-        self.setZValue(_HEIGHT[self.layer])
-
-    def rescale(self, scale: float) -> None:
-        """The table is now shown at `scale` pixels a mm."""
-        brush = self.brush()
-        if brush.style() not in (Qt.BrushStyle.NoBrush, Qt.BrushStyle.SolidPattern):
-            brush.setTransform(QTransform.fromScale(1.0 / scale, 1.0 / scale))
-            self.setBrush(brush)
-
-
-class HideItem(_Area):
+class HideItem(Area):
     """The leather itself."""
 
     layer = "outline"
@@ -102,7 +74,7 @@ class HideItem(_Area):
         self.setZValue(-5.0)
 
 
-class FlawItem(_Area):
+class FlawItem(Area):
     """A flaw: a pattern for what it spoils, its letter, and a thin line where its keep-away margin ends."""
 
     layer = "flaws"
@@ -119,10 +91,10 @@ class FlawItem(_Area):
             margin = QGraphicsPathItem(axis.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
         high = axis.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        _sign(self, FLAW_LETTER[flaw.spoils], high, color, bold=True)
+        sign(self, FLAW_LETTER[flaw.spoils], high, color, bold=True)
 
 
-class RegionItem(_Area):
+class RegionItem(Area):
     """A region: a dash-dotted edge, its name and its firmness."""
 
     layer = "regions"
@@ -131,10 +103,10 @@ class RegionItem(_Area):
         super().__init__(axis.ring_path(region.ring))
         self.setPen(pen(current().region, 1.2, Qt.PenStyle.DashDotLine))
         middle = axis.scene_point(centroid(region.ring))
-        _sign(self, f"{region.name} · firmness {region.firmness}", middle, current().region, centred=True)
+        sign(self, f"{region.name} · firmness {region.firmness}", middle, current().region, centred=True)
 
 
-class BackboneItem(_Area):
+class BackboneItem(Area):
     """The backbone: a long-dashed line, with the tail end marked."""
 
     layer = "stretch"
@@ -142,11 +114,11 @@ class BackboneItem(_Area):
     def __init__(self, backbone: Backbone) -> None:
         super().__init__(axis.line_path(backbone.points))
         self.setPen(pen(current().edge, 1.6, Qt.PenStyle.DashLine))
-        _sign(self, "neck", axis.scene_point(backbone.points[0]), current().soft)
-        _sign(self, "tail", axis.scene_point(backbone.points[-1]), current().soft)
+        sign(self, "neck", axis.scene_point(backbone.points[0]), current().soft)
+        sign(self, "tail", axis.scene_point(backbone.points[-1]), current().soft)
 
 
-class StretchItem(_Area):
+class StretchItem(Area):
     """A double arrow along which the leather gives most; a ring of arrows where it gives every way."""
 
     layer = "stretch"
@@ -155,12 +127,12 @@ class StretchItem(_Area):
         axes = (0.0, 60.0, 120.0) if isinstance(stretch.axis, str) else (float(stretch.axis),)
         path = QPainterPath()
         for angle in axes:
-            _double_arrow(path, stretch.at, angle, stretch.length)
+            double_arrow(path, stretch.at, angle, stretch.length)
         super().__init__(path)
         self.setPen(pen(current().stretch, 2.0))
 
 
-class LaidItem(_Area):
+class LaidItem(Area):
     """A placed piece or strip: its finished outline filled, its overcut band round it, its name inside."""
 
     layer = "pieces"
@@ -170,7 +142,7 @@ class LaidItem(_Area):
         super().__init__(axis.ring_path(placement.finished_ring))
         self.laid = laid
         if placement.strip:
-            self.setZValue(_HEIGHT["strips"])
+            self.setZValue(HEIGHT["strips"])
         tint = QColor(look.tints[laid.tint % len(look.tints)])
         if laid.ghost:
             tint.setAlpha(150)
@@ -189,11 +161,11 @@ class LaidItem(_Area):
         else:
             self.overcut = None
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
-        self.label = _written(self, signs + laid.words, placement.finished_ring, look.piece_ink)
+        self.label = written(self, signs + laid.words, placement.finished_ring, look.piece_ink)
         self.setToolTip(signs + laid.words)
 
 
-class OffcutItem(_Area):
+class OffcutItem(Area):
     """What is left: a dotted edge and its size."""
 
     layer = "offcuts"
@@ -207,7 +179,7 @@ class OffcutItem(_Area):
             inner.setPen(pen(look.offcut, 1.0, Qt.PenStyle.DashLine))
             middle = axis.scene_point(np.mean(np.asarray(offcut.rectangle), axis=0))
             size = f"{offcut.rectangle_width / 10:.0f} × {offcut.rectangle_height / 10:.0f} cm free"
-            _sign(self, size, middle, look.offcut, centred=True)
+            sign(self, size, middle, look.offcut, centred=True)
 
 
 class PhotoItem(QGraphicsPixmapItem):
@@ -216,8 +188,9 @@ class PhotoItem(QGraphicsPixmapItem):
     layer = "photo"
 
     def __init__(self, photo: Photo) -> None:
-        super().__init__(QPixmap.fromImage(_picture(photo.file)))
-        self.setTransform(axis.pixels_matrix(photo.matrix))
+        picture, shrunk = _picture(photo.file)
+        super().__init__(QPixmap.fromImage(picture))
+        self.setTransform(QTransform.fromScale(shrunk, shrunk) * axis.pixels_matrix(photo.matrix))
         self.setTransformationMode(Qt.TransformationMode.SmoothTransformation)
         self.setZValue(-10.0)
 
@@ -234,6 +207,7 @@ ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
     Stretch: StretchItem,
     Laid: LaidItem,
     Offcut: OffcutItem,
+    Drawn: DrawnItem,
 }
 
 
@@ -242,94 +216,24 @@ def item_for(thing: object) -> QGraphicsItem:
     return ITEMS[type(thing)](thing)
 
 
-def _sign(
-    parent: QGraphicsItem, words: str, at: QPointF, color: str, *, centred: bool = False, bold: bool = False
-) -> QGraphicsSimpleTextItem:
-    """Words of the same size on the screen at any zoom."""
-    text = QGraphicsSimpleTextItem(words, parent)
-    font = QFont()
-    font.setPixelSize(13)
-    font.setBold(bold)
-    text.setFont(font)
-    text.setBrush(QBrush(QColor(color)))
-    text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
-    if centred:
-        text.setTransform(QTransform.fromTranslate(-text.boundingRect().width() / 2, -8))
-    text.setPos(at)
-    return text
-
-
-_FONT = QFont("DejaVu Sans Condensed")
-_FONT.setPixelSize(100)
-
-
-def _written(parent: QGraphicsItem, words: str, ring: np.ndarray, color: str) -> QGraphicsPathItem:
-    """Words written on the leather along the longer side of a ring, as large as fits, at most 24 mm high."""
-    middle = centroid(ring)
-    edges = ring - np.asarray(middle)
-    values, vectors = np.linalg.eigh(np.cov(edges.T))
-    long_axis = vectors[:, int(values.argmax())]
-    angle = math.degrees(math.atan2(long_axis[1], long_axis[0]))
-    angle = (angle + 90.0) % 180.0 - 90.0
-    across = np.array((-long_axis[1], long_axis[0]))
-    length = float(np.ptp(edges @ long_axis))
-    depth = _depth_at_middle(edges, long_axis, across)
-    path = QPainterPath()
-    path.addText(0.0, 0.0, _FONT, words)
-    box = path.boundingRect()
-    size = min(24.0 / 72.0, 0.62 * length / max(box.width(), 1.0), 0.55 * depth / max(box.height(), 1.0))
-    text = QGraphicsPathItem(path, parent)
-    turn = QTransform()
-    at = axis.scene_point(middle)
-    turn.translate(at.x(), at.y())
-    turn.rotate(axis.scene_angle(angle))
-    turn.scale(size, size)
-    turn.translate(-box.center().x(), -box.center().y())
-    text.setTransform(turn)
-    text.setPen(Qt.PenStyle.NoPen)
-    text.setBrush(QBrush(QColor(color)))
-    text.setData(0, size * 72.0)
-    return text
-
-
-def _depth_at_middle(edges: np.ndarray, long_axis: np.ndarray, across: np.ndarray) -> float:
-    """How far a ring reaches across at its middle, mm."""
-    along = edges @ long_axis
-    side = edges @ across
-    following = np.roll(along, -1)
-    crossing = np.nonzero((along <= 0) != (following <= 0))[0]
-    if len(crossing) < 2:
-        return float(np.ptp(side))
-    share = along[crossing] / (along[crossing] - following[crossing])
-    heights = side[crossing] + share * (np.roll(side, -1)[crossing] - side[crossing])
-    above, below = heights[heights > 0], heights[heights <= 0]
-    if not len(above) or not len(below):
-        return float(np.ptp(side)) / 4
-    return 2.0 * float(min(above.min(), -below.max()))
-
-
-def _double_arrow(path: QPainterPath, at: tuple[float, float], angle: float, length: float) -> None:
-    half = length / 2
-    head = length * 0.16
-    direction = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle))))
-    side = np.array((-direction[1], direction[0]))
-    for sign in (1.0, -1.0):
-        tip = np.asarray(at) + sign * half * direction
-        path.moveTo(axis.scene_point(at))
-        path.lineTo(axis.scene_point(tip))
-        for turn in (1.0, -1.0):
-            path.moveTo(axis.scene_point(tip))
-            path.lineTo(axis.scene_point(tip - sign * head * direction + turn * head * 0.55 * side))
-
-
-def _picture(file: str) -> QImage:
+def _picture(file: str) -> tuple[QImage, float]:
+    """The picture in a file, upright and no wider or higher than MOST_PIXELS, and how much it was shrunk."""
     reader = QImageReader(file)
     reader.setAutoTransform(True)
     image = reader.read()
     if image.isNull():
         image = QImage(8, 8, QImage.Format.Format_RGB32)
         image.fill(Qt.GlobalColor.lightGray)
-    return image
+    longest = max(image.width(), image.height())
+    if longest <= MOST_PIXELS:
+        return image, 1.0
+    small = image.scaled(
+        MOST_PIXELS,
+        MOST_PIXELS,
+        Qt.AspectRatioMode.KeepAspectRatio,
+        Qt.TransformationMode.SmoothTransformation,
+    )
+    return small, image.width() / small.width()
 
 
 def bounds_of(item: QGraphicsItem) -> QRectF:

@@ -150,7 +150,9 @@ def pieces_waiting(plan: Plan | None, job: Job) -> tuple[Waiting, ...]:
         mirrored = piece.mirrored and not (piece.piece.turn_over and not piece.piece.pair)
         count = asked - placed[piece.piece.name, piece.cut.layer, mirrored, False]
         if count > 0:
-            waiting.append(Waiting(piece.piece.name, piece.cut.layer, piece.mirrored, False, count, piece.label))
+            waiting.append(
+                Waiting(piece.piece.name, piece.cut.layer, piece.mirrored, False, count, piece.label)
+            )
     for wanted in job.wanted_strips:
         strip = wanted.strip
         count = strip.count * job.articles[wanted.article].sets - placed[strip.name, strip.layer, False, True]
@@ -159,13 +161,17 @@ def pieces_waiting(plan: Plan | None, job: Job) -> tuple[Waiting, ...]:
     return tuple(waiting)
 
 
-def laid_down(plan: Plan, job: Job, hide: Hide, what: Waiting, at: tuple[float, float]) -> tuple[Plan, Placement]:
+def laid_down(
+    plan: Plan, job: Job, hide: Hide, what: Waiting, at: tuple[float, float]
+) -> tuple[Plan, Placement]:
     """The plan with one of `what` laid with its middle at `at` (mm) on `hide`, and that placement."""
     copies = {p.copy for p in plan.placements if p.name == what.name and p.layer == what.layer}
     copy = next(number for number in range(1, len(copies) + 2) if number not in copies)
     if what.strip:
         strip = job.strip(what.name)
-        ring = np.array([[0, 0], [strip.length, 0], [strip.length, strip.width], [0, strip.width]], dtype=float)
+        ring = np.array(
+            [[0, 0], [strip.length, 0], [strip.length, strip.width], [0, strip.width]], dtype=float
+        )
         angle = hide.backbone_angle or 0.0
         made = Placement(
             hide=hide.name,
@@ -200,7 +206,11 @@ def laid_down(plan: Plan, job: Job, hide: Hide, what: Waiting, at: tuple[float, 
     made = moved(made, made.pose.then(shift))
     unplaced = list(plan.unplaced)
     for number, entry in enumerate(unplaced):
-        if (entry.piece or entry.strip, entry.layer, entry.mirrored) == (what.name, what.layer, what.mirrored):
+        if (entry.piece or entry.strip, entry.layer, entry.mirrored) == (
+            what.name,
+            what.layer,
+            what.mirrored,
+        ):
             left = [msgspec.structs.replace(entry, count=entry.count - 1)] if entry.count > 1 else []
             unplaced[number : number + 1] = left
             break
@@ -244,7 +254,9 @@ def renamed_hide(plan: Plan, old: str, new: str) -> Plan:
     return msgspec.structs.replace(
         plan,
         hides=tuple(msgspec.structs.replace(s, name=new) if s.name == old else s for s in plan.hides),
-        placements=tuple(msgspec.structs.replace(p, hide=new) if p.hide == old else p for p in plan.placements),
+        placements=tuple(
+            msgspec.structs.replace(p, hide=new) if p.hide == old else p for p in plan.placements
+        ),
         figures=None,
     )
 

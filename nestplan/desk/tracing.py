@@ -27,7 +27,6 @@ from nestplan.geometry.reshape import (
 __all__ = ["DiscTool", "PointsTool", "Shape", "Spot", "StrokeTool", "Tool", "TraceTool"]
 
 Ring = NDArray[np.float64]
-Key = Literal["enter", "escape", "backspace", "delete", "s", "t"]
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,7 @@ class Spot:
 class Shape:
     """Something to draw over the table while a tool works: a line, a closed area, handles, or words at a spot."""
 
-    kind: Literal["line", "area", "handles", "picked", "words"]
+    kind: Literal["line", "area", "good", "alarm", "handles", "picked", "words"]
     points: tuple[tuple[float, float], ...]
     words: str = ""
 
@@ -75,8 +74,12 @@ class Tool:
         """A second click came at once."""
         return False
 
-    def key(self, key: Key) -> bool:
-        """A key was pressed. Whether the tool took it."""
+    def key(self, key: str) -> bool:
+        """A key was pressed (`enter`, `escape`, `delete`, `s`, `shift+left` …). Whether the tool took it."""
+        return False
+
+    def turn(self, degrees: float) -> bool:
+        """The wheel was turned with Alt held. Whether the tool took it."""
         return False
 
     def preview(self) -> tuple[Shape, ...]:
@@ -139,7 +142,7 @@ class TraceTool(Tool):
     def double(self, spot: Spot) -> bool:
         return self.key("enter")
 
-    def key(self, key: Key) -> bool:
+    def key(self, key: str) -> bool:
         if key == "enter":
             if len(self.points) >= (3 if self.closed else 2):
                 self._finish()
@@ -192,7 +195,7 @@ class DiscTool(Tool):
         # A single click makes a disc of a hand's reach, to be sized by its figure.
         self.done(centre, 2.0 * max(self.radius, 0.0) if self.radius > 0.3 * spot.reach else 2.0 * spot.reach)
 
-    def key(self, key: Key) -> bool:
+    def key(self, key: str) -> bool:
         if key != "escape":
             return False
         self.centre = None
@@ -244,7 +247,7 @@ class StrokeTool(Tool):
             self.start = self.end = None
         self.done(start, end)
 
-    def key(self, key: Key) -> bool:
+    def key(self, key: str) -> bool:
         if key != "escape":
             return False
         self.start = self.end = None
@@ -318,7 +321,7 @@ class PointsTool(Tool):
             self.picked = {edge + 1}
         return True
 
-    def key(self, key: Key) -> bool:
+    def key(self, key: str) -> bool:
         if key in ("delete", "backspace") and self.picked:
             if self._take(without_points(self.ring, self.picked), "Take points out"):
                 self.picked.clear()

@@ -125,7 +125,7 @@ class Task(QObject):
             self._emit(self.done, stopped.best)
         except NestplanError as error:
             self._emit(self.failed, error)
-        except Exception as error:  # noqa: BLE001 - a bug: the window words it and goes on
+        except Exception as error:
             self._emit(self.failed, error)
         else:
             self._emit(self.done, outcome)

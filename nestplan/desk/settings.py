@@ -1,0 +1,123 @@
+"""What the window remembers from one day to the next: units, light, recent files, layers, its size.
+
+Kept by Qt where the desktop keeps such things. Not here: the work (document), what is in the files (model).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, QObject, QSettings, QStandardPaths, Signal
+
+from nestplan.geometry.units import show_area, show_length
+
+__all__ = ["Settings"]
+
+_MOST_RECENT = 10
+
+
+class Settings(QObject):
+    """The remembered settings; `unit_changed` and `look_changed` tell when those are."""
+
+    unit_changed = Signal(str)
+    look_changed = Signal(str)
+    recent_changed = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._kept = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "nestplan", "desk")
+
+    @property
+    def unit(self) -> str:
+        """The unit of lengths: `mm` or `in`."""
+        return "in" if self._kept.value("unit") == "in" else "mm"
+
+    @unit.setter
+    def unit(self, unit: str) -> None:
+        if unit != self.unit:
+            self._kept.setValue("unit", unit)
+            self.unit_changed.emit(unit)
+
+    @property
+    def look(self) -> str:
+        """`system`, `light` or `dark`."""
+        return str(self._kept.value("look", "system"))
+
+    @look.setter
+    def look(self, look: str) -> None:
+        if look != self.look:
+            self._kept.setValue("look", look)
+            self.look_changed.emit(look)
+
+    @property
+    def slide(self) -> bool:
+        """Whether a piece let go where it may not lie slides to the nearest free place."""
+        return self._kept.value("slide", "no") == "yes"
+
+    @slide.setter
+    def slide(self, wish: bool) -> None:
+        self._kept.setValue("slide", "yes" if wish else "no")
+
+    @property
+    def hidden_layers(self) -> list[str]:
+        """Layers of the table that are not shown."""
+        return [name for name in str(self._kept.value("hidden", "")).split(",") if name]
+
+    @hidden_layers.setter
+    def hidden_layers(self, layers: list[str]) -> None:
+        self._kept.setValue("hidden", ",".join(sorted(layers)))
+
+    @property
+    def minutes(self) -> float:
+        """Minutes a plan is searched for."""
+        try:
+            return float(str(self._kept.value("minutes", "1")))
+        except ValueError:
+            return 1.0
+
+    @minutes.setter
+    def minutes(self, minutes: float) -> None:
+        self._kept.setValue("minutes", str(minutes))
+
+    @property
+    def recent(self) -> list[list[str]]:
+        """Sets of files that were opened together, the last one first; sets with a lost file are left out."""
+        entries = [entry.split("\n") for entry in str(self._kept.value("recent", "")).split("\n\n") if entry]
+        return [files for files in entries if all(Path(file).exists() for file in files)]
+
+    def add_recent(self, files: list[str]) -> None:
+        """Remember files that were opened or saved together."""
+        if files:
+            rest = [entry for entry in self.recent if entry != files]
+            kept = [files, *rest][:_MOST_RECENT]
+            self._kept.setValue("recent", "\n\n".join("\n".join(entry) for entry in kept))
+            self.recent_changed.emit()
+
+    @property
+    def geometry(self) -> QByteArray | None:
+        """Size and place of the window."""
+        kept = self._kept.value("geometry")
+        return kept if isinstance(kept, QByteArray) else None
+
+    @geometry.setter
+    def geometry(self, geometry: QByteArray) -> None:
+        self._kept.setValue("geometry", geometry)
+
+    def length(self, mm: float) -> str:
+        """A length in the chosen unit, in words."""
+        return show_length(mm, "in" if self.unit == "in" else "mm")
+
+    def area(self, mm2: float) -> str:
+        """An area in words: in the unit that goes with the chosen one first, the other after it."""
+        both = (show_area(mm2, "ft2"), show_area(mm2, "dm2"))
+        first, second = both if self.unit == "in" else both[::-1]
+        return f"{first} ({second})"
+
+    def save(self) -> None:
+        """Write what is not yet written."""
+        self._kept.sync()
+
+
+def recovery_folder() -> Path:
+    """Where unsaved work is kept safe."""
+    return Path(QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)) / "recovery"
