@@ -1,0 +1,249 @@
+"""The cut sheet: everything to carry to the table for one plan, as a booklet of pages to print.
+
+It is put together here from the drawing, the order table and the plan's own figures; nothing is computed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from nestplan.model import Figures, Hide, Job, Plan, Unplaced
+from nestplan.sheets import cautions
+from nestplan.sheets.cutting_order import Cut, cutting_order
+from nestplan.sheets.flow import SMALL, TITLE, Column, Flow
+from nestplan.sheets.hide_pages import set_hide
+from nestplan.sheets.measures import LengthUnit, Measures, money, share
+from nestplan.sheets.order_table import set_order_table
+from nestplan.sheets.pages import Booklet, paper_named
+from nestplan.sheets.positions import tape_frame
+from nestplan.sheets.small_print import FIGURES, TAPE, definition_lines
+
+__all__ = [
+    "cut_sheet",
+    "set_figures",
+    "set_sets",
+    "set_unplaced",
+    "write_cut_sheet",
+]
+
+
+def write_cut_sheet(
+    plan: Plan,
+    job: Job,
+    hides: Sequence[Hide],
+    path: str | Path,
+    *,
+    units: LengthUnit = "mm",
+    paper: str = "a4",
+) -> None:
+    """Write the cut sheet as PDF, on A4, Letter or A3 lying on its long side."""
+    from nestplan.sheets.paper_pdf import write_pdf
+
+    write_pdf(cut_sheet(plan, job, hides, units=units, paper=paper), path)
+
+
+def cut_sheet(
+    plan: Plan, job: Job, hides: Sequence[Hide], *, units: LengthUnit = "mm", paper: str = "a4"
+) -> Booklet:
+    """The pages: overview, then for each hide its drawing, its order of cutting and what is left; small print."""
+    measures = Measures(units)
+    sheet = paper_named(paper)
+    # A roll is for full-size sheets: text and tables go on a plain sheet in any case.
+    flow = Flow(
+        (paper_named("a4") if sheet.roll else sheet).turned(),
+        f"Cut sheet: {plan.name}",
+        note=f"Lengths in {'inches' if units == 'in' else 'mm'} unless said otherwise. {cautions.ABOVE_ALL}",
+    )
+    used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
+    _overview(flow, plan, used, measures)
+    for hide in used:
+        order = cutting_order(plan, job, hide)
+        flow.open_page()
+        flow.heading(_hide_title(hide, measures))
+        set_hide(flow, plan, job, hide, order, measures)
+        flow.need(90.0)
+        flow.heading(f"{hide.name}: order of cutting")
+        _set_marked_points(flow, hide, measures)
+        if order:
+            set_order_table(flow, plan, job, hide, order, measures)
+        _set_left_over(flow, plan, hide, order, measures)
+    _small_print(flow)
+    return flow.booklet()
+
+
+def _overview(flow: Flow, plan: Plan, used: Sequence[Hide], measures: Measures) -> None:
+    flow.heading(plan.name, size=TITLE)
+    made = f", made {plan.made}" if plan.made else ""
+    flow.paragraph(f"Job “{plan.job.name}”, goal {plan.goal}, seed {plan.seed}{made}.")
+    if plan.figures is not None:
+        set_sets(flow, plan.figures)
+        set_figures(flow, plan.figures, measures)
+    if plan.unplaced:
+        set_unplaced(flow, plan.unplaced)
+    flow.heading("Before the first cut")
+    flow.bullets(
+        (
+            "Hides: " + "; ".join(f"{hide.name} ({hide.leather})" for hide in used) + ".",
+            "Look at both faces in good light and feel for loose or thin places. A flaw that is not on the drawing: "
+            "mark it on the hide in the program and plan again before cutting.",
+            "Lay the hide grain side up and flat, without pulling it; mark A, B and the rear edge; check that the "
+            "distance from A to B is as said.",
+            "Count the templates and their hands: a left and a right are mirror images, and a missing one is found "
+            "most cheaply now.",
+            "Set out the first few pieces by tape before cutting any; they must lie clear of flaws and of each other.",
+        ),
+        box=True,
+    )
+    flow.heading("Cautions")
+    flow.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
+    flow.paragraph(cautions.ABOVE_ALL, bold=True)
+
+
+def set_sets(flow: Flow, figures: Figures) -> None:
+    """Whole sets of each article: asked, in this plan, and the bound no plan can pass."""
+    if not figures.sets:
+        return
+    rows = [
+        [
+            sets.article,
+            str(sets.asked),
+            str(sets.whole),
+            "all" if sets.bound >= sets.asked else str(sets.bound),
+        ]
+        for sets in figures.sets
+    ]
+    columns = (
+        Column("article", 90.0),
+        Column("sets asked", 25.0, "right"),
+        Column("whole in this plan", 35.0, "right"),
+        Column("at most", 25.0, "right"),
+    )
+    flow.table(columns, rows, width=min(flow.width, 180.0))
+
+
+def set_figures(flow: Flow, figures: Figures, measures: Measures) -> None:
+    """The plan's figures hide by hide and together; a dash where something is not known."""
+    columns = (
+        Column("leather", 52.0),
+        Column("gross", 21.0, "right"),
+        Column("marked", 21.0, "right"),
+        Column("usable", 21.0, "right"),
+        Column("net", 20.0, "right"),
+        Column("cut", 20.0, "right"),
+        Column("net yield", 18.0, "right"),
+        Column("cut yield", 18.0, "right"),
+        Column("flaws", 17.0, "right"),
+        Column("overcut", 17.0, "right"),
+        Column("gaps", 15.0, "right"),
+        Column("too small", 19.0, "right"),
+        Column("pieces", 15.0, "right"),
+        Column("strips", 14.0, "right"),
+        Column("cost", 25.0, "right"),
+    )
+    rows = []
+    for hide in figures.hides:
+        losses = (hide.flaws, hide.overcut, hide.gaps, hide.small_offcuts)
+        rows.append([
+            hide.hide,
+            *(measures.area(hide.gross), measures.area(hide.stated) if hide.stated else "–"),
+            *(measures.area(area) for area in (hide.usable, hide.net, hide.cut)),
+            *(share(hide.net_yield), share(hide.cut_yield)),
+            *(measures.area(loss) for loss in losses),
+            *(str(hide.pieces), str(hide.strips), money(hide.cost, figures.currency)),
+        ])  # fmt: skip
+    losses = (
+        figures.lost_to_flaws, figures.lost_to_overcut, figures.lost_to_gaps, figures.lost_to_small_offcuts,
+    )  # fmt: skip
+    rows.append([
+        "together",
+        *(measures.area(figures.gross), measures.area(figures.stated) if figures.stated else "–"),
+        *(measures.area(area) for area in (figures.usable, figures.net, figures.cut)),
+        *(share(figures.net_yield), share(figures.cut_yield)),
+        *(share(loss) for loss in losses),
+        *(str(sum(hide.pieces for hide in figures.hides)), str(sum(hide.strips for hide in figures.hides))),
+        money(figures.cost, figures.currency),
+    ])  # fmt: skip
+    flow.table(columns, rows, size=SMALL, bold_rows=frozenset({len(rows) - 1}))
+    words = f"{figures.placed} of {figures.asked} placed on {figures.hides_used} hides."
+    if figures.cost_per_set is not None:
+        words += f" Leather for one set: {money(figures.cost_per_set, figures.currency)}."
+    if figures.value_left is not None:
+        words += f" Value of what is left: {money(figures.value_left, figures.currency)}."
+    flow.paragraph(words)
+
+
+def set_unplaced(flow: Flow, unplaced: Sequence[Unplaced]) -> None:
+    """What has no place, why, and the least change that would let it in."""
+    flow.heading("Not placed")
+    rows = [
+        [
+            str(missing.count),
+            f"{missing.piece or missing.strip} ({missing.layer})",
+            missing.why,
+            missing.change or "–",
+        ]
+        for missing in unplaced
+    ]
+    columns = (
+        Column("count", 12.0, "right"),
+        Column("what", 50.0),
+        Column("why", 90.0),
+        Column("what would let it in", 80.0),
+    )
+    flow.table(columns, rows)
+
+
+def _hide_title(hide: Hide, measures: Measures) -> str:
+    thick = f", {measures.thickness(*hide.thickness)}" if hide.thickness else ""
+    return f"{hide.name}: {hide.leather}{thick}, {measures.area(hide.gross_area)}"
+
+
+def _set_marked_points(flow: Flow, hide: Hide, measures: Measures) -> None:
+    frame = tape_frame(hide)
+    line = (
+        "the backbone’s ends at tail and neck"
+        if frame.has_backbone
+        else "the two points of the edge farthest apart"
+    )
+    rear = "through A" if frame.rear < 0.5 else f"{measures.length(frame.rear)} before A"
+    flow.paragraph(
+        f"Mark A and B: {line}; from A to B {measures.length(frame.span)}. The rear edge runs {rear}. "
+        "What the columns mean is said on the last page."
+    )
+
+
+def _set_left_over(flow: Flow, plan: Plan, hide: Hide, order: Sequence[Cut], measures: Measures) -> None:
+    flow.heading(f"{hide.name}: what is left")
+    mine = [offcut for offcut in plan.figures.offcuts if offcut.hide == hide.name] if plan.figures else []
+    if not mine:
+        flow.paragraph("No offcut wide enough to keep.")
+        return
+    rows = [
+        [
+            f"keep {number}",
+            measures.area(offcut.area),
+            measures.size(offcut.rectangle_width, offcut.rectangle_height) if offcut.rectangle_width else "–",
+            measures.length(2.0 * offcut.disc[2]) if offcut.disc else "–",
+            measures.long(offcut.lace) if offcut.lace else "–",
+            "",
+        ]
+        for number, offcut in enumerate(mine, start=1)
+    ]
+    columns = (
+        Column("offcut", 20.0),
+        Column("area", 24.0, "right"),
+        Column("largest rectangle", 44.0, "right"),
+        Column("largest disc across", 34.0, "right"),
+        Column("lace", 24.0, "right"),
+        Column("label, place on the shelf", 80.0),
+    )
+    flow.table(columns, rows)
+
+
+def _small_print(flow: Flow) -> None:
+    flow.need(60.0)
+    flow.heading("How to read the table")
+    flow.bullets(definition_lines(TAPE), size=SMALL + 0.2)
+    flow.heading("What the figures mean")
+    flow.bullets(definition_lines(FIGURES), size=SMALL + 0.2)

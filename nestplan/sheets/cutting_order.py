@@ -1,0 +1,218 @@
+"""In which order the things on a hide are cut, and why, in words.
+
+The straight edge for strips comes first, then what asks for firm leather, then the rest from large to small,
+mates one after the other, and discs for lace last. Nothing is drawn here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from nestplan.model import Hide, Job, Placement, Plan
+from nestplan.model.rules import zones_of
+from nestplan.sheets.positions import tape_frame
+
+__all__ = [
+    "FIRM",
+    "GROUP_WORDS",
+    "Cut",
+    "Group",
+    "cutting_order",
+    "mates",
+    "strip_bundles",
+]
+
+Group = Literal["edge", "firm", "rest", "disc"]
+
+GROUP_WORDS: dict[Group, str] = {
+    "edge": "Straight edge and strips: a rule and a strip cutter need a true edge, and a long strip has nowhere "
+    "else to go.",
+    "firm": "What asks for, or lies in, the firm leather: the best part of the hide is cut while every other "
+    "place is still free.",
+    "rest": "The rest from large to small, mates one after the other: a small piece that goes wrong finds another "
+    "place more easily than a large one.",
+    "disc": "Discs for lace, from what the panels have left.",
+}
+FIRM = 4
+"""Least firmness (1 to 5) that counts as firm leather here; our reading of the regions' scale."""
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One step at the table: a piece, or strips that lie side by side and are cut one after the other.
+
+    `number` is the number of its first thing in cutting order; `members` are places in `plan.placements` in
+    the order they are cut; `mate` is the number of its mate, or None.
+    """
+
+    number: int
+    members: tuple[int, ...]
+    group: Group
+    reason: str
+    mate: int | None = None
+
+    @property
+    def label(self) -> str:
+        """Its number, or the first and last of its numbers."""
+        last = self.number + len(self.members) - 1
+        return str(self.number) if last == self.number else f"{self.number}–{last}"
+
+
+def cutting_order(plan: Plan, job: Job, hide: Hide) -> tuple[Cut, ...]:
+    """The steps for one hide, numbered from 1. What is already cut (`done`) has no step."""
+    here = [n for n, placed in enumerate(plan.placements) if placed.hide == hide.name and not placed.done]
+    strips = [n for n in here if plan.placements[n].strip and not plan.placements[n].spiral]
+    discs = [n for n in here if plan.placements[n].strip and plan.placements[n].spiral]
+    pieces = [n for n in here if plan.placements[n].piece]
+    steps: list[tuple[tuple[int, ...], Group, str, int | None]] = []
+    for bundle in strip_bundles(plan, hide, strips):
+        steps.append((bundle, "edge", _edge_reason(bundle), None))
+    partners = mates(plan, job, pieces)
+    firm = {n: words for n in pieces if (words := _firm_reason(plan.placements[n], job, hide))}
+    for group in ("firm", "rest"):
+        chosen = [n for n in pieces if (n in firm or partners.get(n) in firm) == (group == "firm")]
+        for n in _large_to_small(plan, hide, chosen, partners):
+            reason = firm.get(n) or ("its mate needs firm leather" if group == "firm" else "")
+            if partners.get(n) in [members[0] for members, *_ in steps]:
+                reason = f"with its mate; {reason}" if reason else "with its mate"
+            steps.append(((n,), "firm" if group == "firm" else "rest", reason, partners.get(n)))
+    steps.extend(
+        ((n,), "disc", "from what is left", None) for n in sorted(discs, key=lambda n: -_area(plan, n))
+    )
+    return _numbered(steps)
+
+
+def mates(plan: Plan, job: Job, among: Iterable[int]) -> dict[int, int]:
+    """The left and right of each pair among these placements: each one's mate, both ways.
+
+    Mates are a left and a right of one piece, layer and set, taken in the order of their copies.
+    """
+    hands: dict[tuple[str, str, int], tuple[list[int], list[int]]] = {}
+    for n in among:
+        placed = plan.placements[n]
+        if job.piece(placed.piece).pair:
+            key = (placed.piece, placed.layer, placed.set)
+            hands.setdefault(key, ([], []))[placed.mirrored].append(n)
+    partners: dict[int, int] = {}
+    for one, other in hands.values():
+        for left, right in zip(
+            sorted(one, key=lambda n: plan.placements[n].copy),
+            sorted(other, key=lambda n: plan.placements[n].copy),
+            strict=False,
+        ):
+            partners[left], partners[right] = right, left
+    return partners
+
+
+def strip_bundles(plan: Plan, hide: Hide, strips: Iterable[int]) -> list[tuple[int, ...]]:
+    """Strips that touch side by side or end to end, as bundles, the largest first.
+
+    Inside a bundle they follow row by row, beginning at the edge nearer to the line A-B.
+    """
+    frame = tape_frame(hide)
+    boxes: dict[int, tuple[float, float, float, float, float]] = {}
+    for n in strips:
+        placed = plan.placements[n]
+        turn = np.radians(placed.angle % 180.0)
+        axes = np.array(((np.cos(turn), np.sin(turn)), (-np.sin(turn), np.cos(turn))))
+        flat = placed.finished_ring @ axes.T
+        boxes[n] = (placed.angle % 180.0, *flat.min(axis=0).tolist(), *flat.max(axis=0).tolist())
+    bundles: list[list[int]] = []
+    left = sorted(boxes)
+    while left:
+        bundle = [left.pop(0)]
+        for member in bundle:
+            touching = [n for n in left if _touch(boxes[member], boxes[n])]
+            bundle.extend(touching)
+            left = [n for n in left if n not in touching]
+        rows = {n: plan.placements[n].finished_ring.mean(axis=0) for n in bundle}
+        far = {n: abs(frame.across((float(x), float(y)))) for n, (x, y) in rows.items()}
+        near = {n: frame.along((float(x), float(y))) for n, (x, y) in rows.items()}
+        bundles.append(sorted(bundle, key=lambda n: (round(far[n], 1), near[n])))
+    return sorted(
+        (tuple(bundle) for bundle in bundles),
+        key=lambda bundle: (-sum(_area(plan, n) for n in bundle), bundle[0]),
+    )
+
+
+def _touch(
+    one: tuple[float, float, float, float, float],
+    other: tuple[float, float, float, float, float],
+    gap: float = 3.0,
+) -> bool:
+    if min(abs(one[0] - other[0]), 180.0 - abs(one[0] - other[0])) > 0.05:
+        return False
+    apart_x = max(one[1], other[1]) - min(one[3], other[3])
+    apart_y = max(one[2], other[2]) - min(one[4], other[4])
+    side_by_side = apart_y <= gap and apart_x < -1.0
+    end_to_end = apart_x <= gap and apart_y < -0.5 * min(one[4] - one[2], other[4] - other[2])
+    return side_by_side or end_to_end
+
+
+def _edge_reason(bundle: tuple[int, ...]) -> str:
+    if len(bundle) == 1:
+        return "strike the line P–Q first: the strip is cut along it"
+    return "strike the line P–Q first: the strips are cut from it, one beside the other"
+
+
+def _firm_reason(placed: Placement, job: Job, hide: Hide) -> str:
+    piece = job.piece(placed.piece)
+    cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
+    if cut.regions:
+        return f"asks for {', '.join(cut.regions)}"
+    if cut.least_firmness >= FIRM:
+        return f"asks for firmness {cut.least_firmness}"
+    for part in piece.parts:
+        if part.layers and placed.layer not in part.layers:
+            continue
+        name = part.name or "a part of it"
+        if part.regions:
+            return f"{name} asks for {', '.join(part.regions)}"
+        if part.least_firmness >= FIRM:
+            return f"{name} asks for firmness {part.least_firmness}"
+    zones = zones_of(hide)
+    best = max(zone.firmness for zone in zones)
+    if best < FIRM or all(zone.firmness == best for zone in zones):
+        return ""
+    spot = shapely.Polygon(placed.finished_ring).representative_point()
+    zone = next((zone for zone in zones if zone.area.covers(spot)), None)
+    return f"lies in the {zone.name or 'firm part'}" if zone is not None and zone.firmness == best else ""
+
+
+def _large_to_small(plan: Plan, hide: Hide, chosen: list[int], partners: dict[int, int]) -> list[int]:
+    """By area, equal ones from the rear to the neck, a mate right after its partner."""
+    frame = tape_frame(hide)
+
+    def place(n: int) -> tuple[float, float, int]:
+        x, y = plan.placements[n].finished_ring.mean(axis=0)
+        return -round(_area(plan, n), -1), frame.along((float(x), float(y))), n
+
+    ordered: list[int] = []
+    for n in sorted(chosen, key=place):
+        if n not in ordered:
+            ordered.append(n)
+            if (mate := partners.get(n)) is not None and mate in chosen:
+                ordered.append(mate)
+    return ordered
+
+
+def _area(plan: Plan, n: int) -> float:
+    return float(shapely.Polygon(plan.placements[n].finished_ring).area)
+
+
+def _numbered(steps: list[tuple[tuple[int, ...], Group, str, int | None]]) -> tuple[Cut, ...]:
+    first: dict[int, int] = {}
+    number = 1
+    for members, *_ in steps:
+        for n in members:
+            first[n] = number
+            number += 1
+    return tuple(
+        Cut(first[members[0]], members, group, reason, first.get(mate) if mate is not None else None)
+        for members, group, reason, mate in steps
+    )

@@ -1,0 +1,349 @@
+"""The words on a hide's drawing: numbers, names, letters of flaws, regions, stretch arrows, marked points.
+
+Every word looks for a place where it overprints no other word; a number that finds no room in its piece is
+reported as crowded, so that a detail drawing can show it larger. Lines and areas are `drawing`'s.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from nestplan.model import Job, Plan
+from nestplan.model.rules import zones_of
+from nestplan.sheets.cutting_order import Cut
+from nestplan.sheets.drawing import HideDrawing
+from nestplan.sheets.lettering import ASCENT, shortened, text_width
+from nestplan.sheets.palette import FLAW_LETTER
+from nestplan.sheets.primitives import Anchor
+from nestplan.sheets.spots import Box, box_at, boxes_inside, roomiest, roomiest_in_ring
+
+__all__ = [
+    "LARGEST",
+    "LEAST",
+    "NAME",
+    "hand_of",
+    "label_all",
+    "label_flaws",
+    "label_marked_points",
+    "label_regions",
+    "placement_label",
+    "stretch_arrow",
+]
+
+LARGEST, LEAST, NAME = 4.6, 2.3, 2.3
+"""Sizes of numbers and names, mm on the paper: 2.3 mm is 6.5 points, the least that is still read easily."""
+
+
+def label_all(drawing: HideDrawing, plan: Plan, job: Job, order: Sequence[Cut], *, tape: bool = True) -> None:
+    """Every word of the drawing, the most needed first: marked points, numbers, flaws, offcuts, regions, names."""
+    if tape:
+        label_marked_points(drawing)
+    rooms = _numbers(drawing, plan, order)
+    label_flaws(drawing)
+    _offcuts(drawing, plan)
+    label_regions(drawing)
+    _names(drawing, plan, job, order, rooms)
+    if tape:
+        _line_names(drawing)
+
+
+def label_marked_points(drawing: HideDrawing) -> None:
+    """The letters A and B, outside the hide where there is room."""
+    pen = drawing.view.ratio
+    for letter, spot, side in (("A", drawing.frame.a, -1.0), ("B", drawing.frame.b, 1.0)):
+        x, y = drawing.view.spot(spot)
+        ux, uy = _direction(drawing)
+        size = 4.2
+        places = [
+            box_at(x + side * ux * far * pen + uy * off * pen, y + side * uy * far * pen - ux * off * pen,
+                   3.4 * pen, size * pen)
+            for far, off in ((4.0, 0.0), (2.5, 3.5), (2.5, -3.5), (0.0, 4.5), (0.0, -4.5))
+        ]  # fmt: skip
+        box = drawing.spots.first_clear(places) or places[0]
+        _write(drawing, box, letter, size, layer="tape", bold=True)
+        drawing.spots.take(box_at(x, y, 3.6 * pen, 3.6 * pen))
+
+
+def _numbers(drawing: HideDrawing, plan: Plan, order: Sequence[Cut]) -> dict[int, tuple[float, float]]:
+    """Write each step's number in its piece; returns where the number stands and how high, by step number."""
+    pen = drawing.view.ratio
+    rooms: dict[int, tuple[float, float]] = {}
+    for cut in order:
+        rings = [drawing.view.at(plan.placements[n].finished_ring) for n in cut.members]
+        if len(rings) == 1:
+            x, y, radius = roomiest_in_ring(rings[0])
+        else:
+            merged = shapely.union_all(
+                [shapely.Polygon(ring).buffer(2.0, join_style="mitre") for ring in rings]
+            )
+            x, y, radius = roomiest(merged.buffer(-2.0, join_style="mitre"))
+        size = min(LARGEST, _size_in_disc(cut.label, radius / pen))
+        if size < LEAST:
+            # A number may be wider than its disc where the piece is long enough; else it is too crowded.
+            box = _box_in_shape(cut.label, rings, pen)
+            if box is None:
+                drawing.crowded.append(cut)
+                continue
+            size, x, y = LEAST, (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+        width = text_width(cut.label, size, True)
+        box = box_at(x, y, width * pen, size * ASCENT * pen)
+        if not drawing.spots.clear(box, 0.2 * pen):
+            moved = _box_in_shape(cut.label, rings, pen, size, drawing)
+            if moved is None:
+                drawing.crowded.append(cut)
+                continue
+            box = moved
+        drawing.spots.take(box)
+        # Strips have cuts running through under their number.
+        halo = drawing.view.look.strip_fill if len(cut.members) > 1 else None
+        _write(drawing, box, cut.label, size, layer="numbers", bold=True, halo=halo)
+        rooms[cut.number] = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+    return rooms
+
+
+def _size_in_disc(words: str, radius: float) -> float:
+    """The letters' size, mm on paper, at which a word's box just fits into a disc of `radius` mm on paper."""
+    width = text_width(words, 1.0, True)
+    return 0.92 * radius / math.hypot(width / 2.0, ASCENT / 2.0)
+
+
+def _box_in_shape(
+    words: str,
+    rings: Sequence[np.ndarray],
+    pen: float,
+    size: float = LEAST,
+    drawing: HideDrawing | None = None,
+) -> Box | None:
+    shape = shapely.union_all([shapely.make_valid(shapely.Polygon(ring)) for ring in rings])
+    width = (text_width(words, size, True) + 0.6) * pen
+    for box in boxes_inside(shape, width, (size * ASCENT + 0.5) * pen):
+        if drawing is None or drawing.spots.clear(box):
+            return box
+    return None
+
+
+def _names(
+    drawing: HideDrawing, plan: Plan, job: Job, order: Sequence[Cut], rooms: dict[int, tuple[float, float]]
+) -> None:
+    """The thing's name by its number where there is room for it; the table has it in any case."""
+    pen = drawing.view.ratio
+    for cut in order:
+        if cut.number not in rooms or len(cut.members) > 1:
+            continue
+        words = placement_label(job, plan, cut.members[0])
+        ring = drawing.view.at(plan.placements[cut.members[0]].finished_ring)
+        x, y = rooms[cut.number]
+        width, height = (text_width(words, NAME) + 0.8) * pen, NAME * pen
+        shape = shapely.Polygon(ring).buffer(-0.3 * pen)
+        for drop in (3.6, -3.8, 4.8):
+            box = box_at(x, y - drop * pen, width, height)
+            if shape.contains(shapely.box(*box)) and drawing.spots.clear(box, 0.1 * pen):
+                drawing.spots.take(box)
+                _write(drawing, box, words, NAME, layer="names")
+                break
+
+
+def placement_label(job: Job, plan: Plan, member: int) -> str:
+    """A placement's name in the maker's words: `front, lining, right`, or the strip's name."""
+    placed = plan.placements[member]
+    if placed.strip:
+        part = f", part {placed.part}" if placed.part else ""
+        return placed.strip + part
+    piece = job.piece(placed.piece)
+    words = [piece.name]
+    if len(piece.cuts) > 1:
+        words.append(placed.layer)
+    if piece.pair:
+        words.append(hand_of(job, plan, member))
+    return ", ".join(words)
+
+
+def hand_of(job: Job, plan: Plan, member: int) -> str:
+    """`left` or `right` for a piece of a pair, "" for others; left is the piece as drawn."""
+    placed = plan.placements[member]
+    piece = job.piece(placed.piece)
+    if not piece.pair:
+        return ""
+    cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
+    return "right" if placed.mirrored != cut.reversed else "left"
+
+
+def label_flaws(drawing: HideDrawing) -> None:
+    """Each flaw's letter (T through, G grain, F flesh, M mark) on it or beside it."""
+    pen = drawing.view.ratio
+    size = 2.6
+    for flaw in drawing.hide.flaws:
+        ring = drawing.view.at(flaw.ring)
+        letter = FLAW_LETTER[flaw.spoils]
+        width, height = (text_width(letter, size, True) + 0.5) * pen, (size * ASCENT + 0.5) * pen
+        x, y, radius = roomiest_in_ring(ring)
+        low, high = ring.min(axis=0), ring.max(axis=0)
+        half_x, half_y = float(high[0] - low[0]) / 2 + width / 2, float(high[1] - low[1]) / 2 + height / 2
+        cx, cy = (low + high) / 2.0
+        around = [
+            box_at(cx + half_x * dx, cy + half_y * dy, width, height)
+            for dx, dy in (
+                (1, 1),
+                (1, -1),
+                (-1, 1),
+                (-1, -1),
+                (1, 0),
+                (-1, 0),
+                (0, 1),
+                (0, -1),
+                (1.6, 1),
+                (-1.6, 1),
+            )
+        ]
+        inside = [box_at(x, y, width, height)] if radius > 2.4 * pen else []
+        box = drawing.spots.first_clear([*inside, *around])
+        if box is not None:
+            look = drawing.view.look
+            halo = look.hide_fill or look.background
+            _write(drawing, box, letter, size, layer="flaws", bold=True, color=look.flaw, halo=halo)
+
+
+def _offcuts(drawing: HideDrawing, plan: Plan) -> None:
+    """`keep 1`, `keep 2` … in the offcuts, in the order of the figures."""
+    pen = drawing.view.ratio
+    size = 2.9
+    mine = (
+        [offcut for offcut in plan.figures.offcuts if offcut.hide == drawing.hide.name]
+        if plan.figures
+        else []
+    )
+    for number, offcut in enumerate(mine, start=1):
+        words = f"keep {number}"
+        rings = [drawing.view.at(np.asarray(ring)) for ring in (offcut.outline, *offcut.holes)]
+        shape = shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
+        width, height = (text_width(words, size) + 1.0) * pen, (size * ASCENT + 0.8) * pen
+        box = drawing.spots.first_clear(boxes_inside(shape, width, height))
+        if box is not None:
+            _write(drawing, box, words, size, layer="offcuts", color=drawing.view.look.offcut)
+
+
+def label_regions(drawing: HideDrawing) -> None:
+    """Each region's name and stretch arrow, where the region is free of pieces; the legend has them all."""
+    view, pen = drawing.view, drawing.view.ratio
+    for zone in zones_of(drawing.hide):
+        name, axis = zone.name, zone.stretch
+        area = shapely.transform(zone.area, view.at) if view.turn else zone.area
+        free = area.difference(drawing.covered).buffer(-0.4 * pen)
+        length = 9.0
+        width = (text_width(name, 2.6) + 1.0) * pen if name else 0.0
+        arrow = _arrow_room(axis, view.turn, length) if axis is not None else (0.0, 0.0)
+        box_width = max(width, arrow[0] * pen)
+        box_height = ((3.2 if name else 0.0) + arrow[1]) * pen
+        if box_width == 0.0:
+            continue
+        box = drawing.spots.first_clear(boxes_inside(free, box_width, box_height, most=900), 0.3 * pen)
+        if box is None:
+            continue
+        middle, top = (box[0] + box[2]) / 2, box[3]
+        if name:
+            below = (middle - width / 2, top - 3.2 * pen, middle + width / 2, top)
+            _write(drawing, below, name, 2.6, layer="regions", color=view.look.region)
+        if axis is not None:
+            low = top - (3.2 * pen if name else 0.0)
+            stretch_arrow(drawing, middle, (low + box[1]) / 2, axis, length)
+
+
+def _arrow_room(axis: float | str, turn: float, length: float) -> tuple[float, float]:
+    """Width and height of a stretch arrow on the paper, mm."""
+    if isinstance(axis, str):
+        return length + 1.0, length + 1.0
+    angle = math.radians(axis + turn)
+    return abs(math.cos(angle)) * length + 3.0, abs(math.sin(angle)) * length + 3.0
+
+
+def stretch_arrow(drawing: HideDrawing, x: float, y: float, axis: float | str, length: float) -> None:
+    """A double-headed arrow along the direction of most stretch; two crossed ones where it is every way."""
+    view, pen = drawing.view, drawing.view.ratio
+    axes = (0.0, 90.0) if isinstance(axis, str) else (axis + view.turn,)
+    for angle in axes:
+        turn = math.radians(angle)
+        along = np.array((math.cos(turn), math.sin(turn)))
+        across = np.array((-along[1], along[0]))
+        middle = np.array((x, y))
+        stroke = view.look.pen(0.3, color=view.look.stretch).scaled(pen)
+        ends = [middle + side * along * length / 2.0 * pen for side in (-1.0, 1.0)]
+        drawing.sketch.line(np.array(ends), stroke, layer="stretch")
+        for end, side in zip(ends, (-1.0, 1.0), strict=True):
+            back = end - side * along * 1.8 * pen
+            drawing.sketch.line(
+                np.array((back + across * 0.9 * pen, end, back - across * 0.9 * pen)), stroke, layer="stretch"
+            )
+
+
+def _line_names(drawing: HideDrawing) -> None:
+    """`backbone` or `line A–B`, and `rear edge`, beside their lines."""
+    pen, frame, size = drawing.view.ratio, drawing.frame, 2.6
+    across = [frame.across((float(x), float(y))) for x, y in drawing.hide.ring]
+    lines = (
+        ("backbone" if frame.has_backbone else "line A–B", frame.a, frame.b),
+        ("rear edge", frame.spot(0.0, min(across)), frame.spot(0.0, max(across))),
+    )
+    for words, start, end in lines:
+        first, last = np.array(drawing.view.spot(start)), np.array(drawing.view.spot(end))
+        if np.hypot(*(last - first)) < 1.0:
+            continue
+        along = (last - first) / np.hypot(*(last - first))
+        angle = math.degrees(math.atan2(along[1], along[0]))
+        if angle > 90.01 or angle <= -90.0:
+            angle, along = angle - math.copysign(180.0, angle), -along
+        normal = np.array((-along[1], along[0]))
+        width = text_width(words, size) * pen
+        reach = np.abs(along) * width + np.abs(normal) * size * pen
+        for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9):
+            for side in (-1.0, 1.0):
+                middle = first + (last - first) * share + normal * side * 0.75 * size * pen
+                box = box_at(float(middle[0]), float(middle[1]), float(reach[0]), float(reach[1]))
+                if drawing.spots.clear(box) and not drawing.covered.intersects(shapely.box(*box)):
+                    drawing.spots.take(box)
+                    base = middle - normal * size * ASCENT / 2.0 * pen
+                    drawing.sketch.text(
+                        float(base[0]), float(base[1]), words, size * pen, anchor="middle", angle=angle,
+                        color=drawing.view.look.ink, halo=drawing.view.look.halo, layer="tape",
+                    )  # fmt: skip
+                    break
+            else:
+                continue
+            break
+
+
+def _direction(drawing: HideDrawing) -> tuple[float, float]:
+    (ax, ay), (bx, by) = drawing.view.spot(drawing.frame.a), drawing.view.spot(drawing.frame.b)
+    span = math.hypot(bx - ax, by - ay)
+    return (bx - ax) / span, (by - ay) / span
+
+
+def _write(
+    drawing: HideDrawing,
+    box: Box,
+    words: str,
+    size: float,
+    *,
+    layer: str,
+    bold: bool = False,
+    color: str | None = None,
+    anchor: Anchor = "middle",
+    halo: str | None = None,
+) -> None:
+    """One word in the middle of its box, its capitals centred on the box's height."""
+    pen = drawing.view.ratio
+    middle = (box[1] + box[3]) / 2
+    drawing.sketch.text(
+        (box[0] + box[2]) / 2,
+        middle - size * ASCENT / 2.0 * pen,
+        shortened(words, size, (box[2] - box[0]) / pen + 1.5, bold),
+        size * pen,
+        anchor=anchor,
+        bold=bold,
+        color=color or drawing.view.look.ink,
+        halo=halo or drawing.view.look.halo,
+        layer=layer,
+    )

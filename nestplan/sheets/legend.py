@@ -1,0 +1,185 @@
+"""The key under a drawing: every line, pattern and letter that is on it, in words; nothing that is not."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from nestplan.geometry.units import show_length
+from nestplan.model import Flaw, Plan
+from nestplan.model.rules import zones_of
+from nestplan.sheets.cutting_order import Cut
+from nestplan.sheets.drawing import HideDrawing
+from nestplan.sheets.lettering import text_width
+from nestplan.sheets.measures import LengthUnit
+from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS, Look
+from nestplan.sheets.primitives import Fill, Sketch
+
+__all__ = [
+    "ROW",
+    "SIZE",
+    "SWATCH",
+    "Swatch",
+    "draw_legend",
+    "legend_entries",
+    "scale_bar",
+]
+
+SIZE, ROW, SWATCH = 2.6, 4.6, 9.0
+Swatch = Callable[[Sketch, float, float], None]
+
+
+def draw_legend(
+    sketch: Sketch,
+    drawing: HideDrawing,
+    plan: Plan,
+    order: Sequence[Cut],
+    left: float,
+    top: float,
+    width: float,
+) -> float:
+    """Draw the key in rows from (left, top) mm on the paper downwards; returns the height it took."""
+    look = drawing.view.look
+    x, y = left, top - ROW
+    for swatch, words in legend_entries(drawing, plan, order):
+        needed = SWATCH + 1.5 + text_width(words, SIZE) + 5.0
+        if x > left and x + needed - 5.0 > left + width:
+            x, y = left, y - ROW
+        swatch(sketch, x, y + 1.0)
+        sketch.text(x + SWATCH + 1.5, y, words, SIZE, color=look.ink, layer="legend")
+        x += needed
+    return top - y + 1.0
+
+
+def legend_entries(drawing: HideDrawing, plan: Plan, order: Sequence[Cut]) -> list[tuple[Swatch, str]]:
+    """What is on the drawing, as pairs of a small sample and its words."""
+    look, hide = drawing.view.look, drawing.hide
+    here = [placed for placed in plan.placements if placed.hide == hide.name]
+    entries: list[tuple[Swatch, str]] = []
+    if order:
+        entries.append((_box(look, look.piece_fill, "cut"), "cut line, numbered in cutting order"))
+    if any(placed.overcut > 0.0 for placed in here):
+        entries.append((_line(look, "finished"), "finished line, trimmed to after gluing"))
+    if any(cut.group == "edge" for cut in order) and look.strip_fill:
+        entries.append((_box(look, look.strip_fill, "cut"), "strips"))
+    if drawing.sketch.on("anchors"):
+        entries.append((_points(look), "P and Q, the points to measure to"))
+    if any(placed.done for placed in here):
+        entries.append((_box(look, look.done_fill, "done"), "already cut"))
+    if drawing.sketch.on("offcuts"):
+        entries.append((_box(look, look.offcut_fill, "offcut"), "offcut to keep"))
+    for spoils in ("through", "grain", "flesh", "mark"):
+        flaw = next((flaw for flaw in hide.flaws if flaw.spoils == spoils), None)
+        if flaw is not None:
+            entries.append((_flaw(look, flaw), f"{FLAW_LETTER[flaw.spoils]}: {FLAW_WORDS[flaw.spoils]}"))
+    if drawing.sketch.on("margins"):
+        entries.append((_line(look, "margin"), "keep-away margin"))
+    if drawing.sketch.on("tape"):
+        words = "backbone" if hide.backbone is not None else "line A–B"
+        entries.append((_line(look, "backbone" if hide.backbone is not None else "base"), words))
+        entries.append((_line(look, "base"), "rear edge, square to A–B"))
+    if drawing.sketch.on("regions"):
+        entries.append((_line(look, "region"), "edge of a region"))
+    entries.extend(_stretch_entries(drawing))
+    return entries
+
+
+def scale_bar(sketch: Sketch, right: float, y: float, ratio: float, units: LengthUnit, look: Look) -> None:
+    """A bar of a round length on the leather, ending at `right` mm on the paper, with its length in words."""
+    lengths = {"mm": (100.0, 200.0, 500.0, 1000.0), "in": (101.6, 304.8, 609.6, 914.4)}[units]
+    length = max((each for each in lengths if each / ratio <= 60.0), default=lengths[0])
+    left = right - length / ratio
+    stroke = look.pen(0.3)
+    sketch.line([(left, y + 1.0), (left, y), (right, y), (right, y + 1.0)], stroke, layer="scale")
+    words = f"{show_length(length, units, decimals=0)} on the leather"
+    sketch.text(left - 2.0, y, words, SIZE, anchor="right", color=look.ink, layer="scale")
+
+
+def _stretch_entries(drawing: HideDrawing) -> list[tuple[Swatch, str]]:
+    """One arrow for each direction of most stretch, with the regions it holds for."""
+    hide, look, turn = drawing.hide, drawing.view.look, drawing.view.turn
+    axes: dict[float | str | None, list[str]] = {}
+    axis: float | str | None
+    for zone in zones_of(hide):
+        axis = (
+            zone.stretch if zone.stretch is None or isinstance(zone.stretch, str) else round(zone.stretch, 1)
+        )
+        axes.setdefault(axis, []).append(zone.name or ("the rest" if hide.regions else ""))
+    entries: list[tuple[Swatch, str]] = []
+    for axis, names in axes.items():
+        if axis is None:
+            continue
+        where = f" ({', '.join(names)})" if any(names) else ""
+        words = "stretches every way" if isinstance(axis, str) else "stretches most this way"
+        entries.append((_arrow(look, axis if isinstance(axis, str) else axis + turn), words + where))
+    return entries
+
+
+def _box(look: Look, color: str | None, kind: str) -> Swatch:
+    stroke = {"cut": look.cut_line, "done": look.done_line, "offcut": look.offcut_line}[kind]
+
+    def draw(sketch: Sketch, x: float, y: float) -> None:
+        ring = [
+            (x + 0.5, y - 1.3),
+            (x + SWATCH - 0.5, y - 1.3),
+            (x + SWATCH - 0.5, y + 1.5),
+            (x + 0.5, y + 1.5),
+        ]
+        sketch.area(ring, stroke, Fill(color) if color else None, layer="legend")
+
+    return draw
+
+
+def _line(look: Look, kind: str) -> Swatch:
+    stroke = {
+        "finished": look.finished_line,
+        "margin": look.margin_line,
+        "backbone": look.backbone,
+        "base": look.base_line,
+        "region": look.region_line,
+    }[kind]
+
+    def draw(sketch: Sketch, x: float, y: float) -> None:
+        sketch.line([(x, y), (x + SWATCH, y)], stroke, layer="legend")
+
+    return draw
+
+
+def _points(look: Look) -> Swatch:
+    def draw(sketch: Sketch, x: float, y: float) -> None:
+        sketch.circle(x + 2.0, y, 0.55, None, Fill(look.ink), layer="legend")
+        sketch.text(x + 3.0, y - 1.0, "P", 2.3, color=look.ink, layer="legend")
+        sketch.circle(x + 6.2, y, 0.5, look.pen(0.2), Fill(look.background), layer="legend")
+        sketch.text(x + 7.2, y - 1.0, "Q", 2.3, color=look.ink, layer="legend")
+
+    return draw
+
+
+def _flaw(look: Look, flaw: Flaw) -> Swatch:
+    def draw(sketch: Sketch, x: float, y: float) -> None:
+        angles = np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False)
+        ring = np.column_stack((x + 4.5 + 4.0 * np.cos(angles), y + 0.1 + 1.6 * np.sin(angles)))
+        sketch.area(ring, look.flaw_edge(flaw), Fill(None, look.flaw_fill(flaw).hatch), layer="legend")
+
+    return draw
+
+
+def _arrow(look: Look, axis: float | str) -> Swatch:
+    def draw(sketch: Sketch, x: float, y: float) -> None:
+        stroke = look.pen(0.3, color=look.stretch)
+        for angle in (0.0, 90.0) if isinstance(axis, str) else (axis,):
+            turn = math.radians(angle)
+            along, across = (
+                np.array((math.cos(turn), math.sin(turn))),
+                np.array((-math.sin(turn), math.cos(turn))),
+            )
+            middle = np.array((x + SWATCH / 2, y))
+            for side in (-1.0, 1.0):
+                end = middle + side * along * 1.9
+                sketch.line(np.array((middle, end)), stroke, layer="legend")
+                back = end - side * along * 0.9
+                sketch.line(np.array((back + across * 0.6, end, back - across * 0.6)), stroke, layer="legend")
+
+    return draw

@@ -1,0 +1,137 @@
+"""Pictures of a plan for the notebook, the customer or the README: SVG and PNG, light, dark or black on white."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+from nestplan.model import Hide, Job, Plan
+from nestplan.sheets.cutting_order import Cut, cutting_order
+from nestplan.sheets.drawing import HideDrawing, standing_turn
+from nestplan.sheets.hide_pages import draw_planned_hide
+from nestplan.sheets.legend import draw_legend, legend_entries, scale_bar
+from nestplan.sheets.lettering import text_width
+from nestplan.sheets.measures import LengthUnit
+from nestplan.sheets.pages import Page
+from nestplan.sheets.palette import LOOKS
+from nestplan.sheets.primitives import Sketch, bounds_of, moved
+
+__all__ = [
+    "plan_picture",
+    "write_plan_png",
+    "write_plan_svg",
+]
+
+_EDGE, _GUTTER, _TITLE = 8.0, 8.0, 5.0
+
+
+def plan_picture(
+    plan: Plan,
+    job: Job,
+    hides: Sequence[Hide],
+    *,
+    units: LengthUnit = "mm",
+    look: str = "light",
+    width: float = 400.0,
+) -> Page:
+    """Every hide that the plan uses, at one scale, on one page `width` mm wide with its key.
+
+    A plan that uses no hide shows the hides it was given.
+    """
+    inks = LOOKS[look]
+    used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
+    shown = used or list(hides)
+    rows, ratio = _arranged(shown, width - 2 * _EDGE)
+    sketch = Sketch()
+    y = 0.0
+    drawings: list[tuple[HideDrawing, tuple[Cut, ...]]] = []
+    for row in rows:
+        x = _EDGE
+        tallest = max(_size(hide)[1] for hide in row) / ratio
+        for hide in row:
+            order = cutting_order(plan, job, hide)
+            drawing = draw_planned_hide(plan, job, hide, order, look=inks, ratio=ratio, tape=False)
+            drawings.append((drawing, order))
+            xmin, _, _, ymax = bounds_of(drawing.sketch.on("hide"))
+            top = y - _TITLE
+            sketch.add(moved(drawing.sketch, x - xmin / ratio, top - ymax / ratio, 1.0 / ratio))
+            count = sum(placed.hide == hide.name for placed in plan.placements)
+            words = f"{hide.name}: {count} to cut"
+            sketch.text(x, y - _TITLE + 1.5, words, 3.6, bold=True, color=inks.ink, layer="titles")
+            x += max(_size(hide)[0] / ratio, text_width(words, 3.6, True)) + _GUTTER
+        y -= tallest + _TITLE + _GUTTER
+    y -= _keys(sketch, plan, drawings, y, width)
+    words = f"{plan.name}, drawn 1 : {ratio:.1f}"
+    sketch.text(_EDGE, y - 5.0, words, 3.0, color=inks.faint, layer="titles")
+    scale_bar(sketch, width - _EDGE, y - 5.0, ratio, units, inks)
+    height = -y + 5.0 + 2 * _EDGE
+    page = Page(width, height, background=inks.background)
+    page.sketch.add(moved(sketch, 0.0, height - _EDGE))
+    return page
+
+
+def write_plan_svg(
+    plan: Plan,
+    job: Job,
+    hides: Sequence[Hide],
+    path: str | Path,
+    *,
+    units: LengthUnit = "mm",
+    look: str = "light",
+) -> None:
+    """The plan's picture as SVG, with a scale in the units asked for."""
+    from nestplan.sheets.paper_svg import write_svg
+
+    write_svg(plan_picture(plan, job, hides, units=units, look=look), path, title=plan.name)
+
+
+def write_plan_png(
+    plan: Plan,
+    job: Job,
+    hides: Sequence[Hide],
+    path: str | Path,
+    *,
+    units: LengthUnit = "mm",
+    look: str = "light",
+    dots_per_inch: float = 150.0,
+) -> None:
+    """The plan's picture as PNG."""
+    from nestplan.sheets.paper_png import write_png
+
+    write_png(plan_picture(plan, job, hides, units=units, look=look), path, dots_per_inch=dots_per_inch)
+
+
+def _size(hide: Hide) -> tuple[float, float]:
+    """Width and height of a hide as it is shown, mm on the leather."""
+    width, height = (hide.ring.max(axis=0) - hide.ring.min(axis=0)).tolist()
+    return (height, width) if standing_turn(hide) else (width, height)
+
+
+def _arranged(hides: Sequence[Hide], width: float) -> tuple[list[list[Hide]], float]:
+    """The hides in rows, and the ratio at which the fullest row just fits the width; the flattest page wins."""
+    best: tuple[float, list[list[Hide]], float] | None = None
+    for per_row in range(1, len(hides) + 1):
+        rows = [list(hides[n : n + per_row]) for n in range(0, len(hides), per_row)]
+        ratio = max(
+            sum(_size(hide)[0] for hide in row) / max(width - _GUTTER * (len(row) - 1), 20.0) for row in rows
+        )
+        height = sum(max(_size(hide)[1] for hide in row) / ratio + _TITLE + _GUTTER for row in rows)
+        # A page of about 8:5 is wanted: far taller or far flatter ones are worse.
+        score = abs(math.log(height / (width * 0.62)))
+        if best is None or score < best[0] - 1e-9:
+            best = (score, rows, ratio)
+    assert best is not None
+    return best[1], best[2]
+
+
+def _keys(
+    sketch: Sketch,
+    plan: Plan,
+    drawings: Sequence[tuple[HideDrawing, tuple[Cut, ...]]],
+    top: float,
+    width: float,
+) -> float:
+    """One key for all hides shown: that of the hide with the most to explain comes first."""
+    fullest = max(drawings, key=lambda pair: len(legend_entries(pair[0], plan, pair[1])))
+    return draw_legend(sketch, fullest[0], plan, fullest[1], _EDGE, top, width - 2 * _EDGE)
