@@ -30,8 +30,9 @@ from nestplan.nesting.search_kernels import (
 TOPS = 3
 """How many of the sampled poses are bettered."""
 
-EVALUATIONS, PASSES, STALE, HALT = 0, 1, 2, 7
-"""Places in `State.tally`: poses judged, passes made, passes since the last gain, and the flag that ends a run."""
+EVALUATIONS, PASSES, STALE, DONE, DUE, HALT = 0, 1, 2, 3, 4, 7
+"""Places in `State.tally`: poses judged, passes made, passes since the last gain, items tried and to be tried in this
+pass, and the flag that ends a run."""
 
 FEASIBLE, SPENT, STUCK = 1, 0, 2
 """What `run_passes` says of its end."""
@@ -336,35 +337,55 @@ def return_to_best(S, A, P, T):
 
 
 @njit(cache=True, nogil=True)
+def begin_run(T):
+    """Forget the counters and the best pose set of an earlier run; weights stay."""
+    T.best_total[0] = math.inf
+    T.tally[STALE] = 0
+    T.tally[DONE] = 0
+    T.tally[DUE] = 0
+
+
+@njit(cache=True, nogil=True)
+def list_faults(T):
+    """Write the movable items at fault into `T.order` in random order; their number."""
+    count = 0
+    for i in range(T.field.shape[0]):
+        if T.active[i] and T.field[i] >= 0 and body_load(T, i) > 0.0:
+            T.order[count] = i
+            count += 1
+    for k in range(count - 1, 0, -1):
+        m = int(next_random(T.random) * (k + 1))
+        T.order[k], T.order[m] = T.order[m], T.order[k]
+    return count
+
+
+@njit(cache=True, nogil=True)
 def run_passes(S, A, P, T, wide, near, evaluations, patience):
     """Passes until nothing overlaps (FEASIBLE), `evaluations` are used up (SPENT) or `patience` passes brought no
-    gain of 2 % in the total loss (STUCK). The state goes on where it was when called again."""
+    gain of 2 % in the total loss (STUCK). Called again, the run goes on where it was, also within a pass."""
     until = T.tally[EVALUATIONS] + evaluations
     while True:
-        total = total_loss(T)
-        if total < 0.98 * T.best_total[0] or total == 0.0:
-            T.tally[STALE] = 0
-        if total < T.best_total[0] or total == 0.0:
-            remember_best(T, total)
-        if total == 0.0:
-            return FEASIBLE
-        if T.tally[STALE] >= patience:
-            return STUCK
-        if T.tally[EVALUATIONS] >= until or T.tally[HALT] != 0:
-            return SPENT
-        count = 0
-        for i in range(T.field.shape[0]):
-            if T.active[i] and T.field[i] >= 0 and body_load(T, i) > 0.0:
-                T.order[count] = i
-                count += 1
-        for k in range(count - 1, 0, -1):
-            m = int(next_random(T.random) * (k + 1))
-            T.order[k], T.order[m] = T.order[m], T.order[k]
-        for k in range(count):
-            if body_load(T, T.order[k]) > 0.0:
-                move_item(S, A, P, T, T.order[k], wide, near)
-            if T.tally[HALT] != 0:
+        if T.tally[DONE] >= T.tally[DUE]:
+            total = total_loss(T)
+            if total < 0.98 * T.best_total[0]:
+                T.tally[STALE] = 0
+            if total < T.best_total[0] or total == 0.0:
+                remember_best(T, total)
+            if total == 0.0:
+                return FEASIBLE
+            if T.tally[STALE] >= patience:
+                return STUCK
+            T.tally[DUE] = list_faults(T)
+            T.tally[DONE] = 0
+            if T.tally[DUE] == 0:
+                return STUCK
+        while T.tally[DONE] < T.tally[DUE]:
+            if T.tally[EVALUATIONS] >= until or T.tally[HALT] != 0:
                 return SPENT
+            item = T.order[T.tally[DONE]]
+            T.tally[DONE] += 1
+            if body_load(T, item) > 0.0:
+                move_item(S, A, P, T, item, wide, near)
         raise_weights(T, 1.2, 2.0, 0.95)
         T.tally[PASSES] += 1
         T.tally[STALE] += 1
