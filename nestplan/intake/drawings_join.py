@@ -180,7 +180,8 @@ def _join(
 
 
 def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape], list[Repair]]:
-    """Closed strokes as checked rings: repeated points and doubled rings dropped, all turned ccw.
+    """Closed strokes as checked rings: repeated points and doubled rings dropped, all turned ccw (which way
+    a ring was drawn says nothing, so turning it is no repair).
 
     Raises ShapeError, with its place, for a ring that crosses itself or has no area; with `repair` a crossed
     ring keeps its largest part where that is at least 99 % of it, and a ring without area is dropped.
@@ -200,7 +201,6 @@ def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape]
                 )
             repairs.append(_repair("a closed line without area", "left out", points[0], slight=False))
             continue
-        turned = signed_area(points) < 0.0
         try:
             ring = make_ring(points, place=_where(stroke, ""))
         except ShapeError:
@@ -220,8 +220,6 @@ def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape]
             repairs.append(_repair("the same outline drawn twice", "one of them left out", ring[0]))
             continue
         seen[key] = len(shapes)
-        if turned and stroke.circle is None:
-            repairs.append(_repair("an outline drawn clockwise", "turned round", ring[0]))
         circle = stroke.circle or _round(ring)
         shapes.append(Shape(ring, stroke.layer, stroke.role, stroke.name, (), circle, _where(stroke, here)))
     return shapes, repairs

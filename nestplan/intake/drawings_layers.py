@@ -63,12 +63,15 @@ USUAL_LAYERS: dict[str, str] = {
 }
 """Layer words taken for granted when no table says otherwise; upper and lower case are the same."""
 
+NO_LAYER = "(none)"
+"""What a table calls things that lie on no layer."""
+
 _MOST_ROWS = 1000
 
 
 def role_of(layer: str, table: LayerTable | None) -> str:
     """The role of a layer: by the user's table, else by the usual words, else `""` (judged by its place)."""
-    name = layer.strip().lower()
+    name = layer.strip().lower() or NO_LAYER
     for rows in (table or {}, USUAL_LAYERS):
         for pattern, role in rows.items():
             if fnmatch.fnmatchcase(name, pattern.strip().lower()):
@@ -129,5 +132,5 @@ def layer_table_text(layers: Iterable[str], table: LayerTable | None = None) -> 
     writer.writerow(["layer", "role"])
     out.write(f"# roles: {' '.join(ROLES)}; empty: judged by its place\n")
     for layer in sorted(set(layers)):
-        writer.writerow([layer, role_of(layer, table)])
+        writer.writerow([layer or NO_LAYER, role_of(layer, table)])
     return out.getvalue()
