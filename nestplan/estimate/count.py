@@ -1,0 +1,138 @@
+"""How many: the sets a hide, or several together, surely give and surely cannot pass.
+
+A number is proven when a verified plan lays so many; it is a bound when an argument shows that no plan can lay
+more. Between the two lies what the planner did not find or what nobody can. How much leather to buy for a
+number is asked in `buy`.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from nestplan.errors import InputError
+from nestplan.estimate.narrowing import apportion, job_on, with_sets
+from nestplan.estimate.planner import Effort, Planner, figures_of
+from nestplan.estimate.workers import Cancelling, Here, OnDone, Workers
+from nestplan.model.hide import Hide
+from nestplan.model.job import Job
+from nestplan.model.plan import Plan
+from nestplan.yields.bounds import bound_on_sets
+
+__all__ = ["TOGETHER", "Count", "count", "highest"]
+
+#: Name under which all hides together stand in a list of counts.
+TOGETHER = "all together"
+
+
+@dataclass(frozen=True)
+class Count:
+    """So many sets: `proven` by the verified `plan`, `bound` at most. `sets` are those of each article.
+
+    `seconds` is the time spent, the one figure that differs from run to run.
+    """
+
+    hide: str
+    layers: tuple[str, ...]
+    proven: int
+    bound: int
+    sets: tuple[tuple[str, int], ...]
+    plan: Plan | None
+    seconds: float
+
+    @property
+    def closed(self) -> bool:
+        """Whether proven and bound meet: no plan can do better."""
+        return self.proven == self.bound
+
+
+def count(
+    job: Job,
+    hides: Sequence[Hide],
+    *,
+    ratio: Mapping[str, float] | None = None,
+    together: bool = True,
+    planner: Planner = Effort(),
+    workers: Workers | None = None,
+    on_done: OnDone | None = None,
+    cancelled: Cancelling | None = None,
+) -> tuple[Count, ...]:
+    """Sets of the job on each hide by itself and, with `together`, on all of them at once.
+
+    The job's own numbers of sets are not the limit here. Several articles come in `ratio` (by default that of their
+    sets in the job): n sets in all are shared out among them, and n is raised as far as a plan is found. A
+    hide counts for the layers it can serve. Errors: InputError for no hides or a ratio that does not fit.
+    """
+    if not hides:
+        raise InputError("There are no hides to count on.", mend="Name one or more hide files.", place="hides")
+    shares = dict(ratio) if ratio is not None else {article.name: float(article.sets) for article in job.articles}
+    names = {article.name for article in job.articles}
+    if set(shares) != names:
+        raise InputError(
+            "The ratio needs one figure for each article of the job.", mend=f"Give it for {', '.join(sorted(names))}."
+        )
+    apportion(0, shares)
+    groups: list[tuple[Hide, ...]] = [(hide,) for hide in hides]
+    if together and len(hides) > 1:
+        groups.append(tuple(hides))
+    tasks = [(job, group, shares, planner) for group in groups]
+    return tuple((workers or Here()).map(_count, tasks, on_done=on_done, cancelled=cancelled))
+
+
+def highest(
+    job: Job, hides: Sequence[Hide], shares: Mapping[str, float], planner: Planner
+) -> tuple[int, int, Plan | None]:
+    """Most sets found on `hides`, the bound on them, and the plan that proves it (None for no set).
+
+    First as many as the bound allows are asked for and whole sets counted; then one more at a time is asked, until a
+    plan leaves something out.
+    """
+    bound = _bound(job, hides, shares)
+    if bound == 0:
+        return 0, 0, None
+    best: Plan | None = None
+    proven = 0
+    filled = planner.plan(with_sets(job, apportion(bound, shares)), hides, "fill")
+    whole = {sets.article: sets.whole for sets in figures_of(filled).sets}
+    reached = _reached(bound, shares, whole)
+    if reached == bound:
+        return bound, bound, filled
+    for total in range(max(reached, 1), bound + 1):
+        plan = planner.plan(with_sets(job, apportion(total, shares)), hides, "complete")
+        if plan.unplaced:
+            if total <= reached:
+                # The filled plan holds them among others; it proves them though this plan does not.
+                proven, best = reached, filled
+                continue
+            break
+        proven, best = total, plan
+    return proven, bound, best
+
+
+def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> Count:
+    job, hides, shares, planner = task
+    start = time.perf_counter()
+    name = hides[0].name if len(hides) == 1 else TOGETHER
+    part = job_on(job, hides[0]) if len(hides) == 1 else job
+    if part is None:
+        return Count(name, (), 0, 0, tuple((each, 0) for each in shares), None, 0.0)
+    served = {article.name: shares[article.name] for article in part.articles}
+    proven, bound, plan = highest(part, hides, served, planner)
+    return Count(
+        hide=name,
+        layers=tuple(layer.name for layer in part.layers),
+        proven=proven,
+        bound=bound,
+        sets=tuple(apportion(proven, served).items()),
+        plan=plan,
+        seconds=time.perf_counter() - start,
+    )
+
+
+def _reached(bound: int, shares: Mapping[str, float], whole: Mapping[str, int]) -> int:
+    """Most sets in all whose shares are all among the `whole` ones."""
+    total = 0
+    while total < bound and all(whole[name] >= sets for name, sets in apportion(total + 1, shares).items()):
+        total += 1
+    return total
