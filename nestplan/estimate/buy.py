@@ -140,7 +140,7 @@ def buy(
     if all(each.enough is None for each in purchases):
         raise RuleError(
             f"No purchase of up to {MOST_HIDES} hides held the whole job.",
-            mend="A piece may be too large for this kind of hide or its rules too strict: plan it on a hide to see why.",
+            mend="A piece may be too large for this kind of hide or its rules too strict: plan it on one to see why.",
         )
     figures = tuple(figure_for(share, purchases, kind, seed) for share in SHARES)
     return BuyEstimate(

@@ -1,7 +1,7 @@
 """How many: the sets a hide, or several together, surely give and surely cannot pass.
 
-A number is proven when a verified plan lays so many; it is a bound when an argument shows that no plan can lay
-more. Between the two lies what the planner did not find or what nobody can. How much leather to buy for a
+A number is proven when a verified plan lays so many; it is a bound when an argument shows that no plan can
+lay more. Between the two lies what the planner did not find or what nobody can. How much leather to buy for a
 number is asked in `buy`.
 """
 
@@ -12,13 +12,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from nestplan.errors import InputError
+from nestplan.estimate.combine import too_small
 from nestplan.estimate.narrowing import apportion, job_on, with_sets
 from nestplan.estimate.planner import Effort, Planner, figures_of
 from nestplan.estimate.workers import Cancelling, Here, OnDone, Workers
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
-from nestplan.yields.bounds import bound_on_sets
 
 __all__ = ["TOGETHER", "Count", "count", "highest"]
 
@@ -60,17 +60,23 @@ def count(
 ) -> tuple[Count, ...]:
     """Sets of the job on each hide by itself and, with `together`, on all of them at once.
 
-    The job's own numbers of sets are not the limit here. Several articles come in `ratio` (by default that of their
-    sets in the job): n sets in all are shared out among them, and n is raised as far as a plan is found. A
-    hide counts for the layers it can serve. Errors: InputError for no hides or a ratio that does not fit.
+    The job's own numbers of sets are not the limit here. Several articles come in `ratio` (by default that of
+    their sets in the job): n sets in all are shared out among them, and n is raised as far as a plan is
+    found. A hide counts for the layers it can serve. Errors: InputError for no hides or a ratio that does not
+    fit.
     """
     if not hides:
-        raise InputError("There are no hides to count on.", mend="Name one or more hide files.", place="hides")
-    shares = dict(ratio) if ratio is not None else {article.name: float(article.sets) for article in job.articles}
+        raise InputError(
+            "There are no hides to count on.", mend="Name one or more hide files.", place="hides"
+        )
+    shares = (
+        dict(ratio) if ratio is not None else {article.name: float(article.sets) for article in job.articles}
+    )
     names = {article.name for article in job.articles}
     if set(shares) != names:
         raise InputError(
-            "The ratio needs one figure for each article of the job.", mend=f"Give it for {', '.join(sorted(names))}."
+            "The ratio needs one figure for each article of the job.",
+            mend=f"Give it for {', '.join(sorted(names))}.",
         )
     apportion(0, shares)
     groups: list[tuple[Hide, ...]] = [(hide,) for hide in hides]
@@ -85,8 +91,8 @@ def highest(
 ) -> tuple[int, int, Plan | None]:
     """Most sets found on `hides`, the bound on them, and the plan that proves it (None for no set).
 
-    First as many as the bound allows are asked for and whole sets counted; then one more at a time is asked, until a
-    plan leaves something out.
+    First as many as the bound allows are asked for and whole sets counted; then one more at a time is asked,
+    until a plan leaves something out.
     """
     bound = _bound(job, hides, shares)
     if bound == 0:
@@ -128,6 +134,20 @@ def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> 
         plan=plan,
         seconds=time.perf_counter() - start,
     )
+
+
+def _bound(job: Job, hides: Sequence[Hide], shares: Mapping[str, float]) -> int:
+    """No plan lays more sets than this: one more would be too much for the hides (see `combine.too_small`)."""
+    low, high = 0, 1
+    while not too_small(with_sets(job, apportion(high, shares)), hides):
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if too_small(with_sets(job, apportion(middle, shares)), hides):
+            high = middle
+        else:
+            low = middle
+    return low
 
 
 def _reached(bound: int, shares: Mapping[str, float], whole: Mapping[str, int]) -> int:
