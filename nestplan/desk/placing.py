@@ -18,7 +18,7 @@ from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import centroid
 from nestplan.model.plan import Placement
 
-__all__ = ["PlaceTool"]
+__all__ = ["PlaceTool", "turned_about_middle"]
 
 _NUDGES = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (0.0, -1.0)}
 
@@ -139,7 +139,7 @@ class PlaceTool(Tool):
         if not self.movable or len(self.picked) != 1 or self._fixed(self.picked[0]):
             return False
         placement = self.picked[0]
-        self.lay(placement, _turned(placement.pose, centroid(placement.finished_ring), degrees), "Turn")
+        self.lay(placement, turned_about_middle(placement, degrees), "Turn")
         return True
 
     def preview(self) -> tuple[Shape, ...]:
@@ -175,6 +175,11 @@ class PlaceTool(Tool):
     @staticmethod
     def _fixed(placement: Placement) -> bool:
         return placement.locked or placement.done
+
+
+def turned_about_middle(placement: Placement, degrees: float) -> Pose:
+    """The placement's pose turned by `degrees` about the middle of its finished outline."""
+    return _turned(placement.pose, centroid(placement.finished_ring), degrees)
 
 
 def _turned(pose: Pose, centre: tuple[float, float], degrees: float) -> Pose:

@@ -1,0 +1,180 @@
+"""The flaws and regions of the hide at hand as a list, and the figures of the one that is picked.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QStackedWidget, QVBoxLayout, QWidget
+
+import msgspec
+
+from nestplan.desk.document import Document
+from nestplan.desk.hide_work import HideWork
+from nestplan.desk.panels.fields import Choice, Field, LengthField, button, form, number_field, section, soft, text_field
+from nestplan.desk.settings import Settings
+from nestplan.model.hide import Flaw, Hide, Region
+from nestplan.sheets.palette import FLAW_LETTER
+
+__all__ = ["SPOILS", "SpotsPart"]
+
+SPOILS = {
+    "through": "T · goes through: hole, cut, weak place",
+    "grain": "G · spoils the grain side",
+    "flesh": "F · spoils the flesh side",
+    "mark": "M · only a mark to see",
+}
+
+
+class SpotsPart(QWidget):
+    """The list, and below it the picked flaw's or region's figures."""
+
+    def __init__(self, document: Document, work: HideWork, settings: Settings) -> None:
+        super().__init__()
+        self._document, self._work, self._settings = document, work, settings
+        self.list = QListWidget()
+        self.list.setAccessibleName("Flaws and regions")
+        self.list.setMinimumHeight(92)
+        self.list.setMaximumHeight(132)
+        self.list.currentRowChanged.connect(self._row)
+        self.list.itemDoubleClicked.connect(lambda _: work.edit_points())
+        self.spoils = Choice(SPOILS, tip="What is spoiled there decides which pieces keep off it")
+        self.margin = LengthField(settings, tip="How far a finished outline keeps away from it")
+        self.flaw_name = text_field(optional=True, tip="What it is: brand, tick mark, butcher's cut …")
+        self.size = LengthField(settings, tip="Diameter of a round flaw, width of a scratch")
+        self.region_name = text_field(tip="bend, shoulder, belly, neck, shank …")
+        self.firmness = number_field(1, 5, tip="1 loose belly to 5 firm bend")
+        self.stretch = Field(
+            _read_stretch, _show_stretch, optional=True, hint="as the hide",
+            tip='The way this part gives most, in degrees; "all" where it gives every way; empty: as the hide',
+        )  # fmt: skip
+        self._forms = QStackedWidget()
+        self._forms.addWidget(soft("Pick a flaw or a region here or on the table to change it."))
+        self._forms.addWidget(self._flaw_form())
+        self._forms.addWidget(self._region_form())
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        self.title = section("Flaws and regions")
+        column.addWidget(self.title)
+        column.addWidget(self.list)
+        column.addWidget(self._forms)
+        work.picked.connect(lambda *_: self.refresh())
+        document.hide_shown.connect(lambda _: self.refresh())
+        settings.unit_changed.connect(lambda _: self.refresh())
+        self._keys: list[tuple[str, int]] = []
+        self.refresh()
+
+    def _flaw_form(self) -> QWidget:
+        change = self._work.change_picked
+        self.spoils.given.connect(self._spoils)
+        self.margin.given.connect(lambda mm: (setattr(self._work, "margin", mm), change("Set the margin", margin=mm)))
+        self.flaw_name.given.connect(lambda words: change("Name the flaw", name=words or ""))
+        self.size.given.connect(self._resize)
+        return self._with_buttons(
+            form(
+                ("Spoils", self.spoils),
+                ("Keep away", self.margin),
+                ("Size", self.size),
+                ("Name", self.flaw_name),
+            )
+        )
+
+    def _region_form(self) -> QWidget:
+        change = self._work.change_picked
+        self.region_name.given.connect(lambda words: change("Name the region", name=words))
+        self.firmness.given.connect(lambda number: change("Set the firmness", firmness=number))
+        self.stretch.given.connect(lambda axis: change("Set the stretch", stretch=axis))
+        return self._with_buttons(
+            form(("Name", self.region_name), ("Firmness", self.firmness), ("Stretch", self.stretch))
+        )
+
+    def _with_buttons(self, rows: object) -> QWidget:
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(rows)
+        row = QHBoxLayout()
+        row.addWidget(button("Change points", self._work.edit_points, tip="Drag, add and delete its points"))
+        row.addWidget(button("Take away", self._work.remove_picked, tip="Undo brings it back"))
+        column.addLayout(row)
+        return page
+
+    def refresh(self) -> None:
+        """Show the list and the picked part as they are now."""
+        hide = self._document.hide
+        flaws, regions = (hide.flaws, hide.regions) if hide else ((), ())
+        self._keys = [("flaw", n) for n in range(len(flaws))] + [("region", n) for n in range(len(regions))]
+        self.title.setText(f"Flaws and regions ({len(flaws)} and {len(regions)})" if hide else "Flaws and regions")
+        words = [_flaw_words(flaw) for flaw in flaws]
+        words += [f"▭  {region.name}, firmness {region.firmness}" for region in regions]
+        self.list.blockSignals(True)
+        if [self.list.item(n).text() for n in range(self.list.count())] != words:
+            self.list.clear()
+            for text in words:
+                item = QListWidgetItem(text)
+                item.setToolTip(text)
+                self.list.addItem(item)
+        picked = (self._work.kind, self._work.number)
+        self.list.setCurrentRow(self._keys.index(picked) if picked in self._keys else -1)
+        self.list.blockSignals(False)
+        self._show_picked(hide)
+
+    def _show_picked(self, hide: Hide | None) -> None:
+        kind, number = self._work.kind, self._work.number
+        if hide is None or not kind:
+            self._forms.setCurrentIndex(0)
+        elif kind == "flaw":
+            flaw: Flaw = hide.flaws[number]
+            self._forms.setCurrentIndex(1)
+            self.spoils.set_value(flaw.spoils)
+            self.margin.set_value(flaw.margin)
+            self.flaw_name.set_value(flaw.name or None)
+            self.size.setEnabled(flaw.outline is None)
+            self.size.set_value(flaw.disc.diameter if flaw.disc else flaw.line.width if flaw.line else None)
+        else:
+            region: Region = hide.regions[number]
+            self._forms.setCurrentIndex(2)
+            self.region_name.set_value(region.name)
+            self.firmness.set_value(region.firmness)
+            self.stretch.set_value(region.stretch)
+
+    def _row(self, row: int) -> None:
+        self._work.pick(*(self._keys[row] if 0 <= row < len(self._keys) else ("", -1)))
+
+    def _spoils(self, spoils: str) -> None:
+        self._work.spoils = spoils
+        self._work.change_picked("Say what the flaw spoils", spoils=spoils)
+
+    def _resize(self, mm: float) -> None:
+        hide = self._document.hide
+        if hide is None or self._work.kind != "flaw":
+            return
+        flaw = hide.flaws[self._work.number]
+        if flaw.disc is not None:
+            self._work.change_picked("Size the flaw", disc=msgspec.structs.replace(flaw.disc, diameter=mm))
+        elif flaw.line is not None:
+            self._work.width = mm
+            self._work.change_picked("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
+
+    def keyPressEvent(self, event: object) -> None:
+        if event.key() == Qt.Key.Key_Delete and self.list.hasFocus():
+            self._work.remove_picked()
+        else:
+            super().keyPressEvent(event)
+
+
+def _flaw_words(flaw: Flaw) -> str:
+    shape = "round" if flaw.disc else "line" if flaw.line else "area"
+    return f"{FLAW_LETTER[flaw.spoils]}  {flaw.name or shape}"
+
+
+def _read_stretch(words: str) -> float | str:
+    if words.lower() in ("all", "every way"):
+        return "all"
+    value = float(words.removesuffix("°").replace(",", "."))
+    if not 0 <= value <= 180:
+        raise ValueError("It must lie between 0 and 180 degrees, or be the word all.")
+    return value
+
+
+def _show_stretch(value: float | str) -> str:
+    return "all" if isinstance(value, str) else f"{value:g}°"

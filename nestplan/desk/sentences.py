@@ -1,0 +1,99 @@
+"""What a hide, a job or a plan comes to, as sentences for the window.
+
+The figures are those of `nestplan.yields`; here they are only put into words, in the units that are set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nestplan.desk.plan_edits import pieces_waiting
+from nestplan.desk.settings import Settings
+from nestplan.model.hide import Hide
+from nestplan.model.job import Job
+from nestplan.model.plan import Figures, Plan
+
+__all__ = ["count", "cut_words", "figures_words", "hide_area_words", "job_words", "plan_words"]
+
+
+def count(number: int, word: str, many: str = "") -> str:
+    """`1 hide`, `2 hides`."""
+    return f"{number:,} {word if number == 1 else many or word + 's'}"
+
+
+def hide_area_words(hide: Hide, settings: Settings) -> str:
+    """The area of a hide's outline, beside the seller's figure where there is one."""
+    words = f"Measured {settings.area(hide.gross_area)}"
+    if hide.stated_area is None:
+        return words + "."
+    off = hide.gross_area - hide.stated_area
+    share = off / hide.stated_area if hide.stated_area else 0.0
+    if abs(share) < 0.005:
+        return f"{words}, as the seller states."
+    more = "more" if off > 0 else "less"
+    return f"{words}: {abs(share):.1%} {more} than the {settings.area(hide.stated_area)} the seller states."
+
+
+def job_words(job: Job | None) -> str:
+    """What a job asks for."""
+    if job is None:
+        return "nothing asked yet"
+    pieces = sum(piece.piece.count * job.articles[piece.article].sets for piece in job.cut_pieces)
+    strips = sum(strip.strip.count * job.articles[strip.article].sets for strip in job.wanted_strips)
+    parts = [count(sum(article.sets for article in job.articles), "set")]
+    if pieces:
+        parts.append(count(pieces, "piece"))
+    if strips:
+        parts.append(count(strips, "strip"))
+    return ", ".join(parts)
+
+
+def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None) -> str:
+    """How far a plan is, in one short line."""
+    if job is None:
+        return "no job yet"
+    if plan is None:
+        return "nothing laid yet"
+    waiting = sum(entry.count for entry in pieces_waiting(plan, job))
+    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " laid"
+    if figures is not None and figures.sets:
+        whole, asked = sum(s.whole for s in figures.sets), sum(s.asked for s in figures.sets)
+        laid = f"{whole} of {count(asked, 'set')} whole"
+    return f"{laid}, {waiting} waiting" if waiting else f"{laid}, nothing waiting"
+
+
+def cut_words(plan: Plan | None) -> str:
+    """How much is cut."""
+    if plan is None or not plan.placements:
+        return "nothing to cut yet"
+    return f"{sum(p.done for p in plan.placements)} of {len(plan.placements)} cut"
+
+
+def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Sequence[str]:
+    """What a plan comes to, a sentence each; the sets first."""
+    words = []
+    for sets in figures.sets:
+        line = f"{sets.whole} of {sets.asked} {sets.article}"
+        if sets.whole < sets.asked and sets.bound < sets.asked:
+            line += f" (no plan on these hides can give more than {sets.bound})"
+        words.append(line + ".")
+    on = count(figures.hides_used, "hide")
+    words.append(
+        f"{figures.net_yield:.0%} of the leather on {on} becomes pieces and strips; {figures.lost_to_flaws:.0%} is lost "
+        f"to flaws, {figures.lost_to_overcut:.0%} to overcut, {figures.lost_to_gaps:.0%} to the gaps, "
+        f"{figures.lost_to_small_offcuts:.0%} to bits too small to keep."
+    )
+    here = [offcut for offcut in figures.offcuts if not hide or offcut.hide == hide]
+    if here:
+        largest = max(here, key=lambda offcut: offcut.area)
+        size = f"{largest.rectangle_width / 10:.0f} × {largest.rectangle_height / 10:.0f} cm"
+        area = settings.area(sum(offcut.area for offcut in here))
+        as_one = "as one offcut" if len(here) == 1 else f"as {len(here)} offcuts, the largest"
+        where = " on this hide" if hide else ""
+        words.append(f"{area} left{where} {as_one} with {size} free of flaws.")
+    if figures.cost is not None:
+        money = f"Leather for {figures.cost:.2f} {figures.currency}".rstrip()
+        if figures.cost_per_set is not None:
+            money += f", {figures.cost_per_set:.2f} a set"
+        words.append(money + ".")
+    return words
