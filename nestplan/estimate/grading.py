@@ -11,12 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import msgspec
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nestplan.errors import InputError, RuleError
+from nestplan.model.piece import Piece
 
-__all__ = ["Stretch", "grade_points", "grade_ring"]
+__all__ = ["Stretch", "grade_piece", "grade_points", "grade_ring"]
 
 Points = NDArray[np.float64]
 
@@ -98,3 +100,30 @@ def _cut_at(ring: Points, axis: int, lines: Sequence[float]) -> Points:
         shares = sorted((line - low) / (high - low) for line in lines)
         points += [start + share * (end - start) for share in shares if 1e-9 < share < 1.0 - 1e-9]
     return np.array(points)
+
+
+def grade_piece(piece: Piece, stretches: Sequence[Stretch], *, name: str = "") -> Piece:
+    """The piece in another size: outline, openings, parts and marks graded, everything else as it was.
+
+    Openings that lie in a free band stretch with it, so control lines belong beside them. A stated length of
+    seams is kept, since which edges it means is not known; None, the whole edge, follows by itself. Errors:
+    ShapeError where the graded outline crosses itself.
+    """
+
+    def graded(points: Points) -> tuple[tuple[float, float], ...]:
+        return tuple((float(x), float(y)) for x, y in points)
+
+    def ring(outline: ArrayLike) -> tuple[tuple[float, float], ...]:
+        return graded(grade_ring(outline, stretches))
+
+    return msgspec.structs.replace(
+        piece,
+        name=name or piece.name,
+        outline=ring(piece.outline),
+        holes=tuple(ring(hole) for hole in piece.holes),
+        parts=tuple(msgspec.structs.replace(part, outline=ring(part.outline)) for part in piece.parts),
+        marks=tuple(
+            msgspec.structs.replace(mark, at=graded(grade_points([mark.at], stretches))[0])
+            for mark in piece.marks
+        ),
+    )

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError, RuleError
-from nestplan.estimate.grading import Stretch, grade_points, grade_ring
+from nestplan.estimate.grading import Stretch, grade_piece, grade_points, grade_ring
+from nestplan.model.piece import Mark, Piece
 
 PANEL = np.array([[0.0, 0.0], [200.0, -10.0], [220.0, 180.0], [110.0, 150.0], [-20.0, 180.0]])
 LEFT_HOLES = np.array([[14.0, 20.0], [14.0, 50.0], [14.0, 80.0]])
@@ -49,6 +50,18 @@ def test_slanting_edges_keep_their_slope_outside_the_free_band() -> None:
     for start, end in (((0.0, 0.0), (40.0, -2.0)), ((240.0, -8.0), (280.0, -10.0))):
         assert lower.distance(shapely.Point(start)) < 1e-9
         assert lower.distance(shapely.Point(end)) < 1e-9
+
+
+def test_a_graded_piece_keeps_its_holes_beside_the_seams_and_all_its_rules() -> None:
+    marks = tuple(
+        Mark(at=(x, y), do="punch", diameter=8.0) for x, y in np.vstack([LEFT_HOLES, RIGHT_HOLES]).tolist()
+    )
+    piece = Piece(name="front", outline=tuple(map(tuple, PANEL.tolist())), marks=marks, pair=True, count=2)
+    larger = grade_piece(piece, [Stretch("x", ((40.0, 160.0),), 30.0)], name="front large")
+    assert (larger.name, larger.pair, larger.count) == ("front large", True, 2)
+    assert [mark.at[0] for mark in larger.marks] == pytest.approx([14.0] * 3 + [216.0] * 3)
+    assert [mark.at[1] for mark in larger.marks] == pytest.approx([mark.at[1] for mark in piece.marks])
+    assert larger.net_area > piece.net_area
 
 
 def test_impossible_control_lines_are_refused() -> None:
