@@ -18,8 +18,9 @@ __all__ = [
     "paper_named",
 ]
 
-MARGIN = 10.0
-"""No line and no letter of ours lies nearer to the paper's edge, mm: most printers leave 5 to 7 mm white."""
+MARGIN = 10.5
+"""Everything stands this far from the paper's edge, mm, so that 10 mm stay white whatever a line's width:
+most printers leave 5 to 7 mm white."""
 
 
 @dataclass(frozen=True)

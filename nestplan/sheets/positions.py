@@ -7,6 +7,7 @@ every copy and marked on its full-size sheet.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 
@@ -136,7 +137,12 @@ def anchor_points(job: Job, placement: Placement, frame: TapeFrame) -> tuple[Spo
 
 def piece_anchors(ring: Points) -> tuple[Spot, Spot]:
     """P and Q of a piece in its own frame, mm: its two corners farthest apart, P the one more to the left."""
-    return _farthest(ring)
+    return _farthest_of(np.ascontiguousarray(ring, dtype=np.float64).tobytes())
+
+
+@functools.lru_cache(maxsize=1024)
+def _farthest_of(corners: bytes) -> tuple[Spot, Spot]:
+    return _farthest(np.frombuffer(corners, dtype=np.float64).reshape(-1, 2))
 
 
 def tape_position(frame: TapeFrame, p: Spot, q: Spot) -> TapePosition:

@@ -1,0 +1,120 @@
+"""A plot: whole sets against the area of leather bought, with the areas that suffice marked.
+
+Where the points come from is not known here; they are given, with the words at the marks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nestplan.sheets.lettering import text_width, wrapped
+from nestplan.sheets.pages import Page
+from nestplan.sheets.palette import BLUE, LIGHT, VERMILLION, Look
+from nestplan.sheets.primitives import Fill, Stroke
+
+__all__ = ["AreaMark", "sets_plot"]
+
+_LEFT, _RIGHT, _TOP, _LINE = 16.0, 8.0, 16.0, 3.6
+
+
+@dataclass(frozen=True)
+class AreaMark:
+    """An area marked on the plot, in the plot's unit, with its range (end None: open) and its word."""
+
+    area: float
+    low: float
+    high: float | None
+    word: str
+
+
+def sets_plot(
+    points: Sequence[tuple[float, int]],
+    marks: Sequence[AreaMark],
+    *,
+    wanted: int,
+    unit: str,
+    title: str,
+    notes: Sequence[str],
+    width: float = 180.0,
+    height: float = 110.0,
+    look: Look = LIGHT,
+) -> Page:
+    """`points` are (area bought, whole sets), one for each plan; `marks` stand upright at the areas that suffice.
+
+    The wanted number of sets is a level line. `notes` stand below, so that the picture says what it rests on.
+    """
+    lines = [line for note in notes for line in wrapped(note, 2.6, width - 16.0)]
+    foot = 14.0 + len(lines) * _LINE + 6.0
+    page = Page(width, height + foot, background=look.background)
+    sketch = page.sketch
+    most = max([area for area, _ in points] + [mark.high or mark.area for mark in marks] + [1e-9]) * 1.05
+    top_sets = max([sets for _, sets in points] + [wanted, 1]) * 1.08
+
+    def at(area: float, sets: float) -> tuple[float, float]:
+        return (
+            _LEFT + area / most * (width - _LEFT - _RIGHT),
+            foot + sets / top_sets * (height - _TOP),
+        )
+
+    sketch.text(8.0, foot + height - 7.0, title, 4.2, bold=True, color=look.ink, layer="titles")
+    for value in _ticks(most):
+        x, y = at(value, 0.0)
+        sketch.line([(x, y), (x, y - 1.5)], Stroke(0.2, look.ink), layer="axes")
+        sketch.text(x, y - 5.0, f"{value:g}", 2.8, anchor="middle", color=look.ink, layer="axes")
+    for value in _ticks(top_sets):
+        if value == int(value):
+            x, y = at(0.0, value)
+            sketch.line([(x, y), (x - 1.5, y)], Stroke(0.2, look.ink), layer="axes")
+            sketch.text(x - 2.5, y - 1.0, f"{value:g}", 2.8, anchor="right", color=look.ink, layer="axes")
+    sketch.line([at(0.0, top_sets), at(0.0, 0.0), at(most, 0.0)], Stroke(0.3, look.ink), layer="axes")
+    sketch.text(
+        *_below(at(most, 0.0), 9.5), f"area bought, {unit}", 3.0, anchor="right", color=look.ink, layer="axes"
+    )
+    sketch.text(_LEFT + 1.5, foot + height - _TOP + 0.5, "whole sets", 3.0, color=look.ink, layer="axes")
+    sketch.line([at(0.0, wanted), at(most, wanted)], Stroke(0.2, look.ink, (2.0, 1.0)), layer="wanted")
+    for number, mark in enumerate(marks):
+        x0, x1 = at(mark.low, 0.0)[0], at(min(mark.high or most, most), 0.0)[0]
+        base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
+        sketch.area(
+            [(x0, base), (x1, base), (x1, end), (x0, end)], None, Fill(_PALE[number % 3]), layer="ranges"
+        )
+    for area, sets in points:
+        sketch.circle(*at(area, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
+    for number, mark in enumerate(marks):
+        x, base = at(mark.area, 0.0)
+        end = at(0.0, top_sets)[1]
+        sketch.line([(x, base), (x, end)], Stroke(0.45, VERMILLION, _DASHES[number % 3]), layer="marks")
+        y = base + 4.0 + number * 4.5
+        left = x + 1.0 + text_width(mark.word, 3.0, True) > width - 2.0
+        sketch.text(
+            x - 1.0 if left else x + 1.0,
+            y,
+            mark.word,
+            3.0,
+            anchor="right" if left else "left",
+            bold=True,
+            color=look.ink,
+            halo=look.background,
+            layer="marks",
+        )
+    for number, line in enumerate(lines):
+        sketch.text(8.0, foot - 16.0 - number * _LINE, line, 2.6, color=look.ink, layer="notes")
+    return page
+
+
+_PALE = ("#e8f3fb", "#f8efdd", "#e3f3ee")
+_DASHES: tuple[tuple[float, ...], ...] = ((), (3.0, 1.2), (0.8, 0.8))
+
+
+def _below(point: tuple[float, float], distance: float) -> tuple[float, float]:
+    return point[0], point[1] - distance
+
+
+def _ticks(most: float) -> list[float]:
+    """Round values from 0 to `most`, four to nine of them: 1, 2 or 5 times a power of ten apart."""
+    rough = most / 6.0
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= rough)
+    return [round(place * step, 10) for place in range(math.floor(most / step + 1e-9) + 1)]
