@@ -94,7 +94,7 @@ def figures_of(plan: Plan, work: Work) -> Figures | None:
     """The figures of a plan; those it has, where nothing was changed since they were counted."""
     if plan.figures is not None:
         return plan.figures
-    from nestplan.yields.figures import plan_figures
+    from nestplan.yields import figures_of as counted
 
     assert work.job is not None
-    return plan_figures(plan, work.job, work.hides)
+    return counted(plan, work.job, work.hides)

@@ -56,7 +56,7 @@ class Search(QObject):
         self._wanted = threading.Event()
         self._wanted.set()
         self.progress: Progress | None = None
-        self._task = Task(self._run, seconds=wish.seconds, parent=self)
+        self._task = Task(self._run, parent=self)
         self._task.told.connect(self._progress)
         self._task.done.connect(self._done)
         self._task.failed.connect(self.failed)
@@ -109,7 +109,7 @@ class Search(QObject):
             self._work.job,
             hides,
             goal=wish.goal,
-            seconds=None,
+            seconds=wish.seconds,
             seed=wish.seed,
             keep=wish.keep,
             stop=control,

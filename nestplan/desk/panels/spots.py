@@ -3,14 +3,23 @@
 
 from __future__ import annotations
 
+import msgspec
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QStackedWidget, QVBoxLayout, QWidget
 
-import msgspec
-
 from nestplan.desk.document import Document
 from nestplan.desk.hide_work import HideWork
-from nestplan.desk.panels.fields import Choice, Field, LengthField, button, form, number_field, section, soft, text_field
+from nestplan.desk.panels.fields import (
+    Choice,
+    Field,
+    LengthField,
+    button,
+    form,
+    number_field,
+    section,
+    soft,
+    text_field,
+)
 from nestplan.desk.settings import Settings
 from nestplan.model.hide import Flaw, Hide, Region
 from nestplan.sheets.palette import FLAW_LETTER

@@ -1,0 +1,125 @@
+"""The side panel of the step Cut: the sheet to print, the order to cut in, what is cut, a flaw found on the way.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document
+from nestplan.desk.panels.fields import Choice, button, heading, row_of, scrolled, section, soft
+from nestplan.desk.panels.spots import SPOILS
+from nestplan.desk.plan_edits import marked_cut
+from nestplan.desk.plan_work import PlanWork
+from nestplan.desk.sentences import cut_words
+from nestplan.model.plan import Placement
+from nestplan.sheets.cutting_order import cutting_order
+
+__all__ = ["CuttingPanel"]
+
+_CAUTION = (
+    "Cut away from your body and fingers, with a sharp knife on a mat, the free hand behind the blade. Punch on a "
+    "board over wood, never on stone or metal, eyes covered. The maker's instructions and your training come first."
+)
+
+
+class CuttingPanel(QWidget):
+    """The order of cutting on the hide at hand; ticked as it is cut."""
+
+    def __init__(self, document: Document, work: PlanWork) -> None:
+        super().__init__()
+        self._document, self._work = document, work
+        self._title = heading("Nothing to cut yet")
+        self.list = QListWidget()
+        self.list.setAccessibleName("Order of cutting")
+        self.list.setMinimumHeight(220)
+        self.list.setWordWrap(True)
+        self.list.itemChanged.connect(self._ticked)
+        self.list.currentRowChanged.connect(self._row)
+        self.print_sheet = button("Cut sheet …", lambda: None, main=True, sign="print", tip="Write the cut sheet as PDF")
+        self.found = Choice(SPOILS, tip="What the flaw you found spoils")
+        self.tools = row_of(
+            button("Spot ●", lambda: self._flaw("disc"), tip="A round flaw: press in its middle, draw out, let go"),
+            button("Line ╱", lambda: self._flaw("line"), tip="A scratch or cut: click along it, Enter ends"),
+            button("Area ▱", lambda: self._flaw("outline"), tip="Outline it on the table"),
+        )
+        self.again = button("Plan the rest again", lambda: None, sign="plan", tip="What is cut or locked stays")
+        column = QVBoxLayout()
+        column.addWidget(self._title)
+        column.addWidget(self.print_sheet)
+        column.addWidget(section("In this order on this hide"))
+        column.addWidget(soft("Tick what is cut. Space ticks the row; a click on the table shows the row."))
+        column.addWidget(self.list, 1)
+        column.addWidget(section("A flaw found while cutting"))
+        column.addWidget(self.found)
+        column.addLayout(self.tools)
+        row = QHBoxLayout()
+        row.addWidget(self.again)
+        column.addLayout(row)
+        column.addWidget(soft(_CAUTION))
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scrolled(column))
+        self._cuts: list[tuple[Placement, ...]] = []
+        document.plan_changed.connect(lambda _: self.refresh())
+        document.hide_shown.connect(lambda _: self.refresh())
+        document.picked_changed.connect(self._picked)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the order of cutting as it is now."""
+        if not self.isVisible() and self._cuts == [] and self._document.work.plan is None:
+            return
+        work, hide = self._document.work, self._document.hide
+        words = cut_words(work.plan)
+        self._title.setText(words[:1].upper() + words[1:])
+        row = self.list.currentRow()
+        self.list.blockSignals(True)
+        self.list.clear()
+        self._cuts = []
+        if work.plan is not None and work.job is not None and hide is not None:
+            # Numbered as on the sheet that was printed before the first cut, so that numbers stay.
+            uncut = marked_cut(work.plan, work.plan.placements, False)
+            for cut in cutting_order(uncut, work.job, hide):
+                placed = tuple(work.plan.placements[number] for number in cut.members)
+                item = QListWidgetItem(f"{cut.label}  {_words(placed)}")
+                item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
+                done = all(placement.done for placement in placed)
+                item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
+                item.setToolTip(cut.reason)
+                self.list.addItem(item)
+                self._cuts.append(placed)
+        self.list.setCurrentRow(min(row, len(self._cuts) - 1))
+        self.list.blockSignals(False)
+        self.again.setEnabled(work.plan is not None and not self._work.running)
+        self.print_sheet.setEnabled(work.plan is not None)
+
+    def _ticked(self, item: QListWidgetItem) -> None:
+        placed = self._cuts[self.list.row(item)]
+        done = item.checkState() == Qt.CheckState.Checked
+        plan = self._document.work.plan
+        if plan is not None:
+            words = "Mark as cut:" if done else "Mark as not cut:"
+            self._document.set_plan(f"{words} {_words(placed)}", marked_cut(plan, placed, done))
+
+    def _row(self, row: int) -> None:
+        if 0 <= row < len(self._cuts):
+            self._document.pick(self._cuts[row])
+
+    def _picked(self, picked: tuple[Placement, ...]) -> None:
+        for row, placed in enumerate(self._cuts):
+            if picked and picked[0] in placed:
+                self.list.blockSignals(True)
+                self.list.setCurrentRow(row)
+                self.list.blockSignals(False)
+                return
+
+    def _flaw(self, shape: str) -> None:
+        self._work.draw_found_flaw(shape, self.found.value)
+
+
+def _words(placed: tuple[Placement, ...]) -> str:
+    first = placed[0]
+    if len(placed) == 1:
+        return f"{first.name} {first.copy}, {first.layer}"
+    return f"{len(placed)} × {first.name}, {first.layer}"

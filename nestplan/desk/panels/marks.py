@@ -1,0 +1,144 @@
+"""The marks of a piece: holes to punch, slits to cut, spots to mark, as a list with the figures of the one picked.
+"""
+
+from __future__ import annotations
+
+import msgspec
+from PySide6.QtWidgets import QHBoxLayout, QListWidget, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document
+from nestplan.desk.panels.fields import Choice, LengthField, button, form, number_field, row_of, section, text_field
+from nestplan.desk.piece_work import PieceWork
+from nestplan.desk.settings import Settings
+from nestplan.errors import NestplanError
+from nestplan.model.piece import Mark, Piece
+
+__all__ = ["MarksPart"]
+
+_KINDS = {"punch": "hole to punch", "slit": "slit to cut", "mark": "spot to mark"}
+
+
+class MarksPart(QWidget):
+    """The list and the figures; with none picked the figures are those of the next mark."""
+
+    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+        super().__init__()
+        self._document, self._work = document, work
+        self.list = QListWidget()
+        self.list.setAccessibleName("Holes, slits and marks")
+        self.list.setMinimumHeight(70)
+        self.list.setMaximumHeight(110)
+        self.list.currentRowChanged.connect(lambda _: self._show())
+        self.kind = Choice(_KINDS, tip="What is done there")
+        self.size = LengthField(settings, tip="Diameter of a hole, length of a slit")
+        self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
+        self.x = LengthField(settings, tip="From the left, on the piece as drawn")
+        self.y = LengthField(settings, tip="From below, on the piece as drawn")
+        self.what = text_field(optional=True, tip="What it is for: buckle, grommet 3/8 in …")
+        self.kind.given.connect(lambda _: self._put("Change a mark"))
+        for field in (self.size, self.angle, self.x, self.y, self.what):
+            field.given.connect(lambda _: self._put("Change a mark"))
+        # Warnings appear as one types, before the field is left.
+        self.size.textEdited.connect(self._try)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        self._title = section("Holes, slits and marks")
+        column.addWidget(self._title)
+        column.addWidget(self.list)
+        column.addLayout(
+            form(
+                ("Kind", self.kind),
+                ("Size", self.size),
+                ("From left", self.x),
+                ("From below", self.y),
+                ("Direction", self.angle),
+                ("For", self.what),
+            )
+        )
+        row = QHBoxLayout()
+        row.addLayout(
+            row_of(
+                button("Set by clicking", work.set_marks, tip="Click on the piece where marks are to be"),
+                button("Take away", self._away, tip="Take the picked mark away"),
+            )
+        )
+        column.addLayout(row)
+
+    def show_piece(self, piece: Piece) -> None:
+        """Show the marks of a piece."""
+        row = self.list.currentRow()
+        self.list.blockSignals(True)
+        self.list.clear()
+        for number, mark in enumerate(piece.marks, start=1):
+            size = mark.diameter if mark.do == "punch" else mark.length
+            words = f"{number}  {_KINDS[mark.do]}" + (f", {size:g} mm" if size else "")
+            self.list.addItem(words + (f", {mark.what}" if mark.what else ""))
+        self.list.setCurrentRow(min(row, len(piece.marks) - 1))
+        self.list.blockSignals(False)
+        self._title.setText(f"Holes, slits and marks ({len(piece.marks)})")
+        self._show()
+
+    @property
+    def _picked(self) -> Mark | None:
+        piece, row = self._document.piece, self.list.currentRow()
+        return piece.marks[row] if isinstance(piece, Piece) and 0 <= row < len(piece.marks) else None
+
+    def _show(self) -> None:
+        mark = self._picked
+        given = self._work.mark
+        kind = mark.do if mark else given["do"]
+        self.kind.set_value(kind)
+        if mark is not None:
+            size = mark.diameter if kind == "punch" else mark.length
+            self.x.set_value(mark.at[0])
+            self.y.set_value(mark.at[1])
+            self.angle.set_value(mark.angle)
+            self.what.set_value(mark.what or None)
+        else:
+            size = given.get("diameter") or given.get("length")
+            self.x.set_value(None)
+            self.y.set_value(None)
+            self.angle.set_value(given.get("angle", 0.0))
+            self.what.set_value(given.get("what"))
+        self.size.set_value(size)
+        self.x.setEnabled(mark is not None)
+        self.y.setEnabled(mark is not None)
+        self.size.setEnabled(kind != "mark")
+        self.angle.setEnabled(kind == "slit")
+
+    def _fields(self) -> dict[str, object]:
+        kind = self.kind.value
+        size = self.size.value or 4.0
+        fields: dict[str, object] = {"do": kind, "what": self.what.value or "", "diameter": None, "length": None}
+        if kind == "punch":
+            fields["diameter"] = size
+        elif kind == "slit":
+            fields["length"] = size
+            fields["angle"] = self.angle.value or 0.0
+        return fields
+
+    def _put(self, words: str) -> None:
+        fields = self._fields()
+        if self._picked is None:
+            self._work.mark = {key: value for key, value in fields.items() if value is not None}
+            self._show()
+            return
+        if self.x.value is not None and self.y.value is not None:
+            fields["at"] = (self.x.value, self.y.value)
+        self._work.change_mark(self.list.currentRow(), words, **fields)
+
+    def _try(self, words: str) -> None:
+        mark, piece = self._picked, self._document.piece
+        part = self.parent()
+        if mark is None or not isinstance(piece, Piece) or mark.do != "punch" or not hasattr(part, "preview_marks"):
+            return
+        try:
+            size = self.size._read(words.strip())
+            marks = list(piece.marks)
+            marks[self.list.currentRow()] = msgspec.structs.replace(mark, diameter=size)
+        except (NestplanError, ValueError):
+            return
+        part.preview_marks(tuple(marks))
+
+    def _away(self) -> None:
+        self._work.remove_mark(self.list.currentRow())

@@ -1,0 +1,84 @@
+"""The placements that are picked: what they are, their turn, and what can be done with them.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QGridLayout, QMenu, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document
+from nestplan.desk.panels.fields import button, form, number_field, section, soft
+from nestplan.desk.plan_work import PlanWork
+from nestplan.desk.settings import Settings
+from nestplan.model.plan import Placement
+
+__all__ = ["PickedPart"]
+
+
+class PickedPart(QWidget):
+    """Hidden while nothing is picked."""
+
+    def __init__(self, document: Document, work: PlanWork, settings: Settings) -> None:
+        super().__init__()
+        self._document, self._work, self._settings = document, work, settings
+        self.title = section("")
+        self.words = soft()
+        self.angle = number_field(-360, 360, whole=False, suffix="°", tip="Type the angle it is to lie at")
+        self.angle.given.connect(lambda angle: work.turn_to(float(angle)))
+        self.lock = button("Lock", work.toggle_lock, sign="lock", tip="Stays where it is when the rest is planned (L)")
+        self.over = button("Turn over", work.turn_over, sign="over", tip="Lay it face down (M)")
+        self.free = button("Nearest free", work.slide_free, sign="slide", tip="Slide to the nearest free place (F)")
+        self.off = button("Take off", work.take_off, sign="off", tip="Take it off the hide; it waits (Delete)")
+        self.other = button("To another hide", lambda: None, tip="Lay it in the nearest free place of another hide")
+        self._menu = QMenu(self)
+        self._menu.aboutToShow.connect(self._fill_menu)
+        self.other.setMenu(self._menu)
+        grid = QGridLayout()
+        for number, made in enumerate((self.lock, self.over, self.free, self.off)):
+            grid.addWidget(made, number // 2, number % 2)
+        grid.addWidget(self.other, 2, 0, 1, 2)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.title)
+        column.addWidget(self.words)
+        column.addLayout(form(("Turned to", self.angle)))
+        column.addLayout(grid)
+        document.picked_changed.connect(self.show_picked)
+        document.plan_changed.connect(lambda _: self.show_picked(document.picked))
+        self.show_picked(document.picked)
+
+    def show_picked(self, picked: tuple[Placement, ...]) -> None:
+        """Show what is picked now."""
+        self.setVisible(bool(picked))
+        if not picked:
+            return
+        if len(picked) > 1:
+            self.title.setText(f"{len(picked)} pieces picked")
+            self.words.setText("")
+        else:
+            one = picked[0]
+            self.title.setText(f"{one.name} {one.copy}, {one.layer}")
+            facts = [f"set {one.set}"]
+            if one.overcut:
+                facts.append(f"overcut {self._settings.length(one.overcut)}")
+            if one.mirrored:
+                facts.append("mirror image")
+            if one.locked:
+                facts.append("locked")
+            if one.done:
+                facts.append("already cut")
+            self.words.setText(", ".join(facts).capitalize() + ".")
+            self.angle.set_value(round(one.angle, 1))
+        fixed = any(placement.locked or placement.done for placement in picked)
+        self.angle.setEnabled(len(picked) == 1 and not fixed)
+        self.lock.setText("Unlock" if all(placement.locked for placement in picked) else "Lock")
+        self.over.setEnabled(not fixed and not any(placement.strip for placement in picked))
+        self.free.setEnabled(len(picked) == 1 and not fixed)
+        self.off.setEnabled(not any(placement.done for placement in picked))
+        self.other.setEnabled(not fixed and len(self._document.work.hides) > 1)
+
+    def _fill_menu(self) -> None:
+        self._menu.clear()
+        here = {placement.hide for placement in self._document.picked}
+        for hide in self._document.work.hides:
+            if hide.name not in here:
+                self._menu.addAction(hide.name, lambda name=hide.name: self._work.move_to_hide(name))

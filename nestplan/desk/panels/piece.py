@@ -1,0 +1,249 @@
+"""The figures of one piece: how many, pairs, how each layer is cut, what it shows, marks, warnings.
+"""
+
+from __future__ import annotations
+
+import msgspec
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document, things_of
+from nestplan.desk.panels.fields import (
+    Choice,
+    LengthField,
+    form,
+    number_field,
+    row_of,
+    section,
+    set_role,
+    soft,
+    text_field,
+    tool_button,
+)
+from nestplan.desk.panels.marks import MarksPart
+from nestplan.desk.piece_work import PieceWork
+from nestplan.desk.settings import Settings
+from nestplan.errors import NestplanError
+from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule
+
+__all__ = ["PiecePart"]
+
+_SHOWS = {
+    "grain": "the grain side",
+    "flesh": "the flesh side",
+    "both": "both sides",
+    "hidden": "neither side",
+}
+
+
+class PiecePart(QWidget):
+    """Fields for the piece at hand; warnings appear as one types."""
+
+    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+        super().__init__()
+        self._document, self._work, self._settings = document, work, settings
+        self.name = text_field(tip="What this piece is called; no two pieces of a job share a name")
+        self.count = number_field(1, 1000, tip="How many go into one article; of a pair, how many pairs")
+        self.pair = QCheckBox("A pair: left and right")
+        self.pair.setToolTip("The piece and its mirror image, as many of each")
+        self.over = QCheckBox("May be turned over")
+        self.over.setToolTip("It may be laid face down where it fits better")
+        self.near = QCheckBox("Mates close together")
+        self.near.setToolTip("Left and right are cut from leather that lies close together")
+        self.size = soft()
+        self.layer = Choice({}, tip="Each layer is cut from its own leather, in its own way")
+        self.used = QCheckBox("Cut from this layer")
+        self.shows = Choice(_SHOWS, tip="What can be seen when it is done; flaws there are kept off")
+        self.least = LengthField(
+            settings, optional=True, hint="none", tip="Overcut that every plan guarantees: cut wider, glued, trimmed"
+        )
+        self.wished = LengthField(
+            settings, optional=True, hint="none", tip="Overcut that is given where there is room"
+        )
+        self.reversed = QCheckBox("Mirror image (a lining)")
+        self.reversed.setToolTip("A lining glued flesh to flesh is cut as the mirror image")
+        self.axis = number_field(
+            0, 180, whole=False, suffix="°", optional=True, hint="any way",
+            tip="The direction on the piece that is to lie the way the leather gives most; empty: any way",
+        )  # fmt: skip
+        self.tolerance = number_field(0, 90, whole=False, suffix="°", tip="How far it may lie off that direction")
+        self.regions = text_field(optional=True, hint="anywhere", tip="Only these regions, parted by commas")
+        self.not_regions = text_field(optional=True, hint="none", tip="Never these regions, parted by commas")
+        self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
+        self.warnings = QLabel()
+        self.warnings.setWordWrap(True)
+        set_role(self.warnings, "alarm")
+        self.marks = MarksPart(document, work, settings)
+        self._connect()
+        self._lay_out()
+
+    def _connect(self) -> None:
+        change = self._work.change
+        self.name.given.connect(self._rename)
+        self.count.given.connect(lambda number: change("Set the count", count=number))
+        self.pair.clicked.connect(lambda on: change("Set the pair", pair=on))
+        self.over.clicked.connect(lambda on: change("Set turning over", turn_over=on))
+        self.near.clicked.connect(lambda on: change("Set the mates", mates_near=on))
+        self.layer.given.connect(lambda _: self.show_piece(self._document.piece))
+        self.used.clicked.connect(self._use_layer)
+        self.shows.given.connect(lambda face: self._cut("Say what shows", shows=face))
+        self.least.given.connect(lambda _: self._overcut())
+        self.wished.given.connect(lambda _: self._overcut())
+        self.least.textEdited.connect(lambda _: self._preview_warning())
+        self.reversed.clicked.connect(lambda on: self._cut("Mirror the layer", reversed=on))
+        self.axis.given.connect(self._stretch)
+        self.tolerance.given.connect(self._stretch)
+        self.regions.given.connect(lambda words: self._cut("Set the regions", regions=_names(words)))
+        self.not_regions.given.connect(lambda words: self._cut("Set the regions", not_regions=_names(words)))
+        self.firmness.given.connect(lambda number: self._cut("Set the firmness", least_firmness=number))
+
+    def _lay_out(self) -> None:
+        work = self._work
+        tools = QGridLayout()
+        for number, made in enumerate(
+            (
+                tool_button("Points", work.edit_points, sign="points", tip="Move, add, delete, smooth, straighten"),
+                tool_button("Mark", work.set_marks, sign="mark", tip="Click where holes, slits or marks are to be"),
+                tool_button("Opening", work.draw_opening, sign="area", tip="Draw an opening to be cut out"),
+                tool_button(
+                    "Stretch", lambda: work.draw_stretch(self.layer.value), sign="stretch", tip="Draw the way it gives"
+                ),
+            )
+        ):
+            tools.addWidget(made, 0, number)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(form(("Name", self.name), ("In one article", self.count)))
+        column.addWidget(self.size)
+        column.addWidget(self.pair)
+        column.addWidget(self.over)
+        column.addWidget(self.near)
+        column.addWidget(self.warnings)
+        column.addLayout(tools)
+        column.addWidget(section("Cut from"))
+        column.addLayout(form(("Layer", self.layer)))
+        column.addLayout(row_of(self.used, self.reversed))
+        column.addLayout(
+            form(
+                ("Shows", self.shows),
+                ("Overcut, least", self.least),
+                ("Overcut, wished", self.wished),
+                ("Stretch along", self.axis),
+                ("… within", self.tolerance),
+                ("Only regions", self.regions),
+                ("Not regions", self.not_regions),
+                ("Least firmness", self.firmness),
+            )
+        )
+        column.addWidget(self.marks)
+
+    def show_piece(self, piece: object) -> None:
+        """Show a piece as it is now."""
+        job = self._document.work.job
+        if not isinstance(piece, Piece) or job is None:
+            return
+        self.name.set_value(piece.name)
+        self.count.set_value(piece.count)
+        self.pair.setChecked(piece.pair)
+        self.over.setChecked(piece.turn_over)
+        self.near.setChecked(piece.mates_near)
+        self.near.setEnabled(piece.pair)
+        low, high = piece.ring.min(axis=0), piece.ring.max(axis=0)
+        width, height = (self._settings.length(float(side)) for side in high - low)
+        self.size.setText(f"{width} × {height}, {self._settings.area(piece.net_area)}")
+        self.layer.set_words({layer.name: layer.name for layer in job.layers})
+        if self.layer.value is None:
+            self.layer.set_value(piece.cuts[0].layer)
+        cut = next((cut for cut in piece.cuts if cut.layer == self.layer.value), None)
+        self.used.setChecked(cut is not None)
+        for field in self._cut_fields():
+            field.setEnabled(cut is not None)
+        if cut is not None:
+            self._show_cut(cut)
+        self.marks.show_piece(piece)
+        self._warn(piece.warnings())
+        if self._work.layer != self.layer.value:
+            self._work.show_layer(self.layer.value)
+
+    def _show_cut(self, cut: LayerCut) -> None:
+        self.shows.set_value(cut.shows)
+        self.reversed.setChecked(cut.reversed)
+        self.least.set_value(cut.overcut.least if cut.overcut else None)
+        self.wished.set_value(cut.overcut.wished if cut.overcut else None)
+        self.axis.set_value(cut.stretch.axis if cut.stretch else None)
+        self.tolerance.set_value(cut.stretch.tolerance if cut.stretch else 15.0)
+        self.tolerance.setEnabled(cut.stretch is not None)
+        self.regions.set_value(", ".join(cut.regions) or None)
+        self.not_regions.set_value(", ".join(cut.not_regions) or None)
+        self.firmness.set_value(cut.least_firmness)
+
+    def _cut_fields(self) -> tuple[QWidget, ...]:
+        return (
+            self.shows, self.reversed, self.least, self.wished, self.axis, self.tolerance, self.regions,
+            self.not_regions, self.firmness,
+        )  # fmt: skip
+
+    def _warn(self, warnings: tuple[str, ...]) -> None:
+        self.warnings.setText("\n".join(f"⚠ {words}" for words in warnings))
+        self.warnings.setVisible(bool(warnings))
+
+    def preview_marks(self, marks: tuple[object, ...]) -> None:
+        """Warn of marks that are being typed, before they are set."""
+        piece = self._document.piece
+        if isinstance(piece, Piece):
+            try:
+                self._warn(msgspec.structs.replace(piece, marks=marks).warnings())
+            except NestplanError as error:
+                self._warn((str(error),))
+
+    def _preview_warning(self) -> None:
+        piece = self._document.piece
+        if isinstance(piece, Piece):
+            self._warn(piece.warnings())
+
+    def _rename(self, name: str) -> None:
+        thing = self._document.piece
+        if thing is None:
+            return
+        if any(other.name == name for other in things_of(self._document.work.job)):
+            self.name.refuse(f"Another piece of this job is called {name}.")
+            return
+        self._work.change("Rename the piece", name=name)
+
+    def _cut(self, words: str, **fields: object) -> None:
+        self._work.change_cut(self.layer.value, words, **fields)
+
+    def _overcut(self) -> None:
+        least, wished = self.least.value, self.wished.value
+        if least is None and wished is None:
+            self._cut("Take the overcut away", overcut=None)
+            return
+        low = least if least is not None else 0.0
+        high = wished if wished is not None and wished >= low else max(low, wished or 0.0)
+        if high > 0:
+            with self._work.asking():
+                self._cut("Set the overcut", overcut=Overcut(least=low, wished=high))
+
+    def _stretch(self, _value: object) -> None:
+        if self.axis.value is None:
+            self._cut("Let it lie any way", stretch=None)
+            return
+        tolerance = self.tolerance.value if self.tolerance.value is not None else 15.0
+        with self._work.asking():
+            self._cut("Set the stretch", stretch=StretchRule(axis=self.axis.value, tolerance=tolerance))
+
+    def _use_layer(self, on: bool) -> None:
+        piece, layer = self._document.piece, self.layer.value
+        if not isinstance(piece, Piece):
+            return
+        cuts = tuple(cut for cut in piece.cuts if cut.layer != layer)
+        if on:
+            self._work.change("Cut it from this layer too", cuts=(*cuts, LayerCut(layer=layer)))
+        elif cuts:
+            self._work.change("Cut it no more from this layer", cuts=cuts)
+        else:
+            self._work.said.emit("A piece is cut from one layer at least.")
+            self.used.setChecked(True)
+
+
+def _names(words: str | None) -> tuple[str, ...]:
+    return tuple(name.strip() for name in (words or "").split(",") if name.strip())

@@ -1,0 +1,281 @@
+"""The side panel of the step Pieces: what the job asks for, article by article, and the thing at hand.
+"""
+
+from __future__ import annotations
+
+import msgspec
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QMenu, QStackedWidget, QTreeWidget, QTreeWidgetItem, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document, free_name
+from nestplan.desk.panels.fields import LengthField, button, form, heading, number_field, scrolled, soft, text_field
+from nestplan.desk.panels.measures import MeasuresDialog
+from nestplan.desk.panels.piece import PiecePart
+from nestplan.desk.panels.strip import StripPart
+from nestplan.desk.piece_work import PieceWork
+from nestplan.desk.sentences import job_words
+from nestplan.desk.settings import Settings
+from nestplan.model.job import Article, Job
+from nestplan.model.piece import Piece, Strip
+
+__all__ = ["PiecesPanel"]
+
+
+class PiecesPanel(QWidget):
+    """The job's articles with their pieces and strips; what is picked is edited below."""
+
+    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+        super().__init__()
+        self._document, self._work, self._settings = document, work, settings
+        self._title = heading("No job yet")
+        self._words = soft()
+        self.tree = QTreeWidget()
+        self.tree.setHeaderHidden(True)
+        self.tree.setRootIsDecorated(True)
+        self.tree.setMinimumHeight(170)
+        self.tree.setAccessibleName("Articles and pieces")
+        self.tree.currentItemChanged.connect(self._row)
+        self.add = button("Add …", lambda: None, tip="A piece from measures, drawn by hand or from a drawing file")
+        self.add.setMenu(self._menu())
+        self.away = button("Take away", self._away, tip="Take the picked piece out of the job")
+        self._pages = QStackedWidget()
+        self.piece = PiecePart(document, work, settings)
+        self.strip = StripPart(document, work, settings)
+        self._pages.addWidget(soft("Pick a piece, or add one: the table shows it at its true size."))
+        self._pages.addWidget(self._article_page())
+        self._pages.addWidget(self.piece)
+        self._pages.addWidget(self.strip)
+        self._pages.addWidget(self._job_page())
+        column = QVBoxLayout()
+        column.addWidget(self._title)
+        column.addWidget(self._words)
+        column.addWidget(self.tree)
+        row = QHBoxLayout()
+        row.addWidget(self.add)
+        row.addWidget(self.away)
+        column.addLayout(row)
+        column.addWidget(self._pages)
+        column.addStretch(1)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scrolled(column))
+        self._article = ""
+        document.job_changed.connect(self.show_job)
+        document.piece_shown.connect(lambda _: self.show_job(document.work.job))
+        settings.unit_changed.connect(lambda _: self.show_job(document.work.job))
+        self.show_job(document.work.job)
+
+    def _menu(self) -> QMenu:
+        from nestplan.desk.look import icon
+
+        menu = QMenu(self)
+        menu.addAction(icon("measures"), "From measures …", self.from_measures)
+        menu.addAction(icon("trace"), "Draw on the table", self._work.draw_piece)
+        self.import_action = menu.addAction(icon("open"), "From a drawing file …")
+        menu.addSeparator()
+        menu.addAction("New article", self._add_article)
+        return menu
+
+    def _article_page(self) -> QWidget:
+        self.article_name = text_field(tip="What is made: waist belt, pouch, bag")
+        self.sets = number_field(1, 100_000, tip="How many whole ones are wanted")
+        self.sets.given.connect(lambda number: self._change_article("Set how many", sets=number))
+        self.article_name.given.connect(lambda name: self._change_article("Rename the article", name=name))
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(form(("Article", self.article_name), ("How many", self.sets)))
+        column.addStretch(1)
+        return page
+
+    def _job_page(self) -> QWidget:
+        self.job_name = text_field(tip="What this job is called")
+        self.gap = LengthField(self._settings, tip="Left between cut shapes for the knife")
+        self.useful = LengthField(self._settings, tip="What is left counts as an offcut from this width on")
+        self.layers = text_field(
+            tip="The layers an article is made of, and their leather: outer = cow side; lining = goat skin, sheepskin",
+            hint="outer = cow side; lining = goat skin",
+        )
+        self.job_name.given.connect(lambda name: self._change_job("Rename the job", name=name))
+        self.gap.given.connect(lambda mm: self._change_job("Set the gap", gap=mm))
+        self.useful.given.connect(lambda mm: self._change_job("Set the useful width", useful_width=mm))
+        self.layers.given.connect(self._change_layers)
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(
+            form(
+                ("Job", self.job_name),
+                ("Knife gap", self.gap),
+                ("Useful width", self.useful),
+                ("Layers", self.layers),
+            )
+        )
+        column.addWidget(soft("Layers: name = kinds of leather, parted by commas; layers parted by semicolons."))
+        column.addStretch(1)
+        return page
+
+    def show_job(self, job: Job | None) -> None:
+        """Show the job as it is now."""
+        self._title.setText(job.name if job else "No job yet")
+        self._words.setText(job_words(job) + "." if job else "Add a piece, or open a job file.")
+        self.away.setEnabled(job is not None)
+        self._fill(job)
+        thing = self._document.piece
+        if job is None:
+            self._pages.setCurrentIndex(0)
+        elif self._article == "":
+            self._pages.setCurrentIndex(4)
+            self.job_name.set_value(job.name)
+            self.gap.set_value(job.gap)
+            self.useful.set_value(job.useful_width)
+            self.layers.set_value("; ".join(_layer_words(layer) for layer in job.layers))
+        elif thing is None or self._article != "\0":
+            article = next((a for a in job.articles if a.name == self._article), job.articles[0])
+            self._pages.setCurrentIndex(1)
+            self.article_name.set_value(article.name)
+            self.sets.set_value(article.sets)
+        else:
+            self._pages.setCurrentIndex(2 if isinstance(thing, Piece) else 3)
+            (self.piece.show_piece if isinstance(thing, Piece) else self.strip.show_strip)(thing)
+        # A hidden page must not hold the panel at its own height.
+        for number in range(self._pages.count()):
+            page = self._pages.widget(number)
+            shown = number == self._pages.currentIndex()
+            policy = page.sizePolicy()
+            policy.setVerticalPolicy(policy.Policy.Preferred if shown else policy.Policy.Ignored)
+            page.setSizePolicy(policy)
+        self._pages.adjustSize()
+
+    def _fill(self, job: Job | None) -> None:
+        self.tree.blockSignals(True)
+        self.tree.clear()
+        current = None
+        if job is not None:
+            root = _entry(self.tree, f"{job.name}", ("job", ""))
+            if self._article == "":
+                current = root
+            for article in job.articles:
+                branch = _entry(root, f"{article.name} × {article.sets}", ("article", article.name))
+                if self._article == article.name:
+                    current = branch
+                for thing in (*article.pieces, *article.strips):
+                    leaf = _entry(branch, _thing_words(thing), ("thing", thing.name))
+                    if self._article == "\0" and self._document.piece is thing:
+                        current = leaf
+            self.tree.expandAll()
+        if current is not None:
+            self.tree.setCurrentItem(current)
+        self.tree.blockSignals(False)
+
+    def _row(self, item: QTreeWidgetItem | None, _before: object) -> None:
+        if item is None:
+            return
+        kind, name = item.data(0, Qt.ItemDataRole.UserRole)
+        if kind == "thing":
+            self._article = "\0"
+            self._document.show_piece(name)
+        else:
+            self._article = name
+        self.show_job(self._document.work.job)
+
+    def pick(self, name: str) -> None:
+        """Pick a piece or strip by its name."""
+        self._article = "\0"
+        self._document.show_piece(name)
+        self.show_job(self._document.work.job)
+
+    def from_measures(self) -> None:
+        """Ask for measures and add what comes of them."""
+        dialog = MeasuresDialog(self._settings, self)
+        dialog.made.connect(self.add_things)
+        dialog.open()
+
+    def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
+        """Add pieces or strips to the article at hand, and show the last one."""
+        self._article = "\0"
+        self._work.add_things(things)
+        self.show_job(self._document.work.job)
+
+    def _add_article(self) -> None:
+        job = self._document.work.job
+        if job is None:
+            self.from_measures()
+            return
+        name = free_name("Article", [article.name for article in job.articles])
+        taken = [thing.name for article in job.articles for thing in (*article.pieces, *article.strips)]
+        piece = Piece(
+            name=free_name("panel", taken),
+            outline=((0, 0), (200, 0), (200, 100), (0, 100)),
+            cuts=self._work.usual_cuts(),
+        )
+        self._article = name
+        after = msgspec.structs.replace(job, articles=(*job.articles, Article(name=name, sets=1, pieces=(piece,))))
+        self._document.edit_job(f"Add {name}", after)
+
+    def _away(self) -> None:
+        job = self._document.work.job
+        if job is None:
+            return
+        if self._article == "\0":
+            self._work.remove_thing()
+        elif self._article and len(job.articles) > 1:
+            articles = tuple(article for article in job.articles if article.name != self._article)
+            self._document.edit_job(f"Take away {self._article}", msgspec.structs.replace(job, articles=articles))
+        self._article = self._article if self._article == "\0" else ""
+        self.show_job(self._document.work.job)
+
+    def _change_article(self, words: str, **fields: object) -> None:
+        job, name = self._document.work.job, self._article
+        if job is None:
+            return
+
+        def change() -> None:
+            articles = tuple(
+                msgspec.structs.replace(article, **fields) if article.name == name else article
+                for article in job.articles
+            )
+            after = msgspec.structs.replace(job, articles=articles)
+            self._article = str(fields.get("name", name))
+            self._document.edit_job(words, after)
+
+        if not self._work.tried(change):
+            self._article = name
+
+    def _change_job(self, words: str, **fields: object) -> None:
+        job = self._document.work.job
+        if job is not None:
+            self._work.tried(lambda: self._document.edit_job(words, msgspec.structs.replace(job, **fields)))
+
+    def _change_layers(self, words: str) -> None:
+        from nestplan.model.job import Layer
+
+        job = self._document.work.job
+        if job is None:
+            return
+        known = {layer.name: layer for layer in job.layers}
+        layers = []
+        for part in filter(None, (part.strip() for part in words.split(";"))):
+            name, _, kinds = part.partition("=")
+            leather = tuple(kind.strip() for kind in kinds.split(",") if kind.strip())
+            old = known.get(name.strip(), Layer(name=name.strip() or "leather"))
+            layers.append(msgspec.structs.replace(old, leather=leather))
+        self._change_job("Set the layers", layers=tuple(layers))
+
+
+def _entry(parent: QTreeWidget | QTreeWidgetItem, words: str, key: tuple[str, str]) -> QTreeWidgetItem:
+    item = QTreeWidgetItem(parent, [words])
+    item.setData(0, Qt.ItemDataRole.UserRole, key)
+    item.setToolTip(0, words)
+    return item
+
+
+def _thing_words(thing: Piece | Strip) -> str:
+    if isinstance(thing, Piece):
+        warned = "⚠ " if thing.warnings() else ""
+        return f"{warned}{thing.name}, {f'{thing.count} pair' if thing.pair else thing.count}"
+    return f"{thing.name}, {thing.count} {thing.use}"
+
+
+def _layer_words(layer: object) -> str:
+    return f"{layer.name} = {', '.join(layer.leather)}" if layer.leather else layer.name

@@ -1,0 +1,187 @@
+"""The side panel of the step Plan: search, watch, keep; the figures; what has no place and why; the picked piece.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+
+from nestplan.desk.checking import Checked
+from nestplan.desk.document import Document
+from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, row_of, scrolled, set_role, soft
+from nestplan.desk.panels.picked import PickedPart
+from nestplan.desk.panels.waiting import WaitingPart
+from nestplan.desk.plan_work import PlanWork, search_words
+from nestplan.desk.searching import Wish
+from nestplan.desk.sentences import count, figures_words, plan_words
+from nestplan.desk.settings import Settings
+from nestplan.nesting.observing import Progress
+
+__all__ = ["PlanPanel"]
+
+_GOALS = {
+    "complete": "all that is asked, on few hides",
+    "fill": "as many whole sets as fit",
+    "gather": "all, leaving one large offcut",
+}
+
+
+class PlanPanel(QWidget):
+    """Everything beside the table while a plan is made and changed."""
+
+    def __init__(self, document: Document, work: PlanWork, settings: Settings) -> None:
+        super().__init__()
+        self._document, self._work, self._settings = document, work, settings
+        self.goal = Choice(_GOALS, tip="What a good plan is")
+        self.minutes = number_field(0.02, 240, whole=False, tip="How long to search; you may stop it sooner")
+        self.minutes.set_value(settings.minutes)
+        self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))
+        self.start = button("Lay the pieces", self._start, main=True, sign="plan", tip="Search for a plan (Ctrl+Return)")
+        self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
+        self.keep = button("Keep this", self._keep, tip="Stop and take the best plan so far")
+        self.cancel = button("Give up", self._give_up, tip="Stop and leave everything as it was")
+        self.progress = QProgressBar()
+        self.progress.setTextVisible(False)
+        self.progress.setFixedHeight(8)
+        self.words = QLabel()
+        self.words.setWordWrap(True)
+        self.verdict = QLabel()
+        self.verdict.setWordWrap(True)
+        self.figures = QLabel()
+        self.figures.setWordWrap(True)
+        set_role(self.figures, "figure")
+        self.slide = QCheckBox("Slide to the nearest free place when let go")
+        self.slide.setChecked(settings.slide)
+        self.slide.setToolTip("A piece let go where it may not lie moves to where it may")
+        self.slide.toggled.connect(lambda on: setattr(settings, "slide", on))
+        self.picked = PickedPart(document, work, settings)
+        self.waiting = WaitingPart(document, work)
+        self._title = heading("Plan")
+        self._lay_out()
+        work.search_changed.connect(self.refresh)
+        work.progressed.connect(self._progress)
+        work.checked.connect(self._checked)
+        document.plan_changed.connect(lambda _: self.refresh())
+        document.job_changed.connect(lambda _: self.refresh())
+        document.hides_changed.connect(lambda _: self.refresh())
+        document.hide_shown.connect(lambda _: self._show_figures())
+        settings.unit_changed.connect(lambda _: self._show_figures())
+        self._latest: Checked | None = None
+        self.refresh()
+
+    def _lay_out(self) -> None:
+        column = QVBoxLayout()
+        column.addWidget(self._title)
+        self._form = QWidget()
+        self._form.setLayout(form(("Aim", self.goal), ("Minutes", self.minutes)))
+        self._form.layout().setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self._form)
+        column.addWidget(self.start)
+        column.addWidget(self.words)
+        column.addWidget(self.progress)
+        row = QHBoxLayout()
+        row.addLayout(row_of(self.pause, self.keep, self.cancel))
+        column.addLayout(row)
+        column.addWidget(self.verdict)
+        column.addWidget(self.figures)
+        column.addWidget(self.waiting)
+        column.addWidget(self.picked)
+        column.addWidget(self.slide)
+        self._help = soft("What you lock stays where it is; the rest is laid around it.")
+        column.addWidget(self._help)
+        column.addStretch(1)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scrolled(column))
+
+    def refresh(self) -> None:
+        """Show the search and the plan as they are now."""
+        work, job = self._document.work, self._document.work.job
+        running = self._work.running
+        kept = len(self._work.kept)
+        self.start.setEnabled(job is not None and bool(work.hides) and not running)
+        self.start.setText(f"Lay the rest around {count(kept, 'locked piece')}" if kept else "Lay the pieces")
+        self._form.setEnabled(not running)
+        for made in (self.pause, self.keep, self.cancel, self.progress):
+            made.setVisible(running)
+        if running:
+            search = self._work.search
+            self.pause.setText("Go on" if search.paused else "Pause")
+            self.words.setText(search_words(search.progress))
+            self.words.show()
+        elif job is None or not work.hides:
+            missing = "a hide (step 1)" if not work.hides else "pieces (step 2)"
+            self.words.setText(f"For a plan there must be {missing}.")
+            self.words.show()
+        else:
+            self.words.hide()
+        if work.plan is None:
+            self._latest = None
+        self._show_figures()
+
+    def _start(self) -> None:
+        self.minutes.editingFinished.emit()
+        self.begin()
+
+    def begin(self, seconds: float | None = None, seed: int | None = None) -> None:
+        """Start the search with what the form says."""
+        plan = self._document.work.plan
+        again = (plan.seed + 1 if plan else 0) if seed is None else seed
+        self._work.start(
+            Wish(
+                goal=self.goal.value,
+                seconds=seconds if seconds is not None else 60.0 * self.minutes.value,
+                seed=again,
+                keep=self._work.kept,
+            )
+        )
+
+    def _pause(self) -> None:
+        if self._work.search is not None:
+            self._work.search.pause(not self._work.search.paused)
+            self.refresh()
+
+    def _keep(self) -> None:
+        if self._work.search is not None:
+            self._work.search.keep()
+            self.words.setText("Stopping; the best plan so far is checked and kept …")
+
+    def _give_up(self) -> None:
+        if self._work.search is not None:
+            self._work.search.give_up()
+            self.words.setText("Stopping …")
+
+    def _progress(self, progress: Progress) -> None:
+        if not self._work.running:
+            return
+        search = self._work.search
+        self.words.setText(search_words(progress))
+        self.progress.setRange(0, 1000)
+        share = min(search.worked / max(search.wish.seconds, 0.1), 1.0)
+        self.progress.setValue(int(1000 * share))
+
+    def _checked(self, checked: Checked | None) -> None:
+        self._latest = checked
+        self._show_figures()
+
+    def _show_figures(self) -> None:
+        work = self._document.work
+        latest = self._latest if self._latest is not None and self._latest.plan is work.plan else None
+        figures = latest.figures if latest else (work.plan.figures if work.plan else None)
+        self._title.setText(plan_words(work.plan, work.job, figures)[:1].upper() + plan_words(work.plan, work.job, figures)[1:])
+        hide = self._document.hide
+        self.figures.setText("\n".join(figures_words(figures, self._settings, hide.name if hide else "")) if figures else "")
+        self.figures.setVisible(figures is not None)
+        if latest is None:
+            self.verdict.setVisible(False)
+            return
+        self.verdict.setVisible(True)
+        if latest.faults:
+            set_role(self.verdict, "alarm")
+            first = latest.faults[0].what
+            more = f" And {count(len(latest.faults) - 1, 'more fault')}." if len(latest.faults) > 1 else ""
+            self.verdict.setText(f"⚠ Not to be cut yet: {first}{more}")
+            self.verdict.setToolTip("\n".join(fault.what for fault in latest.faults[:20]))
+        else:
+            set_role(self.verdict, "good")
+            self.verdict.setText("✓ Checked: nothing overlaps, every rule is kept.")
+            self.verdict.setToolTip("Judged by an independent check of every outline")

@@ -1,0 +1,88 @@
+"""The figures of one strip: a strap or a lace, its width and length, how it lies and whether it may be joined.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document, things_of
+from nestplan.desk.panels.fields import Choice, LengthField, form, number_field, soft, text_field
+from nestplan.desk.piece_work import PieceWork
+from nestplan.desk.settings import Settings
+from nestplan.model.piece import Strip
+
+__all__ = ["StripPart"]
+
+
+class StripPart(QWidget):
+    """Fields for the strip at hand."""
+
+    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+        super().__init__()
+        self._document, self._work = document, work
+        self.name = text_field(tip="What this strap or lace is called")
+        self.use = Choice({"strap": "strap", "lace": "lace"})
+        self.count = number_field(1, 10_000, tip="How many go into one article")
+        self.width = LengthField(settings, tip="Width of the finished strip")
+        self.length = LengthField(settings, tip="Length of the finished strip")
+        self.layer = Choice({}, tip="The layer, and so the leather, it is cut from")
+        self.source = Choice(
+            {"edge": "side by side from an edge", "disc": "round and round from a disc", "either": "either way"},
+            tip="Laces can be cut spirally from a disc",
+        )
+        self.along = Choice({"backbone": "along the backbone", "any": "any way"}, tip="Straps stretch least along it")
+        self.joins = number_field(0, 100, tip="Of how many parts more than one it may be made")
+        self.over = QCheckBox("May run over flaws of one face")
+        self.over.setToolTip("A strip breaks at a flaw: leave this off for anything that is pulled")
+        change = work.change
+        self.name.given.connect(self._rename)
+        self.use.given.connect(lambda use: change("Set the use", use=use))
+        self.count.given.connect(lambda number: change("Set the count", count=number))
+        self.width.given.connect(lambda mm: change("Set the width", width=mm))
+        self.length.given.connect(lambda mm: change("Set the length", length=mm))
+        self.layer.given.connect(lambda layer: change("Set the layer", layer=layer))
+        self.source.given.connect(lambda source: change("Set the source", source=source))
+        self.along.given.connect(lambda along: change("Set the direction", along=along))
+        self.joins.given.connect(lambda number: change("Set the joins", joins=number))
+        self.over.clicked.connect(lambda on: change("Set the flaws", over_flaws=on))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(
+            form(
+                ("Name", self.name),
+                ("Use", self.use),
+                ("In one article", self.count),
+                ("Width", self.width),
+                ("Length", self.length),
+                ("Layer", self.layer),
+                ("Cut", self.source),
+                ("Lies", self.along),
+                ("Joins", self.joins),
+            )
+        )
+        column.addWidget(self.over)
+        column.addWidget(soft("Lace stretches and narrows as it is pulled: cut it a little wide."))
+        column.addStretch(1)
+
+    def show_strip(self, strip: Strip) -> None:
+        """Show a strip as it is now."""
+        job = self._document.work.job
+        if job is None:
+            return
+        self.layer.set_words({layer.name: layer.name for layer in job.layers})
+        self.name.set_value(strip.name)
+        self.use.set_value(strip.use)
+        self.count.set_value(strip.count)
+        self.width.set_value(strip.width)
+        self.length.set_value(strip.length)
+        self.layer.set_value(strip.layer)
+        self.source.set_value(strip.source)
+        self.along.set_value(strip.along)
+        self.joins.set_value(strip.joins)
+        self.over.setChecked(strip.over_flaws)
+
+    def _rename(self, name: str) -> None:
+        if any(other.name == name for other in things_of(self._document.work.job)):
+            self.name.refuse(f"Another piece of this job is called {name}.")
+            return
+        self._work.change("Rename the strip", name=name)

@@ -1,0 +1,109 @@
+"""What has no place yet: how many of each, why, in words, and what could be eased so that it finds one.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document
+from nestplan.desk.offers import Offer, offers
+from nestplan.desk.panels.fields import button, section
+from nestplan.desk.plan_edits import Waiting, pieces_waiting
+from nestplan.desk.plan_work import PlanWork
+from nestplan.model.plan import Unplaced
+
+__all__ = ["WaitingPart"]
+
+
+class WaitingPart(QWidget):
+    """The list of what waits, with the reason for the one picked; hidden when nothing waits or no plan is made."""
+
+    def __init__(self, document: Document, work: PlanWork) -> None:
+        super().__init__()
+        self._document, self._work = document, work
+        self.title = section("")
+        self.list = QListWidget()
+        self.list.setAccessibleName("Pieces without a place")
+        self.list.setMinimumHeight(70)
+        self.list.setMaximumHeight(120)
+        self.list.currentRowChanged.connect(lambda _: self._show())
+        self.list.itemDoubleClicked.connect(lambda _: self.put_back())
+        self.why = QLabel()
+        self.why.setWordWrap(True)
+        self.back = button("Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight")
+        self.ease = button("Ease a rule", lambda: None, tip="Changes of the job that may let it in; Undo takes them back")
+        self._menu = QMenu(self)
+        self.ease.setMenu(self._menu)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.title)
+        column.addWidget(self.list)
+        column.addWidget(self.why)
+        row = QHBoxLayout()
+        row.addWidget(self.back)
+        row.addWidget(self.ease)
+        column.addLayout(row)
+        self._waiting: tuple[Waiting, ...] = ()
+        document.plan_changed.connect(lambda _: self.refresh())
+        document.job_changed.connect(lambda _: self.refresh())
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show what waits now."""
+        work = self._document.work
+        self._waiting = pieces_waiting(work.plan, work.job) if work.job and work.hides else ()
+        row = self.list.currentRow()
+        self.list.blockSignals(True)
+        self.list.clear()
+        for entry in self._waiting:
+            item = QListWidgetItem(f"{entry.count} × {entry.label}")
+            item.setToolTip(self._reason(entry).why if self._reason(entry) else "")
+            self.list.addItem(item)
+        self.list.setCurrentRow(min(max(row, 0), len(self._waiting) - 1))
+        self.list.blockSignals(False)
+        self.title.setText(f"Without a place: {sum(entry.count for entry in self._waiting)}")
+        self.setVisible(bool(self._waiting))
+        self._show()
+
+    @property
+    def picked(self) -> Waiting | None:
+        """The entry that is picked."""
+        row = self.list.currentRow()
+        return self._waiting[row] if 0 <= row < len(self._waiting) else None
+
+    def _reason(self, entry: Waiting) -> Unplaced | None:
+        plan = self._document.work.plan
+        named = [
+            u for u in plan.unplaced if (u.piece or u.strip) == entry.name and u.layer == entry.layer
+        ] if plan else []  # fmt: skip
+        return next((u for u in named if u.mirrored == entry.mirrored), named[0] if named else None)
+
+    def offers(self) -> tuple[Offer, ...]:
+        """What could be eased for the entry that is picked."""
+        entry, work = self.picked, self._document.work
+        reason = self._reason(entry) if entry else None
+        return offers(reason, work.job, work.hides) if reason is not None and work.job is not None else ()
+
+    def _show(self) -> None:
+        entry = self.picked
+        reason = self._reason(entry) if entry else None
+        words = f"{reason.why} {reason.change}".strip() if reason else ""
+        self.why.setText(words or ("It has not been laid yet." if entry else ""))
+        self.back.setEnabled(entry is not None and self._document.hide is not None)
+        self._menu.clear()
+        found = self.offers()
+        for offer in found:
+            self._menu.addAction(offer.words, lambda offer=offer: self.take(offer))
+        self.ease.setVisible(bool(found))
+
+    def take(self, offer: Offer) -> None:
+        """Ease a rule as offered."""
+        self._document.edit_job(offer.words, offer.job)
+        self._work.said.emit(f"{offer.words}: done. Lay the rest again to see whether it helps; Undo takes it back.")
+
+    def put_back(self) -> None:
+        """Lay one of the picked entry on the hide at hand."""
+        if self.picked is not None:
+            self._work.put_back(self.picked)
+            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
