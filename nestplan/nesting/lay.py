@@ -22,6 +22,7 @@ import shapely
 from numpy.typing import NDArray
 
 from nestplan.nesting.lay_kernels import find_places, mark_inside, set_down
+from nestplan.nesting.layout import Layout
 from nestplan.nesting.packed import Areas, Pieces, Shapes, middle_of, pack
 from nestplan.nesting.packed_kernels import inner_clearance
 from nestplan.nesting.problem import Poses, Problem
@@ -90,6 +91,11 @@ class Ground:
     def of(cls, problem: Problem) -> Ground:
         """The ground of a problem."""
         return cls(problem, *pack(problem))
+
+    @classmethod
+    def from_layout(cls, layout: Layout) -> Ground:
+        """The ground of a layout's problem, with the arrays the layout has packed already."""
+        return cls(layout.problem, layout.shapes, layout.areas, layout.pieces, _fixed_shapes(layout))
 
     @cached_property
     def rims(self) -> list[Floats]:
@@ -236,6 +242,13 @@ def lay(
             break
         table.put(item, poses, spread=spread)
     return Poses(poses.x, poses.y, poses.angle, poses.flipped, poses.field)
+
+
+def _fixed_shapes(layout: Layout) -> list[int]:
+    """Master shapes of the fixed rings, which stand in the state's rows after the items."""
+    return [
+        int(shape) for shape in layout.state.shape[layout.items : layout.items + len(layout.problem.fixed)]
+    ]
 
 
 def hardest_first(ground: Ground, items: Iterable[int]) -> list[int]:

@@ -23,7 +23,9 @@ Ring = NDArray[np.float64]
 
 GRID = 8
 """Row starts are tried at every width / GRID; equal widths share the grid, so their rows line up."""
-ANGLES = 13
+ANGLES = 9
+ROUND = 1.0013
+"""By how much a circle of 128 points is drawn larger so that the true one lies within."""
 REACH = 1e-5
 """mm a strip may be longer than its interval: the kernel's allowance for rounding, far below the audit's."""
 HAIR = 4e-4
@@ -163,29 +165,44 @@ def lay_laces(
     hole: float = 50.8,
     tail: float = 0.0,
     least: float = math.inf,
+    lap: float = 0.0,
+    most_parts: int = 1,
+    gap: float = 0.0,
 ) -> tuple[tuple[tuple[int, LaceDisc], ...], tuple[float, ...]]:
-    """Discs for spiral laces of the given lengths, and what stays missing of each length, mm.
+    """Discs for spiral laces of the given lengths (number of the lace, disc), and what stays missing, mm.
 
-    Each lace takes the smallest clear disc of the area that gives it, so that large clear places stay
-    whole. A lace longer than any disc gives may be made up from several discs of at least `least` mm of
-    lace each (inf: no joins). The default hole is 2 in (common practice for spiral lace).
+    Each lace takes the smallest clear disc of the area that gives it, so that large clear places stay whole. A
+    lace longer than any disc gives may be made up from up to `most_parts` discs of at least `least` mm of lace
+    each, a join losing `lap`. Discs keep `gap` apart. The default hole is 2 in (common practice for spiral lace).
     """
     free = area
     discs: list[tuple[int, LaceDisc]] = []
     missing = list(lengths)
     for index in sorted(range(len(lengths)), key=lambda i: (-lengths[i], i)):
-        while missing[index] > 1e-9:
-            spots = _clear_discs(free, spiral_diameter(min(least, missing[index]), hole, width, tail))
+        own: list[tuple[int, LaceDisc]] = []
+        before = free
+        while missing[index] > 1e-9 and len(own) < most_parts:
+            last = len(own) == most_parts - 1
+            small = missing[index] if last else min(least, missing[index])
+            spots = _clear_discs(free, spiral_diameter(small, hole, width, tail))
             if not spots:
                 break
             need = spiral_diameter(missing[index], hole, width, tail)
             whole = [spot for spot in spots if 2.0 * spot[2] >= need]
             x, y, r = min(whole, key=lambda s: s[2]) if whole else max(spots, key=lambda s: s[2])
-            diameter = min(need, 2.0 * r)
-            length = missing[index] if whole else spiral_length(diameter, hole, width, tail)
-            discs.append((index, LaceDisc(x, y, diameter, hole, length)))
-            missing[index] = 0.0 if whole else missing[index] - length
-            free = free.difference(shapely.Point(x, y).buffer(diameter / 2.0, quad_segs=32))
+            length = missing[index] if whole else spiral_length(2.0 * r, hole, width, tail)
+            if not whole:
+                # What stays to be cut must not be a stub either.
+                length = min(length, max(missing[index] + lap - least, least))
+            missing[index] = 0.0 if whole else missing[index] - length + lap
+            disc = LaceDisc(x, y, spiral_diameter(length, hole, width, tail), hole, length)
+            own.append((index, disc))
+            free = free.difference(
+                shapely.Point(x, y).buffer(disc.diameter / 2.0 * ROUND + gap, quad_segs=32)
+            )
+        if missing[index] > 1e-9:
+            free, missing[index], own = before, lengths[index], []
+        discs += own
     return tuple(discs), tuple(missing)
 
 

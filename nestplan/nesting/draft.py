@@ -1,0 +1,192 @@
+"""The first answer: strips and pieces laid in the order that serves whole sets best.
+
+What lives here: a draft (strips, the engine's layout, laces cut from what is left), how drafts compare, and how
+the first one comes about. What does not: improving it (`goals`), the plan's words and numbers (`nest`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestplan.model.plan import Placement
+from nestplan.nesting.lay import Effort, Ground, hardest_first, lay
+from nestplan.nesting.layout import Layout
+from nestplan.nesting.problem import Poses
+from nestplan.nesting.straps import StripsWanted, lay_straps, strips_wanted
+from nestplan.nesting.task import Task
+from nestplan.nesting.watch import Watch
+from nestplan.yields import whole_sets
+
+__all__ = ["Draft", "first_draft", "lay_sets", "with_strips_after"]
+
+MOST_LAYS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """Strips laid before the pieces, the poses of the pieces in `layout`'s problem, strips laid after, and what
+    strips are missing."""
+
+    task: Task
+    layout: Layout
+    before: tuple[Placement, ...]
+    poses: Poses
+    after: tuple[Placement, ...] = ()
+    missing: tuple[StripsWanted, ...] = ()
+    later: tuple[StripsWanted, ...] = field(default=())
+
+    @cached_property
+    def pieces(self) -> list[tuple[int, Placement]]:
+        """(want, placement) of every piece that lies."""
+        return self.task.placements(self.poses)
+
+    @cached_property
+    def whole(self) -> tuple[int, ...]:
+        """Whole sets of each article, what is kept included."""
+        lie = [*self.task.keep, *self.before, *self.after, *(p for _, p in self.pieces)]
+        return tuple(whole_sets(article, self.task.job, lie) for article in self.task.job.articles)
+
+    @property
+    def merit(self) -> tuple[float, float, float, float]:
+        """What makes one draft better than another: sets, things that lie, their area, cheap hides."""
+        asked = [article.sets for article in self.task.job.articles]
+        share = sum(
+            min(w / a, 1.0) if not self.task.beyond else w / a for w, a in zip(self.whole, asked, strict=True)
+        )
+        on = self.poses.field >= 0
+        area = float(sum(self.task.cut_piece(int(i)).piece.net_area for i in np.flatnonzero(on)))
+        missing = sum(w.count for w in self.missing)
+        return share, float(on.sum()) - missing, area, -float(len(set(self.poses.field[on].tolist())))
+
+    @property
+    def complete(self) -> bool:
+        """Whether all that was asked lies."""
+        wants = self.task.wants
+        lie = all(self.poses.field[i] >= 0 for i in range(len(wants)) if wants[i].asked)
+        return lie and not self.missing
+
+
+def first_draft(task: Task, watch: Watch, pool: Executor, seed: int) -> Draft:
+    """The best of a few orders: straps, pieces, then lace from what is left; all strips last; all strips first.
+
+    A further order is tried only where the one before left something out that it could mend.
+    """
+    wanted = strips_wanted(task)
+    straps = [w for w in wanted if w.strip.source == "edge"]
+    laces = [w for w in wanted if w.strip.source != "edge"]
+    orders: list[tuple[Sequence[StripsWanted], Sequence[StripsWanted]]] = [(straps, laces)]
+    if straps:
+        orders.append(([], wanted))
+    if laces:
+        orders.append((wanted, []))
+    best: Draft | None = None
+    for first, last in orders:
+        if best is not None and (best.complete or watch.called_off()):
+            break
+        watch.stage("strips")
+        before, missing = lay_straps(task, first)
+        watch.stage("lay")
+        layout = Layout(task.problem(before), seed=seed)
+        poses = lay_sets(task, layout, watch, pool, seed)
+        draft = with_strips_after(Draft(task, layout, tuple(before), poses, (), tuple(missing), tuple(last)))
+        if best is None or draft.merit > best.merit:
+            best = draft
+            watch.better(**standing(draft))
+    assert best is not None
+    return best
+
+
+def with_strips_after(draft: Draft) -> Draft:
+    """The draft with the strips that come last laid around its pieces."""
+    kept = [w for w in draft.missing if w not in draft.later]
+    around = [*draft.before, *(p for _, p in draft.pieces)]
+    after, missing = lay_straps(draft.task, draft.later, around)
+    return Draft(
+        draft.task, draft.layout, draft.before, draft.poses, tuple(after), (*kept, *missing), draft.later
+    )
+
+
+def standing(draft: Draft) -> dict[str, object]:
+    """A draft's counts for the progress record."""
+    job = draft.task.job
+    on = draft.poses.field >= 0
+    cut = sum(draft.task.cut_piece(int(i)).piece.net_area for i in np.flatnonzero(on))
+    room = sum(draft.task.fields[f].area for f in set(draft.poses.field[on].tolist()))
+    strips = len({(p.strip, p.copy) for p in (*draft.before, *draft.after)})
+    kept = len({(p.name, p.layer, p.copy) for p in draft.task.keep})
+    return {
+        "placed": int(on.sum()) + strips + kept,
+        "asked": sum(w.asked for w in draft.task.wants)
+        + sum(w.count for w in strips_wanted(draft.task))
+        + kept,
+        "sets": sum(draft.whole),
+        "sets_asked": sum(article.sets for article in job.articles),
+        "cut_yield": float(cut / room) if room else 0.0,
+    }
+
+
+def lay_sets(task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int) -> Poses:
+    """Pieces laid so that many sets come out whole: all at once, or where that fails the first k sets before the
+    rest, for the k that does best."""
+    ground = Ground.from_layout(layout)
+    ranks = np.array([want.rank for want in task.wants], np.int64)
+    if not len(ranks):
+        return Poses.none(0)
+    several = len(task.hides) > 1
+
+    def laid(sets: int) -> Poses:
+        first = hardest_first(ground, np.flatnonzero(ranks < sets).tolist())
+        rest = [int(i) for rank in range(sets, int(ranks.max()) + 1) for i in
+                hardest_first(ground, np.flatnonzero(ranks == rank).tolist())]  # fmt: skip
+        return lay(
+            ground, order=[*first, *rest], seed=seed, effort=Effort(), pool=pool,
+            spread=several and task.beyond, stop=lambda _: watch.called_off(),
+        )  # fmt: skip
+
+    everything = int(ranks.max()) + 1
+    tries = everything if not task.beyond else _likely(task, ground)
+    best, best_merit = None, (-1.0, -1.0)
+    known: dict[int, bool] = {}
+    for _ in range(MOST_LAYS):
+        poses = laid(tries)
+        on = poses.field >= 0
+        known[tries] = bool(on[ranks < tries].all())
+        merit = _merit(task, on)
+        if best is None or merit > best_merit:
+            best, best_merit = poses, merit
+        if (known[tries] and tries == everything) or watch.called_off():
+            break
+        if tries == everything:
+            area = ground.shapes.scale[ground.pieces.allow_shape[ground.pieces.allow_start[:-1]]] ** 2
+            tries = min(max(int(everything * float(area[on].sum() / area.sum())), 1), everything - 1)
+        else:
+            tries += 1 if known[tries] else -1
+        if tries in known or tries < 1:
+            break
+    assert best is not None
+    return best
+
+
+def _likely(task: Task, ground: Ground) -> int:
+    """Sets that the leather may hold if seven tenths of the scarcest layer can be used."""
+    return max(int(0.7 * len(task.sets)), 1)
+
+
+def _merit(task: Task, on: NDArray[np.bool_]) -> tuple[float, float]:
+    """Share of sets that are whole, by the items that lie; then the area that lies."""
+    counts: dict[int, int] = {}
+    for index in np.flatnonzero(on):
+        piece = task.wants[int(index)].piece
+        counts[piece] = counts.get(piece, 0) + 1
+    share = 0.0
+    for number, article in enumerate(task.job.articles):
+        mine = [i for i, p in enumerate(task.job.cut_pieces) if p.article == number]
+        whole = min((counts.get(i, 0) // task.job.cut_pieces[i].piece.count for i in mine), default=0)
+        share += whole / article.sets
+    return share, sum(task.job.cut_pieces[i].piece.net_area * n for i, n in counts.items())
