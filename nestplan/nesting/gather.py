@@ -134,7 +134,7 @@ class _Search:
         if used >= self.pace.explore and not self.compressing:
             self.compressing = True
             self._aim(used)
-        elif self.compressing and behind or not self.compressing and best.reach <= self.target:
+        elif (self.compressing and behind) or (not self.compressing and best.reach <= self.target):
             self._aim(used)
 
     def go(self, used: float) -> None:

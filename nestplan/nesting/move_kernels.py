@@ -38,7 +38,7 @@ FEASIBLE, SPENT, STUCK = 1, 0, 2
 """What `run_passes` says of its end."""
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def draw_turn(P, T, allow, near, spread):
     """A turn from an allowance's set: near the given one (within `spread`) if spread > 0, else anywhere."""
     start = P.turn_start[allow]
@@ -62,7 +62,7 @@ def draw_turn(P, T, allow, near, spread):
     return P.turn_lo[start]
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def clip_turn(P, allow, now, wish):
     """The wished turn if the allowance has it (modulo 360), else the end of the interval that holds `now`."""
     start = P.turn_start[allow]
@@ -77,7 +77,7 @@ def clip_turn(P, allow, now, wish):
     return now
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def can_turn(P, allow):
     """Whether an allowance has an interval of turns that is not a single one."""
     for k in range(P.turn_start[allow], P.turn_start[allow + 1]):
@@ -86,7 +86,7 @@ def can_turn(P, allow):
     return False
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def draw_spot(S, A, P, T, allow, angle):
     """A random (x, y) at which the box of the turned shape lies in the boxes of its areas and within the limit."""
     row = T.x.shape[0] - 2
@@ -131,7 +131,7 @@ def draw_spot(S, A, P, T, allow, angle):
     return x, y
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def keep_top(T, loss, allow, x, y, angle, reach):
     """Enter a judged pose among the best few, `T.tops (·, 6)`; of two within `reach` only the better stays.
 
@@ -164,7 +164,7 @@ def keep_top(T, loss, allow, x, y, angle, reach):
     return worst
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def descend(S, A, P, T, item, place, step, least, turn_step, least_turn):
     """Better the pose in `T.tops[place]` by coordinate descent with steps that shrink on failure.
 
@@ -218,7 +218,7 @@ def descend(S, A, P, T, item, place, step, least, turn_step, least_turn):
     T.tops[place, 4] = angle
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def seek(S, A, P, T, item, wide, near):
     """Fill `T.tops` with the best poses found for an item, bettered; the place of the best.
 
@@ -270,7 +270,7 @@ def seek(S, A, P, T, item, wide, near):
     return best
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def move_item(S, A, P, T, item, wide, near):
     """Move an item to the best pose found if that is better than where it lies; whether it moved."""
     best = seek(S, A, P, T, item, wide, near)
@@ -287,7 +287,7 @@ def move_item(S, A, P, T, item, wide, near):
     return True
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def raise_weights(T, low, high, decay):
     """Guided local search: weights at fault times low…high by their share of the worst loss, others decay to one."""
     count = T.field.shape[0]
@@ -312,7 +312,7 @@ def raise_weights(T, low, high, decay):
             T.weight[j, i] = weight
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def remember_best(T, total):
     """Note the present poses as the best of this run."""
     T.best_total[0] = total
@@ -323,7 +323,7 @@ def remember_best(T, total):
         T.best_allow[i] = T.allow[i]
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def return_to_best(S, A, P, T):
     """Put every movable item back where it lay in the best pose set of this run."""
     for i in range(T.field.shape[0]):
@@ -336,7 +336,7 @@ def return_to_best(S, A, P, T):
     record_all(S, A, P, T)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def begin_run(T):
     """Forget the counters and the best pose set of an earlier run; weights stay."""
     T.best_total[0] = math.inf
@@ -345,7 +345,7 @@ def begin_run(T):
     T.tally[DUE] = 0
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def list_faults(T):
     """Write the movable items at fault into `T.order` in random order; their number."""
     count = 0
@@ -359,7 +359,7 @@ def list_faults(T):
     return count
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def run_passes(S, A, P, T, wide, near, evaluations, patience):
     """Passes until nothing overlaps (FEASIBLE), `evaluations` are used up (SPENT) or `patience` passes brought no
     gain of 2 % in the total loss (STUCK). Called again, the run goes on where it was, also within a pass."""

@@ -33,7 +33,7 @@ TAIL = 0.01
 """Where a disc pair's depth passes into its tail, as a share of the larger shape's span."""
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
 def next_random(random):
     """Next uniform number in [0, 1) of a splitmix64 generator whose state is `random (1,) uint64`."""
     random[0] += np.uint64(0x9E3779B97F4A7C15)
@@ -44,7 +44,7 @@ def next_random(random):
     return np.float64(z >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def turn_shape(S, T, row, shape, angle):
     """Let a row hold a shape turned by an angle; nothing is done if it does already."""
     if T.shape[row] == shape and T.angle[row] == angle:
@@ -68,7 +68,7 @@ def turn_shape(S, T, row, shape, angle):
     row_box(T.vx, T.vy, row, n, T.box[row])
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def pair_loss(S, T, row, x, y, other):
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - T.x[other]
@@ -76,7 +76,7 @@ def pair_loss(S, T, row, x, y, other):
     a = T.shape[row]
     b = T.shape[other]
     eps = np.float32(TAIL * max(S.span[a], S.span[b]))
-    depth, deepest = disc_depth(
+    depth, pierced = disc_depth(
         T.px,
         T.py,
         T.pr,
@@ -91,7 +91,7 @@ def pair_loss(S, T, row, x, y, other):
         np.float32(dy),
         eps,
     )
-    if deepest < 0.001:
+    if pierced < 0.002:
         ain = (np.float64(T.px[row, 0]), np.float64(T.py[row, 0]))
         bin_ = (np.float64(T.px[other, 0]), np.float64(T.py[other, 0]))
         if not rings_overlap(
@@ -102,7 +102,7 @@ def pair_loss(S, T, row, x, y, other):
     return math.sqrt(depth * S.scale[a] * S.scale[b])
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def wall_loss(S, A, P, T, allow, row, x, y):
     """Loss of the shape held in `row` at (x, y) against its demands and its field's limit; 0 if all hold."""
     shape = T.shape[row]
@@ -126,7 +126,7 @@ def wall_loss(S, A, P, T, allow, row, x, y):
     return math.sqrt(depth) * S.scale[shape]
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def pose_loss(S, A, P, T, item, allow, x, y, angle, worst):
     """Weighted loss of an item at a pose under one allowance; evaluation ends early once it passes `worst`.
 
@@ -161,7 +161,7 @@ def pose_loss(S, A, P, T, item, allow, x, y, angle, worst):
     return loss
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def lift(T, body):
     """Take a body off its field; its losses become zero."""
     field = T.field[body]
@@ -181,7 +181,7 @@ def lift(T, body):
         T.load[j, body] = 0.0
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def put_row(S, T, body, field, shape, x, y, angle):
     """Put a body on a field without looking at losses."""
     if T.field[body] != field:
@@ -199,7 +199,7 @@ def put_row(S, T, body, field, shape, x, y, angle):
     T.world[body, 3] = T.box[body, 3] + y
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def record_losses(S, A, P, T, body):
     """Compute the unweighted losses of a placed body with its walls and all others."""
     field = T.field[body]
@@ -222,7 +222,7 @@ def record_losses(S, A, P, T, body):
             T.load[j, body] = part
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def settle(S, A, P, T, item, allow, x, y, angle):
     """Put an item at a pose under an allowance, and record its losses."""
     put_row(S, T, item, P.allow_field[allow], P.allow_shape[allow], x, y, angle)
@@ -230,7 +230,7 @@ def settle(S, A, P, T, item, allow, x, y, angle):
     record_losses(S, A, P, T, item)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def record_all(S, A, P, T):
     """Record the losses of every placed body anew (after limits or many poses changed)."""
     for body in range(T.field.shape[0]):
@@ -238,7 +238,7 @@ def record_all(S, A, P, T):
             record_losses(S, A, P, T, body)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def total_loss(T):
     """Sum of all unweighted losses; zero if and only if the layout is feasible."""
     total = 0.0
@@ -251,7 +251,7 @@ def total_loss(T):
     return total
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def body_load(T, body):
     """Unweighted loss of one body: walls and pairs."""
     load = np.float64(T.wall_load[body])
@@ -260,7 +260,7 @@ def body_load(T, body):
     return load
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
 def signed_at(A, T, area, row, x, y):
     """Signed distance to an area's edge at the first disc of the shape in a row lying at (x, y)."""
     return signed_distance(A, area, T.px[row, 0] + x, T.py[row, 0] + y)
