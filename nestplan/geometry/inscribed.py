@@ -25,7 +25,7 @@ Array = npt.NDArray[np.float64]
 
 _FIRST_CELLS = 8
 _MOST_CELLS = 200_000
-_SEGMENTS_OF_QUARTER = 24
+_SEGMENTS_OF_QUARTER = 12
 
 
 def largest_disc(

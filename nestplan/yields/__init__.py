@@ -1,0 +1,20 @@
+"""Counting: what a plan comes to, what no plan can pass, and what is left. Reads plans, jobs and hides only."""
+
+from __future__ import annotations
+
+from nestplan.yields.bounds import SetBound, set_bounds
+from nestplan.yields.capacity import most_copies
+from nestplan.yields.figures import figures_of, net_area, whole_sets
+from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
+
+__all__ = [
+    "SetBound",
+    "disc_lace",
+    "figures_of",
+    "most_copies",
+    "net_area",
+    "offcuts_of",
+    "set_bounds",
+    "straight_lace",
+    "whole_sets",
+]

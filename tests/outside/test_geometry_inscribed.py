@@ -63,11 +63,11 @@ def test_the_largest_upright_rectangle_is_the_one_counting_finds(
 
 
 def test_the_largest_rectangle_in_a_triangle_has_half_its_area() -> None:
-    # A classical result: the largest rectangle in a triangle has half its area and stands on a side
-    # (G. Polya, Mathematics and Plausible Reasoning I, 1954, chapter VIII, treats such problems).
+    # Standing on a side and t of the height tall, a rectangle has 2 t (1 - t) of the triangle's area: half of it
+    # at t = 1/2 (elementary geometry).
     for triangle in ([(0, 0), (100, 0), (0, 100)], [(0, 0), (120, 10), (40, 90)]):
         polygon = shapely.Polygon(triangle)
-        assert largest_rectangle(polygon).area == pytest.approx(polygon.area / 2, rel=0.01)
+        assert largest_rectangle(polygon).area >= 0.99 * polygon.area / 2
 
 
 @pytest.mark.parametrize("name", RINGS)

@@ -1,0 +1,173 @@
+"""How many copies of a shape an area can hold at most: proofs by area and by the spacing of inscribed discs.
+
+Pure geometry, any turn and either side up. Every figure here errs upward: areas that can be reached are never
+drawn too small, areas that are used up never too large. Which shapes a job asks for and where they may lie is
+in `nestplan.yields.bounds`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestplan.geometry.inscribed import largest_disc
+
+__all__ = ["Stencil", "most_by_area", "most_by_spacing", "most_copies", "reachable", "stencil"]
+
+Array = npt.NDArray[np.float64]
+
+#: mm and mm² by which a shape in an audited plan may be nearer to, or over, its neighbour or its limit.
+SLACK = 0.02
+
+_QUARTER = 4
+_SIMPLER = 0.5
+_SHARES = (1.0, 0.5)
+_GRID_SHIFTS = 4
+
+#: Up to this many points the count of hexagons can beat Oler's inequality.
+_FEW = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Stencil:
+    """What a proof needs to know of a finished outline: its discs, and how far it reaches beyond them.
+
+    `radius` (mm) of its largest disc, less than the true one by at most 0.02 mm; `reaches` holds pairs (r,
+    e): every point of the outline is within e mm of a disc of radius r that lies inside it. `area` mm² and
+    `perimeter` mm of the outline.
+    """
+
+    radius: float
+    reaches: tuple[tuple[float, float], ...]
+    area: float
+    perimeter: float
+
+
+def stencil(ring: Array) -> Stencil:
+    """The stencil of an outline (n, 2), mm."""
+    polygon = shapely.Polygon(ring)
+    radius = largest_disc(polygon, SLACK)[2]
+    reaches = []
+    for share in _SHARES:
+        r = radius * share * 0.999
+        inner = shapely.buffer(shapely.buffer(polygon, -r, quad_segs=32), r * 0.98, quad_segs=32)
+        step = max(radius / 20, polygon.length / 2000)
+        edge = shapely.points(shapely.get_coordinates(shapely.segmentize(polygon.exterior, step)))
+        if not inner.is_empty:
+            reaches.append((r, float(shapely.distance(inner, edge).max()) + step / 2))
+    return Stencil(radius, tuple(reaches), polygon.area, polygon.length)
+
+
+def reachable(area: BaseGeometry, shape: Stencil) -> BaseGeometry:
+    """A part of `area` outside which no copy of the shape inside `area` has a point.
+
+    A point of the shape is within e of a disc of radius r inside the shape, hence inside the area; so it is
+    within e of the area's opening by that disc. The bound is the common part over the shape's pairs (r, e).
+    """
+    if area.is_empty:
+        return area
+    rough = grown(shapely.simplify(area, _SIMPLER), _SIMPLER)
+    found = area
+    for r, e in shape.reaches:
+        eroded = shapely.buffer(rough, -0.98 * r, quad_segs=_QUARTER)
+        found = shapely.intersection(found, grown(eroded, r + e + SLACK))
+    parts = [part for part in shapely.get_parts(found) if part.area >= shape.area - SLACK]
+    return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
+
+
+def grown(area: BaseGeometry, distance: float) -> BaseGeometry:
+    """`area` grown by `distance` mm, never less than the true growth: chords stand outside their arcs."""
+    if distance <= 0:
+        return area
+    return shapely.buffer(area, distance / math.cos(math.pi / 4 / _QUARTER), quad_segs=_QUARTER)
+
+
+def most_by_area(area: BaseGeometry, used: float) -> int:
+    """How many shapes that each use up `used` mm² without sharing go into `area`, each whole in one of its
+    parts.
+    """
+    if used <= 0:
+        return 10**9
+    return sum(math.floor(part.area / used + 1e-9) for part in shapely.get_parts(area))
+
+
+def most_by_spacing(centers: BaseGeometry, apart: float) -> int:
+    """How many points at least `apart` mm from each other can lie in the area `centers`.
+
+    The lesser of two proofs for each part: Oler's inequality on its convex hull, N <= 2A/(√3 d²) + P/(2d) + 1
+    (N. Oler, An inequality in the geometry of numbers, Acta Math. 105, 1961), and a count of hexagons less
+    than `apart` across that cover it, each of which holds one point at most.
+    """
+    if apart <= 0:
+        return 10**9
+    # Edges may be nearer by rounding; a hair less distance keeps the proof true.
+    parts = [part for part in shapely.get_parts(centers) if not part.is_empty]
+    return sum(_most_in_part(part, apart * (1 - 1e-9)) for part in parts)
+
+
+def most_copies(ring: Array, area: BaseGeometry, gap: float = 0.0, overcut: float = 0.0) -> int:
+    """An upper bound on the copies of the outline `ring`, turned at will, that fit into `area` at once.
+
+    Each copy lies inside the area, and two copies are at least `gap + 2 * overcut` mm apart (each is cut
+    `overcut` wider and the cuts keep the `gap`); their bands may leave the area. Exact figures are not
+    claimed: no arrangement holds more, few hold as many.
+    """
+    shape = stencil(ring)
+    room = reachable(area, shape)
+    band = max(gap / 2 + overcut - SLACK, 0.0)
+    used = least_area(ring, band)
+    by_area = most_by_area(grown(room, band + SLACK), used)
+    return min(by_area, most_by_spacing(center_area(room, shape), 2 * (shape.radius - SLACK + band)))
+
+
+def center_area(area: BaseGeometry, shape: Stencil) -> BaseGeometry:
+    """Where the middle of the shape's largest disc can lie while the shape is inside `area`."""
+    return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=16)
+
+
+def least_area(ring: Array, band: float) -> float:
+    """No more than what a copy of `ring` grown by `band` mm uses up, mm², less the audit's tolerance."""
+    polygon = shapely.Polygon(ring)
+    wide = shapely.buffer(polygon, 0.98 * band, quad_segs=16) if band > 0 else polygon
+    return float(wide.area - SLACK * (polygon.length + 1.0))
+
+
+def _most_in_part(part: BaseGeometry, apart: float) -> int:
+    hull = part.convex_hull
+    corners = shapely.get_coordinates(hull)
+    widest = float(np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1)).max())
+    if widest < apart:
+        return 1
+    oler = 2 * hull.area / (math.sqrt(3) * apart**2) + hull.length / (2 * apart) + 1
+    most: int = math.floor(oler + 1e-9)
+    return min(most, _hexagons_over(part, apart)) if most <= _FEW else most
+
+
+def _hexagons_over(part: BaseGeometry, apart: float) -> int:
+    """The fewest hexagons just under `apart` across that cover `part`, over a few shifts of two grids."""
+    side = apart / 2 * (1 - 1e-6)
+    xmin, ymin, xmax, ymax = part.bounds
+    turns = np.radians(np.arange(6) * 60.0 + 30.0)
+    fewest = 10**9
+    for turned in (False, True):
+        low, high = (
+            (np.array((ymin, xmin)), np.array((ymax, xmax)))
+            if turned
+            else (np.array((xmin, ymin)), np.array((xmax, ymax)))
+        )
+        wide, rise = math.sqrt(3) * side, 1.5 * side
+        rows = np.arange(-2, int((high[1] - low[1]) / rise) + 4)
+        columns = np.arange(-2, int((high[0] - low[0]) / wide) + 4)
+        grid = np.array([((c + (r % 2) / 2) * wide, r * rise) for r in rows for c in columns])
+        for i in range(_GRID_SHIFTS):
+            for j in range(_GRID_SHIFTS):
+                middles = grid + low + np.array((i * wide, j * 2 * rise)) / _GRID_SHIFTS
+                cells = middles[:, None, :] + side * np.column_stack((np.cos(turns), np.sin(turns)))
+                cells = cells[..., ::-1] if turned else cells
+                fewest = min(fewest, int(shapely.intersects(shapely.polygons(cells), part).sum()))
+    return fewest

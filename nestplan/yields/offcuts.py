@@ -1,0 +1,115 @@
+"""What is left of a hide: the parts worth keeping, and what could still be cut from them.
+
+Not here: what counts as left (figures), and the offcut as a hide of its own in the rack (model.stock).
+"""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestplan.errors import InputError
+from nestplan.geometry.inscribed import largest_disc, opening
+from nestplan.geometry.rectangle import Rectangle, largest_rectangle
+from nestplan.geometry.ring import to_rings
+from nestplan.model.plan import Offcut
+
+__all__ = ["LACE_HOLE", "LACE_TAIL", "LACE_WIDTH", "disc_lace", "offcuts_of", "straight_lace"]
+
+#: mm: the usual width of lace, about 1/4 in (common practice, no source).
+LACE_WIDTH = 6.35
+#: mm: the hole in the middle of a disc where spiral lace must end, 2 in, and the tail that starts it and is cut
+#: off, 3 to 4 in (a published how-to, leatherworker.net, Making lace).
+LACE_HOLE = 50.8
+LACE_TAIL = 101.6
+
+_SEARCHED = 2
+_DISC_TOLERANCE = 0.5
+
+#: mm by which an offcut's outline is drawn inside what is really left.
+_HAIR = 0.25
+
+
+def offcuts_of(
+    hide: str,
+    left: BaseGeometry,
+    useful_width: float,
+    lace_width: float = LACE_WIDTH,
+    *,
+    measured: bool = True,
+) -> tuple[Offcut, ...]:
+    """The parts of `left` (mm) that a disc of `useful_width` mm reaches, largest first, with what each still
+    gives.
+
+    Of each its area, largest rectangle and largest disc, both wholly inside it, and mm of lace `lace_width`
+    mm wide: the better of a spiral from the disc and straight strips from the rectangle. From the third part
+    on, the rectangle is sought only at the turn of the part's least enclosing rectangle. Without `measured`
+    only outlines and areas are given, which takes a fraction of the time.
+    """
+    # Drawn a hair inside, so that fewer points suffice and none lies beyond what is left.
+    drawn = shapely.simplify(shapely.buffer(opening(left, useful_width), -_HAIR, quad_segs=4), 0.8 * _HAIR)
+    parts = sorted(shapely.get_parts(drawn), key=lambda part: -part.area)
+    smallest = math.pi / 4 * (0.9 * useful_width) ** 2
+    return tuple(
+        _offcut(hide, part, lace_width, searched=rank < _SEARCHED) if measured else _outlined(hide, part)
+        for rank, part in enumerate(parts)
+        if part.area >= smallest
+    )
+
+
+def disc_lace(diameter: float, width: float, *, hole: float = LACE_HOLE, tail: float = LACE_TAIL) -> float:
+    """Length of lace in mm cut round and round from a disc: pi/4 (D² - d²) / w, less the starting tail.
+
+    `hole` d is the diameter left in the middle. Geometry only: pulling lengthens lace by narrowing it, and
+    that is not promised. 0 where the disc is too small. Raises InputError for a width that is not positive.
+    """
+    if not width > 0:
+        raise InputError(f"Lace needs a width above zero, not {width:g} mm.")
+    return max(0.0, math.pi / 4 * (diameter**2 - hole**2) / width - tail)
+
+
+def straight_lace(rectangle: Rectangle, width: float) -> float:
+    """Total length in mm of straight strips `width` mm wide, side by side along the rectangle's longer side."""
+    if not width > 0:
+        raise InputError(f"Lace needs a width above zero, not {width:g} mm.")
+    return math.floor(rectangle.height / width + 1e-9) * rectangle.width
+
+
+def _offcut(hide: str, part: shapely.Polygon, lace_width: float, *, searched: bool) -> Offcut:
+    disc = largest_disc(part, _DISC_TOLERANCE)
+    rectangle = (
+        largest_rectangle(part) if searched else largest_rectangle(part, angle=_long_turn(part), polish=False)
+    )
+    lace = max(disc_lace(2 * disc[2], lace_width), straight_lace(rectangle, lace_width))
+    return msgspec.structs.replace(
+        _outlined(hide, part),
+        rectangle=_points(rectangle.corners),
+        rectangle_width=rectangle.width,
+        rectangle_height=rectangle.height,
+        disc=disc,
+        lace=lace,
+    )
+
+
+def _outlined(hide: str, part: shapely.Polygon) -> Offcut:
+    outline, holes = to_rings(part)
+    return Offcut(
+        hide=hide,
+        outline=_points(outline),
+        holes=tuple(_points(hole) for hole in holes),
+        area=float(part.area),
+    )
+
+
+def _long_turn(part: shapely.Polygon) -> float:
+    """Direction in degrees of the first side of the least enclosing rectangle."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(part))
+    x, y = corners[1] - corners[0]
+    return math.degrees(math.atan2(y, x))
+
+
+def _points(ring: object) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in ring)  # type: ignore[attr-defined]
