@@ -153,6 +153,11 @@ class HideFigures(Record, frozen=True, kw_only=True):
     pieces: int = 0
     strips: int = 0
 
+    @property
+    def stated_less_gross(self) -> float | None:
+        """By how much the seller's mark is more than the measured area, mm²; None where there is no mark."""
+        return None if self.stated is None else self.stated - self.gross
+
 
 class LayerFigures(Record, frozen=True, kw_only=True):
     """The same sums for one layer over all hides it was cut from. Areas in mm²."""
@@ -172,6 +177,11 @@ class SetFigures(Record, frozen=True, kw_only=True):
     asked: int
     whole: int
     bound: int
+
+    @property
+    def gap(self) -> int:
+        """How many more sets than these no proof rules out: the bound, or what was asked if less, less the whole."""
+        return max(0, min(self.bound, self.asked) - self.whole)
 
 
 class Figures(Record, frozen=True, kw_only=True):
@@ -201,6 +211,11 @@ class Figures(Record, frozen=True, kw_only=True):
     hides: tuple[HideFigures, ...] = ()
     layers: tuple[LayerFigures, ...] = ()
     offcuts: tuple[Offcut, ...] = ()
+
+    @property
+    def stated_less_gross(self) -> float | None:
+        """By how much the seller's mark is more than the measured area, mm²; None where there is no mark."""
+        return None if self.stated is None else self.stated - self.gross
 
 
 class Plan(Record, frozen=True, kw_only=True):
