@@ -1,0 +1,240 @@
+"""From four corners of known size to the camera that saw them: homography, its doubt, lens bowing.
+
+Plane points are mm on the floor (x right, y up), picture points are pixels (x right, y down). Not here: finding
+the corners (reference), drawing the picture anew (rectify).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from nestplan.errors import InputError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["CameraFit", "Lens", "apply_homography", "fit_camera", "homography_of", "seating_cost"]
+
+#: What is believed of a camera before its picture is looked at [memory: phones and compacts, 24-50 mm equivalent]:
+#: focal length over the picture's diagonal and the spread of its logarithm; how far the optical axis may lie from
+#: the picture's middle, as a share of the diagonal.
+FOCAL_GUESS, FOCAL_SPREAD = 0.75, 0.4
+FOCAL_SPREAD_FROM_FILE = 0.03
+AXIS_SPREAD = 0.02
+
+
+@dataclass(frozen=True)
+class Lens:
+    """Bowing of straight lines by the lens, one term: straight = seen / (1 + k r²).
+
+    r is the distance from `centre` (pixels) over `radius` (half the picture's diagonal). k < 0: barrel.
+    The division model of Fitzgibbon (2001), "Simultaneous linear estimation of multiple view geometry and
+    lens distortion", one term.
+    """
+
+    k: float
+    centre: tuple[float, float]
+    radius: float
+
+    def straighten(self, points: Floats) -> Floats:
+        """Picture points (n, 2) as a lens without bowing would have shown them."""
+        offset = (points - np.array(self.centre)) / self.radius
+        scale = 1 + self.k * (offset**2).sum(axis=-1, keepdims=True)
+        return np.asarray(offset / scale * self.radius + np.array(self.centre))
+
+    def bow(self, points: Floats) -> Floats:
+        """The inverse of `straighten`, in closed form: r_seen solves k r_s r² - r + r_s = 0."""
+        offset = (points - np.array(self.centre)) / self.radius
+        square = self.k * (offset**2).sum(axis=-1, keepdims=True)
+        root = np.sqrt(np.maximum(1 - 4 * square, 0.0))
+        return np.asarray(offset * (2 / (1 + root)) * self.radius + np.array(self.centre))
+
+
+@dataclass(frozen=True, eq=False)
+class CameraFit:
+    """Plane mm -> pixel `homography` (3, 3), and `spread` (m, 3, 3): equally likely others within its doubt."""
+
+    homography: Floats
+    spread: Floats
+    residual: float
+
+
+def apply_homography(homography: Floats, points: ArrayLike) -> Floats:
+    """Images (n, 2) of points (n, 2) under a homography (3, 3)."""
+    given = np.asarray(points, dtype=np.float64)
+    moved = given @ homography[:, :2].T + homography[:, 2]
+    return np.asarray(moved[..., :2] / moved[..., 2:])
+
+
+def homography_of(source: ArrayLike, target: ArrayLike) -> Floats:
+    """The homography (3, 3) that takes `source` points (n, 2) to `target`, least squares in n >= 4 points.
+
+    Direct linear transform on normalised points (Hartley 1997, "In defense of the eight-point algorithm").
+    Errors: InputError if three of four points lie on a line.
+    """
+    a, b = np.asarray(source, dtype=np.float64), np.asarray(target, dtype=np.float64)
+    if len(a) < 4 or a.shape != b.shape:
+        raise InputError("A homography needs four point pairs or more.", mend="Give all four corners.")
+    to_a, to_b = _normaliser(a), _normaliser(b)
+    a, b = apply_homography(to_a, a), apply_homography(to_b, b)
+    rows = np.zeros((2 * len(a), 9))
+    rows[0::2, 0:2], rows[0::2, 2] = a, 1
+    rows[0::2, 6:8], rows[0::2, 8] = -b[:, :1] * a, -b[:, 0]
+    rows[1::2, 3:5], rows[1::2, 5] = a, 1
+    rows[1::2, 6:8], rows[1::2, 8] = -b[:, 1:] * a, -b[:, 1]
+    _, values, vectors = np.linalg.svd(rows)
+    matrix = vectors[-1].reshape(3, 3)
+    if values[7] < 1e-7 * values[0] or abs(np.linalg.det(matrix)) < 1e-12:
+        raise InputError(
+            "Three of the corners lie on one line.", mend="Click the four corners of the reference again."
+        )
+    matrix = np.linalg.inv(to_b) @ matrix @ to_a
+    return np.asarray(matrix / matrix[2, 2])
+
+
+def _normaliser(points: Floats) -> Floats:
+    middle = points.mean(axis=0)
+    reach = float(np.hypot(*(points - middle).T).mean()) or 1.0
+    scale = np.sqrt(2) / reach
+    return np.array([[scale, 0, -scale * middle[0]], [0, scale, -scale * middle[1]], [0, 0, 1.0]])
+
+
+def seating_cost(homography: Floats, size: tuple[int, int], focal: float | None = None) -> float:
+    """How badly a plane homography suits a camera with square pixels and its axis in the middle; 0 = perfectly.
+
+    Judges which way round a rectangle lies: the wrong side for its width needs an unlikely focal length or
+    an oblong pixel. `size` (w, h) of the picture in pixels; `focal` in pixels where known.
+    """
+    diagonal = float(np.hypot(*size))
+    guess = FOCAL_GUESS * diagonal if focal is None else focal
+    trial = guess * np.exp(np.linspace(-1.2, 1.2, 97))
+    first, second = _centred(homography, size).T[:2]
+    a = np.column_stack([first[0] / trial, first[1] / trial, np.full_like(trial, first[2])])
+    b = np.column_stack([second[0] / trial, second[1] / trial, np.full_like(trial, second[2])])
+    long_a, long_b = np.linalg.norm(a, axis=1), np.linalg.norm(b, axis=1)
+    skew = (a * b).sum(axis=1) / (long_a * long_b)
+    stretch = np.log(long_a / long_b)
+    spread = FOCAL_SPREAD if focal is None else 0.1
+    cost = (skew**2 + stretch**2) / 0.02**2 + (np.log(trial / guess) / spread) ** 2
+    return float(cost.min())
+
+
+def _centred(homography: Floats, size: tuple[int, int]) -> Floats:
+    shift = np.array([[1, 0, -(size[0] - 1) / 2], [0, 1, -(size[1] - 1) / 2], [0, 0, 1.0]])
+    return np.asarray(shift @ homography)
+
+
+def fit_camera(
+    plane: Floats,
+    seen: Floats,
+    doubt: float,
+    size: tuple[int, int],
+    *,
+    focal: float | None = None,
+    draws: int = 24,
+) -> CameraFit:
+    """The camera over a plane that best explains where known points are seen.
+
+    `plane` (n, 2) mm, `seen` (n, 2) pixels with a standard deviation of `doubt` pixels, `size` (w, h) of the
+    picture. Maximum a posteriori: besides the points it weighs what any camera is like (square pixels, axis
+    near the middle, a usual focal length), which steadies the far side of a hide beside a small sheet. Where
+    that belief disagrees plainly with the points, the plain homography is taken. The `spread` is drawn from
+    the normal approximation of the posterior, fixed seed.
+    """
+    from scipy.optimize import least_squares
+
+    plain = homography_of(plane, seen)
+    diagonal = float(np.hypot(*size))
+    middle = np.array([(size[0] - 1) / 2, (size[1] - 1) / 2])
+    guess = np.log(FOCAL_GUESS * diagonal if focal is None else focal)
+    focal_spread = FOCAL_SPREAD if focal is None else FOCAL_SPREAD_FROM_FILE
+    reach = float(np.abs(plane - plane.mean(axis=0)).max())
+    shift = plane.mean(axis=0)
+
+    def residuals(values: Floats) -> Floats:
+        matrix = _matrix(values, middle, diagonal, reach, shift)
+        points = (apply_homography(matrix, plane) - seen).ravel() / doubt
+        belief = [(values[0] - guess) / focal_spread, values[1] / AXIS_SPREAD, values[2] / AXIS_SPREAD]
+        return np.concatenate([points, belief])
+
+    best = None
+    for start in _starts(plain, guess, middle, reach, shift):
+        fit = least_squares(residuals, start, method="lm", max_nfev=300)
+        if best is None or fit.cost < best.cost:
+            best = fit
+        if best.cost < 4:
+            # No start can end much lower: this is what honest corners and a usual camera come to.
+            break
+    assert best is not None
+    matrix = _matrix(best.x, middle, diagonal, reach, shift)
+    residual = float(np.sqrt(((apply_homography(matrix, plane) - seen) ** 2).mean()))
+    if residual > 3 * doubt + 0.3:
+        return CameraFit(plain, _plain_spread(plane, seen, doubt, draws), 0.0)
+    covariance = np.linalg.pinv(best.jac.T @ best.jac)
+    steps = np.random.default_rng(0).multivariate_normal(np.zeros(9), covariance, size=draws, method="svd")
+    spread = np.array([_matrix(best.x + step, middle, diagonal, reach, shift) for step in steps])
+    return CameraFit(matrix, spread, residual)
+
+
+def _plain_spread(plane: Floats, seen: Floats, doubt: float, draws: int) -> Floats:
+    shaken = seen + doubt * np.random.default_rng(0).standard_normal((draws, *seen.shape))
+    return np.array([homography_of(plane, points) for points in shaken])
+
+
+def _matrix(values: Floats, middle: Floats, diagonal: float, reach: float, shift: Floats) -> Floats:
+    """The homography of a camera: log focal, axis offset (2), turn vector (3), place (2) and log depth.
+
+    The place is where the middle of the known points is seen, and the depth is in units of their reach:
+    parameters of like size, which the solver needs.
+    """
+    focal = np.exp(values[0])
+    axis = middle + values[1:3] * diagonal
+    turn = _turn(values[3:6])
+    depth = np.exp(values[8])
+    place = np.array([values[6] * depth, values[7] * depth, depth])
+    lens = np.array([[focal, 0, axis[0]], [0, focal, axis[1]], [0, 0, 1.0]])
+    matrix = lens @ np.column_stack([turn[:, 0] / reach, turn[:, 1] / reach, place])
+    matrix = matrix @ np.array([[1, 0, -shift[0]], [0, 1, -shift[1]], [0, 0, 1.0]])
+    return np.asarray(matrix / matrix[2, 2])
+
+
+def _turn(vector: Floats) -> Floats:
+    angle = float(np.linalg.norm(vector))
+    x, y, z = vector / (angle or 1.0)
+    cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
+    return np.asarray(np.eye(3) + np.sin(angle) * cross + (1 - np.cos(angle)) * cross @ cross)
+
+
+def _starts(plain: Floats, guess: float, middle: Floats, reach: float, shift: Floats) -> Sequence[Floats]:
+    """Three cameras read off the plain homography at different focal lengths."""
+    to_reach = np.array([[reach, 0, shift[0]], [0, reach, shift[1]], [0, 0, 1.0]])
+    starts = []
+    for factor in (0.0, -0.4, 0.4):
+        focal = np.exp(guess + factor)
+        away = np.array([[1 / focal, 0, -middle[0] / focal], [0, 1 / focal, -middle[1] / focal], [0, 0, 1.0]])
+        columns = away @ plain @ to_reach
+        columns /= (np.linalg.norm(columns[:, 0]) + np.linalg.norm(columns[:, 1])) / 2
+        if columns[2, 2] < 0:
+            columns = -columns
+        third = np.cross(columns[:, 0], columns[:, 1])
+        left, _, right = np.linalg.svd(np.column_stack([columns[:, :2], third]))
+        turn = left @ right
+        place = columns[:, 2]
+        starts.append(
+            np.concatenate(
+                [[np.log(focal), 0, 0], _turn_vector(turn), place[:2] / place[2], [np.log(place[2])]]
+            )
+        )
+    return starts
+
+
+def _turn_vector(turn: Floats) -> Floats:
+    from scipy.spatial.transform import Rotation
+
+    return np.asarray(Rotation.from_matrix(turn).as_rotvec(), dtype=np.float64)

@@ -1,0 +1,161 @@
+"""Reading a photograph: what the file holds, turned upright, as an array, refused early if it cannot serve.
+
+Not here: finding the reference (reference), the camera and true scale (camera, rectify), the hide (outline).
+Pictures come from strangers' phones: the size is checked from the header before a pixel is decoded.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from nestplan.errors import InputError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["MOST_PIXELS", "Photo", "read_photo"]
+
+#: Larger pictures are refused: at three bytes a pixel this is what a bench computer decodes without trouble.
+MOST_PIXELS = 120_000_000
+#: Finer pictures are halved while they are read: an outline gains nothing from more.
+ENOUGH_PIXELS = 16_000_000
+#: Too small to place an edge to a few millimetres.
+LEAST_SIDE = 300
+
+_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "MPO")
+_EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
+
+
+@dataclass(frozen=True, eq=False)
+class Photo:
+    """An upright picture: `image` (h, w, 3) uint8 sRGB; pixel centres lie at whole numbers, y runs down.
+
+    `shrink` says how many pixels of the file stand behind one of `image` (1, 2, 4 …). `focal` is the lens's
+    focal length in pixels of `image` where the file tells it (EXIF 35 mm equivalent), else None.
+    """
+
+    image: NDArray[np.uint8]
+    name: str = ""
+    shrink: float = 1.0
+    focal: float | None = None
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height of `image` in pixels."""
+        return self.image.shape[1], self.image.shape[0]
+
+
+def read_photo(path: str | Path) -> Photo:
+    """The photograph in a file, turned upright by its EXIF orientation.
+
+    JPEG, PNG, TIFF, WebP and BMP are read. Errors: InputError if the file is missing, no picture, cut off,
+    too small or larger than `MOST_PIXELS`, or shows one colour only.
+    """
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    path = Path(path)
+    try:
+        with warnings.catch_warnings():
+            # Size is judged below; Pillow's own warning is about the same thing.
+            warnings.simplefilter("ignore")
+            with Image.open(path, formats=_FORMATS) as picture:
+                _check_size(picture.size, path.name)
+                shrink = _draft(picture)
+                focal = _focal_in_diagonals(picture)
+                upright = ImageOps.exif_transpose(picture)
+                image = _as_rgb(upright)
+    except FileNotFoundError:
+        raise InputError("The photo was not found.", mend="Check the name and folder.", file=path.name) from None
+    except UnidentifiedImageError:
+        raise InputError(
+            "This file is no picture that can be read.",
+            mend="Give a JPEG, PNG, TIFF, WebP or BMP; a phone's HEIC picture must be saved as JPEG first.",
+            file=path.name,
+        ) from None
+    except Image.DecompressionBombError:
+        raise _too_large(path.name) from None
+    except InputError:
+        raise
+    except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as fault:
+        raise InputError(
+            f"The picture is damaged or cut off ({fault}).",
+            mend="Copy it from the camera again, or open it in a picture program and save it anew.",
+            file=path.name,
+        ) from None
+    step = max(1, min(image.shape[:2]) // 200)
+    if np.ptp(image[::step, ::step].reshape(-1, 3), axis=0).max() < 12:
+        raise InputError(
+            "The picture shows one colour only.",
+            mend="Photograph the hide with floor on all sides and the reference beside it, in even light.",
+            file=path.name,
+        )
+    diagonal = float(np.hypot(*image.shape[:2]))
+    return Photo(image, path.name, shrink, None if focal is None else focal * diagonal)
+
+
+def _check_size(size: tuple[int, int], name: str) -> None:
+    width, height = size
+    if width * height > MOST_PIXELS:
+        raise _too_large(name, width, height)
+    if min(width, height) < LEAST_SIDE:
+        raise InputError(
+            f"The picture is only {width} × {height} pixels.",
+            mend=f"Take one of at least {LEAST_SIDE} pixels a side; 8 to 16 million pixels in all serve best.",
+            file=name,
+        )
+
+
+def _too_large(name: str, width: int = 0, height: int = 0) -> InputError:
+    size = f" ({width} × {height} pixels)" if width else ""
+    return InputError(
+        f"The picture is too large{size}; at most {MOST_PIXELS // 1_000_000} million pixels are read.",
+        mend="Save it at half its size; 8 to 16 million pixels are plenty.",
+        file=name,
+    )
+
+
+def _draft(picture: object) -> float:
+    """Let the JPEG decoder halve very fine pictures; returns file pixels for one read pixel, along a side."""
+    from PIL import JpegImagePlugin
+
+    if not isinstance(picture, JpegImagePlugin.JpegImageFile):
+        return 1.0
+    width, height = picture.size
+    factor = 1
+    while width * height / factor**2 > ENOUGH_PIXELS:
+        factor *= 2
+    if factor > 1:
+        picture.draft("RGB", (width // factor, height // factor))
+    return width / picture.size[0]
+
+
+def _focal_in_diagonals(picture: object) -> float | None:
+    """Focal length over the picture's diagonal from EXIF's 35 mm equivalent (36 × 24 mm, diagonal 43.27 mm)."""
+    try:
+        exif = picture.getexif().get_ifd(_EXIF_SUB)  # type: ignore[attr-defined]
+        focal = float(exif.get(_FOCAL_35MM, 0))
+    except Exception:
+        # EXIF is a stranger's writing and only a hint: anything wrong in it means no hint.
+        return None
+    return focal / 43.27 if 8 <= focal <= 300 else None
+
+
+def _as_rgb(picture: object) -> NDArray[np.uint8]:
+    from PIL import Image
+
+    assert isinstance(picture, Image.Image)
+    if picture.mode.startswith(("I", "F")):
+        values = np.asarray(picture, dtype=np.float32)
+        top = 65535.0 if values.max() > 255 else 255.0
+        grey = (np.clip(values / top, 0, 1) * 255).astype(np.uint8)
+        return np.repeat(grey[..., None], 3, axis=2)
+    if picture.mode in ("RGBA", "LA", "PA", "P"):
+        solid = picture.convert("RGBA")
+        ground = Image.new("RGBA", solid.size, (255, 255, 255, 255))
+        picture = Image.alpha_composite(ground, solid)
+    return np.asarray(picture.convert("RGB"))

@@ -1,0 +1,583 @@
+"""A renderer of photographs of hides whose truth is known: for tests, benchmarks and the demo.
+
+What it imitates: a hide lying flat on one of three floors (the brick, grass and gravel pictures that ship inside
+scikit-image, mirrored into a carpet and tinted), a reference board beside it, a pinhole camera tilted by up to
+35 degrees, a gradient of light, one or two large soft shadows across everything, the hide's own cast shadow,
+defocus, sensor noise and JPEG compression at quality 75. The leather has a fine grain, mottling and a drift of
+colour; one of its colours is taken from the floor itself, so that little but the texture tells them apart.
+
+How hard it is, honestly. Harder than a careful photograph: the floors are busy, shadows cross the hide's edge,
+one colour in four lies within about 12 % of the floor's own mean colour. Easier than the bench in these ways:
+the hide is perfectly flat and thin, with no curled edge, fold or gloss; its edge is sharp; no hair, no hands,
+feet, tools or second hide in the picture; shadows are soft and neutral in colour; the principal point is the
+picture's middle and, unless asked for, there is no lens distortion; flaws are drawn as marks 15 to 45 % darker or
+lighter than the leather round them, which is plainer than a healed scratch on a pull-up leather.
+
+Nothing of nestplan's own reading is used here: truth and reading share no code.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+from scipy import ndimage
+
+Array = np.ndarray[Any, Any]
+
+FLOORS = ("brick", "grass", "gravel")
+FLOOR_TINTS = {"brick": (176, 112, 88), "grass": (104, 128, 70), "gravel": (140, 134, 124)}
+TEXEL_MM = {"brick": 2.2, "grass": 1.0, "gravel": 1.3}
+HIDE_COLOURS = {"natural": (196, 158, 116), "brown": (98, 64, 44), "black": (52, 50, 54)}
+COLOURS = ("natural", "brown", "black", "close")
+SHEETS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "letter": (279.4, 215.9), "board": (600.0, 400.0)}
+
+
+@dataclass(frozen=True)
+class DrawnFlaw:
+    """A flaw as drawn: `kind` is spot, scar, hole, brand or wrinkle; `rings` its strokes (n, 2), mm."""
+
+    kind: str
+    rings: tuple[Array, ...]
+    change: float = -0.35
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        points = np.vstack(self.rings)
+        return (*points.min(axis=0), *points.max(axis=0))  # type: ignore[return-value]
+
+    @property
+    def size(self) -> float:
+        xmin, ymin, xmax, ymax = self.bounds
+        return float(max(xmax - xmin, ymax - ymin))
+
+
+@dataclass(frozen=True)
+class Scene:
+    """All that is in one photograph. Lengths mm on the floor, angles degrees, colours 0-255."""
+
+    outline: Array
+    flaws: tuple[DrawnFlaw, ...] = ()
+    floor: str = "gravel"
+    hide_colour: tuple[float, float, float] = (196, 158, 116)
+    reference: tuple[float, float] = SHEETS["A3"]
+    reference_colour: tuple[float, float, float] = (242, 241, 238)
+    reference_turn: float = 3.0
+    reference_side: str = "right"
+    tilt: float = 15.0
+    azimuth: float = 40.0
+    roll: float = 0.0
+    focal: float = 0.85
+    fill: float = 0.93
+    width: int = 2000
+    height: int = 1500
+    light: tuple[float, float] = (0.1, 0.1)
+    shadows: int = 1
+    cast: float = 8.0
+    blur: float = 0.8
+    noise: float = 3.0
+    distortion: float = 0.0
+    quality: int = 75
+    seed: int = 0
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Rendered:
+    """A rendered photograph and its truth: floor mm -> pixel homography, reference corners in mm and pixels."""
+
+    scene: Scene
+    jpeg: bytes
+    homography: Array
+    reference_mm: Array
+    reference_px: Array
+    extra: dict[str, Any] = field(default_factory=dict)
+
+
+def to_pixels(homography: Array, points: Array) -> Array:
+    """Pixel places (x, y) of floor points (n, 2) in mm; pixel centres lie at whole numbers."""
+    flat = np.column_stack([points, np.ones(len(points))]) @ homography.T
+    return np.asarray(flat[:, :2] / flat[:, 2:])
+
+
+def densify(ring: Array, step: float) -> Array:
+    """The same ring with points no further apart than `step`."""
+    out = []
+    for start, end in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        count = max(1, int(np.ceil(np.hypot(*(end - start)) / step)))
+        out.append(start + (end - start) * np.arange(count)[:, None] / count)
+    return np.vstack(out)
+
+
+def fill(rings: Sequence[Array], width: int, height: int) -> Array:
+    """Picture (height, width) that is 1 where a pixel's centre lies in one of the rings (n, 2), else 0."""
+    picture = np.zeros((height, width), dtype=np.float32)
+    for ring in rings:
+        rows_at, columns_at = _box_of([ring], 0.0, width, height)
+        part = picture[rows_at, columns_at]
+        toggles = np.zeros((part.shape[0], part.shape[1] + 1), dtype=np.int16)
+        local = ring - [columns_at.start, rows_at.start]
+        for (x0, y0), (x1, y1) in zip(local, np.roll(local, -1, axis=0), strict=True):
+            if y0 == y1:
+                continue
+            low, high = min(y0, y1), max(y0, y1)
+            rows = np.arange(max(int(np.ceil(low)), 0), min(int(np.ceil(high)), part.shape[0]))
+            columns = np.ceil(x0 + (rows - y0) * (x1 - x0) / (y1 - y0))
+            np.add.at(toggles, (rows, np.clip(columns, 0, part.shape[1]).astype(int)), 1)
+        np.maximum(part, np.cumsum(toggles, axis=1, dtype=np.int16)[:, :-1] % 2, out=part, casting="unsafe")
+    return picture.astype(np.float32)
+
+
+def _box_of(rings: Sequence[Array], margin: float, width: int, height: int) -> tuple[slice, slice]:
+    points = np.vstack(rings)
+    low = np.clip(np.floor(points.min(axis=0) - margin - 2), 0, [width - 2, height - 2]).astype(int)
+    high = np.clip(np.ceil(points.max(axis=0) + margin + 3), low + 1, [width, height]).astype(int)
+    return slice(low[1], high[1]), slice(low[0], high[0])
+
+
+def camera(scene: Scene, content: Array) -> Array:
+    """Floor mm -> pixel homography of a tilted pinhole camera that frames `content` (n, 2)."""
+    tilt, azimuth, roll = np.radians([scene.tilt, scene.azimuth, scene.roll])
+    away = np.array([np.sin(tilt) * np.cos(azimuth), np.sin(tilt) * np.sin(azimuth), np.cos(tilt)])
+    forward = -away
+    right = np.cross(forward, [0.0, 1.0, 0.0])
+    right /= np.linalg.norm(right)
+    down = np.cross(forward, right)
+    right, down = (
+        np.cos(roll) * right + np.sin(roll) * down,
+        -np.sin(roll) * right + np.cos(roll) * down,
+    )
+    focal = scene.focal * np.hypot(scene.width, scene.height)
+    centre = np.array([(scene.width - 1) / 2, (scene.height - 1) / 2])
+    lens = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1.0]])
+    turn = np.vstack([right, down, forward])
+    aim = np.append((content.min(axis=0) + content.max(axis=0)) / 2, 0.0)
+    distance = 2.0 * float(np.ptp(content, axis=0).max())
+    homography = np.eye(3)
+    for _ in range(60):
+        place = aim + distance * away
+        homography = lens @ np.column_stack([turn[:, 0], turn[:, 1], -turn @ place])
+        seen = to_pixels(homography, content)
+        low, high = seen.min(axis=0), seen.max(axis=0)
+        share = float(max((high - low) / np.array([scene.width, scene.height])))
+        shift = (low + high) / 2 - centre
+        floor = np.linalg.inv(homography) @ np.append(centre + shift, 1.0)
+        now = np.linalg.inv(homography) @ np.append(centre, 1.0)
+        aim[:2] += (floor[:2] / floor[2] - now[:2] / now[2]) * 0.8
+        distance *= 1 + 0.8 * (share / scene.fill - 1)
+    return np.asarray(homography / homography[2, 2])
+
+
+def reference_ring(scene: Scene) -> Array:
+    """The reference board's corners (4, 2) in mm, laid beside the outline on the asked side."""
+    width, height = scene.reference
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    angle = np.radians(scene.reference_turn)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [width / 2, height / 2] @ turn.T
+    reach = np.abs(box).max(axis=0) + 25.0
+    along = np.random.default_rng(scene.seed + 5).uniform(0.25, 0.75)
+    middle = low + along * (high - low)
+    spot = {
+        "right": (high[0] + reach[0], middle[1]),
+        "left": (low[0] - reach[0], middle[1]),
+        "top": (middle[0], high[1] + reach[1]),
+        "bottom": (middle[0], low[1] - reach[1]),
+    }[scene.reference_side]
+    return np.asarray(box + np.array(spot))
+
+
+def render(scene: Scene, *, supersample: int = 2) -> Rendered:
+    """Draw the scene; deterministic for its seed."""
+    rng = np.random.default_rng(scene.seed)
+    board = reference_ring(scene)
+    homography = camera(scene, np.vstack([scene.outline, board]))
+    k = supersample
+    height, width = scene.height * k, scene.width * k
+    fine = np.array([[k, 0, (k - 1) / 2], [0, k, (k - 1) / 2], [0, 0, 1.0]]) @ homography
+    distort = _Lens(scene.distortion, (width - 1) / 2, (height - 1) / 2, float(np.hypot(width, height)) / 2)
+
+    ys, xs = np.mgrid[0:height, 0:width].astype(np.float32)
+    xs, ys = distort.undo(xs, ys)
+    inverse = np.linalg.inv(fine).astype(np.float32)
+    depth = inverse[2, 0] * xs + inverse[2, 1] * ys + inverse[2, 2]
+    x_mm = (inverse[0, 0] * xs + inverse[0, 1] * ys + inverse[0, 2]) / depth
+    y_mm = (inverse[1, 0] * xs + inverse[1, 1] * ys + inverse[1, 2]) / depth
+    del xs, ys, depth
+    middle = scene.outline.mean(axis=0)
+    pixel_mm = _pixel_size(fine, middle)
+
+    def mask(rings: Sequence[Array], shift: tuple[float, float] = (0.0, 0.0)) -> Array:
+        moved = [distort.apply(to_pixels(fine, densify(ring, 20.0) + np.array(shift))) for ring in rings]
+        return fill(moved, width, height)
+
+    def soft(shape: Array, reach_mm: float) -> Array:
+        return np.asarray(_blur(shape, reach_mm / pixel_mm))
+
+    floor = _carpet(scene.floor, x_mm, y_mm, pixel_mm, rng)
+    tint = np.array(FLOOR_TINTS[scene.floor], dtype=np.float32)
+    colour = floor[..., None] * tint
+    if scene.cast > 0:
+        direction = rng.uniform(0, 2 * np.pi)
+        offset = (scene.cast * np.cos(direction), scene.cast * np.sin(direction))
+        colour *= 1 - 0.42 * soft(mask([scene.outline], offset), scene.cast * 0.5)[..., None]
+        near = (offset[0] * 0.3, offset[1] * 0.3)
+        colour *= 1 - 0.3 * soft(mask([board], near), 1.5)[..., None]
+
+    hide = mask([scene.outline])
+    leather = _leather(scene, x_mm, y_mm, rng)
+    for flaw in scene.flaws:
+        reach = {"hole": 1.2, "spot": 2.5}.get(flaw.kind, 0.8) / pixel_mm
+        rings = [distort.apply(to_pixels(fine, densify(ring, 20.0))) for ring in flaw.rings]
+        box = _box_of(rings, 4 * reach, width, height)
+        shifted = [ring - [box[1].start, box[0].start] for ring in rings]
+        mark = _blur(fill(shifted, box[1].stop - box[1].start, box[0].stop - box[0].start), reach)
+        if flaw.kind == "hole":
+            hide[box] *= 1 - fill(shifted, mark.shape[1], mark.shape[0])
+        leather[box] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
+    colour += (leather - colour) * hide[..., None]
+    paper = mask([board])
+    sheet = np.array(scene.reference_colour, dtype=np.float32) * (
+        1 + 0.01 * rng.standard_normal((height, width), dtype=np.float32)[..., None]
+    )
+    colour += (sheet - colour) * paper[..., None]
+    del leather, sheet, floor
+
+    colour *= _light(scene, x_mm, y_mm, rng)[..., None]
+    del x_mm, y_mm
+    small = colour.reshape(scene.height, k, scene.width, k, 3).mean(axis=(1, 3))
+    small = np.dstack([_blur(small[..., c], scene.blur) for c in range(3)])
+    small += scene.noise * rng.standard_normal(small.shape, dtype=np.float32)
+    picture = Image.fromarray(np.clip(small, 0, 255).astype(np.uint8))
+    memory = io.BytesIO()
+    picture.save(memory, "JPEG", quality=scene.quality)
+    lens = _Lens(
+        scene.distortion,
+        (scene.width - 1) / 2,
+        (scene.height - 1) / 2,
+        float(np.hypot(scene.width, scene.height)) / 2,
+    )
+    return Rendered(scene, memory.getvalue(), homography, board, lens.apply(to_pixels(homography, board)))
+
+
+@dataclass(frozen=True)
+class _Lens:
+    """One-term division distortion: true = seen / (1 + k r^2), r in half diagonals from the middle."""
+
+    k: float
+    cx: float
+    cy: float
+    half: float
+
+    def undo(self, xs: Array, ys: Array) -> tuple[Array, Array]:
+        if self.k == 0:
+            return xs, ys
+        dx, dy = (xs - self.cx) / self.half, (ys - self.cy) / self.half
+        scale = 1 / (1 + self.k * (dx * dx + dy * dy))
+        return self.cx + dx * scale * self.half, self.cy + dy * scale * self.half
+
+    def apply(self, points: Array) -> Array:
+        if self.k == 0:
+            return points
+        true = (points - [self.cx, self.cy]) / self.half
+        seen = true.copy()
+        for _ in range(30):
+            seen = true * (1 + self.k * (seen**2).sum(axis=1, keepdims=True))
+        return np.asarray(seen * self.half + [self.cx, self.cy])
+
+
+def _blur(picture: Array, sigma: float) -> Array:
+    return np.asarray(ndimage.gaussian_filter(picture, sigma)) if sigma > 0.15 else picture
+
+
+def _pixel_size(homography: Array, place: Array) -> float:
+    seen = to_pixels(homography, np.array([place, place + [1, 0], place + [0, 1]]))
+    return float(2 / (np.hypot(*(seen[1] - seen[0])) + np.hypot(*(seen[2] - seen[0]))))
+
+
+def _carpet(name: str, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+    import skimage.data
+
+    texture = getattr(skimage.data, name)().astype(np.float32)
+    texture /= texture.mean()
+    texel = TEXEL_MM[name]
+    texture = _blur(texture, 0.4 * pixel_mm / texel)
+    mirrored = np.block([[texture, texture[:, ::-1]], [texture[::-1], texture[::-1, ::-1]]])
+    angle = rng.uniform(-0.3, 0.3)
+    u = (np.cos(angle) * x_mm + np.sin(angle) * y_mm) / texel + rng.uniform(0, 900)
+    v = (-np.sin(angle) * x_mm + np.cos(angle) * y_mm) / texel + rng.uniform(0, 900)
+    period = mirrored.shape[0]
+    return np.asarray(
+        ndimage.map_coordinates(mirrored, [v % period, u % period], order=1, mode="grid-wrap"),
+        dtype=np.float32,
+    )
+
+
+def _cloud(x_mm: Array, y_mm: Array, grain: float, rng: np.random.Generator) -> Array:
+    """Smooth noise of unit deviation whose bumps are about `grain` mm wide."""
+    size = 256
+    bumps = ndimage.gaussian_filter(rng.standard_normal((size, size)), 1.2, mode="wrap").astype(np.float32)
+    bumps /= bumps.std()
+    places = [(y_mm / grain * 1.7) % size, (x_mm / grain * 1.7) % size]
+    return np.asarray(ndimage.map_coordinates(bumps, places, order=1, mode="grid-wrap"))
+
+
+def _leather(scene: Scene, x_mm: Array, y_mm: Array, rng: np.random.Generator) -> Array:
+    shade = 1 + 0.03 * _cloud(x_mm, y_mm, 3.0, rng)
+    shade += 0.025 * _cloud(x_mm, y_mm, 40.0, rng) + 0.03 * _cloud(x_mm, y_mm, 260.0, rng)
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    shade += 0.06 * ((y_mm - low[1]) / (high[1] - low[1]) - 0.5)
+    return np.asarray(shade[..., None] * np.array(scene.hide_colour, dtype=np.float32))
+
+
+def _light(scene: Scene, x_mm: Array, y_mm: Array, rng: np.random.Generator) -> Array:
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    u = (x_mm - (low[0] + high[0]) / 2) / (high[0] - low[0])
+    v = (y_mm - (low[1] + high[1]) / 2) / (high[1] - low[1])
+    light = np.clip(1 + scene.light[0] * u + scene.light[1] * v, 0.4, 1.6)
+    for _ in range(scene.shadows):
+        angle, offset = rng.uniform(0, np.pi), rng.uniform(-0.4, 0.4)
+        wide, edge = rng.uniform(0.12, 0.3), rng.uniform(0.015, 0.05)
+        across = u * np.cos(angle) + v * np.sin(angle) - offset + 0.06 * np.sin(4 * u + 3 * v)
+        inside = 1 / (1 + np.exp(-np.clip((wide - np.abs(across)) / edge, -30, 30)))
+        light = light * (1 - rng.uniform(0.2, 0.4) * inside)
+    return np.asarray(light, dtype=np.float32)
+
+
+def invented_outline(kind: str, seed: int) -> Array:
+    """An invented hide outline (n, 2), mm: `side`, `shoulder` or `skin`, with a lobed edge."""
+    rng = np.random.default_rng(seed)
+    if kind == "side":
+        base = [(0, 0), (700, -15), (1500, 0), (2050, 30), (2200, 170), (2330, 260), (2180, 380),
+                (2020, 420), (1930, 640), (1990, 880), (1850, 900), (1720, 740), (1300, 830), (900, 850),
+                (560, 770), (420, 910), (280, 890), (330, 660), (120, 520), (-110, 420), (-90, 200)]  # fmt: skip
+        size = rng.uniform(0.85, 1.1)
+    elif kind == "shoulder":
+        base = [(0, 0), (300, -60), (620, -20), (950, -70), (1250, 10), (1310, 260), (1200, 520), (1280, 760),
+                (1120, 800), (900, 700), (760, 900), (560, 910), (420, 720), (200, 790), (20, 730), (80, 480),
+                (-60, 250)]  # fmt: skip
+        size = rng.uniform(0.85, 1.1)
+    else:
+        base = [(0, 0), (180, -90), (320, -60), (430, 20), (640, 10), (800, -80), (900, -60), (880, 70),
+                (940, 250), (1090, 330), (1100, 430), (930, 470), (880, 640), (920, 760), (810, 790),
+                (640, 690), (420, 690), (290, 770), (170, 780), (190, 630), (60, 420), (-40, 200)]  # fmt: skip
+        size = rng.uniform(0.8, 1.1)
+    points = np.array(base, dtype=np.float64) * size
+    points += rng.normal(0, 12 * size, points.shape)
+    closed = np.vstack([points, points[:1]])
+    from scipy.interpolate import CubicSpline
+
+    arc = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T) ** 0.5)])
+    spline = CubicSpline(arc, closed, bc_type="periodic")
+    t = np.linspace(0, arc[-1], 700, endpoint=False)
+    ring = spline(t)
+    tangent = spline(t, 1)
+    normal = np.column_stack([tangent[:, 1], -tangent[:, 0]]) / np.hypot(*tangent.T)[:, None]
+    wave = np.zeros(len(t))
+    for count, high in ((17, 4.0), (41, 2.5), (83, 1.5)):
+        wave += high * size * np.sin(2 * np.pi * count * t / arc[-1] + rng.uniform(0, 6.3)) * rng.uniform(0.4, 1)
+    return np.asarray(ring + normal * wave[:, None])
+
+
+def ellipse(centre: Array, a: float, b: float, turn: float) -> Array:
+    """An ellipse ring (36, 2) with half axes a, b, its first axis turned by `turn` radians."""
+    t = np.linspace(0, 2 * np.pi, 36, endpoint=False)
+    local = np.column_stack([a * np.cos(t), b * np.sin(t)])
+    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    return np.asarray(local @ spin.T + centre)
+
+
+def stroke(points: Array, width: float) -> Array:
+    """A line of points (n, 2) thickened to `width`, as a ring."""
+    way = np.gradient(points, axis=0)
+    side = np.column_stack([-way[:, 1], way[:, 0]]) / np.maximum(np.hypot(*way.T), 1e-9)[:, None] * width / 2
+    return np.vstack([points + side, (points - side)[::-1]])
+
+
+def invented_flaw(kind: str, centre: Array, rng: np.random.Generator) -> DrawnFlaw:
+    """A flaw of a kind, at a place: all larger than 10 mm."""
+    turn = rng.uniform(0, np.pi)
+    way = np.array([np.cos(turn), np.sin(turn)])
+    side = np.array([-way[1], way[0]])
+    if kind in ("spot", "hole"):
+        a = rng.uniform(7, 20)
+        change = float(-rng.uniform(0.2, 0.45))
+        return DrawnFlaw(kind, (ellipse(centre, a, a * rng.uniform(0.6, 1), turn),), change)
+    if kind == "scar":
+        t = np.linspace(-0.5, 0.5, 30)
+        long, bow = rng.uniform(40, 180), rng.uniform(-15, 15)
+        line = centre + np.outer(t * long, way) + np.outer(bow * np.cos(np.pi * t), side)
+        change = float(rng.choice([-1, 1]) * rng.uniform(0.2, 0.35))
+        return DrawnFlaw(kind, (stroke(line, rng.uniform(3, 6)),), change)
+    if kind == "brand":
+        size = rng.uniform(30, 50)
+        t = np.linspace(0, 1.75 * np.pi, 40)
+        arc = centre + np.column_stack([size * np.cos(t), size * np.sin(t)])
+        bar = centre + np.outer(np.linspace(-1, 1, 20) * size * 0.7, way)
+        return DrawnFlaw(kind, (stroke(arc, 8), stroke(bar, 8)), float(-rng.uniform(0.25, 0.45)))
+    t = np.linspace(-0.5, 0.5, 40)
+    long = rng.uniform(90, 180)
+    rings = []
+    for row in range(3):
+        wavy = 4 * np.sin(9 * t + row)
+        line = centre + np.outer(t * long, way) + np.outer(wavy + (row - 1) * 14, side)
+        rings.append(stroke(line, 4.0))
+    return DrawnFlaw("wrinkle", tuple(rings), float(-rng.uniform(0.15, 0.25)))
+
+
+def scatter_flaws(outline: Array, count: int, seed: int) -> tuple[DrawnFlaw, ...]:
+    """`count` flaws of mixed kinds, inside the outline and apart from each other."""
+    import shapely
+
+    rng = np.random.default_rng(seed)
+    inner = shapely.Polygon(outline).buffer(-35)
+    kinds = ("spot", "hole", "scar", "brand", "wrinkle")
+    chosen: list[DrawnFlaw] = []
+    taken = []
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    for _ in range(400):
+        if len(chosen) == count:
+            break
+        flaw = invented_flaw(kinds[int(rng.integers(len(kinds)))], rng.uniform(low, high), rng)
+        shape = shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in flaw.rings]).convex_hull
+        if inner.contains(shape) and all(shape.distance(other) > 45 for other in taken):
+            chosen.append(flaw)
+            taken.append(shape)
+    return tuple(chosen)
+
+
+def random_scene(number: int, *, width: int = 2000, height: int = 1500) -> Scene:
+    """Scene `number` of an endless series: floors and colours in turn, all else drawn by its seed."""
+    rng = np.random.default_rng(7000 + number)
+    floor = FLOORS[number % 3]
+    colour_name = COLOURS[(number // 3) % 4]
+    kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
+    outline = invented_outline(kind, 100 + number)
+    turn = rng.uniform(-0.2, 0.2)
+    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    outline = outline @ spin.T
+    if colour_name == "close":
+        base = np.array(FLOOR_TINTS[floor]) * rng.uniform(0.88, 1.12) + rng.uniform(-6, 6, 3)
+    else:
+        base = np.array(HIDE_COLOURS[colour_name]) + rng.uniform(-8, 8, 3)
+    sheet = ("A4", "A3", "letter", "board")[int(rng.integers(4))]
+    if kind == "side" and sheet in ("A4", "letter"):
+        sheet = "A3"
+    size = SHEETS[sheet]
+    paper = (242, 241, 238) if sheet != "board" else ((40, 90, 170), (242, 241, 238), (225, 190, 40))[int(rng.integers(3))]
+    return Scene(
+        outline=outline,
+        flaws=scatter_flaws(outline, int(rng.integers(4, 9)), 300 + number),
+        floor=floor,
+        hide_colour=tuple(np.clip(base, 20, 235)),
+        reference=size if rng.random() < 0.5 else size[::-1],
+        reference_colour=paper,
+        reference_turn=float(rng.uniform(-12, 12)),
+        reference_side=("right", "left", "top", "bottom")[int(rng.integers(4))],
+        tilt=float(rng.uniform(0, 35)),
+        azimuth=float(rng.uniform(0, 360)),
+        roll=float(rng.uniform(-6, 6)),
+        focal=float(rng.uniform(0.6, 1.1)),
+        fill=float(rng.uniform(0.86, 0.97)),
+        width=width,
+        height=height,
+        light=(float(rng.uniform(-0.25, 0.25)), float(rng.uniform(-0.25, 0.25))),
+        shadows=int(rng.integers(0, 3)),
+        cast=float(rng.uniform(3, 12)),
+        blur=float(rng.uniform(0.5, 1.4)),
+        noise=float(rng.uniform(1, 6)),
+        seed=number,
+        name=f"{number:03d} {floor} {colour_name} {kind} {sheet}",
+    )
+
+
+def write_photo(path: Path, scene: Scene, *, most_bytes: int = 400_000) -> Rendered:
+    """Render the scene to a JPEG of at most `most_bytes`, lowering quality as far as needed."""
+    rendered = render(scene)
+    data = rendered.jpeg
+    quality = scene.quality
+    picture = Image.open(io.BytesIO(data))
+    while len(data) > most_bytes and quality > 20:
+        quality -= 5
+        memory = io.BytesIO()
+        picture.save(memory, "JPEG", quality=quality)
+        data = memory.getvalue()
+    path.write_bytes(data)
+    return Rendered(scene, data, rendered.homography, rendered.reference_mm, rendered.reference_px)
+
+
+def photo_of_hide(
+    path: Path,
+    outline: Array,
+    flaws: Sequence[tuple[str, Array]] = (),
+    *,
+    floor: str = "gravel",
+    colour: tuple[float, float, float] = HIDE_COLOURS["natural"],
+    reference: tuple[float, float] = SHEETS["A3"],
+    seed: int = 1,
+    tilt: float = 18.0,
+    width: int = 1600,
+    height: int = 1200,
+    most_bytes: int = 400_000,
+) -> Rendered:
+    """Write a photograph of any outline (n, 2) with flaws given as (kind, ring): kind `hole` is cut through."""
+    drawn = tuple(DrawnFlaw("hole" if kind in ("hole", "through") else "spot", (ring,)) for kind, ring in flaws)
+    scene = Scene(
+        outline=np.asarray(outline, dtype=np.float64),
+        flaws=drawn,
+        floor=floor,
+        hide_colour=colour,
+        reference=reference,
+        tilt=tilt,
+        width=width,
+        height=height,
+        blur=0.7,
+        noise=2.0,
+        seed=seed,
+    )
+    return write_photo(path, scene, most_bytes=most_bytes)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """`python -m tests.intake.photo_render HIDE.hide.json OUT.jpg`, or `--scene N OUT.jpg` for one of the series."""
+    parser = argparse.ArgumentParser(description=main.__doc__)
+    parser.add_argument("hide", nargs="?", help="a hide file whose outline and flaws are photographed")
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--scene", type=int)
+    parser.add_argument("--floor", choices=FLOORS, default="gravel")
+    parser.add_argument("--colour", choices=sorted(HIDE_COLOURS), default="natural")
+    parser.add_argument("--reference", choices=sorted(SHEETS), default="A3")
+    parser.add_argument("--tilt", type=float, default=18.0)
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args(arguments)
+    if given.scene is not None:
+        write_photo(given.out, random_scene(given.scene))
+    else:
+        hide = json.loads(Path(given.hide).read_text(encoding="utf-8"))
+        flaws = [
+            ("hole" if flaw.get("spoils") == "through" else "spot", np.array(flaw["outline"], dtype=np.float64))
+            for flaw in hide.get("flaws", [])
+        ]
+        photo_of_hide(
+            given.out,
+            np.array(hide["outline"], dtype=np.float64),
+            flaws,
+            floor=given.floor,
+            colour=HIDE_COLOURS[given.colour],
+            reference=SHEETS[given.reference],
+            tilt=given.tilt,
+            seed=given.seed,
+        )
+    sys.stdout.write(f"{given.out}: {given.out.stat().st_size} bytes\n")
+
+
+if __name__ == "__main__":
+    main()
