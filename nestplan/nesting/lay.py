@@ -21,7 +21,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestplan.nesting.lay_kernels import find_places, mark_inside, set_down
+from nestplan.nesting.lay_kernels import demand_raster, find_places, mark_inside, set_down
 from nestplan.nesting.layout import Layout
 from nestplan.nesting.packed import Areas, Pieces, Shapes, middle_of, pack
 from nestplan.nesting.packed_kernels import inner_clearance
@@ -35,6 +35,7 @@ HALVES = 2
 come to the same."""
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 
 
 class Bench(NamedTuple):
@@ -51,7 +52,7 @@ class Bench(NamedTuple):
     inner: Floats
     number: NDArray[np.int64]
     frame: tuple[float, float, float]
-    room: Floats
+    room: Singles
 
 
 class Scratch(NamedTuple):
@@ -85,7 +86,8 @@ class Ground:
     areas: Areas
     pieces: Pieces
     fixed: list[int]
-    _claims: dict[int, list[tuple[float, Floats]]] = field(default_factory=dict)
+    _claims: dict[int, list[tuple[float, Singles]]] = field(default_factory=dict)
+    _demanded: dict[tuple[Any, ...], Singles] = field(default_factory=dict)
 
     @classmethod
     def of(cls, problem: Problem) -> Ground:
@@ -164,7 +166,7 @@ class Ground:
         """Numbers of an item's allowances."""
         return range(int(self.pieces.allow_start[item]), int(self.pieces.allow_start[item + 1]))
 
-    def claims(self, index: int) -> list[tuple[float, Floats]]:
+    def claims(self, index: int) -> list[tuple[float, Singles]]:
         """For each different wish for ground in a field: how much area has it, and a raster of 1 where it holds.
 
         A wish is the set of areas an item's demands name in that field.
@@ -179,12 +181,27 @@ class Ground:
                     wishes[wish] = wishes.get(wish, 0.0) + float(area)
             rasters = []
             for wish, weight in sorted(wishes.items()):
-                count = np.zeros((ny, nx))
+                count = np.zeros((ny, nx), np.float32)
                 for area in wish:
                     mark_inside(self.areas, area, (x0, y0, cell), count, 1.0)
-                rasters.append((weight, (count >= len(wish) - 0.5).astype(float)))
+                rasters.append((weight, (count >= len(wish) - 0.5).astype(np.float32)))
             self._claims[index] = rasters
         return self._claims[index]
+
+    def demanded(self, allowance: int) -> Singles:
+        """Raster, in the frame of its field, of how far each node is inside what an allowance demands, mm."""
+        p = self.pieces
+        index = int(p.allow_field[allowance])
+        span = range(int(p.demand_start[allowance]), int(p.demand_start[allowance + 1]))
+        radius = float(self.shapes.pr[p.allow_shape[allowance], 0])
+        asked = sorted((int(p.demand_area[m]), round(radius - float(self.depths[m, 0]), 1)) for m in span)
+        key = (index, *asked)
+        if key not in self._demanded:
+            x0, y0, cell, nx, ny = self.frame(index)
+            out = np.empty((ny, nx), np.float32)
+            demand_raster(self.areas, self.shapes, p, self.depths, allowance, (x0, y0, cell), out)
+            self._demanded[key] = out
+        return self._demanded[key]
 
     def _wish(self, allowance: int) -> tuple[int, ...]:
         span = slice(int(self.pieces.demand_start[allowance]), int(self.pieces.demand_start[allowance + 1]))
@@ -287,7 +304,7 @@ class _Table:
         self._keys: dict[int, bytes] = {}
         self.turns: list[list[float]] = [[] for _ in range(fields)]
         self.used = [False] * fields
-        self._worth: dict[tuple[int, tuple[int, ...]], Floats] = {}
+        self._worth: dict[tuple[int, tuple[int, ...]], Singles] = {}
         discs = float(ground.shapes.pr[:, 0].max()) if len(ground.shapes.pr) else 0.0
         self.reach = max(discs, effort.cap)
         for number, (index, _) in enumerate(ground.problem.fixed):
@@ -304,7 +321,7 @@ class _Table:
             self.benches[index] = Bench(
                 np.zeros((rows, wide)), np.zeros((rows, wide)), np.zeros(rows, np.int64), np.zeros(rows),
                 np.zeros(rows), np.zeros((rows, 4)), np.zeros((rows, 2)), np.zeros(1, np.int64),
-                (x0, y0, cell), np.full((ny, nx), self.reach + 2.0 * cell),
+                (x0, y0, cell), np.full((ny, nx), self.reach + 2.0 * cell, np.float32),
             )  # fmt: skip
         return self.benches[index]
 
@@ -374,6 +391,11 @@ class _Table:
         samples = max(int(self.effort.samples / share / HALVES), 150)
         refined = max(round(self.effort.refined / share / HALVES), 2)
         jobs = [(item, a, half, samples, refined) for a in group for half in range(HALVES)]
+        for a in group:
+            # Made here, so that two threads do not make them twice.
+            self.bench(int(self.ground.pieces.allow_field[a]))
+            self.ground.demanded(a)
+            self._worth_for(int(self.ground.pieces.allow_field[a]), a)
         run: Any = self.pool.map if self.pool is not None else map
         found = list(run(lambda job: self._search(*job), jobs))
         best: tuple[float, int, float, float, float] | None = None
@@ -389,9 +411,7 @@ class _Table:
         self, item: int, allowance: int, half: int, samples: int, refined: int
     ) -> tuple[float, float, float, float] | None:
         g = self.ground
-        index = int(g.pieces.allow_field[allowance])
-        bench = self.bench(index)
-        shape = int(g.pieces.allow_shape[allowance])
+        index, shape = int(g.pieces.allow_field[allowance]), int(g.pieces.allow_shape[allowance])
         wide = g.shapes.vx.shape[1]
         scratch = Scratch(
             np.empty((2, wide)), np.empty((2, wide)), np.empty((2, 4)), np.empty(wide, np.int64), np.empty(2)
@@ -399,8 +419,8 @@ class _Table:
         mixed = np.random.SeedSequence([self.seed, item, allowance, half]).generate_state(1, np.uint64)
         out = np.empty((refined, 4))
         found = find_places(
-            g.areas, g.shapes, g.pieces, bench, self._worth_for(index, allowance), g.rims[shape], g.depths,
-            self._favoured(index, shape), allowance, samples, refined, self.effort.cap, 1.0, mixed | np.uint64(1),
+            g.areas, g.shapes, g.pieces, self.bench(index), g.demanded(allowance), self._worth_for(index, allowance),
+            g.rims[shape], self._favoured(index, shape), allowance, samples, refined, self.effort.cap, 1.0, mixed,
             scratch, out,
         )  # fmt: skip
         return tuple(out[0]) if found else None
@@ -411,14 +431,14 @@ class _Table:
         turns = edges - self.ground.main_edges[shape]
         return np.unique(np.round(np.concatenate([turns, turns + 180.0]) % 360.0, 3))
 
-    def _worth_for(self, index: int, allowance: int) -> Floats:
+    def _worth_for(self, index: int, allowance: int) -> Singles:
         """Raster of what the ground of a field is worth to others than this allowance, 0 to 1, by area."""
         wish = self.ground._wish(allowance)
         if (index, wish) not in self._worth:
             claims = self.ground.claims(index)
             total = sum(weight for weight, _ in claims) or 1.0
             nx, ny = self.ground.frame(index)[3:]
-            raster = np.zeros((ny, nx))
+            raster = np.zeros((ny, nx), np.float32)
             for weight, held in claims:
                 raster += self.effort.pull * weight / total * held
             if self.effort.drift:

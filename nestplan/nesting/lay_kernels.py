@@ -144,26 +144,38 @@ def fits(A, S, P, B, allowance, x, y, angle, T):
 
 
 @njit(cache=True, nogil=True)
-def rate(A, S, P, B, worth, rim, allowance, x, y, angle, cap, pull):
+def demand_raster(A, S, P, depths, allowance, frame, out):
+    """Fill a raster with how far each node is inside what an allowance demands, mm.
+
+    The least, over its demands, of the distance to the area's edge, plus what the demand's ring is smaller than the
+    shape: so zero means that the shape's rim may just come here.
+    """
+    shape = P.allow_shape[allowance]
+    for j in range(out.shape[0]):
+        for i in range(out.shape[1]):
+            least = FAR
+            for m in range(P.demand_start[allowance], P.demand_start[allowance + 1]):
+                if depths[m, 0] > 0.0:
+                    d = edge_distance(A, P.demand_area[m], frame[0] + i * frame[2], frame[1] + j * frame[2])
+                    least = min(least, d + S.pr[shape, 0] - depths[m, 0])
+            out[j, i] = least
+
+
+@njit(cache=True, nogil=True)
+def rate(S, frame, clear, worth, rim, shape, x, y, angle, cap, pull):
     """How badly a pose uses a field, lower is better.
 
-    The mean clearance of the rim (`rim (R, 2)` points of the shape) up to `cap` mm, as a share of `cap`, and `pull`
-    times the mean of the raster `worth` under the shape's discs.
+    The mean of the raster `clear` (clearance, mm) at the rim (`rim (R, 2)` points of the shape) from 0 to `cap`, as
+    a share of `cap`, and `pull` times the mean of the raster `worth` under the shape's discs.
     """
     c, s = cosine_sine(angle)
-    first, last = P.demand_start[allowance], P.demand_start[allowance + 1]
     loose = 0.0
     for k in range(rim.shape[0]):
         px = c * rim[k, 0] - s * rim[k, 1] + x
         py = s * rim[k, 0] + c * rim[k, 1] + y
-        d = min(read(B.room, B.frame, px, py), cap)
-        for m in range(first, last):
-            if d > 0.0:
-                d = min(d, edge_distance(A, P.demand_area[m], px, py))
-        loose += max(d, 0.0)
+        loose += max(min(read(clear, frame, px, py), cap), 0.0)
     score = loose / (cap * rim.shape[0])
     if pull != 0.0:
-        shape = P.allow_shape[allowance]
         weight = 0.0
         total = 0.0
         for k in range(S.pn[shape]):
@@ -171,7 +183,7 @@ def rate(A, S, P, B, worth, rim, allowance, x, y, angle, cap, pull):
             py = s * S.px[shape, k] + c * S.py[shape, k] + y
             w = S.pr[shape, k] * S.pr[shape, k]
             weight += w
-            total += w * read(worth, B.frame, px, py)
+            total += w * read(worth, frame, px, py)
         score += pull * total / weight
     return score
 
@@ -208,51 +220,41 @@ def draw_turn(P, allowance, favoured, random):
 
 
 @njit(cache=True, nogil=True)
-def disc_blocked(A, S, P, B, depths, allowance, x, y, angle):
-    """Whether some inscribed disc of the shape surely has no room, by the rasters alone."""
-    shape = P.allow_shape[allowance]
-    first, last = P.demand_start[allowance], P.demand_start[allowance + 1]
+def disc_blocked(S, frame, clear, shape, x, y, angle):
+    """Whether some inscribed disc of the shape surely has no room, by the raster `clear` alone."""
     c, s = cosine_sine(angle)
+    slack = SLACK * frame[2]
     for k in range(S.pn[shape]):
         px = c * S.px[shape, k] - s * S.py[shape, k] + x
         py = s * S.px[shape, k] + c * S.py[shape, k] + y
-        if read(B.room, B.frame, px, py) < S.pr[shape, k] - SLACK * B.frame[2]:
+        if read(clear, frame, px, py) < S.pr[shape, k] - slack:
             return True
-        for m in range(first, last):
-            if depths[m, k] > 0.0:
-                area = P.demand_area[m]
-                if edge_distance(A, area, px, py) < depths[m, k] - SLACK * A.cell[area]:
-                    return True
     return False
 
 
 @njit(cache=True, nogil=True)
-def roomy_nodes(A, S, P, B, depths, allowance, wide, tight):
-    """Nodes where the largest disc has room: all in `wide`, those where it nearly touches in `tight` too."""
-    shape = P.allow_shape[allowance]
-    first, last = P.demand_start[allowance], P.demand_start[allowance + 1]
-    x0, y0, cell = B.frame[0], B.frame[1], B.frame[2]
-    ny, nx = B.room.shape
+def clear_nodes(B, demand, radius, clear, wide, tight):
+    """The clearance raster (room of the bench and demand, the lesser) in `clear`, and the nodes where a disc of
+    `radius` has room: all in `wide`, those where it nearly touches something in `tight` too."""
+    cell = B.frame[2]
+    ny, nx = demand.shape
     n_wide = 0
     n_tight = 0
     for j in range(ny):
         for i in range(nx):
-            spare = B.room[j, i] - S.pr[shape, 0]
-            for m in range(first, last):
-                if spare >= -cell:
-                    d = edge_distance(A, P.demand_area[m], x0 + i * cell, y0 + j * cell)
-                    spare = min(spare, d - depths[m, 0])
-            if spare >= -cell:
+            d = min(B.room[j, i], demand[j, i])
+            clear[j, i] = d
+            if d >= radius - cell:
                 wide[n_wide] = j * nx + i
                 n_wide += 1
-                if spare < 2.0 * cell:
+                if d < radius + 2.0 * cell:
                     tight[n_tight] = j * nx + i
                     n_tight += 1
     return n_wide, n_tight
 
 
 @njit(cache=True, nogil=True)
-def refine(A, S, P, B, worth, rim, allowance, cap, pull, T, pose):
+def refine(A, S, P, B, clear, worth, rim, allowance, cap, pull, T, pose):
     """Better `pose (4,)` (x, y, angle, score) by a shrinking pattern search that never leaves what fits."""
     shape = P.allow_shape[allowance]
     px, py = S.px[shape, 0], S.py[shape, 0]
@@ -274,10 +276,11 @@ def refine(A, S, P, B, worth, rim, allowance, cap, pull, T, pose):
                 c1, s1 = cosine_sine(angle)
                 x += (c0 - c1) * px - (s0 - s1) * py
                 y += (s0 - s1) * px + (c0 - c1) * py
-            score = rate(A, S, P, B, worth, rim, allowance, x, y, angle, cap, pull)
-            if score < pose[3] - 1e-7 and fits(A, S, P, B, allowance, x, y, angle, T):
-                pose[0], pose[1], pose[2], pose[3] = x, y, angle, score
-                moved = True
+            score = rate(S, B.frame, clear, worth, rim, shape, x, y, angle, cap, pull)
+            if score < pose[3] - 1e-7 and not disc_blocked(S, B.frame, clear, shape, x, y, angle):
+                if fits(A, S, P, B, allowance, x, y, angle, T):
+                    pose[0], pose[1], pose[2], pose[3] = x, y, angle, score
+                    moved = True
         if not moved:
             step *= 0.5
             turn *= 0.5
@@ -285,18 +288,19 @@ def refine(A, S, P, B, worth, rim, allowance, cap, pull, T, pose):
 
 @njit(cache=True, nogil=True)
 def find_places(
-    A, S, P, B, worth, rim, depths, favoured, allowance, samples, refined, cap, pull, random, T, out
+    A, S, P, B, demand, worth, rim, favoured, allowance, samples, refined, cap, pull, random, T, out
 ):
     """Poses at which an allowance's shape fits, best first, in `out (refined, 4)`: x, y, angle, score.
 
     Sampled widely with the largest disc where it has room, thinned to `refined` that differ, each refined. Returns
-    how many there are. `depths (m, k)`: how deep disc k's middle lies in the ring of demand m.
+    how many there are. `demand` and `worth (ny, nx)` are rasters of the bench's frame, see `demand_raster`, `rate`.
     """
     shape = P.allow_shape[allowance]
-    ny, nx = B.room.shape
+    ny, nx = demand.shape
+    clear = np.empty((ny, nx), np.float32)
     wide = np.empty(ny * nx, np.int32)
     tight = np.empty(ny * nx, np.int32)
-    n_wide, n_tight = roomy_nodes(A, S, P, B, depths, allowance, wide, tight)
+    n_wide, n_tight = clear_nodes(B, demand, S.pr[shape, 0], clear, wide, tight)
     if n_wide == 0:
         return 0
     x0, y0, cell = B.frame[0], B.frame[1], B.frame[2]
@@ -311,9 +315,9 @@ def find_places(
         c, s = cosine_sine(angle)
         x = x0 + (node % nx + next_random(random) - 0.5) * cell - (c * S.px[shape, 0] - s * S.py[shape, 0])
         y = y0 + (node // nx + next_random(random) - 0.5) * cell - (s * S.px[shape, 0] + c * S.py[shape, 0])
-        if disc_blocked(A, S, P, B, depths, allowance, x, y, angle):
+        if disc_blocked(S, B.frame, clear, shape, x, y, angle):
             continue
-        score = rate(A, S, P, B, worth, rim, allowance, x, y, angle, cap, pull)
+        score = rate(S, B.frame, clear, worth, rim, shape, x, y, angle, cap, pull)
         if score >= best[keep - 1, 3] or not fits(A, S, P, B, allowance, x, y, angle, T):
             continue
         k = keep - 1
@@ -331,7 +335,7 @@ def find_places(
             twin = twin or (near and abs(best[o, 2] - best[b, 2]) < 5.0)
         if not twin:
             out[found] = best[b]
-            refine(A, S, P, B, worth, rim, allowance, cap, pull, T, out[found])
+            refine(A, S, P, B, clear, worth, rim, allowance, cap, pull, T, out[found])
             found += 1
     order = np.argsort(out[:found, 3])
     out[:found] = out[:found][order]
