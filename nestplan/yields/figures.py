@@ -192,7 +192,7 @@ def _count_hide(
     figures = HideFigures(
         hide=hide.name,
         gross=gross,
-        stated=hide.stated_area,
+        stated=None if hide.stated_area is None else float(hide.stated_area),
         usable=shapely.union_all(list(usable.values())).area,
         net=net,
         cut=cut,
