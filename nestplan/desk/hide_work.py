@@ -15,7 +15,7 @@ from shapely.geometry import Point, Polygon
 
 from nestplan.desk.canvas import Table
 from nestplan.desk.document import Document, free_name
-from nestplan.desk.items import Backbone, Stretch
+from nestplan.desk.items import Backbone, Ground, Stretch
 from nestplan.desk.step_work import StepWork
 from nestplan.desk.tracing import DiscTool, PointsTool, Spot, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
@@ -185,7 +185,8 @@ class HideWork(StepWork):
         if shape == "disc":
             self.take(
                 DiscTool(
-                    lambda at, diameter: self._add_flaw(disc=Disc(at=at, diameter=diameter)), cancelled=self.rest
+                    lambda at, diameter: self._add_flaw(disc=Disc(at=at, diameter=diameter)),
+                    cancelled=self.rest,
                 )
             )
         elif shape == "line":
@@ -240,7 +241,9 @@ class HideWork(StepWork):
         def finished(start: tuple[float, float], end: tuple[float, float]) -> None:
             hide = self.document.hide
             if hide is not None:
-                self.document.edit_hide("Set the backbone", msgspec.structs.replace(hide, backbone=(start, end)))
+                self.document.edit_hide(
+                    "Set the backbone", msgspec.structs.replace(hide, backbone=(start, end))
+                )
             self.rest()
 
         words = "Press at the neck, draw along the backbone to the tail and let go."
@@ -256,7 +259,9 @@ class HideWork(StepWork):
                 region = msgspec.structs.replace(hide.regions[self.number], stretch=round(angle, 1))
                 self._put("regions", self.number, region, "Set the stretch")
             elif hide is not None:
-                self.document.edit_hide("Set the stretch", msgspec.structs.replace(hide, stretch=round(angle, 1)))
+                self.document.edit_hide(
+                    "Set the stretch", msgspec.structs.replace(hide, stretch=round(angle, 1))
+                )
             self.rest()
 
         words = "Pull the leather between your hands; draw a stroke the way it gives most. Shift keeps to 15° steps."
@@ -317,15 +322,25 @@ def hide_things(hide: Hide) -> list[tuple[Hashable, object]]:
 def _things_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
     from nestplan.model.rules import zones_of
 
-    for region in hide.regions:
-        yield ("region", region.name), region
     if hide.backbone is not None:
         yield "backbone", Backbone(hide.backbone)
     for zone in zones_of(hide):
-        if zone.stretch is not None and zone.area.area > 0:
-            spot = zone.area.representative_point()
-            size = min(120.0, 0.25 * math.sqrt(zone.area.area))
-            yield ("stretch", zone.name), Stretch((spot.x, spot.y), zone.stretch, size)
+        parts = list(getattr(zone.area, "geoms", (zone.area,)))
+        largest = max(parts, key=lambda part: part.area)
+        if largest.area < 0.004 * hide.gross_area:
+            continue  # a sliver along the edge, left by regions drawn a little off
+        spot = largest.representative_point()
+        at = (round(spot.x, 1), round(spot.y, 1))
+        if zone.name:
+            rings = tuple(
+                tuple(ring.coords[:-1]) for part in parts for ring in (part.exterior, *part.interiors)
+            )
+            yield ("region", zone.name), Ground(zone.name, zone.firmness, rings, at)
+        if zone.stretch is not None:
+            yield (
+                ("stretch", zone.name),
+                Stretch(at, zone.stretch, min(120.0, 0.25 * math.sqrt(largest.area))),
+            )
     for number, flaw in enumerate(hide.flaws):
         yield ("flaw", number), flaw
 

@@ -51,7 +51,14 @@ class Area(QGraphicsPathItem):
 
 
 def sign(
-    parent: QGraphicsItem, words: str, at: QPointF, color: str, *, centred: bool = False, bold: bool = False
+    parent: QGraphicsItem,
+    words: str,
+    at: QPointF,
+    color: str,
+    *,
+    centred: bool = False,
+    bold: bool = False,
+    below: float = 0.0,
 ) -> QGraphicsSimpleTextItem:
     """Words of the same size on the screen at any zoom."""
     text = QGraphicsSimpleTextItem(words, parent)
@@ -62,7 +69,7 @@ def sign(
     text.setBrush(QBrush(QColor(color)))
     text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
     if centred:
-        text.setTransform(QTransform.fromTranslate(-text.boundingRect().width() / 2, -8))
+        text.setTransform(QTransform.fromTranslate(-text.boundingRect().width() / 2, below - 8))
     text.setPos(at)
     return text
 
@@ -78,7 +85,7 @@ def written(parent: QGraphicsItem, words: str, ring: np.ndarray, color: str) -> 
     values, vectors = np.linalg.eigh(np.cov(edges.T))
     long_axis = vectors[:, int(values.argmax())]
     angle = math.degrees(math.atan2(long_axis[1], long_axis[0]))
-    angle = (angle + 90.0) % 180.0 - 90.0
+    angle = 90.0 - (90.0 - angle) % 180.0  # read from below or from the right, never upside down
     across = np.array((-long_axis[1], long_axis[0]))
     length = float(np.ptp(edges @ long_axis))
     depth = _depth_at_middle(edges, long_axis, across)

@@ -20,15 +20,14 @@ from nestplan.desk.document import Photo
 from nestplan.desk.item_shapes import HEIGHT, LAYERS, Area, double_arrow, sign, written
 from nestplan.desk.look import PATTERNS, current, pattern, pen
 from nestplan.desk.piece_items import Drawn, DrawnItem
-from nestplan.geometry.ring import centroid
-from nestplan.model.hide import Flaw, Hide, Region
+from nestplan.model.hide import Flaw, Hide
 from nestplan.model.plan import Offcut, Placement
 from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS
 
 #: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
 MOST_PIXELS = 3000
 
-__all__ = ["ITEMS", "LAYERS", "Backbone", "Laid", "Stretch", "item_for"]
+__all__ = ["ITEMS", "LAYERS", "Backbone", "Ground", "Laid", "Stretch", "item_for"]
 
 
 @dataclass(frozen=True)
@@ -36,6 +35,16 @@ class Backbone:
     """The backbone of a hide: points from neck to tail, mm."""
 
     points: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Ground:
+    """A region as it comes to lie (clipped by the hide and by later regions): its rings (mm), name, firmness."""
+
+    name: str
+    firmness: int
+    rings: tuple[tuple[tuple[float, float], ...], ...]
+    at: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -99,11 +108,11 @@ class RegionItem(Area):
 
     layer = "regions"
 
-    def __init__(self, region: Region) -> None:
-        super().__init__(axis.ring_path(region.ring))
+    def __init__(self, ground: Ground) -> None:
+        super().__init__(axis.ring_path(ground.rings[0], ground.rings[1:]))
         self.setPen(pen(current().region, 1.2, Qt.PenStyle.DashDotLine))
-        middle = axis.scene_point(centroid(region.ring))
-        sign(self, f"{region.name} · firmness {region.firmness}", middle, current().region, centred=True)
+        words = f"{ground.name} · firmness {ground.firmness}"
+        sign(self, words, axis.scene_point(ground.at), current().region, centred=True, below=26)
 
 
 class BackboneItem(Area):
@@ -202,7 +211,7 @@ ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
     Photo: PhotoItem,
     Hide: HideItem,
     Flaw: FlawItem,
-    Region: RegionItem,
+    Ground: RegionItem,
     Backbone: BackboneItem,
     Stretch: StretchItem,
     Laid: LaidItem,

@@ -137,29 +137,50 @@ def style_sheet(look: Look) -> str:
     #side {{ border-left: 1px solid {look.line}; }}
     #rack {{ border-right: 1px solid {look.line}; }}
     #steps {{ background: {look.raised}; border-top: 1px solid {look.line}; }}
-    QToolButton[step="true"] {{ border: 0; border-top: 4px solid transparent; padding: 6px 10px; text-align: left;
-        color: {look.ink}; background: transparent; }}
-    QToolButton[step="true"]:hover {{ background: {look.panel}; }}
-    QToolButton[step="true"]:checked {{ border-top: 4px solid {look.accent}; background: {look.panel}; }}
-    QToolButton[step="true"]:focus {{ border-bottom: 2px solid {look.accent}; }}
     QLabel[role="heading"] {{ font-size: 15px; font-weight: 600; color: {look.ink}; }}
     QLabel[role="section"] {{ font-weight: 600; color: {look.ink}; padding-top: 8px; }}
     QLabel[role="soft"] {{ color: {look.soft}; }}
     QLabel[role="figure"] {{ font-size: 14px; color: {look.ink}; }}
     QLabel[role="alarm"] {{ color: {look.alarm}; font-weight: 600; }}
     QLabel[role="good"] {{ color: {look.good}; font-weight: 600; }}
-    QLineEdit[wrong="true"] {{ border: 2px solid {look.alarm}; }}
-    QPushButton[main="true"] {{ background: {look.accent}; color: {look.on_accent}; font-weight: 600;
-        padding: 6px 14px; border: 1px solid {look.accent}; border-radius: 4px; }}
-    QPushButton[main="true"]:disabled {{ background: {look.line}; color: {look.soft}; border-color: {look.line}; }}
-    QPushButton[main="true"]:focus {{ border: 2px solid {look.ink}; }}
     #notice {{ background: {look.raised}; border: 1px solid {look.line}; border-left: 5px solid {look.accent}; }}
     #notice[tone="alarm"] {{ border-left: 5px solid {look.alarm}; }}
     #hint {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 4px; padding: 3px 8px; }}
     QGraphicsView {{ border: 0; background: {look.table}; }}
     QScrollArea {{ border: 0; background: {look.panel}; }}
-    QScrollArea > QWidget > QWidget {{ background: {look.panel}; }}
-    QListWidget, QTreeWidget, QTableWidget {{ border: 1px solid {look.line}; }}
+    #column {{ background: {look.panel}; }}
+    QListWidget, QTreeWidget {{ border: 1px solid {look.line}; border-radius: 4px; background: {look.raised}; }}
+    #rack QListWidget {{ border: 0; background: transparent; }}
+    #rack QListWidget::item {{ border: 2px solid transparent; border-radius: 6px; color: {look.ink}; }}
+    #rack QListWidget::item:selected {{ border: 2px solid {look.accent}; background: {look.raised}; }}
+    #rack QListWidget::item:hover {{ background: {look.raised}; }}
+    QPushButton, QToolButton {{ background: {look.raised}; color: {look.ink}; border: 1px solid {look.line};
+        border-radius: 4px; padding: 4px 8px; }}
+    QPushButton:hover, QToolButton:hover {{ border-color: {look.accent}; }}
+    QPushButton:pressed, QToolButton:pressed {{ background: {look.line}; }}
+    QPushButton:focus, QToolButton:focus {{ border: 2px solid {look.accent}; padding: 3px 7px; }}
+    QPushButton:disabled, QToolButton:disabled {{ color: {look.soft}; background: {look.panel}; }}
+    QToolButton::menu-indicator, QPushButton::menu-indicator {{ width: 8px; subcontrol-position: right center; }}
+    QLineEdit {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 3px; padding: 3px 5px; }}
+    QLineEdit:focus {{ border: 2px solid {look.accent}; padding: 2px 4px; }}
+    QLineEdit:disabled {{ background: {look.panel}; color: {look.soft}; }}
+    QProgressBar {{ background: {look.line}; border: 0; border-radius: 4px; }}
+    QProgressBar::chunk {{ background: {look.accent}; border-radius: 4px; }}
+    QScrollBar:vertical {{ background: transparent; width: 11px; margin: 0; }}
+    QScrollBar::handle:vertical {{ background: {look.line}; border-radius: 4px; min-height: 30px; margin: 2px; }}
+    QScrollBar::handle:vertical:hover {{ background: {look.soft}; }}
+    QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::sub-page {{
+        height: 0; background: transparent; }}
+    QLineEdit[wrong="true"] {{ border: 2px solid {look.alarm}; }}
+    QPushButton[main="true"] {{ background: {look.accent}; color: {look.on_accent}; font-weight: 600;
+        padding: 6px 14px; border: 1px solid {look.accent}; border-radius: 4px; }}
+    QPushButton[main="true"]:disabled {{ background: {look.line}; color: {look.soft}; border-color: {look.line}; }}
+    QPushButton[main="true"]:focus {{ border: 2px solid {look.ink}; }}
+    QToolButton[step="true"] {{ border: 0; border-radius: 0; border-top: 4px solid transparent; padding: 6px 10px; text-align: left;
+        color: {look.ink}; background: transparent; }}
+    QToolButton[step="true"]:hover {{ background: {look.panel}; }}
+    QToolButton[step="true"]:checked {{ border-top: 4px solid {look.accent}; background: {look.panel}; }}
+    QToolButton[step="true"]:focus {{ border: 0; border-top: 4px solid {look.ink}; padding: 6px 10px; }}
     """
 
 

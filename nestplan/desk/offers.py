@@ -60,7 +60,8 @@ def _offers(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator[Offe
         )
     if missing.reason == "no room" and isinstance(thing, Piece) and not thing.turn_over and not thing.pair:
         yield Offer(
-            f"Let {name} be turned over", _with_thing(job, name, msgspec.structs.replace(thing, turn_over=True))
+            f"Let {name} be turned over",
+            _with_thing(job, name, msgspec.structs.replace(thing, turn_over=True)),
         )
 
 
@@ -69,7 +70,9 @@ def _piece_offers(missing: Unplaced, job: Job, piece: Piece, cut: LayerCut) -> I
     if cut.stretch is not None and missing.reason in ("stretch", "no room", "too large"):
         wider = min(90.0, cut.stretch.tolerance + 15.0)
         rule = msgspec.structs.replace(cut.stretch, tolerance=wider)
-        yield Offer(f"Let {name} lie up to {wider:g}° off the stretch", _with_cut(job, piece, cut, stretch=rule))
+        yield Offer(
+            f"Let {name} lie up to {wider:g}° off the stretch", _with_cut(job, piece, cut, stretch=rule)
+        )
         yield Offer(f"Let {name} lie any way to the stretch", _with_cut(job, piece, cut, stretch=None))
     if missing.reason in ("region", "no room") and (cut.regions or cut.not_regions or cut.least_firmness > 1):
         yield Offer(
@@ -77,7 +80,10 @@ def _piece_offers(missing: Unplaced, job: Job, piece: Piece, cut: LayerCut) -> I
             _with_cut(job, piece, cut, regions=(), not_regions=(), least_firmness=1),
         )
     if missing.reason == "flaws" and cut.shows != "hidden":
-        yield Offer(f"Say that neither face of {name} is seen ({cut.layer})", _with_cut(job, piece, cut, shows="hidden"))
+        yield Offer(
+            f"Say that neither face of {name} is seen ({cut.layer})",
+            _with_cut(job, piece, cut, shows="hidden"),
+        )
     if missing.reason in ("flaws", "no room", "too large") and cut.overcut is not None:
         allowed = msgspec.structs.replace(job.permissions, through_flaws_in_overcut=True)
         if not job.permissions.through_flaws_in_overcut:
@@ -88,20 +94,27 @@ def _piece_offers(missing: Unplaced, job: Job, piece: Piece, cut: LayerCut) -> I
         half = cut.overcut.least / 2
         if half >= 1.0:
             slim = Overcut(least=half, wished=cut.overcut.wished)
-            yield Offer(f"Be content with {half:.1f} mm overcut round {name}", _with_cut(job, piece, cut, overcut=slim))
+            yield Offer(
+                f"Be content with {half:.1f} mm overcut round {name}",
+                _with_cut(job, piece, cut, overcut=slim),
+            )
 
 
 def _strip_offers(missing: Unplaced, job: Job, strip: Strip) -> Iterator[Offer]:
     name, replace = strip.name, msgspec.structs.replace
     if strip.along != "any" and missing.reason in ("stretch", "no room", "too large"):
-        yield Offer(f"Let {name} lie across the backbone too", _with_thing(job, name, replace(strip, along="any")))
+        yield Offer(
+            f"Let {name} lie across the backbone too", _with_thing(job, name, replace(strip, along="any"))
+        )
     if strip.joins < 2 and strip.use == "lace":
         joined = replace(strip, joins=strip.joins + 1)
         yield Offer(f"Let {name} be made of {joined.joins + 1} parts", _with_thing(job, name, joined))
     if missing.reason == "flaws" and not strip.over_flaws:
         words = f"Let {name} run over flaws of one face"
         yield Offer(words, _with_thing(job, name, replace(strip, over_flaws=True)))
-    if missing.reason in ("region", "no room") and (strip.regions or strip.not_regions or strip.least_firmness > 1):
+    if missing.reason in ("region", "no room") and (
+        strip.regions or strip.not_regions or strip.least_firmness > 1
+    ):
         free = replace(strip, regions=(), not_regions=(), least_firmness=1)
         yield Offer(f"Let {name} be cut from any region", _with_thing(job, name, free))
 

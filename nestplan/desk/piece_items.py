@@ -65,8 +65,9 @@ class DrawnItem(Area):
         if cut.stretch is not None:
             path = QPainterPath()
             low, high = thing.ring.min(axis=0), thing.ring.max(axis=0)
-            middle = (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
-            double_arrow(path, middle, cut.stretch.axis, 0.5 * float(min(high - low)))
+            # Beside the name, not across it.
+            aside = (float(0.2 * low[0] + 0.8 * high[0]), float(0.3 * low[1] + 0.7 * high[1]))
+            double_arrow(path, aside, cut.stretch.axis, 0.3 * float(min(high - low)))
             arrow = QGraphicsPathItem(path, self)
             arrow.setPen(pen(look.stretch, 2.0))
         for number, mark in enumerate(thing.marks):
@@ -95,4 +96,4 @@ def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
     item.setPen(pen(look.alarm, 2.0) if mark.do == "slit" else pen(look.piece_ink, 1.5))
     if mark.do == "punch":
         item.setBrush(QBrush(QColor(look.table)))
-    sign(parent, str(number + 1), at, look.piece_ink)
+    sign(parent, str(number + 1), at, look.piece_ink, centred=True)

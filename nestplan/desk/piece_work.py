@@ -194,7 +194,9 @@ class PieceWork(StepWork):
             if isinstance(piece, Piece):
                 cut = next(cut for cut in piece.cuts if cut.layer == layer)
                 tolerance = cut.stretch.tolerance if cut.stretch else 15.0
-                self.change_cut(layer, "Set the stretch", stretch=StretchRule(axis=angle, tolerance=tolerance))
+                self.change_cut(
+                    layer, "Set the stretch", stretch=StretchRule(axis=angle, tolerance=tolerance)
+                )
             self.rest()
 
         words = "Draw a stroke on the piece the way it is to give most."
@@ -224,7 +226,9 @@ class PieceWork(StepWork):
             def change() -> None:
                 marks = list(piece.marks)
                 marks[number] = msgspec.structs.replace(marks[number], **fields)
-                self.document.edit_thing(words, piece.name, msgspec.structs.replace(piece, marks=tuple(marks)))
+                self.document.edit_thing(
+                    words, piece.name, msgspec.structs.replace(piece, marks=tuple(marks))
+                )
 
             self.tried(change)
 
@@ -249,7 +253,8 @@ class PieceWork(StepWork):
 
             def change() -> None:
                 cuts = tuple(
-                    msgspec.structs.replace(cut, **fields) if cut.layer == layer else cut for cut in piece.cuts
+                    msgspec.structs.replace(cut, **fields) if cut.layer == layer else cut
+                    for cut in piece.cuts
                 )
                 self.document.edit_thing(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 

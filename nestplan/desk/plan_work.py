@@ -1,5 +1,4 @@
-"""The steps Plan and Cut: placements on the hide at hand, laid by hand or by the search, and marked as cut.
-"""
+"""The steps Plan and Cut: placements on the hide at hand, laid by hand or by the search, and marked as cut."""
 
 from __future__ import annotations
 
@@ -113,7 +112,9 @@ class PlanWork(StepWork):
         inside = [p for p in here if _box_near(p, spot) and Polygon(p.finished_ring).covers(at)]
         if inside:
             return min(inside, key=lambda p: Polygon(p.finished_ring).area)
-        near = [p for p in here if _box_near(p, spot) and Polygon(p.finished_ring).distance(at) <= spot.reach / 2]
+        near = [
+            p for p in here if _box_near(p, spot) and Polygon(p.finished_ring).distance(at) <= spot.reach / 2
+        ]
         return near[0] if near else None
 
     def hand(self, placement: Placement) -> Hand:
@@ -243,7 +244,9 @@ class PlanWork(StepWork):
             pose = hand_for(plan, job, hide, made).nearest_free(made.pose, reach=2500.0, step=12.0)
             if pose is not None:
                 plan = plan_edits.replaced(plan, {number: plan_edits.moved(made, pose)})
-        self.document.set_plan(f"Move {_named(picked)} to {name}", msgspec.structs.replace(plan, figures=None))
+        self.document.set_plan(
+            f"Move {_named(picked)} to {name}", msgspec.structs.replace(plan, figures=None)
+        )
 
     def mark_cut(self) -> None:
         """Mark the picked placements as cut, or not where all are."""
@@ -333,7 +336,10 @@ class Naming:
                 if wanted.pair:
                     side = " R" if mirrored != piece.cut.reversed else " L"
                 layer = f" {piece.cut.layer}" if len(wanted.cuts) > 1 else ""
-                self._known[wanted.name, piece.cut.layer, mirrored] = (piece.article, f"{wanted.name}{side}{layer}")
+                self._known[wanted.name, piece.cut.layer, mirrored] = (
+                    piece.article,
+                    f"{wanted.name}{side}{layer}",
+                )
         for strip in job.wanted_strips:
             self._known[strip.strip.name, strip.strip.layer, False] = (strip.article, strip.strip.name)
 
@@ -372,4 +378,3 @@ def search_words(progress: Progress | None) -> str:
     words = stages.get(progress.stage, progress.stage)
     sets = f", {progress.sets} of {progress.sets_asked} sets" if progress.sets_asked else ""
     return f"{words}: {progress.placed} of {progress.asked} have a place{sets}."
-

@@ -120,4 +120,7 @@ class Settings(QObject):
 
 def recovery_folder() -> Path:
     """Where unsaved work is kept safe."""
-    return Path(QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)) / "recovery"
+    return (
+        Path(QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation))
+        / "recovery"
+    )

@@ -1,5 +1,4 @@
-"""Small pictures of hides, with what is laid on them, for the rack and for comparing.
-"""
+"""Small pictures of hides, with what is laid on them, for the rack and for comparing."""
 
 from __future__ import annotations
 
@@ -17,7 +16,9 @@ from nestplan.model.plan import Plan
 __all__ = ["thumbnail"]
 
 
-def thumbnail(hide: Hide, plan: Plan | None, job: Job | None, size: QSize, *, scale: float | None = None) -> QPixmap:
+def thumbnail(
+    hide: Hide, plan: Plan | None, job: Job | None, size: QSize, *, scale: float | None = None
+) -> QPixmap:
     """The hide and what `plan` lays on it, fitted into `size` pixels, or at `scale` pixels a mm."""
     ratio = 2.0
     picture = QPixmap(size * ratio)

@@ -25,7 +25,7 @@ _RANKINGS = {
     "offcut": "largest offcut left",
     "area": "least leather to pay for",
 }
-_PICTURE = QSize(300, 190)
+_PICTURE = QSize(264, 176)
 
 
 class Card(QFrame):
@@ -113,13 +113,17 @@ class ChoosePanel(QWidget):
         self.by.given.connect(lambda _: self.refresh())
         self.seconds = number_field(0.2, 600, whole=False, tip="How long to search on each hide")
         self.seconds.set_value(3.0)
-        self.start = button("Compare the hides", self.compare, main=True, tip="Lay the job on each hide by itself")
+        self.start = button(
+            "Compare the hides", self.compare, main=True, tip="Lay the job on each hide by itself"
+        )
         self.stop = button("Stop", self._stop, tip="Keep the answers so far")
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.words = soft()
-        self.use = button("Lay this plan on the hide", self._use, tip="Take the plan of the picked hide as the plan")
+        self.use = button(
+            "Lay this plan on the hide", self._use, tip="Take the plan of the picked hide as the plan"
+        )
         column = QVBoxLayout()
         column.addWidget(heading("Which hide?"))
         column.addWidget(soft("Each hide is asked how much of the job it gives by itself."))

@@ -1,5 +1,4 @@
-"""The side panel of the step Cut: the sheet to print, the order to cut in, what is cut, a flaw found on the way.
-"""
+"""The side panel of the step Cut: the sheet to print, the order to cut in, what is cut, a flaw found on the way."""
 
 from __future__ import annotations
 
@@ -36,14 +35,22 @@ class CuttingPanel(QWidget):
         self.list.setWordWrap(True)
         self.list.itemChanged.connect(self._ticked)
         self.list.currentRowChanged.connect(self._row)
-        self.print_sheet = button("Cut sheet …", lambda: None, main=True, sign="print", tip="Write the cut sheet as PDF")
+        self.print_sheet = button(
+            "Cut sheet …", lambda: None, main=True, sign="print", tip="Write the cut sheet as PDF"
+        )
         self.found = Choice(SPOILS, tip="What the flaw you found spoils")
         self.tools = row_of(
-            button("Spot ●", lambda: self._flaw("disc"), tip="A round flaw: press in its middle, draw out, let go"),
+            button(
+                "Spot ●",
+                lambda: self._flaw("disc"),
+                tip="A round flaw: press in its middle, draw out, let go",
+            ),
             button("Line ╱", lambda: self._flaw("line"), tip="A scratch or cut: click along it, Enter ends"),
             button("Area ▱", lambda: self._flaw("outline"), tip="Outline it on the table"),
         )
-        self.again = button("Plan the rest again", lambda: None, sign="plan", tip="What is cut or locked stays")
+        self.again = button(
+            "Plan the rest again", lambda: None, sign="plan", tip="What is cut or locked stays"
+        )
         column = QVBoxLayout()
         column.addWidget(self._title)
         column.addWidget(self.print_sheet)

@@ -1,5 +1,4 @@
-"""What an empty table says: what to do first, and one click for each way to begin.
-"""
+"""What an empty table says: what to do first, and one click for each way to begin."""
 
 from __future__ import annotations
 
@@ -28,13 +27,15 @@ class EmptyTable(QWidget):
         grid.setHorizontalSpacing(16)
         for row, (name, (what, action)) in enumerate(ways.items()):
             made = button(name, action, main=row == 0)
-            made.setMinimumWidth(200)
+            made.setMinimumSize(190, 36)
             self.buttons[name] = made
             grid.addWidget(made, row, 0)
-            grid.addWidget(soft(what), row, 1)
+            words_beside = soft(what)
+            words_beside.setMinimumHeight(38)
+            grid.addWidget(words_beside, row, 1)
         grid.setColumnStretch(1, 1)
         inner = QWidget()
-        inner.setMaximumWidth(680)
+        inner.setFixedWidth(640)
         column = QVBoxLayout(inner)
         column.setSpacing(14)
         column.addWidget(head)

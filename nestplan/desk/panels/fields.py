@@ -70,11 +70,11 @@ class Field(QLineEdit):
 
     def set_value(self, value: Any) -> None:
         """Show a value without telling anyone; a field in which someone types is left alone if it is the same."""
-        if value == self.value and (self.hasFocus() or self.fault):
-            if not self.fault:
-                return
+        if value == self.value and self.hasFocus() and not self.fault:
+            return
         self.value = value
         self.setText("" if value is None else self._show(value))
+        self.setCursorPosition(0)
         self._mark("")
 
     def refuse(self, why: str) -> None:
@@ -97,7 +97,9 @@ class Field(QLineEdit):
             self._mark(str(error))
             return
         except ValueError as error:
-            self._mark(str(error) if " " in str(error) and "convert" not in str(error) else "This is no number.")
+            self._mark(
+                str(error) if " " in str(error) and "convert" not in str(error) else "This is no number."
+            )
             return
         self._mark("")
         if value != self.value:
@@ -171,7 +173,11 @@ def thickness_field(*, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field
 
     def show(value: tuple[float, float]) -> str:
         low, high = value
-        return show_thickness(low) if low == high else f"{show_thickness(low).removesuffix(' mm')}-{show_thickness(high)}"
+        return (
+            show_thickness(low)
+            if low == high
+            else f"{show_thickness(low).removesuffix(' mm')}-{show_thickness(high)}"
+        )
 
     return Field(read_thickness_range, show, tip=tip, optional=True, hint=hint)
 
@@ -303,6 +309,7 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
 def scrolled(layout: QVBoxLayout) -> QScrollArea:
     """A column that scrolls when the window is low."""
     inner = QWidget()
+    inner.setObjectName("column")
     layout.setContentsMargins(14, 12, 14, 12)
     layout.setSpacing(7)
     inner.setLayout(layout)

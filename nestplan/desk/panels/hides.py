@@ -1,5 +1,4 @@
-"""The side panel of the step Hides: the hide at hand, its figures, and the tools to draw on it.
-"""
+"""The side panel of the step Hides: the hide at hand, its figures, and the tools to draw on it."""
 
 from __future__ import annotations
 
@@ -83,10 +82,16 @@ class HidesPanel(QWidget):
         work = self._work
         self.tools = {
             "trace": tool_button(
-                "Trace", work.trace_outline, sign="trace", tip="Trace the outline again, point by point or freehand"
+                "Trace",
+                work.trace_outline,
+                sign="trace",
+                tip="Trace the outline again, point by point or freehand",
             ),
             "points": tool_button(
-                "Points", work.edit_points, sign="points", tip="Move, add, delete, smooth or straighten points"
+                "Points",
+                work.edit_points,
+                sign="points",
+                tip="Move, add, delete, smooth or straighten points",
             ),
             "backbone": tool_button(
                 "Backbone", work.draw_backbone, sign="backbone", tip="Draw the backbone from neck to tail"
@@ -94,12 +99,24 @@ class HidesPanel(QWidget):
             "stretch": tool_button(
                 "Stretch", work.draw_stretch, sign="stretch", tip="Draw the way the leather gives most"
             ),
-            "disc": tool_button("Flaw ●", lambda: work.draw_flaw("disc"), sign="disc", tip="A round flaw: a hole, a tick mark"),
-            "line": tool_button("Flaw ╱", lambda: work.draw_flaw("line"), sign="line", tip="A long thin flaw: a scratch, a cut"),
-            "outline": tool_button(
-                "Flaw ▱", lambda: work.draw_flaw("outline"), sign="area", tip="A flaw with an outline: a brand, a loose place"
+            "disc": tool_button(
+                "Flaw ●", lambda: work.draw_flaw("disc"), sign="disc", tip="A round flaw: a hole, a tick mark"
             ),
-            "region": tool_button("Region", work.draw_region, sign="region", tip="A part of the animal: bend, belly, neck …"),
+            "line": tool_button(
+                "Flaw ╱",
+                lambda: work.draw_flaw("line"),
+                sign="line",
+                tip="A long thin flaw: a scratch, a cut",
+            ),
+            "outline": tool_button(
+                "Flaw ▱",
+                lambda: work.draw_flaw("outline"),
+                sign="area",
+                tip="A flaw with an outline: a brand, a loose place",
+            ),
+            "region": tool_button(
+                "Region", work.draw_region, sign="region", tip="A part of the animal: bend, belly, neck …"
+            ),
         }
         grid = QGridLayout()
         grid.setSpacing(4)
@@ -149,7 +166,9 @@ class HidesPanel(QWidget):
             widget.setEnabled(hide is not None)
         if hide is None:
             self._title.setText("No hide yet")
-            self.area.setText("Trace one on the table, open a file, or take a photograph: see Hide in the menu.")
+            self.area.setText(
+                "Trace one on the table, open a file, or take a photograph: see Hide in the menu."
+            )
             self.origin.setText("")
             for field in self._fields():
                 field.set_value(None)

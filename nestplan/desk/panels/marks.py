@@ -1,5 +1,4 @@
-"""The marks of a piece: holes to punch, slits to cut, spots to mark, as a list with the figures of the one picked.
-"""
+"""The marks of a piece: holes to punch, slits to cut, spots to mark, as a list with the figures of the one picked."""
 
 from __future__ import annotations
 
@@ -7,7 +6,16 @@ import msgspec
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.document import Document
-from nestplan.desk.panels.fields import Choice, LengthField, button, form, number_field, row_of, section, text_field
+from nestplan.desk.panels.fields import (
+    Choice,
+    LengthField,
+    button,
+    form,
+    number_field,
+    row_of,
+    section,
+    text_field,
+)
 from nestplan.desk.piece_work import PieceWork
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
@@ -109,7 +117,12 @@ class MarksPart(QWidget):
     def _fields(self) -> dict[str, object]:
         kind = self.kind.value
         size = self.size.value or 4.0
-        fields: dict[str, object] = {"do": kind, "what": self.what.value or "", "diameter": None, "length": None}
+        fields: dict[str, object] = {
+            "do": kind,
+            "what": self.what.value or "",
+            "diameter": None,
+            "length": None,
+        }
         if kind == "punch":
             fields["diameter"] = size
         elif kind == "slit":
@@ -130,7 +143,12 @@ class MarksPart(QWidget):
     def _try(self, words: str) -> None:
         mark, piece = self._picked, self._document.piece
         part = self.parent()
-        if mark is None or not isinstance(piece, Piece) or mark.do != "punch" or not hasattr(part, "preview_marks"):
+        if (
+            mark is None
+            or not isinstance(piece, Piece)
+            or mark.do != "punch"
+            or not hasattr(part, "preview_marks")
+        ):
             return
         try:
             size = self.size._read(words.strip())

@@ -1,12 +1,20 @@
-"""A form that makes a piece or strip from its measures: one form for each kind that `intake.panels` knows.
-"""
+"""A form that makes a piece or strip from its measures: one form for each kind that `intake.panels` knows."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
-from nestplan.desk.panels.fields import Choice, Field, LengthField, form, number_field, set_role, soft, text_field
+from nestplan.desk.panels.fields import (
+    Choice,
+    Field,
+    LengthField,
+    form,
+    number_field,
+    set_role,
+    soft,
+    text_field,
+)
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 
@@ -30,11 +38,17 @@ class MeasuresDialog(QDialog):
         self._pages = QStackedWidget()
         self.fields: dict[str, dict[str, QWidget]] = {}
         for key, panel in PANELS.items():
-            fields = {figure.name: _field(figure, settings) for figure in panel.figures if figure.name != "name"}
+            fields = {
+                figure.name: _field(figure, settings) for figure in panel.figures if figure.name != "name"
+            }
             self.fields[key] = fields
             labels = {figure.name: figure.label for figure in panel.figures}
             page = QWidget()
-            page.setLayout(form(*((labels[name][:1].upper() + labels[name][1:], field) for name, field in fields.items())))
+            page.setLayout(
+                form(
+                    *((labels[name][:1].upper() + labels[name][1:], field) for name, field in fields.items())
+                )
+            )
             page.layout().setContentsMargins(0, 0, 0, 0)
             self._pages.addWidget(page)
         self.fault = QLabel()
@@ -48,7 +62,9 @@ class MeasuresDialog(QDialog):
         self.buttons.rejected.connect(self.reject)
         column = QVBoxLayout(self)
         column.setSpacing(9)
-        column.addWidget(soft("Bare numbers are in the unit of the rulers; 1 1/2 in or 38 mm may be typed too."))
+        column.addWidget(
+            soft("Bare numbers are in the unit of the rulers; 1 1/2 in or 38 mm may be typed too.")
+        )
         column.addLayout(form(("Kind", self.kind), ("Name", self.name)))
         column.addWidget(self._pages)
         column.addWidget(self.fault)

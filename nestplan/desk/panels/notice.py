@@ -35,7 +35,9 @@ class Notice(QFrame):
         self._row.addWidget(close, 0, Qt.AlignmentFlag.AlignTop)
         self.hide()
 
-    def tell(self, words: str, *, alarm: bool = False, offers: dict[str, Callable[[], object]] | None = None) -> None:
+    def tell(
+        self, words: str, *, alarm: bool = False, offers: dict[str, Callable[[], object]] | None = None
+    ) -> None:
         """Say something; each offer is a button that does it and closes the line."""
         self._drop_offers()
         self.words.setText(words)

@@ -1,5 +1,4 @@
-"""The placements that are picked: what they are, their turn, and what can be done with them.
-"""
+"""The placements that are picked: what they are, their turn, and what can be done with them."""
 
 from __future__ import annotations
 
@@ -24,11 +23,19 @@ class PickedPart(QWidget):
         self.words = soft()
         self.angle = number_field(-360, 360, whole=False, suffix="°", tip="Type the angle it is to lie at")
         self.angle.given.connect(lambda angle: work.turn_to(float(angle)))
-        self.lock = button("Lock", work.toggle_lock, sign="lock", tip="Stays where it is when the rest is planned (L)")
+        self.lock = button(
+            "Lock", work.toggle_lock, sign="lock", tip="Stays where it is when the rest is planned (L)"
+        )
         self.over = button("Turn over", work.turn_over, sign="over", tip="Lay it face down (M)")
-        self.free = button("Nearest free", work.slide_free, sign="slide", tip="Slide to the nearest free place (F)")
-        self.off = button("Take off", work.take_off, sign="off", tip="Take it off the hide; it waits (Delete)")
-        self.other = button("To another hide", lambda: None, tip="Lay it in the nearest free place of another hide")
+        self.free = button(
+            "Nearest free", work.slide_free, sign="slide", tip="Slide to the nearest free place (F)"
+        )
+        self.off = button(
+            "Take off", work.take_off, sign="off", tip="Take it off the hide; it waits (Delete)"
+        )
+        self.other = button(
+            "To another hide", lambda: None, tip="Lay it in the nearest free place of another hide"
+        )
         self._menu = QMenu(self)
         self._menu.aboutToShow.connect(self._fill_menu)
         self.other.setMenu(self._menu)

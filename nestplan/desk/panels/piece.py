@@ -1,5 +1,4 @@
-"""The figures of one piece: how many, pairs, how each layer is cut, what it shows, marks, warnings.
-"""
+"""The figures of one piece: how many, pairs, how each layer is cut, what it shows, marks, warnings."""
 
 from __future__ import annotations
 
@@ -54,7 +53,10 @@ class PiecePart(QWidget):
         self.used = QCheckBox("Cut from this layer")
         self.shows = Choice(_SHOWS, tip="What can be seen when it is done; flaws there are kept off")
         self.least = LengthField(
-            settings, optional=True, hint="none", tip="Overcut that every plan guarantees: cut wider, glued, trimmed"
+            settings,
+            optional=True,
+            hint="none",
+            tip="Overcut that every plan guarantees: cut wider, glued, trimmed",
         )
         self.wished = LengthField(
             settings, optional=True, hint="none", tip="Overcut that is given where there is room"
@@ -65,7 +67,9 @@ class PiecePart(QWidget):
             0, 180, whole=False, suffix="°", optional=True, hint="any way",
             tip="The direction on the piece that is to lie the way the leather gives most; empty: any way",
         )  # fmt: skip
-        self.tolerance = number_field(0, 90, whole=False, suffix="°", tip="How far it may lie off that direction")
+        self.tolerance = number_field(
+            0, 90, whole=False, suffix="°", tip="How far it may lie off that direction"
+        )
         self.regions = text_field(optional=True, hint="anywhere", tip="Only these regions, parted by commas")
         self.not_regions = text_field(optional=True, hint="none", tip="Never these regions, parted by commas")
         self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
@@ -101,11 +105,18 @@ class PiecePart(QWidget):
         tools = QGridLayout()
         for number, made in enumerate(
             (
-                tool_button("Points", work.edit_points, sign="points", tip="Move, add, delete, smooth, straighten"),
-                tool_button("Mark", work.set_marks, sign="mark", tip="Click where holes, slits or marks are to be"),
+                tool_button(
+                    "Points", work.edit_points, sign="points", tip="Move, add, delete, smooth, straighten"
+                ),
+                tool_button(
+                    "Mark", work.set_marks, sign="mark", tip="Click where holes, slits or marks are to be"
+                ),
                 tool_button("Opening", work.draw_opening, sign="area", tip="Draw an opening to be cut out"),
                 tool_button(
-                    "Stretch", lambda: work.draw_stretch(self.layer.value), sign="stretch", tip="Draw the way it gives"
+                    "Stretch",
+                    lambda: work.draw_stretch(self.layer.value),
+                    sign="stretch",
+                    tip="Draw the way it gives",
                 ),
             )
         ):

@@ -1,14 +1,30 @@
-"""The side panel of the step Pieces: what the job asks for, article by article, and the thing at hand.
-"""
+"""The side panel of the step Pieces: what the job asks for, article by article, and the thing at hand."""
 
 from __future__ import annotations
 
 import msgspec
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QMenu, QStackedWidget, QTreeWidget, QTreeWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QMenu,
+    QStackedWidget,
+    QTreeWidget,
+    QTreeWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
 
 from nestplan.desk.document import Document, free_name
-from nestplan.desk.panels.fields import LengthField, button, form, heading, number_field, scrolled, soft, text_field
+from nestplan.desk.panels.fields import (
+    LengthField,
+    button,
+    form,
+    heading,
+    number_field,
+    scrolled,
+    soft,
+    text_field,
+)
 from nestplan.desk.panels.measures import MeasuresDialog
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
@@ -35,17 +51,20 @@ class PiecesPanel(QWidget):
         self.tree.setMinimumHeight(170)
         self.tree.setAccessibleName("Articles and pieces")
         self.tree.currentItemChanged.connect(self._row)
-        self.add = button("Add …", lambda: None, tip="A piece from measures, drawn by hand or from a drawing file")
+        self.add = button(
+            "Add …", lambda: None, tip="A piece from measures, drawn by hand or from a drawing file"
+        )
         self.add.setMenu(self._menu())
         self.away = button("Take away", self._away, tip="Take the picked piece out of the job")
-        self._pages = QStackedWidget()
         self.piece = PiecePart(document, work, settings)
         self.strip = StripPart(document, work, settings)
-        self._pages.addWidget(soft("Pick a piece, or add one: the table shows it at its true size."))
-        self._pages.addWidget(self._article_page())
-        self._pages.addWidget(self.piece)
-        self._pages.addWidget(self.strip)
-        self._pages.addWidget(self._job_page())
+        self._pages = {
+            "": soft("Pick a piece, or add one: the table shows it at its true size."),
+            "article": self._article_page(),
+            "piece": self.piece,
+            "strip": self.strip,
+            "job": self._job_page(),
+        }
         column = QVBoxLayout()
         column.addWidget(self._title)
         column.addWidget(self._words)
@@ -54,12 +73,14 @@ class PiecesPanel(QWidget):
         row.addWidget(self.add)
         row.addWidget(self.away)
         column.addLayout(row)
-        column.addWidget(self._pages)
+        for page in self._pages.values():
+            column.addWidget(page)
         column.addStretch(1)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(scrolled(column))
-        self._article = ""
+        self._article = "\0"
+        document.opened.connect(lambda: setattr(self, "_article", "\0"))
         document.job_changed.connect(self.show_job)
         document.piece_shown.connect(lambda _: self.show_job(document.work.job))
         settings.unit_changed.connect(lambda _: self.show_job(document.work.job))
@@ -111,7 +132,9 @@ class PiecesPanel(QWidget):
                 ("Layers", self.layers),
             )
         )
-        column.addWidget(soft("Layers: name = kinds of leather, parted by commas; layers parted by semicolons."))
+        column.addWidget(
+            soft("Layers: name = kinds of leather, parted by commas; layers parted by semicolons.")
+        )
         column.addStretch(1)
         return page
 
@@ -122,30 +145,26 @@ class PiecesPanel(QWidget):
         self.away.setEnabled(job is not None)
         self._fill(job)
         thing = self._document.piece
-        if job is None:
-            self._pages.setCurrentIndex(0)
-        elif self._article == "":
-            self._pages.setCurrentIndex(4)
+        shown = ""
+        if job is not None and self._article == "":
+            shown = "job"
             self.job_name.set_value(job.name)
             self.gap.set_value(job.gap)
             self.useful.set_value(job.useful_width)
             self.layers.set_value("; ".join(_layer_words(layer) for layer in job.layers))
-        elif thing is None or self._article != "\0":
+        elif job is not None and (thing is None or self._article != "\0"):
+            shown = "article"
             article = next((a for a in job.articles if a.name == self._article), job.articles[0])
-            self._pages.setCurrentIndex(1)
             self.article_name.set_value(article.name)
             self.sets.set_value(article.sets)
-        else:
-            self._pages.setCurrentIndex(2 if isinstance(thing, Piece) else 3)
-            (self.piece.show_piece if isinstance(thing, Piece) else self.strip.show_strip)(thing)
-        # A hidden page must not hold the panel at its own height.
-        for number in range(self._pages.count()):
-            page = self._pages.widget(number)
-            shown = number == self._pages.currentIndex()
-            policy = page.sizePolicy()
-            policy.setVerticalPolicy(policy.Policy.Preferred if shown else policy.Policy.Ignored)
-            page.setSizePolicy(policy)
-        self._pages.adjustSize()
+        elif isinstance(thing, Piece):
+            shown = "piece"
+            self.piece.show_piece(thing)
+        elif isinstance(thing, Strip):
+            shown = "strip"
+            self.strip.show_strip(thing)
+        for name, page in self._pages.items():
+            page.setVisible(name == shown)
 
     def _fill(self, job: Job | None) -> None:
         self.tree.blockSignals(True)
@@ -210,7 +229,9 @@ class PiecesPanel(QWidget):
             cuts=self._work.usual_cuts(),
         )
         self._article = name
-        after = msgspec.structs.replace(job, articles=(*job.articles, Article(name=name, sets=1, pieces=(piece,))))
+        after = msgspec.structs.replace(
+            job, articles=(*job.articles, Article(name=name, sets=1, pieces=(piece,)))
+        )
         self._document.edit_job(f"Add {name}", after)
 
     def _away(self) -> None:
@@ -221,7 +242,9 @@ class PiecesPanel(QWidget):
             self._work.remove_thing()
         elif self._article and len(job.articles) > 1:
             articles = tuple(article for article in job.articles if article.name != self._article)
-            self._document.edit_job(f"Take away {self._article}", msgspec.structs.replace(job, articles=articles))
+            self._document.edit_job(
+                f"Take away {self._article}", msgspec.structs.replace(job, articles=articles)
+            )
         self._article = self._article if self._article == "\0" else ""
         self.show_job(self._document.work.job)
 

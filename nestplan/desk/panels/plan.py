@@ -1,5 +1,4 @@
-"""The side panel of the step Plan: search, watch, keep; the figures; what has no place and why; the picked piece.
-"""
+"""The side panel of the step Plan: search, watch, keep; the figures; what has no place and why; the picked piece."""
 
 from __future__ import annotations
 
@@ -7,7 +6,17 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBo
 
 from nestplan.desk.checking import Checked
 from nestplan.desk.document import Document
-from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, row_of, scrolled, set_role, soft
+from nestplan.desk.panels.fields import (
+    Choice,
+    button,
+    form,
+    heading,
+    number_field,
+    row_of,
+    scrolled,
+    set_role,
+    soft,
+)
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
 from nestplan.desk.plan_work import PlanWork, search_words
@@ -35,7 +44,9 @@ class PlanPanel(QWidget):
         self.minutes = number_field(0.02, 240, whole=False, tip="How long to search; you may stop it sooner")
         self.minutes.set_value(settings.minutes)
         self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))
-        self.start = button("Lay the pieces", self._start, main=True, sign="plan", tip="Search for a plan (Ctrl+Return)")
+        self.start = button(
+            "Lay the pieces", self._start, main=True, sign="plan", tip="Search for a plan (Ctrl+Return)"
+        )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
         self.keep = button("Keep this", self._keep, tip="Stop and take the best plan so far")
         self.cancel = button("Give up", self._give_up, tip="Stop and leave everything as it was")
@@ -167,9 +178,14 @@ class PlanPanel(QWidget):
         work = self._document.work
         latest = self._latest if self._latest is not None and self._latest.plan is work.plan else None
         figures = latest.figures if latest else (work.plan.figures if work.plan else None)
-        self._title.setText(plan_words(work.plan, work.job, figures)[:1].upper() + plan_words(work.plan, work.job, figures)[1:])
+        self._title.setText(
+            plan_words(work.plan, work.job, figures)[:1].upper()
+            + plan_words(work.plan, work.job, figures)[1:]
+        )
         hide = self._document.hide
-        self.figures.setText("\n".join(figures_words(figures, self._settings, hide.name if hide else "")) if figures else "")
+        self.figures.setText(
+            "\n".join(figures_words(figures, self._settings, hide.name if hide else "")) if figures else ""
+        )
         self.figures.setVisible(figures is not None)
         if latest is None:
             self.verdict.setVisible(False)

@@ -1,5 +1,4 @@
-"""The rack: every open hide as a small picture, with what is laid on it. A click puts one on the table.
-"""
+"""The rack: every open hide as a small picture, with what is laid on it. A click puts one on the table."""
 
 from __future__ import annotations
 
@@ -79,7 +78,10 @@ class Rack(QFrame):
             state = (hide, _laid_on(work.plan, hide), self.palette().window().color().name())
             if item.data(Qt.ItemDataRole.UserRole) != state:
                 item.setData(Qt.ItemDataRole.UserRole, state)
-                item.setIcon(QIcon(thumbnail(hide, work.plan, work.job, _PICTURE)))
+                picture = thumbnail(hide, work.plan, work.job, _PICTURE)
+                made = QIcon(picture)
+                made.addPixmap(picture, QIcon.Mode.Selected)  # a picked hide keeps its colours
+                item.setIcon(made)
         self.list.blockSignals(False)
         self.title.setText(f"Rack: {len(work.hides)} hides" if len(work.hides) != 1 else "Rack: 1 hide")
         self._show_current(self._document.hide)

@@ -1,11 +1,10 @@
-"""The flaws and regions of the hide at hand as a list, and the figures of the one that is picked.
-"""
+"""The flaws and regions of the hide at hand as a list, and the figures of the one that is picked."""
 
 from __future__ import annotations
 
 import msgspec
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from nestplan.desk.document import Document
 from nestplan.desk.hide_work import HideWork
@@ -56,16 +55,18 @@ class SpotsPart(QWidget):
             _read_stretch, _show_stretch, optional=True, hint="as the hide",
             tip='The way this part gives most, in degrees; "all" where it gives every way; empty: as the hide',
         )  # fmt: skip
-        self._forms = QStackedWidget()
-        self._forms.addWidget(soft("Pick a flaw or a region here or on the table to change it."))
-        self._forms.addWidget(self._flaw_form())
-        self._forms.addWidget(self._region_form())
+        self._pages = {
+            "": soft("Pick a flaw or a region here or on the table to change it."),
+            "flaw": self._flaw_form(),
+            "region": self._region_form(),
+        }
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self.title = section("Flaws and regions")
         column.addWidget(self.title)
         column.addWidget(self.list)
-        column.addWidget(self._forms)
+        for page in self._pages.values():
+            column.addWidget(page)
         work.picked.connect(lambda *_: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
         settings.unit_changed.connect(lambda _: self.refresh())
@@ -75,7 +76,9 @@ class SpotsPart(QWidget):
     def _flaw_form(self) -> QWidget:
         change = self._work.change_picked
         self.spoils.given.connect(self._spoils)
-        self.margin.given.connect(lambda mm: (setattr(self._work, "margin", mm), change("Set the margin", margin=mm)))
+        self.margin.given.connect(
+            lambda mm: (setattr(self._work, "margin", mm), change("Set the margin", margin=mm))
+        )
         self.flaw_name.given.connect(lambda words: change("Name the flaw", name=words or ""))
         self.size.given.connect(self._resize)
         return self._with_buttons(
@@ -112,7 +115,9 @@ class SpotsPart(QWidget):
         hide = self._document.hide
         flaws, regions = (hide.flaws, hide.regions) if hide else ((), ())
         self._keys = [("flaw", n) for n in range(len(flaws))] + [("region", n) for n in range(len(regions))]
-        self.title.setText(f"Flaws and regions ({len(flaws)} and {len(regions)})" if hide else "Flaws and regions")
+        self.title.setText(
+            f"Flaws and regions ({len(flaws)} and {len(regions)})" if hide else "Flaws and regions"
+        )
         words = [_flaw_words(flaw) for flaw in flaws]
         words += [f"▭  {region.name}, firmness {region.firmness}" for region in regions]
         self.list.blockSignals(True)
@@ -129,11 +134,12 @@ class SpotsPart(QWidget):
 
     def _show_picked(self, hide: Hide | None) -> None:
         kind, number = self._work.kind, self._work.number
+        for name, page in self._pages.items():
+            page.setVisible(name == (kind if hide is not None else ""))
         if hide is None or not kind:
-            self._forms.setCurrentIndex(0)
-        elif kind == "flaw":
+            return
+        if kind == "flaw":
             flaw: Flaw = hide.flaws[number]
-            self._forms.setCurrentIndex(1)
             self.spoils.set_value(flaw.spoils)
             self.margin.set_value(flaw.margin)
             self.flaw_name.set_value(flaw.name or None)
@@ -141,7 +147,6 @@ class SpotsPart(QWidget):
             self.size.set_value(flaw.disc.diameter if flaw.disc else flaw.line.width if flaw.line else None)
         else:
             region: Region = hide.regions[number]
-            self._forms.setCurrentIndex(2)
             self.region_name.set_value(region.name)
             self.firmness.set_value(region.firmness)
             self.stretch.set_value(region.stretch)

@@ -1,5 +1,4 @@
-"""The strip of steps along the lower edge, in the worker's order, each with how far it is, in words.
-"""
+"""The strip of steps along the lower edge, in the worker's order, each with how far it is, in words."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""The figures of one strip: a strap or a lace, its width and length, how it lies and whether it may be joined.
-"""
+"""The figures of one strip: a strap or a lace, its width and length, how it lies and whether it may be joined."""
 
 from __future__ import annotations
 
@@ -27,10 +26,16 @@ class StripPart(QWidget):
         self.length = LengthField(settings, tip="Length of the finished strip")
         self.layer = Choice({}, tip="The layer, and so the leather, it is cut from")
         self.source = Choice(
-            {"edge": "side by side from an edge", "disc": "round and round from a disc", "either": "either way"},
+            {
+                "edge": "side by side from an edge",
+                "disc": "round and round from a disc",
+                "either": "either way",
+            },
             tip="Laces can be cut spirally from a disc",
         )
-        self.along = Choice({"backbone": "along the backbone", "any": "any way"}, tip="Straps stretch least along it")
+        self.along = Choice(
+            {"backbone": "along the backbone", "any": "any way"}, tip="Straps stretch least along it"
+        )
         self.joins = number_field(0, 100, tip="Of how many parts more than one it may be made")
         self.over = QCheckBox("May run over flaws of one face")
         self.over.setToolTip("A strip breaks at a flaw: leave this off for anything that is pulled")

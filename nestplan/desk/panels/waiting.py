@@ -1,5 +1,4 @@
-"""What has no place yet: how many of each, why, in words, and what could be eased so that it finds one.
-"""
+"""What has no place yet: how many of each, why, in words, and what could be eased so that it finds one."""
 
 from __future__ import annotations
 
@@ -31,8 +30,12 @@ class WaitingPart(QWidget):
         self.list.itemDoubleClicked.connect(lambda _: self.put_back())
         self.why = QLabel()
         self.why.setWordWrap(True)
-        self.back = button("Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight")
-        self.ease = button("Ease a rule", lambda: None, tip="Changes of the job that may let it in; Undo takes them back")
+        self.back = button(
+            "Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight"
+        )
+        self.ease = button(
+            "Ease a rule", lambda: None, tip="Changes of the job that may let it in; Undo takes them back"
+        )
         self._menu = QMenu(self)
         self.ease.setMenu(self._menu)
         column = QVBoxLayout(self)
@@ -100,7 +103,9 @@ class WaitingPart(QWidget):
     def take(self, offer: Offer) -> None:
         """Ease a rule as offered."""
         self._document.edit_job(offer.words, offer.job)
-        self._work.said.emit(f"{offer.words}: done. Lay the rest again to see whether it helps; Undo takes it back.")
+        self._work.said.emit(
+            f"{offer.words}: done. Lay the rest again to see whether it helps; Undo takes it back."
+        )
 
     def put_back(self) -> None:
         """Lay one of the picked entry on the hide at hand."""
