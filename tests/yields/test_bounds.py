@@ -1,0 +1,157 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nestplan.geometry.pose import Pose
+from nestplan.geometry.ring import Ring, to_polygon
+from nestplan.model import Layer, Permissions, Region, Strip
+from nestplan.model.piece import LayerCut, Overcut, Part, Piece
+from nestplan.yields.bounds import set_bounds
+from nestplan.yields.capacity import most_by_spacing, most_copies, reachable, stencil
+from tests.small_hides import BOTTLE_NECK, L_SHAPE, RINGS, SQUARE_100, TWO_ROOMS
+from tests.yields.small_plans import HAND, hide, hole_at, job_of, panel
+
+SQUARE = tuple((float(x), float(y)) for x, y in SQUARE_100)
+
+
+def test_panels_that_tile_the_hide_reach_the_bound() -> None:
+    piece = panel()
+    assert set_bounds(job_of(piece, gap=0), [hide()])[0].sets == 60
+    assert set_bounds(job_of(piece, gap=0), [hide(), hide("second")])[0].sets == 120
+
+
+def test_gap_and_overcut_lower_the_bound_but_not_below_what_fits() -> None:
+    # 9 x 5 squares of 100 mm fit at a pitch of 110; by area alone it would be 49.9 and the tolerances.
+    piece = panel(overcut=4.25)
+    found = set_bounds(job_of(piece, gap=1.5), [hide()])[0].sets
+    assert 45 <= found <= 50
+
+
+def test_leather_that_no_piece_can_reach_does_not_count() -> None:
+    rooms = to_polygon(TWO_ROOMS)
+    small, large = 40 / 100 * SQUARE_100, 55 / 100 * SQUARE_100
+    assert most_copies(small, rooms) == 2
+    assert most_copies(large, rooms) == 2
+    assert most_copies(65 / 100 * SQUARE_100, rooms) == 0
+    # The bottle's walls are 20 mm thick: nothing wider gets past them but through the area itself.
+    assert most_copies(30 / 100 * SQUARE_100, to_polygon(BOTTLE_NECK)) == 0
+
+
+@pytest.mark.parametrize("name", RINGS)
+def test_no_point_of_a_shape_inside_lies_out_of_reach(name: str) -> None:
+    area = to_polygon(RINGS[name])
+    ring = L_SHAPE * 0.12
+    found = reachable(area, stencil(ring))
+    rng = np.random.default_rng(2)
+    xmin, ymin, xmax, ymax = area.bounds
+    seen = 0
+    for _ in range(1500):
+        pose = Pose(
+            rng.uniform(xmin, xmax), rng.uniform(ymin, ymax), rng.uniform(0, 360), bool(rng.integers(2))
+        )
+        shape = shapely.Polygon(pose.apply(ring))
+        if area.covers(shape):
+            seen += 1
+            assert shape.difference(found).area < 1e-6
+    assert seen or name in {"thin strip", "star", "right triangle", "comb", "bottle neck"}
+
+
+def test_big_pieces_are_counted_by_their_middles() -> None:
+    # Two discs of diameter 60 have their middles at least 60 apart; in a square of 100 only one fits, or two
+    # corner to corner only from a side of 30 (2 + sqrt 2) = 102.4 (see the published packings elsewhere).
+    turns = np.linspace(0, 2 * np.pi, 96, endpoint=False)
+    disc = 30 * np.column_stack((np.cos(turns), np.sin(turns)))
+    assert most_copies(disc, to_polygon(SQUARE_100)) == 1
+    assert most_by_spacing(shapely.Polygon(), 10) == 0
+    assert most_by_spacing(shapely.Point(0, 0).buffer(4), 10) == 1
+
+
+def test_a_flaw_lowers_the_bound() -> None:
+    piece = panel()
+    flaws = [hole_at(x, y, 60) for x in (250, 500, 750) for y in (150, 300, 450)]
+    assert set_bounds(job_of(piece, gap=0), [hide(flaws=flaws)])[0].sets < 60
+
+
+def test_the_scarcest_piece_decides_and_is_named() -> None:
+    firm = Region(name="bend", outline=((0, 0), (300, 0), (300, 600), (0, 600)), firmness=5)
+    front = Piece(name="front", outline=SQUARE, cuts=(LayerCut(regions=("bend",)),))
+    bound = set_bounds(job_of(front, panel("back"), gap=0), [hide(regions=(firm,))])[0]
+    assert bound.sets == 18
+    assert "front" in bound.why
+
+
+def test_a_part_that_asks_for_more_decides_where_it_is_scarce() -> None:
+    firm = Region(name="bend", outline=((0, 0), (50, 0), (50, 600), (0, 600)), firmness=5)
+    tab = Part(outline=((0, 0), (50, 0), (50, 50), (0, 50)), name="tab", least_firmness=5)
+    piece = Piece(name="front", outline=SQUARE, parts=(tab,))
+    bound = set_bounds(job_of(piece, gap=0), [hide(regions=(firm,))])[0]
+    assert 6 <= bound.sets <= 12
+    assert "tab" in bound.why
+
+
+def test_pieces_together_cannot_use_more_leather_than_there_is() -> None:
+    bound = set_bounds(job_of(panel("front"), panel("back", count=2), gap=0), [hide()])[0]
+    assert bound.sets == 20
+    assert "runs out" in bound.why
+
+
+def test_pairs_and_layers_count_each_cut() -> None:
+    both = (LayerCut(layer="outer"), LayerCut(layer="lining"))
+    piece = Piece(name="hand", outline=HAND, pair=True, cuts=both)
+    layers = (Layer(name="outer"), Layer(name="lining"))
+    job = job_of(piece, gap=0, layers=layers)
+    assert set_bounds(job, [hide()])[0].sets == 600_000 // (4 * 2500)
+
+
+def test_straps_are_bounded_by_their_area_in_wide_enough_leather() -> None:
+    strap = Strip(name="strap", width=30, length=1000)
+    assert set_bounds(job_of(strips=[strap]), [hide()])[0].sets == 20
+    joined = Strip(name="strap", width=30, length=1500, joins=2)
+    assert set_bounds(job_of(strips=[joined]), [hide()])[0].sets == 13
+    too_wide = Strip(name="strap", width=650, length=700)
+    assert set_bounds(job_of(strips=[too_wide]), [hide()])[0].sets == 0
+
+
+def test_no_hide_or_no_hide_of_the_kind_gives_no_set() -> None:
+    assert set_bounds(job_of(panel()), [])[0].sets == 0
+    other = job_of(panel(), layers=(Layer(name="leather", leather=("goat",)),))
+    assert set_bounds(other, [hide()])[0].sets == 0
+
+
+def test_overcut_may_reach_over_what_the_piece_may_not() -> None:
+    # A piece of 100 in a hide of 100: its band needs leather, unless it may run off.
+    tight = hide().__class__(name="side", leather="cow side", outline=SQUARE)
+    piece = Piece(name="panel", outline=SQUARE, cuts=(LayerCut(overcut=Overcut(least=10, wished=10)),))
+    assert set_bounds(job_of(piece), [tight])[0].sets == 0
+    free = job_of(piece, permissions=Permissions(run_off=12))
+    assert set_bounds(free, [tight])[0].sets == 1
+
+
+@st.composite
+def small_pieces(draw: st.DrawFn) -> Ring:
+    """Ragged pieces of 10 to 60 mm."""
+    count = draw(st.integers(3, 9))
+    radii = np.array(draw(st.lists(st.floats(8, 30), min_size=count, max_size=count)))
+    turns = np.arange(count) * 2 * np.pi / count
+    return np.column_stack((radii * np.cos(turns), radii * np.sin(turns)))
+
+
+@given(small_pieces(), st.sampled_from(sorted(RINGS)), st.sampled_from([0.0, 2.0]), st.integers(0, 1000))
+@settings(deadline=None, max_examples=40)
+def test_what_is_laid_at_random_never_passes_the_bound(ring: Ring, name: str, gap: float, seed: int) -> None:
+    area = shapely.box(0, 0, 150, 120) if name == "hide" else to_polygon(RINGS[name])
+    rng = np.random.default_rng(seed)
+    xmin, ymin, xmax, ymax = area.bounds
+    laid: list[shapely.Polygon] = []
+    for _ in range(300):
+        pose = Pose(rng.uniform(xmin, xmax), rng.uniform(ymin, ymax), rng.uniform(0, 360))
+        shape = shapely.Polygon(pose.apply(ring))
+        if area.covers(shape) and all(
+            shape.distance(other) >= gap and not shape.overlaps(other) for other in laid
+        ):
+            laid.append(shape)
+    assert len(laid) <= most_copies(ring, area, gap)
