@@ -129,6 +129,12 @@ def shopping_list(job: Job) -> ShoppingList:
     known = {supply.what for supply in totals}
     warnings = [
         *(warning for each in stacks for warning in each.warnings),
+        *(
+            f"{piece.name}: a layer's thickness is not stated, so its stack is not checked and its thread is reckoned "
+            f"with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather."
+            for piece in pieces
+            if len(piece.cuts) > 1 and stack_of_piece(job, piece) is None
+        ),
         *(warning for piece in pieces for warning in piece.warnings()),
         *(
             f"There is a price for '{name}', but the job needs nothing of that name."

@@ -41,7 +41,8 @@ def sets_plot(
     height: float = 110.0,
     look: Look = LIGHT,
 ) -> Page:
-    """`points` are (area bought, whole sets), one for each plan; `marks` stand upright at the areas that suffice.
+    """`points` are (area bought, whole sets), one for each plan; `marks` stand upright at the areas that
+    suffice.
 
     The wanted number of sets is a level line. `notes` stand below, so that the picture says what it rests on.
     """

@@ -1,0 +1,80 @@
+"""A kind of hide from command-line options: usual or measured figures, changed one by one.
+
+Not here: what the figures mean and which are allowed (estimate.simulate).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from nestplan.estimate.simulate import HideKind
+    from nestplan.model import Hide
+
+__all__ = ["hide_kind"]
+
+_NUMBERS = ("area_spread", "slenderness", "shape", "edge", "flaw_spread", "belly_flaws", "marked")
+_FLAW_NUMBERS = ("per_m2", "median", "spread", "long", "margin")
+
+
+def hide_kind(
+    kind: str,
+    *,
+    area: str | None,
+    price: float | None,
+    currency: str,
+    like: Sequence[Hide],
+    changes: Sequence[str],
+) -> HideKind:
+    """The kind with the figures asked for. `changes` are texts such as `area_spread=0.12` or
+    `grain.per_m2=3`.
+
+    Errors: InputError for unknown figures, UnitError for an area without its unit.
+    """
+    from nestplan.estimate.simulate import kind_from_hides, usual_kind
+    from nestplan.geometry.units import read_area
+
+    mean = None if area is None else read_area(area)
+    if like:
+        chosen = kind_from_hides(kind, like)
+        chosen = replace(
+            chosen,
+            area=chosen.area if mean is None else mean,
+            price=chosen.price if price is None else price,
+            currency=currency or chosen.currency,
+        )
+    else:
+        chosen = usual_kind(kind, area=mean, price=price, currency=currency)
+    for change in changes:
+        chosen = _changed(chosen, change)
+    if changes or (like and mean is not None):
+        chosen = replace(chosen, origin=f"{chosen.origin}; changed by hand: {', '.join(changes) or 'area'}")
+    return chosen
+
+
+def _changed(kind: HideKind, change: str) -> HideKind:
+    from nestplan.errors import InputError
+
+    name, _, text = change.partition("=")
+    try:
+        value = float(text)
+    except ValueError:
+        raise InputError(
+            f"'{change}' changes no figure.", place="--set", mend="Give such as area_spread=0.12."
+        ) from None
+    if name in _NUMBERS:
+        figures: dict[str, Any] = {name: value}
+        return replace(kind, **figures)
+    sort, _, figure = name.partition(".")
+    sorts = [rate.spoils for rate in kind.flaws]
+    if sort in sorts and figure in _FLAW_NUMBERS:
+        if not 0.0 <= value < 1e4:
+            raise InputError(f"'{change}' is out of range.", place="--set", mend="Give 0 or more.")
+        flaws = tuple(
+            replace(rate, **{figure: value}) if rate.spoils == sort else rate for rate in kind.flaws
+        )
+        return replace(kind, flaws=flaws)
+    known = [*_NUMBERS, *(f"{each}.{figure}" for each in sorts for figure in _FLAW_NUMBERS)]
+    raise InputError(f"There is no figure '{name}'.", place="--set", mend=f"Take one of: {', '.join(known)}.")

@@ -1,0 +1,329 @@
+"""Estimates as lines, tables and files: what `compare`, `count` and `buy` print and write.
+
+Not here: the answers (estimate) and how pictures look (sheets).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from nestplan.estimate.buy import BuyEstimate, BuyFigure
+    from nestplan.estimate.combine import Combination
+    from nestplan.estimate.compare import HideAnswer
+    from nestplan.estimate.count import Count
+    from nestplan.model import Hide, Job
+
+__all__ = [
+    "buy_json",
+    "buy_lines",
+    "comparison_csv",
+    "comparison_json",
+    "comparison_lines",
+    "count_lines",
+    "counts_json",
+    "write_buy",
+    "write_comparison",
+]
+
+_COLUMNS = (
+    "rank", "hide", "layers", "sets", "asked_sets", "placed", "asked", "done", "area_mm2", "net_yield",
+    "cut_yield", "largest_offcut_mm2", "cost", "cost_per_set", "currency", "seconds",
+)  # fmt: skip
+
+
+def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None, units: str) -> list[str]:
+    """The ranking as a table, and the cheapest combination below it."""
+    rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "cost", "a set"]]
+    for place, each in enumerate(answers, start=1):
+        if not each.layers:
+            rows.append([str(place), each.hide, "-", "no layer takes this leather", "", "", "", "", ""])
+            continue
+        rows.append(
+            [
+                str(place),
+                each.hide,
+                f"{each.whole} of {each.asked}",
+                f"{each.placed} of {each.pieces}",
+                _area(each.area, units),
+                f"{each.net_yield:.1%}",
+                _area(each.offcut, units),
+                _money(each.cost, each.currency),
+                _money(each.cost_per_set, each.currency),
+            ]
+        )
+    lines = _aligned(rows)
+    served = {each.layers for each in answers if each.layers}
+    if len(served) > 1:
+        lines.append(
+            "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
+        )
+    if together is not None:
+        lines.append(_combination(together, units))
+    return lines
+
+
+def comparison_csv(answers: Sequence[HideAnswer]) -> str:
+    """The ranking as CSV (RFC 4180) with a line of headings; areas in mm2."""
+    text = io.StringIO()
+    table = csv.writer(text)
+    table.writerow(_COLUMNS)
+    for place, each in enumerate(answers, start=1):
+        row = _row(place, each)
+        table.writerow(["" if row[name] is None else row[name] for name in _COLUMNS])
+    return text.getvalue()
+
+
+def comparison_json(answers: Sequence[HideAnswer], together: Combination | None) -> str:
+    """The ranking and the cheapest combination as JSON, without the plans' polygons."""
+    found: dict[str, Any] = {"hides": [_row(place, each) for place, each in enumerate(answers, start=1)]}
+    if together is not None:
+        found["cheapest"] = {
+            "hides": together.hides,
+            "cost": together.cost,
+            "by_area": together.by_area,
+            "currency": together.currency,
+            "floor": together.floor,
+            "tried": together.tried,
+            "cheaper_failed": together.cheaper_failed,
+        }
+    return _json(found)
+
+
+def write_comparison(
+    out: Path,
+    job: Job,
+    hides: Sequence[Hide],
+    answers: Sequence[HideAnswer],
+    together: Combination | None,
+    by: str,
+) -> None:
+    """compare.csv, compare.json, compare.pdf and compare.png (one for each page) in the folder."""
+    from nestplan.estimate.narrowing import job_on
+    from nestplan.model.files import write_atomically
+    from nestplan.sheets.comparison import ComparedHide, comparison_booklet
+    from nestplan.sheets.pages import paper_named
+    from nestplan.sheets.paper_pdf import write_pdf
+    from nestplan.sheets.paper_png import write_png
+
+    out.mkdir(parents=True, exist_ok=True)
+    write_atomically(out / "compare.csv", comparison_csv(answers).encode())
+    write_atomically(out / "compare.json", comparison_json(answers, together).encode())
+    named = {hide.name: hide for hide in hides}
+    compared = [
+        ComparedHide(
+            named[each.hide],
+            job_on(job, named[each.hide]) or job,
+            each.plan,
+            f"{place}. {each.hide}",
+            _captions(each, job.units),
+        )
+        for place, each in enumerate(answers, start=1)
+    ]
+    paper = paper_named("letter" if job.units == "in" else "a4")
+    booklet = comparison_booklet(compared, paper, f"{job.name}: hides by {by}", units=job.units)
+    write_pdf(booklet, out / "compare.pdf")
+    for number, page in enumerate(booklet.pages, start=1):
+        write_png(page, out / ("compare.png" if number == 1 else f"compare-{number}.png"))
+
+
+def count_lines(counts: Sequence[Count]) -> list[str]:
+    """A line for each hide and one for all together."""
+    rows = [["hide", "proven", "bound", "of each", "time"]]
+    for each in counts:
+        if not each.layers:
+            rows.append([each.hide, "-", "-", "no layer takes this leather", ""])
+            continue
+        parts = ", ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
+        rows.append([each.hide, str(each.proven), str(each.bound), parts, f"{each.seconds:.1f} s"])
+    lines = _aligned(rows)
+    lines.append("Proven: a verified plan lays so many. Bound: no plan can lay more.")
+    if len({each.layers for each in counts if each.layers}) > 1:
+        lines.append(
+            "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
+        )
+    return lines
+
+
+def counts_json(counts: Sequence[Count]) -> str:
+    """The counts as JSON, without the plans' polygons."""
+    return _json(
+        [
+            {
+                "hide": each.hide,
+                "layers": each.layers,
+                "proven": each.proven,
+                "bound": each.bound,
+                "sets": dict(each.sets),
+                "seconds": round(each.seconds, 3),
+            }
+            for each in counts
+        ]
+    )
+
+
+def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
+    """What suffices how often, what it costs, and everything it rests on."""
+    wanted = ", ".join(f"{number} × {name}" for name, number in estimate.sets)
+    lines = [f"{estimate.job}: {wanted}, from {estimate.kind.kind}"]
+    rows = [
+        ["suffices in", "area to pass", "95 % sure between", "hides", "95 % sure", "area then held", "money"]
+    ]
+    for each in estimate.figures:
+        rows.append(
+            [
+                f"{each.share:.0%} of purchases",
+                "not known" if each.area is None else _area(each.area, units),
+                f"{_area(each.area_range[0], units)} and {_open(each.area_range[1], units)}",
+                "not known" if each.hides is None else str(each.hides),
+                f"{each.hides_range[0]} to {each.hides_range[1] if each.hides_range[1] is not None else 'more'}",
+                "" if each.bought is None else _area(each.bought, units),
+                _money(each.money, estimate.kind.currency),
+            ]
+        )
+    lines += _aligned(rows)
+    return [*lines, *_notes(estimate, units)]
+
+
+def buy_json(estimate: BuyEstimate) -> str:
+    """The estimate as JSON: figures, settings, and every purchase."""
+    return _json(
+        {
+            "job": estimate.job,
+            "sets": dict(estimate.sets),
+            "kind": estimate.kind,
+            "planner": estimate.planner,
+            "seed": estimate.seed,
+            "net_mm2": estimate.net,
+            "figures": estimate.figures,
+            "purchases": estimate.purchases,
+            "seconds": round(estimate.seconds, 3),
+        }
+    )
+
+
+def write_buy(out: Path, estimate: BuyEstimate, units: str) -> None:
+    """buy.json, buy.svg and buy.png in the folder."""
+    from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
+    from nestplan.model.files import write_atomically
+    from nestplan.sheets.buying import AreaMark, sets_plot
+    from nestplan.sheets.paper_png import write_png
+    from nestplan.sheets.paper_svg import write_svg
+
+    out.mkdir(parents=True, exist_ok=True)
+    write_atomically(out / "buy.json", buy_json(estimate).encode())
+    unit, factor = ("ft²", MM2_PER_FT2) if units == "in" else ("dm²", MM2_PER_DM2)
+    marks = [
+        AreaMark(
+            each.area / factor,
+            each.area_range[0] / factor,
+            None if each.area_range[1] is None else each.area_range[1] / factor,
+            f"{each.share:.0%}: {each.area / factor:.1f} {unit}",
+        )
+        for each in estimate.figures
+        if each.area is not None
+    ]
+    page = sets_plot(
+        [(area / factor, sets) for area, sets in estimate.curve],
+        marks,
+        wanted=sum(number for _, number in estimate.sets),
+        unit=unit,
+        title=f"{estimate.job}: sets against {estimate.kind.kind} bought",
+        notes=_notes(estimate, units),
+    )
+    write_svg(page, out / "buy.svg", title=estimate.job)
+    write_png(page, out / "buy.png")
+
+
+def _notes(estimate: BuyEstimate, units: str) -> list[str]:
+    middle: BuyFigure = estimate.figures[len(estimate.figures) // 2]
+    yields = ""
+    if middle.bought:
+        yields = (
+            f" Finished pieces are {_area(estimate.net, units)}, {estimate.net / middle.bought:.0%} of that."
+        )
+    return [
+        "Buy hides as they come until their marked area is more than 'area to pass'; the mean then held is "
+        f"'area then held'.{yields}",
+        f"{len(estimate.purchases)} simulated purchases, seed {estimate.seed}, planned with {estimate.planner}.",
+        *estimate.kind.words,
+    ]
+
+
+def _row(place: int, each: HideAnswer) -> dict[str, Any]:
+    return {
+        "rank": place,
+        "hide": each.hide,
+        "layers": " + ".join(each.layers),
+        "sets": each.whole,
+        "asked_sets": each.asked,
+        "placed": each.placed,
+        "asked": each.pieces,
+        "done": each.done,
+        "area_mm2": round(each.area, 1),
+        "net_yield": round(each.net_yield, 5),
+        "cut_yield": round(each.cut_yield, 5),
+        "largest_offcut_mm2": round(each.offcut, 1),
+        "cost": each.cost,
+        "cost_per_set": None if each.cost_per_set is None else round(each.cost_per_set, 4),
+        "currency": each.currency,
+        "seconds": round(each.seconds, 3),
+    }
+
+
+def _captions(each: HideAnswer, units: str) -> tuple[str, ...]:
+    if not each.layers:
+        return ("No layer of the job takes this leather.", "", "")
+    money = f", {_money(each.cost, each.currency)}" if each.cost is not None else ""
+    set_money = f", {_money(each.cost_per_set, each.currency)} a set" if each.cost_per_set is not None else ""
+    return (
+        f"{each.whole} of {each.asked} sets, {each.placed} of {each.pieces} placed",
+        f"{_area(each.area, units)}{money}{set_money}",
+        f"net yield {each.net_yield:.1%}, largest offcut {_area(each.offcut, units)}",
+    )
+
+
+def _combination(together: Combination, units: str) -> str:
+    def worth(amount: float) -> str:
+        return _area(amount, units) if together.by_area else _money(amount, together.currency)
+
+    names = " + ".join(f"'{name}'" for name in together.hides)
+    sure = (
+        "nothing cheaper is large enough"
+        if together.cheaper_failed == 0
+        else f"{together.cheaper_failed} cheaper combinations were planned and did not hold it; "
+        f"none under {worth(together.floor)} is large enough"
+    )
+    kind = "Least leather" if together.by_area else "Cheapest"
+    return f"{kind} for the whole job: {names}, {worth(together.cost)} ({sure})"
+
+
+def _area(mm2: float, units: str) -> str:
+    from nestplan.geometry.units import show_area
+
+    return show_area(mm2, "ft2" if units == "in" else "dm2", decimals=1)
+
+
+def _open(mm2: float | None, units: str) -> str:
+    return "more than seen" if mm2 is None else _area(mm2, units)
+
+
+def _money(amount: float | None, currency: str) -> str:
+    return "" if amount is None else f"{amount:.2f} {currency}".strip()
+
+
+def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    ]
+
+
+def _json(value: Any) -> str:
+    import msgspec
+
+    return msgspec.json.format(msgspec.json.encode(value), indent=2).decode()

@@ -1,0 +1,304 @@
+"""Which hide, how many, how much to buy, on the command line: `compare`, `count`, `buy`.
+
+Not here: the answers themselves (estimate), their pictures (sheets), sizes and shopping lists (fitting).
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from nestplan.cli import fitting
+
+if TYPE_CHECKING:
+    from nestplan.estimate.planner import Effort
+    from nestplan.model import Hide, Job
+
+__all__ = ["register"]
+
+_PASSES = typer.Option(
+    0, "--passes", min=0, help="Search passes for each plan: the same seed, the same answer."
+)
+_SECONDS = typer.Option(None, "--seconds", min=0.0, help="Bound each plan by the clock instead.")
+_SEED = typer.Option(0, "--seed", min=0, help="Where chance starts.")
+_WORKERS = typer.Option(None, "--workers", min=1, help="Local processes; one for each core by default.")
+_SCHEDULER = typer.Option(
+    None, "--scheduler", help="Address of a Dask scheduler to work on: tcp://host:8786."
+)
+_JSON = typer.Option(False, "--json", help="Print the answer as JSON.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add `compare`, `count`, `buy`, and with them `fit …` and `supplies`."""
+    app.command()(compare)
+    app.command()(count)
+    app.command()(buy)
+    fitting.register(app)
+
+
+def compare(
+    job: Path = typer.Argument(..., help="The job file (.job.json)."),
+    hides: list[Path] = typer.Argument(..., help="Hide files, or folders of them (the rack)."),
+    by: str = typer.Option("sets", "--by", help="Rank by sets, cost, yield, offcut or area."),
+    cheapest: bool = typer.Option(
+        False, "--cheapest", help="Also the cheapest hides that together do the job."
+    ),
+    tries: int = typer.Option(60, "--tries", min=1, help="Combinations planned at most for --cheapest."),
+    out: Path | None = typer.Option(
+        None, "--out", help="Folder for compare.csv, compare.json, compare.pdf and compare.png."
+    ),
+    passes: int = _PASSES,
+    seconds: float | None = _SECONDS,
+    seed: int = _SEED,
+    workers: int | None = _WORKERS,
+    scheduler: str | None = _SCHEDULER,
+    as_json: bool = _JSON,
+    as_csv: bool = typer.Option(False, "--csv", help="Print the table as CSV."),
+) -> None:
+    """What each hide gives of a job by itself, ranked; and which hides together do it most cheaply."""
+    from nestplan.cli import estimate_tables as tables
+    from nestplan.estimate.combine import cheapest as cheapest_hides
+    from nestplan.estimate.compare import RANKINGS
+    from nestplan.estimate.compare import compare as compare_hides
+    from nestplan.estimate.workers import open_workers
+    from nestplan.model.files import read_job
+
+    _known(by, RANKINGS, "--by")
+    read, leather, planner = read_job(job), _hides(hides), _effort(passes, seconds, seed)
+    together = None
+    with open_workers(_useful(workers, len(leather)), scheduler=scheduler) as crew:
+        with _progress("hides compared", len(leather)) as done:
+            answers = compare_hides(read, leather, by=by, planner=planner, workers=crew, on_done=done)  # type: ignore[arg-type]
+        if cheapest:
+            with _progress("combinations planned", None) as done:
+                together = cheapest_hides(
+                    read, leather, planner=planner, most_tries=tries, workers=crew, on_done=done
+                )
+    if as_json:
+        typer.echo(tables.comparison_json(answers, together))
+    elif as_csv:
+        typer.echo(tables.comparison_csv(answers), nl=False)
+    else:
+        for line in tables.comparison_lines(answers, together, read.units):
+            typer.echo(line)
+    if out is not None:
+        tables.write_comparison(out, read, leather, answers, together, by)
+        typer.echo(f"Written: compare.csv, compare.json, compare.pdf and compare.png in {out}", err=True)
+
+
+def count(
+    files: list[Path] = typer.Argument(
+        ..., help="The job file and then the hides; with --strap, the hides alone. Hides may be folders."
+    ),
+    ratio: str | None = typer.Option(
+        None, "--ratio", help="Mixed sizes, an article's share each: 3:5:2. The job's own sets by default."
+    ),
+    strap: str | None = typer.Option(
+        None, "--strap", help="Count straps of this length × width instead of a job: '44 in x 1 1/2 in'."
+    ),
+    joins: int = typer.Option(0, "--joins", min=0, help="With --strap: joins that a strap may have."),
+    any_way: bool = typer.Option(False, "--any-way", help="With --strap: not only along the backbone."),
+    together: bool = typer.Option(True, "--together/--no-together", help="Also on all hides at once."),
+    passes: int = _PASSES,
+    seconds: float | None = _SECONDS,
+    seed: int = _SEED,
+    workers: int | None = _WORKERS,
+    scheduler: str | None = _SCHEDULER,
+    units: str = typer.Option("mm", "--units", help="mm or in."),
+    as_json: bool = _JSON,
+) -> None:
+    """How many sets, belts or straps each hide gives: proven by a plan, and the bound no plan can pass."""
+    from nestplan.cli import estimate_tables as tables
+    from nestplan.errors import InputError
+    from nestplan.estimate.count import count as count_sets
+    from nestplan.estimate.workers import open_workers
+    from nestplan.model.files import read_job
+
+    if strap is not None:
+        read, paths = _strap_job(strap, joins, any_way), files
+    else:
+        if len(files) < 2:
+            raise InputError(
+                "A count needs a job and a hide.", mend="Name the job file and then the hide files."
+            )
+        read, paths = read_job(files[0]), files[1:]
+    shares = None if ratio is None else _ratio(ratio, read)
+    leather, planner = _hides(paths), _effort(passes, seconds, seed)
+    tasks = len(leather) + (1 if together and len(leather) > 1 else 0)
+    with (
+        open_workers(_useful(workers, tasks), scheduler=scheduler) as crew,
+        _progress("counted", tasks) as done,
+    ):
+        counts = count_sets(
+            read, leather, ratio=shares, together=together, planner=planner, workers=crew, on_done=done
+        )
+    if as_json:
+        typer.echo(tables.counts_json(counts))
+        return
+    for line in tables.count_lines(counts):
+        typer.echo(line)
+
+
+def buy(
+    job: Path = typer.Argument(..., help="The job file (.job.json)."),
+    kind: str = typer.Option(..., "--kind", help="Kind of hide: cow-side, double-shoulder, sheep …"),
+    sets: int | None = typer.Option(None, "--sets", min=1, help="Sets wanted; the job's own by default."),
+    layer: str | None = typer.Option(None, "--layer", help="The layer to buy for, where that is not clear."),
+    area: str | None = typer.Option(None, "--area", help="Usual area of a hide: 22 ft2, 210 dm2."),
+    price: float | None = typer.Option(
+        None, "--price", min=0.0, help="Money for a square foot of marked area."
+    ),
+    currency: str = typer.Option("", "--currency", help="Name of the money."),
+    like: list[Path] | None = typer.Option(
+        None,
+        "--like",
+        help="Hide files or folders of the workshop to measure the kind from; may be repeated.",
+    ),
+    change: list[str] | None = typer.Option(
+        None, "--set", help="Change a figure: area_spread=0.12, grain.per_m2=3; may be repeated."
+    ),
+    draws: int = typer.Option(100, "--draws", min=10, help="Purchases simulated."),
+    out: Path | None = typer.Option(None, "--out", help="Folder for buy.json, buy.svg and buy.png."),
+    passes: int = _PASSES,
+    seconds: float | None = _SECONDS,
+    seed: int = _SEED,
+    workers: int | None = _WORKERS,
+    scheduler: str | None = _SCHEDULER,
+    as_json: bool = _JSON,
+) -> None:
+    """How much leather to buy for a job before seeing it, from simulated hides of a kind."""
+    from nestplan.cli import estimate_tables as tables
+    from nestplan.cli.estimate_settings import hide_kind
+    from nestplan.estimate.buy import buy as buy_leather
+    from nestplan.estimate.workers import open_workers
+    from nestplan.model.files import read_job
+
+    read = read_job(job)
+    chosen = hide_kind(
+        kind,
+        area=area,
+        price=price,
+        currency=currency,
+        like=_hides(like) if like else (),
+        changes=change or (),
+    )
+    planner = _effort(passes, seconds, seed)
+    with (
+        open_workers(_useful(workers, draws), scheduler=scheduler) as crew,
+        _progress("purchases", draws) as done,
+    ):
+        estimate = buy_leather(
+            read,
+            chosen,
+            sets=sets,
+            layer=layer,
+            draws=draws,
+            seed=seed,
+            planner=planner,
+            workers=crew,
+            on_done=done,
+        )
+    if as_json:
+        typer.echo(tables.buy_json(estimate))
+    else:
+        for line in tables.buy_lines(estimate, read.units):
+            typer.echo(line)
+    if out is not None:
+        tables.write_buy(out, estimate, read.units)
+        typer.echo(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
+
+
+def _hides(paths: Sequence[Path]) -> tuple[Hide, ...]:
+    """The hides of files and folders; of a folder those that are not used up."""
+    from nestplan.model.files import read_hide, read_hides
+
+    files: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            files += [each for each in sorted(path.glob("*.hide.json")) if not read_hide(each).used]
+        else:
+            files.append(path)
+    return read_hides(files)
+
+
+def _effort(passes: int, seconds: float | None, seed: int) -> Effort:
+    from nestplan.estimate.planner import Effort
+
+    return Effort(passes=passes, seconds=seconds, seed=seed)
+
+
+def _useful(workers: int | None, tasks: int) -> int:
+    """No more processes than tasks: each takes a second or two to start."""
+    import os
+
+    return max(1, min(workers or os.cpu_count() or 1, tasks))
+
+
+def _ratio(text: str, job: Job) -> dict[str, float]:
+    from nestplan.errors import InputError
+
+    parts = text.split(":")
+    names = [article.name for article in job.articles]
+    try:
+        shares = [float(part) for part in parts]
+    except ValueError:
+        raise InputError(f"'{text}' is no ratio.", place="--ratio", mend="Give such as 3:5:2.") from None
+    if len(shares) != len(names):
+        raise InputError(
+            f"The ratio has {len(shares)} figures for {len(names)} articles.",
+            place="--ratio",
+            mend=f"Give one each for {', '.join(names)}.",
+        )
+    return dict(zip(names, shares, strict=True))
+
+
+def _strap_job(text: str, joins: int, any_way: bool) -> Job:
+    from nestplan.errors import InputError
+    from nestplan.estimate.narrowing import strap_job
+    from nestplan.geometry.units import read_length
+
+    parts = text.replace("×", "x").split("x")
+    if len(parts) != 2:
+        raise InputError(
+            f"'{text}' is no strap.", place="--strap", mend="Give length x width, such as '44 in x 1 1/2 in'."
+        )
+    length, width = (_bare(read_length, part) for part in parts)
+    return strap_job(length, width, joins=joins, along_backbone=not any_way)
+
+
+def _bare(read: Callable[[Any], float], text: str) -> float:
+    try:
+        return read(float(text))
+    except ValueError:
+        return read(text.strip())
+
+
+def _known(word: str, words: Sequence[str], place: str) -> None:
+    from nestplan.errors import InputError
+
+    if word not in words:
+        raise InputError(f"There is no '{word}'.", place=place, mend=f"Take one of: {', '.join(words)}.")
+
+
+@contextmanager
+def _progress(what: str, total: int | None) -> Iterator[Callable[[int, Any], None]]:
+    """Told of every finished task, keeps one live line on standard error; silent where that is no terminal."""
+    finished = 0
+    if not sys.stderr.isatty():
+        yield lambda number, answer: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(f"{what}: 0") as status:
+
+        def done(number: int, answer: Any) -> None:
+            nonlocal finished
+            finished += 1
+            status.update(f"{what}: {finished}" + (f" of {total}" if total else ""))
+
+        yield done

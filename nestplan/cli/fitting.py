@@ -1,0 +1,305 @@
+"""Sizes, lace and shopping on the command line: `fit …` and `supplies`.
+
+Not here: how any of it is reckoned (estimate). Lengths are taken with their unit, or as mm.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from nestplan.estimate.supplies import ShoppingList
+
+__all__ = ["register"]
+
+_UNITS = typer.Option("mm", "--units", help="mm or in, for what is printed.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group `fit` and the command `supplies`."""
+    fit = typer.Typer(help="From a wearer's measures to panels, belts, lace and sizes.", no_args_is_help=True)
+    app.add_typer(fit, name="fit")
+    _add_waists(fit)
+    _add_belts_and_lace(fit)
+    _add_grading(fit)
+
+    @app.command()
+    def supplies(
+        job: Path = typer.Argument(..., help="The job file (.job.json)."),
+        as_json: bool = typer.Option(False, "--json", help="As JSON."),
+    ) -> None:
+        """What a job needs besides leather: hardware, thread, glue, lace, thickness, waiting times, money."""
+        from nestplan.estimate.supplies import shopping_list
+        from nestplan.model.files import read_job
+
+        needs = shopping_list(read_job(job))
+        if as_json:
+            _echo_json(needs)
+            return
+        for line in _supplies_in_words(needs):
+            typer.echo(line)
+
+
+def _add_waists(fit: typer.Typer) -> None:
+    @fit.command()
+    def panels(
+        waist: str = typer.Argument(..., help="The waist: 34 in, 860 mm."),
+        shares: str = typer.Option(
+            "1,1,1,1", "--shares", help="Widths of the panels in proportion: 1,1,1,1."
+        ),
+        gap: str = typer.Option("0", "--gap", help="Gap between the edges at each join."),
+        joins: int | None = typer.Option(None, "--joins", min=0, help="Joins; as many as panels by default."),
+        units: str = _UNITS,
+    ) -> None:
+        """Panel widths that close at a waist: waist = sum of the panels + joins × gap."""
+        from nestplan.estimate.fit import panel_widths
+
+        widths = panel_widths(_length(waist), _numbers(shares, "--shares"), _length(gap), joins)
+        typer.echo("panels: " + ", ".join(_show(width, units) for width in widths))
+
+    @fit.command(name="range")
+    def waist_range_of(
+        panels: str = typer.Argument(..., help="Widths of the panels: 8 in,8 in,8 in,8 in."),
+        widest: str = typer.Option(..., "--widest", help="Gap at each join at the widest opening."),
+        closed: str = typer.Option("0", "--closed", help="Gap at each join when closed."),
+        joins: int | None = typer.Option(None, "--joins", min=0, help="Joins; as many as panels by default."),
+        units: str = _UNITS,
+    ) -> None:
+        """Waists that one laced belt fits."""
+        from nestplan.estimate.fit import waist_range
+
+        widths = [_length(width) for width in panels.split(",")]
+        least, most = waist_range(widths, _length(closed), _length(widest), joins)
+        typer.echo(f"fits waists from {_show(least, units)} to {_show(most, units)}")
+
+    @fit.command()
+    def sizes(
+        waists: str = typer.Argument(..., help="The wearers' waists: 28 in,31 in,36 in."),
+        panels: int = typer.Option(..., "--panels", min=1, help="Panels, and joins, of a belt."),
+        widest: str = typer.Option(..., "--widest", help="Gap at each join at the widest opening."),
+        closed: str = typer.Option("0", "--closed", help="Gap at each join when closed."),
+        units: str = _UNITS,
+    ) -> None:
+        """The fewest belt sizes that fit all wearers."""
+        from nestplan.estimate.fit import sizes_for
+
+        measured = [_length(waist) for waist in waists.split(",")]
+        for number, size in enumerate(sizes_for(measured, panels, _length(closed), _length(widest)), start=1):
+            typer.echo(
+                f"size {number}: panels {_show(size.panels, units)} together, fits {_show(size.least, units)} to "
+                f"{_show(size.most, units)}: {len(size.wearers)} of {len(measured)} wearers"
+            )
+
+
+def _add_belts_and_lace(fit: typer.Typer) -> None:
+    @fit.command()
+    def belt(
+        size: str = typer.Argument(..., help="The measure: 34 in, 900 mm."),
+        sized_by: str = typer.Option(
+            ..., "--by", help="What was measured: waist, trousers (their size), belt (fold to worn hole)."
+        ),
+        width: str = typer.Option(..., "--width", help="Width of the belt."),
+        holes: int = typer.Option(5, "--holes", help="Holes, an odd number."),
+        pitch: str = typer.Option("25", "--pitch", help="Between two holes."),
+        fold: str = typer.Option("3 1/2 in", "--fold", help="Fold round the buckle."),
+        tail: str | None = typer.Option(None, "--tail", help="Last hole to point; 2.5 widths by default."),
+        units: str = _UNITS,
+    ) -> None:
+        """The blank of a plain belt: length, fold, holes."""
+        from nestplan.estimate.fit import belt_blank
+
+        blank = belt_blank(
+            _length(size),
+            _length(width),
+            sized_by=sized_by,  # type: ignore[arg-type]
+            holes=holes,
+            pitch=_length(pitch),
+            fold=_length(fold),
+            tail=None if tail is None else _length(tail),
+        )
+        typer.echo(f"cut {_show(blank.length, units)} × {_show(blank.width, units)}")
+        typer.echo(
+            f"fold at {_show(blank.fold_at, units)} from the buckle end; belt size {_show(blank.worn, units)}"
+        )
+        typer.echo(
+            "holes at " + ", ".join(_show(hole, units) for hole in blank.holes) + " from the buckle end"
+        )
+
+    @fit.command()
+    def lace(
+        pairs: int = typer.Option(..., "--pairs", help="Pairs of holes of one join."),
+        pitch: str = typer.Option(..., "--pitch", help="Between two holes along the edge."),
+        gap: str = typer.Option(
+            ..., "--gap", help="Between the edges at the widest opening the wearer uses."
+        ),
+        inset: str = typer.Option(..., "--inset", help="From the edge to the holes' centres."),
+        tail: str = typer.Option("6 in", "--tail", help="Left to tie at each end."),
+        crossing: str = typer.Option("crossover", "--crossing", help="crossover, bars, ladder, zigzag."),
+        thickness: str = typer.Option("0", "--thickness", help="Leather the lace passes at each hole."),
+        rim: str | None = typer.Option(None, "--rim", help="Grommet's outer diameter, to check the spacing."),
+        units: str = _UNITS,
+    ) -> None:
+        """Lace for one laced join, by the path it takes."""
+        from nestplan.estimate.lacing import LacedJoin, hole_columns, in_pieces, join_length, spacing_warnings
+
+        join = LacedJoin(
+            pairs, _length(pitch), _length(gap), _length(inset), _length(tail), crossing, _length(thickness)
+        )
+        length = join_length(join)
+        typer.echo(
+            f"lace for one join: {_show(length, units)}, tails included, opened to {_show(join.widest_gap, units)}"
+        )
+        pieces = in_pieces(length)
+        if pieces.splices:
+            typer.echo(
+                f"worked in {pieces.count} pieces of {_show(pieces.each, units)}: {pieces.splices} splices"
+            )
+        if rim is not None:
+            for warning in spacing_warnings(hole_columns(pairs, join.pitch, join.reach)[0], _length(rim)):
+                typer.echo(f"look at it again: {warning}")
+
+    @fit.command(name="edge")
+    def edge_lace(
+        distance: str = typer.Argument(..., help="Length of the edge that is laced."),
+        stitch: str = typer.Option(
+            "whip", "--stitch", help="running, buck, whip, single loop, double loop …"
+        ),
+        units: str = _UNITS,
+    ) -> None:
+        """Lace for a laced edge, and in how many pieces."""
+        from nestplan.estimate.lacing import edge_lacing_length, in_pieces
+
+        length = edge_lacing_length(_length(distance), stitch)
+        pieces = in_pieces(length)
+        typer.echo(
+            f"lace {_show(length, units)}: {pieces.count} pieces of {_show(pieces.each, units)}, "
+            f"{pieces.splices} splices, {_show(pieces.total, units)} to cut"
+        )
+
+
+def _add_grading(fit: typer.Typer) -> None:
+    @fit.command()
+    def grade(
+        job: Path = typer.Argument(..., help="The job file with the piece."),
+        piece: str = typer.Argument(..., help="The name of the piece."),
+        free: list[str] = typer.Option(
+            ..., "--free", help="Band that may stretch, from:to on the axis; may be repeated."
+        ),
+        change: str = typer.Option(..., "--change", help="Growth in all: 20 mm, -1/2 in."),
+        axis: str = typer.Option("x", "--axis", help="x or y of the piece's drawing."),
+        out: Path = typer.Option(..., "--out", help="Job file to write, with the graded piece in it."),
+    ) -> None:
+        """Make a piece larger or smaller between control lines; seams and holes outside them are kept."""
+        import msgspec
+
+        from nestplan.errors import InputError
+        from nestplan.estimate.grading import Stretch, grade_piece
+        from nestplan.model.files import read_job, write_job
+
+        if axis not in ("x", "y"):
+            raise InputError(f"There is no axis '{axis}'.", place="--axis", mend="Take x or y.")
+        read = read_job(job)
+        names = [each.name for article in read.articles for each in article.pieces]
+        if piece not in names:
+            raise InputError(
+                f"No piece is called '{piece}'.", file=str(job), mend=f"Take one of: {', '.join(names)}."
+            )
+        stretch = Stretch(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
+        articles = tuple(
+            msgspec.structs.replace(
+                article,
+                pieces=tuple(
+                    grade_piece(each, [stretch]) if each.name == piece else each for each in article.pieces
+                ),
+            )
+            for article in read.articles
+        )
+        write_job(out, msgspec.structs.replace(read, articles=articles))
+        typer.echo(f"{piece} graded by {_show(stretch.change, read.units)} along {axis}, written to {out}")
+
+
+def _supplies_in_words(needs: ShoppingList) -> list[str]:
+    lines = []
+    for article in needs.articles:
+        lines.append(f"{article.article}, for one set ({article.sets} wanted):")
+        lines += [f"  {_amount(each)}" for each in article.per_set]
+        if article.seam:
+            lines.append(f"  seam {article.seam / 1000:.2f} m")
+        if article.glued:
+            lines.append(f"  glued joint {article.glued / 1e4:.1f} dm²")
+        if article.cost:
+            lines.append(f"  supplies and labour {article.cost:.2f}")
+    lines.append("all together:")
+    lines += [f"  {_amount(each)}" for each in needs.totals]
+    if needs.cost:
+        lines.append(f"  supplies and labour {needs.cost:.2f}")
+    if needs.unpriced and needs.cost:
+        lines.append(f"  without a price, and not in the cost: {', '.join(needs.unpriced)}")
+    lines += [
+        f"{each.piece}: {each.stack.words} glued together"
+        for each in needs.stacks
+        if len(each.stack.layers) > 1
+    ]
+    lines += [f"look at it again: {warning}" for warning in needs.warnings]
+    lines += list(needs.waits)
+    return lines
+
+
+def _amount(supply: Any) -> str:
+    number = f"{supply.amount:.0f} ×" if supply.unit == "each" else f"{supply.amount:.2f} {supply.unit} of"
+    cut = " (from the job's own leather)" if supply.cut else ""
+    money = "" if supply.cost is None else f", {supply.cost:.2f}"
+    return f"{number} {supply.what}{cut}{money}"
+
+
+def _echo_json(value: Any) -> None:
+    import msgspec
+
+    typer.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+
+
+def _length(text: str) -> float:
+    from nestplan.geometry.units import read_length
+
+    # A bare number on the command line is a text, and so would have no unit: it is mm.
+    try:
+        return read_length(float(text))
+    except ValueError:
+        return read_length(text)
+
+
+def _change(text: str) -> float:
+    stripped = text.strip()
+    return -_length(stripped[1:]) if stripped.startswith("-") else _length(stripped)
+
+
+def _band(text: str) -> tuple[float, float]:
+    from nestplan.errors import InputError
+
+    parts = text.split(":")
+    if len(parts) != 2:
+        raise InputError(f"'{text}' is no band.", place="--free", mend="Give from:to, such as 40:160.")
+    return _change(parts[0]), _change(parts[1])
+
+
+def _numbers(text: str, place: str) -> list[float]:
+    from nestplan.errors import InputError
+
+    try:
+        return [float(part) for part in text.replace(":", ",").split(",")]
+    except ValueError:
+        raise InputError(
+            f"'{text}' is no list of numbers.", place=place, mend="Give such as 1,1,2."
+        ) from None
+
+
+def _show(mm: float, units: str) -> str:
+    from nestplan.errors import InputError
+    from nestplan.geometry.units import show_length
+
+    if units not in ("mm", "in"):
+        raise InputError(f"There is no unit '{units}'.", place="--units", mend="Take mm or in.")
+    return show_length(mm, "in" if units == "in" else "mm")
