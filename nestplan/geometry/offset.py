@@ -41,7 +41,7 @@ def outer_offset(ring: Ring, distance: float, tolerance: float) -> Ring:
         return trimmed
     curve = _raw_curve(ring, safe, tolerance - (safe - distance))
     faces = _faces(curve)
-    whole = shapely.union_all(faces)
+    whole = shapely.coverage_union_all(faces)
     parts = shapely.get_parts(whole)
     # Rounding may leave specks beside the one true part.
     largest = parts[int(np.argmax(shapely.area(shapely.polygons(shapely.get_exterior_ring(parts)))))]
@@ -65,8 +65,13 @@ def offset_faces(ring: Ring, distance: float, tolerance: float) -> list[Ring]:
     faces = faces[shapely.area(faces) > _SMALLEST_FACE_MM2]
     if len(faces) == 0:
         return []
-    inner = shapely.get_coordinates(shapely.point_on_surface(faces))
-    kept = faces[_winding(curve, inner) == -1]
+    spots = shapely.point_on_surface(faces)
+    whole = shapely.polygons(ring)
+    shapely.prepare(whole)
+    # Spots too near the ring are out at once; of the rest the winding tells, which is dearer to find.
+    far = shapely.contains(whole, spots) & (shapely.distance(whole.exterior, spots) >= distance)
+    faces, spots = faces[far], shapely.get_coordinates(spots[far])
+    kept = faces[[_winding(curve, spot) == -1 for spot in spots]] if len(faces) else faces
     kept = kept[np.argsort(-shapely.area(kept), kind="stable")]
     return [_counter_clockwise(face.exterior) for face in kept]
 
@@ -184,16 +189,14 @@ def _faces(curve: Ring) -> npt.NDArray[np.object_]:
     return faces
 
 
-def _winding(curve: Ring, points: Ring) -> Counts:
-    """How often the closed curve (m, 2) runs counter-clockwise round each point (k, 2)."""
-    x0, y0 = curve.T
-    x1, y1 = np.roll(curve, -1, axis=0).T
-    px, py = points[:, :1], points[:, 1:]
-    left = (x1 - x0) * (py - y0) - (px - x0) * (y1 - y0)
-    upward = (y0 <= py) & (y1 > py) & (left > 0)
-    downward = (y0 > py) & (y1 <= py) & (left < 0)
-    turns: Counts = upward.sum(axis=1) - downward.sum(axis=1)
-    return turns
+def _winding(curve: Ring, spot: Ring) -> int:
+    """How often the closed curve (m, 2) runs counter-clockwise round the spot (2,)."""
+    x0, y0 = (curve - spot).T
+    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
+    left = x0 * y1 - x1 * y0
+    upward = (y0 <= 0) & (y1 > 0) & (left > 0)
+    downward = (y0 > 0) & (y1 <= 0) & (left < 0)
+    return int(upward.sum()) - int(downward.sum())
 
 
 def _counter_clockwise(linear_ring: object) -> Ring:
