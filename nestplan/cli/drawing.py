@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 __all__ = ["register", "tell_drawing"]
 
+_MOST_TOLD = 40
+
 
 def register(app: typer.Typer) -> None:
     """Add `pieces`, `layers` and `measure`."""
@@ -144,8 +146,10 @@ def tell_drawing(drawing: Drawing) -> None:
     typer.echo(
         f"{drawing.file}: one unit of it is {unit_scale(drawing.units):.6g} mm ({drawing.units}).", err=True
     )
-    for repair in drawing.repairs:
+    for repair in drawing.repairs[:_MOST_TOLD]:
         typer.echo(f"Repaired, {repair}", err=True)
+    if len(drawing.repairs) > _MOST_TOLD:
+        typer.echo(f"… and {len(drawing.repairs) - _MOST_TOLD} more repairs.", err=True)
     for what in drawing.skipped:
         typer.echo(f"Left unread: {what}", err=True)
 

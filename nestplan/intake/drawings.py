@@ -38,6 +38,7 @@ DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".json", ".geojson")
 # Roles whose strokes may stay open; all others must close.
 _LINES = {"mark", "slit", "backbone", "stretch", "through", "grain", "flesh", "blemish"}
 _FLAWS = {"through", "grain", "flesh", "blemish"}
+_MOST_TOLD = 30
 _ROLE_NAME = re.compile(rf"({'|'.join(ROLES)})[-_ ]?\d*", re.IGNORECASE)
 
 
@@ -216,7 +217,7 @@ def _assemble(
         lines=tuple(lines),
         labels=tuple(sketch.labels),
         repairs=tuple(repairs),
-        skipped=tuple(f"{count} × {what}" for what, count in sorted(skipped.items())),
+        skipped=_told(skipped),
         layers=_count_layers(sketch.strokes),
         tolerance=tolerance,
     )
@@ -224,6 +225,12 @@ def _assemble(
 
 def _count_layers(strokes: Iterable[Stroke]) -> tuple[tuple[str, int], ...]:
     return tuple(sorted(Counter(stroke.layer for stroke in strokes).items()))
+
+
+def _told(skipped: Counter[str]) -> tuple[str, ...]:
+    lines = [f"{count} × {what}" for what, count in sorted(skipped.items())]
+    more = len(lines) - _MOST_TOLD
+    return tuple(lines if more <= 0 else [*lines[:_MOST_TOLD], f"{more} other kinds of things"])
 
 
 def _role_in_name(name: str) -> str:

@@ -8,6 +8,7 @@ scaling and nothing is expanded without being counted. Which strokes belong toge
 from __future__ import annotations
 
 import itertools
+import logging
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -31,6 +32,7 @@ from nestplan.intake.drawings_strokes import (
     bezier_points,
     bulge_points,
     circle_points,
+    curve_tolerance,
     ellipse_points,
     missing_units,
     unit_scale,
@@ -41,9 +43,14 @@ __all__ = ["read_dxf"]
 # $INSUNITS, DXF reference. Codes left out (miles, parsecs …) are asked for like a missing unit.
 _INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 9: "mil", 13: "um", 14: "dm"}
 
+# ezdxf tells its mends to a log; ours are listed in the drawing, and nobody asked for a second list.
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
+
 # Entities that say nothing about shape: not worth a remark.
 _SILENT = {"VIEWPORT", "ATTDEF", "SEQEND"}
 _MOST_DEGREE = 25
+# Points in a knot span by which its bend is measured first.
+_PROBES = 16
 
 
 @dataclass(frozen=True)
@@ -293,8 +300,8 @@ def _spline(entity: Any, tolerance: float) -> _Found:
     if entity.dxf.get("degree", 3) > _MOST_DEGREE or budget_points > 50_000:
         raise ShapeError("A spline is too heavy.", mend="Redraw it with fewer points, degree 3.")
     curve = entity.construction_tool()
-    if curve.is_rational:
-        points = _rational(curve, tolerance)
+    if curve.is_rational or not curve.is_clamped:
+        points = _sampled(curve, tolerance)
     else:
         pieces = [
             bezier_points(np.array([(p.x, p.y) for p in controls]), tolerance)
@@ -305,22 +312,24 @@ def _spline(entity: Any, tolerance: float) -> _Found:
     yield _flat(points[:-1] if closed else points), closed, None
 
 
-def _rational(curve: Any, tolerance: float) -> Points:
-    """Points on a rational spline: each knot span in steps so fine that the measured bend keeps the
+def _sampled(curve: Any, tolerance: float) -> Points:
+    """Points on any spline: each knot span in steps so fine that the measured bend keeps the
     tolerance."""
-    knots = np.unique(np.array(curve.knots()))
-    spans = [np.zeros((0, 2))]
+    # Before the degree-th knot and after the last but so many, an unclamped spline is not defined.
+    degree = curve.degree
+    knots = np.unique(np.array(curve.knots())[degree : len(curve.knots()) - degree])
+    fine = curve_tolerance(np.array([(p.x, p.y) for p in curve.control_points]), tolerance)
+    spans = [np.array([[p.x, p.y] for p in curve.points([knots[0]])])]
     for low, high in itertools.pairwise(knots):
-        steps = 32
+        steps, points = _PROBES, spans[0]
         for _ in range(2):
-            t = np.linspace(low, high, steps + 1)
-            points = np.array([(p.x, p.y) for p in curve.points(t)])
+            points = np.array([(p.x, p.y) for p in curve.points(np.linspace(low, high, steps + 1))])
             # A chord strays by an eighth of the second difference; half as much again for what lies between.
-            stray = 1.5 * float(np.hypot(*np.diff(points, 2, axis=0).T).max()) / 8.0
-            if not math.isfinite(stray) or stray <= tolerance:
+            stray = 1.5 * float(np.hypot(*np.diff(points, 2, axis=0).T).max(initial=0.0)) / 8.0
+            if not math.isfinite(stray):
                 break
-            steps = min(math.ceil(steps * math.sqrt(stray / tolerance)), 20_000)
-        spans.append(points if len(spans) == 1 else points[1:])
+            steps = min(max(math.ceil(steps * math.sqrt(stray / fine)), 2), 20_000)
+        spans.append(points[1:])
     return np.vstack(spans)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from nestplan.errors import ShapeError
+from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import make_ring, signed_area
 from nestplan.intake.drawings_strokes import Points, Repair, Stroke, spot
 
@@ -25,6 +25,14 @@ _WIDER = 20.0
 # A curve that keeps this close to a circle, mm, and has so many points, is meant as one.
 _ROUND = 0.02
 _ROUND_POINTS = 16
+# Areas shared by neighbours that only touch, mm², stay below this.
+_DUST = 0.01
+# Bounds on drawings made to exhaust the machine: rings looked at together, pairs of nested rings, pairs of ends
+# that lie near each other, crossings of one ring.
+_CHUNK = 50
+_MOST_NESTED = 200_000
+_MOST_NEAR = 5_000_000
+_MOST_CROSSINGS = 1_000
 
 
 @dataclass(frozen=True)
@@ -126,6 +134,7 @@ def _pair_ends(points: Points, loose: Sequence[Stroke], reach: float, join: floa
         free = np.array([end for end in range(len(points)) if partner[end] is None], dtype=np.int64)
         if len(free) < 2:
             break
+        _refuse_crowds(points[free], distance)
         spots = shapely.points(points[free])
         a, b = free[shapely.STRtree(spots).query(spots, predicate="dwithin", distance=distance)]
         gaps = np.hypot(*(points[a] - points[b]).T)
@@ -136,16 +145,27 @@ def _pair_ends(points: Points, loose: Sequence[Stroke], reach: float, join: floa
         meetings = np.bincount(np.concatenate([a, b]), minlength=len(points))
         crowded = np.flatnonzero(meetings > 1)
         if len(crowded) and distance <= max(join, _SAME):
-            raise ShapeError(
-                "Three or more lines meet in one place, so it is not clear which of them form the outline.",
-                mend="Put marks and slits on a layer of their own, or take doubled lines out.",
-                place=spot(points[crowded[0]]),
-            )
+            raise _crowd(points[crowded[0]])
         for k in np.lexsort((b, a, gaps)):
             i, j = int(a[k]), int(b[k])
             if partner[i] is None and partner[j] is None:
                 partner[i], partner[j] = j, i
     return partner
+
+
+def _refuse_crowds(points: Points, distance: float) -> None:
+    """Refuse ends so dense that their pairs would fill the memory."""
+    _, first, counts = np.unique(np.floor(points / distance), axis=0, return_index=True, return_counts=True)
+    if float((counts.astype(np.float64) ** 2).sum()) * 9.0 > _MOST_NEAR + 9.0 * len(points):
+        raise _crowd(points[first[int(np.argmax(counts))]])
+
+
+def _crowd(point: Points) -> ShapeError:
+    return ShapeError(
+        "Three or more lines meet in one place, so it is not clear which of them form the outline.",
+        mend="Put marks and slits on a layer of their own, or take doubled lines out.",
+        place=spot(point),
+    )
 
 
 def _join(
@@ -252,7 +272,23 @@ def _without_repeats(points: Points) -> Points:
     return points[keep] if keep.any() else points[:1]
 
 
+def _crossings(points: Points) -> int:
+    """How often a ring crosses itself, counted up to a little over _MOST_CROSSINGS."""
+    edges = shapely.linestrings(np.stack([points, np.roll(points, -1, axis=0)], axis=1))
+    tree = shapely.STRtree(edges)
+    found = 0
+    for start in range(0, len(edges), _CHUNK):
+        found += tree.query(edges[start : start + _CHUNK], predicate="crosses").shape[1]
+        if found > 2 * _MOST_CROSSINGS:
+            break
+    return found // 2
+
+
 def _largest_part(points: Points, stroke: Stroke, here: str) -> tuple[Points, float]:
+    if _crossings(points) > _MOST_CROSSINGS:
+        raise ShapeError(
+            "An outline crosses itself too often to be mended.", mend="Redraw it.", place=_where(stroke, here)
+        )
     mended = shapely.make_valid(shapely.Polygon(points))
     parts = [part for part in shapely.get_parts(mended).tolist() if part.geom_type == "Polygon"]
     flat = [poly for part in parts for poly in shapely.get_parts(part).tolist()]
@@ -273,6 +309,8 @@ def nest_rings(shapes: Sequence[Shape]) -> list[Shape]:
     A ring with the role hole is one; any other lies in an outline and is a hole, or lies in none (or in a
     hole) and is an outline itself. Raises ShapeError where two rings cross, or a hole has no outline.
     """
+    if not shapes:
+        return []
     rings = [shapely.Polygon(shape.ring) for shape in shapes]
     parents = _parents(shapes, rings)
     roles: list[str] = [""] * len(shapes)
@@ -303,22 +341,42 @@ def nest_rings(shapes: Sequence[Shape]) -> list[Shape]:
 def _parents(shapes: Sequence[Shape], rings: list[shapely.Polygon]) -> list[int | None]:
     """For each ring the smallest ring round it. Raises ShapeError where two rings cross."""
     tree = shapely.STRtree(rings)
-    inner, outer = tree.query(rings, predicate="intersects")
+    areas = shapely.area(rings)
     parents: list[int | None] = [None] * len(rings)
-    for i, o in zip(inner.tolist(), outer.tolist(), strict=True):
-        if i == o or rings[i].area > rings[o].area or (rings[i].area == rings[o].area and i < o):
-            continue
-        shared = shapely.intersection(rings[i], rings[o]).area
-        if shared >= rings[i].area * (1.0 - 1e-6) - 1e-3:
-            best = parents[i]
-            if best is None or rings[o].area < rings[best].area:
-                parents[i] = o
-        elif shared > 0.01:
-            crossing = shapely.intersection(rings[i].exterior, rings[o].exterior)
-            point = shapely.get_coordinates(crossing)[0]
-            raise ShapeError(
-                "Two outlines cross each other.",
-                mend="Move them apart, or put one on a layer with the role mark or ignore.",
-                place=spot(point),
+    seen = 0
+    for start in range(0, len(rings), _CHUNK):
+        inner, outer = tree.query(rings[start : start + _CHUNK], predicate="intersects")
+        inner = inner + start
+        smaller = (areas[inner] < areas[outer]) | ((areas[inner] == areas[outer]) & (inner > outer))
+        inner, outer = inner[smaller & (inner != outer)], outer[smaller & (inner != outer)]
+        seen += len(inner)
+        if seen > _MOST_NESTED:
+            raise InputError(
+                "Too many shapes lie inside or across each other.",
+                mend="Save only the outlines to a file of their own.",
+                place=shapes[start].place,
             )
+        for i, o in zip(inner.tolist(), outer.tolist(), strict=True):
+            if not _lies_in(rings[i], rings[o]):
+                continue
+            best = parents[i]
+            if best is None or areas[o] < areas[best]:
+                parents[i] = o
     return parents
+
+
+def _lies_in(inner: shapely.Polygon, outer: shapely.Polygon) -> bool:
+    """Whether one ring lies in the other, edges that touch allowed. Raises ShapeError where they cross."""
+    if outer.covers(inner):
+        return True
+    shared = shapely.intersection(inner, outer).area
+    if shared >= inner.area * (1.0 - 1e-6) - 1e-3:
+        return True
+    if shared > _DUST:
+        crossing = shapely.get_coordinates(shapely.intersection(inner.exterior, outer.exterior))
+        raise ShapeError(
+            "Two outlines cross each other.",
+            mend="Move them apart, or put one on a layer with the role mark or ignore.",
+            place=spot(crossing[0] if len(crossing) else inner.exterior.coords[0]),
+        )
+    return False

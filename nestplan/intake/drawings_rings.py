@@ -77,7 +77,9 @@ def read_csv_rings(path: Path, *, units: str | None, budget: Budget) -> Sketch:
 
 
 def _semicolons(text: str) -> bool:
-    first = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
+    first = next(
+        (line for line in text[:10_000].splitlines() if line.strip() and not line.startswith("#")), ""
+    )
     return first.count(";") >= 1
 
 

@@ -29,6 +29,7 @@ __all__ = [
     "arc_points",
     "bezier_points",
     "circle_points",
+    "curve_tolerance",
     "spot",
     "unit_scale",
 ]
@@ -55,13 +56,17 @@ in)."""
 _WIDEST_STEP = math.radians(4.0)
 # Steps finer than this are not asked for by the area rule alone: a corner of 0.5 mm needs no 23 points.
 _FINEST_CHORD = 0.2
+# Likewise for free curves: chords stray by no more than this share of the curve's half size, but the tolerance
+# is never asked to be finer than so much of what the caller wants.
+_SHARE_OF_SIZE = 0.0006
+_FINEST_SHARE = 0.08
 
 
 @dataclass(frozen=True)
 class Limits:
     """How much an unknown file may ask of the machine before it is refused."""
 
-    bytes: int = 32 * 1024 * 1024
+    bytes: int = 16 * 1024 * 1024
     entities: int = 100_000
     points: int = 500_000
     depth: int = 32
@@ -95,6 +100,12 @@ class Budget:
                 f"The drawing needs more than {self.limits.points} points.",
                 mend="Simplify its curves, or raise the flattening tolerance.",
             )
+        self.clock()
+
+    def numbers(self, count: int) -> None:
+        """Figures still to be read: a path of too many is refused before it is taken apart."""
+        if count > self.limits.points:
+            self.add_points(count)
         self.clock()
 
     def clock(self) -> None:
@@ -258,6 +269,15 @@ def circle_points(x: float, y: float, radius: float, tolerance: float) -> Points
     return np.column_stack([x + radius * np.cos(angles), y + radius * np.sin(angles)])
 
 
+def curve_tolerance(controls: Points, tolerance: float) -> float:
+    """The tolerance that also keeps the area of a small shape within 0.1 %: a share of its curve's size.
+
+    Chords at a distance s from a round shape of radius R lose 4/3 s / R of its area.
+    """
+    half = float(np.hypot(*np.ptp(controls, axis=0))) / 2.0
+    return min(tolerance, max(_SHARE_OF_SIZE * half, _FINEST_SHARE * tolerance))
+
+
 def bezier_points(controls: Points, tolerance: float) -> Points:
     """Points on a polynomial Bezier curve with the given control points (d + 1, 2), both ends included.
 
@@ -272,7 +292,8 @@ def bezier_points(controls: Points, tolerance: float) -> Points:
     bend = float(np.hypot(*np.diff(controls, 2, axis=0).T).max())
     if not math.isfinite(bend):
         return controls[[0, -1]]
-    steps = max(1, math.ceil(math.sqrt(degree * (degree - 1) / 8.0 * bend / tolerance)))
+    fine = curve_tolerance(controls, tolerance)
+    steps = max(1, math.ceil(math.sqrt(degree * (degree - 1) / 8.0 * bend / fine)))
     t = np.linspace(0.0, 1.0, min(steps, 100_000) + 1)[:, None]
     levels = [np.broadcast_to(point, (len(t), 2)) for point in controls]
     while len(levels) > 1:

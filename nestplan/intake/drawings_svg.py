@@ -19,7 +19,7 @@ import svgelements
 from defusedxml import ElementTree
 from defusedxml.common import DefusedXmlException
 
-from nestplan.errors import InputError, ShapeError
+from nestplan.errors import InputError, NestplanError, ShapeError
 from nestplan.intake.drawings_strokes import (
     Budget,
     Label,
@@ -36,6 +36,7 @@ from nestplan.intake.drawings_svg_shapes import (
     PX,
     label,
     length,
+    numbers_in,
     outlines,
     place,
     size,
@@ -117,6 +118,8 @@ def _parse(path: Path, budget: Budget) -> Element:
             "The SVG file defines entities or points to files outside it, which is refused for safety.",
             mend="Save it as plain SVG.",
         ) from error
+    except NestplanError:
+        raise
     except (ParseError, ValueError, LookupError) as error:
         raise InputError(f"The SVG file is damaged ({error}).", mend="Save it again as plain SVG.") from error
     if root is None:
@@ -264,6 +267,7 @@ def _draw(
     stretch = float(np.linalg.norm(frame.matrix[:, :2], 2))
     fine = tolerance / max(stretch, 1e-12)
     name = label(element) or (frame.uses[-1] if frame.uses else "")
+    budget.numbers(numbers_in(element))
     for points, closed, circle in outlines(element, tag, fine):
         if len(points) == 0:
             continue

@@ -17,7 +17,19 @@ import svgelements
 from nestplan.errors import InputError, ShapeError
 from nestplan.intake.drawings_strokes import Points, bezier_points, circle_points, ellipse_points
 
-__all__ = ["NUMBERS", "PHYSICAL", "PX", "Outlines", "label", "length", "outlines", "place", "size", "tag_of"]
+__all__ = [
+    "NUMBERS",
+    "PHYSICAL",
+    "PX",
+    "Outlines",
+    "label",
+    "length",
+    "numbers_in",
+    "outlines",
+    "place",
+    "size",
+    "tag_of",
+]
 
 PHYSICAL = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72.0, "pc": 25.4 / 6.0, "q": 0.25}
 """Millimetres in the absolute units of CSS Values and Units; `PX` is 1/96 in."""
@@ -154,6 +166,11 @@ def _as_circle(drawn: list[Any]) -> tuple[float, float, float] | None:
     same = np.ptp(centers, axis=0).max() <= 1e-6 * radius and np.ptp(radii) <= 1e-6 * radius
     whole = abs(abs(sum(each.sweep for each in drawn)) - math.tau) <= 1e-6
     return (*map(float, centers.mean(axis=0)), 2.0 * radius) if same and whole else None  # type: ignore[return-value]
+
+
+def numbers_in(element: Element) -> int:
+    """How many numbers a shape's outline is made of."""
+    return sum(1 for key in ("d", "points") for _ in NUMBERS.finditer(element.get(key, "")))
 
 
 def length(text: str) -> tuple[float, str] | None:
