@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
+from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.plan import (
@@ -98,8 +99,8 @@ def figures_of(
         for article in job.articles
     )
 
-    def share(area: float) -> float:
-        return area / gross if gross else 0.0
+    def share(part: float) -> float:
+        return part / gross if gross else 0.0
 
     net, cut = _sum(each.net for each in totals), _sum(each.cut for each in totals)
     return Figures(
@@ -151,15 +152,13 @@ def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> i
 
 
 def net_area(placement: Placement, job: Job) -> float:
-    """Finished leather of one placement, mm²: the piece less its openings, a strip, a lace's length times
-    width.
-    """
-    if placement.piece:
-        return job.piece(placement.piece).net_area
+    """Finished leather of one placement, mm²: its outline less the piece's openings; of a spiral lace its length
+    times its width."""
     if placement.spiral:
         strip = job.strip(placement.strip)
         return (strip.length if placement.length is None else placement.length) * strip.width
-    return float(shapely.Polygon(placement.finished_ring).area)
+    whole = area(placement.finished_ring)
+    return whole - sum(map(area, job.piece(placement.piece).hole_rings)) if placement.piece else whole
 
 
 @dataclass(frozen=True, eq=False)
@@ -197,7 +196,7 @@ def _count_hide(
         net=net,
         cut=cut,
         flaws=free.area - sound.area,
-        overcut=shapes.intersection(leather).area - net,
+        overcut=max(0.0, shapes.intersection(leather).area - net),
         gaps=gaps,
         small_offcuts=lost.area - gaps,
         offcuts=offcuts,
@@ -208,7 +207,7 @@ def _count_hide(
         pieces=sum(1 for placement in placements if placement.piece),
         strips=len(_things(placement for placement in placements if placement.strip)),
     )
-    return _Count(figures, kept, {layer: area.area for layer, area in usable.items()})
+    return _Count(figures, kept, {layer: room.area for layer, room in usable.items()})
 
 
 def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
@@ -217,12 +216,12 @@ def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
     areas: dict[str, dict[int, BaseGeometry]] = {}
     for piece in job.cut_pieces:
         for ground in grounds.of(piece):
-            area = ground.demands[0].area
-            areas.setdefault(piece.cut.layer, {})[id(area)] = area
+            room = ground.demands[0].area
+            areas.setdefault(piece.cut.layer, {})[id(room)] = room
     for wanted in job.wanted_strips:
-        area = grounds.strip_area(wanted.strip)
-        if not area.is_empty:
-            areas.setdefault(wanted.strip.layer, {})[id(area)] = area
+        room = grounds.strip_area(wanted.strip)
+        if not room.is_empty:
+            areas.setdefault(wanted.strip.layer, {})[id(room)] = room
     return {layer: shapely.union_all(list(found.values())) for layer, found in areas.items()}
 
 
