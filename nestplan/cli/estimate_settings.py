@@ -72,9 +72,8 @@ def _changed(kind: HideKind, change: str) -> HideKind:
     if sort in sorts and figure in _FLAW_NUMBERS:
         if not 0.0 <= value < 1e4:
             raise InputError(f"'{change}' is out of range.", place="--set", mend="Give 0 or more.")
-        flaws = tuple(
-            replace(rate, **{figure: value}) if rate.spoils == sort else rate for rate in kind.flaws
-        )
+        changed: dict[str, Any] = {figure: value}
+        flaws = tuple(replace(rate, **changed) if rate.spoils == sort else rate for rate in kind.flaws)
         return replace(kind, flaws=flaws)
     known = [*_NUMBERS, *(f"{each}.{figure}" for each in sorts for figure in _FLAW_NUMBERS)]
     raise InputError(f"There is no figure '{name}'.", place="--set", mend=f"Take one of: {', '.join(known)}.")

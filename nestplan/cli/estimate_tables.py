@@ -222,7 +222,8 @@ def write_buy(out: Path, estimate: BuyEstimate, units: str) -> None:
             each.area / factor,
             each.area_range[0] / factor,
             None if each.area_range[1] is None else each.area_range[1] / factor,
-            f"{each.share:.0%}: {each.area / factor:.1f} {unit}",
+            f"suffices in {each.share:.0%} of purchases: {each.area / factor:.1f} {unit}, "
+            f"95 % sure from {_area(each.area_range[0], units)} to {_open(each.area_range[1], units)}",
         )
         for each in estimate.figures
         if each.area is not None

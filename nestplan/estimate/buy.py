@@ -183,7 +183,7 @@ def purchase(task: tuple[Job, HideKind, int, int, bool, Planner]) -> Purchase:
     while not done(size) and size < MOST_HIDES and not _hopeless(seen):
         size += 1
     enough = size if done(size) else None
-    areas = tuple(hide.stated_area or hide.gross_area for hide in hides)
+    areas = tuple(float(hide.stated_area or hide.gross_area) for hide in hides)
     return Purchase(
         number, areas, enough, tuple((hides_used, seen[hides_used][0]) for hides_used in sorted(seen))
     )

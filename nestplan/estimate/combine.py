@@ -144,7 +144,7 @@ def _sum(costs: Sequence[float], order: Sequence[int], places: Sequence[int]) ->
 
 
 def _area(hide: Hide) -> float:
-    return hide.stated_area or hide.gross_area
+    return float(hide.stated_area or hide.gross_area)
 
 
 def _plan(task: tuple[Job, tuple[Hide, ...], Planner]) -> Plan:

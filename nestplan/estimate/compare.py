@@ -114,7 +114,7 @@ _KEYS: dict[str, Callable[[HideAnswer], tuple[float, ...]]] = {
 def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
     job, hide, planner = task
     start = time.perf_counter()
-    area = hide.stated_area or hide.gross_area
+    area = float(hide.stated_area or hide.gross_area)
     part = job_on(job, hide)
     if part is None:
         asked = sum(article.sets for article in job.articles)

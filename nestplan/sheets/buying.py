@@ -9,14 +9,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nestplan.sheets.lettering import text_width, wrapped
+from nestplan.sheets.lettering import wrapped
 from nestplan.sheets.pages import Page
 from nestplan.sheets.palette import BLUE, LIGHT, VERMILLION, Look
 from nestplan.sheets.primitives import Fill, Stroke
 
 __all__ = ["AreaMark", "sets_plot"]
 
-_LEFT, _RIGHT, _TOP, _LINE = 16.0, 8.0, 16.0, 3.6
+_LEFT, _RIGHT, _TOP, _LINE, _KEY = 16.0, 8.0, 16.0, 3.6, 5.0
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ def sets_plot(
     The wanted number of sets is a level line. `notes` stand below, so that the picture says what it rests on.
     """
     lines = [line for note in notes for line in wrapped(note, 2.6, width - 16.0)]
-    foot = 14.0 + len(lines) * _LINE + 6.0
+    foot = 20.0 + (len(marks) + 1) * _KEY + len(lines) * _LINE
     page = Page(width, height + foot, background=look.background)
     sketch = page.sketch
     most = max([area for area, _ in points] + [mark.high or mark.area for mark in marks] + [1e-9]) * 1.05
@@ -83,25 +83,19 @@ def sets_plot(
         )
     for area, sets in points:
         sketch.circle(*at(area, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
+    base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
+    key = foot - 17.0
     for number, mark in enumerate(marks):
-        x, base = at(mark.area, 0.0)
-        end = at(0.0, top_sets)[1]
-        sketch.line([(x, base), (x, end)], Stroke(0.45, VERMILLION, _DASHES[number % 3]), layer="marks")
-        y = base + 4.0 + number * 4.5
-        left = x + 1.0 + text_width(mark.word, 3.0, True) > width - 2.0
-        sketch.text(
-            x - 1.0 if left else x + 1.0,
-            y,
-            mark.word,
-            3.0,
-            anchor="right" if left else "left",
-            bold=True,
-            color=look.ink,
-            halo=look.background,
-            layer="marks",
-        )
+        x, stroke = at(mark.area, 0.0)[0], Stroke(0.45, VERMILLION, _DASHES[number % 3])
+        sketch.line([(x, base), (x, end)], stroke, layer="marks")
+        y = key - number * _KEY
+        sketch.line([(_LEFT + 3.0, y + 1.0), (_LEFT + 11.0, y + 1.0)], stroke, layer="key")
+        sketch.text(_LEFT + 13.0, y, mark.word, 3.0, color=look.ink, layer="key")
+    y = key - len(marks) * _KEY
+    sketch.circle(_LEFT + 7.0, y + 1.0, 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="key")
+    sketch.text(_LEFT + 13.0, y, "a plan of a simulated purchase", 3.0, color=look.ink, layer="key")
     for number, line in enumerate(lines):
-        sketch.text(8.0, foot - 16.0 - number * _LINE, line, 2.6, color=look.ink, layer="notes")
+        sketch.text(8.0, y - 6.0 - number * _LINE, line, 2.6, color=look.ink, layer="notes")
     return page
 
 
