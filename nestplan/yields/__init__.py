@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestplan.yields.bounds import SetBound, set_bounds
+from nestplan.yields.bounds import SetBound, job_bound, set_bounds
 from nestplan.yields.capacity import most_copies
 from nestplan.yields.figures import figures_of, net_area, whole_sets
 from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
@@ -11,6 +11,7 @@ __all__ = [
     "SetBound",
     "disc_lace",
     "figures_of",
+    "job_bound",
     "most_copies",
     "net_area",
     "offcuts_of",

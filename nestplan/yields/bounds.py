@@ -1,8 +1,8 @@
 """A proven upper bound on whole sets: what no plan on these hides can pass.
 
-For each article by itself, as though nothing else were cut. Three arguments, the least counts: each piece
-alone (by area and by the spacing of its largest discs), each part of a piece that asks for more, and every
-group of pieces together by the leather they can reach. Proofs about shapes and areas are in
+For each article by itself, as though nothing else were cut, and for the whole job. Three arguments, the least
+counts: each piece alone (by area and by the spacing of its largest discs), each part of a piece that asks for
+more, and every group of pieces together by the leather they can reach. Proofs about shapes and areas are in
 `nestplan.yields.capacity`.
 """
 
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -33,7 +33,7 @@ from nestplan.yields.capacity import (
     stencil,
 )
 
-__all__ = ["SetBound", "set_bounds"]
+__all__ = ["SetBound", "job_bound", "set_bounds"]
 
 _NO_LIMIT = 10**9
 
@@ -68,14 +68,29 @@ class _Kind:
 def set_bounds(job: Job, hides: Sequence[Hide]) -> tuple[SetBound, ...]:
     """For each article of the job the most whole sets that any plan on these hides can give.
 
-    Areas and distances are taken to the tolerance of the audit. Other articles are left out of account, so
-    the bounds of two articles that share hides can hold together only where the leather suffices for both.
+    Areas and distances are taken to the tolerance of the audit. Other articles are left out of account; for
+    what they take from each other see `job_bound`.
     """
-    grounds = [_Ground(Grounds(hide, job)) for hide in hides]
-    stencils: dict[bytes, Stencil] = {}
+    known = _Known([_Ground(Grounds(hide, job)) for hide in hides])
     return tuple(
-        _bound(article, number, job, grounds, stencils) for number, article in enumerate(job.articles)
+        _decide(article.name, _kinds(article, number, job, known), job)
+        for number, article in enumerate(job.articles)
     )
+
+
+def job_bound(job: Job, hides: Sequence[Hide]) -> SetBound:
+    """How many times over the whole job, all its articles in the numbers asked, can be cut at most.
+
+    0 proves that no plan on these hides places everything, and `why` says what is short. `article` is the
+    job's name.
+    """
+    known = _Known([_Ground(Grounds(hide, job)) for hide in hides])
+    kinds = [
+        replace(kind, in_a_set=kind.in_a_set * article.sets)
+        for number, article in enumerate(job.articles)
+        for kind in _kinds(article, number, job, known)
+    ]
+    return _decide(job.name, kinds, job)
 
 
 @dataclass(eq=False)
@@ -95,22 +110,36 @@ class _Ground:
         return self.reached[key]
 
 
-def _bound(
-    article: Article, number: int, job: Job, grounds: Sequence[_Ground], stencils: dict[bytes, Stencil]
-) -> SetBound:
-    kinds = [kind for piece in article.pieces for kind in _piece_kinds(piece, number, job, grounds, stencils)]
-    kinds += [_strip_kind(strip, job, grounds) for strip in article.strips]
+@dataclass(eq=False)
+class _Known:
+    """What the proofs share: the hides' rules and the stencils of outlines already met."""
+
+    grounds: Sequence[_Ground]
+    stencils: dict[bytes, Stencil] = field(default_factory=dict)
+
+    def stencil(self, ring: npt.NDArray[np.float64]) -> Stencil:
+        key = ring.tobytes()
+        if key not in self.stencils:
+            self.stencils[key] = stencil(ring)
+        return self.stencils[key]
+
+
+def _kinds(article: Article, number: int, job: Job, known: _Known) -> list[_Kind]:
+    """Everything of a set that the proofs count."""
+    kinds = [kind for piece in article.pieces for kind in _piece_kinds(piece, number, job, known)]
+    return kinds + [_strip_kind(strip, job, known.grounds) for strip in article.strips]
+
+
+def _decide(name: str, kinds: Sequence[_Kind], job: Job) -> SetBound:
+    """The least of all limits, with the argument it comes from."""
     limits = [(kind.most // kind.in_a_set, f"no more of '{kind.name}' fit") for kind in kinds]
     whole = [kind for kind in kinds if kind.used > 0]
-    for group, words in _groups(whole, job):
-        limits.append((_sets_by_area(group), words))
+    limits += [(_sets_by_area(group), words) for group, words in _groups(whole, job)]
     sets, why = min(limits, key=lambda limit: limit[0])
-    return SetBound(article.name, sets, why)
+    return SetBound(name, sets, why)
 
 
-def _piece_kinds(
-    piece: Piece, number: int, job: Job, grounds: Sequence[_Ground], stencils: dict[bytes, Stencil]
-) -> Iterator[_Kind]:
+def _piece_kinds(piece: Piece, number: int, job: Job, known: _Known) -> Iterator[_Kind]:
     """The piece in each of its layers, and each of its parts that asks for more than the piece does."""
     hands = [cut for cut in job.cut_pieces if cut.article == number and cut.piece is piece]
     in_a_set = piece.count * (2 if piece.pair else 1)
@@ -118,16 +147,16 @@ def _piece_kinds(
         mine = [hand for hand in hands if hand.cut is cut]
         least = mine[0].least_overcut
         name = piece.name if len(piece.cuts) == 1 else f"{piece.name}, {cut.layer}"
-        allowed = [[ground for hand in mine for ground in each.rules.of(hand)] for each in grounds]
+        allowed = [[ground for hand in mine for ground in each.rules.of(hand)] for each in known.grounds]
         layers = [part for part in piece.parts if not part.layers or cut.layer in part.layers]
         outlines = [piece.ring, *(part.ring for part in layers)]
         for rank, ring in enumerate(outlines):
             # A ground's demands are the finished outline, the cut shape, and the parts in their order.
             place = 0 if rank == 0 else rank + 1
-            shape = _stencil(ring, stencils)
+            shape = known.stencil(ring)
             band = max(job.gap / 2 + least - SLACK, 0.0)
             rooms, most = [], 0
-            for each, found in zip(grounds, allowed, strict=True):
+            for each, found in zip(known.grounds, allowed, strict=True):
                 area = _united([ground.demands[place].area for ground in found])
                 inside = each.reach(area, shape)
                 room = grown(inside, band + SLACK)
@@ -192,13 +221,6 @@ def _sets_by_area(group: Sequence[_Kind]) -> int:
         parts = shapely.get_parts(_united(rooms))
         total += sum(part.area for part in parts if part.area >= least)
     return math.floor(total / one_set + 1e-9) if one_set > 0 else _NO_LIMIT
-
-
-def _stencil(ring: npt.NDArray[np.float64], known: dict[bytes, Stencil]) -> Stencil:
-    key = ring.tobytes()
-    if key not in known:
-        known[key] = stencil(ring)
-    return known[key]
 
 
 def _united(areas: Iterable[BaseGeometry]) -> BaseGeometry:

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import Ring, to_polygon
-from nestplan.model import Layer, Permissions, Region, Strip
+from nestplan.model import Article, Job, Layer, Permissions, Region, Strip
 from nestplan.model.piece import LayerCut, Overcut, Part, Piece
-from nestplan.yields.bounds import set_bounds
+from nestplan.yields.bounds import job_bound, set_bounds
 from nestplan.yields.capacity import most_by_spacing, most_copies, reachable, stencil
 from tests.small_hides import BOTTLE_NECK, L_SHAPE, RINGS, SQUARE_100, TWO_ROOMS
 from tests.yields.small_plans import HAND, hide, hole_at, job_of, panel
@@ -97,6 +97,19 @@ def test_pieces_together_cannot_use_more_leather_than_there_is() -> None:
     bound = set_bounds(job_of(panel("front"), panel("back", count=2), gap=0), [hide()])[0]
     assert bound.sets == 20
     assert "runs out" in bound.why
+
+
+def test_a_job_that_asks_for_more_than_there_is_is_proved_impossible() -> None:
+    front, back = (
+        Article(name="a", sets=31, pieces=(panel("front"),)),
+        Article(name="b", sets=30, pieces=(panel("back"),)),
+    )
+    job = Job(name="both", articles=(front, back), gap=0)
+    assert [bound.sets for bound in set_bounds(job, [hide()])] == [60, 60]
+    short = job_bound(job, [hide()])
+    assert (short.article, short.sets) == ("both", 0)
+    assert short.why == "the leather for 'front', 'back' runs out"
+    assert job_bound(job, [hide(), hide("second"), hide("third"), hide("fourth")]).sets == 3
 
 
 def test_pairs_and_layers_count_each_cut() -> None:
