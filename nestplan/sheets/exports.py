@@ -15,7 +15,6 @@ import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Piece, Placement, Plan
-from nestplan.model.files import write_atomically
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.cutting_order import cutting_order
 from nestplan.sheets.pages import Page
@@ -144,9 +143,9 @@ def write_drawing(sketch: Iterable[Primitive], path: str | Path, *, title: str =
 
         write_dxf(items, target, layer_colors={name: color for name, (_, color) in PLAN_LAYERS.items()})
     elif target.suffix.lower() == ".svg":
-        from nestplan.sheets.paper_svg import svg_text
+        from nestplan.sheets.paper_svg import write_svg
 
-        write_atomically(target, svg_text(true_size_page(items), title=title).encode())
+        write_svg(true_size_page(items), target, title=title)
     else:
         raise InputError(
             f"A drawing cannot be written as “{target.suffix}”.",

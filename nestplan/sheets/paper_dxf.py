@@ -6,6 +6,7 @@ fills are not written: a plotter or a blade would follow them.
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -15,6 +16,7 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts import Modelspace
 
+from nestplan.model.files import write_atomically
 from nestplan.sheets.lettering import ASCENT
 from nestplan.sheets.primitives import Circle, Primitive, Text
 
@@ -36,11 +38,15 @@ _ALIGN = {
 def write_dxf(
     items: Iterable[Primitive], path: str | Path, *, layer_colors: Mapping[str, int] | None = None
 ) -> None:
-    """Write the drawing to `path`, its entities in the order given.
+    """Write the drawing to `path`, whole or not at all, its entities in the order given.
 
+    Errors: InputError if it cannot be written.
     `layer_colors` gives layers their AutoCAD colour index (ACI, 1-255); others get 7, black or white.
     """
-    dxf_document(items, layer_colors=layer_colors).saveas(path)
+    document = dxf_document(items, layer_colors=layer_colors)
+    stream = io.StringIO()
+    document.write(stream)
+    write_atomically(path, stream.getvalue().encode(document.output_encoding, errors="replace"))
 
 
 def dxf_document(items: Iterable[Primitive], *, layer_colors: Mapping[str, int] | None = None) -> Drawing:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import io
 import math
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen import canvas as reportlab_canvas
 
 from nestplan.geometry.units import MM_PER_INCH
+from nestplan.model.files import write_atomically
 from nestplan.sheets.hatching import hatch_lines
 from nestplan.sheets.lettering import font_file
 from nestplan.sheets.pages import Booklet
@@ -22,6 +24,7 @@ __all__ = [
     "BOLD",
     "POINT",
     "REGULAR",
+    "pdf_bytes",
     "write_pdf",
 ]
 
@@ -33,9 +36,15 @@ REGULAR, BOLD = "nestplan-regular", "nestplan-bold"
 
 
 def write_pdf(booklet: Booklet, path: str | Path) -> None:
-    """Write the pages to `path` as one PDF; the same pages always give the same bytes."""
+    """Write the pages to `path` as one PDF, whole or not at all. Errors: InputError if it cannot be written."""
+    write_atomically(path, pdf_bytes(booklet))
+
+
+def pdf_bytes(booklet: Booklet) -> bytes:
+    """The pages as one PDF; the same pages always give the same bytes."""
     _register_fonts()
-    canvas = reportlab_canvas.Canvas(str(path), invariant=1, pageCompression=1)
+    stream = io.BytesIO()
+    canvas = reportlab_canvas.Canvas(stream, invariant=1, pageCompression=1)
     canvas.setTitle(booklet.title)
     canvas.setCreator("nestplan")
     canvas.setAuthor("")
@@ -51,6 +60,7 @@ def write_pdf(booklet: Booklet, path: str | Path) -> None:
             pen.draw(item)
         canvas.showPage()
     canvas.save()
+    return stream.getvalue()
 
 
 @functools.cache
@@ -65,11 +75,12 @@ def _color(color: str) -> HexColor:
 
 
 class _Pen:
-    """Draws primitives on one page; remembers the stroke in force, to leave out what would say it again."""
+    """Draws primitives on one page; remembers the stroke and ink in force, to leave out what would say it again."""
 
     def __init__(self, canvas: reportlab_canvas.Canvas) -> None:
         self.canvas = canvas
         self.stroke: Stroke | None = None
+        self.ink = ""
 
     def draw(self, item: Primitive) -> None:
         if isinstance(item, Text):
@@ -92,9 +103,14 @@ class _Pen:
         self.canvas.setLineWidth(stroke.width * POINT)
         self.canvas.setDash([step * POINT for step in stroke.dash])
 
+    def _dip(self, color: str) -> None:
+        if color != self.ink:
+            self.ink = color
+            self.canvas.setFillColor(_color(color))
+
     def _fill(self, item: Outline | Circle, fill: Fill) -> None:
         if fill.color is not None:
-            self.canvas.setFillColor(_color(fill.color))
+            self._dip(fill.color)
             if isinstance(item, Circle):
                 self._round(item, "f")
             else:
@@ -146,13 +162,13 @@ class _Pen:
             x = y = 0.0
         if text.halo is not None:
             # A plain box: a stroked copy of the words would be found twice by whoever copies them out.
-            canvas.setFillColor(_color(text.halo))
+            self._dip(text.halo)
             canvas.roundRect(
                 x + start - 0.1 * size, y - 0.16 * size, width + 0.2 * size, 1.02 * size, 0.2 * size, 0, 1
             )
-        canvas.setFillColor(_color(text.color))
+        self._dip(text.color)
         canvas.setFont(font, size)
         canvas.drawString(x + start, y, text.words)
         if text.angle:
             canvas.restoreState()
-            self.stroke = None
+            self.stroke, self.ink = None, ""

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import functools
+import io
 from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from nestplan.geometry.units import MM_PER_INCH
+from nestplan.model.files import write_atomically
 from nestplan.sheets.hatching import hatch_lines
 from nestplan.sheets.lettering import font_file
 from nestplan.sheets.pages import Page
@@ -35,9 +37,13 @@ MOST_PIXELS = 60_000_000
 
 
 def write_png(page: Page, path: str | Path, *, dots_per_inch: float = 150.0) -> None:
-    """Write one page to `path`, with its resolution noted in the file."""
-    image = png_image(page, dots_per_inch=dots_per_inch)
-    image.save(path, "PNG", dpi=(dots_per_inch, dots_per_inch))
+    """Write one page to `path`, whole or not at all, with its resolution noted in the file.
+
+    Errors: InputError if it cannot be written.
+    """
+    stream = io.BytesIO()
+    png_image(page, dots_per_inch=dots_per_inch).save(stream, "PNG", dpi=(dots_per_inch, dots_per_inch))
+    write_atomically(path, stream.getvalue())
 
 
 def png_image(page: Page, *, dots_per_inch: float = 150.0) -> Image.Image:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
+from nestplan.model.files import write_atomically
 from nestplan.sheets.hatching import hatch_lines
 from nestplan.sheets.pages import Page
 from nestplan.sheets.primitives import Circle, Fill, Outline, Points, Primitive, Stroke, Text, circle_ring
@@ -20,8 +21,11 @@ FAMILY = "'DejaVu Sans Condensed','DejaVu Sans',Verdana,sans-serif"
 
 
 def write_svg(page: Page, path: str | Path, *, title: str = "") -> None:
-    """Write one page to `path`. SVG's y axis points down: it is turned here and nowhere else."""
-    Path(path).write_text(svg_text(page, title=title), encoding="utf-8")
+    """Write one page to `path`, whole or not at all. SVG's y axis points down: it is turned in this file only.
+
+    Errors: InputError if it cannot be written.
+    """
+    write_atomically(path, svg_text(page, title=title).encode())
 
 
 def svg_text(page: Page, *, title: str = "") -> str:

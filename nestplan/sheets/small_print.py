@@ -14,21 +14,25 @@ __all__ = [
 ]
 
 FIGURES: Sequence[tuple[str, str]] = (
-    ("leather used (gross)", "area of the outlines of the hides that something is cut from, less their openings."),
-    ("marked area", "what the seller's mark says; kept apart from the measured area and never used in a yield."),
-    ("usable", "the part of the gross area where the job's pieces may lie at all: flaws, their margins and closed "
-     "regions taken off."),
-    ("net", "finished pieces, less their openings, and strips."),
-    ("cut", "cut shapes: the pieces grown by the overcut each one got, and strips."),
-    ("net yield, cut yield", "net and cut as shares of the gross area of the leather used."),
-    ("lost to flaws, overcut, gaps", "shares of the gross area: spoiled and not cut over; cut away after gluing; "
-     "left for the knife between shapes."),
-    ("too small to keep", "what is left but narrower than the job's useful width, as a share of the gross area."),
+    ("gross", "area of the hides that something is cut from: outlines less their openings."),
+    ("marked", "what the seller’s mark says; kept apart from the measured area and never used in a yield."),
+    ("usable", "where a finished piece or strip that the hide may serve can lie at all: flaws with their margins, "
+     "closed regions and stretch taken off."),
+    ("net", "finished pieces less their openings, and strips; of a spiral lace its length times its width."),
+    ("cut", "cut shapes, each with the overcut it got, and strips, with what runs off the edge."),
+    ("net yield, cut yield", "net and cut as shares of gross."),
+    ("flaws", "on the leather and spoiled for some piece or strip that the hide may serve, margins included, and "
+     "not cut over."),
+    ("overcut", "cut away later: cut shapes less net, so bands, openings and the middles of lace discs."),
+    ("gaps", "of the rest, what lies within half the knife gap of a cut shape."),
+    ("too small", "the rest of the rest: narrower than the job’s useful width. In the line “together” the last four "
+     "are shares of gross; with net and the offcuts to keep they make up the whole."),
     ("offcut to keep", "a connected part of what is left after everything narrower than the useful width is taken "
      "off; its largest rectangle and disc lie wholly inside it."),
-    ("metres of lace", "area of the offcut divided by the lace's width: geometry only, without stretch."),
-    ("at most", "an upper bound on whole sets that no plan on this leather can pass."),
-    ("cost", "price of the hides that something is cut from; a set's share is that sum divided by the whole sets."),
+    ("lace", "what the offcut gives in lace as wide as the job’s narrowest, or 1/4 in: geometry, without stretch."),
+    ("at most", "an upper bound on whole sets of that article by itself that no plan on these hides can pass."),
+    ("cost", "the hides’ prices; a set’s share is their sum over all whole sets; value left is each price times the "
+     "share of its hide in offcuts to keep. A dash: not known."),
 )  # fmt: skip
 
 TAPE: Sequence[tuple[str, str]] = (

@@ -1,0 +1,93 @@
+"""Carrying a plan to the bench on the command line: `sheet` writes every sheet, `picture` one picture.
+
+Not here: what stands on the sheets (sheets), how supplies are counted (estimate).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from nestplan.sheets.measures import LengthUnit
+
+__all__ = ["register"]
+
+
+def register(app: typer.Typer) -> None:
+    """Add `sheet` and `picture`."""
+
+    @app.command()
+    def sheet(
+        plan: Path = typer.Argument(..., help="The plan file (plan.json)."),
+        out: Path = typer.Option(..., "--out", help="Folder for the sheets, pictures and drawing files."),
+        paper: str = typer.Option("a4", "--paper", help="a4, letter, a3 or roll (for the full-size sheets)."),
+        roll_width: str | None = typer.Option(
+            None, "--roll-width", help="Width of the roll, such as 610 or “36 in”; 24 in by default."
+        ),
+        units: str | None = typer.Option(None, "--units", help="mm or in; the job's own by default."),
+        job: Path | None = typer.Option(None, "--job", help="The job file, if it has moved."),
+        hide: list[Path] | None = typer.Option(
+            None, "--hide", help="A hide file, if it has moved; may be repeated."
+        ),
+    ) -> None:
+        """Write cut sheet, full-size sheets, job and lesson sheet, pictures, DXF and SVG of a plan."""
+        from nestplan.cli.planning import open_plan
+        from nestplan.estimate import shopping_list
+        from nestplan.geometry.units import read_length
+        from nestplan.sheets import write_sheets
+
+        read, the_job, the_hides = open_plan(plan, job=job, hides=hide or ())
+        written = write_sheets(
+            read,
+            the_job,
+            the_hides,
+            out,
+            shopping=shopping_list(the_job),
+            paper=paper,
+            roll_width=None if roll_width is None else read_length(roll_width),
+            units=_units(units, the_job.units),
+        )
+        typer.echo(f"Written to {out}: {', '.join(path.name for path in written)}")
+
+    @app.command()
+    def picture(
+        plan: Path = typer.Argument(..., help="The plan file (plan.json)."),
+        out: Path = typer.Option(..., "--out", help="The picture to write; its ending says .png or .svg."),
+        look: str = typer.Option("light", "--look", help="light, dark or paper (black on white)."),
+        units: str | None = typer.Option(None, "--units", help="mm or in; the job's own by default."),
+        job: Path | None = typer.Option(None, "--job", help="The job file, if it has moved."),
+        hide: list[Path] | None = typer.Option(
+            None, "--hide", help="A hide file, if it has moved; may be repeated."
+        ),
+    ) -> None:
+        """Write a picture of a plan, light or dark, as PNG or SVG."""
+        from nestplan.cli.planning import open_plan
+        from nestplan.errors import InputError
+        from nestplan.sheets import write_plan_png, write_plan_svg
+
+        write = {".png": write_plan_png, ".svg": write_plan_svg}.get(out.suffix.lower())
+        if write is None:
+            raise InputError(
+                "A picture is a .png or an .svg file.",
+                file=str(out),
+                place="--out",
+                mend="Change the ending.",
+            )
+        read, the_job, the_hides = open_plan(plan, job=job, hides=hide or ())
+        write(read, the_job, the_hides, out, units=_units(units, the_job.units), look=look)
+        typer.echo(f"Written: {out}")
+
+
+def _units(asked: str | None, own: LengthUnit) -> LengthUnit:
+    from nestplan.errors import InputError
+
+    if asked is None:
+        return own
+    if asked == "mm":
+        return "mm"
+    if asked == "in":
+        return "in"
+    raise InputError(f"There is no unit '{asked}' for sheets.", place="--units", mend="Use mm or in.")

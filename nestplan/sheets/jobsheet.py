@@ -1,0 +1,254 @@
+"""The job sheet: what to make, from what, with which supplies, in which order, at what cost, on plain pages.
+
+It only sets out what it is given; supplies are counted elsewhere (`shopping` says in what shape they come).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from nestplan.model import Article, Job, Piece, Plan
+from nestplan.sheets import cautions
+from nestplan.sheets.flow import TITLE, Column, Flow
+from nestplan.sheets.measures import LengthUnit, Measures, money
+from nestplan.sheets.pages import Booklet, paper_named
+from nestplan.sheets.shopping import ShoppingLines
+from nestplan.sheets.templates import mark_groups
+from nestplan.sheets.work_steps import work_steps
+
+__all__ = ["job_sheet", "set_pieces", "set_stacks", "set_strips", "write_job_sheet"]
+
+
+def write_job_sheet(
+    job: Job,
+    shopping: ShoppingLines,
+    path: str | Path,
+    *,
+    plan: Plan | None = None,
+    units: LengthUnit = "mm",
+    paper: str = "a4",
+) -> None:
+    """Write the job sheet as PDF on A4, Letter or A3."""
+    from nestplan.sheets.paper_pdf import write_pdf
+
+    write_pdf(job_sheet(job, shopping, plan=plan, units=units, paper=paper), path)
+
+
+def job_sheet(
+    job: Job,
+    shopping: ShoppingLines,
+    *,
+    plan: Plan | None = None,
+    units: LengthUnit = "mm",
+    paper: str = "a4",
+) -> Booklet:
+    """The pages of the job sheet; with a plan, its leather cost and whole sets are told too."""
+    measures, sheet = Measures(units), paper_named(paper)
+    flow = Flow(
+        paper_named("a4") if sheet.roll else sheet,
+        f"Job sheet: {job.name}",
+        note="Amounts are for the sets asked.",
+    )
+    flow.heading(job.name, size=TITLE)
+    if job.note:
+        flow.paragraph(job.note)
+    _set_articles(flow, job, plan)
+    flow.heading("Pieces to cut")
+    set_pieces(flow, job, measures)
+    set_strips(flow, job, measures)
+    set_stacks(flow, shopping)
+    _set_supplies(flow, shopping, plan, measures)
+    if shopping.warnings:
+        flow.heading("Look at again")
+        flow.bullets(tuple(shopping.warnings))
+    flow.heading("Order of work")
+    flow.bullets([f"{step.name}. {step.what}" for step in work_steps(job)], box=True)
+    if shopping.waits:
+        flow.bullets(tuple(shopping.waits))
+    _set_costs(flow, shopping, plan)
+    flow.heading("Cautions")
+    flow.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
+    flow.paragraph(cautions.ABOVE_ALL, bold=True)
+    return flow.booklet()
+
+
+def _set_articles(flow: Flow, job: Job, plan: Plan | None) -> None:
+    whole = {sets.article: sets.whole for sets in plan.figures.sets} if plan and plan.figures else {}
+    rows = [
+        [
+            article.name,
+            str(article.sets),
+            str(whole[article.name]) if article.name in whole else "–",
+            str(sum(piece.count * (2 if piece.pair else 1) * len(piece.cuts) for piece in article.pieces)),
+            str(sum(strip.count for strip in article.strips)),
+            article.note,
+        ]
+        for article in job.articles
+    ]
+    columns = (
+        Column("article", 50.0),
+        Column("sets asked", 20.0, "right"),
+        Column("whole in the plan", 24.0, "right"),
+        Column("pieces a set", 22.0, "right"),
+        Column("strips a set", 22.0, "right"),
+        Column("note", 52.0),
+    )
+    flow.table(columns, rows)
+
+
+def set_pieces(flow: Flow, job: Job, measures: Measures) -> None:
+    """Every piece with its size, layers, how many of each hand, overcut, and what is done at its marks."""
+    rows = []
+    for article in job.articles:
+        if len(job.articles) > 1 and article.pieces:
+            rows.append([article.name])
+        rows.extend(_piece_row(article, piece, measures) for piece in article.pieces)
+    if not rows:
+        flow.paragraph("No pieces, only strips.")
+        return
+    columns = (
+        Column("piece", 30.0),
+        Column("finished size", 33.0),
+        Column("cut in all", 62.0),
+        Column("holes, slits, marks", 50.0),
+        Column("done", 10.0, "middle"),
+    )
+    flow.table(columns, rows)
+
+
+def _piece_row(article: Article, piece: Piece, measures: Measures) -> list[str]:
+    size = piece.ring.max(axis=0) - piece.ring.min(axis=0)
+    cuts = []
+    for cut in piece.cuts:
+        many = piece.count * article.sets
+        count = f"{many} left + {many} right" if piece.pair else str(many)
+        wide = ""
+        if cut.overcut is not None:
+            wide = f", {measures.length(cut.overcut.least)}"
+            if cut.overcut.wished > cut.overcut.least:
+                wide += f" to {measures.length(cut.overcut.wished)}"
+            wide += " overcut"
+        cuts.append(f"{cut.layer}: {count}{wide}")
+    marks = []
+    for (do, amount, what), group in mark_groups(piece).items():
+        words = {
+            "punch": f"punch {measures.length(amount)}",
+            "slit": f"slit {measures.length(amount)}",
+            "mark": "mark",
+        }
+        marks.append(f"{len(group)} × {words[do]}" + (f" ({what})" if what else ""))
+    return [
+        piece.name,
+        measures.size(float(size[0]), float(size[1])),
+        "\n".join(cuts),
+        "\n".join(marks),
+        "☐",
+    ]
+
+
+def set_strips(flow: Flow, job: Job, measures: Measures) -> None:
+    """Straps and lace with sizes and counts."""
+    rows = [
+        [
+            strip.name,
+            strip.use,
+            measures.length(strip.width),
+            measures.length(strip.length),
+            str(strip.count * article.sets),
+            measures.long(strip.length * strip.count * article.sets),
+            f"up to {strip.joins}" if strip.joins else "none",
+            "☐",
+        ]
+        for article in job.articles
+        for strip in article.strips
+    ]
+    if not rows:
+        return
+    columns = (
+        Column("strip", 42.0),
+        Column("use", 18.0),
+        Column("width", 22.0, "right"),
+        Column("length", 25.0, "right"),
+        Column("in all", 16.0, "right"),
+        Column("together", 24.0, "right"),
+        Column("joins allowed", 26.0, "right"),
+        Column("done", 12.0, "middle"),
+    )
+    flow.table(columns, rows)
+
+
+def set_stacks(flow: Flow, shopping: ShoppingLines) -> None:
+    """How thick each piece is when its layers are glued together."""
+    if not shopping.stacks:
+        return
+    flow.heading("Thickness when glued")
+    rows = [[stack.piece, stack.stack.words, " ".join(stack.warnings)] for stack in shopping.stacks]
+    flow.table((Column("piece", 40.0), Column("thickness", 60.0), Column("look at", 90.0)), rows)
+
+
+def _set_supplies(flow: Flow, shopping: ShoppingLines, plan: Plan | None, measures: Measures) -> None:
+    currency = plan.figures.currency if plan and plan.figures else ""
+    flow.heading("Supplies")
+    rows = [
+        [
+            supply.what,
+            f"{supply.amount:.0f}" if supply.unit == "each" else f"{supply.amount:.2f} {supply.unit}",
+            "from the job’s leather" if supply.cut else "to buy or take from stock",
+            "" if supply.cut else money(supply.price, currency),
+            "" if supply.cut else money(supply.cost, currency),
+            "☐",
+        ]
+        for supply in shopping.totals
+    ]
+    columns = (
+        Column("what", 50.0),
+        Column("amount", 28.0, "right"),
+        Column("", 46.0),
+        Column("price for one", 26.0, "right"),
+        Column("cost", 28.0, "right"),
+        Column("there", 12.0, "middle"),
+    )
+    if rows:
+        flow.table(columns, rows)
+    else:
+        flow.paragraph("Nothing besides leather.")
+    for article in shopping.articles:
+        if article.seam > 0.0 or article.glued > 0.0:
+            flow.paragraph(
+                f"{article.article}, one set: {measures.long(article.seam)} sewn, "
+                f"{measures.area(article.glued)} of joint to glue (each joint has two faces to coat)."
+            )
+
+
+def _set_costs(flow: Flow, shopping: ShoppingLines, plan: Plan | None) -> None:
+    figures = plan.figures if plan else None
+    currency = figures.currency if figures else ""
+    flow.heading("Costs")
+    rows = [["leather of the plan", money(figures.cost if figures else None, currency)]]
+    for article in shopping.articles:
+        supplies = article.cost - article.labour
+        rows.append(
+            [f"supplies for {article.sets} × {article.article}", money(article.sets * supplies, currency)]
+        )
+        if article.labour:
+            rows.append(
+                [
+                    f"labour for {article.sets} × {article.article}",
+                    money(article.sets * article.labour, currency),
+                ]
+            )
+    if figures and figures.cost is not None:
+        rows.append(["together", money(figures.cost + shopping.cost, currency)])
+    flow.table(
+        (Column("what", 80.0), Column("money", 30.0, "right")),
+        rows,
+        width=130.0,
+        bold_rows=frozenset({len(rows) - 1}) if rows[-1][0] == "together" else frozenset(),
+    )
+    if shopping.unpriced:
+        flow.paragraph(f"Without a price, and so not in the costs: {_listed(shopping.unpriced)}.")
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names)
