@@ -14,11 +14,12 @@ from dataclasses import dataclass
 from nestplan.errors import InputError
 from nestplan.estimate.combine import too_small
 from nestplan.estimate.narrowing import apportion, job_on, with_sets
-from nestplan.estimate.planner import Effort, Planner, figures_of
+from nestplan.estimate.planner import Effort, Planner, whole_sets
 from nestplan.estimate.workers import Cancelling, Here, OnDone, Workers
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
+from nestplan.yields.bounds import set_bounds
 
 __all__ = ["TOGETHER", "Count", "count", "highest"]
 
@@ -91,28 +92,31 @@ def highest(
 ) -> tuple[int, int, Plan | None]:
     """Most sets found on `hides`, the bound on them, and the plan that proves it (None for no set).
 
-    First as many as the bound allows are asked for and whole sets counted; then one more at a time is asked,
-    until a plan leaves something out.
+    One article: the hides are filled with it. Several: sets in their ratio are asked for, from six tenths of
+    the bound up or down, until one more is not found. Then one set more than found is asked for once again by
+    itself, since a fixed number is sometimes laid where filling was not.
     """
     bound = _bound(job, hides, shares)
+    proven, best = 0, None
     if bound == 0:
         return 0, 0, None
-    best: Plan | None = None
-    proven = 0
-    filled = planner.plan(with_sets(job, apportion(bound, shares)), hides, "fill")
-    whole = {sets.article: sets.whole for sets in figures_of(filled).sets}
-    reached = _reached(bound, shares, whole)
-    if reached == bound:
-        return bound, bound, filled
-    for total in range(max(reached, 1), bound + 1):
-        plan = planner.plan(with_sets(job, apportion(total, shares)), hides, "complete")
+    if len(shares) == 1:
+        filled = planner.plan(with_sets(job, apportion(1, shares)), hides, "fill")
+        proven = min(whole_sets(filled), bound)
+        best = filled if proven else None
+    else:
+        proven = max(1, round(0.6 * bound))
+        while proven and best is None:
+            plan = planner.plan(with_sets(job, apportion(proven, shares)), hides, "complete")
+            if plan.unplaced:
+                proven -= max(1, proven // 8)
+            else:
+                best = plan
+    while proven < bound:
+        plan = planner.plan(with_sets(job, apportion(proven + 1, shares)), hides, "complete")
         if plan.unplaced:
-            if total <= reached:
-                # The filled plan holds them among others; it proves them though this plan does not.
-                proven, best = reached, filled
-                continue
             break
-        proven, best = total, plan
+        proven, best = proven + 1, plan
     return proven, bound, best
 
 
@@ -137,22 +141,20 @@ def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> 
 
 
 def _bound(job: Job, hides: Sequence[Hide], shares: Mapping[str, float]) -> int:
-    """No plan lays more sets than this: one more would be too much for the hides (see `combine.too_small`)."""
+    """No plan lays more sets than this in the ratio of `shares`: one more would pass the bound of an article
+    by itself (`yields.bounds`), or be too much for the hides together (`combine.too_small`)."""
+    alone = {each.article: each.sets for each in set_bounds(job, hides)}
+
+    def possible(total: int) -> bool:
+        wanted = apportion(total, shares)
+        return all(sets <= alone[name] for name, sets in wanted.items()) and not too_small(
+            with_sets(job, wanted), hides
+        )
+
     low, high = 0, 1
-    while not too_small(with_sets(job, apportion(high, shares)), hides):
+    while possible(high):
         low, high = high, 2 * high
     while high - low > 1:
         middle = (low + high) // 2
-        if too_small(with_sets(job, apportion(middle, shares)), hides):
-            high = middle
-        else:
-            low = middle
+        low, high = (middle, high) if possible(middle) else (low, middle)
     return low
-
-
-def _reached(bound: int, shares: Mapping[str, float], whole: Mapping[str, int]) -> int:
-    """Most sets in all whose shares are all among the `whole` ones."""
-    total = 0
-    while total < bound and all(whole[name] >= sets for name, sets in apportion(total + 1, shares).items()):
-        total += 1
-    return total
