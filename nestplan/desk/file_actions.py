@@ -23,7 +23,10 @@ if TYPE_CHECKING:
 
 __all__ = ["FileActions"]
 
-_OPEN = "Hides, jobs, plans (*.json);;Drawings (*.dxf *.svg *.csv);;Photographs (*.jpg *.jpeg *.png *.tif);;All files (*)"
+_OPEN = (
+    "Hides, jobs, plans (*.json);;Drawings (*.dxf *.svg *.csv);;"
+    "Photographs (*.jpg *.jpeg *.png *.tif);;All files (*)"
+)
 
 
 class FileActions:

@@ -30,7 +30,10 @@ _POINTS = tuple[tuple[float, float], ...]
 class _HideTool(Tool):
     """The bare hand over a hide: a click picks a flaw or region, a double click opens its points."""
 
-    words = "Click a flaw or a region to pick it. Double click the edge to change its points. Drag the ground to move the view."
+    words = (
+        "Click a flaw or a region to pick it. Double click the edge to change its points. "
+        "Drag the ground to move the view."
+    )
 
     def __init__(self, work: HideWork) -> None:
         self._work = work

@@ -79,20 +79,31 @@ _FONT.setPixelSize(100)
 
 
 def written(parent: QGraphicsItem, words: str, ring: np.ndarray, color: str) -> QGraphicsPathItem:
-    """Words written on the leather along the longer side of a ring, as large as fits, at most 24 mm high."""
+    """Words written on the leather along the longer side of a ring, as large as fits, at most 24 mm a line.
+
+    Words with a line break stand on two lines where the ring is wide enough across for that. The item's data 0
+    is the height of a line, mm.
+    """
     middle = centroid(ring)
     edges = ring - np.asarray(middle)
     values, vectors = np.linalg.eigh(np.cov(edges.T))
     long_axis = vectors[:, int(values.argmax())]
+    if values.max() < 1.6 * values.min():
+        long_axis = np.array((1.0, 0.0))  # nearly as wide as long: written level is read most easily
     angle = math.degrees(math.atan2(long_axis[1], long_axis[0]))
     angle = 90.0 - (90.0 - angle) % 180.0  # read from below or from the right, never upside down
     across = np.array((-long_axis[1], long_axis[0]))
     length = float(np.ptp(edges @ long_axis))
     depth = _depth_at_middle(edges, long_axis, across)
+    lines = words.split("\n") if depth > 0.3 * length else [words.replace("\n", " ")]
     path = QPainterPath()
-    path.addText(0.0, 0.0, _FONT, words)
+    for number, line in enumerate(lines):
+        one = QPainterPath()
+        one.addText(0.0, 0.0, _FONT, line)
+        one.translate(-one.boundingRect().center().x(), 110.0 * number)
+        path.addPath(one)
     box = path.boundingRect()
-    size = min(24.0 / 72.0, 0.62 * length / max(box.width(), 1.0), 0.55 * depth / max(box.height(), 1.0))
+    size = min(24.0 / 72.0, 0.78 * length / max(box.width(), 1.0), 0.66 * depth / max(box.height(), 1.0))
     text = QGraphicsPathItem(path, parent)
     turn = QTransform()
     at = axis.scene_point(middle)

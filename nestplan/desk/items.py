@@ -45,6 +45,7 @@ class Ground:
     firmness: int
     rings: tuple[tuple[tuple[float, float], ...], ...]
     at: tuple[float, float]
+    quiet: bool = False
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,9 @@ class RegionItem(Area):
         super().__init__(axis.ring_path(ground.rings[0], ground.rings[1:]))
         self.setPen(pen(current().region, 1.2, Qt.PenStyle.DashDotLine))
         words = f"{ground.name} · firmness {ground.firmness}"
-        sign(self, words, axis.scene_point(ground.at), current().region, centred=True, below=26)
+        self.setToolTip(words)
+        if not ground.quiet:
+            sign(self, words, axis.scene_point(ground.at), current().region, centred=True, below=26)
 
 
 class BackboneItem(Area):
@@ -171,7 +174,7 @@ class LaidItem(Area):
             self.overcut = None
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
         self.label = written(self, signs + laid.words, placement.finished_ring, look.piece_ink)
-        self.setToolTip(signs + laid.words)
+        self.setToolTip(f"{signs}{laid.words.replace(chr(10), ' ')}, {placement.layer}")
 
 
 class OffcutItem(Area):
@@ -182,13 +185,23 @@ class OffcutItem(Area):
     def __init__(self, offcut: Offcut) -> None:
         super().__init__(axis.ring_path(offcut.outline, offcut.holes))
         look = current()
+        self._size = None
         self.setPen(pen(look.offcut, 1.4, Qt.PenStyle.DotLine))
         if len(offcut.rectangle) >= 3:
             inner = QGraphicsPathItem(axis.ring_path(offcut.rectangle), self)
             inner.setPen(pen(look.offcut, 1.0, Qt.PenStyle.DashLine))
             middle = axis.scene_point(np.mean(np.asarray(offcut.rectangle), axis=0))
             size = f"{offcut.rectangle_width / 10:.0f} × {offcut.rectangle_height / 10:.0f} cm free"
-            sign(self, size, middle, look.offcut, centred=True)
+            self._size = sign(self, size, middle, look.offcut, centred=True)
+            self._room = min(float(np.ptp(np.asarray(offcut.rectangle)[:, 0])), offcut.rectangle_width)
+            self._height = offcut.rectangle_height
+
+    def rescale(self, scale: float) -> None:
+        """Words that would not fit inside are left out at this zoom."""
+        super().rescale(scale)
+        if self._size is not None:
+            fits = self._room * scale > self._size.boundingRect().width() and self._height * scale > 18
+            self._size.setVisible(fits)
 
 
 class PhotoItem(QGraphicsPixmapItem):

@@ -176,8 +176,8 @@ def style_sheet(look: Look) -> str:
         padding: 6px 14px; border: 1px solid {look.accent}; border-radius: 4px; }}
     QPushButton[main="true"]:disabled {{ background: {look.line}; color: {look.soft}; border-color: {look.line}; }}
     QPushButton[main="true"]:focus {{ border: 2px solid {look.ink}; }}
-    QToolButton[step="true"] {{ border: 0; border-radius: 0; border-top: 4px solid transparent; padding: 6px 10px; text-align: left;
-        color: {look.ink}; background: transparent; }}
+    QToolButton[step="true"] {{ border: 0; border-radius: 0; border-top: 4px solid transparent;
+        padding: 6px 10px; text-align: left; color: {look.ink}; background: transparent; }}
     QToolButton[step="true"]:hover {{ background: {look.panel}; }}
     QToolButton[step="true"]:checked {{ border-top: 4px solid {look.accent}; background: {look.panel}; }}
     QToolButton[step="true"]:focus {{ border: 0; border-top: 4px solid {look.ink}; padding: 6px 10px; }}

@@ -96,10 +96,15 @@ class PieceWork(StepWork):
             self._last = name
             self.rest()
             self.table.fit()
-        elif isinstance(self.table.tool, PointsTool) and isinstance(thing, Piece):
-            if not np.array_equal(thing.ring, self.table.tool.ring):
-                self.table.tool.ring = thing.ring
-                self.table.tool.picked.clear()
+            return
+        tool = self.table.tool
+        if (
+            isinstance(tool, PointsTool)
+            and isinstance(thing, Piece)
+            and not np.array_equal(thing.ring, tool.ring)
+        ):
+            tool.ring = thing.ring
+            tool.picked.clear()
 
     def things(self) -> Iterator[tuple[Hashable, object]]:
         thing = self.document.piece

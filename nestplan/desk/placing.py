@@ -67,9 +67,8 @@ class PlaceTool(Tool):
         if len(self.picked) != 1 or not self.movable or self._fixed(self.picked[0]):
             return None
         ring = self.picked[0].finished_ring
-        x, y = centroid(ring)
-        far = float(np.hypot(*(ring - (x, y)).T).max())
-        return (x, y + far + 15.0)
+        x, _ = centroid(ring)
+        return (x, float(ring[:, 1].max()) + 0.12 * float(np.ptp(ring[:, 1])) + 20.0)
 
     def press(self, spot: Spot) -> bool:
         handle = self.handle

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import replace
 
 import msgspec
 from PySide6.QtCore import Signal
@@ -15,7 +16,7 @@ from nestplan.desk.checking import Checked, Checker
 from nestplan.desk.document import Document, key_of
 from nestplan.desk.handling import Hand, hand_for
 from nestplan.desk.hide_work import hide_things
-from nestplan.desk.items import Laid
+from nestplan.desk.items import Ground, Laid, Stretch
 from nestplan.desk.placing import PlaceTool
 from nestplan.desk.plan_edits import Waiting
 from nestplan.desk.searching import Search, Wish
@@ -57,7 +58,11 @@ class PlanWork(StepWork):
         if hide is None:
             return
         yield "hide", hide
-        yield from hide_things(hide)
+        laid = plan is not None and any(placement.hide == hide.name for placement in plan.placements)
+        for key, thing in hide_things(hide):
+            if laid and isinstance(thing, Stretch):
+                continue  # under the pieces it would only show in scraps
+            yield key, replace(thing, quiet=True) if laid and isinstance(thing, Ground) else thing
         if plan is None or job is None:
             return
         checked = self._checker.latest
@@ -91,6 +96,7 @@ class PlanWork(StepWork):
     def _show_picked(self, picked: Sequence[Placement]) -> None:
         if self.active and isinstance(self.table.tool, PlaceTool):
             self.table.tool.picked = tuple(picked)
+            self.table.tool_changed.emit(self.table.tool)
         self.refresh()
 
     def _take_check(self, checked: Checked | None) -> None:
@@ -328,26 +334,24 @@ class Naming:
 
     def __init__(self, job: Job) -> None:
         self.job = job
-        self._known: dict[tuple[str, str, bool], tuple[int, str]] = {}
+        self._known: dict[tuple[str, str, bool], tuple[int, str, str]] = {}
         for piece in job.cut_pieces:
             wanted = piece.piece
             for mirrored in (False, True):
                 side = ""
                 if wanted.pair:
-                    side = " R" if mirrored != piece.cut.reversed else " L"
-                layer = f" {piece.cut.layer}" if len(wanted.cuts) > 1 else ""
-                self._known[wanted.name, piece.cut.layer, mirrored] = (
-                    piece.article,
-                    f"{wanted.name}{side}{layer}",
-                )
+                    side = "R " if mirrored != piece.cut.reversed else "L "
+                layer = f" {piece.cut.layer}" if piece.cut is not wanted.cuts[0] else ""
+                known = (piece.article, f"{wanted.name}{layer}", side)
+                self._known[wanted.name, piece.cut.layer, mirrored] = known
         for strip in job.wanted_strips:
-            self._known[strip.strip.name, strip.strip.layer, False] = (strip.article, strip.strip.name)
+            self._known[strip.strip.name, strip.strip.layer, False] = (strip.article, strip.strip.name, "")
 
     def laid(self, placement: Placement, picked: bool = False, wrong: bool = False) -> Laid:
         """A placement as it is to be shown."""
         key = (placement.name, placement.layer, placement.mirrored)
-        tint, words = self._known.get(key, (0, placement.name))
-        return Laid(placement, tint, f"{words} {placement.copy}", picked, wrong)
+        tint, words, side = self._known.get(key, (0, placement.name, ""))
+        return Laid(placement, tint, f"{words}\n{side}{placement.copy}", picked, wrong)
 
 
 def _box_near(placement: Placement, spot: Spot) -> bool:
@@ -376,5 +380,7 @@ def search_words(progress: Progress | None) -> str:
         "check": "Checking the plan",
     }
     words = stages.get(progress.stage, progress.stage)
+    if not progress.asked:
+        return f"{words} …"
     sets = f", {progress.sets} of {progress.sets_asked} sets" if progress.sets_asked else ""
     return f"{words}: {progress.placed} of {progress.asked} have a place{sets}."

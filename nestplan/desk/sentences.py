@@ -79,8 +79,8 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Seque
         words.append(line + ".")
     on = count(figures.hides_used, "hide")
     words.append(
-        f"{figures.net_yield:.0%} of the leather on {on} becomes pieces and strips; {figures.lost_to_flaws:.0%} is lost "
-        f"to flaws, {figures.lost_to_overcut:.0%} to overcut, {figures.lost_to_gaps:.0%} to the gaps, "
+        f"{figures.net_yield:.0%} of the leather on {on} becomes pieces and strips; {figures.lost_to_flaws:.0%} is "
+        f"lost to flaws, {figures.lost_to_overcut:.0%} to overcut, {figures.lost_to_gaps:.0%} to the gaps, "
         f"{figures.lost_to_small_offcuts:.0%} to bits too small to keep."
     )
     here = [offcut for offcut in figures.offcuts if not hide or offcut.hide == hide]

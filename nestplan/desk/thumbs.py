@@ -43,7 +43,7 @@ def thumbnail(
             continue
         tint = look.tints[articles.get(placement.name, 0) % len(look.tints)]
         painter.setBrush(pattern(look.soft, Qt.BrushStyle.Dense4Pattern) if placement.done else QColor(tint))
-        painter.setPen(pen(look.piece_ink, 0.7))
+        painter.setPen(pen(tint if placement.strip else look.piece_ink, 0.7))
         painter.drawPath(axis.ring_path(placement.finished_ring))
     for flaw in hide.flaws:
         path = axis.ring_path(flaw.ring)

@@ -33,7 +33,7 @@ from nestplan.desk.look import apply_look, icon
 from nestplan.desk.menus import Menus
 from nestplan.desk.panels.choose import Board, ChoosePanel
 from nestplan.desk.panels.cutting import CuttingPanel
-from nestplan.desk.panels.empty import EmptyTable
+from nestplan.desk.panels.empty import empty_pieces, empty_table
 from nestplan.desk.panels.hides import HidesPanel
 from nestplan.desk.panels.notice import Notice
 from nestplan.desk.panels.pieces import PiecesPanel
@@ -113,33 +113,8 @@ class Window(QMainWindow):
         self.side.setFixedWidth(348)
         for panel in self.panels.values():
             self.side.addWidget(panel)
-        self.empty = EmptyTable(
-            "An empty table",
-            "Lay a hide on it first: the outline with its flaws. Then say what is to be cut (step 2).",
-            {
-                "Open the demo": ("An invented pageant's belts on six hides, ready to try everything.", self.files.open_demo),
-                "Trace a hide": ("Point by point or freehand, on the empty table in true millimetres.", self.trace_hide),
-                "Photograph …": ("A picture of a hide with a sheet of paper or a board of known size on it.", self.files.ask_photo),
-                "From measures …": ("The usual shape of a cow side, a goat skin …, fitted to your tape.", self.files.ask_measures),
-                "Open files …": ("Hides, jobs, plans, or a drawing from another program. Or drop them here.", self.files.ask_open),
-            },
-        )  # fmt: skip
-        self.empty_pieces = EmptyTable(
-            "Nothing to cut yet",
-            "Add the pieces of one article; how many articles are wanted is asked in the panel.",
-            {
-                "From measures …": (
-                    "A panel, strap, disc or lace from its figures.",
-                    self.piece_panel.from_measures,
-                ),
-                "Draw a piece": (
-                    "Point by point or freehand, on the table in true millimetres.",
-                    self.draw_piece,
-                ),
-                "Drawing file …": ("The pieces of a DXF or SVG drawing.", self.files.ask_pieces),
-                "Open a job …": ("A job file that was saved before.", self.files.ask_open),
-            },
-        )
+        self.empty = empty_table(self)
+        self.empty_pieces = empty_pieces(self)
         self.centre = QStackedWidget()
         for page in (self.ruled, self.empty, self.empty_pieces, self.board):
             self.centre.addWidget(page)
@@ -227,6 +202,7 @@ class Window(QMainWindow):
         if self.step:
             self.works[self.step].leave()
         self.step = step
+        self.notice.pass_by()
         self.steps.show_step(step)
         self.side.setCurrentWidget(self.panels[step])
         self.plan.cutting = step == "cut"

@@ -60,14 +60,18 @@ def smoothed(ring: Ring, points: set[int] | None = None, *, passes: int = 2) -> 
 def straightened(ring: Ring, points: set[int]) -> Ring:
     """The ring with a straight edge between the first and the last of the named points.
 
-    Of the two ways round the one with fewer points between is straightened; with fewer than two points named
-    the ring is given as it is.
+    The longest way round between two named points that follow each other is left alone. With fewer than two
+    points named the ring is given as it is.
     """
     if len(points) < 2:
         return ring.copy()
     named = sorted(points)
-    gaps = [(named[(n + 1) % len(named)] - named[n]) % len(ring) or len(ring) for n in range(len(named))]
-    widest = int(np.argmax(gaps))
+    edges = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
+    spans = [
+        edges[[number % len(ring) for number in range(one, other if other > one else other + len(ring))]].sum()
+        for one, other in zip(named, [*named[1:], named[0]], strict=True)
+    ]
+    widest = int(np.argmax(spans))
     first, last = named[(widest + 1) % len(named)], named[widest]
     between = {(first + step) % len(ring) for step in range(1, (last - first) % len(ring))}
     return without_points(ring, between)

@@ -12,14 +12,12 @@ from nestplan.desk.plan_edits import marked_cut
 from nestplan.desk.plan_work import PlanWork
 from nestplan.desk.sentences import cut_words
 from nestplan.model.plan import Placement
+from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
 from nestplan.sheets.cutting_order import cutting_order
 
 __all__ = ["CuttingPanel"]
 
-_CAUTION = (
-    "Cut away from your body and fingers, with a sharp knife on a mat, the free hand behind the blade. Punch on a "
-    "board over wood, never on stone or metal, eyes covered. The maker's instructions and your training come first."
-)
+_CAUTION = f"{CUTTING[0]} {PUNCHING[0]} {ABOVE_ALL}"
 
 
 class CuttingPanel(QWidget):

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from nestplan.desk.panels.fields import button, soft
 
-__all__ = ["EmptyTable"]
+if TYPE_CHECKING:
+    from nestplan.desk.window import Window
+
+__all__ = ["EmptyTable", "empty_pieces", "empty_table"]
 
 
 class EmptyTable(QWidget):
@@ -45,3 +49,54 @@ class EmptyTable(QWidget):
         outer.addStretch(2)
         outer.addWidget(inner, 0, Qt.AlignmentFlag.AlignHCenter)
         outer.addStretch(3)
+
+
+def empty_table(window: Window) -> EmptyTable:
+    """The page of the first step before there is a hide."""
+    files = window.files
+    return EmptyTable(
+        "An empty table",
+        "Lay a hide on it first: the outline with its flaws. Then say what is to be cut (step 2).",
+        {
+            "Open the demo": (
+                "An invented pageant's belts on six hides, ready to try everything.",
+                files.open_demo,
+            ),
+            "Trace a hide": (
+                "Point by point or freehand, on the empty table in true millimetres.",
+                window.trace_hide,
+            ),
+            "Photograph …": (
+                "A picture of a hide with a sheet of paper or a board of known size on it.",
+                files.ask_photo,
+            ),
+            "From measures …": (
+                "The usual shape of a cow side, a goat skin …, fitted to your tape.",
+                files.ask_measures,
+            ),
+            "Open files …": (
+                "Hides, jobs, plans, or a drawing from another program. Or drop them here.",
+                files.ask_open,
+            ),
+        },
+    )
+
+
+def empty_pieces(window: Window) -> EmptyTable:
+    """The page of the second step before there is a job."""
+    return EmptyTable(
+        "Nothing to cut yet",
+        "Add the pieces of one article; how many articles are wanted is asked in the panel.",
+        {
+            "From measures …": (
+                "A panel, strap, disc or lace from its figures.",
+                window.piece_panel.from_measures,
+            ),
+            "Draw a piece": (
+                "Point by point or freehand, on the table in true millimetres.",
+                window.draw_piece,
+            ),
+            "Drawing file …": ("The pieces of a DXF or SVG drawing.", window.files.ask_pieces),
+            "Open a job …": ("A job file that was saved before.", window.files.ask_open),
+        },
+    )

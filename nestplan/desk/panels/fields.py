@@ -260,11 +260,11 @@ def button(
     """A push button; `main` is the one thing to do next, `sign` an icon's name."""
     made = QPushButton(words)
     made.setToolTip(tip)
-    if sign:
-        made.setIcon(icon(sign))
-        made.setProperty("sign", sign)
     if main:
         made.setProperty("main", "true")
+    elif sign:
+        made.setIcon(icon(sign))
+        made.setProperty("sign", sign)
     made.clicked.connect(lambda: action())
     return made
 

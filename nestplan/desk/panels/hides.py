@@ -50,7 +50,7 @@ class HidesPanel(QWidget):
         self.firmness = number_field(1, 5, tip="1 loose to 5 firm, where no region is drawn")
         self.stretch = number_field(
             0, 180, whole=False, suffix="°", optional=True, hint="square to the backbone",
-            tip="The direction in which it gives most, degrees from the table's lower edge; empty: square to the backbone",
+            tip="The direction in which it gives most, in degrees; empty: square to the backbone",
         )  # fmt: skip
         self.lot = text_field(optional=True, tip="Dye lot, so that shades can be matched")
         self.note = text_field(optional=True, tip="Anything to remember about this hide")

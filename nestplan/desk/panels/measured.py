@@ -66,7 +66,8 @@ class MeasuredDialog(QDialog):
         column.setSpacing(9)
         column.addWidget(
             soft(
-                "The usual shape of its kind, drawn to what you measured. Trace the real edge before you cut close to it."
+                "The usual shape of its kind, drawn to what you measured. "
+                "Trace the real edge before you cut close to it."
             )
         )
         column.addLayout(

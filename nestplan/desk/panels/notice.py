@@ -27,6 +27,7 @@ class Notice(QFrame):
         self._row.setContentsMargins(10, 6, 6, 6)
         self._row.addWidget(self.words, 1)
         self._buttons: list[QPushButton] = []
+        self._alarm = False
         close = QToolButton()
         close.setText("×")
         close.setToolTip("Close this message")
@@ -41,6 +42,7 @@ class Notice(QFrame):
         """Say something; each offer is a button that does it and closes the line."""
         self._drop_offers()
         self.words.setText(words)
+        self._alarm = alarm
         self.setProperty("tone", "alarm" if alarm else "word")
         self.style().unpolish(self)
         self.style().polish(self)
@@ -60,6 +62,11 @@ class Notice(QFrame):
         """Say nothing."""
         self._drop_offers()
         self.hide()
+
+    def pass_by(self) -> None:
+        """Go on to something else: words that ask for nothing are taken away."""
+        if not self._buttons and not self._alarm:
+            self.hide()
 
     def _take(self, action: Callable[[], object]) -> None:
         self.clear()
