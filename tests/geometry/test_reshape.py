@@ -35,7 +35,7 @@ def test_a_ring_keeps_three_points():
 def test_straightening_takes_out_the_points_of_the_shorter_way():
     wavy = np.array([[0, 0], [30, 5], [60, -5], [100, 0], [100, 100], [0, 100]], dtype=float)
     assert straightened(wavy, {0, 3}).tolist() == SQUARE.tolist()
-    assert straightened(wavy, {0, 2, 3}).tolist() == [[0, 0], [60, -5], [100, 0], [100, 100], [0, 100]]
+    assert straightened(wavy, {0, 2, 3}).tolist() == SQUARE.tolist()
     assert straightened(wavy, {2}).tolist() == wavy.tolist()
 
 

@@ -17,7 +17,6 @@ from tests.small_hides import RINGS
 
 
 @given(star_shaped_rings())
-@settings(deadline=None)
 def test_the_largest_disc_is_the_one_geos_finds(ring: Ring) -> None:
     # shapely.maximum_inscribed_circle gives the line from the centre to the edge (GEOS 3.9 and later).
     witness = shapely.maximum_inscribed_circle(to_polygon(ring), tolerance=0.001).length
@@ -51,7 +50,7 @@ def largest_block_of(cells: list[list[bool]]) -> int:
 
 
 @given(cell_areas())
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 def test_the_largest_upright_rectangle_is_the_one_counting_finds(
     drawn: tuple[shapely.Geometry, list[list[bool]]],
 ) -> None:

@@ -12,7 +12,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.geometry.ring import (
@@ -48,7 +48,6 @@ def edge_points(ring: Ring) -> shapely.Geometry:
 
 
 @given(convex_rings(), DISTANCES, TOLERANCES)
-@settings(deadline=None)
 def test_convex_growth_obeys_steiners_formula(ring: Ring, distance: float, tolerance: float) -> None:
     grown = area(offset_outward(ring, distance, tolerance))
     steiner = area(ring) + perimeter(ring) * distance + math.pi * distance**2
@@ -57,7 +56,6 @@ def test_convex_growth_obeys_steiners_formula(ring: Ring, distance: float, toler
 
 
 @given(star_shaped_rings(), DISTANCES, TOLERANCES)
-@settings(deadline=None)
 def test_a_grown_outline_is_never_inside_the_true_one_nor_far_outside(
     ring: Ring, distance: float, tolerance: float
 ) -> None:
@@ -69,7 +67,6 @@ def test_a_grown_outline_is_never_inside_the_true_one_nor_far_outside(
 
 
 @given(star_shaped_rings(), DISTANCES, TOLERANCES)
-@settings(deadline=None)
 def test_a_shrunk_outline_is_never_outside_the_true_one_nor_far_inside(
     ring: Ring, distance: float, tolerance: float
 ) -> None:
@@ -82,7 +79,6 @@ def test_a_shrunk_outline_is_never_outside_the_true_one_nor_far_inside(
 
 
 @given(star_shaped_rings(), DISTANCES)
-@settings(deadline=None)
 def test_shrinking_leaves_as_much_as_geos_does(ring: Ring, distance: float) -> None:
     ours = sum(area(part) for part in offset_inward(ring, distance, 0.001))
     # GEOS may smooth the outline by a hundredth of the distance (its buffer's own simplification).
@@ -104,7 +100,6 @@ def test_every_named_ring_grows_rightly(name: str, distance: float) -> None:
 
 
 @given(star_shaped_rings(most=60), st.floats(0.05, 10))
-@settings(deadline=None)
 def test_simplified_rings_err_on_their_side_only(ring: Ring, tolerance: float) -> None:
     whole = to_polygon(ring)
     outside, inside = simplify_outside(ring, tolerance), simplify_inside(ring, tolerance)

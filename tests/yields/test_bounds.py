@@ -154,7 +154,7 @@ def small_pieces(draw: st.DrawFn) -> Ring:
 
 
 @given(small_pieces(), st.sampled_from(sorted(RINGS)), st.sampled_from([0.0, 2.0]), st.integers(0, 1000))
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 def test_what_is_laid_at_random_never_passes_the_bound(ring: Ring, name: str, gap: float, seed: int) -> None:
     area = shapely.box(0, 0, 150, 120) if name == "hide" else to_polygon(RINGS[name])
     rng = np.random.default_rng(seed)
