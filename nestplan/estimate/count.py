@@ -93,15 +93,18 @@ def highest(
     """Most sets found on `hides`, the bound on them, and the plan that proves it (None for no set).
 
     One article: the hides are filled with it. Several: sets in their ratio are asked for, from six tenths of
-    the bound up or down, until one more is not found. Then one set more than found is asked for once again by
-    itself, since a fixed number is sometimes laid where filling was not.
+    the bound downwards until they are laid. Then one set more at a time is asked for, since a fixed number is
+    sometimes laid where filling was not, until one is not found.
     """
     bound = _bound(job, hides, shares)
     proven, best = 0, None
     if bound == 0:
         return 0, 0, None
     if len(shares) == 1:
-        filled = planner.plan(with_sets(job, apportion(1, shares)), hides, "fill")
+        # Filling goes beyond the sets asked for with pieces, not with strips: as many of those as can be are
+        # asked.
+        asked = bound if any(article.strips for article in job.articles) else 1
+        filled = planner.plan(with_sets(job, apportion(asked, shares)), hides, "fill")
         proven = min(whole_sets(filled), bound)
         best = filled if proven else None
     else:
