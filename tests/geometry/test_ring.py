@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError, ShapeError
@@ -128,6 +128,7 @@ def test_shrinking_can_part_a_ring_or_leave_nothing() -> None:
 
 
 @given(star_shaped_rings(), st.floats(0.5, 40), st.sampled_from([0.01, 0.05, 0.5]))
+@settings(max_examples=50)
 def test_growing_is_monotone_and_shrinking_undoes_it_no_further(
     ring: Ring, distance: float, tolerance: float
 ) -> None:

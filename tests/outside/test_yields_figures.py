@@ -44,6 +44,7 @@ def test_every_square_millimetre_is_counted_once_and_rightly() -> None:
     corners = np.stack(np.meshgrid(np.arange(0, 1000, STEP), np.arange(0, 600, STEP)))
     x, y = corners + STEP * np.random.default_rng(5).random(corners.shape)
     spots = shapely.points(x.ravel(), y.ravel())
+    shapely.prepare(cuts)
     cut = shapely.contains(cuts, spots)
     spoiled = np.zeros(len(spots), dtype=bool)
     for flaw in flaws:
@@ -52,8 +53,9 @@ def test_every_square_millimetre_is_counted_once_and_rightly() -> None:
     kept = np.zeros(len(spots), dtype=bool)
     for offcut in figures.offcuts:
         kept |= shapely.contains(shapely.Polygon(offcut.outline, offcut.holes), spots)
-    near = shapely.distance(cuts, spots) <= 2.0
     rest = ~cut & ~spoiled & ~kept
+    near = np.zeros(len(spots), dtype=bool)
+    near[rest] = shapely.distance(cuts, spots[rest]) <= 2.0
     found = figures.hides[0]
     for said, counted in (
         (found.net + found.overcut, cut),
@@ -69,7 +71,7 @@ def test_every_square_millimetre_is_counted_once_and_rightly() -> None:
         assert outline.covers(shapely.Polygon(offcut.rectangle))
         # Any spot of an offcut is within a disc of the useful width that lies in it, but for rounding.
         middle = outline.buffer(-55 / 2 + 1)
-        own = spots[shapely.contains(outline, spots)]
+        own = spots[::40][shapely.contains(outline, spots[::40])]
         assert shapely.distance(middle, own).max() <= 55 / 2 + 1
 
 
