@@ -177,6 +177,12 @@ def _assemble(
     path: Path, sketch: Sketch, layers: LayerTable | None, tolerance: float, join: float, repair: bool
 ) -> Drawing:
     """Strokes grouped by layer and role, closed, cleaned and nested."""
+    if not sketch.strokes:
+        unread = f" ({'; '.join(_told(sketch.skipped))})" if sketch.skipped else ""
+        raise InputError(
+            f"The drawing holds no lines that we read{unread}.",
+            mend="Save it with its outlines as plain lines.",
+        )
     groups: dict[tuple[str, str], list[Stroke]] = {}
     for stroke in sketch.strokes:
         role = stroke.role or role_of(stroke.layer, layers) or _role_in_name(stroke.name)

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.geometry.ring import make_ring, signed_area
+from nestplan.geometry.ring import make_ring
 from nestplan.intake.drawings_strokes import Points, Repair, Stroke, spot
 
 __all__ = ["Shape", "close_strokes", "nest_rings"]
@@ -212,7 +212,7 @@ def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape]
     for stroke in strokes:
         points = _without_repeats(stroke.points)
         here = spot(points[0])
-        if len(points) < 3 or abs(signed_area(points)) < 1e-6:
+        if len(points) < 3 or shapely.convex_hull(shapely.linestrings(points)).area < 1e-6:
             if not repair:
                 raise ShapeError(
                     "A closed line has no area.",
@@ -235,7 +235,7 @@ def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape]
                     slight=False,
                 )
             )
-        key = (stroke.layer, *np.sort(np.round(ring, 3), axis=0).ravel().tolist())
+        key = (stroke.layer, stroke.role, *np.sort(np.round(ring, 3), axis=0).ravel().tolist())
         if key in seen:
             repairs.append(_repair("the same outline drawn twice", "one of them left out", ring[0]))
             continue

@@ -265,6 +265,8 @@ def circle_points(x: float, y: float, radius: float, tolerance: float) -> Points
     However small the circle, its area is kept within 0.1 %.
     """
     count = max(_steps(radius, 2.0 * math.pi, tolerance), math.ceil(2.0 * math.pi / _WIDEST_STEP))
+    # Whole quarters, so that the ring is as wide and as high as the circle.
+    count = -4 * (-count // 4)
     angles = np.linspace(0.0, 2.0 * math.pi, count, endpoint=False)
     return np.column_stack([x + radius * np.cos(angles), y + radius * np.sin(angles)])
 
