@@ -171,7 +171,7 @@ def purchase(task: tuple[Job, HideKind, int, int, bool, Planner]) -> Purchase:
         while len(hides) < size:
             hides.append(simulate_hide(kind, seed, number * MOST_HIDES + len(hides)))
         if size not in seen:
-            if too_small(job, hides[:size]) and not whole_curve:
+            if not whole_curve and too_small(job, hides[:size]):
                 return False
             plan = planner.plan(job, hides[:size], "complete")
             seen[size] = (whole_sets(plan), not plan.unplaced)

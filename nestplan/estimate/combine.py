@@ -1,7 +1,7 @@
 """The cheapest hides of a rack that together do a job.
 
-Combinations are taken in the order of their cost, those too small by area are passed over with proof, and the
-rest are planned until one holds everything. What one hide gives by itself is asked in `compare`.
+Combinations are taken in the order of their cost, those proven too small are passed over, and the rest are
+planned until one holds everything. What one hide gives by itself is asked in `compare`.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
+from nestplan.yields.bounds import job_bound
 
-__all__ = ["Combination", "by_cost", "cheapest", "too_small"]
+__all__ = ["Combination", "by_cost", "cheapest", "impossible", "too_small"]
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,7 @@ class Combination:
     """The cheapest hides found that do the whole job, and how sure that is.
 
     `cost` is their price together (their area in mm2 where hides have no price: `by_area`). `floor` is the
-    cost of the cheapest combination that is not too small by area: no plan can cost less. `tried` plans were
+    cost of the cheapest combination that is not proven too small: no plan can cost less. `tried` plans were
     made, `cheaper_failed` of combinations that cost less and did not hold the job within the effort.
     """
 
@@ -53,7 +54,7 @@ def cheapest(
 ) -> Combination:
     """The least costly combination of `hides` that a plan shows to hold the whole job.
 
-    An exact search: by rising cost, each combination either is too small by area (see `too_small`), or is
+    An exact search: by rising cost, each combination either is proven too small (see `impossible`), or is
     planned; the first whose plan leaves nothing out wins. It is the cheapest as far as the planner, with this
     effort, can tell. As many combinations as there are workers are planned at a time, but the answer is the
     same with any number. Errors: RuleError if all hides together are too small or `most_tries` plans found
@@ -70,7 +71,7 @@ def cheapest(
     open_ones = (
         (cost, chosen)
         for cost, chosen in by_cost(costs)
-        if not too_small(job, [useful[number] for number in chosen])
+        if not impossible(job, [useful[number] for number in chosen])
     )
     tried, floor = 0, 0.0
     while tried < most_tries:
@@ -116,6 +117,11 @@ def by_cost(costs: Sequence[float]) -> Iterator[tuple[float, tuple[int, ...]]]:
             grown, exchanged = (*places, last + 1), (*places[:-1], last + 1)
             heapq.heappush(ready, (_sum(costs, order, grown), size + 1, grown))
             heapq.heappush(ready, (_sum(costs, order, exchanged), size, exchanged))
+
+
+def impossible(job: Job, hides: Sequence[Hide]) -> bool:
+    """Whether a proof shows that no plan lays the whole job on `hides`: by area at once, else by `job_bound`."""
+    return not hides or too_small(job, hides) or job_bound(job, hides).sets < 1
 
 
 def too_small(job: Job, hides: Sequence[Hide]) -> bool:

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from nestplan.errors import InputError
-from nestplan.estimate.combine import too_small
+from nestplan.estimate.combine import impossible
 from nestplan.estimate.narrowing import apportion, job_on, with_sets
 from nestplan.estimate.planner import Effort, Planner, whole_sets
 from nestplan.estimate.workers import Cancelling, Here, OnDone, Workers
@@ -144,14 +144,14 @@ def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> 
 
 
 def _bound(job: Job, hides: Sequence[Hide], shares: Mapping[str, float]) -> int:
-    """No plan lays more sets than this in the ratio of `shares`: one more would pass the bound of an article
-    by itself (`yields.bounds`), or be too much for the hides together (`combine.too_small`)."""
+    """No plan lays more sets than this in the ratio of `shares`: one more would pass the proven bound of an
+    article by itself, or of all together."""
     alone = {each.article: each.sets for each in set_bounds(job, hides)}
 
     def possible(total: int) -> bool:
         wanted = apportion(total, shares)
-        return all(sets <= alone[name] for name, sets in wanted.items()) and not too_small(
-            with_sets(job, wanted), hides
+        return all(sets <= alone[name] for name, sets in wanted.items()) and (
+            len(wanted) == 1 or not impossible(with_sets(job, wanted), hides)
         )
 
     low, high = 0, 1
