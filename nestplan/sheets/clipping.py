@@ -73,7 +73,11 @@ def _cut(item: Outline, window: Window) -> Iterator[Outline]:
     if item.stroke is not None:
         for ring in item.rings:
             path = np.vstack((ring, ring[:1])) if item.closed else ring
-            for stretch in cut_line(path, window):
+            stretches = cut_line(path, window)
+            # A ring that starts inside the window is not to be broken there.
+            if item.closed and len(stretches) > 1 and np.array_equal(stretches[-1][-1], stretches[0][0]):
+                stretches[0] = np.vstack((stretches.pop(), stretches[0][1:]))
+            for stretch in stretches:
                 yield Outline((stretch,), False, item.stroke, None, item.layer)
 
 

@@ -66,6 +66,8 @@ class _Block:
     x: float
     y: float
     caption: tuple[tuple[str, bool], ...]
+    caption_x: float
+    caption_top: float
 
 
 def write_full_size(
@@ -95,8 +97,11 @@ def full_size_sheets(
     large: list[_Block] = []
     for article in job.articles:
         for piece in article.pieces:
-            turned = [_block(draw_template(job, article, piece, measures, turn=turn)) for turn in (0.0, 90.0)]
+            templates = [draw_template(job, article, piece, measures, turn=turn) for turn in (0.0, 90.0)]
+            turned = [_block(template) for template in templates]
+            beside = [block for template in templates if (block := _block_beside(template, window[0]))]
             fitting = [block for block in turned if block.width <= window[0] and block.height <= window[1]]
+            fitting = fitting or [block for block in beside if block.height <= window[1]]
             if fitting:
                 chosen = min(fitting, key=lambda block: (block.height, block.template.turn))
                 write_inside(chosen.template)
@@ -126,25 +131,42 @@ def full_size_sheets(
 
 
 def _block(template: Template) -> _Block:
+    """The caption below the template."""
     xmin, ymin, xmax, ymax = template.sketch.bounds()
     width = max(xmax - xmin, _LEAST_WIDTH)
     # A caption no wider than this stays whole on the first sheet of a tiled piece.
-    column = min(width, 120.0)
-    caption = tuple(
-        (line, bold) for words, bold in template.caption for line in wrapped(words, _CAPTION, column, bold)
-    )
+    caption = _wrapped(template, min(width, 120.0))
     below = len(caption) * _LINE + 3.0
     x, y = (width - (xmax - xmin)) / 2 - xmin, below - ymin
-    return _Block(template, width, below + (ymax - ymin) + 1.0, x, y, caption)
+    return _Block(template, width, below + (ymax - ymin) + 1.0, x, y, caption, 0.0, len(caption) * _LINE)
+
+
+def _block_beside(template: Template, width: float) -> _Block | None:
+    """The caption right of the template, for a piece that leaves no height for it; None if it is too wide."""
+    xmin, ymin, xmax, ymax = template.sketch.bounds()
+    column = width - (xmax - xmin) - 4.0
+    if column < 45.0:
+        return None
+    caption = _wrapped(template, column)
+    height = max(ymax - ymin, len(caption) * _LINE) + 1.0
+    return _Block(
+        template, width, height, -xmin, height - 1.0 - ymax, caption, xmax - xmin + 4.0, height - 1.0
+    )
+
+
+def _wrapped(template: Template, column: float) -> tuple[tuple[str, bool], ...]:
+    return tuple(
+        (line, bold) for words, bold in template.caption for line in wrapped(words, _CAPTION, column, bold)
+    )
 
 
 def _drawn(block: _Block) -> Sketch:
     """The block's template and caption, from the block's lower left corner."""
     sketch = Sketch()
     sketch.add(moved(block.template.sketch, block.x, block.y))
-    top = len(block.caption) * _LINE
     for number, (line, bold) in enumerate(block.caption):
-        sketch.text(0.0, top - (number + 0.75) * _LINE, line, _CAPTION, bold=bold, layer="caption")
+        y = block.caption_top - (number + 0.75) * _LINE
+        sketch.text(block.caption_x, y, line, _CAPTION, bold=bold, layer="caption")
     return sketch
 
 

@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+import shapely
+
+from nestplan.sheets.cutting_order import cutting_order, mates, strip_bundles
+from tests.sheets.sample_plans import belt_plan, many_plan
+
+
+def test_strips_come_first_then_firm_leather_then_the_rest_then_discs() -> None:
+    plan, job, hides = belt_plan()
+    groups = [cut.group for cut in cutting_order(plan, job, hides[0])]
+    assert groups == sorted(groups, key=["edge", "firm", "rest", "disc"].index)
+    assert groups[0] == "edge"
+    assert groups[-1] == "disc"
+
+
+def test_everything_not_yet_cut_is_numbered_once_and_without_gaps() -> None:
+    plan, job, hides = belt_plan()
+    for hide in hides:
+        order = cutting_order(plan, job, hide)
+        members = [n for cut in order for n in cut.members]
+        wanted = [
+            n for n, placed in enumerate(plan.placements) if placed.hide == hide.name and not placed.done
+        ]
+        assert sorted(members) == wanted
+        numbers = [cut.number + k for cut in order for k in range(len(cut.members))]
+        assert numbers == list(range(1, len(wanted) + 1))
+
+
+def test_a_mate_is_cut_right_after_its_partner_and_each_names_the_other() -> None:
+    plan, job, hides = belt_plan()
+    order = cutting_order(plan, job, hides[0])
+    pairs = [cut for cut in order if cut.mate is not None]
+    assert len(pairs) == 4
+    by_number = {cut.number: cut for cut in order}
+    for cut in pairs:
+        assert cut.mate is not None
+        assert by_number[cut.mate].mate == cut.number
+        assert abs(cut.mate - cut.number) == 1
+
+
+def test_mates_are_a_left_and_a_right_of_one_set() -> None:
+    plan, job, _ = belt_plan()
+    pieces = [n for n, placed in enumerate(plan.placements) if placed.piece]
+    found = mates(plan, job, pieces)
+    assert len(found) == 8
+    for one, other in found.items():
+        a, b = plan.placements[one], plan.placements[other]
+        assert (a.piece, a.layer, a.set) == (b.piece, b.layer, b.set)
+        assert a.mirrored != b.mirrored
+
+
+def test_strips_side_by_side_are_one_bundle_from_the_backbone_outwards() -> None:
+    plan, _, hides = belt_plan()
+    assert strip_bundles(plan, hides[0], range(4)) == [(0, 1, 2, 3)]
+
+
+def test_strips_apart_are_cut_by_themselves_the_larger_bundle_first() -> None:
+    plan, _, hides = belt_plan()
+    moved = msgspec.structs.replace(
+        plan.placements[0],
+        y=plan.placements[0].y + 700,
+        finished=tuple((x, y + 700) for x, y in plan.placements[0].finished),
+    )
+    apart = msgspec.structs.replace(plan, placements=(moved, *plan.placements[1:]))
+    assert strip_bundles(apart, hides[0], range(4)) == [(1, 2, 3), (0,)]
+
+
+def test_large_pieces_come_before_small_ones_within_a_group() -> None:
+    plan, job, hides = belt_plan()
+    firm = [cut for cut in cutting_order(plan, job, hides[0]) if cut.group == "firm"]
+    areas = [shapely.Polygon(plan.placements[cut.members[0]].finished_ring).area for cut in firm]
+    assert np.all(np.diff(areas) < 1e-6)
+
+
+def test_the_reason_names_what_the_piece_asks_for_or_where_it_lies() -> None:
+    plan, job, hides = belt_plan()
+    reasons = {plan.placements[cut.members[0]].name: cut.reason for cut in cutting_order(plan, job, hides[0])}
+    assert "firmness 4" in reasons["back"]
+    assert "bend" in reasons["keeper"]
+    assert "P–Q" in reasons["waist strap"]
+
+
+def test_the_order_is_the_same_every_time() -> None:
+    plan, job, hides = many_plan(200)
+    assert cutting_order(plan, job, hides[0]) == cutting_order(plan, job, hides[0])

@@ -1,0 +1,116 @@
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from nestplan.estimate.supplies import shopping_list
+from nestplan.model import Article, Job, Piece
+from nestplan.sheets.jobsheet import job_sheet
+from nestplan.sheets.lesson import lesson_sheet
+from nestplan.sheets.measures import Measures
+from nestplan.sheets.place_reasons import place_reasons, strip_reasons
+from nestplan.sheets.work_steps import work_steps
+from tests.sheets.looking import beyond, overprinted
+from tests.sheets.sample_plans import belt_job, belt_plan
+
+
+def priced() -> Job:
+    job = belt_job()
+    supplies = msgspec.structs.replace(
+        job.supplies, prices={"thread": 0.12, "eyelet 5 mm": 0.08}, labour=20.0
+    )
+    return msgspec.structs.replace(job, supplies=supplies, machine_limit=3.2)
+
+
+def words_of(pages: object) -> str:
+    return " ".join(words for page in pages for words in page.sketch.words())  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter", "a3", "roll"])
+def test_no_page_has_words_over_words_or_beyond_the_margin(paper: str) -> None:
+    plan, _, hides = belt_plan()
+    job = priced()
+    pages = [
+        *job_sheet(job, shopping_list(job), plan=plan, paper=paper).pages,
+        *lesson_sheet(plan, job, hides, paper=paper, units="in").pages,
+    ]
+    for page in pages:
+        assert beyond(page) == []
+        assert overprinted(page.sketch) == []
+
+
+def test_the_job_sheet_tells_counts_sizes_stacks_supplies_costs_and_cautions() -> None:
+    job, plan = priced(), belt_plan()[0]
+    shopping = shopping_list(job)
+    words = words_of(job_sheet(job, shopping, plan=plan).pages)
+    for needed in (
+        "180 × 129 mm", "2 left + 2 right", "4 × punch 5 mm", "waist strap", "eyelet 5 mm", "thread", "glue", "lace",
+        "Thickness when glued", "behind the blade", "182.00 EUR",
+    ):  # fmt: skip
+        assert needed in words
+    assert plan.figures is not None
+    assert plan.figures.cost is not None
+    assert f"{plan.figures.cost + shopping.cost:.2f} EUR" in words
+    assert "limit of the machine" in words
+
+
+def test_what_has_no_price_is_named_as_not_counted() -> None:
+    job = priced()
+    assert "Without a price, and so not in the costs" in words_of(job_sheet(job, shopping_list(job)).pages)
+
+
+def test_a_job_without_extras_gives_a_short_sheet() -> None:
+    job = Job(
+        name="j",
+        articles=(
+            Article(name="a", sets=1, pieces=(Piece(name="p", outline=((0, 0), (9, 0), (9, 9), (0, 9))),)),
+        ),
+    )
+    pages = job_sheet(job, shopping_list(job)).pages
+    assert "Nothing besides leather" in words_of(pages)
+    names = [step.name for step in work_steps(job)]
+    assert "Glue the layers" not in names
+    assert "Lace" not in names
+    assert "Cut the pieces" in names
+
+
+def test_only_the_steps_that_a_job_needs_are_told_in_the_order_of_work() -> None:
+    names = [step.name for step in work_steps(belt_job())]
+    assert names == [
+        "Look at the leather", "Mark out", "Straight edge and strips", "Cut the pieces", "Glue the layers",
+        "Trim to the finished line", "Holes and slits", "Set the hardware", "Sew", "Edges", "Lace", "Put away",
+    ]  # fmt: skip
+    assert all(step.why for step in work_steps(belt_job()))
+
+
+def test_a_lesson_gives_reasons_and_room_for_notes_but_no_price() -> None:
+    plan, _, hides = belt_plan()
+    pages = lesson_sheet(plan, priced(), hides).pages
+    words = words_of(pages)
+    assert "Why:" in words
+    assert "Why they lie so: Cow side A" in words
+    assert sum(len(page.sketch.on("notes")) for page in pages) >= 20
+    for money in ("EUR", "182", "price", "Cost", "0.12"):
+        assert money not in words
+
+
+def test_the_reasons_of_a_place_can_be_checked_on_the_plan() -> None:
+    plan, job, hides = belt_plan()
+    front = next(n for n, placed in enumerate(plan.placements) if placed.piece == "front")
+    reasons = " ".join(place_reasons(plan, job, hides[0], front, front + 1, Measures()))
+    assert "Lies in the bend, firmness 5 of 5" in reasons
+    assert "asks for firmness 3 or more" in reasons
+    assert "0° from the way the leather gives most" in reasons
+    # The two fronts lie 15 mm apart, drawn edge to drawn edge.
+    assert "Its mate lies 15 mm away" in reasons
+    back = next(n for n, placed in enumerate(plan.placements) if placed.piece == "back")
+    assert "The nearest flaw is hole" in " ".join(place_reasons(plan, job, hides[0], back, None, Measures()))
+    lining = next(n for n, placed in enumerate(plan.placements) if placed.layer == "lining")
+    assert "It got 6 mm of overcut" in " ".join(place_reasons(plan, job, hides[1], lining, None, Measures()))
+
+
+def test_strips_say_that_they_lie_along_the_backbone() -> None:
+    plan, job, hides = belt_plan()
+    assert "0° from the backbone" in " ".join(strip_reasons(plan, job, hides[0], (0, 1, 2, 3)))
+    disc = next(n for n, placed in enumerate(plan.placements) if placed.spiral)
+    assert "divided by its width" in " ".join(strip_reasons(plan, job, hides[0], (disc,)))
