@@ -15,7 +15,7 @@ import typer
 if TYPE_CHECKING:
     import shapely
 
-    from nestplan.model import Hide, Plan
+    from nestplan.model import Hide, Job, Plan
     from nestplan.model.finished import FinishedJob
     from nestplan.model.stock import RackHide
 
@@ -262,12 +262,13 @@ def _book(
             )
     _, the_job, hides = open_plan(plan, job=job, hides=list(paths.values()))
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
-    offcuts = _offcuts(the_plan, plan)
+    offcuts, net = _left_over(the_plan, the_job, hides)
     names = {entry.hide.name for entry in read_rack(folder).hides} | set(paths)
     done = cut_up(
         the_plan,
         {name: (path, hide) for hide in hides for name, path in paths.items() if name == hide.name},
         offcuts,
+        net,
         job=the_job.name,
         plan_hash=cut_id,
         date=date,
@@ -289,20 +290,33 @@ def _book(
     typer.echo(f"Take it back with: nestplan cut {plan} --undo")
 
 
-def _offcuts(the_plan: Plan, plan: Path) -> dict[str, list[shapely.Polygon]]:
-    """The useful offcuts that the plan's figures name, by hide."""
+def _left_over(
+    plan: Plan, job: Job, hides: Sequence[Hide]
+) -> tuple[dict[str, list[shapely.Polygon]], dict[str, float]]:
+    """The useful offcuts (hide coordinates, mm) and the net area cut (mm²), by hide.
+
+    An offcut is the leather as it lies there after the cut, flaws and all; it is kept if it holds sound leather
+    of the job's useful width.
+    """
     import shapely
 
-    from nestplan.errors import InputError
+    from nestplan.geometry.ring import to_polygon
+    from nestplan.yields import figures_of, offcuts_of
 
-    if the_plan.figures is None:
-        raise InputError(
-            "The plan has no figures, so its offcuts are not known.", file=str(plan), mend="Plan again."
+    figures = figures_of(plan, job, hides, measured=False)
+    offcuts: dict[str, list[shapely.Polygon]] = {}
+    for hide in hides:
+        cut = [to_polygon(place.cut_ring) for place in plan.placements if place.hide == hide.name]
+        if not cut:
+            continue
+        sound = shapely.union_all(
+            [shapely.Polygon(each.outline, each.holes) for each in figures.offcuts if each.hide == hide.name]
         )
-    found: dict[str, list[shapely.Polygon]] = {}
-    for offcut in the_plan.figures.offcuts:
-        found.setdefault(offcut.hide, []).append(shapely.Polygon(offcut.outline, offcut.holes))
-    return found
+        free = to_polygon(hide.ring, hide.hole_rings).difference(shapely.union_all(cut))
+        parts = offcuts_of(hide.name, free, job.useful_width, measured=False)
+        polygons = [shapely.Polygon(part.outline, part.holes) for part in parts]
+        offcuts[hide.name] = [polygon for polygon in polygons if polygon.intersects(sound)]
+    return offcuts, {row.hide: row.net for row in figures.hides}
 
 
 def _really_used(texts: Sequence[str]) -> dict[str, float]:

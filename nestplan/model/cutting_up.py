@@ -41,6 +41,7 @@ def cut_up(
     plan: Plan,
     hides: Mapping[str, tuple[Path, Hide]],
     offcuts: Mapping[str, Sequence[shapely.Polygon]],
+    net: Mapping[str, float],
     *,
     job: str,
     plan_hash: str,
@@ -52,10 +53,10 @@ def cut_up(
 ) -> CutUp:
     """What becomes of the hides that `plan` places something on.
 
-    `hides` gives each hide and its file by name, `offcuts` the useful leavings by hide (hide coordinates,
-    mm). `really_used` (mm²) by kind of leather replaces hides less offcuts in the log; the key `""` stands for the
-    only kind there is. Raises InputError if an offcut lies off its hide or on what was cut, or `really_used`
-    names a leather that the plan does not use.
+    `hides` gives each hide and its file by name, `offcuts` the useful leavings by hide (hide coordinates, mm),
+    `net` the area of finished pieces and strips by hide (mm²). `really_used` (mm²) by kind of leather replaces
+    hides less offcuts in the log; the key `""` stands for the only kind there is. Raises InputError if an
+    offcut lies off its hide or on what was cut, or `really_used` names a leather that the plan does not use.
     """
     placed: dict[str, list[Placement]] = {}
     for placement in plan.placements:
@@ -81,7 +82,7 @@ def cut_up(
             files.append((target, to_text(child)))
             made.append((target, child))
         left[name] = sum(child.gross_area for child in children)
-    records = _records(plan, placed, hides, left, job, plan_hash, date, really_used or {}, note)
+    records = _records(plan, placed, hides, left, net, job, plan_hash, date, really_used or {}, note)
     files.append((log, log_text(log, records)))
     return CutUp(tuple(files), tuple(used), tuple(made), tuple(records))
 
@@ -100,6 +101,7 @@ def _records(
     placed: Mapping[str, Sequence[Placement]],
     hides: Mapping[str, tuple[Path, Hide]],
     left: Mapping[str, float],
+    net: Mapping[str, float],
     job: str,
     plan_hash: str,
     date: str,
@@ -126,7 +128,7 @@ def _records(
         gross = sum(hides[name][1].gross_area for name in names)
         kept = sum(left[name] for name in names)
         things = [placement for name in names for placement in placed[name]]
-        net = sum(_net_area(plan, name, placed[name]) for name in names)
+        finished = sum(net[name] for name in names)
         records.append(
             FinishedJob(
                 id=plan_hash,
@@ -137,24 +139,15 @@ def _records(
                 leather=leather,
                 hides=tuple(_finished_hide(hides[name][1]) for name in names),
                 pieces=len(things),
-                net=net,
+                net=finished,
                 gross=gross,
                 offcuts=kept,
                 really_used=told.get(leather, gross - kept),
-                planned_yield=net / (gross - kept) if gross > kept else 0.0,
+                planned_yield=finished / (gross - kept) if gross > kept else 0.0,
                 note=note,
             )
         )
     return records
-
-
-def _net_area(plan: Plan, name: str, placements: Sequence[Placement]) -> float:
-    """Net area on a hide: the plan's own figure, or else the area of the finished outlines."""
-    if plan.figures is not None:
-        for row in plan.figures.hides:
-            if row.hide == name:
-                return row.net
-    return float(sum(to_polygon(placement.finished_ring).area for placement in placements))
 
 
 def _finished_hide(hide: Hide) -> FinishedHide:

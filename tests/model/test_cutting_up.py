@@ -33,6 +33,10 @@ def cut(folder: Path, the_plan: Plan, **changes: Any) -> CutUp:
     hides = {hide.name: (folder / f"{hide.name}.hide.json", hide) for hide in (BARLEY, RYE, OATS)}
     values: dict[str, Any] = {
         "offcuts": {"barley": [shapely.box(0, 200, 1000, 800)]},
+        "net": {
+            name: 10_000.0 * sum(place.hide == name for place in the_plan.placements)
+            for name in ("barley", "rye")
+        },
         "job": JOB.name,
         "plan_hash": content_hash(the_plan),
         "date": "2031-05-01",
