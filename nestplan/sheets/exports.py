@@ -79,7 +79,8 @@ def plan_lines(plan: Plan, job: Job, hide: Hide) -> Sketch:
 
 
 def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float = 20.0) -> Sketch:
-    """Pieces side by side, `gap` mm apart, as drawn: outline, openings, holes, slits, marks, parts, names.
+    """Pieces side by side, `gap` mm apart, as drawn: outline, openings, holes, slits, marks (small circles),
+    parts, the stretch axis, names.
 
     Cut lines of layers with an overcut stand on layers of their own, `ignore_cut_` and the layer's name.
     """
@@ -109,8 +110,13 @@ def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float =
             if cut.overcut is not None and cut.overcut.least > 0.0:
                 layer = f"ignore_cut_{_plain(cut.layer)}"
                 one.area(cut_ring(piece.ring, cut.overcut.least), _LINE, layer=layer)
+        x, y, radius = roomiest_in_ring(piece.ring)
+        axis = next((cut.stretch.axis for cut in piece.cuts if cut.stretch is not None), None)
+        if axis is not None:
+            one.line(_axis_line(x, y, axis, 0.6 * radius), _LINE, layer="stretch")
+        # The name stands inside its piece: so whoever reads the file knows whose it is.
+        one.text(x, y, piece.name, min(5.0, 0.5 * radius), anchor="middle", layer="note_names")
         xmin, ymin, xmax, _ = one.bounds()
-        one.text(xmin, ymin - 8.0, piece.name, 5.0, layer="note_names")
         sketch.add(moved(one, right - xmin, -ymin))
         right += xmax - xmin + gap
     return sketch
@@ -131,6 +137,9 @@ def hide_lines(hide: Hide) -> Sketch:
         sketch.area(region.ring, _LINE, layer=f"region {_plain(region.name)}")
     if hide.backbone is not None:
         sketch.line(np.asarray(hide.backbone), _LINE, layer="backbone")
+    if hide.stretch is not None:
+        x, y, radius = roomiest_in_ring(hide.ring)
+        sketch.line(_axis_line(x, y, hide.stretch, 0.3 * radius), _LINE, layer="stretch")
     return sketch
 
 
@@ -201,8 +210,14 @@ def _mark(
         half = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle)))) * length / 2.0
         sketch.line(np.array((at - half, at + half)), _LINE, layer=slit_layer)
     else:
-        for dx, dy in ((2.0, 0.0), (0.0, 2.0)):
-            sketch.line([(x - dx, y - dy), (x + dx, y + dy)], _LINE, layer=mark_layer)
+        sketch.circle(x, y, 1.0, _LINE, layer=mark_layer)
+
+
+def _axis_line(x: float, y: float, axis: float, reach: float) -> Points:
+    """A line (2, 2) through a point along an axis in degrees, `reach` mm to both sides."""
+    half = reach * np.array((math.cos(math.radians(axis)), math.sin(math.radians(axis))))
+    middle = np.array((x, y))
+    return np.array((middle - half, middle + half))
 
 
 def _number(sketch: Sketch, words: str, ring: Points) -> None:
