@@ -192,10 +192,9 @@ def used_reach(layout: Layout, side: Side) -> float:
     state = layout.state
     far = -np.inf
     for k in np.flatnonzero(state.field == side.field):
-        n = int(state.vn[k])
-        along = side.normal[0] * (state.vx[k, :n] + state.x[k]) + side.normal[1] * (
-            state.vy[k, :n] + state.y[k]
-        )
+        row = int(state.row[k])
+        vx, vy = state.vx[row, : state.vn[row]], state.vy[row, : state.vn[row]]
+        along = side.normal[0] * (vx + state.x[k]) + side.normal[1] * (vy + state.y[k])
         far = max(far, float(along.max()))
     return far
 
@@ -214,7 +213,7 @@ def shift_beyond(layout: Layout, side: Side, cut: float, distance: float) -> Non
     for k in np.flatnonzero((state.field == side.field) & state.active):
         x, y = float(state.x[k]), float(state.y[k])
         if nx * x + ny * y > cut:
-            angle, shape = float(state.angle[k]), int(state.shape[k])
+            angle, shape = float(state.angle[k]), int(state.shape[state.row[k]])
             put_row(
                 layout.shapes, state, int(k), side.field, shape, x - nx * distance, y - ny * distance, angle
             )

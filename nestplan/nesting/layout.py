@@ -24,9 +24,10 @@ from numpy.typing import NDArray
 
 from nestplan.errors import RuleError
 from nestplan.nesting.kernels import cosine_sine
-from nestplan.nesting.packed import Areas, Floats, Ints, Pieces, Shapes, State, fresh_state, middle_of, pack
-from nestplan.nesting.problem import Allowance, Demand, Item, Poses, Problem
+from nestplan.nesting.packed import Areas, Pieces, Shapes, middle_of, pack
+from nestplan.nesting.problem import Allowance, Demand, Floats, Ints, Item, Poses, Problem
 from nestplan.nesting.search_kernels import lift, pose_loss, put_row, record_all, settle, total_loss
+from nestplan.nesting.state import State, fresh_state
 
 __all__ = ["Allowance", "Demand", "Item", "Layout", "Poses", "Problem", "Snapshot", "Spot"]
 

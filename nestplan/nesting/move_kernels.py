@@ -21,10 +21,10 @@ from nestplan.nesting.search_kernels import (
     pose_loss,
     put_row,
     record_all,
+    row_holding,
     settle,
     signed_at,
     total_loss,
-    turn_shape,
 )
 
 TOPS = 3
@@ -89,8 +89,7 @@ def can_turn(P, allow):
 @njit(cache=True, nogil=True, _nrt=False)
 def draw_spot(S, A, P, T, allow, angle):
     """A random (x, y) at which the box of the turned shape lies in the boxes of its areas and within the limit."""
-    row = T.x.shape[0] - 2
-    turn_shape(S, T, row, P.allow_shape[allow], angle)
+    row = row_holding(S, T, T.field.shape[0], P.allow_shape[allow], angle)
     x0 = y0 = -math.inf
     x1 = y1 = math.inf
     for d in range(P.demand_start[allow], P.demand_start[allow + 1]):
@@ -222,51 +221,48 @@ def descend(S, A, P, T, item, place, step, least, turn_step, least_turn):
 def seek(S, A, P, T, item, wide, near):
     """Fill `T.tops` with the best poses found for an item, bettered; the place of the best.
 
-    `wide` poses are drawn over everything allowed, `near` ones about where the item lies (if it does)."""
+    `wide` poses are drawn over everything allowed, `near` ones about where the item lies (if it does); where it lies
+    is the first pose judged."""
     for k in range(TOPS):
         T.tops[k, 0] = math.inf
     first = P.allow_start[item]
     many = P.allow_start[item + 1] - first
-    bound = math.inf
-    box_step = 0.0
     here = T.allow[item]
-    size = S.span[P.allow_shape[first]]
-    close = 0.02 * size
-    if here >= 0:
-        box_step = min(T.box[item, 2] - T.box[item, 0], T.box[item, 3] - T.box[item, 1])
-        x = T.x[item]
-        y = T.y[item]
-        angle = T.angle[item]
-        loss = pose_loss(S, A, P, T, item, here, x, y, angle, math.inf)
-        bound = keep_top(T, loss, here, x, y, angle, close)
-        for k in range(near):
-            spread = 0.5 if k % 2 == 0 else 0.1
-            ta = draw_turn(P, T, here, angle, 20.0 * spread) if k % 4 else draw_turn(P, T, here, angle, 0.0)
-            tx = x + spread * box_step * (2.0 * next_random(T.random) - 1.0)
-            ty = y + spread * box_step * (2.0 * next_random(T.random) - 1.0)
-            loss = pose_loss(S, A, P, T, item, here, tx, ty, ta, bound)
-            if loss < bound:
-                bound = keep_top(T, loss, here, tx, ty, ta, close)
-                if loss == 0.0:
-                    break
-    else:
-        row = T.x.shape[0] - 2
-        turn_shape(S, T, row, P.allow_shape[first], P.turn_lo[P.turn_start[first]])
-        box_step = min(T.box[row, 2] - T.box[row, 0], T.box[row, 3] - T.box[row, 1])
-    for _ in range(wide):
-        allow = first + int(next_random(T.random) * many)
-        ta = draw_turn(P, T, allow, 0.0, 0.0)
-        tx, ty = draw_spot(S, A, P, T, allow, ta)
-        loss = pose_loss(S, A, P, T, item, allow, tx, ty, ta, bound)
+    row = T.row[item]
+    if here < 0:
+        row = row_holding(S, T, T.field.shape[0], P.allow_shape[first], P.turn_lo[P.turn_start[first]])
+        near = -1
+    step = min(T.box[row, 2] - T.box[row, 0], T.box[row, 3] - T.box[row, 1])
+    close = 0.02 * S.span[P.allow_shape[first]]
+    bound = math.inf
+    for k in range(-1 - near, wide):
+        if k < 0:
+            allow = here
+            x = T.x[item]
+            y = T.y[item]
+            angle = T.angle[item]
+            if k > -1 - near:
+                spread = 0.5 if k % 2 == 0 else 0.1
+                x += spread * step * (2.0 * next_random(T.random) - 1.0)
+                y += spread * step * (2.0 * next_random(T.random) - 1.0)
+                angle = draw_turn(P, T, here, angle, 20.0 * spread if k % 4 else 0.0)
+        else:
+            allow = first + int(next_random(T.random) * many)
+            angle = draw_turn(P, T, allow, 0.0, 0.0)
+            x, y = draw_spot(S, A, P, T, allow, angle)
+        loss = pose_loss(S, A, P, T, item, allow, x, y, angle, bound)
         if loss < bound:
-            bound = keep_top(T, loss, allow, tx, ty, ta, close)
+            bound = keep_top(T, loss, allow, x, y, angle, close)
     best = 0
-    for k in range(TOPS):
-        if T.tops[k, 0] < math.inf:
-            descend(S, A, P, T, item, k, 0.25 * box_step, 0.02 * box_step, 5.0, 0.5)
-            if T.tops[k, 0] < T.tops[best, 0]:
-                best = k
-    descend(S, A, P, T, item, best, 0.01 * box_step, 0.001 * box_step, 0.5, 0.05)
+    for k in range(TOPS + 1):
+        place = k if k < TOPS else best
+        if T.tops[place, 0] < math.inf:
+            if k < TOPS:
+                descend(S, A, P, T, item, place, 0.25 * step, 0.02 * step, 5.0, 0.5)
+            else:
+                descend(S, A, P, T, item, place, 0.01 * step, 0.001 * step, 0.5, 0.05)
+            if T.tops[place, 0] < T.tops[best, 0]:
+                best = place
     return best
 
 

@@ -1,7 +1,7 @@
-"""A problem as arrays for the kernels: shapes, areas, leave of each item, and the state of a search.
+"""A problem as arrays for the kernels: shapes, areas, and the leave of each item.
 
-What lives here: the named tuples the kernels read and write, and how they are made from a `Problem`. What does
-not: the kernels themselves, and the object that owns a state (`layout`).
+What lives here: the named tuples the kernels only read, and how they are made from a `Problem`. What does not: what
+changes in a search (`state`), and tables of pairs (`tables`).
 
 Shapes are held about the middle of their smallest circle, so that a turn moves them little; `Pieces.middle` leads
 back to the item's own frame. Every ring is grown by `INFLATION`, so that touching counts as contact and rounding
@@ -14,26 +14,22 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from nestplan.nesting.packed_kernels import bin_edges, distance_nodes, inscribed_discs
-from nestplan.nesting.problem import Problem, Ring
+from nestplan.nesting.problem import Bools, Floats, Ints, Problem, Ring, Singles
+from nestplan.nesting.tables import Masters, Tables, no_tables, pair_tables
 
 INFLATION = 0.002
 MOST_DISCS = 16
 COVERED_SHARE = 0.92
 NODES_PER_AREA = 60_000
 
-Floats = NDArray[np.float64]
-Singles = NDArray[np.float32]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-
 
 class Shapes(NamedTuple):
     """Master shapes, one a row: `vx, vy (S, V)` ring, `vn (S,)` its points; `px, py, pr (S, P)` inscribed discs,
-    `pn (S,)` their number; `scale (S,)` root of the hull's area, `span (S,)` diameter of the smallest circle."""
+    `pn (S,)` their number; `scale (S,)` root of the hull's area, `span (S,)` diameter of the smallest circle;
+    `tables` of pairs, if any."""
 
     vx: Floats
     vy: Floats
@@ -44,6 +40,7 @@ class Shapes(NamedTuple):
     pn: Ints
     scale: Floats
     span: Floats
+    tables: Tables
 
 
 class Areas(NamedTuple):
@@ -92,52 +89,6 @@ class Pieces(NamedTuple):
     turn_lo: Floats
     turn_hi: Floats
     kind: Ints
-
-
-class State(NamedTuple):
-    """One search's own arrays, changed in place by the kernels. B bodies are the items, then the fixed rings;
-    two more rows hold the candidate pose and its demand ring.
-
-    `field, allow (B,)`, `x, y, angle (B + 2,)`: pose of the shape's middle; `shape (B + 2,)`: which shape the row
-    holds, turned; `vx … pn`: that shape, `box (B + 2, 4)` its box unmoved, `world (B, 4)` moved.
-    `members (F, B)`, `filled (F,)`, `slot (B,)`: bodies by field. `weight, load (B, B)`, `wall_weight, wall_load (B,)`:
-    weights and unweighted losses of pairs and of demands. `limit (F, 3)`: n·p <= c. `active (B,)`: may be moved.
-    `best_* `: the pose set of least total loss in this run. `random (1,)`: the generator. `tally (8,)`: counters."""
-
-    field: Ints
-    allow: Ints
-    x: Floats
-    y: Floats
-    angle: Floats
-    shape: Ints
-    vx: Floats
-    vy: Floats
-    vn: Ints
-    px: Singles
-    py: Singles
-    pr: Singles
-    pn: Ints
-    box: Floats
-    world: Floats
-    members: Ints
-    filled: Ints
-    slot: Ints
-    weight: Singles
-    load: Singles
-    wall_weight: Singles
-    wall_load: Singles
-    limit: Floats
-    active: Bools
-    best_x: Floats
-    best_y: Floats
-    best_angle: Floats
-    best_allow: Ints
-    best_total: Floats
-    random: NDArray[np.uint64]
-    tally: Ints
-    keep: Ints
-    order: Ints
-    tops: Floats
 
 
 def grown(ring: Ring) -> Ring:
@@ -200,56 +151,24 @@ def pack(problem: Problem) -> tuple[Shapes, Areas, Pieces, list[int]]:
         turn_hi=np.array([hi for _, hi in turns], float),
         kind=_ints([item.kind for item in problem.items]),
     )
-    return shapes.packed(), areas.packed(), pieces, fixed
+    plain = shapes.packed()
+    masters = Masters(*(getattr(plain, name) for name in Masters._fields))
+    tables = pair_tables(masters, _single_turns(pieces, len(plain.vn)))
+    return plain._replace(tables=tables), areas.packed(), pieces, fixed
 
 
-def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> State:
-    """A state with nothing placed, all items active, no limit, weights of one."""
-    items = len(problem.items)
-    bodies = items + len(problem.fixed)
-    rows = bodies + 2
-    most_points, most_discs = shapes.vx.shape[1], shapes.px.shape[1]
-    fields = len(problem.fields)
-    active = np.zeros(bodies, bool)
-    active[:items] = True
-    limit = np.zeros((fields, 3))
-    limit[:, 2] = np.inf
-    return State(
-        field=np.full(bodies, -1, np.int64),
-        allow=np.full(bodies, -1, np.int64),
-        x=np.zeros(rows),
-        y=np.zeros(rows),
-        angle=np.zeros(rows),
-        shape=np.full(rows, -1, np.int64),
-        vx=np.zeros((rows, most_points)),
-        vy=np.zeros((rows, most_points)),
-        vn=np.zeros(rows, np.int64),
-        px=np.zeros((rows, most_discs), np.float32),
-        py=np.zeros((rows, most_discs), np.float32),
-        pr=np.zeros((rows, most_discs), np.float32),
-        pn=np.zeros(rows, np.int64),
-        box=np.zeros((rows, 4)),
-        world=np.zeros((rows, 4)),
-        members=np.zeros((fields, bodies), np.int64),
-        filled=np.zeros(fields, np.int64),
-        slot=np.full(bodies, -1, np.int64),
-        weight=np.ones((bodies, bodies), np.float32),
-        load=np.zeros((bodies, bodies), np.float32),
-        wall_weight=np.ones(bodies, np.float32),
-        wall_load=np.zeros(bodies, np.float32),
-        limit=limit,
-        active=active,
-        best_x=np.zeros(bodies),
-        best_y=np.zeros(bodies),
-        best_angle=np.zeros(bodies),
-        best_allow=np.full(bodies, -1, np.int64),
-        best_total=np.full(1, np.inf),
-        random=np.array([seed * 0x9E3779B97F4A7C15 + 0x1234567 & 0xFFFFFFFFFFFFFFFF], np.uint64),
-        tally=np.zeros(8, np.int64),
-        keep=np.zeros(most_points, np.int64),
-        order=np.zeros(bodies, np.int64),
-        tops=np.zeros((8, 6)),
-    )
+def _single_turns(pieces: Pieces, shapes: int) -> list[list[float] | None]:
+    """The single turns of each shape that items are made of; None for one that has other turns or is no item's."""
+    turns: list[list[float] | None] = [None] * shapes
+    wide: set[int] = set()
+    for allow, shape in enumerate(pieces.allow_shape):
+        span = slice(pieces.turn_start[allow], pieces.turn_start[allow + 1])
+        lo, hi = pieces.turn_lo[span], pieces.turn_hi[span]
+        if np.array_equal(lo, hi):
+            turns[shape] = [*(turns[shape] or ()), *lo.tolist()]
+        else:
+            wide.add(int(shape))
+    return [None if shape in wide else angles for shape, angles in enumerate(turns)]
 
 
 def _ints(values: list[int]) -> Ints:
@@ -294,6 +213,7 @@ class _ShapeRack:
             pn=_ints([len(row) for row in discs]),
             scale=np.sqrt(np.array(hulls, float)),
             span=np.array(spans, float),
+            tables=no_tables(count),
         )
 
 

@@ -17,6 +17,11 @@ from nestplan.geometry.pose import Turns
 __all__ = ["Allowance", "Demand", "Item", "Poses", "Problem"]
 
 Ring = NDArray[np.float64]
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Bytes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, eq=False)

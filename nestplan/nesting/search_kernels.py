@@ -28,9 +28,8 @@ from nestplan.nesting.kernels import (
     signed_distance,
     turn_row,
 )
-
-TAIL = 0.01
-"""Where a disc pair's depth passes into its tail, as a share of the larger shape's span."""
+from nestplan.nesting.table_kernels import APART, HIT, look_up
+from nestplan.nesting.tables import TAIL
 
 
 @njit(cache=True, nogil=True, _nrt=False, forceinline=True)
@@ -47,7 +46,7 @@ def next_random(random):
 @njit(cache=True, nogil=True, _nrt=False)
 def turn_shape(S, T, row, shape, angle):
     """Let a row hold a shape turned by an angle; nothing is done if it does already."""
-    if T.shape[row] == shape and T.angle[row] == angle:
+    if T.shape[row] == shape and T.turned[row] == angle:
         return
     cosine, sine = cosine_sine(angle)
     n = S.vn[shape]
@@ -64,45 +63,70 @@ def turn_shape(S, T, row, shape, angle):
         T.vn[row] = n
         T.pn[row] = m
         T.shape[row] = shape
-    T.angle[row] = angle
+    T.turned[row] = angle
     row_box(T.vx, T.vy, row, n, T.box[row])
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+def row_holding(S, T, own, shape, angle):
+    """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, turned now."""
+    for k in range(S.tables.variant_start[shape], S.tables.variant_start[shape + 1]):
+        if S.tables.variant_angle[k] == angle:
+            return T.field.shape[0] + 2 + k
+    turn_shape(S, T, own, shape, angle)
+    return own
+
+
+@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
 def pair_loss(S, T, row, x, y, other):
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - T.x[other]
     dy = y - T.y[other]
-    a = T.shape[row]
-    b = T.shape[other]
-    eps = np.float32(TAIL * max(S.span[a], S.span[b]))
-    depth, pierced = disc_depth(
-        T.px,
-        T.py,
-        T.pr,
-        row,
-        T.pn[row],
-        T.px,
-        T.py,
-        T.pr,
-        other,
-        T.pn[other],
-        np.float32(dx),
-        np.float32(dy),
-        eps,
-    )
-    if pierced < 0.002:
-        ain = (np.float64(T.px[row, 0]), np.float64(T.py[row, 0]))
-        bin_ = (np.float64(T.px[other, 0]), np.float64(T.py[other, 0]))
-        if not rings_overlap(
-            T.vx, T.vy, row, T.vn[row], T.box[row], ain,
-            T.vx, T.vy, other, T.vn[other], T.box[other], bin_, dx, dy, T.keep,
-        ):  # fmt: skip
+    held = T.row[other]
+    first = row - T.field.shape[0] - 2
+    second = held - T.field.shape[0] - 2
+    loss = 0.0
+    if first >= 0 and second >= 0:
+        c = S.tables.cosine[first, second]
+        s = S.tables.sine[first, second]
+        code, loss = look_up(S.tables, S.tables.pair[first, second], c * dx + s * dy, c * dy - s * dx)
+        if code == APART:
             return 0.0
-    return math.sqrt(depth * S.scale[a] * S.scale[b])
+        if code == HIT:
+            return loss
+    else:
+        a = T.shape[row]
+        b = T.shape[held]
+        eps = np.float32(TAIL * max(S.span[a], S.span[b]))
+        depth, pierced = disc_depth(
+            T.px,
+            T.py,
+            T.pr,
+            row,
+            T.pn[row],
+            T.px,
+            T.py,
+            T.pr,
+            held,
+            T.pn[held],
+            np.float32(dx),
+            np.float32(dy),
+            eps,
+        )
+        loss = math.sqrt(depth * S.scale[a] * S.scale[b])
+        if pierced > 0.002:
+            return loss
+    ain = (np.float64(T.px[row, 0]), np.float64(T.py[row, 0]))
+    bin_ = (np.float64(T.px[held, 0]), np.float64(T.py[held, 0]))
+    if rings_overlap(
+        T.vx, T.vy, row, T.vn[row], T.box[row], ain,
+        T.vx, T.vy, held, T.vn[held], T.box[held], bin_, dx, dy, T.keep,
+    ):  # fmt: skip
+        return loss
+    return 0.0
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
 def wall_loss(S, A, P, T, allow, row, x, y):
     """Loss of the shape held in `row` at (x, y) against its demands and its field's limit; 0 if all hold."""
     shape = T.shape[row]
@@ -111,10 +135,19 @@ def wall_loss(S, A, P, T, allow, row, x, y):
     for d in range(P.demand_start[allow], P.demand_start[allow + 1]):
         held = row
         if P.demand_shape[d] != shape:
-            held = T.x.shape[0] - 1
-            turn_shape(S, T, held, P.demand_shape[d], T.angle[row])
+            held = T.field.shape[0] + 1
+            turn_shape(S, T, held, P.demand_shape[d], T.turned[row])
         area = P.demand_area[d]
-        if not area_holds_ring(A, area, T.vx, T.vy, held, T.vn[held], x, y, T.box[held]):
+        # The boxes first, in place: handing all the arrays on costs more than the test.
+        held_in = (
+            T.box[held, 0] + x >= A.bx0[area]
+            and T.box[held, 1] + y >= A.by0[area]
+            and T.box[held, 2] + x <= A.bx1[area]
+            and T.box[held, 3] + y <= A.by1[area]
+        )
+        if held_in and not A.plain[area]:
+            held_in = area_holds_ring(A, area, T.vx, T.vy, held, T.vn[held], x, y, T.box[held])
+        if not held_in:
             depth += outside_depth(A, area, T.px, T.py, T.pr, held, T.pn[held], x, y, eps)
     field = P.allow_field[allow]
     far = T.limit[field, 2]
@@ -126,16 +159,14 @@ def wall_loss(S, A, P, T, allow, row, x, y):
     return math.sqrt(depth) * S.scale[shape]
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
 def pose_loss(S, A, P, T, item, allow, x, y, angle, worst):
     """Weighted loss of an item at a pose under one allowance; evaluation ends early once it passes `worst`.
 
-    The candidate row afterwards holds the item's shape turned by the angle. Zero means: no overlap, all demands
-    and limits hold.
+    Zero means: no overlap, all demands and limits hold.
     """
     T.tally[0] += 1
-    row = T.x.shape[0] - 2
-    turn_shape(S, T, row, P.allow_shape[allow], angle)
+    row = row_holding(S, T, T.field.shape[0], P.allow_shape[allow], angle)
     loss = T.wall_weight[item] * wall_loss(S, A, P, T, allow, row, x, y)
     if loss > worst:
         return loss
@@ -190,24 +221,27 @@ def put_row(S, T, body, field, shape, x, y, angle):
         T.slot[body] = T.filled[field]
         T.filled[field] += 1
         T.field[body] = field
-    turn_shape(S, T, body, shape, angle)
+    row = row_holding(S, T, body, shape, angle)
+    T.row[body] = row
     T.x[body] = x
     T.y[body] = y
-    T.world[body, 0] = T.box[body, 0] + x
-    T.world[body, 1] = T.box[body, 1] + y
-    T.world[body, 2] = T.box[body, 2] + x
-    T.world[body, 3] = T.box[body, 3] + y
+    T.angle[body] = angle
+    T.world[body, 0] = T.box[row, 0] + x
+    T.world[body, 1] = T.box[row, 1] + y
+    T.world[body, 2] = T.box[row, 2] + x
+    T.world[body, 3] = T.box[row, 3] + y
 
 
 @njit(cache=True, nogil=True, _nrt=False)
 def record_losses(S, A, P, T, body):
     """Compute the unweighted losses of a placed body with its walls and all others."""
     field = T.field[body]
+    row = T.row[body]
     for j in range(T.load.shape[0]):
         T.load[body, j] = 0.0
         T.load[j, body] = 0.0
     if T.allow[body] >= 0:
-        T.wall_load[body] = wall_loss(S, A, P, T, T.allow[body], body, T.x[body], T.y[body])
+        T.wall_load[body] = wall_loss(S, A, P, T, T.allow[body], row, T.x[body], T.y[body])
     for m in range(T.filled[field]):
         j = T.members[field, m]
         if (
@@ -217,7 +251,7 @@ def record_losses(S, A, P, T, body):
             and T.world[j, 1] < T.world[body, 3]
             and T.world[j, 3] > T.world[body, 1]
         ):
-            part = pair_loss(S, T, body, T.x[body], T.y[body], j)
+            part = pair_loss(S, T, row, T.x[body], T.y[body], j)
             T.load[body, j] = part
             T.load[j, body] = part
 

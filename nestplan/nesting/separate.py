@@ -158,7 +158,7 @@ def swap_large(layout: Layout, rng: np.random.Generator) -> bool:
     on = np.flatnonzero(layout.placed() & state.active[: layout.items])
     if len(on) < 2:
         return False
-    size = layout.shapes.scale[state.shape[on]] ** 2
+    size = layout.shapes.scale[state.shape[state.row[on]]] ** 2
     order = np.argsort(-size, kind="stable")
     reach = np.cumsum(size[order])
     large = on[order[: max(2, int(np.searchsorted(reach, 0.75 * reach[-1])) + 1)]]
@@ -176,18 +176,16 @@ def swap_large(layout: Layout, rng: np.random.Generator) -> bool:
 def _exchange(layout: Layout, a: int, b: int, on: np.ndarray) -> None:
     """Exchange the places of two items, with the small ones lying within each."""
     state = layout.state
+    size = layout.shapes.scale[state.shape[state.row]]
     step = np.array([state.x[b] - state.x[a], state.y[b] - state.y[a]])
     moves = {a: step, b: -step}
     for big, way in ((a, step), (b, -step)):
         box = state.world[big]
-        for j in on:
+        for j in map(int, on):
             inside = box[0] <= state.x[j] <= box[2] and box[1] <= state.y[j] <= box[3]
-            small = layout.shapes.scale[state.shape[j]] < 0.5 * layout.shapes.scale[state.shape[big]]
-            if int(j) not in moves and inside and small and state.field[j] == state.field[big]:
-                moves[int(j)] = way
+            if j not in moves and inside and size[j] < 0.5 * size[big] and state.field[j] == state.field[big]:
+                moves[j] = way
     for j, (dx, dy) in moves.items():
-        x, y = float(state.x[j] + dx), float(state.y[j] + dy)
-        put_row(
-            layout.shapes, state, j, int(state.field[j]), int(state.shape[j]), x, y, float(state.angle[j])
-        )
+        shape, angle = int(state.shape[state.row[j]]), float(state.angle[j])
+        put_row(layout.shapes, state, j, int(state.field[j]), shape, state.x[j] + dx, state.y[j] + dy, angle)
     record_all(layout.shapes, layout.areas, layout.pieces, state)
