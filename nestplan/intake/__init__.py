@@ -1,0 +1,43 @@
+"""From the bench to the model: photographs, drawing files, tape figures and measures as hides and pieces."""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+# Loaded when first asked for: drawings bring ezdxf with them, photographs scikit-image.
+_HOME = {
+    "HIDE_KINDS": "measured",
+    "PANELS": "panels",
+    "Drawing": "drawings",
+    "hide_from_drawing": "drawn",
+    "layer_table_text": "drawings_layers",
+    "layers_of": "drawings",
+    "measured_hide": "measured",
+    "pieces_from_drawing": "drawn",
+    "read_drawing": "drawings",
+    "read_hide_drawing": "drawn",
+    "read_layer_table": "drawings_layers",
+    "read_piece_drawing": "drawn",
+}
+
+__all__ = [
+    "HIDE_KINDS",
+    "PANELS",
+    "Drawing",
+    "hide_from_drawing",
+    "layer_table_text",
+    "layers_of",
+    "measured_hide",
+    "pieces_from_drawing",
+    "read_drawing",
+    "read_hide_drawing",
+    "read_layer_table",
+    "read_piece_drawing",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__} has no attribute {name}")
+    return getattr(importlib.import_module(f"{__name__}.{_HOME[name]}"), name)

@@ -220,7 +220,7 @@ def _walk(
         if frame.depth > 1 and tag == "svg":
             shift = np.array([[1.0, 0.0, size(element, "x")], [0.0, 1.0, size(element, "y")]])
             frame = replace(frame, matrix=_compose(frame.matrix, shift))
-        name = label(element) if tag == "g" and frame.depth > 1 else ""
+        name = (label(element) or element.get("class", "").strip()) if tag == "g" else ""
         inner = replace(frame, layer=name or frame.layer)
         for child in element:
             _walk(child, inner, sketch, budget, shapes, tolerance)

@@ -122,6 +122,11 @@ def test_groups_are_layers_and_labels_are_names(tmp_path: Path) -> None:
     assert [mark.diameter for mark in drawing.marks] == [2.0]
 
 
+def test_a_group_without_a_name_goes_by_its_class(tmp_path: Path) -> None:
+    body = '<rect width="50" height="40"/><g class="slit"><line x1="9" y1="9" x2="20" y2="9"/></g>'
+    assert [mark.kind for mark in read_drawing(svg(tmp_path / "a.svg", body)).marks] == ["slit"]
+
+
 def test_hidden_things_clips_and_definitions_are_not_read(tmp_path: Path) -> None:
     body = (
         '<defs><clipPath id="c"><rect width="9" height="9"/></clipPath></defs>'
