@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterable
 
-from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QEvent, QPoint, QRectF, Qt, Signal
 from PySide6.QtGui import (
-    QColor,
     QCursor,
     QKeyEvent,
     QKeySequence,
@@ -23,21 +22,16 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWid
 
 from nestplan.desk import axis
 from nestplan.desk.items import LaidItem, bounds_of, item_for
-from nestplan.desk.look import current, pen
-from nestplan.desk.tracing import DiscTool, Shape, Spot, StrokeTool, Tool, TraceTool
+from nestplan.desk.overlay import draw_names, draw_pen, draw_shapes
+from nestplan.desk.tracing import DiscTool, Spot, StrokeTool, Tool, TraceTool
 
 __all__ = ["Table"]
 
 #: Pixels by which a hand may miss a point.
 _REACH = 9.0
 _LEAST, _MOST = 0.02, 60.0
-#: Words on the leather are left out below so many pixels of height.
-_LEGIBLE = 6.0
 
 _NAMES = {"return": "enter", "esc": "escape", "del": "delete"}
-#: A piece held where it may not lie has a dashed edge as well as another colour.
-_LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
-
 _ARROWS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
@@ -128,12 +122,14 @@ class Table(QGraphicsView):
             layer = "strips" if item.laid.placement.strip else "pieces"
             if item.overcut is not None:
                 item.overcut.setVisible("overcuts" not in self._hidden)
-            legible = item.label.data(0) * self.scale_now >= _LEGIBLE
-            item.label.setVisible("names" not in self._hidden and legible)
         item.setVisible(layer not in self._hidden)
-        rescale = getattr(item, "rescale", None)
-        if rescale is not None:
-            rescale(self.scale_now)
+        self._rescale(item, self.scale_now)
+
+    @staticmethod
+    def _rescale(item: QGraphicsItem, scale: float) -> None:
+        """Patterns keep their size on the screen."""
+        if getattr(item, "patterned", False):
+            item.rescale(scale)
 
     @property
     def scale_now(self) -> float:
@@ -190,8 +186,9 @@ class Table(QGraphicsView):
             self.scaled.emit()
 
     def _after_scale(self) -> None:
+        scale = self.scale_now
         for _, item in self._items.values():
-            self._dress(item)
+            self._rescale(item, scale)
         self.scaled.emit()
 
     @property
@@ -314,53 +311,11 @@ class Table(QGraphicsView):
         self.viewport().update()
 
     def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
-        shapes = self._tool.preview()
-        if not shapes and self._pen_at is None:
-            return
-        look = current()
-        reach = 4.0 / self.scale_now
-        for shape in shapes:
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            if shape.kind == "line" and len(shape.points) > 1:
-                painter.setPen(pen(look.accent, 2.0))
-                painter.drawPath(axis.line_path(shape.points))
-            elif shape.kind == "area" and len(shape.points) > 2:
-                painter.setPen(pen(look.accent, 2.0))
-                painter.drawPath(axis.ring_path(shape.points))
-            elif shape.kind in ("good", "alarm"):
-                color = QColor(look.good if shape.kind == "good" else look.alarm)
-                painter.setPen(pen(color.name(), 2.5, _LINES[shape.kind]))
-                color.setAlpha(110)
-                painter.setBrush(color)
-                painter.drawPath(axis.ring_path(shape.points))
-            elif shape.kind in ("handles", "picked"):
-                painter.setPen(pen(look.accent, 1.5))
-                painter.setBrush(QColor(look.accent if shape.kind == "picked" else look.raised))
-                for at in shape.points:
-                    point = axis.scene_point(at)
-                    painter.drawRect(QRectF(point.x() - reach, point.y() - reach, 2 * reach, 2 * reach))
-        painter.save()
-        painter.resetTransform()
-        for shape in shapes:
-            if shape.kind == "words":
-                self._draw_words(painter, shape)
+        if "names" not in self._hidden:
+            draw_names(painter, self, (item for _, item in self._items.values()))
+        draw_shapes(painter, self, self._tool.preview())
         if self._pen_at is not None:
-            painter.setPen(pen(look.alarm, 1.5))
-            x, y = self._pen_at.x(), self._pen_at.y()
-            painter.drawLine(x - 14, y, x + 14, y)
-            painter.drawLine(x, y - 14, x, y + 14)
-        painter.restore()
-
-    def _draw_words(self, painter: QPainter, shape: Shape) -> None:
-        look = current()
-        at = QPointF(self.mapFromScene(axis.scene_point(shape.points[0])))
-        box = painter.fontMetrics().boundingRect(shape.words).adjusted(-6, -4, 6, 4)
-        box.moveCenter(QPoint(int(at.x()), int(at.y()) - 22))
-        painter.setPen(pen(look.line, 1.0))
-        painter.setBrush(QColor(look.tape))
-        painter.drawRoundedRect(box, 4, 4)
-        painter.setPen(QColor(look.ink))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, shape.words)
+            draw_pen(painter, self._pen_at)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -6,16 +6,17 @@ Not here: which record is drawn how (items, piece_items).
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QPainterPath, QTransform
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPainterPath, QStaticText, QTextOption, QTransform
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsSimpleTextItem
 
 from nestplan.desk import axis
 from nestplan.geometry.ring import centroid
 
-__all__ = ["HEIGHT", "LAYERS", "Area", "double_arrow", "sign", "written"]
+__all__ = ["HEIGHT", "LAYERS", "Area", "Name", "double_arrow", "name_font", "sign"]
 
 #: The layers a worker can show or hide, in the order they lie on each other.
 LAYERS: dict[str, str] = {
@@ -37,17 +38,22 @@ class Area(QGraphicsPathItem):
     """An area with a pen and a fill; a pattern keeps its size on the screen at any zoom."""
 
     layer = "outline"
+    patterned = False
 
     def __init__(self, path: QPainterPath) -> None:
         super().__init__(path)
         self.setZValue(HEIGHT[self.layer])
 
+    def fill(self, brush: QBrush) -> None:
+        """Fill it with a colour or a pattern."""
+        self.patterned = brush.style() not in (Qt.BrushStyle.NoBrush, Qt.BrushStyle.SolidPattern)
+        self.setBrush(brush)
+
     def rescale(self, scale: float) -> None:
         """The table is now shown at `scale` pixels a mm."""
         brush = self.brush()
-        if brush.style() not in (Qt.BrushStyle.NoBrush, Qt.BrushStyle.SolidPattern):
-            brush.setTransform(QTransform.fromScale(1.0 / scale, 1.0 / scale))
-            self.setBrush(brush)
+        brush.setTransform(QTransform.fromScale(1.0 / scale, 1.0 / scale))
+        self.setBrush(brush)
 
 
 def sign(
@@ -62,10 +68,7 @@ def sign(
 ) -> QGraphicsSimpleTextItem:
     """Words of the same size on the screen at any zoom."""
     text = QGraphicsSimpleTextItem(words, parent)
-    font = QFont()
-    font.setPixelSize(13)
-    font.setBold(bold)
-    text.setFont(font)
+    text.setFont(_font(13, bold))
     text.setBrush(QBrush(QColor(color)))
     text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
     if centred:
@@ -74,64 +77,72 @@ def sign(
     return text
 
 
-_FONT = QFont("DejaVu Sans Condensed")
-_FONT.setPixelSize(100)
+class Name:
+    """A name in the middle of a ring, the same size on the screen at any zoom, drawn by the table where it fits.
 
-
-def written(parent: QGraphicsItem, words: str, ring: np.ndarray, color: str) -> QGraphicsPathItem:
-    """Words written on the leather along the longer side of a ring, as large as fits, at most 24 mm a line.
-
-    Words with a line break stand on two lines where the ring is wide enough across for that. The item's data 0
-    is the height of a line, mm.
+    Level where the ring is wide enough for it, else standing, read from the right. Words with a line break
+    stand on two lines. No scene item: hundreds of those would cost more than the table has time for.
     """
-    middle = centroid(ring)
+
+    def __init__(self, words: str, ring: np.ndarray, color: str) -> None:
+        middle = centroid(ring)
+        along, across = _chord(ring, middle, 0), _chord(ring, middle, 1)
+        slim = min(along, across) < 0.3 * max(along, across)
+        self.words = words.replace("\n", " ") if slim else words
+        self.color = color
+        self.at = axis.scene_point(middle)
+        self.standing = across > 1.6 * along
+        self.text = QStaticText(self.words.replace("\n", "\u2028"))
+        self.text.setTextFormat(Qt.TextFormat.PlainText)
+        self.text.setPerformanceHint(QStaticText.PerformanceHint.AggressiveCaching)
+        option = QTextOption(Qt.AlignmentFlag.AlignHCenter)
+        self.text.setTextOption(option)
+        self.text.prepare(QTransform(), name_font())
+        size = self.text.size()
+        self.width, self.height = size.width(), size.height()
+        width, height = (across, along) if self.standing else (along, across)
+        #: Pixels a mm from which on the name fits inside the ring.
+        self.least_scale = max((self.width + 6) / max(width, 1e-6), (self.height - 2) / max(height, 1e-6))
+
+    def draw(self, painter: QPainter, x: float, y: float) -> None:
+        """Draw it with its middle at a pixel; the painter holds pixels and the names' font."""
+        if not self.standing:
+            painter.drawStaticText(QPointF(round(x - self.width / 2), round(y - self.height / 2)), self.text)
+            return
+        painter.save()
+        painter.translate(x, y)
+        painter.rotate(-90)
+        painter.drawStaticText(QPointF(-self.width / 2, -self.height / 2), self.text)
+        painter.restore()
+
+
+def name_font() -> QFont:
+    """The font of names on the leather."""
+    return _font(12, False)
+
+
+def _chord(ring: np.ndarray, middle: tuple[float, float], along: int) -> float:
+    """Twice the lesser distance from the middle to the ring, to either side along x (0) or y (1), mm."""
     edges = ring - np.asarray(middle)
-    values, vectors = np.linalg.eigh(np.cov(edges.T))
-    long_axis = vectors[:, int(values.argmax())]
-    if values.max() < 1.6 * values.min():
-        long_axis = np.array((1.0, 0.0))  # nearly as wide as long: written level is read most easily
-    angle = math.degrees(math.atan2(long_axis[1], long_axis[0]))
-    angle = 90.0 - (90.0 - angle) % 180.0  # read from below or from the right, never upside down
-    across = np.array((-long_axis[1], long_axis[0]))
-    length = float(np.ptp(edges @ long_axis))
-    depth = _depth_at_middle(edges, long_axis, across)
-    lines = words.split("\n") if depth > 0.3 * length else [words.replace("\n", " ")]
-    path = QPainterPath()
-    for number, line in enumerate(lines):
-        one = QPainterPath()
-        one.addText(0.0, 0.0, _FONT, line)
-        one.translate(-one.boundingRect().center().x(), 110.0 * number)
-        path.addPath(one)
-    box = path.boundingRect()
-    size = min(24.0 / 72.0, 0.78 * length / max(box.width(), 1.0), 0.66 * depth / max(box.height(), 1.0))
-    text = QGraphicsPathItem(path, parent)
-    turn = QTransform()
-    at = axis.scene_point(middle)
-    turn.translate(at.x(), at.y())
-    turn.rotate(axis.scene_angle(angle))
-    turn.scale(size, size)
-    turn.translate(-box.center().x(), -box.center().y())
-    text.setTransform(turn)
-    text.setPen(Qt.PenStyle.NoPen)
-    text.setBrush(QBrush(QColor(color)))
-    text.setData(0, size * 72.0)
-    return text
-
-
-def _depth_at_middle(edges: np.ndarray, long_axis: np.ndarray, across: np.ndarray) -> float:
-    """How far a ring reaches across at its middle, mm."""
-    along = edges @ long_axis
-    side = edges @ across
-    following = np.roll(along, -1)
-    crossing = np.nonzero((along <= 0) != (following <= 0))[0]
+    side, level = edges[:, along], edges[:, 1 - along]
+    following = np.roll(level, -1)
+    crossing = np.nonzero((level <= 0) != (following <= 0))[0]
     if len(crossing) < 2:
-        return float(np.ptp(side))
-    share = along[crossing] / (along[crossing] - following[crossing])
-    heights = side[crossing] + share * (np.roll(side, -1)[crossing] - side[crossing])
-    above, below = heights[heights > 0], heights[heights <= 0]
+        return 0.0
+    share = level[crossing] / (level[crossing] - following[crossing])
+    reach = side[crossing] + share * (np.roll(side, -1)[crossing] - side[crossing])
+    above, below = reach[reach > 0], reach[reach <= 0]
     if not len(above) or not len(below):
-        return float(np.ptp(side)) / 4
+        return 0.0
     return 2.0 * float(min(above.min(), -below.max()))
+
+
+@lru_cache(maxsize=8)
+def _font(size: int, bold: bool) -> QFont:
+    font = QFont()
+    font.setPixelSize(size)
+    font.setBold(bold)
+    return font
 
 
 def double_arrow(path: QPainterPath, at: tuple[float, float], angle: float, length: float) -> None:

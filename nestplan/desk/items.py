@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapI
 
 from nestplan.desk import axis
 from nestplan.desk.document import Photo
-from nestplan.desk.item_shapes import HEIGHT, LAYERS, Area, double_arrow, sign, written
+from nestplan.desk.item_shapes import HEIGHT, LAYERS, Area, Name, double_arrow, sign
 from nestplan.desk.look import PATTERNS, current, pattern, pen
 from nestplan.desk.piece_items import Drawn, DrawnItem
 from nestplan.model.hide import Flaw, Hide
@@ -80,7 +80,7 @@ class HideItem(Area):
     def __init__(self, hide: Hide) -> None:
         super().__init__(axis.ring_path(hide.ring, hide.hole_rings))
         self.setPen(pen(current().edge, 2.0))
-        self.setBrush(QBrush(QColor(current().leather)))
+        self.fill(QBrush(QColor(current().leather)))
         self.setZValue(-5.0)
 
 
@@ -93,7 +93,7 @@ class FlawItem(Area):
         super().__init__(axis.ring_path(flaw.ring))
         color = current().flaw
         self.setPen(pen(color, 2.0 if flaw.spoils == "through" else 1.2))
-        self.setBrush(pattern(color, PATTERNS[flaw.spoils]))
+        self.fill(pattern(color, PATTERNS[flaw.spoils]))
         self.setToolTip(f"{flaw.name or 'Flaw'}: {FLAW_WORDS[flaw.spoils]}")
         if flaw.margin > 0:
             from nestplan.geometry.ring import offset_outward
@@ -159,11 +159,11 @@ class LaidItem(Area):
         if laid.ghost:
             tint.setAlpha(150)
         if laid.wrong:
-            self.setBrush(pattern(look.alarm, Qt.BrushStyle.DiagCrossPattern))
+            self.fill(pattern(look.alarm, Qt.BrushStyle.DiagCrossPattern))
         elif placement.done:
-            self.setBrush(pattern(look.soft, Qt.BrushStyle.Dense6Pattern))
+            self.fill(pattern(look.soft, Qt.BrushStyle.Dense6Pattern))
         else:
-            self.setBrush(QBrush(tint))
+            self.fill(QBrush(tint))
         width = 3.0 if laid.picked else 1.0
         self.setPen(pen(look.alarm if laid.wrong else look.accent if laid.picked else look.piece_ink, width))
         if placement.overcut > 0 or laid.wrong:
@@ -173,35 +173,26 @@ class LaidItem(Area):
         else:
             self.overcut = None
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
-        self.label = written(self, signs + laid.words, placement.finished_ring, look.piece_ink)
+        self.label = Name(signs + laid.words, placement.finished_ring, look.piece_ink)
         self.setToolTip(f"{signs}{laid.words.replace(chr(10), ' ')}, {placement.layer}")
 
 
 class OffcutItem(Area):
-    """What is left: a dotted edge and its size."""
+    """What is left: a dashed edge, and the largest rectangle in it with its size."""
 
     layer = "offcuts"
 
     def __init__(self, offcut: Offcut) -> None:
-        super().__init__(axis.ring_path(offcut.outline, offcut.holes))
+        # Holes are the pieces and flaws, which are drawn anyway; dashes round each of them would only slow the table.
+        super().__init__(axis.ring_path(offcut.outline))
         look = current()
-        self._size = None
-        self.setPen(pen(look.offcut, 1.4, Qt.PenStyle.DotLine))
+        self.setPen(pen(look.offcut, 1.0, Qt.PenStyle.DashLine))
+        self.label: Name | None = None
         if len(offcut.rectangle) >= 3:
             inner = QGraphicsPathItem(axis.ring_path(offcut.rectangle), self)
             inner.setPen(pen(look.offcut, 1.0, Qt.PenStyle.DashLine))
-            middle = axis.scene_point(np.mean(np.asarray(offcut.rectangle), axis=0))
             size = f"{offcut.rectangle_width / 10:.0f} × {offcut.rectangle_height / 10:.0f} cm free"
-            self._size = sign(self, size, middle, look.offcut, centred=True)
-            self._room = min(float(np.ptp(np.asarray(offcut.rectangle)[:, 0])), offcut.rectangle_width)
-            self._height = offcut.rectangle_height
-
-    def rescale(self, scale: float) -> None:
-        """Words that would not fit inside are left out at this zoom."""
-        super().rescale(scale)
-        if self._size is not None:
-            fits = self._room * scale > self._size.boundingRect().width() and self._height * scale > 18
-            self._size.setVisible(fits)
+            self.label = Name(size, np.asarray(offcut.rectangle, dtype=float), look.offcut)
 
 
 class PhotoItem(QGraphicsPixmapItem):

@@ -13,7 +13,7 @@ from PySide6.QtGui import QBrush, QColor, QPainterPath
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem
 
 from nestplan.desk import axis
-from nestplan.desk.item_shapes import Area, double_arrow, sign, written
+from nestplan.desk.item_shapes import Area, Name, double_arrow, sign
 from nestplan.desk.look import current, pen
 from nestplan.model.piece import Mark, Piece, Strip, cut_ring
 
@@ -41,11 +41,11 @@ class DrawnItem(Area):
                 [[0, 0], [thing.length, 0], [thing.length, thing.width], [0, thing.width]], dtype=float
             )
             super().__init__(axis.ring_path(ring))
-            self.setBrush(QBrush(QColor(look.tints[1])))
+            self.fill(QBrush(QColor(look.tints[1])))
             self.setPen(pen(look.edge, 1.5))
             return
         super().__init__(axis.ring_path(thing.ring, thing.hole_rings))
-        self.setBrush(QBrush(QColor(look.tints[0])))
+        self.fill(QBrush(QColor(look.tints[0])))
         self.setPen(pen(look.piece_ink, 1.5))
         cut = next((cut for cut in thing.cuts if cut.layer == drawn.layer), thing.cuts[0])
         self.overcut = None
@@ -60,8 +60,7 @@ class DrawnItem(Area):
         for part in thing.parts:
             inner = QGraphicsPathItem(axis.ring_path(part.ring), self)
             inner.setPen(pen(look.region, 1.0, Qt.PenStyle.DashDotLine))
-        name = written(self, thing.name, thing.ring, look.piece_ink)
-        name.setOpacity(0.6)
+        self.label = Name(thing.name, thing.ring, look.piece_ink)
         if cut.stretch is not None:
             path = QPainterPath()
             low, high = thing.ring.min(axis=0), thing.ring.max(axis=0)

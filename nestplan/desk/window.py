@@ -222,7 +222,7 @@ class Window(QMainWindow):
         page: QWidget = self.ruled
         if self.step == "choose":
             page = self.board
-        elif self.step == "hides" and not work.hides and not tracing:
+        elif self.step != "pieces" and not work.hides and not tracing:
             page = self.empty
         elif self.step == "pieces" and work.job is None and not tracing:
             page = self.empty_pieces
@@ -392,4 +392,6 @@ class Window(QMainWindow):
         self.choose_panel.close_task()
         self.checker.close()
         self.recovery.close()
+        for timer in self.findChildren(QTimer):
+            timer.stop()
         event.accept()

@@ -13,7 +13,7 @@ pytest.importorskip(
     "PySide6.QtWidgets", reason="PySide6-Essentials or its system libraries are not installed"
 )
 
-from PySide6.QtCore import QSettings, Qt, QTimer
+from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -59,7 +59,8 @@ def nothing_left_behind(qapp):
 def window(qapp, qtbot, tmp_path):
     """A window on an empty table, shown."""
     make_application()
-    apply_look(qapp, "light")
+    if not qapp.styleSheet():
+        apply_look(qapp, "light")
     made = Window(recovery=tmp_path / "recovery")
     made.resize(1320, 840)
     made.show()
@@ -68,9 +69,8 @@ def window(qapp, qtbot, tmp_path):
     yield made
     made.document.stack.setClean()
     assert made.close()
-    made.setParent(None)
     made.deleteLater()
-    QApplication.sendPostedEvents(None, 0)
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     QApplication.processEvents()
 
 
@@ -135,3 +135,23 @@ def settle(qtbot, window) -> None:
     """Wait until the plan on the table has been judged."""
     qtbot.waitUntil(lambda: not window.checker.busy, timeout=20_000)
     QApplication.processEvents()
+
+
+@pytest.fixture
+def window_factory(qapp, qtbot):
+    """Makes windows whose kept work lies in a folder of the test's choice."""
+    made: list[Window] = []
+
+    def make(recovery) -> Window:
+        window = Window(recovery=recovery)
+        window.show()
+        qtbot.waitExposed(window)
+        made.append(window)
+        return window
+
+    yield make
+    for window in made:
+        window.document.stack.setClean()
+        assert window.close()
+        window.deleteLater()
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)

@@ -1,0 +1,196 @@
+"""How fast the window is: start, painting and dragging. Run: python -m tests.benchmarks.screen [--start N]
+
+Protocol. A plan of 500 panels (12 points each, overcut, names) on one sheet, in a window of 1600 × 1000 pixels
+on Qt's offscreen platform with its software painter, the slowest one there is. Paint: 60 frames each of panning
+and zooming at three scales (all of it in sight, a quarter, a few pieces), each frame painted whole into the
+window's own buffer; the median and the 95th percentile, ms. Drag: 400 positions of a piece carried over its
+neighbours, collision verdict only; and the nearest free place. Start: a fresh process from its first line to a
+window that answers, warm (the second and later of N runs). The aim is 16 ms a frame and a verdict, 2 s to start.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+COUNT = 500
+_AIM_MS = 16.0
+
+
+def timed(action: Callable[[], object], times: int) -> list[float]:
+    """ms that each of `times` calls took."""
+    taken = []
+    for _ in range(times):
+        begun = time.perf_counter()
+        action()
+        taken.append(1000 * (time.perf_counter() - begun))
+    return taken
+
+
+def row(name: str, taken: list[float], aim: float = _AIM_MS) -> None:
+    """Print the median and 95th percentile, and whether the aim is met."""
+    high = sorted(taken)[int(0.95 * (len(taken) - 1))]
+    verdict = "met" if high <= aim else "MISSED"
+    print(f"{name:<46} {statistics.median(taken):8.2f} {high:8.2f} {aim:8.0f}  {verdict}")
+
+
+def big_work() -> object:
+    """500 panels with overcut on one sheet, twelve points each."""
+    import msgspec
+
+    from nestplan.model.piece import LayerCut, Overcut
+    from tests.desk.small_work import job, panel, sheet
+
+    ring = tuple(
+        (50 + 48 * math.cos(t) * (1 + 0.1 * math.cos(5 * t)), 30 + 28 * math.sin(t))
+        for t in (math.radians(30 * step) for step in range(12))
+    )
+    from nestplan.desk import plan_edits
+    from nestplan.desk.document import Work
+    from nestplan.desk.plan_edits import Waiting
+
+    wanted = job(
+        msgspec.structs.replace(panel(), outline=ring, cuts=(LayerCut(overcut=Overcut(least=3, wished=6)),)),
+        sets=COUNT,
+    )
+    hide = sheet(width=25 * 112 + 100, height=20 * 72 + 100)
+    plan = plan_edits.empty_plan(wanted, (hide,))
+    waiting = Waiting("panel", "leather", False, False, COUNT, "panel")
+    for number in range(COUNT):
+        at = (100 + 112 * (number % 25), 80 + 72 * (number // 25))
+        plan, _ = plan_edits.laid_down(plan, wanted, hide, waiting, at)
+    return Work((hide,), wanted, plan)
+
+
+def paint(work: object) -> None:
+    """Panning and zooming over the plan."""
+    from PySide6.QtCore import QSettings
+    from PySide6.QtGui import QPixmap
+
+    from nestplan.desk.app import make_application
+    from nestplan.desk.look import apply_look
+    from nestplan.desk.window import Window
+
+    folder = tempfile.mkdtemp()
+    QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, folder)
+    application = make_application()
+    apply_look(application, "light")
+    window = Window(recovery=Path(folder) / "recovery")
+    window.resize(1600, 1000)
+    window.show()
+    window.document.open(work, {})
+    window.go_to("plan")
+    application.processEvents()
+    end = time.monotonic() + 3
+    while window.checker.busy or time.monotonic() < end:
+        application.processEvents()
+    view = window.table.viewport()
+    page = QPixmap(view.size())
+
+    def frame() -> None:
+        view.render(page)
+
+    window.table.fit()
+    for name, factor in (("all 500 in sight", 1.0), ("about a quarter", 2.0), ("a few pieces", 4.0)):
+        window.table.zoom(factor)
+        frame()
+        turn = [0]
+
+        def pan(turn: list[int] = turn) -> None:
+            turn[0] += 1
+            window.table.pan(3.0 if turn[0] % 40 < 20 else -3.0, 2.0)
+            frame()
+
+        row(f"pan, {name} ({window.table.scale_now:.2f} px/mm)", timed(pan, 60))
+
+        def zoom(turn: list[int] = turn) -> None:
+            turn[0] += 1
+            window.table.zoom(1.02 if turn[0] % 20 < 10 else 1 / 1.02)
+            frame()
+
+        row(f"zoom, {name}", timed(zoom, 60))
+    window.document.stack.setClean()
+    window.close()
+
+
+def drag(work: object) -> None:
+    """The verdict at each move of the pointer, and the nearest free place."""
+    from nestplan.desk.handling import hand_for
+    from nestplan.geometry.pose import Pose
+
+    moving = work.plan.placements[260]
+    begun = time.perf_counter()
+    hand = hand_for(work.plan, work.job, work.hides[0], moving)
+    start = moving.pose
+    hand.verdict(start)
+    row("take a piece up (once for a drag)", [1000 * (time.perf_counter() - begun)], aim=100)
+    steps = iter(range(100_000))
+
+    def move() -> None:
+        step = next(steps)
+        hand.verdict(
+            Pose(start.x + 3.1 * step % 900 - 450, start.y + 1.7 * step % 500 - 250, (7 * step) % 360)
+        )
+
+    row(f"drag check against {COUNT - 1} pieces", timed(move, 400))
+    crowded = Pose(start.x + 56, start.y + 36, start.angle)
+    row("nearest free place, in the crowd", timed(lambda: hand.nearest_free(crowded), 5), aim=400)
+
+
+_START = """
+import time; begun = time.perf_counter()
+import sys
+from pathlib import Path
+from PySide6.QtCore import QSettings
+QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, sys.argv[1])
+from nestplan.desk.app import make_application
+from nestplan.desk.look import apply_look
+from nestplan.desk.settings import Settings
+from nestplan.desk.window import Window
+application = make_application()
+apply_look(application, Settings().look)
+window = Window(recovery=Path(sys.argv[1]) / "recovery")
+window.show()
+application.processEvents()
+window.grab()
+print(time.perf_counter() - begun)
+window.close()
+"""
+
+
+def start(times: int) -> None:
+    """From the first line of a fresh process to a window that is painted and answers."""
+    taken = []
+    for number in range(times):
+        with tempfile.TemporaryDirectory() as folder:
+            begun = time.perf_counter()
+            subprocess.run([sys.executable, "-c", _START, folder], check=True, capture_output=True)
+            if number or times == 1:
+                taken.append(1000 * (time.perf_counter() - begun))
+    row("start to a painted window, process and all", taken, aim=2000)
+
+
+def main() -> None:
+    """Print the table."""
+    options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    options.add_argument("--start", type=int, default=6, help="how often to start the window")
+    asked = options.parse_args()
+    print(f"{'ms':<46} {'median':>8} {'95 %':>8} {'aim':>8}")
+    work = big_work()
+    drag(work)
+    paint(work)
+    start(asked.start)
+
+
+if __name__ == "__main__":
+    main()

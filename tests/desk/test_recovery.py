@@ -1,0 +1,143 @@
+"""Work kept safe: written soon after a change, given back after the program was killed, gone after an orderly end."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QApplication
+
+from nestplan.desk.document import Document, Work
+from nestplan.desk.recovery import Recovery
+from tests.desk.small_work import laid_work, pair_job, sheet
+
+
+@pytest.fixture
+def kept(qapp, tmp_path):
+    document = Document()
+    recovery = Recovery(document, tmp_path / "recovery")
+    yield document, recovery
+    recovery.close()
+
+
+def test_a_change_is_written_within_five_seconds_and_gone_after_an_orderly_end(kept, qtbot):
+    document, recovery = kept
+    document.add_hide(sheet())
+    qtbot.waitUntil(recovery.path.exists, timeout=5000)
+    assert recovery.found() == ()
+    recovery.close()
+    assert not recovery.path.exists()
+
+
+def test_an_empty_table_is_not_kept(kept, qtbot):
+    _, recovery = kept
+    recovery.note()
+    qtbot.wait(2000)
+    assert not recovery.path.exists()
+
+
+def test_a_file_of_another_version_is_left_alone(kept):
+    _, recovery = kept
+    strange = recovery.path.parent / "1-strange.work"
+    strange.write_text("{}")
+    assert recovery.found() == ()
+    assert strange.exists()
+
+
+_EDITING = """
+    import os, sys, time
+    from pathlib import Path
+    from nestplan.desk.app import make_application
+    from nestplan.desk.window import Window
+    from PySide6.QtCore import QSettings
+    folder = Path(sys.argv[1])
+    QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(folder / "settings"))
+    application = make_application()
+    window = Window(recovery=folder / "recovery")
+    window.show()
+    from tests.desk.small_work import sheet, pair_job
+    from PySide6.QtCore import QTimer
+    count = 0
+    def edit():
+        global count
+        count += 1
+        window.document.add_hide(sheet(f"sheet {count}"))
+        print(count, time.time(), flush=True)
+    timer = QTimer()
+    timer.timeout.connect(edit)
+    timer.start(200)
+    if len(sys.argv) > 2:
+        window.document.edit_job("Ask", pair_job(sets=40))
+        window.document.add_hide(sheet(width=3000, height=2000))
+        window.go_to("plan")
+        QTimer.singleShot(0, lambda: window.plan_panel.begin(seconds=60))
+    application.exec()
+"""
+
+
+def killed_session(folder: Path, seconds: float, *more: str) -> list[tuple[int, float]]:
+    """A window that edits five times a second, killed after `seconds`; each edit's number and time."""
+    here = Path(__file__).resolve().parents[2]
+    process = subprocess.Popen(
+        [sys.executable, "-c", textwrap.dedent(_EDITING), str(folder), *more],
+        stdout=subprocess.PIPE,
+        text=True,
+        cwd=here,
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+    )
+    assert process.stdout is not None
+    first = process.stdout.readline()
+    time.sleep(seconds)
+    process.send_signal(signal.SIGKILL)
+    rest, _ = process.communicate(timeout=20)
+    return [
+        (int(n), float(t)) for n, t in (line.split() for line in [first, *rest.splitlines()] if line.strip())
+    ]
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system has no SIGKILL")
+@pytest.mark.parametrize("planning", [False, True], ids=["while editing", "while planning"])
+def test_after_a_kill_the_work_is_offered_back_at_most_five_seconds_old(
+    window_factory, tmp_path, planning, qtbot
+):
+    edits = killed_session(tmp_path, 6.0, *(["plan"] if planning else []))
+    killed_at = edits[-1][1]
+    window = window_factory(tmp_path / "recovery")
+    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
+    assert "before its work was saved" in window.notice.words.text()
+    next(b for b in window.notice.offers if b.text() == "Take it up again").click()
+    QApplication.processEvents()
+    names = {hide.name for hide in window.document.work.hides}
+    kept = [(number, when) for number, when in edits if f"sheet {number}" in names]
+    assert kept, "no edit was kept"
+    assert killed_at - kept[-1][1] <= 5.0
+    assert window.isWindowModified()
+    if planning:
+        assert window.document.work.job == pair_job(sets=40)
+        assert "A plan was being made" in window.notice.words.text()
+    assert window.document.work != Work()
+
+
+def test_thrown_away_work_is_offered_no_more(window_factory, tmp_path, qtbot):
+    killed_session(tmp_path, 3.0)
+    window = window_factory(tmp_path / "recovery")
+    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
+    next(b for b in window.notice.offers if b.text() == "Throw it away").click()
+    assert window.recovery.found() == ()
+
+
+def test_a_plan_of_500_pieces_is_kept_without_holding_the_window_up(kept):
+    document, recovery = kept
+    document.open(laid_work(500), {})
+    begun = time.perf_counter()
+    recovery._write_soon()
+    held = time.perf_counter() - begun
+    recovery._thread.join()
+    assert recovery.path.exists()
+    assert held < 0.05
