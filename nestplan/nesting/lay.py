@@ -67,12 +67,13 @@ class Scratch(NamedTuple):
 
 @dataclass(frozen=True)
 class Effort:
-    """How hard to look for each place: poses sampled and refined; `cap` (mm) up to which clearance counts as
-    loose; `pull` the weight of ground that others need; `drift` that of lying towards one end of a field."""
+    """How hard to look for each place: poses sampled and refined; `cap`, as a share of the shape's size, up to
+    which clearance counts as loose; `pull` the weight of ground that others need; `drift` that of lying towards one
+    end of a field."""
 
-    samples: int = 3000
-    refined: int = 4
-    cap: float = 40.0
+    samples: int = 6000
+    refined: int = 6
+    cap: float = 0.4
     pull: float = 0.5
     drift: float = 0.15
 
@@ -97,7 +98,7 @@ class Ground:
     @classmethod
     def from_layout(cls, layout: Layout) -> Ground:
         """The ground of a layout's problem, with the arrays the layout has packed already."""
-        return cls(layout.problem, layout.shapes, layout.areas, layout.pieces, _fixed_shapes(layout))
+        return cls(layout.problem, layout.shapes, layout.areas, layout.pieces, layout._fixed)
 
     @cached_property
     def rims(self) -> list[Floats]:
@@ -261,13 +262,6 @@ def lay(
     return Poses(poses.x, poses.y, poses.angle, poses.flipped, poses.field)
 
 
-def _fixed_shapes(layout: Layout) -> list[int]:
-    """Master shapes of the fixed rings, which stand in the state's rows after the items."""
-    return [
-        int(shape) for shape in layout.state.shape[layout.items : layout.items + len(layout.problem.fixed)]
-    ]
-
-
 def hardest_first(ground: Ground, items: Iterable[int]) -> list[int]:
     """Items by hardness, equal kinds together."""
     return sorted(items, key=lambda i: (-ground.hardness[i], ground.problem.items[i].kind, i))
@@ -306,7 +300,7 @@ class _Table:
         self.used = [False] * fields
         self._worth: dict[tuple[int, tuple[int, ...]], Singles] = {}
         discs = float(ground.shapes.pr[:, 0].max()) if len(ground.shapes.pr) else 0.0
-        self.reach = max(discs, effort.cap)
+        self.reach = max(discs, effort.cap * float(ground.shapes.scale.max(initial=0.0)))
         for number, (index, _) in enumerate(ground.problem.fixed):
             shape = ground.fixed[number]
             set_down(ground.shapes, self.bench(index), shape, *_fixed_at(ground, number), 0.0, self.reach)
@@ -420,10 +414,13 @@ class _Table:
         out = np.empty((refined, 4))
         found = find_places(
             g.areas, g.shapes, g.pieces, self.bench(index), g.demanded(allowance), self._worth_for(index, allowance),
-            g.rims[shape], self._favoured(index, shape), allowance, samples, refined, self.effort.cap, 1.0, mixed,
+            g.rims[shape], self._favoured(index, shape), allowance, samples, refined, self._cap(shape), 1.0, mixed,
             scratch, out,
         )  # fmt: skip
         return tuple(out[0]) if found else None
+
+    def _cap(self, shape: int) -> float:
+        return self.effort.cap * float(self.ground.shapes.scale[shape])
 
     def _favoured(self, index: int, shape: int) -> Floats:
         """Turns that lay the shape's longest edge along an edge of the field or of a shape that lies there."""

@@ -20,7 +20,9 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
 from nestplan.nesting.draft import Draft, first_draft, standing
+from nestplan.nesting.goals import GOALS, Toward, Work
 from nestplan.nesting.observing import Observer
+from nestplan.nesting.polish import widened
 from nestplan.nesting.reasons import unplaced
 from nestplan.nesting.sets import number_sets, number_strips
 from nestplan.nesting.stopping import StopRule
@@ -31,7 +33,6 @@ from nestplan.yields import figures_of
 __all__ = ["Goal", "Toward", "nest"]
 
 Goal = Literal["complete", "fill", "gather"]
-Toward = Literal["neck", "tail", "belly", "backbone"]
 
 
 def nest(
@@ -64,7 +65,8 @@ def nest(
     watch.observer.on_start(watch.progress)
     with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
         draft = first_draft(task, watch, pool, seed)
-    placements = finished(task, draft)
+        draft = GOALS[goal](draft, Work(watch, pool, seed, toward))
+    placements = widened(task, finished(task, draft))
     plan = Plan(
         name=job.name,
         job=Source(name=job.name, hash=content_hash(job)),

@@ -5,8 +5,6 @@ Plain functions over arrays; which strips are wanted, and where they go, is deci
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numba import njit
 
@@ -14,7 +12,7 @@ TOUCH = 1e-6
 
 
 @njit(cache=True, nogil=True)
-def free_intervals(edges: Any, low: float, high: float, out: Any) -> int:
+def free_intervals(edges, low, high, out):
     """Closed x intervals whose vertical segment from `low` to `high` lies within a polygon, exactly.
 
     `edges (m, 4) float64, mm`: x0, y0, x1, y1 of every boundary edge, holes included; `out (k, 2)`
@@ -66,14 +64,32 @@ def free_intervals(edges: Any, low: float, high: float, out: Any) -> int:
 
 
 @njit(cache=True, nogil=True)
-def count_rows(
-    edges: Any, origin: float, step: float, rows: int, width: float, length: float, counts: Any
-) -> None:
-    """How many strips of `length` the row starting at origin + k * step holds, for every k < rows."""
-    out = np.empty((edges.shape[0] + 1, 2), np.float64)
+def count_rows(edges, origin, step, rows, width, length, counts):
+    """How many strips of `length` the row starting at origin + k * step holds, for every k < rows.
+
+    The rows rise, so each row is given only the edges (m, 4) that a sweep has reached and not yet left.
+    """
+    m = edges.shape[0]
+    bottom = np.minimum(edges[:, 1], edges[:, 3])
+    order = np.argsort(bottom)
+    out = np.empty((m + 1, 2), np.float64)
+    active = np.empty((m, 4), np.float64)
+    held = 0
+    come = 0
     for k in range(rows):
         low = origin + k * step
-        found = free_intervals(edges, low, low + width, out)
+        while come < m and bottom[order[come]] < low + width:
+            active[held] = edges[order[come]]
+            held += 1
+            come += 1
+        kept = 0
+        for i in range(held):
+            if max(active[i, 1], active[i, 3]) > low:
+                if kept < i:
+                    active[kept] = active[i]
+                kept += 1
+        held = kept
+        found = free_intervals(active[:held], low, low + width, out)
         total = 0
         for i in range(found):
             total += int((out[i, 1] - out[i, 0] + 10.0 * TOUCH) / length)
@@ -81,7 +97,7 @@ def count_rows(
 
 
 @njit(cache=True, nogil=True)
-def best_stack(counts: Any, stride: int, chosen: Any) -> int:
+def best_stack(counts, stride, chosen):
     """The set of rows, at least `stride` grid steps apart, that holds the most strips.
 
     A dynamic programme over the grid; among equal counts the stack with fewer new straight edges wins.

@@ -23,6 +23,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement
 from nestplan.model.rules import Grounds
+from nestplan.nesting.aims import Aim
 from nestplan.nesting.problem import Allowance, Demand, Item, Poses, Problem
 
 __all__ = ["DECIMALS", "Task", "Want", "rounded"]
@@ -109,6 +110,29 @@ class Task:
         """The hides' leather."""
         return tuple(ground.leather for ground in self.grounds)
 
+    @cached_property
+    def aim(self) -> Aim:
+        """The articles as counts of kinds of item, for the search."""
+        pieces = self.job.cut_pieces
+        held: Counter[int] = Counter()
+        for kept in self.keep:
+            hand = self._hand(kept.piece, kept.layer, kept.mirrored) if kept.piece else None
+            mine = [i for i, piece in enumerate(pieces) if hand and self._hand(*piece.key) == hand]
+            if mine:
+                held[mine[0]] += 1
+        needs = tuple(
+            {i: p.piece.count for i, p in enumerate(pieces) if p.article == number}
+            for number in range(len(self.job.articles))
+        )
+        return Aim(
+            kinds=np.array([want.piece for want in self.wants], np.int64),
+            needs=needs,
+            asked=tuple(article.sets for article in self.job.articles),
+            most=tuple(self._sets_of(number) for number in range(len(self.job.articles))),
+            held=(dict(held),),
+            size=np.array([pieces[want.piece].piece.net_area for want in self.wants]),
+        )
+
     def problem(self, placed: Sequence[Placement] = ()) -> Problem:
         """The problem with everything in `keep`, and `placed` besides, lying fixed."""
         names = {hide.name: index for index, hide in enumerate(self.hides)}
@@ -187,12 +211,12 @@ class Task:
         for field, grounds in enumerate(self.grounds):
             for ground in grounds.of(piece):
                 demands = tuple(Demand(d.ring, d.area) for d in ground.demands)
-                cost = self._cost(field)
+                cost = self.cost(field)
                 allowances.append(Allowance(field, ground.turns, demands, ground.flipped, cost))
         value = piece.piece.value if piece.piece.value is not None else piece.piece.net_area
         return Item(self.with_gap(piece.shape), index, tuple(allowances), value)
 
-    def _cost(self, field: int) -> float:
+    def cost(self, field: int) -> float:
         """What a hide costs: its price, or its area where one has no price."""
         prices = [hide.price for hide in self.hides]
         return (
