@@ -6,6 +6,8 @@ Not here: what an offcut keeps of its hide, or how a cut is undone (model), how 
 from __future__ import annotations
 
 import datetime
+import os
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -78,10 +80,14 @@ def register(app: typer.Typer) -> None:
             help="What the job really took, if not hides less offcuts: 31 ft2, or 'cow side=31 ft2'.",
         ),
         note: str = typer.Option("", "--note", help="A word for the log."),
+        offcuts_from: str | None = typer.Option(
+            None, "--offcuts-from", help="Keep only offcuts of at least this area: 1 dm2, 0.2 ft2."
+        ),
         undo: bool = typer.Option(False, "--undo", help="Take this plan's cut back: every file as it was."),
     ) -> None:
         """Book a plan as cut: its hides are used up, useful offcuts go back to the rack, the job to the
         log."""
+        from nestplan.geometry.units import read_area
         from nestplan.model.files import content_hash, read_plan
 
         the_plan = read_plan(plan)
@@ -91,7 +97,8 @@ def register(app: typer.Typer) -> None:
         if undo:
             _undo(folder, cut_id)
             return
-        _book(plan, the_plan, cut_id, job, paths, folder, really_used or (), note)
+        least = read_area(offcuts_from) if offcuts_from else 0.0
+        _book(plan, the_plan, cut_id, job, paths, folder, really_used or (), note, least)
 
     @app.command("mark-area")
     def mark_area(
@@ -131,7 +138,7 @@ def _tell_rack(folder: Path, chosen: list[RackHide], total: int, units: str, as_
         return
     square = "ft2" if units == "in" else "dm2"
     table = [("name", "leather", "measured", "marked", "thickness", "flaws", "price", "state")]
-    for entry in chosen:
+    for entry in sorted(chosen, key=lambda each: _by_number(each.hide.name)):
         hide = entry.hide
         thick = "–"
         if hide.thickness is not None:
@@ -145,6 +152,10 @@ def _tell_rack(folder: Path, chosen: list[RackHide], total: int, units: str, as_
     _tell_table(table)
     area = sum(entry.hide.gross_area for entry in chosen)
     typer.echo(f"{len(chosen)} of {total} hides, {show_area(area, square)} together.")  # type: ignore[arg-type]
+
+
+def _flaws(hide: Hide) -> str:
+    return f"{len(hide.flaws)} flaw{'s' * (len(hide.flaws) != 1)}"
 
 
 def _history(hide: Hide) -> str:
@@ -199,6 +210,11 @@ def _tell_jobs(finished: Sequence[FinishedJob], units: str, as_json: bool) -> No
         )
 
 
+def _by_number(name: str) -> list[tuple[int, str]]:
+    """Sorts `offcut 2` before `offcut 10`."""
+    return [(int(part), "") if part.isdigit() else (0, part.lower()) for part in re.split(r"(\d+)", name)]
+
+
 def _tell_table(table: Sequence[tuple[str, ...]]) -> None:
     """Rows in columns as wide as their widest cell."""
     widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
@@ -211,7 +227,8 @@ def _hide_paths(plan: Path, the_plan: Plan, given: Sequence[Path]) -> dict[str, 
     from nestplan.model.files import read_hide
 
     named = {read_hide(path).name: path for path in given}
-    return {source.name: named.get(source.name, plan.parent / source.file) for source in the_plan.hides}
+    beside = {source.name: Path(os.path.normpath(plan.parent / source.file)) for source in the_plan.hides}
+    return {name: named.get(name, path) for name, path in beside.items()}
 
 
 def _first_folder(the_plan: Plan, paths: dict[str, Path]) -> Path:
@@ -238,6 +255,7 @@ def _book(
     folder: Path,
     really_used: Sequence[str],
     note: str,
+    least: float,
 ) -> None:
     from nestplan.cli.planning import open_plan
     from nestplan.errors import InputError
@@ -262,7 +280,7 @@ def _book(
             )
     _, the_job, hides = open_plan(plan, job=job, hides=list(paths.values()))
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
-    offcuts, net = _left_over(the_plan, the_job, hides)
+    offcuts, net = _left_over(the_plan, the_job, hides, least)
     names = {entry.hide.name for entry in read_rack(folder).hides} | set(paths)
     done = cut_up(
         the_plan,
@@ -281,7 +299,7 @@ def _book(
     for hide in done.used:
         typer.echo(f"{hide.name}: used")
     for path, hide in done.offcuts:
-        typer.echo(f"{hide.name}: {show_area(hide.gross_area)}, {len(hide.flaws)} flaws, in {path}")
+        typer.echo(f"{hide.name}: {show_area(hide.gross_area)}, {_flaws(hide)}, in {path}")
     for record in done.records:
         typer.echo(
             f"{record.leather}: {show_area(record.net)} of pieces from {show_area(record.really_used)} of leather, "
@@ -291,12 +309,12 @@ def _book(
 
 
 def _left_over(
-    plan: Plan, job: Job, hides: Sequence[Hide]
+    plan: Plan, job: Job, hides: Sequence[Hide], least: float
 ) -> tuple[dict[str, list[shapely.Polygon]], dict[str, float]]:
     """The useful offcuts (hide coordinates, mm) and the net area cut (mm²), by hide.
 
     An offcut is the leather as it lies there after the cut, flaws and all; it is kept if it holds sound leather
-    of the job's useful width.
+    of the job's useful width and `least` mm² or more.
     """
     import shapely
 
@@ -315,7 +333,7 @@ def _left_over(
         free = to_polygon(hide.ring, hide.hole_rings).difference(shapely.union_all(cut))
         parts = offcuts_of(hide.name, free, job.useful_width, measured=False)
         polygons = [shapely.Polygon(part.outline, part.holes) for part in parts]
-        offcuts[hide.name] = [polygon for polygon in polygons if polygon.intersects(sound)]
+        offcuts[hide.name] = [each for each in polygons if each.intersects(sound) and each.area >= least]
     return offcuts, {row.hide: row.net for row in figures.hides}
 
 

@@ -156,6 +156,7 @@ def _finished_hide(hide: Hide) -> FinishedHide:
         hash=content_hash(hide),
         leather=hide.leather,
         gross=hide.gross_area,
-        stated=hide.stated_area,
+        # A plain number: in the log areas are mm², in a hide's file a text with its unit.
+        stated=None if hide.stated_area is None else float(hide.stated_area),
         price=hide.price,
     )

@@ -124,7 +124,10 @@ def _rounded(value: object) -> object:
 
 
 def content_hash(document: Hide | Job | Plan) -> str:
-    """SHA-256 (hexadecimal) of what the document says: the order of keys and the layout of the file do not matter."""
+    """SHA-256 (hexadecimal) of what the document says: the order of keys and the layout of the file do not matter,
+    nor whether a hide is marked as used up, so that a plan can still be opened after its cut is booked."""
+    if isinstance(document, Hide) and document.used:
+        document = msgspec.structs.replace(document, used="")
     return hashlib.sha256(
         msgspec.json.encode(_rounded(msgspec.to_builtins(document, enc_hook=encode_value)), order="sorted")
     ).hexdigest()

@@ -84,7 +84,8 @@ class FinishedJob(Record, frozen=True, kw_only=True):
 
 
 class WorkshopYield(Record, frozen=True, kw_only=True):
-    """Finished jobs summed up, for one kind of leather or all: areas in mm², yields by area."""
+    """Finished jobs summed up, for one kind of leather or all: areas in mm², yields by area. A job that took two
+    kinds of leather has two records and is one job."""
 
     leather: str
     jobs: int
@@ -165,7 +166,7 @@ def _summed(leather: str, jobs: Sequence[FinishedJob]) -> WorkshopYield:
     promised = sum(job.net / job.planned_yield for job in jobs if job.planned_yield > 0.0)
     return WorkshopYield(
         leather=leather,
-        jobs=len(jobs),
+        jobs=len({job.id for job in jobs}),
         net=net,
         really_used=used,
         own_yield=net / used,

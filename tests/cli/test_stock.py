@@ -13,6 +13,7 @@ import typer
 from typer.testing import CliRunner
 
 from nestplan.cli import stock
+from nestplan.cli.planning import open_plan
 from nestplan.errors import InputError, UnitError
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.units import MM2_PER_FT2
@@ -20,6 +21,7 @@ from nestplan.model import Disc, Flaw, Piece, Source
 from nestplan.model.files import content_hash, read_hide, write_hide, write_job, write_plan
 from nestplan.model.finished import LOG_NAME, read_log
 from nestplan.model.stock_journal import JOURNAL_NAME
+from nestplan.model.values import Area
 from tests.small_jobs import SQUARE, laid, one_piece_job, plain_hide, plan_of
 
 Run = Callable[..., str]
@@ -44,7 +46,7 @@ def plan(tmp_path: Path) -> Path:
     """A rack with two hides and a plan that lays two squares on the first."""
     job = one_piece_job(Piece(name="square", outline=SQUARE), sets=2)
     flaw = Flaw(spoils="through", disc=Disc(at=(800.0, 400.0), diameter=40.0), margin=3.0)
-    barley, rye = plain_hide("barley", flaws=(flaw,)), plain_hide("rye")
+    barley, rye = plain_hide("barley", flaws=(flaw,), stated_area=Area(810_000.0)), plain_hide("rye")
     (tmp_path / "out").mkdir()
     write_job(tmp_path / "small.job.json", job)
     for hide in (barley, rye):
@@ -87,6 +89,8 @@ def test_a_cut_marks_the_hide_keeps_its_offcut_and_is_undone_to_the_byte(run: Ru
     assert [hide["name"] for hide in json.loads(run("rack", rack, "--json"))] == ["barley, offcut 1", "rye"]
     with pytest.raises(InputError, match="cut up for 'small' already"):
         run("cut", plan)
+    # The plan itself is still good: it can be looked at and checked after its cut is booked.
+    assert len(open_plan(plan)[0].placements) == 2
     assert "undone" in run("cut", plan, "--undo")
     assert contents(rack) == before
     with pytest.raises(InputError, match="knows no such cut"):
@@ -100,10 +104,19 @@ def test_the_log_shows_the_workshops_yield_beside_the_plans(run: Run, plan: Path
     (record,) = read_log(rack / LOG_NAME)
     assert record.own_yield == pytest.approx(0.5)
     assert record.note == "one spoiled"
+    assert record.hides[0].stated == pytest.approx(810_000)
     told = run("rack", rack, "--jobs")
     assert "50.0%" in told
     assert "cow side" in told
     assert json.loads(run("rack", rack, "--jobs", "--json"))["jobs"][0]["net"] == pytest.approx(20_000)
+
+
+def test_offcuts_too_small_to_keep_stay_off_the_rack(run: Run, plan: Path) -> None:
+    run("cut", plan, "--offcuts-from", "1 m2")
+    rack = plan.parent.parent
+    assert [hide["name"] for hide in json.loads(run("rack", rack, "--json"))] == ["rye"]
+    (record,) = read_log(rack / LOG_NAME)
+    assert record.really_used == pytest.approx(800_000)
 
 
 def test_a_hide_that_changed_since_the_plan_is_not_cut(run: Run, plan: Path) -> None:

@@ -42,8 +42,8 @@ def test_records_are_added_and_read_back_and_old_lines_stay_as_they_are(tmp_path
 def test_the_workshops_own_yield_stands_beside_the_plans() -> None:
     jobs = [
         finished(),
-        finished(net=30.0, really_used=60.0, planned_yield=0.6),
-        finished(leather="goat skin", net=10.0, really_used=20.0, planned_yield=0.8),
+        finished(id="b2", net=30.0, really_used=60.0, planned_yield=0.6),
+        finished(id="b2", leather="goat skin", net=10.0, really_used=20.0, planned_yield=0.8),
     ]
     cow, goat, everything = workshop_yields(jobs)
     assert (cow.leather, cow.jobs, cow.own_yield, cow.planned_yield) == (
@@ -53,7 +53,8 @@ def test_the_workshops_own_yield_stands_beside_the_plans() -> None:
         pytest.approx(0.6),
     )
     assert goat.own_yield == pytest.approx(0.5)
-    assert (everything.leather, everything.own_yield) == ("", pytest.approx(100 / 180))
+    assert (everything.leather, everything.jobs) == ("", 2)
+    assert everything.own_yield == pytest.approx(100 / 180)
     assert everything.planned_yield == pytest.approx(100 / (100 + 50 + 12.5))
     assert workshop_yields([]) == ()
 
