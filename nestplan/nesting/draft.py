@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nestplan.model.plan import Placement
 from nestplan.nesting.lay import Effort, Ground, hardest_first, lay
@@ -23,7 +22,7 @@ from nestplan.nesting.task import Task
 from nestplan.nesting.watch import Watch
 from nestplan.yields import whole_sets
 
-__all__ = ["Draft", "first_draft", "lay_sets", "with_strips_after"]
+__all__ = ["Draft", "first_draft", "lay_sets", "tell_better", "with_strips_after"]
 
 MOST_LAYS = 4
 
@@ -65,6 +64,11 @@ class Draft:
         return share, float(on.sum()) - missing, area, -float(len(set(self.poses.field[on].tolist())))
 
     @property
+    def lying(self) -> list[Placement]:
+        """Everything that lies, what is kept first; copies and sets are not yet numbered."""
+        return [*self.task.keep, *self.before, *(p for _, p in self.pieces), *self.after]
+
+    @property
     def complete(self) -> bool:
         """Whether all that was asked lies."""
         wants = self.task.wants
@@ -97,7 +101,7 @@ def first_draft(task: Task, watch: Watch, pool: Executor, seed: int) -> Draft:
         draft = with_strips_after(Draft(task, layout, tuple(before), poses, (), tuple(missing), tuple(last)))
         if best is None or draft.merit > best.merit:
             best = draft
-            watch.better(**standing(draft))
+            tell_better(draft, watch)
     assert best is not None
     return best
 
@@ -110,6 +114,12 @@ def with_strips_after(draft: Draft) -> Draft:
     return Draft(
         draft.task, draft.layout, draft.before, draft.poses, tuple(after), (*kept, *missing), draft.later
     )
+
+
+def tell_better(draft: Draft, watch: Watch) -> None:
+    """Tell the observer of a better draft: its counts, and what lies where."""
+    watch.better(**standing(draft))
+    watch.observer.on_draft(lambda: draft.lying)
 
 
 def standing(draft: Draft) -> dict[str, object]:
@@ -157,14 +167,14 @@ def lay_sets(task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int
         poses = laid(tries)
         on = poses.field >= 0
         known[tries] = bool(on[ranks < tries].all())
-        merit = _merit(task, on)
+        merit = task.aim.merit(on)
         if best is None or merit > best_merit:
             best, best_merit = poses, merit
         if (known[tries] and tries == everything) or watch.called_off():
             break
         if tries == everything:
-            area = ground.shapes.scale[ground.pieces.allow_shape[ground.pieces.allow_start[:-1]]] ** 2
-            tries = min(max(int(everything * float(area[on].sum() / area.sum())), 1), everything - 1)
+            size = task.aim.size
+            tries = min(max(int(everything * float(size[on].sum() / size.sum())), 1), everything - 1)
         else:
             tries += 1 if known[tries] else -1
         if tries in known or tries < 1:
@@ -176,17 +186,3 @@ def lay_sets(task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int
 def _likely(task: Task, ground: Ground) -> int:
     """Sets that the leather may hold if seven tenths of the scarcest layer can be used."""
     return max(int(0.7 * len(task.sets)), 1)
-
-
-def _merit(task: Task, on: NDArray[np.bool_]) -> tuple[float, float]:
-    """Share of sets that are whole, by the items that lie; then the area that lies."""
-    counts: dict[int, int] = {}
-    for index in np.flatnonzero(on):
-        piece = task.wants[int(index)].piece
-        counts[piece] = counts.get(piece, 0) + 1
-    share = 0.0
-    for number, article in enumerate(task.job.articles):
-        mine = [i for i, p in enumerate(task.job.cut_pieces) if p.article == number]
-        whole = min((counts.get(i, 0) // task.job.cut_pieces[i].piece.count for i in mine), default=0)
-        share += whole / article.sets
-    return share, sum(task.job.cut_pieces[i].piece.net_area * n for i, n in counts.items())

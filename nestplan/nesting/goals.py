@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from nestplan.model.hide import Hide
-from nestplan.nesting.draft import Draft, standing, with_strips_after
+from nestplan.nesting.draft import Draft, tell_better, with_strips_after
 from nestplan.nesting.more import lay_more, put_poses
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.tidy import empty_fields, gather_fields
@@ -56,7 +56,7 @@ def fill(draft: Draft, work: Work) -> Draft:
     put_poses(draft.layout, draft.poses)
 
     def better(poses: Poses) -> None:
-        work.watch.better(**standing(replace(draft, poses=poses)))
+        tell_better(replace(draft, poses=poses), work.watch)
 
     poses = lay_more(draft.layout, draft.task.aim, work.watch, work.pool, seed=work.seed, better=better)
     return _better(draft, poses, work)
@@ -85,7 +85,7 @@ def _better(draft: Draft, poses: Poses, work: Work) -> Draft:
     )
     if changed.merit[:2] < draft.merit[:2]:
         return draft
-    work.watch.better(**standing(changed))
+    tell_better(changed, work.watch)
     return changed
 
 

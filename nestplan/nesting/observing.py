@@ -5,7 +5,10 @@ The window, the command line and the statistics each give an observer of their o
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+
+from nestplan.model.plan import Placement
 
 __all__ = ["Observer", "Progress"]
 
@@ -48,6 +51,12 @@ class Observer:
 
     def on_best(self, progress: Progress) -> None:
         """A better state was found."""
+
+    def on_draft(self, lying: Callable[[], Sequence[Placement]]) -> None:
+        """What was found better, for who wants to see it: `lying()` gives what lies where, copies not yet numbered.
+
+        Ask now or not at all; it costs some milliseconds.
+        """
 
     def on_end(self, progress: Progress) -> None:
         """The plan is made and checked."""

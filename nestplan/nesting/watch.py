@@ -9,7 +9,7 @@ import time
 from dataclasses import replace
 
 from nestplan.nesting.observing import Observer, Progress
-from nestplan.nesting.stopping import AnyOf, Passes, Seconds, StopRule
+from nestplan.nesting.stopping import Passes, Seconds, StopRule
 
 __all__ = ["Watch"]
 
@@ -21,7 +21,8 @@ class Watch:
     """The one place where a search looks at the clock.
 
     Bounded by `seconds`, or by `passes` of improvement, or by neither: then Lay alone answers. `stop` is a rule of
-    the caller's besides. `reserve` seconds are kept for what comes after the search.
+    the caller's besides; where it lets the search wait, it tells by `waited` how many seconds so far, and the clock
+    leaves them out. `reserve` seconds are kept for what comes after the search.
     """
 
     def __init__(
@@ -39,7 +40,7 @@ class Watch:
         self._clock = None if seconds is None else Seconds(max(seconds - reserve, 0.0))
         self._bound = self._clock or Passes(passes or 0)
         self._caller = stop
-        self._rule = AnyOf(self._bound, stop)
+        self._waited = 0.0
         self._told = 0.0
         self.progress = Progress()
 
@@ -70,11 +71,19 @@ class Watch:
             self._told = now
             self.note()
             self.observer.on_progress(self.progress)
-        return self._rule(self.progress)
+        called_off = self.called_off()
+        return self._bound(self.progress) or called_off
 
     def called_off(self) -> bool:
         """Whether the caller's own rule ends all work, whatever the bound says."""
-        return self._caller is not None and self._caller(self.progress)
+        if self._caller is None:
+            return False
+        verdict = self._caller(self.progress)
+        waited = float(getattr(self._caller, "waited", 0.0))
+        if self._clock is not None and waited > self._waited:
+            self._clock.end += waited - self._waited
+            self._waited = waited
+        return verdict
 
     def used(self, since: float = 0.0) -> float:
         """Share of the bound used up, 0 to 1, counted from `since` (a share as given here before)."""
