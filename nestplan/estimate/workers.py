@@ -180,15 +180,19 @@ class ClusterWorkers:
 
 
 @contextmanager
-def open_workers(count: int | None = None, *, scheduler: str | None = None) -> Iterator[Workers]:
+def open_workers(
+    count: int | None = None, *, scheduler: str | None = None, timeout: float = 10.0
+) -> Iterator[Workers]:
     """Workers for the length of a with block: a cluster's, `count` local processes, or none for a count of 1.
+
+    A scheduler has `timeout` seconds to answer.
 
     Errors: WorkersLostError where no scheduler answers, InputError for a count below 1 or a missing library.
     """
     if scheduler is None and count == 1:
         yield Here()
         return
-    workers = LocalWorkers(count) if scheduler is None else ClusterWorkers(scheduler)
+    workers = LocalWorkers(count) if scheduler is None else ClusterWorkers(scheduler, timeout=timeout)
     try:
         yield workers
     finally:
