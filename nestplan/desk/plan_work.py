@@ -16,7 +16,8 @@ from nestplan.desk.checking import Checked, Checker
 from nestplan.desk.document import Document, key_of
 from nestplan.desk.handling import Hand, hand_for
 from nestplan.desk.hide_work import hide_things
-from nestplan.desk.items import Ground, Laid, Stretch
+from nestplan.desk.items import Ground, Stretch
+from nestplan.desk.naming import Naming
 from nestplan.desk.placing import PlaceTool
 from nestplan.desk.plan_edits import Waiting
 from nestplan.desk.searching import Search, Wish
@@ -28,9 +29,8 @@ from nestplan.geometry.ring import make_ring
 from nestplan.model.hide import Disc, Flaw, Line
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.nesting.observing import Progress
 
-__all__ = ["Naming", "PlanWork", "search_words"]
+__all__ = ["PlanWork"]
 
 
 class PlanWork(StepWork):
@@ -63,6 +63,12 @@ class PlanWork(StepWork):
             if laid and isinstance(thing, Stretch):
                 continue  # under the pieces it would only show in scraps
             yield key, replace(thing, quiet=True) if laid and isinstance(thing, Ground) else thing
+        if self.running and self.search.draft and job is not None:
+            naming = self._names_of(job)
+            for number, placement in enumerate(self.search.draft):
+                if placement.hide == hide.name:
+                    yield ("draft", number), naming.laid(placement, ghost=True)
+            return
         if plan is None or job is None:
             return
         checked = self._checker.latest
@@ -70,13 +76,17 @@ class PlanWork(StepWork):
             for number, offcut in enumerate(checked.figures.offcuts):
                 if offcut.hide == hide.name:
                     yield ("offcut", number), offcut
-        if self._naming is None or self._naming.job is not job:
-            self._naming = Naming(job)
+        naming = self._names_of(job)
         picked = {id(placement) for placement in self.document.picked}
         for placement in plan.placements:
             if placement.hide == hide.name:
                 key = key_of(placement)
-                yield ("laid", key), self._naming.laid(placement, id(placement) in picked, key in self._wrong)
+                yield ("laid", key), naming.laid(placement, id(placement) in picked, key in self._wrong)
+
+    def _names_of(self, job: Job) -> Naming:
+        if self._naming is None or self._naming.job is not job:
+            self._naming = Naming(job)
+        return self._naming
 
     def rest(self) -> None:
         self.table.set_tool(self._tool())
@@ -291,6 +301,7 @@ class PlanWork(StepWork):
             return
         self.search = Search(work, wish, self)
         self.search.progressed.connect(self.progressed)
+        self.search.drafted.connect(lambda _: self.refresh())
         self.search.found.connect(functools.partial(self._found, wish))
         self.search.given_up.connect(self._ended)
         self.search.failed.connect(self._failed)
@@ -321,37 +332,14 @@ class PlanWork(StepWork):
         self.complained.emit(error)
 
     def _ended(self) -> None:
+        self.search.draft = ()
+        self.refresh()
         self.search_changed.emit()
 
     def close(self) -> None:
         """Give up a running search."""
         if self.search is not None:
             self.search.close()
-
-
-class Naming:
-    """The tint and the words of each thing of a job; made once for a job."""
-
-    def __init__(self, job: Job) -> None:
-        self.job = job
-        self._known: dict[tuple[str, str, bool], tuple[int, str, str]] = {}
-        for piece in job.cut_pieces:
-            wanted = piece.piece
-            for mirrored in (False, True):
-                side = ""
-                if wanted.pair:
-                    side = "R " if mirrored != piece.cut.reversed else "L "
-                layer = f" {piece.cut.layer}" if piece.cut is not wanted.cuts[0] else ""
-                known = (piece.article, f"{wanted.name}{layer}", side)
-                self._known[wanted.name, piece.cut.layer, mirrored] = known
-        for strip in job.wanted_strips:
-            self._known[strip.strip.name, strip.strip.layer, False] = (strip.article, strip.strip.name, "")
-
-    def laid(self, placement: Placement, picked: bool = False, wrong: bool = False) -> Laid:
-        """A placement as it is to be shown."""
-        key = (placement.name, placement.layer, placement.mirrored)
-        tint, words, side = self._known.get(key, (0, placement.name, ""))
-        return Laid(placement, tint, f"{words}\n{side}{placement.copy}", picked, wrong)
 
 
 def _box_near(placement: Placement, spot: Spot) -> bool:
@@ -363,24 +351,3 @@ def _box_near(placement: Placement, spot: Spot) -> bool:
 
 def _named(picked: Sequence[Placement]) -> str:
     return picked[0].name if len(picked) == 1 else f"{len(picked)} pieces"
-
-
-def search_words(progress: Progress | None) -> str:
-    """How far a search is, as a sentence."""
-    if progress is None:
-        return "Reading the hides and the job …"
-    stages = {
-        "start": "Reading",
-        "strips": "Laying straps and laces",
-        "lay": "Laying the largest first",
-        "complete": "Finding room for the rest",
-        "fill": "Finding room for more sets",
-        "gather": "Gathering what is left into one piece",
-        "polish": "Widening the overcut",
-        "check": "Checking the plan",
-    }
-    words = stages.get(progress.stage, progress.stage)
-    if not progress.asked:
-        return f"{words} …"
-    sets = f", {progress.sets} of {progress.sets_asked} sets" if progress.sets_asked else ""
-    return f"{words}: {progress.placed} of {progress.asked} have a place{sets}."

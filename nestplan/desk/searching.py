@@ -6,16 +6,24 @@ It calls the same front door as the command line. Not here: what the plan then d
 from __future__ import annotations
 
 import threading
+import time
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import msgspec
 from PySide6.QtCore import QObject, Signal
 
 from nestplan.desk.document import Work
+from nestplan.desk.plan_edits import empty_plan
 from nestplan.desk.worker import Control, Task
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.observing import Observer, Progress
 
 __all__ = ["Search", "Wish"]
+
+#: Seconds between two drafts shown.
+_SHOW_EVERY = 0.4
 
 
 @dataclass(frozen=True)
@@ -30,10 +38,16 @@ class Wish:
 
 
 class _Watcher(Observer):
-    """Hands progress on, and holds the best plan shown so far."""
+    """Hands progress and drafts on; drafts no more often than the eye can follow."""
 
     def __init__(self, control: Control) -> None:
         self._control = control
+        self._shown = 0.0
+
+    def on_draft(self, lying: Callable[[], Sequence[Placement]]) -> None:
+        if time.monotonic() - self._shown >= _SHOW_EVERY:
+            self._control.tell(tuple(lying()))
+            self._shown = time.monotonic()
 
     def on_progress(self, progress: Progress) -> None:
         self._control.tell(progress)
@@ -42,9 +56,11 @@ class _Watcher(Observer):
 
 
 class Search(QObject):
-    """One search. `progressed` carries Progress, `found` the plan; `given_up` comes where it is not wanted."""
+    """One search. `progressed` carries Progress, `drafted` what lies where so far (placements), `found` the
+    plan; `given_up` comes where it is not wanted."""
 
     progressed = Signal(object)
+    drafted = Signal(object)
     found = Signal(object)
     given_up = Signal()
     failed = Signal(object)
@@ -56,6 +72,7 @@ class Search(QObject):
         self._wanted = threading.Event()
         self._wanted.set()
         self.progress: Progress | None = None
+        self.draft: tuple[Placement, ...] = ()
         self._task = Task(self._run, parent=self)
         self._task.told.connect(self._progress)
         self._task.done.connect(self._done)
@@ -116,9 +133,27 @@ class Search(QObject):
             observer=_Watcher(control),
         )
 
-    def _progress(self, progress: Progress) -> None:
-        self.progress = progress
-        self.progressed.emit(progress)
+    def draft_plan(self) -> Plan | None:
+        """What lies where so far as a plan, to be kept in case the program is ended; None before there is any."""
+        if not self.draft or self._work.job is None:
+            return None
+        count: Counter[tuple[str, str]] = Counter()
+        placements = []
+        for placement in self.draft:
+            count[placement.name, placement.layer] += 1
+            copy = count[placement.name, placement.layer]
+            placements.append(msgspec.structs.replace(placement, copy=copy))
+        return msgspec.structs.replace(
+            empty_plan(self._work.job, self._work.hides), placements=tuple(placements), seed=self.wish.seed
+        )
+
+    def _progress(self, told: Progress | tuple[Placement, ...]) -> None:
+        if isinstance(told, tuple):
+            self.draft = told
+            self.drafted.emit(told)
+        else:
+            self.progress = told
+            self.progressed.emit(told)
 
     def _done(self, plan: Plan | None) -> None:
         if self._wanted.is_set() and plan is not None:

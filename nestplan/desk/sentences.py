@@ -12,8 +12,17 @@ from nestplan.desk.settings import Settings
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
+from nestplan.nesting.observing import Progress
 
-__all__ = ["count", "cut_words", "figures_words", "hide_area_words", "job_words", "plan_words"]
+__all__ = [
+    "count",
+    "cut_words",
+    "figures_words",
+    "hide_area_words",
+    "job_words",
+    "plan_words",
+    "search_words",
+]
 
 
 def count(number: int, word: str, many: str = "") -> str:
@@ -97,3 +106,24 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Seque
             money += f", {figures.cost_per_set:.2f} a set"
         words.append(money + ".")
     return words
+
+
+def search_words(progress: Progress | None) -> str:
+    """How far a search is, as a sentence."""
+    if progress is None:
+        return "Reading the hides and the job …"
+    stages = {
+        "start": "Reading",
+        "strips": "Laying straps and laces",
+        "lay": "Laying the largest first",
+        "complete": "Finding room for the rest",
+        "fill": "Finding room for more sets",
+        "gather": "Gathering what is left into one piece",
+        "polish": "Widening the overcut",
+        "check": "Checking the plan",
+    }
+    words = stages.get(progress.stage, progress.stage)
+    if not progress.asked:
+        return f"{words} …"
+    sets = f", {progress.sets} of {progress.sets_asked} sets" if progress.sets_asked else ""
+    return f"{words}: {progress.placed} of {progress.asked} have a place{sets}."

@@ -334,6 +334,7 @@ class Window(QMainWindow):
     def _search_changed(self) -> None:
         running = self.plan.running
         self.recovery.planning = running
+        self.recovery.live = self.plan.search.draft_plan if running else lambda: None
         self.recovery.note()
         self.refresh()
 

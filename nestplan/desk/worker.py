@@ -21,28 +21,32 @@ class Control:
     """What the working thread asks and tells: stop? wait? here is how far I am.
 
     It is a stopping rule too: called with the search's progress it waits while paused, and says whether to
-    stop. `seconds` (None: no limit) counts only the time that was worked.
+    stop. `waited` is the time spent in pauses, s, `worked` the rest.
     """
 
-    def __init__(self, tell: Callable[[object], None], seconds: float | None = None) -> None:
+    def __init__(self, tell: Callable[[object], None]) -> None:
         self._tell = tell
         self._go = threading.Event()
         self._go.set()
         self._stop = threading.Event()
-        self._seconds = seconds
         self._started = time.monotonic()
+        self._paused_at: float | None = None
         self._paused_for = 0.0
-        self._lock = threading.Lock()
 
     def __call__(self, progress: object) -> bool:
         self.wait()
-        return self._stop.is_set() or (self._seconds is not None and self.worked >= self._seconds)
+        return self._stop.is_set()
+
+    @property
+    def waited(self) -> float:
+        """Seconds spent in pauses so far."""
+        since = self._paused_at
+        return self._paused_for + (time.monotonic() - since if since is not None else 0.0)
 
     @property
     def worked(self) -> float:
         """Seconds of work so far, pauses left out."""
-        with self._lock:
-            return time.monotonic() - self._started - self._paused_for
+        return time.monotonic() - self._started - self.waited
 
     @property
     def paused(self) -> bool:
@@ -56,12 +60,7 @@ class Control:
 
     def wait(self) -> None:
         """Return at once, or when the pause is over."""
-        if self._go.is_set():
-            return
-        begun = time.monotonic()
         self._go.wait()
-        with self._lock:
-            self._paused_for += time.monotonic() - begun
 
     def tell(self, message: object) -> None:
         """Say how far the work is."""
@@ -69,16 +68,21 @@ class Control:
 
     def pause(self) -> None:
         """Let the work wait at its next stop."""
+        if self._paused_at is None:
+            self._paused_at = time.monotonic()
         self._go.clear()
 
     def resume(self) -> None:
         """Go on."""
+        if self._paused_at is not None:
+            self._paused_for += time.monotonic() - self._paused_at
+            self._paused_at = None
         self._go.set()
 
     def cancel(self) -> None:
         """Ask the work to stop soon and give what it has."""
         self._stop.set()
-        self._go.set()
+        self.resume()
 
 
 class Task(QObject):
@@ -89,12 +93,10 @@ class Task(QObject):
     failed = Signal(object)  # NestplanError, or the exception itself where it is a bug
     ended = Signal()
 
-    def __init__(
-        self, work: Callable[[Control], Any], *, seconds: float | None = None, parent: QObject | None = None
-    ) -> None:
+    def __init__(self, work: Callable[[Control], Any], *, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._work = work
-        self.control = Control(self.told.emit, seconds)
+        self.control = Control(self.told.emit)
         self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
 
     def start(self) -> Task:

@@ -19,9 +19,9 @@ from nestplan.desk.panels.fields import (
 )
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
-from nestplan.desk.plan_work import PlanWork, search_words
+from nestplan.desk.plan_work import PlanWork
 from nestplan.desk.searching import Wish
-from nestplan.desk.sentences import count, figures_words, plan_words
+from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
 from nestplan.nesting.observing import Progress
 
