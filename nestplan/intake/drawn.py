@@ -47,6 +47,7 @@ _SPOILS: dict[str, Literal["through", "grain", "flesh", "mark"]] = {
 # Other words for parts whose firmness `anatomy` gives.
 _FIRMNESS = {**FIRMNESS, "butt": FIRMNESS["bend"], "flank": FIRMNESS["belly"], "shank": FIRMNESS["belly"]}
 _MOST_MARKS = 2_000
+_MOST_PIECES = 2_000
 
 
 def read_hide_drawing(
@@ -149,11 +150,16 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
     outlines = sorted(drawing.outlines, key=lambda shape: _reading_order(shape.ring))
     if not outlines:
         raise InputError("The drawing holds no closed outline.", mend="Draw the pieces as closed lines.")
-    polygons = [shapely.Polygon(shape.ring, [hole.ring for hole in shape.holes]) for shape in outlines]
-    names = _piece_names(outlines, polygons, drawing, stem)
+    if len(outlines) > _MOST_PIECES:
+        raise InputError(
+            f"The drawing holds {len(outlines)} outlines; {_MOST_PIECES} pieces are the most.",
+            mend="Keep each different piece once; how many are wanted is said in the job.",
+        )
+    ground = _Ground(outlines)
+    names = _piece_names(outlines, ground, drawing, stem)
     marks: list[list[Mark]] = [_punched(shape) for shape in outlines]
     for mark in drawing.marks:
-        owner = _owner(mark.points, polygons)
+        owner = ground.under(_middle(mark.points))
         if owner is None:
             if repair:
                 continue
@@ -168,17 +174,45 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
                 f"The piece '{names[owner]}' has more than {_MOST_MARKS} marks.",
                 mend="Give layers that are no marks the role ignore.",
             )
+    parts: dict[int | None, list[Shape]] = {}
+    for shape in drawing.shapes:
+        if shape.role == "part":
+            parts.setdefault(ground.under(shapely.Point(shape.ring[0])), []).append(shape)
+    stretches: dict[int | None, DrawnLine] = {}
+    for line in drawing.lines:
+        if line.role == "stretch":
+            stretches.setdefault(ground.under(_middle(line.points)), line)
     return tuple(
-        _piece(outlines[k], names[k], marks[k], _inside(drawing, polygons, k)) for k in range(len(outlines))
+        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k))
+        for k, shape in enumerate(outlines)
     )
 
 
+class _Ground:
+    """Says which outline, its holes left out, lies under a point."""
+
+    def __init__(self, outlines: Sequence[Shape]) -> None:
+        self._tree = shapely.STRtree(
+            [shapely.Polygon(shape.ring, [hole.ring for hole in shape.holes]) for shape in outlines]
+        )
+
+    def under(self, point: shapely.Point) -> int | None:
+        found = self._tree.query(point, predicate="dwithin", distance=1e-6)
+        return int(found.min()) if len(found) else None
+
+
+def _middle(points: Points) -> shapely.Point:
+    """The middle of a line, or the point itself."""
+    if len(points) == 1:
+        return shapely.Point(points[0])
+    return shapely.line_interpolate_point(shapely.linestrings(points), 0.5, normalized=True)
+
+
 def _piece(
-    shape: Shape, name: str, marks: Sequence[Mark], inside: tuple[list[Shape], list[DrawnLine]]
+    shape: Shape, name: str, marks: Sequence[Mark], parts: Sequence[Shape], stretch: DrawnLine | None
 ) -> Piece:
-    parts, stretches = inside
     corner = shape.ring.min(axis=0)
-    rule = None if not stretches else StretchRule(axis=_axis(stretches[0].points))
+    rule = None if stretch is None else StretchRule(axis=_axis(stretch.points))
     moved = [
         Mark(
             at=(mark.at[0] - float(corner[0]), mark.at[1] - float(corner[1])),
@@ -198,16 +232,6 @@ def _piece(
         parts=tuple(Part(outline=_points(part.ring - corner), name=part.name) for part in parts),
         cuts=(LayerCut(stretch=rule),),
     )
-
-
-def _inside(drawing: Drawing, polygons: list[shapely.Polygon], k: int) -> tuple[list[Shape], list[DrawnLine]]:
-    parts = [
-        shape
-        for shape in drawing.shapes
-        if shape.role == "part" and _owner(shape.ring, polygons, middle=False) == k
-    ]
-    lines = [line for line in drawing.lines if line.role == "stretch" and _owner(line.points, polygons) == k]
-    return parts, lines
 
 
 def _is_punch(hole: Shape) -> bool:
@@ -246,24 +270,15 @@ def _marks(mark: DrawnMark) -> list[Mark]:
     return found
 
 
-def _owner(points: Points, polygons: list[shapely.Polygon], *, middle: bool = True) -> int | None:
-    """The piece that the middle of a line (or the first point of a ring) lies on, or None."""
-    if middle and len(points) > 1:
-        where = shapely.line_interpolate_point(shapely.linestrings(points), 0.5, normalized=True)
-    else:
-        where = shapely.Point(points[0])
-    return next((k for k, polygon in enumerate(polygons) if polygon.buffer(1e-6).covers(where)), None)
-
-
-def _piece_names(
-    outlines: Sequence[Shape], polygons: list[shapely.Polygon], drawing: Drawing, stem: str
-) -> list[str]:
+def _piece_names(outlines: Sequence[Shape], ground: _Ground, drawing: Drawing, stem: str) -> list[str]:
     names: list[str] = []
     used: set[str] = set()
-    labels = [label for label in drawing.labels if label.text]
-    for number, (shape, polygon) in enumerate(zip(outlines, polygons, strict=True), start=1):
-        written = next((label.text for label in labels if polygon.covers(shapely.Point(label.point))), "")
-        wanted = " ".join((shape.name or written).split())[:100]
+    written: dict[int | None, str] = {}
+    for label in drawing.labels:
+        if label.text:
+            written.setdefault(ground.under(shapely.Point(label.point)), label.text)
+    for number, shape in enumerate(outlines, start=1):
+        wanted = " ".join((shape.name or written.get(number - 1, "")).split())[:100]
         if not wanted:
             wanted = stem if len(outlines) == 1 else f"{stem} {number}"
         name, again = wanted, 2
