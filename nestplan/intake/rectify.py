@@ -37,7 +37,7 @@ class RectifiedPhoto:
 
     `image` (h, w, 3) uint8; `mm_per_pixel`; `origin` (x, y) mm of the centre of its upper left pixel; `seen`
     (h, w) bool: where the photo shows anything; `reference` (4, 2) mm; `homography` floor mm -> photo pixels
-    (after `lens`, if any); `scale_error`: expected relative error (one standard deviation) of a length at the
+    (after `lens`, if any); `hides_reference` False where no board lies in the picture; `scale_error`: expected relative error (one standard deviation) of a length at the
     picture's middle; `fit` the camera with its doubt, for errors elsewhere.
     """
 
@@ -51,6 +51,7 @@ class RectifiedPhoto:
     fit: CameraFit
     lens: Lens | None = None
     name: str = ""
+    hides_reference: bool = True
 
     def to_mm(self, pixels: ArrayLike) -> Floats:
         """Floor mm (n, 2) of places (column, row) in `image`."""

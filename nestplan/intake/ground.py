@@ -1,0 +1,272 @@
+"""Which part of a rectified photograph is hide and which is floor, roughly: a mask of a few mm a cell.
+
+The floor is known where the reference lies and, mostly, along the picture's border. Colour freed of brightness and
+the strength of texture tell leather from it; brightness counts only once both sides have been learnt, so that
+shadows stay floor. Not here: the exact edge (edge_path) and the outline made of it (outline).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from nestplan.errors import InputError
+from nestplan.intake.mixture import Mixture, fit_mixture
+from nestplan.intake.rectify import RectifiedPhoto
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+    Mask = NDArray[np.bool_]
+
+__all__ = ["Cells", "cells_of", "hide_cells"]
+
+#: Cells of the rough picture; a cell is never finer than this many mm.
+MOST_CELLS = 150_000
+FINEST_CELL = 2.5
+#: Radius in mm of a dab.
+DAB = 15.0
+ROUNDS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """The rectified picture in cells of `step` × `step` pixels, `size` mm.
+
+    `features` (h, w, 5): log brightness, two log colour ratios, fine and middling texture (logs). `usable`
+    (h, w): seen in the photo and off the reference; `ring`: floor for certain, close round the reference.
+    """
+
+    features: Floats
+    step: int
+    size: float
+    usable: Mask
+    ring: Mask
+    border: Mask
+
+    def thinned(self) -> Cells:
+        """Every second cell both ways."""
+        parts = (self.features, self.usable, self.ring, self.border)
+        features, usable, ring, border = (np.ascontiguousarray(part[::2, ::2]) for part in parts)
+        return Cells(features, 2 * self.step, 2 * self.size, usable, ring, border)
+
+
+def cells_of(rectified: RectifiedPhoto) -> Cells:
+    """The features every later question is asked of."""
+    from scipy import ndimage
+
+    rows, columns = rectified.seen.shape
+    size = max(FINEST_CELL, rectified.mm_per_pixel * np.sqrt(rows * columns / MOST_CELLS))
+    step = max(1, round(size / rectified.mm_per_pixel))
+    rows, columns = rows // step * step, columns // step * step
+    picture = rectified.image[:rows, :columns].astype(np.float32)
+    colour = _blocks(picture, step)
+    bright = np.log(picture.mean(axis=2) + 12)
+    fine = np.abs(bright - ndimage.gaussian_filter(bright, max(1.2, 2.5 / rectified.mm_per_pixel)))
+    fine_texture = ndimage.gaussian_filter(_blocks(fine, step), 1.5)
+    log_bright = np.log(colour.mean(axis=2) + 12)
+    middling = np.abs(log_bright - ndimage.gaussian_filter(log_bright, 3.0))
+    middling = ndimage.gaussian_filter(middling, 3.0)
+    smooth = np.stack([ndimage.gaussian_filter(colour[..., c], 0.8) for c in range(3)], axis=-1)
+    features = np.stack(
+        [
+            np.log(smooth.mean(axis=2) + 12),
+            np.log((smooth[..., 0] + 12) / (smooth[..., 1] + 12)),
+            np.log((smooth[..., 2] + 12) / (smooth[..., 1] + 12)),
+            np.log(fine_texture + 0.01),
+            np.log(middling + 0.01),
+        ],
+        axis=-1,
+    )
+    size = step * rectified.mm_per_pixel
+    seen = _blocks(rectified.seen[:rows, :columns].astype(np.float32), step) > 0.99
+    away = ndimage.distance_transform_edt(~_filled(rectified, rows // step, columns // step, step)) * size
+    usable = seen & (away > 8)
+    inward = ndimage.distance_transform_edt(np.pad(seen, 1))[1:-1, 1:-1]
+    border = usable & (inward <= max(2.0, 0.035 * min(rows, columns) / step))
+    return Cells(features, step, size, usable, usable & (away > 10) & (away < 80), border)
+
+
+def _blocks(picture: Floats, step: int) -> Floats:
+    rows, columns = picture.shape[0] // step, picture.shape[1] // step
+    return np.asarray(picture.reshape(rows, step, columns, step, *picture.shape[2:]).mean(axis=(1, 3)))
+
+
+def _filled(rectified: RectifiedPhoto, rows: int, columns: int, step: int) -> Mask:
+    """Cells covered by the reference."""
+    from skimage.draw import polygon
+
+    mask = np.zeros((rows, columns), dtype=bool)
+    for quad in rectified.reference.reshape(-1, 4, 2):
+        if not rectified.hides_reference:
+            break
+        places = (rectified.to_pixels(quad) + 0.5) / step - 0.5
+        mask[polygon(places[:, 1], places[:, 0], mask.shape)] = True
+    return mask
+
+
+def hide_cells(
+    rectified: RectifiedPhoto,
+    cells: Cells,
+    *,
+    hide_dabs: Sequence[tuple[float, float]] = (),
+    floor_dabs: Sequence[tuple[float, float]] = (),
+) -> tuple[Mask, Floats]:
+    """(mask, likeness) of the cells that show the hide; likeness > 0 is more like hide, in log odds.
+
+    Dabs are (x, y) mm where the user says: this is hide, this is floor. Errors: InputError if nothing stands
+    out from the floor.
+    """
+    is_hide, is_floor = (_dabbed(rectified, cells, dabs) for dabs in (hide_dabs, floor_dabs))
+    rough, every = cells.thinned(), (slice(None, None, 2), slice(None, None, 2))
+    best: tuple[float, Mask] | None = None
+    tried: list[Mask] = []
+    for guess in _first_guess(rough, is_hide[every], is_floor[every]):
+        if any(_overlap(guess, other) > 0.93 for other in tried):
+            continue
+        tried.append(guess)
+        mask, likeness = guess, np.empty(0)
+        for _ in range(ROUNDS):
+            result = _learn(rough, mask, is_hide[every], is_floor[every])
+            if result is None:
+                break
+            settled = _overlap(mask, result[0]) > 0.985
+            mask, likeness = result
+            if settled:
+                break
+        if result is None:
+            continue
+        tried.append(mask)
+        score = _standing_out(rough, mask, likeness)
+        if np.isfinite(score) and (best is None or score > best[0]):
+            best = (score, mask)
+    final = None
+    if best is not None:
+        mask = np.repeat(np.repeat(best[1], 2, axis=0), 2, axis=1)[: is_hide.shape[0], : is_hide.shape[1]]
+        final = _learn(cells, mask, is_hide, is_floor)
+    if final is None:
+        raise InputError(
+            "No hide was found: nothing in the picture stands out from the floor.",
+            mend="Dab a few places on the hide and on the floor (--hide-at, --floor-at), or use another floor.",
+            file=rectified.name,
+        )
+    return final
+
+
+def _overlap(a: Mask, b: Mask) -> float:
+    return float((a & b).sum() / max(int((a | b).sum()), 1))
+
+
+def _dabbed(rectified: RectifiedPhoto, cells: Cells, dabs: Sequence[tuple[float, float]]) -> Mask:
+    mask = np.zeros(cells.usable.shape, dtype=bool)
+    if not dabs:
+        return mask
+    rows, columns = np.indices(mask.shape)
+    for x, y in (rectified.to_pixels(dabs) + 0.5) / cells.step - 0.5:
+        mask |= (columns - x) ** 2 + (rows - y) ** 2 <= (DAB / cells.size) ** 2
+    return mask & cells.usable
+
+
+def _first_guess(cells: Cells, is_hide: Mask, is_floor: Mask) -> list[Mask]:
+    """Rough masks of what is unlike the floor: by colour and texture, by all, and by brightness alone."""
+    from scipy import ndimage
+    from skimage.filters import threshold_otsu
+
+    known = cells.ring | is_floor | (cells.border & ~is_hide)
+    guesses = []
+    for channels in ((1, 2, 3, 4), (0, 1, 2, 3, 4), (1, 2), (3, 4), (0,)):
+        values = cells.features[..., channels]
+        floor = _floor_of(values, known, cells)
+        unlike = np.sqrt(np.maximum(floor.distance(values.reshape(-1, len(channels))), 0)).reshape(known.shape)
+        unlike = ndimage.gaussian_filter(np.log(unlike + 0.5), 2.0)
+        usable = unlike[cells.usable]
+        if np.ptp(usable) < 0.1:
+            continue
+        level = float(threshold_otsu(usable))
+        mask = _largest((unlike > level) & cells.usable & ~is_floor | is_hide, cells, is_hide)
+        if mask is not None:
+            guesses.append(mask)
+    if is_hide.any():
+        near = ndimage.distance_transform_edt(~is_hide) * cells.size < 60
+        guesses.append(near & cells.usable & ~is_floor)
+    return guesses
+
+
+def _floor_of(values: Floats, known: Mask, cells: Cells) -> Mixture:
+    """The floor's look, from where it is known; a border that looks unlike the ring round the reference is dropped."""
+    samples = values[known]
+    floor = fit_mixture(samples, 4)
+    if cells.ring.sum() > 60:
+        # A hide that touches the picture's border puts its own look among the floor's: the ring never does.
+        share = floor.shares(values[cells.ring])
+        keep = (share > 0.02) | (floor.weights > 0.35)
+        floor = floor.only(keep)
+    return floor
+
+
+def _largest(mask: Mask, cells: Cells, is_hide: Mask) -> Mask | None:
+    """The one part of a mask that is most likely the hide: large, not hugging the border; its holes filled."""
+    from scipy import ndimage
+
+    radius = max(1, round(8 / cells.size))
+    opened = ndimage.binary_opening(mask, structure=_disc(radius))
+    labels, count = ndimage.label(opened)
+    if count == 0:
+        return None
+    areas = np.bincount(labels.ravel(), minlength=count + 1).astype(float)
+    areas[0] = 0
+    on_border = np.bincount(labels[cells.border], minlength=count + 1) / max(int(cells.border.sum()), 1)
+    worth = areas * np.clip(1 - 2.5 * on_border, 0.02, 1)
+    if is_hide.any():
+        worth = np.where(np.bincount(labels[is_hide], minlength=count + 1) > 0, areas, 0)
+    best = int(np.argmax(worth))
+    if areas[best] < 0.01 * cells.usable.sum():
+        return None
+    return np.asarray(ndimage.binary_fill_holes(labels == best) & cells.usable)
+
+
+def _disc(radius: int) -> Mask:
+    reach = np.arange(-radius, radius + 1)
+    return np.asarray(reach[:, None] ** 2 + reach[None] ** 2 <= radius * radius + 0.5)
+
+
+def _learn(cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask) -> tuple[Mask, Floats] | None:
+    """One round: learn hide and floor from a mask, ask every cell which it is like, and take the largest part."""
+    from scipy import ndimage
+
+    inside = ndimage.binary_erosion(mask, iterations=3) | is_hide
+    outside = (cells.usable & ~ndimage.binary_dilation(mask, iterations=3)) | is_floor
+    inside &= ~is_floor
+    outside &= ~is_hide
+    if inside.sum() < 60 or outside.sum() < 60:
+        return None
+    values = cells.features
+    hide, floor = fit_mixture(values[inside], 4), fit_mixture(values[outside], 6)
+    flat = values.reshape(-1, values.shape[-1])
+    likeness = np.clip(hide.log_density(flat) - floor.log_density(flat), -8, 8).reshape(mask.shape)
+    likeness[is_hide], likeness[is_floor] = 8, -8
+    likeness[~cells.usable] = -8
+    likeness = ndimage.gaussian_filter(likeness.astype(np.float32), 1.2)
+    largest = _largest(likeness > 0, cells, is_hide)
+    return None if largest is None else (largest, likeness)
+
+
+def _standing_out(cells: Cells, mask: Mask, likeness: Floats) -> float:
+    """How sure a separation is: mean log odds on both sides, less for ragged shapes and for hugging the border."""
+    from scipy import ndimage
+
+    outside = cells.usable & ~mask
+    share = mask.sum() / cells.usable.sum()
+    if not 0.01 < share < 0.95 or outside.sum() < 50:
+        return -np.inf
+    sure = min(float(likeness[mask].mean()), float(-likeness[outside].mean()))
+    rim = int((mask & ~ndimage.binary_erosion(mask)).sum())
+    round_rim = np.sqrt(4 * np.pi * mask.sum())
+    at_border = float((mask & cells.border).sum() / max(int(cells.border.sum()), 1))
+    on_ring = float((mask & cells.ring).sum() / max(int(cells.ring.sum()), 1))
+    # A whole hide has legs: its rim is up to about twice a disc's.
+    return sure - 1.0 * max(0.0, rim / round_rim - 1.8) - 6 * max(0.0, at_border - 0.05) - 6 * max(0.0, on_ring - 0.05)
