@@ -15,9 +15,7 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    import shapely
-
-    from nestplan.model import Hide, Job, Plan
+    from nestplan.model import Hide, Plan
     from nestplan.model.finished import FinishedJob
     from nestplan.model.stock import RackHide
 
@@ -265,6 +263,7 @@ def _book(
     from nestplan.model.finished import LOG_NAME
     from nestplan.model.stock import read_rack
     from nestplan.model.stock_journal import change_rack
+    from nestplan.yields.left_over import left_over
 
     if not the_plan.placements:
         raise InputError(
@@ -280,13 +279,13 @@ def _book(
             )
     _, the_job, hides = open_plan(plan, job=job, hides=list(paths.values()))
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
-    offcuts, net = _left_over(the_plan, the_job, hides, least)
+    left = left_over(the_plan, the_job, hides, least_area=least)
     names = {entry.hide.name for entry in read_rack(folder).hides} | set(paths)
     done = cut_up(
         the_plan,
         {name: (path, hide) for hide in hides for name, path in paths.items() if name == hide.name},
-        offcuts,
-        net,
+        left.offcuts,
+        left.net,
         job=the_job.name,
         plan_hash=cut_id,
         date=date,
@@ -305,36 +304,8 @@ def _book(
             f"{record.leather}: {show_area(record.net)} of pieces from {show_area(record.really_used)} of leather, "
             f"own yield {record.own_yield:.1%} (planned {record.planned_yield:.1%})"
         )
-    typer.echo(f"Take it back with: nestplan cut {plan} --undo")
-
-
-def _left_over(
-    plan: Plan, job: Job, hides: Sequence[Hide], least: float
-) -> tuple[dict[str, list[shapely.Polygon]], dict[str, float]]:
-    """The useful offcuts (hide coordinates, mm) and the net area cut (mm²), by hide.
-
-    An offcut is the leather as it lies there after the cut, flaws and all; it is kept if it holds sound leather
-    of the job's useful width and `least` mm² or more.
-    """
-    import shapely
-
-    from nestplan.geometry.ring import to_polygon
-    from nestplan.yields import figures_of, offcuts_of
-
-    figures = figures_of(plan, job, hides, measured=False)
-    offcuts: dict[str, list[shapely.Polygon]] = {}
-    for hide in hides:
-        cut = [to_polygon(place.cut_ring) for place in plan.placements if place.hide == hide.name]
-        if not cut:
-            continue
-        sound = shapely.union_all(
-            [shapely.Polygon(each.outline, each.holes) for each in figures.offcuts if each.hide == hide.name]
-        )
-        free = to_polygon(hide.ring, hide.hole_rings).difference(shapely.union_all(cut))
-        parts = offcuts_of(hide.name, free, job.useful_width, measured=False)
-        polygons = [shapely.Polygon(part.outline, part.holes) for part in parts]
-        offcuts[hide.name] = [each for each in polygons if each.intersects(sound) and each.area >= least]
-    return offcuts, {row.hide: row.net for row in figures.hides}
+    where = "" if folder == _first_folder(the_plan, paths) else f" --rack {folder}"
+    typer.echo(f"Take it back with: nestplan cut {plan}{where} --undo")
 
 
 def _really_used(texts: Sequence[str]) -> dict[str, float]:

@@ -16,7 +16,7 @@ from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import make_ring
 from nestplan.intake.drawings_strokes import Points, Repair, Stroke, spot
 
-__all__ = ["Shape", "close_strokes", "nest_rings"]
+__all__ = ["Shape", "clean_rings", "close_strokes", "nest_rings"]
 
 # Ends nearer than this are the same point written twice, not a gap.
 _SAME = 1e-4

@@ -15,7 +15,16 @@ from pathlib import Path
 
 from nestplan.errors import InputError
 
-__all__ = ["ROLES", "USUAL_LAYERS", "LayerTable", "layer_table_text", "read_layer_table", "role_of"]
+__all__ = [
+    "NO_LAYER",
+    "ROLES",
+    "USUAL_LAYERS",
+    "LayerTable",
+    "check_table",
+    "layer_table_text",
+    "read_layer_table",
+    "role_of",
+]
 
 LayerTable = Mapping[str, str]
 

@@ -28,8 +28,11 @@ __all__ = [
     "Stroke",
     "arc_points",
     "bezier_points",
+    "bulge_points",
     "circle_points",
     "curve_tolerance",
+    "ellipse_points",
+    "missing_units",
     "spot",
     "unit_scale",
 ]
@@ -136,8 +139,7 @@ class Stroke:
     """One drawn thing: points (n, 2) in mm, y upward; a closed one does not repeat its first point.
 
     `circle` is (x, y, diameter) when the stroke is a true full circle. A single point is a spot. `name` is
-    what the drawing calls it, `place` where to find it in the file. `group` keeps a ring together with the
-    holes that the file gave it.
+    what the drawing calls it, `place` where to find it in the file.
     """
 
     points: Points

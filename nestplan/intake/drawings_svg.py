@@ -78,6 +78,8 @@ def read_svg(path: Path, *, units: str | None, tolerance: float, budget: Budget)
     root = _parse(path, budget)
     if tag_of(root) != "svg":
         raise InputError("This is no SVG drawing.", mend="Give a file whose root element is svg.")
+    if root.get("transform"):
+        raise InputError("The drawing as a whole is transformed.", mend="Save it as plain SVG.", place="svg")
     matrix, named, height, repairs = _viewport(root, units)
     sketch = Sketch(named, repairs=repairs)
     shapes = {element.get("id", ""): element for element in root.iter() if element.get("id")}

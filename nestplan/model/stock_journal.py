@@ -21,7 +21,7 @@ from nestplan.model.files import write_atomically
 from nestplan.model.finished import LOG_NAME
 from nestplan.model.values import Name, Record
 
-__all__ = ["JOURNAL_NAME", "Change", "Cut", "change_rack", "read_journal", "undo_cut"]
+__all__ = ["JOURNAL_NAME", "Change", "Cut", "change_rack", "put_back_broken", "read_journal", "undo_cut"]
 
 JOURNAL_NAME = ".nestplan-cuts.json"
 _MOST_BYTES = 256 * 1024 * 1024

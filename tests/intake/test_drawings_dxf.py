@@ -168,6 +168,27 @@ def test_a_mirrored_plane_mirrors_and_a_tilted_one_is_refused(tmp_path: Path) ->
         read_drawing(dxf(tmp_path / "b.dxf", tilted))
 
 
+def test_what_is_not_flat_is_refused(tmp_path: Path) -> None:
+    def rising(_document: Any, space: Any) -> None:
+        space.add_polyline3d([(0, 0, 0), (10, 0, 0), (10, 10, 5)], close=True)
+
+    def tilted_block(document: Any, space: Any) -> None:
+        document.blocks.new("B").add_circle((0, 0), 10)
+        space.add_blockref("B", (0, 0), dxfattribs={"extrusion": (1, 0, 1)})
+
+    for build, words in ((rising, "rises by 5 mm"), (tilted_block, "tilted plane")):
+        with pytest.raises(ShapeError, match=words):
+            read_drawing(dxf(tmp_path / "a.dxf", build))
+
+    def stacked(_document: Any, space: Any) -> None:
+        space.add_polyline3d([(0, 0, 7), (10, 0, 7), (10, 10, 7)], close=True)
+        space.add_circle((50, 0, 3), 10)
+
+    assert areas(read_drawing(dxf(tmp_path / "b.dxf", stacked))) == pytest.approx(
+        [math.pi * 100, 50], rel=1e-3
+    )
+
+
 def test_layers_switched_off_and_what_is_no_line_are_told(tmp_path: Path) -> None:
     def hidden(document: Any, space: Any) -> None:
         rectangle(document, space)
