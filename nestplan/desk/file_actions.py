@@ -209,6 +209,7 @@ class FileActions:
         dialog = PhotoDialog(name, self._window.settings, self._window)
         dialog.complained.connect(self._window.complain)
         dialog.made.connect(self._photo_made)
+        dialog.told.connect(self._window.notice.tell)
         dialog.open()
 
     def _photo_made(self, hide: object, photo: object) -> None:
