@@ -6,7 +6,7 @@ mates one after the other, and discs for lace last. Nothing is drawn here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -40,6 +40,9 @@ GROUP_WORDS: dict[Group, str] = {
 }
 FIRM = 4
 """Least firmness (1 to 5) that counts as firm leather here; our reading of the regions' scale."""
+_TOUCHING = 3.0
+"""Strips no farther apart than this are cut from one edge, mm."""
+_Box = tuple[float, float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -71,7 +74,8 @@ def cutting_order(plan: Plan, job: Job, hide: Hide) -> tuple[Cut, ...]:
     pieces = [n for n in here if plan.placements[n].piece]
     steps: list[tuple[tuple[int, ...], Group, str, int | None]] = []
     for bundle in strip_bundles(plan, hide, strips):
-        steps.append((bundle, "edge", _edge_reason(bundle), None))
+        for number, block in enumerate(bundle):
+            steps.append((block, "edge", _edge_reason(block, number == 0), None))
     partners = mates(plan, job, pieces)
     firm = {n: words for n in pieces if (words := _firm_reason(plan.placements[n], job, hide))}
     for group in ("firm", "rest"):
@@ -79,7 +83,7 @@ def cutting_order(plan: Plan, job: Job, hide: Hide) -> tuple[Cut, ...]:
         for n in _large_to_small(plan, hide, chosen, partners):
             reason = firm.get(n) or ("its mate needs firm leather" if group == "firm" else "")
             if partners.get(n) in [members[0] for members, *_ in steps]:
-                reason = f"with its mate; {reason}" if reason else "with its mate"
+                reason = "with its mate"
             steps.append(((n,), "firm" if group == "firm" else "rest", reason, partners.get(n)))
     steps.extend(
         ((n,), "disc", "from what is left", None) for n in sorted(discs, key=lambda n: -_area(plan, n))
@@ -109,55 +113,74 @@ def mates(plan: Plan, job: Job, among: Iterable[int]) -> dict[int, int]:
     return partners
 
 
-def strip_bundles(plan: Plan, hide: Hide, strips: Iterable[int]) -> list[tuple[int, ...]]:
+def strip_bundles(plan: Plan, hide: Hide, strips: Iterable[int]) -> list[tuple[tuple[int, ...], ...]]:
     """Strips that touch side by side or end to end, as bundles, the largest first.
 
-    Inside a bundle they follow row by row, beginning at the edge nearer to the line A-B.
+    A bundle is made up of blocks: strips side by side that begin and end together, so that one line struck for
+    the first serves them all. Blocks and their strips follow from the line A-B outwards, then from the rear.
     """
     frame = tape_frame(hide)
-    boxes: dict[int, tuple[float, float, float, float, float]] = {}
+    boxes: dict[int, _Box] = {}
+    far: dict[int, float] = {}
+    near: dict[int, float] = {}
     for n in strips:
         placed = plan.placements[n]
         turn = np.radians(placed.angle % 180.0)
         axes = np.array(((np.cos(turn), np.sin(turn)), (-np.sin(turn), np.cos(turn))))
         flat = placed.finished_ring @ axes.T
         boxes[n] = (placed.angle % 180.0, *flat.min(axis=0).tolist(), *flat.max(axis=0).tolist())
-    bundles: list[list[int]] = []
-    left = sorted(boxes)
+        x, y = placed.finished_ring.mean(axis=0)
+        far[n] = round(abs(frame.across((float(x), float(y)))), 1)
+        near[n] = frame.along((float(x), float(y)))
+
+    def place(n: int) -> tuple[float, float]:
+        return far[n], near[n]
+
+    bundles = []
+    for bundle in _connected(sorted(boxes), lambda one, other: _touch(boxes[one], boxes[other])):
+        blocks = _connected(
+            sorted(bundle, key=place),
+            lambda one, other: _touch(boxes[one], boxes[other]) and _together(boxes[one], boxes[other]),
+        )
+        bundles.append(tuple(tuple(sorted(block, key=place)) for block in blocks))
+    return sorted(bundles, key=lambda bundle: -sum(_area(plan, n) for block in bundle for n in block))
+
+
+def _connected(things: list[int], touch: Callable[[int, int], bool]) -> list[list[int]]:
+    """The things in groups that hang together by `touch`, each group beginning with its first in order."""
+    groups: list[list[int]] = []
+    left = list(things)
     while left:
-        bundle = [left.pop(0)]
-        for member in bundle:
-            touching = [n for n in left if _touch(boxes[member], boxes[n])]
-            bundle.extend(touching)
+        group = [left.pop(0)]
+        for member in group:
+            touching = [n for n in left if touch(member, n)]
+            group.extend(touching)
             left = [n for n in left if n not in touching]
-        rows = {n: plan.placements[n].finished_ring.mean(axis=0) for n in bundle}
-        far = {n: abs(frame.across((float(x), float(y)))) for n, (x, y) in rows.items()}
-        near = {n: frame.along((float(x), float(y))) for n, (x, y) in rows.items()}
-        bundles.append(sorted(bundle, key=lambda n: (round(far[n], 1), near[n])))
-    return sorted(
-        (tuple(bundle) for bundle in bundles),
-        key=lambda bundle: (-sum(_area(plan, n) for n in bundle), bundle[0]),
-    )
+        groups.append(group)
+    return groups
 
 
-def _touch(
-    one: tuple[float, float, float, float, float],
-    other: tuple[float, float, float, float, float],
-    gap: float = 3.0,
-) -> bool:
+def _touch(one: _Box, other: _Box) -> bool:
     if min(abs(one[0] - other[0]), 180.0 - abs(one[0] - other[0])) > 0.05:
         return False
     apart_x = max(one[1], other[1]) - min(one[3], other[3])
     apart_y = max(one[2], other[2]) - min(one[4], other[4])
-    side_by_side = apart_y <= gap and apart_x < -1.0
-    end_to_end = apart_x <= gap and apart_y < -0.5 * min(one[4] - one[2], other[4] - other[2])
+    side_by_side = apart_y <= _TOUCHING and apart_x < -1.0
+    end_to_end = apart_x <= _TOUCHING and apart_y < -0.5 * min(one[4] - one[2], other[4] - other[2])
     return side_by_side or end_to_end
 
 
-def _edge_reason(bundle: tuple[int, ...]) -> str:
-    if len(bundle) == 1:
-        return "strike the line P–Q first: the strip is cut along it"
-    return "strike the line P–Q first: the strips are cut from it, one beside the other"
+def _together(one: _Box, other: _Box) -> bool:
+    """Whether two strips begin and end together, as near as a knife is laid."""
+    return abs(one[1] - other[1]) <= 1.0 and abs(one[3] - other[3]) <= 1.0
+
+
+def _edge_reason(block: tuple[int, ...], first: bool) -> str:
+    if not first:
+        return "from the edge just cut"
+    if len(block) == 1:
+        return "strike the line P–Q first"
+    return "strike the line P–Q first, then cut one beside the other"
 
 
 def _firm_reason(placed: Placement, job: Job, hide: Hide) -> str:

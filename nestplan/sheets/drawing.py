@@ -129,9 +129,13 @@ def _placement(drawing: HideDrawing, job: Job, placed: Placement) -> None:
     view, look, pen = drawing.view, drawing.view.look, drawing.view.ratio
     layer = "strips" if placed.strip else "pieces"
     color = look.strip_fill if placed.strip else look.piece_fill
+    stroke = look.cut_line.scaled(pen)
+    if placed.strip and not placed.spiral:
+        # Narrow lace side by side would be one black bar under lines of the usual width.
+        stroke = look.pen(min(look.cut_line.width, 0.25 * job.strip(placed.strip).width / pen)).scaled(pen)
     drawing.sketch.area(
         view.at(placed.cut_ring),
-        look.cut_line.scaled(pen),
+        stroke,
         Fill(color) if color else None,
         layer=layer,
     )
@@ -208,7 +212,7 @@ def draw_tape_lines(drawing: HideDrawing) -> None:
 def _regions(drawing: HideDrawing) -> None:
     view, look, pen = drawing.view, drawing.view.look, drawing.view.ratio
     # The hide's own edge is drawn once, as its edge, not as a region's.
-    inner = shapely.Polygon(drawing.hide.ring).buffer(-0.4 * pen)
+    inner = shapely.Polygon(drawing.hide.ring).buffer(-1.2 * pen)
     drawn: shapely.Geometry = shapely.GeometryCollection()
     for zone in zones_of(drawing.hide):
         edge = zone.area.boundary.intersection(inner).difference(drawn.buffer(0.2 * pen))
@@ -216,6 +220,8 @@ def _regions(drawing: HideDrawing) -> None:
             continue
         drawn = drawn.union(edge)
         for part in shapely.get_parts(shapely.line_merge(edge)):
-            if isinstance(part, shapely.LineString):
+            # A region drawn a little inside the hide's edge would leave scraps of line along it.
+            scrap = part.difference(shapely.Polygon(drawing.hide.ring).boundary.buffer(4.0 * pen)).is_empty
+            if isinstance(part, shapely.LineString) and not scrap:
                 path = view.at(shapely.get_coordinates(part))
                 drawing.sketch.line(path, look.region_line.scaled(pen), layer="regions")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.clipping import Window, clipped
@@ -20,19 +21,22 @@ from nestplan.sheets.drawing import (
 )
 from nestplan.sheets.flow import SMALL, Flow
 from nestplan.sheets.labels import label_all
-from nestplan.sheets.legend import draw_legend, scale_bar
+from nestplan.sheets.legend import draw_legend, legend_entries, scale_bar
 from nestplan.sheets.measures import Measures
+from nestplan.sheets.numbers import write_number_over
 from nestplan.sheets.palette import PAPER, Look
-from nestplan.sheets.primitives import Sketch, Stroke, moved
+from nestplan.sheets.primitives import Sketch, Stroke, Text, moved
 
 __all__ = [
     "draw_planned_hide",
     "set_hide",
 ]
 
+_Corner = NDArray[np.float64]
 _LETTERS = 7.0
 """Room round a hide for the letters A and B, mm on the paper."""
 _LEGEND = 16.0
+_SCALE_LINE = 4.0
 _CLOSER = (2.5, 5.0, 10.0)
 """How many times larger than the whole hide a detail may be drawn; the least that serves is taken."""
 
@@ -64,14 +68,14 @@ def set_hide(flow: Flow, plan: Plan, job: Job, hide: Hide, order: Sequence[Cut],
     key = Sketch()
     probe = draw_hide(View(standing_turn(hide), 1.0, PAPER), hide)
     xmin, ymin, xmax, ymax = probe.sketch.bounds()
-    room = (right - left - 2 * _LETTERS, top - bottom - 2 * _LETTERS - _LEGEND)
+    room = (right - left - 2 * _LETTERS, top - bottom - 2 * _LETTERS - _LEGEND - _SCALE_LINE)
     ratio = max((xmax - xmin) / room[0], (ymax - ymin) / room[1])
     drawing = draw_planned_hide(plan, job, hide, order, look=PAPER, ratio=ratio)
-    used = draw_legend(key, drawing, plan, order, left, 0.0, right - left)
+    used = draw_legend(key, legend_entries(drawing, plan, order), PAPER, left, 0.0, right - left)
     flow.page.sketch.add(moved(key, 0.0, bottom + used))
     # Centred in what the key has left.
     x = (left + right) / 2 - (xmin + xmax) / 2 / ratio
-    y = (top + bottom + used + 3.0) / 2 - (ymin + ymax) / 2 / ratio
+    y = (top - _SCALE_LINE + bottom + used + 3.0) / 2 - (ymin + ymax) / 2 / ratio
     flow.page.sketch.add(moved(drawing.sketch, x, y, 1.0 / ratio))
     scale_bar(flow.page.sketch, right, top - 4.0, ratio, measures.unit, PAPER)
     flow.page.sketch.text(left, top - 4.0, _scale_words(drawing), SMALL)
@@ -98,7 +102,12 @@ def _set_details(
         ratio = overview.view.ratio / closer
         drawing = draw_planned_hide(plan, job, hide, order, look=PAPER, ratio=ratio)
         still = {cut.number for cut in drawing.crowded}
-        mine = [cut for cut in left_over if cut.number not in still or closer == _CLOSER[-1]]
+        if closer == _CLOSER[-1]:
+            for cut in left_over:
+                if cut.number in still:
+                    write_number_over(drawing, plan, cut)
+            still = set()
+        mine = [cut for cut in left_over if cut.number not in still]
         left_over = [cut for cut in left_over if cut not in mine]
         for window in _windows(plan, drawing, mine, width * ratio, height * ratio):
             flow.heading(f"{hide.name}, detail {number}", keep=height + 4.0)
@@ -115,46 +124,32 @@ def _set_details(
 def _windows(
     plan: Plan, drawing: HideDrawing, crowded: Sequence[Cut], width: float, height: float
 ) -> list[Window]:
-    """As few windows of that size as the simple rule finds, so that each crowded step lies wholly in one.
+    """Windows of that size so that each crowded step lies wholly in one, near ones together.
 
-    A step larger than the window (a long strip) is shown by its end nearer to the rear.
+    Of a step larger than the window, such as a long strip, the place of its number is shown.
     """
-    boxes: list[tuple[np.ndarray, np.ndarray]] = []
-    for cut in crowded:
-        rings = np.vstack([drawing.view.at(plan.placements[n].cut_ring) for n in cut.members])
-        low = rings.min(axis=0)
-        boxes.append((low, np.minimum(rings.max(axis=0), low + np.array((0.9 * width, 0.9 * height)))))
+    most = np.array((0.94 * width, 0.94 * height))
+    left = [_box_to_show(plan, drawing, cut, most) for cut in crowded]
     windows: list[Window] = []
-    xmin, ymin, xmax, ymax = drawing.sketch.bounds()
-    boxes.sort(key=lambda box: (box[0][0], box[0][1]))
-    while boxes:
-        first = boxes[0][0]
-        # The window starts a little before the leftmost step and is centred on it up and down.
-        x = min(
-            max(first[0] - 0.04 * width, xmin - 0.02 * width), max(xmax - 0.98 * width, xmin - 0.02 * width)
-        )
-        near = [box for box in boxes if box[0][0] >= x and box[1][0] <= x + width]
-        middle = (boxes[0][0][1] + boxes[0][1][1]) / 2
-        candidates = sorted({box[0][1] - 0.04 * height for box in near} | {middle - height / 2})
-        y = max(
-            candidates,
-            key=lambda low: (
-                low <= boxes[0][0][1] and boxes[0][1][1] <= low + height,
-                sum(low <= box[0][1] and box[1][1] <= low + height for box in near),
-                -abs(low + height / 2 - (ymin + ymax) / 2),
-            ),
-        )
-        window = (float(x), float(y), float(x + width), float(y + height))
-        windows.append(window)
-        rest = [
-            box
-            for box in boxes[1:]
-            if not (
-                box[0][0] >= window[0]
-                and box[1][0] <= window[2]
-                and box[0][1] >= window[1]
-                and box[1][1] <= window[3]
-            )
-        ]
-        boxes = rest
+    while left:
+        low, high = left.pop(0)
+        for box in sorted(left, key=lambda box: float(np.abs(box[0] - low).max())):
+            wider = np.minimum(low, box[0]), np.maximum(high, box[1])
+            if (wider[1] - wider[0] <= most).all():
+                low, high = wider
+                left = [other for other in left if other is not box]
+        x, y = (low + high) / 2.0 - np.array((width, height)) / 2.0
+        windows.append((float(x), float(y), float(x) + width, float(y) + height))
     return windows
+
+
+def _box_to_show(plan: Plan, drawing: HideDrawing, cut: Cut, most: _Corner) -> tuple[_Corner, _Corner]:
+    """Lower left and upper right corner of what a detail has to show of a step."""
+    rings = np.vstack([drawing.view.at(plan.placements[n].cut_ring) for n in cut.members])
+    low, high = rings.min(axis=0), rings.max(axis=0)
+    if (high - low <= most).all():
+        return low, high
+    texts = (item for item in drawing.sketch.on("numbers") if isinstance(item, Text))
+    spot = next(np.array((item.x, item.y)) for item in texts if item.words == cut.label)
+    around = 12.0 * drawing.view.ratio
+    return np.maximum(low, spot - around), np.minimum(high, spot + around)

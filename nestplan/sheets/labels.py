@@ -1,7 +1,7 @@
-"""The words on a hide's drawing: numbers, names, letters of flaws, regions, stretch arrows, marked points.
+"""The words on a hide's drawing that belong to the hide: flaws' letters, regions, stretch arrows, marked points.
 
-Every word looks for a place where it overprints no other word; a number that finds no room in its piece is
-reported as crowded, so that a detail drawing can show it larger. Lines and areas are `drawing`'s.
+Every word looks for a place where it overprints no other word. Numbers and names of what is cut are in
+`numbers`, lines and areas in `drawing`.
 """
 
 from __future__ import annotations
@@ -16,37 +16,23 @@ from nestplan.model import Job, Plan
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import HideDrawing
-from nestplan.sheets.lettering import ASCENT, shortened, text_width
+from nestplan.sheets.lettering import ASCENT, text_width
+from nestplan.sheets.numbers import write_names, write_numbers, write_word
 from nestplan.sheets.palette import FLAW_LETTER
-from nestplan.sheets.primitives import Anchor
-from nestplan.sheets.spots import Box, box_at, boxes_inside, roomiest, roomiest_in_ring
+from nestplan.sheets.spots import box_at, boxes_inside, roomiest_in_ring
 
-__all__ = [
-    "LARGEST",
-    "LEAST",
-    "NAME",
-    "hand_of",
-    "label_all",
-    "label_flaws",
-    "label_marked_points",
-    "label_regions",
-    "placement_label",
-    "stretch_arrow",
-]
-
-LARGEST, LEAST, NAME = 4.6, 2.3, 2.3
-"""Sizes of numbers and names, mm on the paper: 2.3 mm is 6.5 points, the least that is still read easily."""
+__all__ = ["label_all", "label_flaws", "label_marked_points", "label_regions", "stretch_arrow"]
 
 
 def label_all(drawing: HideDrawing, plan: Plan, job: Job, order: Sequence[Cut], *, tape: bool = True) -> None:
     """Every word of the drawing, the most needed first: marked points, numbers, flaws, offcuts, regions, names."""
     if tape:
         label_marked_points(drawing)
-    rooms = _numbers(drawing, plan, order)
+    rooms = write_numbers(drawing, plan, job, order)
     label_flaws(drawing)
     _offcuts(drawing, plan)
     label_regions(drawing)
-    _names(drawing, plan, job, order, rooms)
+    write_names(drawing, plan, job, order, rooms)
     if tape:
         _line_names(drawing)
 
@@ -64,112 +50,8 @@ def label_marked_points(drawing: HideDrawing) -> None:
             for far, off in ((4.0, 0.0), (2.5, 3.5), (2.5, -3.5), (0.0, 4.5), (0.0, -4.5))
         ]  # fmt: skip
         box = drawing.spots.first_clear(places) or places[0]
-        _write(drawing, box, letter, size, layer="tape", bold=True)
+        write_word(drawing, box, letter, size, layer="tape", bold=True)
         drawing.spots.take(box_at(x, y, 3.6 * pen, 3.6 * pen))
-
-
-def _numbers(drawing: HideDrawing, plan: Plan, order: Sequence[Cut]) -> dict[int, tuple[float, float]]:
-    """Write each step's number in its piece; returns where the number stands and how high, by step number."""
-    pen = drawing.view.ratio
-    rooms: dict[int, tuple[float, float]] = {}
-    for cut in order:
-        rings = [drawing.view.at(plan.placements[n].finished_ring) for n in cut.members]
-        if len(rings) == 1:
-            x, y, radius = roomiest_in_ring(rings[0])
-        else:
-            merged = shapely.union_all(
-                [shapely.Polygon(ring).buffer(2.0, join_style="mitre") for ring in rings]
-            )
-            x, y, radius = roomiest(merged.buffer(-2.0, join_style="mitre"))
-        size = min(LARGEST, _size_in_disc(cut.label, radius / pen))
-        if size < LEAST:
-            # A number may be wider than its disc where the piece is long enough; else it is too crowded.
-            box = _box_in_shape(cut.label, rings, pen)
-            if box is None:
-                drawing.crowded.append(cut)
-                continue
-            size, x, y = LEAST, (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
-        width = text_width(cut.label, size, True)
-        box = box_at(x, y, width * pen, size * ASCENT * pen)
-        if not drawing.spots.clear(box, 0.2 * pen):
-            moved = _box_in_shape(cut.label, rings, pen, size, drawing)
-            if moved is None:
-                drawing.crowded.append(cut)
-                continue
-            box = moved
-        drawing.spots.take(box)
-        # Strips have cuts running through under their number.
-        halo = drawing.view.look.strip_fill if len(cut.members) > 1 else None
-        _write(drawing, box, cut.label, size, layer="numbers", bold=True, halo=halo)
-        rooms[cut.number] = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
-    return rooms
-
-
-def _size_in_disc(words: str, radius: float) -> float:
-    """The letters' size, mm on paper, at which a word's box just fits into a disc of `radius` mm on paper."""
-    width = text_width(words, 1.0, True)
-    return 0.92 * radius / math.hypot(width / 2.0, ASCENT / 2.0)
-
-
-def _box_in_shape(
-    words: str,
-    rings: Sequence[np.ndarray],
-    pen: float,
-    size: float = LEAST,
-    drawing: HideDrawing | None = None,
-) -> Box | None:
-    shape = shapely.union_all([shapely.make_valid(shapely.Polygon(ring)) for ring in rings])
-    width = (text_width(words, size, True) + 0.6) * pen
-    for box in boxes_inside(shape, width, (size * ASCENT + 0.5) * pen):
-        if drawing is None or drawing.spots.clear(box):
-            return box
-    return None
-
-
-def _names(
-    drawing: HideDrawing, plan: Plan, job: Job, order: Sequence[Cut], rooms: dict[int, tuple[float, float]]
-) -> None:
-    """The thing's name by its number where there is room for it; the table has it in any case."""
-    pen = drawing.view.ratio
-    for cut in order:
-        if cut.number not in rooms or len(cut.members) > 1:
-            continue
-        words = placement_label(job, plan, cut.members[0])
-        ring = drawing.view.at(plan.placements[cut.members[0]].finished_ring)
-        x, y = rooms[cut.number]
-        width, height = (text_width(words, NAME) + 0.8) * pen, NAME * pen
-        shape = shapely.Polygon(ring).buffer(-0.3 * pen)
-        for drop in (3.6, -3.8, 4.8):
-            box = box_at(x, y - drop * pen, width, height)
-            if shape.contains(shapely.box(*box)) and drawing.spots.clear(box, 0.1 * pen):
-                drawing.spots.take(box)
-                _write(drawing, box, words, NAME, layer="names")
-                break
-
-
-def placement_label(job: Job, plan: Plan, member: int) -> str:
-    """A placement's name in the maker's words: `front, lining, right`, or the strip's name."""
-    placed = plan.placements[member]
-    if placed.strip:
-        part = f", part {placed.part}" if placed.part else ""
-        return placed.strip + part
-    piece = job.piece(placed.piece)
-    words = [piece.name]
-    if len(piece.cuts) > 1:
-        words.append(placed.layer)
-    if piece.pair:
-        words.append(hand_of(job, plan, member))
-    return ", ".join(words)
-
-
-def hand_of(job: Job, plan: Plan, member: int) -> str:
-    """`left` or `right` for a piece of a pair, "" for others; left is the piece as drawn."""
-    placed = plan.placements[member]
-    piece = job.piece(placed.piece)
-    if not piece.pair:
-        return ""
-    cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
-    return "right" if placed.mirrored != cut.reversed else "left"
 
 
 def label_flaws(drawing: HideDrawing) -> None:
@@ -204,7 +86,7 @@ def label_flaws(drawing: HideDrawing) -> None:
         if box is not None:
             look = drawing.view.look
             halo = look.hide_fill or look.background
-            _write(drawing, box, letter, size, layer="flaws", bold=True, color=look.flaw, halo=halo)
+            write_word(drawing, box, letter, size, layer="flaws", bold=True, color=look.flaw, halo=halo)
 
 
 def _offcuts(drawing: HideDrawing, plan: Plan) -> None:
@@ -223,7 +105,7 @@ def _offcuts(drawing: HideDrawing, plan: Plan) -> None:
         width, height = (text_width(words, size) + 1.0) * pen, (size * ASCENT + 0.8) * pen
         box = drawing.spots.first_clear(boxes_inside(shape, width, height))
         if box is not None:
-            _write(drawing, box, words, size, layer="offcuts", color=drawing.view.look.offcut)
+            write_word(drawing, box, words, size, layer="offcuts", color=drawing.view.look.offcut)
 
 
 def label_regions(drawing: HideDrawing) -> None:
@@ -246,7 +128,7 @@ def label_regions(drawing: HideDrawing) -> None:
         middle, top = (box[0] + box[2]) / 2, box[3]
         if name:
             below = (middle - width / 2, top - 3.2 * pen, middle + width / 2, top)
-            _write(drawing, below, name, 2.6, layer="regions", color=view.look.region)
+            write_word(drawing, below, name, 2.6, layer="regions", color=view.look.region)
         if axis is not None:
             low = top - (3.2 * pen if name else 0.0)
             stretch_arrow(drawing, middle, (low + box[1]) / 2, axis, length)
@@ -319,31 +201,3 @@ def _direction(drawing: HideDrawing) -> tuple[float, float]:
     (ax, ay), (bx, by) = drawing.view.spot(drawing.frame.a), drawing.view.spot(drawing.frame.b)
     span = math.hypot(bx - ax, by - ay)
     return (bx - ax) / span, (by - ay) / span
-
-
-def _write(
-    drawing: HideDrawing,
-    box: Box,
-    words: str,
-    size: float,
-    *,
-    layer: str,
-    bold: bool = False,
-    color: str | None = None,
-    anchor: Anchor = "middle",
-    halo: str | None = None,
-) -> None:
-    """One word in the middle of its box, its capitals centred on the box's height."""
-    pen = drawing.view.ratio
-    middle = (box[1] + box[3]) / 2
-    drawing.sketch.text(
-        (box[0] + box[2]) / 2,
-        middle - size * ASCENT / 2.0 * pen,
-        shortened(words, size, (box[2] - box[0]) / pen + 1.5, bold),
-        size * pen,
-        anchor=anchor,
-        bold=bold,
-        color=color or drawing.view.look.ink,
-        halo=halo or drawing.view.look.halo,
-        layer=layer,
-    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 
@@ -21,6 +21,7 @@ __all__ = [
     "ROW",
     "SIZE",
     "SWATCH",
+    "Entry",
     "Swatch",
     "draw_legend",
     "legend_entries",
@@ -31,19 +32,22 @@ SIZE, ROW, SWATCH = 2.6, 4.6, 9.0
 Swatch = Callable[[Sketch, float, float], None]
 
 
+Entry = tuple[Swatch, str]
+
+
 def draw_legend(
-    sketch: Sketch,
-    drawing: HideDrawing,
-    plan: Plan,
-    order: Sequence[Cut],
-    left: float,
-    top: float,
-    width: float,
+    sketch: Sketch, entries: Iterable[Entry], look: Look, left: float, top: float, width: float
 ) -> float:
-    """Draw the key in rows from (left, top) mm on the paper downwards; returns the height it took."""
-    look = drawing.view.look
+    """Draw the key in rows from (left, top) mm on the paper downwards; returns the height it took.
+
+    Of entries with the same words only the first is drawn: several hides may share one key.
+    """
     x, y = left, top - ROW
-    for swatch, words in legend_entries(drawing, plan, order):
+    told: set[str] = set()
+    for swatch, words in entries:
+        if words in told:
+            continue
+        told.add(words)
         needed = SWATCH + 1.5 + text_width(words, SIZE) + 5.0
         if x > left and x + needed - 5.0 > left + width:
             x, y = left, y - ROW
@@ -53,11 +57,16 @@ def draw_legend(
     return top - y + 1.0
 
 
-def legend_entries(drawing: HideDrawing, plan: Plan, order: Sequence[Cut]) -> list[tuple[Swatch, str]]:
-    """What is on the drawing, as pairs of a small sample and its words."""
+def legend_entries(
+    drawing: HideDrawing, plan: Plan, order: Sequence[Cut], *, regions: bool = True
+) -> list[Entry]:
+    """What is on the drawing, as pairs of a small sample and its words.
+
+    Without `regions` the stretch arrows name none: for a key that several hides share.
+    """
     look, hide = drawing.view.look, drawing.hide
     here = [placed for placed in plan.placements if placed.hide == hide.name]
-    entries: list[tuple[Swatch, str]] = []
+    entries: list[Entry] = []
     if order:
         entries.append((_box(look, look.piece_fill, "cut"), "cut line, numbered in cutting order"))
     if any(placed.overcut > 0.0 for placed in here):
@@ -82,7 +91,7 @@ def legend_entries(drawing: HideDrawing, plan: Plan, order: Sequence[Cut]) -> li
         entries.append((_line(look, "base"), "rear edge, square to A–B"))
     if drawing.sketch.on("regions"):
         entries.append((_line(look, "region"), "edge of a region"))
-    entries.extend(_stretch_entries(drawing))
+    entries.extend(_stretch_entries(drawing) if regions else _plain_stretch(drawing))
     return entries
 
 
@@ -97,7 +106,19 @@ def scale_bar(sketch: Sketch, right: float, y: float, ratio: float, units: Lengt
     sketch.text(left - 2.0, y, words, SIZE, anchor="right", color=look.ink, layer="scale")
 
 
-def _stretch_entries(drawing: HideDrawing) -> list[tuple[Swatch, str]]:
+def _plain_stretch(drawing: HideDrawing) -> list[Entry]:
+    """One arrow for any direction of most stretch, and one for every way, where they are drawn."""
+    look = drawing.view.look
+    axes = [zone.stretch for zone in zones_of(drawing.hide)]
+    entries: list[Entry] = []
+    if any(isinstance(axis, float) for axis in axes):
+        entries.append((_arrow(look, 0.0), "the way it stretches most"))
+    if any(isinstance(axis, str) for axis in axes):
+        entries.append((_arrow(look, "all"), "stretches every way"))
+    return entries
+
+
+def _stretch_entries(drawing: HideDrawing) -> list[Entry]:
     """One arrow for each direction of most stretch, with the regions it holds for."""
     hide, look, turn = drawing.hide, drawing.view.look, drawing.view.turn
     axes: dict[float | str | None, list[str]] = {}
@@ -107,7 +128,7 @@ def _stretch_entries(drawing: HideDrawing) -> list[tuple[Swatch, str]]:
             zone.stretch if zone.stretch is None or isinstance(zone.stretch, str) else round(zone.stretch, 1)
         )
         axes.setdefault(axis, []).append(zone.name or ("the rest" if hide.regions else ""))
-    entries: list[tuple[Swatch, str]] = []
+    entries: list[Entry] = []
     for axis, names in axes.items():
         if axis is None:
             continue

@@ -10,8 +10,8 @@ from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import GROUP_WORDS, cutting_order, mates
 from nestplan.sheets.flow import BODY, TITLE, Flow
 from nestplan.sheets.jobsheet import set_pieces, set_strips
-from nestplan.sheets.labels import placement_label
 from nestplan.sheets.measures import LengthUnit, Measures
+from nestplan.sheets.naming import placement_label
 from nestplan.sheets.order_table import what_words
 from nestplan.sheets.pages import MARGIN, Booklet, paper_named
 from nestplan.sheets.place_reasons import place_reasons, strip_reasons

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import GROUP_WORDS, Cut
 from nestplan.sheets.flow import Column, Flow
-from nestplan.sheets.labels import placement_label
 from nestplan.sheets.measures import Measures
+from nestplan.sheets.naming import placement_label
 from nestplan.sheets.positions import TapeFrame, anchor_points, tape_frame, tape_position
 
 __all__ = [

@@ -61,7 +61,10 @@ def plan_picture(
             sketch.text(x, y - _TITLE + 1.5, words, 3.6, bold=True, color=inks.ink, layer="titles")
             x += max(_size(hide)[0] / ratio, text_width(words, 3.6, True)) + _GUTTER
         y -= tallest + _TITLE + _GUTTER
-    y -= _keys(sketch, plan, drawings, y, width)
+    entries = [
+        entry for drawing, order in drawings for entry in legend_entries(drawing, plan, order, regions=False)
+    ]
+    y -= draw_legend(sketch, entries, inks, _EDGE, y, width - 2 * _EDGE)
     words = f"{plan.name}, drawn 1 : {ratio:.1f}"
     sketch.text(_EDGE, y - 5.0, words, 3.0, color=inks.faint, layer="titles")
     scale_bar(sketch, width - _EDGE, y - 5.0, ratio, units, inks)
@@ -123,15 +126,3 @@ def _arranged(hides: Sequence[Hide], width: float) -> tuple[list[list[Hide]], fl
             best = (score, rows, ratio)
     assert best is not None
     return best[1], best[2]
-
-
-def _keys(
-    sketch: Sketch,
-    plan: Plan,
-    drawings: Sequence[tuple[HideDrawing, tuple[Cut, ...]]],
-    top: float,
-    width: float,
-) -> float:
-    """One key for all hides shown: that of the hide with the most to explain comes first."""
-    fullest = max(drawings, key=lambda pair: len(legend_entries(pair[0], plan, pair[1])))
-    return draw_legend(sketch, fullest[0], plan, fullest[1], _EDGE, top, width - 2 * _EDGE)

@@ -19,7 +19,7 @@ from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import Cut, cutting_order
-from nestplan.sheets.labels import placement_label
+from nestplan.sheets.naming import placement_label
 from nestplan.sheets.primitives import Points
 
 __all__ = [

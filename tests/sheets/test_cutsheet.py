@@ -4,12 +4,13 @@ import msgspec
 import pytest
 
 from nestplan.errors import InputError
+from nestplan.geometry.pose import Pose
 from nestplan.sheets.cutsheet import cut_sheet
 from nestplan.sheets.cutting_order import cutting_order
 from nestplan.sheets.paper_pdf import pdf_bytes
 from nestplan.sheets.primitives import Text
 from tests.sheets.looking import beyond, colors, overprinted
-from tests.sheets.sample_plans import belt_plan, many_plan
+from tests.sheets.sample_plans import belt_plan, many_plan, strip_at
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter", "a3", "roll"])
@@ -35,6 +36,34 @@ def test_every_number_stands_on_a_drawing_and_in_the_table() -> None:
         labels = {cut.label for cut in cutting_order(plan, job, hide)}
         assert labels <= drawn
         assert labels <= listed
+
+
+def test_even_a_lace_far_too_narrow_for_a_number_has_one_on_some_drawing() -> None:
+    plan, job, hides = belt_plan()
+    narrow = tuple(
+        msgspec.structs.replace(strip, width=1.0, length=1100.0, source="edge")
+        for strip in job.articles[0].strips[:1]
+    )
+    pieces = job.articles[0].pieces
+    thin_job = msgspec.structs.replace(
+        job,
+        articles=(
+            msgspec.structs.replace(
+                job.articles[0], pieces=pieces, strips=(*narrow, *job.articles[0].strips[1:])
+            ),
+        ),
+    )
+    laces = [
+        strip_at(thin_job, hides[0], "waist strap", Pose(300.0 + 5.0 * n, 700.0 + n), copy=n + 1)
+        for n in range(5)
+    ]
+    thin = msgspec.structs.replace(
+        plan, placements=(*laces, *(p for p in plan.placements if p.strip != "waist strap"))
+    )
+    pages = cut_sheet(thin, thin_job, hides).pages
+    drawn = {item.words for page in pages for item in page.sketch.on("numbers") if isinstance(item, Text)}
+    assert {cut.label for cut in cutting_order(thin, thin_job, hides[0])} <= drawn
+    assert all(overprinted(page.sketch) == [] for page in pages)
 
 
 def test_crowded_places_get_a_detail_drawing() -> None:

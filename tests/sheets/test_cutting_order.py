@@ -4,6 +4,7 @@ import msgspec
 import numpy as np
 import shapely
 
+from nestplan.model import Plan
 from nestplan.sheets.cutting_order import cutting_order, mates, strip_bundles
 from tests.sheets.sample_plans import belt_plan, many_plan
 
@@ -52,20 +53,32 @@ def test_mates_are_a_left_and_a_right_of_one_set() -> None:
         assert a.mirrored != b.mirrored
 
 
-def test_strips_side_by_side_are_one_bundle_from_the_backbone_outwards() -> None:
+def test_strips_side_by_side_are_one_block_from_the_backbone_outwards() -> None:
     plan, _, hides = belt_plan()
-    assert strip_bundles(plan, hides[0], range(4)) == [(0, 1, 2, 3)]
+    assert strip_bundles(plan, hides[0], range(4)) == [((0, 1, 2, 3),)]
+
+
+def shifted(plan: Plan, n: int, dx: float, dy: float) -> Plan:
+    """The plan with one placement moved."""
+    placed = plan.placements[n]
+    ring = tuple((x + dx, y + dy) for x, y in placed.finished)
+    moved = msgspec.structs.replace(placed, x=placed.x + dx, y=placed.y + dy, finished=ring, cut=ring)
+    return msgspec.structs.replace(plan, placements=(*plan.placements[:n], moved, *plan.placements[n + 1 :]))
 
 
 def test_strips_apart_are_cut_by_themselves_the_larger_bundle_first() -> None:
     plan, _, hides = belt_plan()
-    moved = msgspec.structs.replace(
-        plan.placements[0],
-        y=plan.placements[0].y + 700,
-        finished=tuple((x, y + 700) for x, y in plan.placements[0].finished),
-    )
-    apart = msgspec.structs.replace(plan, placements=(moved, *plan.placements[1:]))
-    assert strip_bundles(apart, hides[0], range(4)) == [(1, 2, 3), (0,)]
+    assert strip_bundles(shifted(plan, 0, 0.0, 700.0), hides[0], range(4)) == [((1, 2, 3),), ((0,),)]
+
+
+def test_strips_that_begin_elsewhere_are_a_block_of_their_own_with_its_own_line() -> None:
+    plan, job, hides = belt_plan()
+    uneven = shifted(plan, 2, 60.0, 0.0)
+    assert strip_bundles(uneven, hides[0], range(4)) == [((0, 1), (2,), (3,))]
+    edge = [cut for cut in cutting_order(uneven, job, hides[0]) if cut.group == "edge"]
+    assert [cut.label for cut in edge] == ["1–2", "3", "4"]
+    assert "strike the line" in edge[0].reason
+    assert "edge just cut" in edge[1].reason
 
 
 def test_large_pieces_come_before_small_ones_within_a_group() -> None:

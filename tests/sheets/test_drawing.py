@@ -13,8 +13,8 @@ from nestplan.sheets.drawing import HideDrawing, standing_turn
 from nestplan.sheets.hide_pages import draw_planned_hide
 from nestplan.sheets.legend import legend_entries
 from nestplan.sheets.palette import DARK, LIGHT, LOOKS, PAPER, Look
-from nestplan.sheets.primitives import Outline, Text
-from tests.sheets.looking import colors, overprinted
+from nestplan.sheets.primitives import Circle, Outline, Text
+from tests.sheets.looking import colors, overprinted, word_box
 from tests.sheets.sample_plans import belt_plan, many_plan, shoulder, side
 
 
@@ -159,3 +159,25 @@ def test_a_flaw_under_a_piece_leaves_the_piece_in_sight() -> None:
 def test_all_looks_draw_the_same_lines() -> None:
     counts = {name: len(drawn(look=look, tape=False).sketch) for name, look in LOOKS.items()}
     assert len(set(counts.values())) == 1
+
+
+@pytest.mark.parametrize("ratio", [3.0, 6.0, 9.0])
+def test_numbers_and_names_keep_off_holes_and_slits(ratio: float) -> None:
+    plan, job, hides = belt_plan()
+    drawing = draw_planned_hide(
+        plan, job, hides[0], cutting_order(plan, job, hides[0]), look=PAPER, ratio=ratio
+    )
+    holes = [
+        shapely.Point(item.x, item.y).buffer(item.radius)
+        if isinstance(item, Circle)
+        else shapely.LineString(item.rings[0])
+        for item in drawing.sketch.on("holes")
+        if isinstance(item, Circle | Outline)
+    ]
+    texts = [
+        item for layer in ("numbers", "names") for item in drawing.sketch.on(layer) if isinstance(item, Text)
+    ]
+    assert len(holes) >= 20
+    assert len(texts) >= 8
+    for text in texts:
+        assert not any(word_box(text).intersects(hole) for hole in holes)
