@@ -226,8 +226,8 @@ def zones_of(hide: Hide) -> tuple[Zone, ...]:
     left: BaseGeometry = Polygon(hide.ring, hide.hole_rings)
     zones: list[Zone] = []
     for region in reversed(hide.regions):
-        mine = _areal(Polygon(region.ring).intersection(left))
-        left = _areal(left.difference(Polygon(region.ring)))
+        mine = _areal(shapely.intersection(Polygon(region.ring), left, grid_size=_SNAP))
+        left = _areal(shapely.difference(left, Polygon(region.ring), grid_size=_SNAP))
         stretch = hide.stretch_axis if region.stretch is None else region.stretch
         axis = stretch if isinstance(stretch, str) or stretch is None else float(stretch) % 180.0
         if mine.area > 0:
