@@ -61,8 +61,8 @@ _WIDEST_STEP = math.radians(4.0)
 _FINEST_CHORD = 0.2
 # Likewise for free curves: chords stray by no more than this share of the curve's half size, but the tolerance
 # is never asked to be finer than so much of what the caller wants.
-_SHARE_OF_SIZE = 0.0006
-_FINEST_SHARE = 0.08
+_SHARE_OF_SIZE = 0.0004
+_FINEST_SHARE = 0.02
 
 
 @dataclass(frozen=True)

@@ -137,6 +137,34 @@ def test_nested_blocks_with_uneven_scales_against_matrices(tmp_path: Path, unit:
     assert_same(only(tmp_path / "a.dxf"), points * scale)
 
 
+@pytest.mark.parametrize("seed", range(8))
+def test_bezier_loops_under_uneven_transforms_against_dense_sampling(tmp_path: Path, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    count, size = int(rng.integers(3, 7)), 10 ** rng.uniform(0.5, 2.8)
+    turns = np.linspace(0, 2 * math.pi, count, endpoint=False)
+    knots = (
+        size * np.column_stack([np.cos(turns), np.sin(turns)]) * (1 + 0.2 * rng.uniform(-1, 1, (count, 1)))
+    )
+    handles = np.column_stack([-np.sin(turns), np.cos(turns)]) * size * 2 / count
+    u = np.linspace(0, 1, 2001)[:-1, None]
+    data, dense = f"M{knots[0, 0]} {knots[0, 1]}", []
+    for k in range(count):
+        a, d = knots[k], knots[(k + 1) % count]
+        b, c = a + handles[k], d - handles[(k + 1) % count]
+        data += f"C{b[0]} {b[1]} {c[0]} {c[1]} {d[0]} {d[1]}"
+        dense.append((1 - u) ** 3 * a + 3 * (1 - u) ** 2 * u * b + 3 * (1 - u) * u**2 * c + u**3 * d)
+    angle, (wide, high) = float(rng.uniform(0, 360)), rng.uniform(0.3, 2, 2)
+    path = tmp_path / "a.svg"
+    path.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="10in" height="10in" viewBox="0 0 500 500">'
+        f'<g transform="translate(250 250) rotate({angle})"><g transform="scale({wide},{high})">'
+        f'<path d="{data}z"/></g></g></svg>'
+    )
+    cosine, sine = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    true = (np.vstack(dense) * [wide, high] @ np.array([[cosine, sine], [-sine, cosine]]) + 250) * 254 / 500
+    assert_same(only(path), true * [1, -1] + [0, 254])
+
+
 @pytest.mark.parametrize("name", sorted(RINGS))
 def test_the_svg_that_shapely_draws(tmp_path: Path, name: str) -> None:
     ring = RINGS[name]
