@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import Cut, cutting_order
 from nestplan.sheets.drawing import HideDrawing, standing_turn
@@ -37,9 +38,13 @@ def plan_picture(
 ) -> Page:
     """Every hide that the plan uses, at one scale, on one page `width` mm wide with its key.
 
-    A plan that uses no hide shows the hides it was given.
+    A plan that uses no hide shows the hides it was given. Errors: InputError for an unknown look.
     """
-    inks = LOOKS[look]
+    inks = LOOKS.get(look)
+    if inks is None:
+        raise InputError(
+            f"There is no look called “{look}”.", mend=f"Take one of {', '.join(sorted(LOOKS))}."
+        )
     used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
     shown = used or list(hides)
     rows, ratio = _arranged(shown, width - 2 * _EDGE)
