@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["SHEETS", "Corners", "bowing_of", "find_reference", "refine_corners", "seat_corners"]
+__all__ = ["SHEETS", "Corners", "bowing_of", "find_reference", "refine_corners", "seat_clicked", "seat_corners"]
 
 #: Sizes in mm, long side first: ISO 216 (A series) and ANSI/ASME Y14.1 (A size, "letter").
 SHEETS = {
@@ -131,6 +131,16 @@ def seat_corners(
     width, height = size
     plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
     return Corners(ordered, plane, max(doubt, LEAST_DOUBT), turned)
+
+
+def seat_clicked(photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float]) -> Corners:
+    """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked."""
+    points = np.asarray(clicked, dtype=np.float64)
+    rough = seat_corners(points, size_mm, photo, doubt=2.0)
+    refined = refine_corners(photo, rough.seen)
+    if refined is None or np.abs(refined[0] - rough.seen).max() > 0.02 * max(photo.size):
+        return rough
+    return seat_corners(refined[0], size_mm, photo, doubt=refined[1], sides=refined[2])
 
 
 def _seatings(
