@@ -21,7 +21,8 @@ class Aim:
 
     `kinds (N,)`: the kind of each item; `needs[a]`: how many of each kind one set of article a takes; `asked[a]` and
     `most[a]`: sets asked, and sets there are items for; `held[a]`: items of each kind that lie fixed already.
-    `size (N,)`: area of each item, mm².
+    `size (N,)`: area of each item, mm²;
+    `able (N,)`: whether any hide may take it at all.
     """
 
     kinds: NDArray[np.int64]
@@ -30,6 +31,7 @@ class Aim:
     most: tuple[int, ...]
     held: tuple[dict[int, int], ...]
     size: NDArray[np.float64]
+    able: NDArray[np.bool_]
 
     def counts(self, placed: NDArray[np.bool_]) -> Counter[int]:
         """How many of each kind lie."""
@@ -54,7 +56,12 @@ class Aim:
     def targets(self, placed: NDArray[np.bool_]) -> list[int]:
         """Articles that could have one more set, the one that lags most first."""
         whole = self.whole(placed)
-        open_ones = [a for a in range(len(self.needs)) if self.needs[a] and whole[a] < self.most[a]]
+        barred = set(self.kinds[~self.able].tolist())
+        open_ones = [
+            a
+            for a, need in enumerate(self.needs)
+            if need and whole[a] < self.most[a] and not barred.intersection(need)
+        ]
         return sorted(open_ones, key=lambda a: ((whole[a] + 1) / self.asked[a], a))
 
     def lacking(self, placed: NDArray[np.bool_], article: int) -> list[int]:
@@ -82,6 +89,6 @@ class Aim:
     def pieces_left(self, placed: NDArray[np.bool_]) -> Sequence[int]:
         """One item of each kind that does not lie yet and that a set may still ask for, largest first."""
         firsts: dict[int, int] = {}
-        for i in np.flatnonzero(~placed).tolist():
+        for i in np.flatnonzero(~placed & self.able).tolist():
             firsts.setdefault(int(self.kinds[i]), int(i))
         return sorted(firsts.values(), key=lambda i: (-self.size[i], i))

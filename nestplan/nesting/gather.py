@@ -26,6 +26,10 @@ from nestplan.nesting.separate import Effort, Run, never, swap_large
 __all__ = ["Gathered", "Side", "gather"]
 
 
+LEAST_TURN = 100
+"""Poses that a turn of the search counts for at least."""
+
+
 @dataclass(frozen=True)
 class Side:
     """Which field is gathered and whereto: the items are to lie as low as can be along `normal` (unit vector)."""
@@ -140,7 +144,10 @@ class _Search:
     def go(self, used: float) -> None:
         """One round."""
         until = self.run.judged + self.pace.round
-        while self.run.judged < until and not self.layout.state.tally[HALT]:
+        turns = 0
+        # A turn may end without a pose judged; so that a round ends for certain, each counts for a few.
+        while self.run.judged + turns * LEAST_TURN < until and not self.layout.state.tally[HALT]:
+            turns += 1
             how = self.run.go(until - self.run.judged)
             if how == FEASIBLE:
                 self.best = _Best(self.layout.snapshot(), used_reach(self.layout, self.side))
@@ -188,10 +195,10 @@ class _Search:
 
 
 def used_reach(layout: Layout, side: Side) -> float:
-    """How far the placed items of the field reach along the normal (mm)."""
+    """How far the placed items of the field reach along the normal (mm); fixed rings do not count."""
     state = layout.state
     far = -np.inf
-    for k in np.flatnonzero(state.field == side.field):
+    for k in np.flatnonzero(state.field[: layout.items] == side.field):
         row = int(state.row[k])
         vx, vy = state.vx[row, : state.vn[row]], state.vy[row, : state.vn[row]]
         along = side.normal[0] * (vx + state.x[k]) + side.normal[1] * (vy + state.y[k])

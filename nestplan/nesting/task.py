@@ -131,6 +131,7 @@ class Task:
             most=tuple(self._sets_of(number) for number in range(len(self.job.articles))),
             held=(dict(held),),
             size=np.array([pieces[want.piece].piece.net_area for want in self.wants]),
+            able=np.array([bool(item.allowances) for item in self.items], bool),
         )
 
     def problem(self, placed: Sequence[Placement] = ()) -> Problem:

@@ -12,6 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from nestplan.geometry.inscribed import opening
 from nestplan.nesting.gather import Side, gather
@@ -46,11 +47,11 @@ def empty_fields(
     be feasible; it stays so.
     """
     team = Team(layout, watch, pool, seed=seed)
+    sizes = np.array([shapely.Polygon(item.ring).area for item in layout.problem.items])
     fixed = {index for index, _ in layout.problem.fixed}
     tried: set[tuple[int, int]] = set()
     while not watch.over():
         on = layout.state.field[: layout.items]
-        sizes = layout.shapes.scale[layout.pieces.allow_shape[layout.pieces.allow_start[:-1]]] ** 2
         used = {f: float(sizes[on == f].sum()) for f in sorted(set(on[on >= 0].tolist()))}
         options = [f for f in used if f not in fixed and (f, len(used)) not in tried]
         room = sum(layout.problem.fields[f].area * FULL - used[f] for f in used)
@@ -60,11 +61,11 @@ def empty_fields(
         field = min(options, key=lambda f: (used[f] / max(costs[f], 1e-9), f))
         tried.add((field, len(used)))
         closed = [f for f in range(len(layout.problem.fields)) if f not in used or f == field]
-        if _moved_off(team, field, closed):
+        if _moved_off(team, field, closed, sizes):
             better()
 
 
-def _moved_off(team: Team, field: int, closed: Sequence[int]) -> bool:
+def _moved_off(team: Team, field: int, closed: Sequence[int], size: NDArray[np.float64]) -> bool:
     """Try to lay what lies on a field on the fields that are not closed."""
     layouts = (team.layout, *team.members)
     before = team.best
@@ -75,10 +76,7 @@ def _moved_off(team: Team, field: int, closed: Sequence[int]) -> bool:
     for each in layouts:
         for f in closed:
             each.state.limit[f] = (1.0, 0.0, CLOSED)
-    order = sorted(
-        moving,
-        key=lambda i: -team.layout.shapes.span[team.layout.pieces.allow_shape[team.layout.spots(i)[0]]],
-    )
+    order = sorted(moving, key=lambda item: -size[item])
     done = all(team.attempt(inserted([item]), EMPTY_ROUNDS) for item in order)
     for each in layouts:
         each.state.limit[:] = (0.0, 0.0, math.inf)
