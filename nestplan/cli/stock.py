@@ -87,16 +87,19 @@ def register(app: typer.Typer) -> None:
         log."""
         from nestplan.geometry.units import read_area
         from nestplan.model.files import content_hash, read_plan
+        from nestplan.model.stock_journal import rack_lock
 
         the_plan = read_plan(plan)
         cut_id = content_hash(the_plan)
         paths = _hide_paths(plan, the_plan, hide or ())
         folder = rack or _first_folder(the_plan, paths)
         if undo:
-            _undo(folder, cut_id)
+            with rack_lock(folder):
+                _undo(folder, cut_id)
             return
         least = read_area(offcuts_from) if offcuts_from else 0.0
-        _book(plan, the_plan, cut_id, job, paths, folder, really_used or (), note, least)
+        with rack_lock(folder):
+            _book(plan, the_plan, cut_id, job, paths, folder, really_used or (), note, least)
 
     @app.command("mark-area")
     def mark_area(

@@ -10,7 +10,8 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-from collections.abc import Sequence
+import time
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -21,9 +22,22 @@ from nestplan.model.files import write_atomically
 from nestplan.model.finished import LOG_NAME
 from nestplan.model.values import Name, Record
 
-__all__ = ["JOURNAL_NAME", "Change", "Cut", "change_rack", "put_back_broken", "read_journal", "undo_cut"]
+__all__ = [
+    "JOURNAL_NAME",
+    "LOCK_NAME",
+    "Change",
+    "Cut",
+    "change_rack",
+    "put_back_broken",
+    "rack_lock",
+    "read_journal",
+    "undo_cut",
+]
 
 JOURNAL_NAME = ".nestplan-cuts.json"
+LOCK_NAME = ".nestplan-cuts.lock"
+# Seconds; booking a cut takes a few.
+_STALE = 60.0
 _MOST_BYTES = 256 * 1024 * 1024
 # Older cuts can no longer be undone; the files they wrote stay.
 _KEPT = 50
@@ -82,6 +96,35 @@ def read_journal(folder: str | Path) -> tuple[Cut, ...]:
     return cuts
 
 
+@contextlib.contextmanager
+def rack_lock(folder: str | Path) -> Iterator[None]:
+    """Keeps a second nestplan from changing the same rack meanwhile. Hold it from reading the hides to writing.
+
+    Raises InputError if another one holds it; a lock older than a minute was left by one that broke off.
+    """
+    path = Path(folder) / LOCK_NAME
+    try:
+        with contextlib.suppress(FileNotFoundError):
+            if time.time() - path.stat().st_mtime > _STALE:
+                path.unlink()
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+    except FileExistsError as error:
+        raise InputError(
+            "Another nestplan is changing this rack.", mend="Try again in a minute.", file=str(folder)
+        ) from error
+    except OSError as error:
+        raise InputError(
+            f"The rack's folder cannot be written to ({error.strerror}).",
+            mend="Check the folder and your rights to it.",
+            file=str(folder),
+        ) from error
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            path.unlink()
+
+
 def change_rack(
     folder: str | Path, *, cut_id: str, date: str, plan: str, files: Sequence[tuple[Path, str]]
 ) -> Cut:
@@ -102,15 +145,15 @@ def change_rack(
     cut = Cut(id=cut_id, date=date, plan=plan, state="begun", changes=changes)
     kept = tuple(old for old in cuts if old.id != cut_id)[-_KEPT:]
     _write(folder, (*kept, cut))
+    done = msgspec.structs.replace(cut, state="done")
     try:
         for path, text in files:
             write_atomically(path, text.encode())
+        _write(folder, (*kept, done))
     except BaseException:
         _restore(folder, cut)
         _write(folder, kept)
         raise
-    done = msgspec.structs.replace(cut, state="done")
-    _write(folder, (*kept, done))
     return done
 
 
@@ -131,7 +174,9 @@ def undo_cut(folder: str | Path, cut_id: str) -> Cut:
         )
     for change in cut.changes:
         path = folder / change.file
-        if _file_hash(path) != change.after:
+        # An undo that broke off has put some files back already.
+        before = "" if change.before is None else _hash(change.before)
+        if _file_hash(path) not in (change.after, before):
             raise InputError(
                 "The file was changed after the cut, so the cut cannot be undone.",
                 mend="Undo later cuts first, or put the file right by hand.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,15 @@ import pytest
 
 from nestplan.errors import InputError
 from nestplan.model import stock_journal
-from nestplan.model.stock_journal import JOURNAL_NAME, change_rack, put_back_broken, read_journal, undo_cut
+from nestplan.model.stock_journal import (
+    JOURNAL_NAME,
+    LOCK_NAME,
+    change_rack,
+    put_back_broken,
+    rack_lock,
+    read_journal,
+    undo_cut,
+)
 
 # Line ends and spacing that no writer of ours makes: they must come back as they were.
 OLD = '{"nestplan": 1,\r\n   "kind":"hide"}  '
@@ -70,6 +79,39 @@ def test_later_cuts_are_undone_first(rack: Path) -> None:
     undo_cut(rack, "cut 2")
     undo_cut(rack, "cut 1")
     assert contents(rack) == before
+
+
+def test_an_undo_that_broke_off_is_finished_by_the_next(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = contents(rack)
+    book(rack, a="used", b="offcut", c="offcut")
+    write = stock_journal.write_atomically
+
+    def stopping(path: Any, content: bytes) -> None:
+        if Path(path).name == JOURNAL_NAME:
+            raise KeyboardInterrupt
+        write(path, content)
+
+    monkeypatch.setattr(stock_journal, "write_atomically", stopping)
+    with pytest.raises(KeyboardInterrupt):
+        undo_cut(rack, "cut 1")
+    monkeypatch.undo()
+    undo_cut(rack, "cut 1")
+    assert contents(rack) == before
+
+
+def test_two_at_once_do_not_change_one_rack(rack: Path) -> None:
+    with rack_lock(rack):
+        with pytest.raises(InputError, match="Another nestplan"), rack_lock(rack):
+            pass
+        assert (rack / LOCK_NAME).exists()
+    assert not (rack / LOCK_NAME).exists()
+    (rack / LOCK_NAME).touch()
+    os.utime(rack / LOCK_NAME, (0, 0))
+    with rack_lock(rack):
+        pass
+    assert not (rack / LOCK_NAME).exists()
+    with pytest.raises(InputError, match="cannot be written"), rack_lock(rack / "none"):
+        pass
 
 
 @pytest.mark.parametrize("fails_at", [1, 2, 3])
