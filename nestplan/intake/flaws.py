@@ -14,6 +14,7 @@ import numpy as np
 
 from nestplan.errors import Cancelled
 from nestplan.intake.outline import Outline
+from nestplan.intake.raster import filled
 from nestplan.intake.rectify import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -101,7 +102,6 @@ def _leather(
     Beyond the edge and over the openings the leather's look is continued, so that they leave no trace.
     """
     from scipy import ndimage
-    from skimage.draw import polygon
 
     step = max(1, round(CELL / rectified.mm_per_pixel))
     places = rectified.to_pixels(outline.exterior)
@@ -115,7 +115,7 @@ def _leather(
     inside = np.zeros(grey.shape, dtype=bool)
     for number, ring in enumerate((outline.exterior, *outline.holes)):
         local = (rectified.to_pixels(ring) - low + 0.5) / step - 0.5
-        inside[polygon(local[:, 1], local[:, 0], inside.shape)] = number == 0
+        inside[filled(local, inside.shape)] = number == 0
     away = ndimage.distance_transform_edt(inside).astype(np.float32) * size
     sound = away > 4
     bright = np.log(grey + 10)
@@ -161,6 +161,8 @@ def _gathered(
     out: list[tuple[Floats, Look, float]] = []
     for number, box in enumerate(ndimage.find_objects(labels), start=1):
         patch = (labels[box] == number) & belongs[box]
+        # Wide scales answer beyond the flaw itself: only what is nearly as deep as its depth belongs to it.
+        patch &= contrast[box] > 0.35 * np.percentile(contrast[box][patch], 90)
         rows, columns = np.nonzero(patch)
         long, wide = _extents(np.column_stack([columns, rows]) * size)
         if long + size < LEAST_SIZE:

@@ -15,6 +15,7 @@ import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.intake.mixture import Mixture, fit_mixture
+from nestplan.intake.raster import filled
 from nestplan.intake.rectify import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -31,6 +32,8 @@ FINEST_CELL = 2.5
 #: Radius in mm of a dab.
 DAB = 15.0
 ROUNDS = 4
+#: The search begins on every so many cells.
+THIN = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,10 +52,10 @@ class Cells:
     border: Mask
 
     def thinned(self) -> Cells:
-        """Every second cell both ways."""
+        """Every `THIN`th cell both ways."""
         parts = (self.features, self.usable, self.ring, self.border)
-        features, usable, ring, border = (np.ascontiguousarray(part[::2, ::2]) for part in parts)
-        return Cells(features, 2 * self.step, 2 * self.size, usable, ring, border)
+        features, usable, ring, border = (np.ascontiguousarray(part[::THIN, ::THIN]) for part in parts)
+        return Cells(features, THIN * self.step, THIN * self.size, usable, ring, border)
 
 
 def cells_of(rectified: RectifiedPhoto) -> Cells:
@@ -98,14 +101,11 @@ def _blocks(picture: Floats, step: int) -> Floats:
 
 def _filled(rectified: RectifiedPhoto, rows: int, columns: int, step: int) -> Mask:
     """Cells covered by the reference."""
-    from skimage.draw import polygon
-
     mask = np.zeros((rows, columns), dtype=bool)
     for quad in rectified.reference.reshape(-1, 4, 2):
         if not rectified.hides_reference:
             break
-        places = (rectified.to_pixels(quad) + 0.5) / step - 0.5
-        mask[polygon(places[:, 1], places[:, 0], mask.shape)] = True
+        mask |= filled((rectified.to_pixels(quad) + 0.5) / step - 0.5, mask.shape)
     return mask
 
 
@@ -122,7 +122,7 @@ def hide_cells(
     out from the floor.
     """
     is_hide, is_floor = (_dabbed(rectified, cells, dabs) for dabs in (hide_dabs, floor_dabs))
-    rough, every = cells.thinned(), (slice(None, None, 2), slice(None, None, 2))
+    rough, every = cells.thinned(), (slice(None, None, THIN), slice(None, None, THIN))
     best: tuple[float, Mask] | None = None
     tried: list[Mask] = []
     for guess in _first_guess(rough, is_hide[every], is_floor[every]):
@@ -146,7 +146,7 @@ def hide_cells(
             best = (score, mask)
     final = None
     if best is not None:
-        mask = np.repeat(np.repeat(best[1], 2, axis=0), 2, axis=1)[: is_hide.shape[0], : is_hide.shape[1]]
+        mask = np.repeat(np.repeat(best[1], THIN, axis=0), THIN, axis=1)[: is_hide.shape[0], : is_hide.shape[1]]
         final = _learn(cells, mask, is_hide, is_floor)
     if final is None:
         raise InputError(
@@ -244,15 +244,26 @@ def _learn(cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask) -> tuple[Mas
     outside &= ~is_hide
     if inside.sum() < 60 or outside.sum() < 60:
         return None
-    values = cells.features
-    hide, floor = fit_mixture(values[inside], 4), fit_mixture(values[outside], 6)
-    flat = values.reshape(-1, values.shape[-1])
-    likeness = np.clip(hide.log_density(flat) - floor.log_density(flat), -8, 8).reshape(mask.shape)
+    likeness = _likeness(cells.features, inside, outside)
+    # The strength of texture is read over some width, so it blurs the edge: there colour decides, if it can.
+    plain = _likeness(cells.features[..., :3], inside, outside)
+    if min(float(plain[inside].mean()), float(-plain[outside].mean())) > 1.5:
+        reach = 45 / cells.size
+        rim = ndimage.distance_transform_edt(mask) + ndimage.distance_transform_edt(~mask) < reach
+        likeness = np.where(rim, 0.8 * plain + 0.2 * likeness, likeness)
     likeness[is_hide], likeness[is_floor] = 8, -8
     likeness[~cells.usable] = -8
-    likeness = ndimage.gaussian_filter(likeness.astype(np.float32), 1.2)
+    likeness = ndimage.gaussian_filter(likeness, 1.2)
     largest = _largest(likeness > 0, cells, is_hide)
     return None if largest is None else (largest, likeness)
+
+
+def _likeness(values: Floats, inside: Mask, outside: Mask) -> Floats:
+    """Log odds (h, w) of hide to floor, each learnt from its mask."""
+    hide, floor = fit_mixture(values[inside], 4), fit_mixture(values[outside], 6)
+    flat = values.reshape(-1, values.shape[-1])
+    odds = np.clip(hide.log_density(flat) - floor.log_density(flat), -8, 8)
+    return odds.reshape(inside.shape).astype(np.float32)
 
 
 def _standing_out(cells: Cells, mask: Mask, likeness: Floats) -> float:

@@ -15,7 +15,8 @@ import numpy as np
 from nestplan.errors import Cancelled, InputError
 from nestplan.intake.edge_path import follow_edge, resample
 from nestplan.intake.ground import Cells, cells_of, hide_cells
-from nestplan.intake.mixture import fit_mixture
+from nestplan.intake.mixture import Mixture, fit_mixture
+from nestplan.intake.raster import filled
 from nestplan.intake.rectify import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -140,7 +141,6 @@ def _border_share(rectified: RectifiedPhoto, points: Floats) -> float:
 def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Floats, ...]:
     """Rings (n, 2), mm, of places inside where the floor is seen through the leather."""
     from scipy import ndimage
-    from skimage.draw import polygon
     from skimage.measure import find_contours
 
     half = max(1, round(1.5 / rectified.mm_per_pixel))
@@ -148,9 +148,7 @@ def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Float
     small = rectified.image[:rows, :columns].astype(np.float32)
     small = small.reshape(rows // half, half, columns // half, half, 3).mean(axis=(1, 3))
     size = half * rectified.mm_per_pixel
-    inside = np.zeros(small.shape[:2], dtype=bool)
-    places = (rectified.to_pixels(ring) + 0.5) / half - 0.5
-    inside[polygon(places[:, 1], places[:, 0], inside.shape)] = True
+    inside = filled((rectified.to_pixels(ring) + 0.5) / half - 0.5, small.shape[:2])
     away = ndimage.distance_transform_edt(inside) * size
     looks = _looks(small)
     seen = _blocks_seen(rectified, half, rows, columns)
@@ -158,10 +156,11 @@ def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Float
     core = away > 12
     if core.sum() < 500 or outside.sum() < 500:
         return ()
-    floor, hide = fit_mixture(looks[outside], 5), fit_mixture(looks[core], 4)
-    odds = np.full(inside.shape, -8.0, dtype=np.float32)
-    odds[inside] = np.clip(floor.log_density(looks[inside]) - hide.log_density(looks[inside]), -6, 6)
-    odds[away < 8] = -8
+    floor, hide = fit_mixture(looks[outside][::7], 5), fit_mixture(looks[core][::7], 4)
+    odds = np.full(inside.shape, -6.0, dtype=np.float32)
+    odd = inside & (away > 8)
+    odd[odd] = hide.distance(looks[odd]) > 6.0
+    odds[odd] = np.clip(_floor_in_shade(floor, looks[odd]) - hide.log_density(looks[odd]), -6, 6)
     odds = ndimage.gaussian_filter(odds, 2.0 / size)
     labels, _ = ndimage.label(odds > 0.5)
     holes = []
@@ -177,6 +176,15 @@ def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Float
         contour = max(contours, key=len)[:-1][:, ::-1] - 4 + [box[1].start, box[0].start]
         holes.append(rectified.to_mm((contour + 0.5) * half - 0.5))
     return tuple(_hole_ring(hole) for hole in holes if len(hole) > 5)
+
+
+def _floor_in_shade(floor: Mixture, looks: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Log density (n,) of looks (n, 4) as floor, lit or in the shade that the leather round a hole casts on it."""
+    best = np.full(len(looks), -np.inf)
+    for shade in (0.0, 0.3, 0.6, 0.9):
+        lit = looks + np.array([shade, 0, 0, 0], dtype=np.float32)
+        np.maximum(best, floor.log_density(lit), out=best)
+    return best
 
 
 def _hole_ring(points: Floats) -> Floats:
@@ -210,12 +218,9 @@ def _looks(small: NDArray[np.float32]) -> NDArray[np.float32]:
 def _blocks_seen(rectified: RectifiedPhoto, half: int, rows: int, columns: int) -> Mask:
     seen = rectified.seen[:rows, :columns].reshape(rows // half, half, columns // half, half).all(axis=(1, 3))
     if rectified.hides_reference:
-        from skimage.draw import polygon
-
         for quad in rectified.reference.reshape(-1, 4, 2):
             middle = quad.mean(axis=0)
-            places = rectified.to_pixels(middle + (quad - middle) * 1.06) / half
-            seen[polygon(places[:, 1], places[:, 0], seen.shape)] = False
+            seen = seen & ~filled(rectified.to_pixels(middle + (quad - middle) * 1.06) / half, seen.shape)
     return np.asarray(seen)
 
 

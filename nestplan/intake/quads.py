@@ -100,7 +100,7 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
         if areas[number] < 0.3 * (rows.stop - rows.start) * (columns.stop - columns.start):
             continue
         patch = labels[rows, columns] == number
-        if not 0.8 < _likeness_to_a_parallelogram(patch) < 1.15:
+        if not 0.86 < _likeness_to_a_parallelogram(patch) < 1.1:
             continue
         patch = ndimage.binary_fill_holes(patch)
         quad = enclosing_quad(patch)
