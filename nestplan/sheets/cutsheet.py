@@ -201,11 +201,7 @@ def _hide_title(hide: Hide, measures: Measures) -> str:
 
 def _set_marked_points(flow: Flow, hide: Hide, measures: Measures) -> None:
     frame = tape_frame(hide)
-    line = (
-        "the backbone’s ends at tail and neck"
-        if frame.has_backbone
-        else "the two points of the edge farthest apart"
-    )
+    line = "the backbone’s ends at tail and neck" if frame.has_backbone else "where the drawing has them"
     rear = "through A" if frame.rear < 0.5 else f"{measures.length(frame.rear)} before A"
     flow.paragraph(
         f"Mark A and B: {line}; from A to B {measures.length(frame.span)}. The rear edge runs {rear}. "

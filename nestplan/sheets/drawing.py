@@ -31,6 +31,7 @@ __all__ = [
     "draw_hide",
     "draw_placements",
     "draw_tape_lines",
+    "rear_line",
     "standing_turn",
 ]
 
@@ -198,15 +199,26 @@ def draw_tape_lines(drawing: HideDrawing) -> None:
     ends = np.array((frame.a, frame.b))
     if drawing.hide.backbone is None or len(drawing.hide.backbone) > 2:
         drawing.sketch.line(view.at(ends), look.base_line.scaled(pen), layer="tape")
-    across = [frame.across((float(x), float(y))) for x, y in drawing.hide.ring]
-    rear = np.array((frame.spot(0.0, min(across)), frame.spot(0.0, max(across))))
-    drawing.sketch.line(view.at(rear), look.base_line.scaled(pen), layer="tape")
+    drawing.sketch.line(view.at(rear_line(drawing)), look.base_line.scaled(pen), layer="tape")
     for spot in (frame.a, frame.b):
         x, y = view.spot(spot)
         drawing.sketch.circle(x, y, 1.1 * pen, look.pen(0.3).scaled(pen), Fill(look.background), layer="tape")
         for dx, dy in ((1.8, 0.0), (0.0, 1.8)):
             cross = np.array(((x - dx * pen, y - dy * pen), (x + dx * pen, y + dy * pen)))
             drawing.sketch.line(cross, look.pen(0.2).scaled(pen), layer="tape")
+
+
+def rear_line(drawing: HideDrawing) -> Points:
+    """The rear edge's line (2, 2) as far as the hide's own box goes, hide coordinates; a point where it only
+    touches a corner of the box."""
+    frame, ring = drawing.frame, drawing.hide.ring
+    across = [frame.across((float(x), float(y))) for x, y in ring]
+    line = np.array((frame.spot(0.0, min(across)), frame.spot(0.0, max(across))))
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    around = 2.0 * drawing.view.ratio
+    inside = shapely.LineString(line).intersection(shapely.box(*(low - around), *(high + around)))
+    points = shapely.get_coordinates(inside)
+    return points if len(points) == 2 else line[:1].repeat(2, axis=0)
 
 
 def _regions(drawing: HideDrawing) -> None:

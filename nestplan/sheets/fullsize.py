@@ -265,7 +265,9 @@ def _cross(sketch: Sketch, x: float, y: float, number: int) -> None:
 def _tile_head(page: Page, block: _Block, tiling: Tiling, each: Tile) -> None:
     """Which tile this is, in words and as a small map in the head's right corner."""
     top = page.height - MARGIN
-    words = f"{block.template.piece.name}: sheet {each.number} of {len(tiling.tiles)}"
+    number = f": sheet {each.number} of {len(tiling.tiles)}"
+    room = page.width - 2 * MARGIN - 62.0 - text_width(number, 3.0, True)
+    words = shortened(block.template.piece.name, 3.0, room, True) + number
     page.sketch.text(MARGIN, top - 7.0, words, 3.0, bold=True, layer="head")
     cell = min(3.0, 3.2 / tiling.rows, 24.0 / tiling.columns)
     right, low = page.width - MARGIN - 30.0, top - 7.4
@@ -301,7 +303,7 @@ def _first_page(page: Page, job: Job, tilings: Sequence[tuple[_Block, Tiling, in
         steps.append(
             "Straps and lace have no template: they are cut with a rule from the cut sheet’s measures."
         )
-    page.sketch.text(left, y, job.name, 6.0, bold=True)
+    page.sketch.text(left, y, shortened(job.name, 6.0, width, True), 6.0, bold=True)
     y -= 8.0
     for step in steps:
         for number, line in enumerate(wrapped(step, 3.1, width - 5.0)):
@@ -351,11 +353,20 @@ def _maps(
                 (xmin + dx, ymax + dy),
             ]
             sketch.area(ring, Stroke(0.13, "#000000", (1.0, 0.8)), layer="map")
-            words, size = f"page {first + each.number - 1}", min(3.0, 0.16 * (xmax - xmin))
+            # In the middle of the tile's own share: tiles themselves may overlap by much.
+            x = low[0] + (each.column + 0.5) / tiling.columns * (high[0] - low[0])
+            y = low[1] + (tiling.rows - each.row - 0.5) / tiling.rows * (high[1] - low[1])
+            words = f"page {first + each.number - 1}"
+            size = min(3.0, 0.9 * (high[0] - low[0]) * scale / tiling.columns / text_width(words, 1.0))
             sketch.text(
-                (xmin + xmax) / 2 + dx, (ymin + ymax) / 2 + dy - size / 3, words, size, anchor="middle",
-                halo="#ffffff", layer="map",
-            )  # fmt: skip
+                x * scale + dx,
+                y * scale + dy - size / 3,
+                words,
+                size,
+                anchor="middle",
+                halo="#ffffff",
+                layer="map",
+            )
         name = shortened(block.template.piece.name, 3.0, cell - 6.0, True)
         sketch.text(x0, y0 - 3.0, name, 3.0, bold=True, layer="map")
 

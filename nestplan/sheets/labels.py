@@ -15,7 +15,7 @@ import shapely
 from nestplan.model import Job, Plan
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
-from nestplan.sheets.drawing import HideDrawing
+from nestplan.sheets.drawing import HideDrawing, rear_line
 from nestplan.sheets.lettering import ASCENT, text_width
 from nestplan.sheets.numbers import write_names, write_numbers, write_word
 from nestplan.sheets.palette import FLAW_LETTER
@@ -164,14 +164,14 @@ def stretch_arrow(drawing: HideDrawing, x: float, y: float, axis: float | str, l
 def _line_names(drawing: HideDrawing) -> None:
     """`backbone` or `line A–B`, and `rear edge`, beside their lines."""
     pen, frame, size = drawing.view.ratio, drawing.frame, 2.6
-    across = [frame.across((float(x), float(y))) for x, y in drawing.hide.ring]
+    rear = rear_line(drawing)
     lines = (
         ("backbone" if frame.has_backbone else "line A–B", frame.a, frame.b),
-        ("rear edge", frame.spot(0.0, min(across)), frame.spot(0.0, max(across))),
+        ("rear edge", (float(rear[0, 0]), float(rear[0, 1])), (float(rear[1, 0]), float(rear[1, 1]))),
     )
     for words, start, end in lines:
         first, last = np.array(drawing.view.spot(start)), np.array(drawing.view.spot(end))
-        if np.hypot(*(last - first)) < 1.0:
+        if np.hypot(*(last - first)) < text_width(words, size) * pen:
             continue
         along = (last - first) / np.hypot(*(last - first))
         angle = math.degrees(math.atan2(along[1], along[0]))

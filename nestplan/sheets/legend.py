@@ -12,7 +12,7 @@ from nestplan.model import Flaw, Plan
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import HideDrawing
-from nestplan.sheets.lettering import text_width
+from nestplan.sheets.lettering import shortened, text_width
 from nestplan.sheets.measures import LengthUnit
 from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS, Look
 from nestplan.sheets.primitives import Fill, Sketch
@@ -48,6 +48,7 @@ def draw_legend(
         if words in told:
             continue
         told.add(words)
+        words = shortened(words, SIZE, width - SWATCH - 1.5)
         needed = SWATCH + 1.5 + text_width(words, SIZE) + 5.0
         if x > left and x + needed - 5.0 > left + width:
             x, y = left, y - ROW
@@ -97,12 +98,15 @@ def legend_entries(
 
 def scale_bar(sketch: Sketch, right: float, y: float, ratio: float, units: LengthUnit, look: Look) -> None:
     """A bar of a round length on the leather, ending at `right` mm on the paper, with its length in words."""
-    lengths = {"mm": (100.0, 200.0, 500.0, 1000.0), "in": (101.6, 304.8, 609.6, 914.4)}[units]
+    lengths = {
+        "mm": (1.0, 5.0, 10.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10_000.0),
+        "in": tuple(25.4 * inches for inches in (0.25, 1.0, 2.0, 4.0, 12.0, 24.0, 36.0, 120.0, 240.0)),
+    }[units]
     length = max((each for each in lengths if each / ratio <= 60.0), default=lengths[0])
     left = right - length / ratio
     stroke = look.pen(0.3)
     sketch.line([(left, y + 1.0), (left, y), (right, y), (right, y + 1.0)], stroke, layer="scale")
-    words = f"{show_length(length, units, decimals=0)} on the leather"
+    words = f"{show_length(length, units, decimals=0 if length >= 1.0 and units == 'mm' else None)} on the leather"
     sketch.text(left - 2.0, y, words, SIZE, anchor="right", color=look.ink, layer="scale")
 
 

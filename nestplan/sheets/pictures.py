@@ -12,7 +12,7 @@ from nestplan.sheets.cutting_order import Cut, cutting_order
 from nestplan.sheets.drawing import HideDrawing, standing_turn
 from nestplan.sheets.hide_pages import draw_planned_hide
 from nestplan.sheets.legend import draw_legend, legend_entries, scale_bar
-from nestplan.sheets.lettering import text_width
+from nestplan.sheets.lettering import shortened, text_width
 from nestplan.sheets.measures import LengthUnit
 from nestplan.sheets.pages import Page
 from nestplan.sheets.palette import LOOKS
@@ -47,13 +47,15 @@ def plan_picture(
         )
     used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
     shown = used or list(hides)
-    rows, ratio = _arranged(shown, width - 2 * _EDGE)
+    rows, ratio = _arranged(shown, width - 2 * _EDGE) if shown else ([], 1.0)
     sketch = Sketch()
     y = 0.0
     drawings: list[tuple[HideDrawing, tuple[Cut, ...]]] = []
     for row in rows:
         x = _EDGE
         tallest = max(_size(hide)[1] for hide in row) / ratio
+        taken = sum(_size(hide)[0] / ratio + _GUTTER for hide in row) - _GUTTER
+        spare = max(width - 2 * _EDGE - taken, 0.0) / len(row)
         for hide in row:
             order = cutting_order(plan, job, hide)
             drawing = draw_planned_hide(plan, job, hide, order, look=inks, ratio=ratio, tape=False)
@@ -62,15 +64,17 @@ def plan_picture(
             top = y - _TITLE
             sketch.add(moved(drawing.sketch, x - xmin / ratio, top - ymax / ratio, 1.0 / ratio))
             count = sum(placed.hide == hide.name for placed in plan.placements)
-            words = f"{hide.name}: {count} to cut"
+            room = _size(hide)[0] / ratio + spare
+            number = f": {count} to cut"
+            words = shortened(hide.name, 3.6, room - text_width(number, 3.6, True), True) + number
             sketch.text(x, y - _TITLE + 1.5, words, 3.6, bold=True, color=inks.ink, layer="titles")
-            x += max(_size(hide)[0] / ratio, text_width(words, 3.6, True)) + _GUTTER
+            x += max(_size(hide)[0] / ratio, min(text_width(words, 3.6, True), room)) + _GUTTER
         y -= tallest + _TITLE + _GUTTER
     entries = [
         entry for drawing, order in drawings for entry in legend_entries(drawing, plan, order, regions=False)
     ]
     y -= draw_legend(sketch, entries, inks, _EDGE, y, width - 2 * _EDGE)
-    words = f"{plan.name}, drawn 1 : {ratio:.1f}"
+    words = shortened(plan.name, 3.0, width - 2 * _EDGE - 150.0) + f", drawn 1 : {ratio:.1f}"
     sketch.text(_EDGE, y - 5.0, words, 3.0, color=inks.faint, layer="titles")
     scale_bar(sketch, width - _EDGE, y - 5.0, ratio, units, inks)
     height = -y + 5.0 + 2 * _EDGE

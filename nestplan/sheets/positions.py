@@ -34,9 +34,10 @@ Spot = tuple[float, float]
 class TapeFrame:
     """The two marked points of a hide and what follows from them; hide coordinates, mm.
 
-    With a backbone, A is its end at the tail and B its end at the neck. Without one, A and B are the two
-    points of the outline farthest from each other. `rear` is how far before A the rear edge lies: the
-    straight line square to A-B that touches the hide's rearmost point.
+    With a backbone, A is its end at the tail and B its end at the neck. Without one, A and B are the ends of
+    the longest straight edge round the hide, or the two points farthest apart where no edge is long. `rear`
+    is how far before A the rear edge lies: the straight line square to A-B that touches the hide's rearmost
+    point.
     """
 
     a: Spot
@@ -103,7 +104,7 @@ def tape_frame(hide: Hide) -> TapeFrame:
     if hide.backbone is not None:
         b, a = hide.backbone[0], hide.backbone[-1]
     else:
-        a, b = _farthest(hide.ring)
+        a, b = _long_edge(hide.ring) or _farthest(hide.ring)
     first = TapeFrame(a, b, 0.0, hide.backbone is not None, False)
     reach = np.array([(first.along(spot), first.across(spot)) for spot in _spots(hide.ring)])
     low, high = float(reach[:, 1].min()), float(reach[:, 1].max())
@@ -158,6 +159,18 @@ def tape_position(frame: TapeFrame, p: Spot, q: Spot) -> TapePosition:
         # The remainder of a tiny negative angle may round up to 360 itself.
         0.0 if turn % 360.0 >= 359.95 else turn % 360.0,
     )
+
+
+def _long_edge(ring: Points) -> tuple[Spot, Spot] | None:
+    """The ends of the hull's longest edge if it is at least 0.4 of the hide's length: a rule can lie along it."""
+    hull = shapely.get_coordinates(shapely.convex_hull(shapely.MultiPoint(ring)))
+    edges = np.hypot(*np.diff(hull, axis=0).T)
+    longest = int(np.argmax(edges))
+    p, q = _farthest(ring)
+    if edges[longest] < 0.4 * math.dist(p, q):
+        return None
+    a, b = sorted(_spots(hull[longest : longest + 2]))
+    return a, b
 
 
 def _farthest(ring: Points) -> tuple[Spot, Spot]:

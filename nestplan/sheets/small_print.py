@@ -37,7 +37,7 @@ FIGURES: Sequence[tuple[str, str]] = (
 
 TAPE: Sequence[tuple[str, str]] = (
     ("A and B", "two points to mark on the hide first: A at the tail end and B at the neck end of the backbone; on a "
-     "hide without a drawn backbone, the two points of its edge that lie farthest apart."),
+     "hide without a drawn backbone, the ends of its longest straight edge, or its two points farthest apart."),
     ("rear edge", "a straight line square to A–B against the hide’s rearmost point: lay a rule there."),
     ("from rear, from line", "the place of P, measured along A–B from the rear edge and square to it from the line "
      "A–B; L and R are left and right of the line when looking from A to B, grain side up."),

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from nestplan.geometry.pose import Pose
 from nestplan.model import Hide
 from nestplan.sheets.positions import anchor_points, piece_anchors, tape_frame, tape_position
-from tests.sheets.sample_plans import belt_job, belt_plan, front, lay, shoulder, side
+from tests.sheets.sample_plans import belt_job, belt_plan, front, lay, side
 
 
 def test_a_lies_at_the_tail_and_b_at_the_neck() -> None:
@@ -24,12 +24,21 @@ def test_a_lies_at_the_tail_and_b_at_the_neck() -> None:
     assert not frame.two_sided
 
 
-def test_without_a_backbone_a_and_b_are_the_points_farthest_apart() -> None:
-    hide = shoulder()
-    frame = tape_frame(hide)
-    gaps = np.hypot(*(hide.ring[:, None] - hide.ring[None]).transpose(2, 0, 1))
-    assert frame.span == pytest.approx(float(gaps.max()))
+def test_without_a_backbone_a_rule_is_laid_along_the_longest_edge() -> None:
+    offcut = Hide(name="o", leather="l", outline=((0, 0), (400, 30), (390, 280), (10, 260)))
+    frame = tape_frame(offcut)
+    assert (frame.a, frame.b) == ((0.0, 0.0), (400.0, 30.0))
     assert not frame.has_backbone
+    assert not frame.two_sided
+
+
+def test_without_a_long_edge_a_and_b_are_the_points_farthest_apart() -> None:
+    turns = np.linspace(0, 2 * np.pi, 60, endpoint=False)
+    disc = Hide(
+        name="d", leather="l", outline=tuple(zip(500 * np.cos(turns), 400 * np.sin(turns), strict=True))
+    )
+    frame = tape_frame(disc)
+    assert frame.span == pytest.approx(1000.0)
     assert frame.two_sided
 
 
