@@ -11,16 +11,18 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import typer
 
 if TYPE_CHECKING:
     from nestplan.model import Hide, Job, Placement, Plan
+    from nestplan.nesting.nest import Goal, Toward
 
 __all__ = ["register"]
 
 _GOALS = ("complete", "fill", "gather")
+_TOWARD = ("neck", "tail", "belly", "backbone")
 
 
 def register(app: typer.Typer) -> None:
@@ -30,17 +32,27 @@ def register(app: typer.Typer) -> None:
     def plan(
         job: Path = typer.Argument(..., help="The job file (.job.json)."),
         hides: list[Path] = typer.Argument(..., help="The hide files (.hide.json)."),
-        out: Path = typer.Option(..., "--out", help="Folder for plan.json, plan.svg, plan.png and cut-sheet.pdf."),
+        out: Path = typer.Option(
+            ..., "--out", help="Folder for plan.json, plan.svg, plan.png and cut-sheet.pdf."
+        ),
         seconds: float = typer.Option(10.0, "--seconds", min=0.0, help="How long to look for a better plan."),
         passes: int | None = typer.Option(
-            None, "--passes", min=0, help="Bound the search by passes, not the clock: the same seed, the same plan."
+            None,
+            "--passes",
+            min=0,
+            help="Bound the search by passes, not the clock: the same seed, the same plan.",
         ),
         seed: int = typer.Option(0, "--seed", min=0, help="Where chance starts; another seed, another plan."),
         goal: str = typer.Option("complete", "--goal", help="complete, fill or gather."),
+        toward: str | None = typer.Option(
+            None, "--toward", help="With gather: draw the pieces to neck, tail, belly or backbone."
+        ),
         keep: Path | None = typer.Option(
             None, "--keep", help="A plan whose locked and already cut pieces stay where they are."
         ),
-        workers: int | None = typer.Option(None, "--workers", min=1, help="Threads to use; all cores by default."),
+        workers: int | None = typer.Option(
+            None, "--workers", min=1, help="Threads to use; all cores by default."
+        ),
         as_json: bool = typer.Option(False, "--json", help="Print the figures alone, as JSON."),
     ) -> None:
         """Plan a job on hides: where every piece lies, on which hide, what is left."""
@@ -48,13 +60,39 @@ def register(app: typer.Typer) -> None:
         from nestplan.model.files import read_hides, read_job, read_plan
 
         if goal not in _GOALS:
-            raise InputError(f"There is no goal '{goal}'.", place="--goal", mend=f"Use one of {', '.join(_GOALS)}.")
+            raise InputError(
+                f"There is no goal '{goal}'.", place="--goal", mend=f"Use one of {', '.join(_GOALS)}."
+            )
+        if toward is not None and (toward not in _TOWARD or goal != "gather"):
+            raise InputError(
+                f"Pieces cannot be drawn toward '{toward}' here.",
+                place="--toward",
+                mend=f"Use --goal gather with one of {', '.join(_TOWARD)}.",
+            )
         read = read_job(job)
         leather = read_hides(hides)
+        for hide, path in zip(leather, hides, strict=True):
+            if hide.used and keep is None:
+                raise InputError(
+                    f"The hide '{hide.name}' is marked as cut up ({hide.used}).",
+                    file=str(path),
+                    place="used",
+                    mend="Plan on another hide or on its offcuts, or undo the cut.",
+                )
         kept: tuple[Placement, ...] = ()
         if keep is not None:
             kept = tuple(place for place in read_plan(keep).placements if place.locked or place.done)
-        made = _search(read, leather, goal=goal, seconds=seconds, passes=passes, seed=seed, keep=kept, workers=workers)
+        made = _search(
+            read,
+            leather,
+            goal=goal,
+            seconds=seconds,
+            passes=passes,
+            seed=seed,
+            keep=kept,
+            workers=workers,
+            toward=toward,
+        )
         made = _with_sources(made, job, hides, out, stamped=passes is None)
         _write(made, read, leather, out)
         _tell(made, read, out, as_json=as_json)
@@ -63,7 +101,9 @@ def register(app: typer.Typer) -> None:
     def check(
         plan: Path = typer.Argument(..., help="The plan file (plan.json)."),
         job: Path | None = typer.Option(None, "--job", help="The job file, if it has moved."),
-        hide: list[Path] | None = typer.Option(None, "--hide", help="A hide file, if it has moved; may be repeated."),
+        hide: list[Path] | None = typer.Option(
+            None, "--hide", help="A hide file, if it has moved; may be repeated."
+        ),
     ) -> None:
         """Judge a plan from its own polygons, independently of how it was made."""
         from nestplan.model.audit import check as audit
@@ -93,7 +133,9 @@ def register(app: typer.Typer) -> None:
         job, hides = folder / "quillmere.job.json", sorted(folder.glob("*.hide.json"))
         read, leather = read_job(job), read_hides(hides)
         out = folder / "plan"
-        made = _search(read, leather, goal="complete", seconds=seconds, passes=None, seed=0, keep=(), workers=None)
+        made = _search(
+            read, leather, goal="complete", seconds=seconds, passes=None, seed=0, keep=(), workers=None
+        )
         made = _with_sources(made, job, hides, out, stamped=True)
         _write(made, read, leather, out)
         _tell(made, read, out, as_json=False)
@@ -149,6 +191,7 @@ def _search(
     seed: int,
     keep: tuple[Placement, ...],
     workers: int | None,
+    toward: str | None = None,
 ) -> Plan:
     from nestplan.nesting.nest import nest
     from nestplan.nesting.stopping import Cancel
@@ -158,7 +201,7 @@ def _search(
         return nest(
             job,
             hides,
-            goal=goal,
+            goal=cast("Goal", goal),
             seconds=None if passes is not None else seconds,
             passes=passes,
             seed=seed,
@@ -166,6 +209,7 @@ def _search(
             stop=cancel,
             observer=observer,
             workers=workers,
+            toward=cast("Toward | None", toward),
         )
 
 
@@ -225,7 +269,8 @@ def _with_sources(plan: Plan, job: Path, hides: Sequence[Path], out: Path, *, st
             return path.resolve().as_posix()
 
     sources = tuple(
-        msgspec.structs.replace(source, file=beside(path)) for source, path in zip(plan.hides, hides, strict=True)
+        msgspec.structs.replace(source, file=beside(path))
+        for source, path in zip(plan.hides, hides, strict=True)
     )
     made = datetime.datetime.now().astimezone().isoformat(timespec="seconds") if stamped else ""
     return msgspec.structs.replace(
@@ -242,7 +287,9 @@ def _write(plan: Plan, job: Job, hides: tuple[Hide, ...], out: Path) -> None:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(
-            f"The folder cannot be made: {error.strerror}.", file=str(out), mend="Choose another folder with --out."
+            f"The folder cannot be made: {error.strerror}.",
+            file=str(out),
+            mend="Choose another folder with --out.",
         ) from error
     write_plan(out / "plan.json", plan)
     write_plan_svg(plan, job, hides, out / "plan.svg", units=job.units)
