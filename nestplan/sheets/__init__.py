@@ -8,6 +8,7 @@ from typing import Any
 _HOME = {
     "Calibration": "projector",
     "FullSize": "fullsize",
+    "ProjectedLine": "projector",
     "ProjectorStep": "projector",
     "calibrate": "projector",
     "check_square": "projector",
@@ -22,6 +23,7 @@ _HOME = {
     "piece_lines": "exports",
     "plan_lines": "exports",
     "plan_picture": "pictures",
+    "projected_lines": "projector",
     "projector_steps": "projector",
     "write_cut_sheet": "cutsheet",
     "write_drawing": "exports",
@@ -36,6 +38,7 @@ _HOME = {
 __all__ = [
     "Calibration",
     "FullSize",
+    "ProjectedLine",
     "ProjectorStep",
     "calibrate",
     "check_square",
@@ -50,6 +53,7 @@ __all__ = [
     "piece_lines",
     "plan_lines",
     "plan_picture",
+    "projected_lines",
     "projector_steps",
     "write_cut_sheet",
     "write_drawing",

@@ -5,7 +5,6 @@ It only sets out what it is given; supplies are counted elsewhere (`shopping` sa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from nestplan.model import Article, Job, Piece, Plan
@@ -224,31 +223,23 @@ def _set_supplies(flow: Flow, shopping: ShoppingLines, plan: Plan | None, measur
 def _set_costs(flow: Flow, shopping: ShoppingLines, plan: Plan | None) -> None:
     figures = plan.figures if plan else None
     currency = figures.currency if figures else ""
-    flow.heading("Costs")
+    flow.heading("Costs", keep=45.0)
     rows = [["leather of the plan", money(figures.cost if figures else None, currency)]]
     for article in shopping.articles:
-        supplies = article.cost - article.labour
-        rows.append(
-            [f"supplies for {article.sets} × {article.article}", money(article.sets * supplies, currency)]
-        )
+        name = f"{article.sets} × {article.article}"
+        priced = any(supply.cost is not None for supply in article.per_set)
+        supplies = article.sets * (article.cost - article.labour) if priced else None
+        rows.append([f"supplies for {name}", money(supplies, currency)])
         if article.labour:
-            rows.append(
-                [
-                    f"labour for {article.sets} × {article.article}",
-                    money(article.sets * article.labour, currency),
-                ]
-            )
-    if figures and figures.cost is not None:
+            rows.append([f"labour for {name}", money(article.sets * article.labour, currency)])
+    together = figures is not None and figures.cost is not None
+    if figures is not None and figures.cost is not None:
         rows.append(["together", money(figures.cost + shopping.cost, currency)])
     flow.table(
         (Column("what", 80.0), Column("money", 30.0, "right")),
         rows,
         width=130.0,
-        bold_rows=frozenset({len(rows) - 1}) if rows[-1][0] == "together" else frozenset(),
+        bold_rows=frozenset({len(rows) - 1}) if together else frozenset(),
     )
     if shopping.unpriced:
-        flow.paragraph(f"Without a price, and so not in the costs: {_listed(shopping.unpriced)}.")
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(names)
+        flow.paragraph(f"Without a price, and so not in the costs: {', '.join(shopping.unpriced)}.")

@@ -90,6 +90,7 @@ def _set_places(flow: Flow, plan: Plan, job: Job, hide: Hide, measures: Measures
         told.add(name)
         if cut.group != group:
             group = cut.group
+            flow.need(30.0)
             flow.paragraph(GROUP_WORDS[cut.group], bold=True, gap=0.6)
         flow.need(16.0)
         flow.paragraph(f"No. {cut.label}: {what_words(plan, job, cut, measures)}", gap=0.3)

@@ -94,6 +94,7 @@ def what_words(plan: Plan, job: Job, cut: Cut, measures: Measures) -> str:
         (plan.placements[n].strip, round(plan.placements[n].length or 0.0, 1)) for n in cut.members
     )
     return "; ".join(
-        f"{count} × {name} {measures.size(length or job.strip(name).length, job.strip(name).width)}"
+        (f"{count} × " if count > 1 else "")
+        + f"{name} {measures.size(length or job.strip(name).length, job.strip(name).width)}"
         for (name, length), count in kinds.items()
     )

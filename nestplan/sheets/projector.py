@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,11 +25,14 @@ from nestplan.sheets.primitives import Points
 
 __all__ = [
     "Calibration",
+    "ProjectedLine",
+    "ProjectedRole",
     "ProjectorStep",
     "calibrate",
     "check_square",
     "fit_homography",
     "hide_on_table",
+    "projected_lines",
     "projector_steps",
 ]
 
@@ -65,6 +69,17 @@ class ProjectorStep:
     reason: str
     cut: tuple[Points, ...]
     finished: tuple[Points, ...]
+
+
+ProjectedRole = Literal["hide", "cut already", "later", "finished now", "cut now"]
+
+
+@dataclass(frozen=True, eq=False)
+class ProjectedLine:
+    """One closed line in the projector's picture: what it is, and its corners (n, 2) in pixels, y down."""
+
+    role: ProjectedRole
+    pixels: Points
 
 
 def calibrate(corners: Points, width: float, height: float) -> Calibration:
@@ -138,6 +153,33 @@ def hide_on_table(on_hide: Points, on_table: Points) -> Pose:
 def projector_steps(plan: Plan, job: Job, hide: Hide) -> tuple[ProjectorStep, ...]:
     """The steps for one hide in cutting order, as `cutting_order` numbers them."""
     return tuple(_step(plan, job, cut) for cut in cutting_order(plan, job, hide))
+
+
+def projected_lines(
+    calibration: Calibration, on_table: Pose, hide: Hide, steps: Sequence[ProjectorStep], current: int
+) -> list[ProjectedLine]:
+    """Everything to draw for one moment at the table, in pixels: the hide, what is cut, what is cut now, the rest.
+
+    `current` is the place of the step in `steps`; the lines of the step itself come last, to lie on top.
+    Errors: InputError if there is no such step.
+    """
+    if not 0 <= current < max(len(steps), 1):
+        raise InputError(
+            f"There is no step {current + 1}; there are {len(steps)}.", mend="Choose another step."
+        )
+
+    def shown(role: ProjectedRole, ring: Points) -> ProjectedLine:
+        return ProjectedLine(role, calibration.pixels(on_table.apply(ring)))
+
+    lines = [shown("hide", ring) for ring in (hide.ring, *hide.hole_rings)]
+    for place, step in enumerate(steps):
+        if place != current:
+            role: ProjectedRole = "cut already" if place < current else "later"
+            lines.extend(shown(role, ring) for ring in step.cut)
+    for step in steps[current : current + 1]:
+        lines.extend(shown("finished now", ring) for ring in step.finished)
+        lines.extend(shown("cut now", ring) for ring in step.cut)
+    return lines
 
 
 def _step(plan: Plan, job: Job, cut: Cut) -> ProjectorStep:

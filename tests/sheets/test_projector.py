@@ -8,7 +8,14 @@ from hypothesis import strategies as st
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.sheets.cutting_order import cutting_order
-from nestplan.sheets.projector import calibrate, check_square, fit_homography, hide_on_table, projector_steps
+from nestplan.sheets.projector import (
+    calibrate,
+    check_square,
+    fit_homography,
+    hide_on_table,
+    projected_lines,
+    projector_steps,
+)
 from tests.sheets.sample_plans import belt_plan
 
 CORNERS = np.array(((210.0, 900.0), (1700.0, 940.0), (1610.0, 160.0), (280.0, 120.0)))
@@ -89,3 +96,25 @@ def test_the_steps_follow_the_cutting_order() -> None:
 
 def test_the_check_square_has_its_side() -> None:
     assert np.hypot(*np.diff(check_square(500.0), axis=0).T).tolist() == [500.0] * 3
+
+
+def test_a_step_shows_what_is_cut_now_on_top_of_the_rest() -> None:
+    plan, job, hides = belt_plan()
+    steps = projector_steps(plan, job, hides[0])
+    calibration, pose = calibrate(CORNERS, 2000.0, 1000.0), Pose(40.0, 60.0, 3.0)
+    lines = projected_lines(calibration, pose, hides[0], steps, 2)
+    roles = [line.role for line in lines]
+    assert roles[0] == "hide"
+    assert roles[-1] == "cut now"
+    assert roles.count("cut already") == sum(len(step.cut) for step in steps[:2])
+    assert roles.count("later") == sum(len(step.cut) for step in steps[3:])
+    wanted = calibration.pixels(pose.apply(steps[2].cut[0]))
+    assert np.abs(lines[-1].pixels - wanted).max() < 1e-9
+    with pytest.raises(InputError, match="no step"):
+        projected_lines(calibration, pose, hides[0], steps, len(steps))
+
+
+def test_a_hide_with_nothing_left_to_cut_still_shows_its_edge() -> None:
+    _, _, hides = belt_plan()
+    lines = projected_lines(calibrate(CORNERS, 2000.0, 1000.0), Pose(0.0, 0.0), hides[0], (), 0)
+    assert [line.role for line in lines] == ["hide"]
