@@ -94,9 +94,10 @@ def register(app: typer.Typer) -> None:
         paper: str = typer.Option("A4", "--paper", help="A4 or letter."),
     ) -> None:
         """Print four marks to lay round a hide before it is photographed; give `trace` the option --marks then."""
+        from nestplan.intake.photo_marks import MARKS_WANTED, mark_rings
         from nestplan.sheets.photo_sheet import write_photo_marks
 
-        write_photo_marks(out, paper)
+        write_photo_marks(out, mark_rings(), count=MARKS_WANTED, paper=paper)
         typer.echo(f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide.")
 
 

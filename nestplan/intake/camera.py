@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["CameraFit", "Lens", "apply_homography", "fit_camera", "homography_of", "seating_cost"]
+__all__ = ["CameraFit", "Lens", "apply_homography", "fit_camera", "fit_camera_over_marks", "homography_of", "seating_cost"]
 
 #: What is believed of a camera before its picture is looked at [memory: phones and compacts, 24-50 mm equivalent]:
 #: focal length over the picture's diagonal and the spread of its logarithm; how far the optical axis may lie from
 #: the picture's middle, as a share of the diagonal.
-FOCAL_GUESS, FOCAL_SPREAD = 0.75, 0.4
+FOCAL_GUESS, FOCAL_SPREAD = 0.75, 0.3
 FOCAL_SPREAD_FROM_FILE = 0.03
 AXIS_SPREAD = 0.02
 
@@ -180,6 +180,71 @@ def fit_camera(
     steps = np.random.default_rng(0).multivariate_normal(np.zeros(9), covariance, size=draws, method="svd")
     spread = np.array([_matrix(best.x + step, middle, diagonal, reach, shift) for step in steps])
     return CameraFit(matrix, spread, residual)
+
+
+def fit_camera_over_marks(
+    squares: Sequence[Floats],
+    side: float,
+    doubt: float,
+    size: tuple[int, int],
+    *,
+    focal: float | None = None,
+    draws: int = 24,
+) -> tuple[CameraFit, Floats]:
+    """The camera that sees squares of one known side lying anywhere on the floor, and their corners there.
+
+    `squares`: corners (4, 2) of each in pixels, counter-clockwise as people see them; `side` mm. Camera and
+    the places of the squares are fitted together, so distances between them need not be measured: the floor's
+    frame is the first square's. Returns the fit and the corners (n, 4, 2) in mm.
+    """
+    from scipy.optimize import least_squares
+
+    square = np.array([[0, 0], [side, 0], [side, side], [0, side]], dtype=np.float64)
+    shift = np.full(2, side / 2)
+    first = fit_camera(square, squares[0], doubt, size, focal=focal, draws=1)
+    diagonal = float(np.hypot(*size))
+    middle = np.array([(size[0] - 1) / 2, (size[1] - 1) / 2])
+    guess = np.log(FOCAL_GUESS * diagonal if focal is None else focal)
+    focal_spread = FOCAL_SPREAD if focal is None else FOCAL_SPREAD_FROM_FILE
+    back = np.linalg.inv(first.homography)
+    places = [_seat_of(square, apply_homography(back, seen)) for seen in squares[1:]]
+    seen = np.concatenate(squares)
+
+    def corners_of(values: Floats) -> Floats:
+        laid = [square]
+        for x, y, angle in values[9:].reshape(-1, 3):
+            cos, sin = np.cos(angle), np.sin(angle)
+            laid.append(square @ np.array([[cos, sin], [-sin, cos]]) + np.array([x, y]) * side)
+        return np.array(laid)
+
+    def residuals(values: Floats) -> Floats:
+        matrix = _matrix(values[:9], middle, diagonal, side / 2, shift)
+        points = (apply_homography(matrix, corners_of(values).reshape(-1, 2)) - seen).ravel() / doubt
+        belief = [(values[0] - guess) / focal_spread, values[1] / AXIS_SPREAD, values[2] / AXIS_SPREAD]
+        return np.concatenate([points, belief])
+
+    starts = [
+        np.concatenate([start, *[[x / side, y / side, angle] for x, y, angle in places]])
+        for start in _starts(first.homography, guess, middle, side / 2, shift)
+    ]
+    fits = [least_squares(residuals, start, method="lm", max_nfev=3000) for start in starts]
+    best = min(fits, key=lambda fit: float(fit.cost))
+    matrix = _matrix(best.x[:9], middle, diagonal, side / 2, shift)
+    covariance = np.linalg.pinv(best.jac.T @ best.jac)[:9, :9]
+    steps = np.random.default_rng(0).multivariate_normal(np.zeros(9), covariance, size=draws, method="svd")
+    spread = np.array([_matrix(best.x[:9] + step, middle, diagonal, side / 2, shift) for step in steps])
+    laid = corners_of(best.x)
+    residual = float(np.sqrt(((apply_homography(matrix, laid.reshape(-1, 2)) - seen) ** 2).mean()))
+    return CameraFit(matrix, spread, residual), laid
+
+
+def _seat_of(square: Floats, laid: Floats) -> tuple[float, float, float]:
+    """Shift and turn (radians) that lay a square (4, 2) on four corners best."""
+    a, b = square - square.mean(axis=0), laid - laid.mean(axis=0)
+    turn = np.angle(np.vdot(a[:, 0] + 1j * a[:, 1], b[:, 0] + 1j * b[:, 1]))
+    cos, sin = np.cos(turn), np.sin(turn)
+    x, y = laid.mean(axis=0) - square.mean(axis=0) @ np.array([[cos, sin], [-sin, cos]])
+    return float(x), float(y), float(turn)
 
 
 def _plain_spread(plane: Floats, seen: Floats, doubt: float, draws: int) -> Floats:

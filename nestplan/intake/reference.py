@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["SHEETS", "Corners", "bowing_of", "find_reference", "refine_corners", "seat_clicked", "seat_corners"]
+__all__ = ["SHEETS", "Corners", "around", "bowing_of", "find_reference", "refine_corners", "seat_clicked", "seat_corners"]
 
 #: Sizes in mm, long side first: ISO 216 (A series) and ANSI/ASME Y14.1 (A size, "letter").
 SHEETS = {
@@ -36,8 +36,9 @@ SHEETS = {
     "tabloid": (431.8, 279.4),
 }
 
-#: No corner is believed to better than this many pixels, whatever the line fits say.
-LEAST_DOUBT = 0.05
+#: No corner is believed to better than this many pixels, whatever the line fits say: shadow beside the board, white
+#: cut off and the coder shift edges by about this much (seen on rendered photographs).
+LEAST_DOUBT = 0.18
 #: Soundings across a side: pixels between samples, and how many stretches a side is averaged in.
 _DEPTH_STEP = 0.25
 _STRETCHES = 16
@@ -125,7 +126,7 @@ def seat_corners(
     points = np.asarray(seen, dtype=np.float64)
     if points.shape != (4, 2):
         raise InputError("The reference needs exactly four corners.", mend="Give four points.", file=photo.name)
-    ordered, picks = _around(points, photo)
+    ordered, picks = around(points, photo)
     turned = tuple(sides[(pick) % 4] for pick in picks) if len(sides) == 4 else ()
     _, size = min(_seatings(ordered, size_mm, photo), key=lambda entry: entry[0])
     width, height = size
@@ -146,7 +147,7 @@ def seat_clicked(photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float])
 def _seatings(
     corners: Floats, size_mm: tuple[float, float], photo: Photo
 ) -> list[tuple[float, tuple[float, float]]]:
-    ordered, _ = _around(corners, photo)
+    ordered, _ = around(corners, photo)
     out = []
     for width, height in {size_mm, size_mm[::-1]}:
         plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
@@ -155,7 +156,7 @@ def _seatings(
     return sorted(out)
 
 
-def _around(points: Floats, photo: Photo) -> tuple[Floats, list[int]]:
+def around(points: Floats, photo: Photo) -> tuple[Floats, list[int]]:
     """The points counter-clockwise as people see them, from the lower left one on, and their old places."""
     middle = points.mean(axis=0)
     angle = np.arctan2(-(points[:, 1] - middle[1]), points[:, 0] - middle[0])
@@ -300,7 +301,8 @@ def _side_points(scalar: NDArray[np.float32], start: Floats, end: Floats, across
     spots = np.array([along[part].mean() for part in stretches])
     means = np.array([profile[part].mean(axis=0) for part in stretches])
     inner = np.median(means[:, depth < -across], axis=1)
-    outer = means[:, (depth > across * 0.8)].mean(axis=1)
+    # Near the edge, but beyond its blur: further out the board's own shadow may fade.
+    outer = means[:, (depth > max(2.2, 0.3 * across)) & (depth < max(3.7, 0.9 * across))].mean(axis=1)
     found, good = _half_way(means, depth, inner, outer, -1.5 * across)
     step = outer - inner
     usual = float(np.median(step))

@@ -88,6 +88,8 @@ class Scene:
     quality: int = 75
     seed: int = 0
     name: str = ""
+    marks: tuple[tuple[float, float, float], ...] = ()
+    """Printed marks on A4 sheets: centre x, y in mm and turn in degrees; if any, no board is laid."""
 
 
 @dataclass(frozen=True)
@@ -176,6 +178,14 @@ def camera(scene: Scene, content: Array) -> Array:
     return np.asarray(homography / homography[2, 2])
 
 
+def rectangle(x: float, y: float, width: float, height: float, turn: float) -> Array:
+    """Corners (4, 2) of a rectangle round (x, y), turned by `turn` degrees."""
+    angle = np.radians(turn)
+    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [width / 2, height / 2]
+    return np.asarray(corners @ spin.T + [x, y])
+
+
 def reference_ring(scene: Scene) -> Array:
     """The reference board's corners (4, 2) in mm, laid beside the outline on the asked side."""
     width, height = scene.reference
@@ -199,7 +209,8 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     """Draw the scene; deterministic for its seed."""
     rng = np.random.default_rng(scene.seed)
     board = reference_ring(scene)
-    homography = camera(scene, np.vstack([scene.outline, board]))
+    sheets = [rectangle(x, y, 210, 297, turn) for x, y, turn in scene.marks]
+    homography = camera(scene, np.vstack([scene.outline, *(sheets or [board])]))
     k = supersample
     height, width = scene.height * k, scene.width * k
     fine = np.array([[k, 0, (k - 1) / 2], [0, k, (k - 1) / 2], [0, 0, 1.0]]) @ homography
@@ -230,7 +241,8 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
         offset = (scene.cast * np.cos(direction), scene.cast * np.sin(direction))
         colour *= 1 - 0.42 * soft(mask([scene.outline], offset), scene.cast * 0.5)[..., None]
         near = (offset[0] * 0.3, offset[1] * 0.3)
-        colour *= 1 - 0.3 * soft(mask([board], near), 1.5)[..., None]
+        if not sheets:
+            colour *= 1 - 0.3 * soft(mask([board], near), 1.5)[..., None]
 
     hide = mask([scene.outline])
     leather = _leather(scene, x_mm, y_mm, rng)
@@ -244,11 +256,15 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
             hide[box] *= 1 - fill(shifted, mark.shape[1], mark.shape[0])
         leather[box] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
     colour += (leather - colour) * hide[..., None]
-    paper = mask([board])
+    paper = mask(sheets or [board])
     sheet = np.array(scene.reference_colour, dtype=np.float32) * (
         1 + 0.01 * rng.standard_normal((height, width), dtype=np.float32)[..., None]
     )
     colour += (sheet - colour) * paper[..., None]
+    for ink, side in ((30.0, 150.0), (235.0, 12.0)):
+        if sheets:
+            printed = mask([rectangle(x, y, side, side, turn) for x, y, turn in scene.marks])
+            colour += (ink - colour) * printed[..., None]
     del leather, sheet, floor
 
     colour *= _light(scene, x_mm, y_mm, rng)[..., None]

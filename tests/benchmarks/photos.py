@@ -1,0 +1,241 @@
+"""How true hides traced from photographs are: `python -m tests.benchmarks.photos [--count 60] [--keep FOLDER]`.
+
+Protocol. Scenes 0 … count-1 of tests/intake/photo_render.random_scene (its docstring says how hard they are) are
+rendered at 2000 × 1500 pixels, JPEG quality 75, and traced with nothing given but the reference's size. Truth is
+the outline the renderer drew. Measured for each:
+  area       (traced - true) / true, %, the errors of scale and tilt read from the reference included
+  Hausdorff  greatest distance between the two outlines, mm, after the best turn and shift (a hide file has no
+             fixed place), which leaves all errors of scale, tilt and edge in
+  outside    how far the traced outline lies outside the true one at most, mm, after the same turn and shift
+  flaws      drawn flaws over 10 mm that a suggestion or a found hole overlaps; false: suggestions that overlap none
+A photograph that is refused counts as an area error of 100 %. Then one scene at 4000 × 3000 pixels is traced in a
+process of its own: seconds from file to outline, and the process's peak memory.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import pickle
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from nestplan.errors import NestplanError
+from tests.intake.photo_render import Rendered, random_scene, render
+
+Array = np.ndarray[Any, Any]
+
+_ALONE = """
+import json, resource, sys, time
+start = time.perf_counter()
+from nestplan.intake.outline import find_outline
+from nestplan.intake.photo import read_photo
+from nestplan.intake.rectify import rectify
+from nestplan.intake.reference import find_reference
+loaded = time.perf_counter()
+photo = read_photo(sys.argv[1])
+found = find_outline(rectify(photo, find_reference(photo, (float(sys.argv[2]), float(sys.argv[3])))))
+done = time.perf_counter()
+peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print(json.dumps({"load": loaded - start, "seconds": done - loaded, "cpu": time.process_time(), "MiB": peak}))
+"""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """The figures of one photograph; see the protocol."""
+
+    name: str
+    tilt: float
+    area: float
+    hausdorff: float
+    outside: float
+    stated_error: float
+    flaws: int
+    found: int
+    false: int
+    seconds: float
+    fault: str = ""
+
+
+def measure(number: int, keep: Path | None = None) -> Measured:
+    """Render (or take from `keep`) and trace one scene."""
+    from nestplan.intake.flaws import suggest_flaws
+    from nestplan.intake.outline import find_outline
+    from nestplan.intake.photo import read_photo
+    from nestplan.intake.rectify import rectify, scale_error_over
+    from nestplan.intake.reference import find_reference
+
+    rendered, path = rendered_scene(number, keep)
+    scene = rendered.scene
+    large = [flaw for flaw in scene.flaws if flaw.size > 10]
+    start = time.perf_counter()
+    try:
+        photo = read_photo(path)
+        rectified = rectify(photo, find_reference(photo, scene.reference))
+        outline = find_outline(rectified)
+    except NestplanError as fault:
+        return Measured(scene.name, scene.tilt, 100, 999, 999, 0, len(large), 0, 0, time.perf_counter() - start, fault.what)
+    seconds = time.perf_counter() - start
+    suggestions = suggest_flaws(rectified, outline)
+    truth = shapely.Polygon(scene.outline)
+    turn, shift = best_seat(outline.exterior, scene.outline)
+    traced = shapely.Polygon(outline.exterior @ turn.T + shift)
+    beyond = shapely.points(traced.exterior.segmentize(2.0).coords)
+    off = shapely.distance(truth.exterior, beyond) * np.where(shapely.contains(truth, beyond), -1, 1)
+    guesses = [shapely.Polygon(flaw.ring @ turn.T + shift).buffer(0) for flaw in suggestions]
+    drawn = [shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in flaw.rings]) for flaw in scene.flaws]
+    found = sum(
+        any(guess.intersects(shape) for guess in guesses)
+        for flaw, shape in zip(scene.flaws, drawn, strict=True)
+        if flaw.size > 10
+    )
+    false = sum(not any(guess.intersects(shape.buffer(6)) for shape in drawn) for guess in guesses)
+    return Measured(
+        scene.name,
+        scene.tilt,
+        (traced.area / truth.area - 1) * 100,
+        float(shapely.hausdorff_distance(traced.exterior, truth.exterior, densify=0.002)),
+        float(off.max()),
+        scale_error_over(rectified, outline.exterior) * 200,
+        len(large),
+        found,
+        false,
+        seconds,
+    )
+
+
+def rendered_scene(number: int, keep: Path | None) -> tuple[Rendered, Path]:
+    """The scene and its JPEG, rendered once into `keep` (or a scratch folder)."""
+    import tempfile
+
+    folder = keep or Path(tempfile.mkdtemp(prefix="photos"))
+    folder.mkdir(parents=True, exist_ok=True)
+    path, record = folder / f"s{number:03d}.jpg", folder / f"s{number:03d}.pkl"
+    if record.exists():
+        # Only ever our own files: the folder is the one this benchmark wrote.
+        return pickle.loads(record.read_bytes()), path
+    rendered = render(random_scene(number))
+    path.write_bytes(rendered.jpeg)
+    record.write_bytes(pickle.dumps(rendered))
+    return rendered, path
+
+
+def best_seat(ring: Array, truth: Array) -> tuple[Array, Array]:
+    """The turn (2, 2) and shift (2,) that lay a ring on the true one best (iterated closest points)."""
+    true_ring = shapely.Polygon(truth).exterior
+    points = np.asarray(shapely.Polygon(ring).exterior.segmentize(8.0).coords)[:-1]
+    start = np.asarray(shapely.Polygon(truth).centroid.coords[0]) - np.asarray(shapely.Polygon(ring).centroid.coords[0])
+    best = None
+    for first in np.radians(np.arange(0, 360, 15)):
+        turn, shift = _turn(first), np.zeros(2)
+        middle = points.mean(axis=0)
+        shift = start + middle - turn @ middle
+        cost = np.inf
+        for _ in range(60):
+            moved = points @ turn.T + shift
+            near = shapely.get_coordinates(
+                shapely.line_interpolate_point(true_ring, shapely.line_locate_point(true_ring, shapely.points(moved)))
+            )
+            now = float(((near - moved) ** 2).mean())
+            if cost - now < 1e-4:
+                break
+            cost = now
+            turn, shift = _fit(points, near)
+            if cost > 4000 and _ > 8:
+                break
+        if best is None or cost < best[0]:
+            best = (cost, turn, shift)
+    assert best is not None
+    return best[1], best[2]
+
+
+def _turn(angle: float) -> Array:
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+
+
+def _fit(points: Array, near: Array) -> tuple[Array, Array]:
+    a, b = points.mean(axis=0), near.mean(axis=0)
+    left, _, right = np.linalg.svd((near - b).T @ (points - a))
+    turn = left @ np.diag([1, np.linalg.det(left @ right)]) @ right
+    return turn, b - turn @ a
+
+
+def large_photo(folder: Path) -> dict[str, float]:
+    """Seconds and peak memory (MiB) of tracing one 12-megapixel photograph in a process of its own."""
+    path = folder / "large.jpg"
+    scene = random_scene(2, width=4000, height=3000)
+    if not path.exists():
+        path.write_bytes(render(scene, supersample=1).jpeg)
+    sides = [f"{side:g}" for side in scene.reference]
+    done = subprocess.run([sys.executable, "-c", _ALONE, str(path), *sides], capture_output=True, text=True, check=True)
+    figures: dict[str, float] = json.loads(done.stdout)
+    return figures
+
+
+def table(rows: Sequence[Measured]) -> str:
+    """The figures in the protocol's words."""
+    area = np.abs([row.area for row in rows])
+    far = np.array([row.hausdorff for row in rows])
+    out = np.array([row.outside for row in rows])
+    false = np.array([row.false for row in rows])
+    wanted, got = sum(row.flaws for row in rows), sum(row.found for row in rows)
+    within = np.mean([abs(row.area) <= 2 * row.stated_error for row in rows])
+    return "\n".join(
+        [
+            f"photographs             {len(rows)}, refused {sum(bool(row.fault) for row in rows)}",
+            f"area error, %           median {np.median(area):.2f}   95th percentile {np.percentile(area, 95):.2f}"
+            f"   worst {area.max():.2f}   mean with sign {np.mean([row.area for row in rows]):+.2f}",
+            f"  within twice the stated error: {within:.0%} of photographs",
+            f"Hausdorff, mm           median {np.median(far):.1f}   95th percentile {np.percentile(far, 95):.1f}",
+            f"outside true edge, mm   median {np.median(out):.1f}   95th percentile {np.percentile(out, 95):.1f}",
+            f"flaws over 10 mm        found {got} of {wanted} ({got / max(wanted, 1):.0%})",
+            f"false suggestions       mean {false.mean():.2f} a hide   most {false.max()}"
+            f"   hides with more than three {int((false > 3).sum())}",
+            f"seconds a photograph    median {np.median([row.seconds for row in rows]):.1f}",
+        ]
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=60)
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--keep", type=Path, help="keep rendered photographs here and use them again")
+    parser.add_argument("--out", type=Path, help="write the figures of each photograph as JSON")
+    given = parser.parse_args()
+    numbers = range(given.first, given.first + given.count)
+    rows = []
+    with ProcessPoolExecutor(given.workers) as pool:
+        for row in pool.map(measure, numbers, [given.keep] * len(numbers)):
+            rows.append(row)
+            print(
+                f"{row.name:36s} tilt {row.tilt:4.0f}  area {row.area:+6.2f} %  (2σ {row.stated_error:4.2f})  "
+                f"H {row.hausdorff:5.1f}  out {row.outside:5.1f}  flaws {row.found}/{row.flaws}  false {row.false}"
+                f"  {row.seconds:4.1f} s {row.fault}",
+                flush=True,
+            )
+    print(table(rows))
+    if given.out:
+        given.out.write_text(json.dumps([asdict(row) for row in rows], indent=1))
+    import tempfile
+
+    figures = large_photo(given.keep or Path(tempfile.mkdtemp(prefix="photos")))
+    print(
+        f"12 megapixels           {figures['seconds']:.1f} s from file to outline (and {figures['load']:.1f} s to load"
+        f" the libraries), peak memory {figures['MiB']:.0f} MiB"
+    )
+
+
+if __name__ == "__main__":
+    main()
