@@ -1,4 +1,7 @@
-"""How much, which hide, what else: estimates before anything is cut, and the shopping list of a job."""
+"""How much, which hide, what else: estimates before anything is cut, and the shopping list of a job.
+
+`compare`, `count` and `buy` are modules, each with the function of its name.
+"""
 
 from __future__ import annotations
 
@@ -7,44 +10,80 @@ from typing import Any
 
 _HOME = {
     "BeltBlank": "fit",
+    "BuyEstimate": "buy",
+    "Combination": "combine",
+    "Count": "count",
+    "Effort": "planner",
+    "HideAnswer": "compare",
+    "HideKind": "simulate",
     "LacedJoin": "lacing",
     "ShoppingList": "supplies",
     "Stretch": "grading",
+    "apportion": "narrowing",
     "belt_blank": "fit",
+    "cheapest": "combine",
     "cost_per_set": "supplies",
     "edge_lacing_length": "lacing",
+    "grade_piece": "grading",
     "grade_points": "grading",
     "grade_ring": "grading",
     "in_pieces": "lacing",
+    "job_on": "narrowing",
     "join_length": "lacing",
+    "kind_from_hides": "simulate",
+    "open_workers": "workers",
     "panel_widths": "fit",
+    "rank": "compare",
     "shopping_list": "supplies",
+    "simulate_hide": "simulate",
+    "simulate_hides": "simulate",
     "sizes_for": "fit",
     "spacing_warnings": "lacing",
     "stack_of": "thickness",
+    "strap_job": "narrowing",
+    "usual_kind": "simulate",
     "waist_of": "fit",
     "waist_range": "fit",
+    "with_sets": "narrowing",
 }
 
 __all__ = [
     "BeltBlank",
+    "BuyEstimate",
+    "Combination",
+    "Count",
+    "Effort",
+    "HideAnswer",
+    "HideKind",
     "LacedJoin",
     "ShoppingList",
     "Stretch",
+    "apportion",
     "belt_blank",
+    "cheapest",
     "cost_per_set",
     "edge_lacing_length",
+    "grade_piece",
     "grade_points",
     "grade_ring",
     "in_pieces",
+    "job_on",
     "join_length",
+    "kind_from_hides",
+    "open_workers",
     "panel_widths",
+    "rank",
     "shopping_list",
+    "simulate_hide",
+    "simulate_hides",
     "sizes_for",
     "spacing_warnings",
     "stack_of",
+    "strap_job",
+    "usual_kind",
     "waist_of",
     "waist_range",
+    "with_sets",
 ]
 
 

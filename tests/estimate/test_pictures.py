@@ -1,0 +1,100 @@
+"""The page of small pictures and the plot of sets against area, read from their primitives."""
+
+from __future__ import annotations
+
+import pytest
+
+from nestplan.estimate.simulate import simulate_hides, usual_kind
+from nestplan.model.hide import Hide
+from nestplan.model.job import Article, Job
+from nestplan.model.piece import Piece
+from nestplan.model.plan import Placement, Plan, Source
+from nestplan.sheets.buying import AreaMark, sets_plot
+from nestplan.sheets.comparison import ComparedHide, comparison_booklet
+from nestplan.sheets.lettering import text_width
+from nestplan.sheets.pages import MARGIN, paper_named
+from nestplan.sheets.primitives import Circle, Outline, Text, bounds_of
+
+SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
+JOB = Job(
+    name="squares", articles=(Article(name="square", sets=1, pieces=(Piece(name="s", outline=SQUARE),)),)
+)
+
+
+def _plan(hide: Hide) -> Plan:
+    ring = tuple((x + 400.0, y + 200.0) for x, y in SQUARE)
+    placed = Placement(hide=hide.name, piece="s", finished=ring, cut=ring, x=400.0, y=200.0)
+    return Plan(
+        name="squares", job=Source(name="squares"), hides=(Source(name=hide.name),), placements=(placed,)
+    )
+
+
+def _compared(count: int) -> list[ComparedHide]:
+    hides = simulate_hides(usual_kind("cow-side"), 3, count)
+    return [
+        ComparedHide(
+            hide, JOB, _plan(hide) if number % 3 else None, f"{number + 1}. {hide.name}", ("a", "b", "c")
+        )
+        for number, hide in enumerate(hides)
+    ]
+
+
+@pytest.mark.parametrize(("count", "paper"), [(1, "a4"), (7, "a4"), (20, "letter")])
+def test_every_hide_is_on_a_page_within_its_margin(count: int, paper: str) -> None:
+    sheet = paper_named(paper)
+    booklet = comparison_booklet(_compared(count), sheet, "squares: hides by sets")
+    words = [word for page in booklet.pages for word in page.sketch.words()]
+    for number in range(count):
+        assert f"{number + 1}. cow-side {number + 1}" in words
+    for page in booklet.pages:
+        xmin, ymin, xmax, ymax = bounds_of(page.sketch)
+        assert xmin >= MARGIN - 0.5
+        assert ymin >= MARGIN - 0.5
+        assert xmax <= sheet.width - MARGIN + 0.5
+        assert ymax <= sheet.height - MARGIN + 0.5
+    pictures = sum(
+        len([i for i in page.sketch.on("hide") if isinstance(i, Outline) and i.stroke])
+        for page in booklet.pages
+    )
+    assert pictures == count
+
+
+def test_all_hides_are_drawn_at_one_scale() -> None:
+    compared = _compared(4)
+    booklet = comparison_booklet(compared, paper_named("a4"), "squares")
+    drawn = [
+        item.rings[0]
+        for page in booklet.pages
+        for item in page.sketch.on("hide")
+        if isinstance(item, Outline) and item.stroke
+    ]
+    ratios = [
+        (each.hide.ring[:, 0].max() - each.hide.ring[:, 0].min()) / (ring[:, 0].max() - ring[:, 0].min())
+        for each, ring in zip(compared, drawn, strict=True)
+    ]
+    assert ratios == pytest.approx([ratios[0]] * 4)
+
+
+def test_the_plot_shows_every_plan_the_marks_and_what_it_rests_on() -> None:
+    points = [(5.0, 2), (10.0, 4), (15.0, 6), (21.0, 8)]
+    marks = [AreaMark(12.0, 11.0, 13.0, "suffices in 50%"), AreaMark(18.0, 16.0, None, "suffices in 95%")]
+    page = sets_plot(
+        points, marks, wanted=8, unit="ft²", title="bags", notes=["one note", "a long note " * 30]
+    )
+    dots = [item for item in page.sketch.on("plans") if isinstance(item, Circle)]
+    assert len(dots) == 4
+    assert [dot.x for dot in dots] == sorted(dot.x for dot in dots)
+    steps = [
+        (b.x - a.x) / (q[0] - p[0]) for a, b, p, q in zip(dots, dots[1:], points, points[1:], strict=False)
+    ]
+    assert steps == pytest.approx([steps[0]] * 3)
+    lines = [item.rings[0][0][0] for item in page.sketch.on("marks") if isinstance(item, Outline)]
+    assert dots[1].x < lines[0] < dots[2].x < lines[1] < dots[3].x
+    texts = [item for item in page.sketch if isinstance(item, Text)]
+    assert {"suffices in 50%", "suffices in 95%", "one note"} <= {text.words for text in texts}
+    for text in texts:
+        width = text_width(text.words, text.size, text.bold)
+        left = text.x - {"left": 0.0, "middle": width / 2, "right": width}[text.anchor]
+        assert left >= 0.0
+        assert left + width <= page.width
+        assert 0.0 <= text.y <= page.height
