@@ -23,6 +23,7 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWid
 from nestplan.desk import axis
 from nestplan.desk.items import LaidItem, bounds_of, item_for
 from nestplan.desk.overlay import draw_names, draw_pen, draw_shapes
+from nestplan.desk.piece_items import DrawnItem
 from nestplan.desk.tracing import DiscTool, Spot, StrokeTool, Tool, TraceTool
 
 __all__ = ["Table"]
@@ -156,7 +157,7 @@ class Table(QGraphicsView):
         whole = QRectF()
         for _, item in self._items.values():
             if item.isVisible():
-                whole |= item.sceneBoundingRect()
+                whole |= bounds_of(item) if isinstance(item, DrawnItem) else item.sceneBoundingRect()
         if whole.isEmpty():
             whole = QRectF(-100, -900, 1800, 1000)
         self.show_box(whole)

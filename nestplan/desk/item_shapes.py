@@ -81,10 +81,11 @@ class Name:
     """A name in the middle of a ring, the same size on the screen at any zoom, drawn by the table where it fits.
 
     Level where the ring is wide enough for it, else standing, read from the right. Words with a line break
-    stand on two lines. No scene item: hundreds of those would cost more than the table has time for.
+    stand on two lines; where they do not fit, `short` may. No scene item: hundreds of those would cost more than
+    the table has time for.
     """
 
-    def __init__(self, words: str, ring: np.ndarray, color: str) -> None:
+    def __init__(self, words: str, ring: np.ndarray, color: str, short: str = "") -> None:
         middle = centroid(ring)
         along, across = _chord(ring, middle, 0), _chord(ring, middle, 1)
         slim = min(along, across) < 0.3 * max(along, across)
@@ -98,11 +99,19 @@ class Name:
         option = QTextOption(Qt.AlignmentFlag.AlignHCenter)
         self.text.setTextOption(option)
         self.text.prepare(QTransform(), name_font())
+        self.text.setTextWidth(self.text.size().width())
         size = self.text.size()
         self.width, self.height = size.width(), size.height()
         width, height = (across, along) if self.standing else (along, across)
         #: Pixels a mm from which on the name fits inside the ring.
         self.least_scale = max((self.width + 6) / max(width, 1e-6), (self.height - 2) / max(height, 1e-6))
+        self.short = Name(short, ring, color) if short else None
+
+    def at_scale(self, scale: float) -> Name | None:
+        """The longest form of the name that fits at `scale` pixels a mm."""
+        if scale >= self.least_scale:
+            return self
+        return self.short.at_scale(scale) if self.short is not None else None
 
     def draw(self, painter: QPainter, x: float, y: float) -> None:
         """Draw it with its middle at a pixel; the painter holds pixels and the names' font."""

@@ -61,12 +61,13 @@ class Stretch:
 class Laid:
     """A placement as it lies: with its tint, its words, whether it is picked and what is wrong with it.
 
-    `ghost` is what is only suggested: a plan in the making, or the best place so far.
+    `short` stands where the words do not fit. `ghost` is only suggested: a plan in the making.
     """
 
     placement: Placement
     tint: int
     words: str
+    short: str = ""
     picked: bool = False
     wrong: bool = False
     ghost: bool = False
@@ -173,7 +174,9 @@ class LaidItem(Area):
         else:
             self.overcut = None
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
-        self.label = Name(signs + laid.words, placement.finished_ring, look.piece_ink)
+        self.label = Name(
+            signs + laid.words, placement.finished_ring, look.piece_ink, signs.strip() + laid.short
+        )
         self.setToolTip(f"{signs}{laid.words.replace(chr(10), ' ')}, {placement.layer}")
 
 

@@ -145,7 +145,7 @@ def style_sheet(look: Look) -> str:
     QLabel[role="good"] {{ color: {look.good}; font-weight: 600; }}
     #notice {{ background: {look.raised}; border: 1px solid {look.line}; border-left: 5px solid {look.accent}; }}
     #notice[tone="alarm"] {{ border-left: 5px solid {look.alarm}; }}
-    #hint {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 4px; padding: 3px 8px; }}
+    #hint {{ color: {look.soft}; font-size: 12px; padding: 0 6px; }}
     QGraphicsView {{ border: 0; background: {look.table}; }}
     QScrollArea {{ border: 0; background: {look.panel}; }}
     #column {{ background: {look.panel}; }}
@@ -164,6 +164,15 @@ def style_sheet(look: Look) -> str:
     QLineEdit {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 3px; padding: 3px 5px; }}
     QLineEdit:focus {{ border: 2px solid {look.accent}; padding: 2px 4px; }}
     QLineEdit:disabled {{ background: {look.panel}; color: {look.soft}; }}
+    QCheckBox::indicator, QListView::indicator {{ width: 13px; height: 13px; border: 1px solid {look.soft};
+        border-radius: 3px; background: {look.raised}; }}
+    QCheckBox::indicator:checked, QListView::indicator:checked {{ background: {look.accent};
+        border-color: {look.accent}; image: url({_check(look)}); }}
+    QCheckBox::indicator:disabled {{ border-color: {look.line}; }}
+    QCheckBox:focus {{ color: {look.accent}; }}
+    #card {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 6px; }}
+    #card[picked="true"] {{ border: 3px solid {look.accent}; }}
+    #card:focus {{ border: 3px solid {look.ink}; }}
     QProgressBar {{ background: {look.line}; border: 0; border-radius: 4px; }}
     QProgressBar::chunk {{ background: {look.accent}; border-radius: 4px; }}
     QScrollBar:vertical {{ background: transparent; width: 11px; margin: 0; }}
@@ -182,6 +191,11 @@ def style_sheet(look: Look) -> str:
     QToolButton[step="true"]:checked {{ border-top: 4px solid {look.accent}; background: {look.panel}; }}
     QToolButton[step="true"]:focus {{ border: 0; border-top: 4px solid {look.ink}; padding: 6px 10px; }}
     """
+
+
+def _check(look: Look) -> str:
+    """The file of the tick in a box."""
+    return resource("icons", f"check_{look.name}.svg").as_posix()
 
 
 @lru_cache(maxsize=128)

@@ -28,10 +28,20 @@ class Naming:
             self._known[strip.strip.name, strip.strip.layer, False] = (strip.article, strip.strip.name, "")
 
     def laid(
-        self, placement: Placement, picked: bool = False, wrong: bool = False, ghost: bool = False
+        self,
+        placement: Placement,
+        *,
+        picked: bool = False,
+        wrong: bool = False,
+        ghost: bool = False,
+        number: str = "",
     ) -> Laid:
-        """A placement as it is to be shown."""
+        """A placement as it is to be shown; `number` is its number in the order of cutting."""
         key = (placement.name, placement.layer, placement.mirrored)
         tint, words, side = self._known.get(key, (0, placement.name, ""))
-        number = "" if ghost else placement.copy
-        return Laid(placement, tint, f"{words}\n{side}{number}".strip(), picked, wrong, ghost)
+        copy = "" if ghost else placement.copy
+        words = f"{words}\n{side}{copy}".strip()
+        if number:
+            words = f"{number}. {words}"
+        short = number or f"{side}{copy}".replace(" ", "")
+        return Laid(placement, tint, words, short, picked, wrong, ghost)

@@ -34,7 +34,8 @@ def draw_names(painter: QPainter, table: Table, items: Iterable[QGraphicsItem]) 
     color = ""
     for item in items:
         label = getattr(item, "label", None)
-        if label is None or scale < label.least_scale or not item.isVisible():
+        label = label.at_scale(scale) if label is not None and item.isVisible() else None
+        if label is None:
             continue
         x, y = label.at.x() * scale + dx, label.at.y() * scale + dy
         if 0 <= x <= width and 0 <= y <= height:

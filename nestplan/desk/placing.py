@@ -29,7 +29,7 @@ class PlaceTool(Tool):
 
     `find` gives the placement at a spot; `hand` takes one up; `pick` tells what is picked; `lay` is called
     with a placement, its new pose and words when it is let go; `command` gets keys that mean something else
-    (`l` lock, `m` turn over, `f` nearest free place, `delete`, `tab`) and says whether it took them.
+    (`l` lock, `m` turn over, `f` nearest free place, `n` the next one, `delete`) and says whether it took them.
     """
 
     find: Callable[[Spot], Placement | None]
@@ -56,8 +56,8 @@ class PlaceTool(Tool):
             return "Click a piece to pick it; Enter marks it as cut."
         if len(self.picked) == 1:
             return (
-                "Drag it, turn it by its handle or with Alt and the wheel. Arrows nudge, [ and ] turn, "
-                "M turns it over, L locks it, F slides it to the nearest free place, Delete takes it off."
+                "Drag it; turn it by its handle or with Alt and the wheel. Arrows nudge, [ ] turn, M over, "
+                "L lock, F nearest free, Del off."
             )
         return "Click a piece to pick it; shift-click picks more."
 

@@ -29,6 +29,7 @@ from nestplan.geometry.ring import make_ring
 from nestplan.model.hide import Disc, Flaw, Line
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
+from nestplan.sheets.cutting_order import cutting_order
 
 __all__ = ["PlanWork"]
 
@@ -59,6 +60,7 @@ class PlanWork(StepWork):
             return
         yield "hide", hide
         laid = plan is not None and any(placement.hide == hide.name for placement in plan.placements)
+        laid = laid or (self.running and bool(self.search.draft))
         for key, thing in hide_things(hide):
             if laid and isinstance(thing, Stretch):
                 continue  # under the pieces it would only show in scraps
@@ -77,11 +79,43 @@ class PlanWork(StepWork):
                 if offcut.hide == hide.name:
                     yield ("offcut", number), offcut
         naming = self._names_of(job)
+        numbers = self.cutting_numbers() if self.cutting else {}
         picked = {id(placement) for placement in self.document.picked}
         for placement in plan.placements:
             if placement.hide == hide.name:
                 key = key_of(placement)
-                yield ("laid", key), naming.laid(placement, id(placement) in picked, key in self._wrong)
+                yield (
+                    ("laid", key),
+                    naming.laid(
+                        placement,
+                        picked=id(placement) in picked,
+                        wrong=key in self._wrong,
+                        number=numbers.get(id(placement), ""),
+                    ),
+                )
+
+    def cutting_steps(self) -> list[tuple[str, tuple[Placement, ...], str]]:
+        """The order of cutting on the hide at hand: number, what is cut, and why then.
+
+        Numbered as on the sheet that was printed before the first cut, so that numbers stay while one cuts.
+        """
+        work, hide = self.document.work, self.document.hide
+        if work.plan is None or work.job is None or hide is None:
+            return []
+        uncut = plan_edits.marked_cut(work.plan, work.plan.placements, False)
+        return [
+            (cut.label, tuple(work.plan.placements[number] for number in cut.members), cut.reason)
+            for cut in cutting_order(uncut, work.job, hide)
+        ]
+
+    def cutting_numbers(self) -> dict[int, str]:
+        """The number of each placement on the hide at hand in the order of cutting, by its identity."""
+        numbers = {}
+        for label, placed, _ in self.cutting_steps():
+            first = int(label.split("–")[0])
+            for step, placement in enumerate(placed):
+                numbers[id(placement)] = str(first + step)
+        return numbers
 
     def _names_of(self, job: Job) -> Naming:
         if self._naming is None or self._naming.job is not job:
@@ -167,8 +201,8 @@ class PlanWork(StepWork):
         }
         if key == "enter" and not self.cutting:
             return False
-        if key in ("tab", "shift+tab", "backtab"):
-            return self._pick_next(-1 if key != "tab" else 1)
+        if key in ("n", "shift+n"):
+            return self._pick_next(1 if key == "n" else -1)
         if key not in actions or not picked:
             return False
         actions[key]()
@@ -320,6 +354,10 @@ class PlanWork(StepWork):
         return tuple(p for p in plan.placements if p.locked or p.done) if plan else ()
 
     def _found(self, wish: Wish, plan: Plan) -> None:
+        if not plan.placements and self.search.stopped:
+            self._ended()
+            self.said.emit("Nothing had a place yet when you stopped the search; all is as it was.")
+            return
         self.document.set_plan("Plan the rest" if wish.keep else "Plan", plan)
         self._ended()
         used = [placement.hide for placement in plan.placements]

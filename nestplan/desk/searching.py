@@ -89,6 +89,11 @@ class Search(QObject):
         return self._task.running
 
     @property
+    def stopped(self) -> bool:
+        """Whether it was asked to stop before its time."""
+        return self._task.control.cancelled
+
+    @property
     def paused(self) -> bool:
         """Whether it waits."""
         return self._task.control.paused

@@ -106,9 +106,9 @@ class TraceTool(Tool):
         """What to do next."""
         how = "Click from point to point, or hold and draw."
         if self.closed and len(self.points) >= 3:
-            return f"{how} Click the first point or press Enter to close it; Backspace takes the last point back."
+            return f"{how} Enter or the first point closes it; Backspace goes back."
         if not self.closed and len(self.points) >= 2:
-            return f"{how} Enter or a double click ends the line; Backspace takes the last point back."
+            return f"{how} Enter or a double click ends it; Backspace goes back."
         return f"{how} Esc leaves it."
 
     def press(self, spot: Spot) -> bool:
@@ -279,8 +279,8 @@ class PointsTool(Tool):
     picked: set[int] = field(default_factory=set)
     hovered: tuple[float, float] | None = None
     words = (
-        "Drag a point. Double click on the edge adds one, Delete takes the picked ones out, "
-        "S smooths, T makes straight; shift-click picks several."
+        "Drag a point. Double click on the edge adds one; shift-click picks more. "
+        "Del takes out, S smooths, T straightens."
     )
     _moving: Ring | None = None
     _from: tuple[float, float] = (0.0, 0.0)

@@ -123,11 +123,12 @@ class Window(QMainWindow):
         self.hint.setWordWrap(True)
         self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.place = QLabel()
-        self.place.setFixedWidth(170)
+        self.place.setFixedWidth(140)
         self.place.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.head = QWidget()
+        self.head.setFixedHeight(50)  # words of one line or two: the table below must not jump
         head = QHBoxLayout(self.head)
-        head.setContentsMargins(8, 6, 8, 6)
+        head.setContentsMargins(8, 4, 8, 4)
         self.head_buttons: list[QToolButton] = []
         for words, sign, tip, action in (
             ("Fit", "fit", "Show everything (Ctrl+0)", self.table.fit),
@@ -188,6 +189,7 @@ class Window(QMainWindow):
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(lambda _: self.retitle())
         self.plan.search_changed.connect(self._search_changed)
+        self.plan.checked.connect(lambda _: self.refresh())
         self.cut_panel.print_sheet.clicked.connect(lambda: self.files.ask_export("cut sheet"))
         self.cut_panel.again.clicked.connect(self._plan_again)
         self.piece_panel.import_action.triggered.connect(self.files.ask_pieces)

@@ -96,6 +96,7 @@ class Task(QObject):
     def __init__(self, work: Callable[[Control], Any], *, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._work = work
+        self._over = False
         self.control = Control(self.told.emit)
         self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
 
@@ -106,8 +107,8 @@ class Task(QObject):
 
     @property
     def running(self) -> bool:
-        """Whether the work still goes on."""
-        return self._thread.is_alive()
+        """Whether the work still goes on; no more when its outcome is told, though its thread may linger."""
+        return self._thread.is_alive() and not self._over
 
     def cancel(self) -> None:
         """Ask the work to stop soon."""
@@ -134,6 +135,7 @@ class Task(QObject):
         self._emit(self.ended)
 
     def _emit(self, signal: Any, *values: object) -> None:
+        self._over = True
         try:
             signal.emit(*values)
         except RuntimeError:

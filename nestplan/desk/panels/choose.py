@@ -36,11 +36,12 @@ class Card(QFrame):
     def __init__(self, name: str) -> None:
         super().__init__()
         self.name = name
-        self.setFrameShape(QFrame.Shape.StyledPanel)
+        self.setObjectName("card")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.picture = QLabel()
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.picture.setFixedSize(_PICTURE)
         self.title = QLabel()
         self.title.setProperty("role", "section")
         self.words = QLabel()
@@ -237,9 +238,9 @@ class ChoosePanel(QWidget):
         answer = self.answers.get(hide.name) if hide else None
         self.use.setEnabled(answer is not None and answer.plan is not None)
         for card in self._board.cards:
-            card.setFrameShadow(QFrame.Shadow.Plain)
-            card.setLineWidth(3 if hide is not None and card.name == hide.name else 1)
-            card.setFrameShape(QFrame.Shape.Box)
+            card.setProperty("picked", "true" if hide is not None and card.name == hide.name else "false")
+            card.style().unpolish(card)
+            card.style().polish(card)
 
     def _words(self, hide: Hide, answer: object) -> str:
         facts = [hide.leather, self._settings.area(hide.gross_area)]

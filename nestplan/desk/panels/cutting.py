@@ -13,7 +13,6 @@ from nestplan.desk.plan_work import PlanWork
 from nestplan.desk.sentences import cut_words
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
-from nestplan.sheets.cutting_order import cutting_order
 
 __all__ = ["CuttingPanel"]
 
@@ -75,25 +74,21 @@ class CuttingPanel(QWidget):
         """Show the order of cutting as it is now."""
         if not self.isVisible() and self._cuts == [] and self._document.work.plan is None:
             return
-        work, hide = self._document.work, self._document.hide
+        work = self._document.work
         words = cut_words(work.plan)
         self._title.setText(words[:1].upper() + words[1:])
         row = self.list.currentRow()
         self.list.blockSignals(True)
         self.list.clear()
         self._cuts = []
-        if work.plan is not None and work.job is not None and hide is not None:
-            # Numbered as on the sheet that was printed before the first cut, so that numbers stay.
-            uncut = marked_cut(work.plan, work.plan.placements, False)
-            for cut in cutting_order(uncut, work.job, hide):
-                placed = tuple(work.plan.placements[number] for number in cut.members)
-                item = QListWidgetItem(f"{cut.label}  {_words(placed)}")
-                item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
-                done = all(placement.done for placement in placed)
-                item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
-                item.setToolTip(cut.reason)
-                self.list.addItem(item)
-                self._cuts.append(placed)
+        for label, placed, reason in self._work.cutting_steps():
+            item = QListWidgetItem(f"{label}  {_words(placed)}")
+            item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
+            done = all(placement.done for placement in placed)
+            item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
+            item.setToolTip(reason)
+            self.list.addItem(item)
+            self._cuts.append(placed)
         self.list.setCurrentRow(min(row, len(self._cuts) - 1))
         self.list.blockSignals(False)
         self.again.setEnabled(work.plan is not None and not self._work.running)

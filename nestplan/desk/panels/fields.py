@@ -97,9 +97,7 @@ class Field(QLineEdit):
             self._mark(str(error))
             return
         except ValueError as error:
-            self._mark(
-                str(error) if " " in str(error) and "convert" not in str(error) else "This is no number."
-            )
+            self._mark(str(error))
             return
         self._mark("")
         if value != self.value:
@@ -160,7 +158,10 @@ def number_field(
 
     def read(words: str) -> float:
         plain = words.removesuffix(suffix).strip() if suffix else words
-        value = int(plain) if whole else float(plain.replace(",", "."))
+        try:
+            value = int(plain) if whole else float(plain.replace(",", "."))
+        except ValueError:
+            raise ValueError("This is no whole number." if whole else "This is no number.") from None
         if not low <= value <= high:
             raise ValueError(f"It must lie between {low:g} and {high:g}.")
         return value

@@ -125,6 +125,7 @@ class PlanPanel(QWidget):
             self.words.show()
         else:
             self.words.hide()
+        self.waiting.setEnabled(not running)
         if work.plan is None:
             self._latest = None
         self._show_figures()

@@ -184,7 +184,10 @@ def _flaw_words(flaw: Flaw) -> str:
 def _read_stretch(words: str) -> float | str:
     if words.lower() in ("all", "every way"):
         return "all"
-    value = float(words.removesuffix("°").replace(",", "."))
+    try:
+        value = float(words.removesuffix("°").replace(",", "."))
+    except ValueError:
+        raise ValueError("Give degrees, or the word all.") from None
     if not 0 <= value <= 180:
         raise ValueError("It must lie between 0 and 180 degrees, or be the word all.")
     return value

@@ -1,0 +1,167 @@
+"""Pictures of each main view of the demo, for the README and the guide. Run: python -m tests.screenshots DIR
+
+Each view is made by the window itself, offscreen, and grabbed; light and dark. Look at them after a change.
+With `--guide` the pictures the guide shows are written to resources/guide as well, smaller.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tempfile
+import time
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PySide6.QtCore import QPoint, QSettings, Qt
+from PySide6.QtGui import QImage
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from nestplan.desk.app import make_application
+from nestplan.desk.look import apply_look
+from nestplan.desk.window import Window
+from nestplan.resources import resource
+
+#: Views that the guide shows.
+GUIDE = ("empty", "hides", "points", "pieces", "choose", "plan", "drag", "cut")
+
+
+class Camera:
+    """Takes pictures of a window."""
+
+    def __init__(self, folder: Path, look: str) -> None:
+        self.folder, self.look = folder, look
+        self.taken: list[str] = []
+
+    def take(self, window: object, name: str) -> None:
+        """Grab the window once it has come to rest."""
+        rest(0.3)
+        path = self.folder / (f"{name}.png" if self.look == "light" else f"{name}-{self.look}.png")
+        window.grab().save(str(path))
+        self.taken.append(path.name)
+        print(path)
+
+
+def rest(seconds: float) -> None:
+    """Let the window do what it has to do."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        QApplication.processEvents()
+        time.sleep(0.01)
+
+
+def until(window: Window) -> None:
+    """Wait until no search and no check is at work."""
+    end = time.monotonic() + 240
+    while (
+        window.plan.running or window.checker.busy or window.choose_panel.running
+    ) and time.monotonic() < end:
+        rest(0.1)
+    rest(0.3)
+
+
+def views(window: Window, camera: Camera, seconds: float) -> None:
+    """Go through the demo and take each view."""
+    camera.take(window, "empty")
+    window.files.open_demo()
+    camera.take(window, "hides")
+    window.hides.pick("flaw", 3)
+    window.hides.edit_points()
+    window.table.zoom(4.0, window.table.pixel_at((430.0, 480.0)))
+    camera.take(window, "points")
+    window.table.fit()
+    window.go_to("pieces")
+    window.piece_panel.pick("front middle")
+    window.piece_panel.piece.layer.set_value("lining")
+    window.piece_panel.piece.show_piece(window.document.piece)
+    rest(0.2)
+    window.table.fit()
+    camera.take(window, "pieces")
+    window.go_to("choose")
+    window.choose_panel.seconds.set_value(seconds / 6)
+    window.choose_panel.compare()
+    until(window)
+    camera.take(window, "choose")
+    window.go_to("plan")
+    window.plan_panel.begin(seconds=seconds)
+    end = time.monotonic() + 60
+    while window.plan.running and not window.plan.search.draft and time.monotonic() < end:
+        rest(0.05)
+    if window.plan.running:
+        camera.take(window, "planning")
+    until(window)
+    camera.take(window, "plan")
+    drag(window, camera)
+    window.go_to("cut")
+    plan, hide = window.document.work.plan, window.document.hide
+    steps = window.plan.cutting_steps()[:6]
+    from nestplan.desk.plan_edits import marked_cut
+
+    cut = tuple(placement for _, placed, _ in steps for placement in placed)
+    window.document.set_plan("Mark as cut", marked_cut(plan, cut, True))
+    assert hide is not None
+    camera.take(window, "cut")
+    for _ in range(2):
+        window.document.stack.undo()
+    window.menus.show_guide()
+    guide = window.menus._guide
+    camera.take(guide, "guide")
+    guide.hide()
+
+
+def drag(window: Window, camera: Camera) -> None:
+    """A piece held over its neighbours."""
+    hide = window.document.hide
+    here = [p for p in window.document.work.plan.placements if p.hide == hide.name and p.piece]
+    piece = here[len(here) // 2]
+    low, high = piece.finished_ring.min(axis=0), piece.finished_ring.max(axis=0)
+    middle = (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
+    window.table.zoom(3.2, window.table.pixel_at(middle))
+    rest(0.1)
+    at = window.table.pixel_at(middle)
+    view = window.table.viewport()
+    QTest.mousePress(view, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at)
+    for step in range(1, 9):
+        QTest.mouseMove(view, at + QPoint(6 * step, 5 * step))
+        rest(0.02)
+    camera.take(window, "drag")
+    window.table.tool.key("escape")
+    QTest.mouseRelease(view, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at)
+    window.table.fit()
+
+
+def main() -> None:
+    """Take all pictures."""
+    options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    options.add_argument("folder", type=Path)
+    options.add_argument("--seconds", type=float, default=20.0, help="how long to search for the plan")
+    options.add_argument("--looks", nargs="*", default=["light", "dark"])
+    options.add_argument("--guide", action="store_true", help="renew the guide's pictures")
+    asked = options.parse_args()
+    asked.folder.mkdir(parents=True, exist_ok=True)
+    application = make_application()
+    for look in asked.looks:
+        with tempfile.TemporaryDirectory() as home:
+            QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, home)
+            apply_look(application, look)
+            window = Window(recovery=Path(home) / "recovery")
+            window.settings.look = look
+            window.resize(1320, 840)
+            window.show()
+            rest(0.3)
+            views(window, Camera(asked.folder, look), asked.seconds)
+            window.document.stack.setClean()
+            window.close()
+            window.deleteLater()
+            rest(0.1)
+    if asked.guide:
+        for name in GUIDE:
+            picture = QImage(str(asked.folder / f"{name}.png"))
+            small = picture.scaledToWidth(800, Qt.TransformationMode.SmoothTransformation)
+            small.convertToFormat(QImage.Format.Format_Indexed8).save(str(resource("guide", f"{name}.png")))
+
+
+if __name__ == "__main__":
+    main()
