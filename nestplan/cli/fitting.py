@@ -29,18 +29,29 @@ def register(app: typer.Typer) -> None:
     @app.command()
     def supplies(
         job: Path = typer.Argument(..., help="The job file (.job.json)."),
+        plan: Path | None = typer.Option(
+            None, "--plan", help="A plan of the job: adds the leather, and with it the cost of each set."
+        ),
         as_json: bool = typer.Option(False, "--json", help="As JSON."),
     ) -> None:
         """What a job needs besides leather: hardware, thread, glue, lace, thickness, waiting times, money."""
-        from nestplan.estimate.supplies import shopping_list
-        from nestplan.model.files import read_job
+        from nestplan.estimate.supplies import cost_per_set, leather_per_set, shopping_list
+        from nestplan.model.files import read_job, read_plan
 
-        needs = shopping_list(read_job(job))
+        read = read_job(job)
+        needs = shopping_list(read)
+        made = None if plan is None else read_plan(plan)
+        costs = () if made is None else cost_per_set(read, leather_per_set(read, made))
         if as_json:
-            _echo_json(needs)
+            _echo_json({"supplies": needs, "costs": costs})
             return
         for line in _supplies_in_words(needs):
             typer.echo(line)
+        for each in costs:
+            typer.echo(
+                f"{each.article}, one set: leather {each.leather:.2f}, supplies {each.supplies:.2f}, "
+                f"labour {each.labour:.2f}, together {each.total:.2f}"
+            )
 
 
 def _add_waists(fit: typer.Typer) -> None:

@@ -7,6 +7,7 @@ Amounts are for finished pieces; lengths come in mm and are listed in metres, gl
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -17,6 +18,7 @@ from nestplan.geometry.ring import area, offset_inward, perimeter
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Mark, Piece, cut_ring
+from nestplan.model.plan import Plan
 
 __all__ = [
     "ArticleSupplies",
@@ -26,6 +28,7 @@ __all__ = [
     "Supply",
     "cost_per_set",
     "glue_area",
+    "leather_per_set",
     "seam_length",
     "shopping_list",
     "stack_of_piece",
@@ -136,6 +139,7 @@ def shopping_list(job: Job) -> ShoppingList:
             if len(piece.cuts) > 1 and stack_of_piece(job, piece) is None
         ),
         *(warning for piece in pieces for warning in piece.warnings()),
+        *(warning for piece in pieces for warning in _holes_that_touch(piece)),
         *(
             f"There is a price for '{name}', but the job needs nothing of that name."
             for name in job.supplies.prices
@@ -155,6 +159,24 @@ def cost_per_set(job: Job, leather: Sequence[float]) -> tuple[CostPerSet, ...]:
     return tuple(
         CostPerSet(each.article, share, each.cost - each.labour, each.labour, share + each.cost)
         for each, share in zip(shopping_list(job).articles, leather, strict=True)
+    )
+
+
+def leather_per_set(job: Job, plan: Plan) -> tuple[float, ...]:
+    """Money for the leather of one set, article by article: what the plan's leather costs, shared out by the
+    net area of what is placed for each article, over the sets asked. Zeros where the plan's hides have no
+    price."""
+    cost = plan.figures.cost if plan.figures is not None else None
+    used = [0.0] * len(job.articles)
+    owner = {piece.name: number for number, each in enumerate(job.articles) for piece in each.pieces}
+    owner |= {strip.name: number for number, each in enumerate(job.articles) for strip in each.strips}
+    for placed in plan.placements:
+        used[owner[placed.name]] += area(placed.finished_ring)
+    total = sum(used)
+    if cost is None or total == 0.0:
+        return (0.0,) * len(job.articles)
+    return tuple(
+        cost * share / total / article.sets for share, article in zip(used, job.articles, strict=True)
     )
 
 
@@ -249,6 +271,21 @@ def _piece_stack(job: Job, piece: Piece) -> PieceStack:
     return PieceStack(
         piece.name, stack, tuple(f"{piece.name}: {each}" for each in stack.warnings(job.machine_limit))
     )
+
+
+def _holes_that_touch(piece: Piece) -> list[str]:
+    """Punched holes of a piece whose edges run into each other."""
+    holes = [mark for mark in piece.marks if mark.do == "punch" and mark.diameter is not None]
+    found = []
+    for number, one in enumerate(holes):
+        for other in holes[number + 1 :]:
+            apart = math.hypot(one.at[0] - other.at[0], one.at[1] - other.at[1])
+            if apart <= 0.5 * ((one.diameter or 0.0) + (other.diameter or 0.0)):
+                found.append(
+                    f"{piece.name}: the holes at ({one.at[0]:.1f}, {one.at[1]:.1f}) and "
+                    f"({other.at[0]:.1f}, {other.at[1]:.1f}) mm run into each other."
+                )
+    return found
 
 
 def _lace_warnings(job: Job) -> list[str]:

@@ -178,4 +178,4 @@ def test_a_graded_piece_is_written_into_a_new_job(bench: Path) -> None:
 def test_supplies_are_listed_in_words_and_as_json(bench: Path) -> None:
     assert "16 × grommet" in _run("supplies", bench / "pouches.job.json")
     stored = json.loads(_run("supplies", bench / "pouches.job.json", "--json"))
-    assert stored["totals"][0]["amount"] == 16.0
+    assert stored["supplies"]["totals"][0]["amount"] == 16.0

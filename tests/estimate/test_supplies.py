@@ -6,7 +6,16 @@ import math
 
 import pytest
 
-from nestplan.estimate.supplies import cost_per_set, glue_area, seam_length, shopping_list, thread_length
+from nestplan.estimate.planner import Effort
+from nestplan.estimate.supplies import (
+    cost_per_set,
+    glue_area,
+    leather_per_set,
+    seam_length,
+    shopping_list,
+    thread_length,
+)
+from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import LayerCut, Mark, Overcut, Piece, Strip
 from nestplan.model.supplies import Supplies
@@ -135,3 +144,27 @@ def test_long_lace_is_named_with_its_splices() -> None:
     strips = (Strip(name="long lace", width=6.0, length=5000.0, use="lace"),)
     job = _job(_panel(), articles=(Article(name="belt", sets=1, pieces=(_panel(),), strips=strips),))
     assert any("long lace" in warning and "2 splices" in warning for warning in shopping_list(job).warnings)
+
+
+def test_holes_that_run_into_each_other_are_said() -> None:
+    marks = tuple(Mark(at=(100.0, y), do="punch", diameter=9.0) for y in (40.0, 48.0, 70.0))
+    warnings = shopping_list(_job(_panel(marks=marks))).warnings
+    assert sum("run into each other" in warning for warning in warnings) == 1
+
+
+def test_leather_is_shared_out_by_what_lies_for_each_article() -> None:
+    small = Piece(name="small", outline=((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)))
+    large = Piece(name="large", outline=((0.0, 0.0), (200.0, 0.0), (200.0, 100.0), (0.0, 100.0)))
+    job = Job(
+        name="two",
+        articles=(Article(name="a", sets=2, pieces=(small,)), Article(name="b", sets=1, pieces=(large,))),
+    )
+    hide = Hide(
+        name="h", leather="cow", outline=((0.0, 0.0), (900.0, 0.0), (900.0, 500.0), (0.0, 500.0)), price=40.0
+    )
+    plan = Effort().plan(job, [hide], "complete")
+    assert not plan.unplaced
+    a, b = leather_per_set(job, plan)
+    assert b == pytest.approx(2 * a)
+    assert plan.figures is not None
+    assert 2 * a + b == pytest.approx(plan.figures.cost)
