@@ -69,6 +69,12 @@ class Draft:
         return [*self.task.keep, *self.before, *(p for _, p in self.pieces), *self.after]
 
     @property
+    def cost(self) -> float:
+        """What the hides in use cost, in money or else area."""
+        used = {placement.hide for placement in self.lying}
+        return sum(self.task.cost(index) for index, hide in enumerate(self.task.hides) if hide.name in used)
+
+    @property
     def complete(self) -> bool:
         """Whether all that was asked lies."""
         wants = self.task.wants
@@ -76,7 +82,18 @@ class Draft:
         return lie and not self.missing
 
 
-def first_draft(task: Task, watch: Watch, pool: Executor, seed: int) -> Draft:
+def first_draft(task: Task, watch: Watch, pool: Executor, seed: int, *, widen: bool = True) -> Draft:
+    """The first answer, with overcuts at their wish if `widen` and everything lies that way as cheaply."""
+    draft = _in_best_order(task, watch, pool, seed)
+    if widen and task.can_widen and draft.complete and not watch.late():
+        wide = _in_best_order(task.widened(1.0), watch, pool, seed)
+        if wide.complete and wide.cost <= draft.cost:
+            draft = wide
+    tell_better(draft, watch)
+    return draft
+
+
+def _in_best_order(task: Task, watch: Watch, pool: Executor, seed: int) -> Draft:
     """The best of a few orders: straps, pieces, then lace from what is left; all strips last; all strips first.
 
     A further order is tried only where the one before left something out that it could mend.
@@ -91,7 +108,7 @@ def first_draft(task: Task, watch: Watch, pool: Executor, seed: int) -> Draft:
         orders.append((wanted, []))
     best: Draft | None = None
     for first, last in orders:
-        if best is not None and (best.complete or watch.called_off()):
+        if best is not None and (best.complete or watch.late()):
             break
         watch.stage("strips")
         before, missing = lay_straps(task, first)
@@ -155,7 +172,7 @@ def lay_sets(task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int
         rest = [int(i) for rank in range(sets, int(ranks.max()) + 1) for i in
                 hardest_first(ground, np.flatnonzero(ranks == rank).tolist())]  # fmt: skip
         return lay(
-            ground, order=[*first, *rest], seed=seed, effort=Effort(), pool=pool,
+            ground, order=[*first, *rest], seed=seed, effort=Effort.for_count(len(ranks)), pool=pool,
             spread=several and task.beyond, stop=lambda _: watch.called_off(),
         )  # fmt: skip
 
@@ -170,7 +187,7 @@ def lay_sets(task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int
         merit = task.aim.merit(on)
         if best is None or merit > best_merit:
             best, best_merit = poses, merit
-        if (known[tries] and tries == everything) or watch.called_off():
+        if (known[tries] and tries == everything) or watch.late():
             break
         if tries == everything:
             size = task.aim.size

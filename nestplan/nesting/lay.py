@@ -77,6 +77,12 @@ class Effort:
     pull: float = 0.5
     drift: float = 0.15
 
+    @classmethod
+    def for_count(cls, items: int) -> Effort:
+        """Less for each of many items, so that a first answer stays a matter of seconds."""
+        share = min(max(80.0 / max(items, 1), 0.2), 1.0)
+        return cls(samples=int(6000 * share), refined=max(round(6 * share), 2))
+
 
 @dataclass(eq=False)
 class Ground:

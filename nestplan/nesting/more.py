@@ -166,7 +166,7 @@ def _lay_again(team: Team, aim: Aim, before: Snapshot, seed: int) -> None:
         ground = Ground.from_layout(layout)
         order = hardest_first(ground, left)
         poses = lay(
-            ground, order=order, start=layout.poses(), seed=seed, effort=Effort(), pool=team.pool, spread=True,
+            ground, order=order, start=layout.poses(), seed=seed, effort=Effort.for_count(layout.items), pool=team.pool, spread=True,
             stop=lambda _: team.watch.called_off(),
         )  # fmt: skip
         put_poses(layout, poses)

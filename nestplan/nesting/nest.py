@@ -64,7 +64,7 @@ def nest(
     task = Task(job, tuple(hides), tuple(keep), beyond=goal == "fill")
     watch.observer.on_start(watch.progress)
     with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-        draft = first_draft(task, watch, pool, seed)
+        draft = first_draft(task, watch, pool, seed, widen=goal == "complete")
         draft = GOALS[goal](draft, Work(watch, pool, seed, toward))
     placements = widened(task, finished(task, draft))
     plan = Plan(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from nestplan.geometry.pose import Pose
-from nestplan.geometry.ring import offset_outward
+from nestplan.geometry.ring import mirror, offset_outward
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement
@@ -54,12 +54,34 @@ class Want:
 
 @dataclass(frozen=True, eq=False)
 class Task:
-    """A job on hides, with placements that stay (`keep`), as a problem of shapes."""
+    """A job on hides, with placements that stay (`keep`), as a problem of shapes.
+
+    `beyond`: sets are planned beyond those asked, as many as the leather could hold. `widening`: the share of the way
+    from the least overcut to the wish at which cut shapes are laid, 0 to 1.
+    """
 
     job: Job
     hides: tuple[Hide, ...]
     keep: tuple[Placement, ...] = ()
     beyond: bool = False
+    widening: float = 0.0
+
+    @property
+    def can_widen(self) -> bool:
+        """Whether some overcut has a wish above its least."""
+        return any(piece.wished_overcut > piece.least_overcut for piece in self.job.cut_pieces)
+
+    def widened(self, share: float) -> Task:
+        """The same task at another widening; the rules, worked out once, go along."""
+        twin = replace(self, widening=share)
+        twin.__dict__["grounds"] = self.grounds
+        return twin
+
+    def overcut(self, piece: CutPiece) -> float:
+        """The overcut at which a cut piece is laid, mm."""
+        return round(
+            piece.least_overcut + self.widening * (piece.wished_overcut - piece.least_overcut), DECIMALS
+        )
 
     @cached_property
     def grounds(self) -> tuple[Grounds, ...]:
@@ -168,8 +190,9 @@ class Task:
         """What an item at a pose is on leather: the piece as drawn, mirrored where its hand or a turn says so."""
         piece = self.job.cut_pieces[self.wants[want].piece]
         mirrored = piece.mirrored != flipped
-        pose = Pose(round(x, DECIMALS), round(y, DECIMALS), round(angle, DECIMALS) % 360.0, mirrored)
-        wide = piece.least_overcut if overcut is None else overcut
+        px, py, turn = (round(float(value), DECIMALS) for value in (x, y, angle % 360.0))
+        pose = Pose(px, py, turn, mirrored)
+        wide = self.overcut(piece) if overcut is None else overcut
         shape = piece.in_hand(piece.shape_at(wide))
         return Placement(
             hide=self.hides[hide].name,
@@ -208,14 +231,18 @@ class Task:
 
     def _item(self, index: int) -> Item:
         piece = self.job.cut_pieces[index]
+        shape = piece.shape_at(self.overcut(piece))
         allowances: list[Allowance] = []
         for field, grounds in enumerate(self.grounds):
             for ground in grounds.of(piece):
-                demands = tuple(Demand(d.ring, d.area) for d in ground.demands)
+                # The rules put the finished outline first and the cut shape at its least second.
+                rings = [d.ring for d in ground.demands]
+                rings[1] = mirror(shape) if ground.flipped else shape
+                demands = tuple(Demand(r, d.area) for r, d in zip(rings, ground.demands, strict=True))
                 cost = self.cost(field)
                 allowances.append(Allowance(field, ground.turns, demands, ground.flipped, cost))
         value = piece.piece.value if piece.piece.value is not None else piece.piece.net_area
-        return Item(self.with_gap(piece.shape), index, tuple(allowances), value)
+        return Item(self.with_gap(shape), index, tuple(allowances), value)
 
     def cost(self, field: int) -> float:
         """What a hide costs: its price, or its area where one has no price."""

@@ -85,6 +85,10 @@ class Watch:
             self._waited = waited
         return verdict
 
+    def late(self) -> bool:
+        """Whether even the first answer should come to its end: the clock has run out, or the caller says so."""
+        return self.called_off() or (self._clock is not None and self._clock.left <= 0.0)
+
     def used(self, since: float = 0.0) -> float:
         """Share of the bound used up, 0 to 1, counted from `since` (a share as given here before)."""
         share = 1.0
