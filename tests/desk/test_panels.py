@@ -418,7 +418,8 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     qtbot.waitUntil(lambda: window.document.hide is not None or dialog.fault.isVisible(), timeout=90_000)
     assert window.document.hide is not None, dialog.fault.text()
     hide = window.document.hide
-    assert hide.gross_area == pytest.approx(area, rel=0.03)
+    # A coarse picture (1.6 mm a pixel), and an outline that rather errs inward; how exact it is, intake tests.
+    assert 0.95 * area < hide.gross_area < 1.01 * area
     assert hide.origin.how == "photo"
     assert Path(window.document.work.photo(hide.name).file).is_file()
     assert window.table.item("photo") is not None
