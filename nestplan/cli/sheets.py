@@ -50,7 +50,10 @@ def register(app: typer.Typer) -> None:
             roll_width=None if roll_width is None else read_length(roll_width),
             units=_units(units, the_job.units),
         )
-        typer.echo(f"Written to {out}: {', '.join(path.name for path in written)}")
+        sheets = [path.name for path in written if path.parent == out]
+        typer.echo(
+            f"Written to {out}: {', '.join(sheets)}, and {len(written) - len(sheets)} files in drawings."
+        )
 
     @app.command()
     def picture(
