@@ -6,17 +6,22 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
+import numpy as np
+
 from nestplan.model.files import write_atomically
 from nestplan.sheets.hatching import hatch_lines
+from nestplan.sheets.lettering import text_width
 from nestplan.sheets.pages import Page
 from nestplan.sheets.primitives import Circle, Fill, Outline, Points, Primitive, Stroke, Text, circle_ring
 
 __all__ = [
+    "DOT",
     "FAMILY",
     "svg_text",
     "write_svg",
 ]
 
+DOT = np.array(((0.0, 0.0), (0.01, 0.0)))
 FAMILY = "'DejaVu Sans Condensed','DejaVu Sans',Verdana,sans-serif"
 
 
@@ -59,7 +64,7 @@ def svg_text(page: Page, *, title: str = "") -> str:
 
 def _element(item: Primitive, height: float) -> Iterator[str]:
     if isinstance(item, Text):
-        yield _text(item, height)
+        yield from _text(item, height)
         return
     fill = item.fill or Fill()
     if fill.hatch is not None and fill.color is not None:
@@ -67,7 +72,10 @@ def _element(item: Primitive, height: float) -> Iterator[str]:
         fill = Fill(None, fill.hatch)
     if fill.hatch is not None:
         rings = (circle_ring(item.x, item.y, item.radius),) if isinstance(item, Circle) else item.rings
-        segments = hatch_lines(rings, fill.hatch)
+        # A dot is a segment without length, which some viewers leave out: it gets a hundredth of a millimetre.
+        segments = [
+            line if (line[0] != line[1]).any() else line + DOT for line in hatch_lines(rings, fill.hatch)
+        ]
         if segments:
             yield f'<path d="{_path(segments, height, False)}"{_stroke(fill.hatch.stroke)}/>'
     if item.stroke is not None or fill.color is not None:
@@ -95,19 +103,25 @@ def _stroke(stroke: Stroke) -> str:
     return f' stroke="{stroke.color}" stroke-width="{_n(stroke.width)}"{dash}'
 
 
-def _text(text: Text, height: float) -> str:
+def _text(text: Text, height: float) -> Iterator[str]:
+    """The words, held to the width that our own typeface gives them whatever the viewer has; a box for a halo."""
     anchor = {"left": "start", "middle": "middle", "right": "end"}[text.anchor]
     x, y = _n(text.x), _n(height - text.y)
     turn = f' transform="rotate({_n(-text.angle)} {x} {y})"' if text.angle else ""
     weight = ' font-weight="bold"' if text.bold else ""
-    halo = (
-        f' stroke="{text.halo}" stroke-width="{_n(text.size * 0.22)}" paint-order="stroke"'
-        if text.halo is not None
-        else ""
-    )
-    return (
-        f'<text x="{x}" y="{y}" font-size="{_n(text.size)}" text-anchor="{anchor}" fill="{text.color}"'
-        f"{weight}{halo}{turn}>{_clean(text.words)}</text>"
+    words = _printable(text.words)
+    width, size = text_width(words, text.size, text.bold), text.size
+    if text.halo is not None:
+        # A stroke behind the letters would lie over them in viewers that do not know `paint-order`.
+        left = text.x + {"left": 0.0, "middle": -0.5, "right": -1.0}[text.anchor] * width - 0.1 * size
+        yield (
+            f'<rect x="{_n(left)}" y="{_n(height - text.y - 0.86 * size)}" width="{_n(width + 0.2 * size)}" '
+            f'height="{_n(1.02 * size)}" rx="{_n(0.2 * size)}" fill="{text.halo}"{turn}/>'
+        )
+    held = f' textLength="{_n(width)}" lengthAdjust="spacingAndGlyphs"' if len(words) > 1 else ""
+    yield (
+        f'<text x="{x}" y="{y}" font-size="{_n(size)}" text-anchor="{anchor}" fill="{text.color}"'
+        f"{weight}{held}{turn}>{escape(words)}</text>"
     )
 
 
