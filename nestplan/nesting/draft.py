@@ -86,17 +86,18 @@ def first_draft(task: Task, watch: Watch, pool: Executor, seed: int, *, widen: b
     """The first answer, with overcuts at their wish if `widen` and everything lies that way as cheaply."""
     draft = _in_best_order(task, watch, pool, seed)
     if widen and task.can_widen and draft.complete and not watch.late():
-        wide = _in_best_order(task.widened(1.0), watch, pool, seed)
+        wide = _in_best_order(task.widened(1.0), watch, pool, seed, once=True)
         if wide.complete and wide.cost <= draft.cost:
             draft = wide
     tell_better(draft, watch)
     return draft
 
 
-def _in_best_order(task: Task, watch: Watch, pool: Executor, seed: int) -> Draft:
+def _in_best_order(task: Task, watch: Watch, pool: Executor, seed: int, *, once: bool = False) -> Draft:
     """The best of a few orders: straps, pieces, then lace from what is left; all strips last; all strips first.
 
-    A further order is tried only where the one before left something out that it could mend.
+    A further order is tried only where the one before left something out that it could mend, and with `once` not
+    even then.
     """
     wanted = strips_wanted(task)
     straps = [w for w in wanted if w.strip.source == "edge"]
@@ -108,13 +109,13 @@ def _in_best_order(task: Task, watch: Watch, pool: Executor, seed: int) -> Draft
         orders.append((wanted, []))
     best: Draft | None = None
     for first, last in orders:
-        if best is not None and (best.complete or watch.late()):
+        if best is not None and (best.complete or once or watch.late()):
             break
         watch.stage("strips")
         before, missing = lay_straps(task, first)
         watch.stage("lay")
         layout = Layout(task.problem(before), seed=seed)
-        poses = lay_sets(task, layout, watch, pool, seed)
+        poses = lay_sets(task, layout, watch, pool, seed, most_lays=1 if once else MOST_LAYS)
         draft = with_strips_after(Draft(task, layout, tuple(before), poses, (), tuple(missing), tuple(last)))
         if best is None or draft.merit > best.merit:
             best = draft
@@ -158,7 +159,9 @@ def standing(draft: Draft) -> dict[str, object]:
     }
 
 
-def lay_sets(task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int) -> Poses:
+def lay_sets(
+    task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int, *, most_lays: int = MOST_LAYS
+) -> Poses:
     """Pieces laid so that many sets come out whole: all at once, or where that fails the first k sets before the
     rest, for the k that does best."""
     ground = Ground.from_layout(layout)
@@ -180,7 +183,7 @@ def lay_sets(task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int
     tries = everything if not task.beyond else _likely(task, ground)
     best, best_merit = None, (-1.0, -1.0)
     known: dict[int, bool] = {}
-    for _ in range(MOST_LAYS):
+    for _ in range(most_lays):
         poses = laid(tries)
         on = poses.field >= 0
         known[tries] = bool(on[ranks < tries].all())

@@ -30,6 +30,8 @@ from nestplan.nesting.problem import Poses, Problem
 __all__ = ["Effort", "Ground", "hardest_first", "lay"]
 
 RIM = 32
+TOGETHER = 6
+"""Fields that are looked at together for one shape."""
 HALVES = 2
 """Every search for a place is cut into this many, each with its own random numbers, so that one worker and two
 come to the same."""
@@ -328,7 +330,7 @@ class _Table:
     def put(self, item: int, poses: _Sheet, *, spread: bool) -> bool:
         """Lay an item at its best place; False where it has none."""
         tasks = [a for a in self.ground.allowances(item) if self._key(a) not in self.full]
-        groups = [tasks] if spread else [[a for a in tasks if self._in_use(a)], *self._by_field(tasks)]
+        groups = [*self._in_turn(tasks, spread=spread), *([] if spread else self._by_field(tasks))]
         for group in groups:
             best = self._best_of(item, group)
             if best is not None:
@@ -345,6 +347,15 @@ class _Table:
                 mx, my = _turned(p.middle[a], float(poses.angle[item]))
                 self._down(a, poses.x[item] + mx, poses.y[item] + my, float(poses.angle[item]))
                 return
+
+    def _in_turn(self, tasks: Sequence[int], *, spread: bool) -> list[list[int]]:
+        """Allowances in the fields in use (with `spread` in all), a few fields at a time: where hides are many, a
+        shape that finds a place on the first few does not look at the others."""
+        fields = self.ground.pieces.allow_field
+        here = [a for a in tasks if spread or self._in_use(a)]
+        order = sorted({int(fields[a]) for a in here})
+        chunks = [set(order[k : k + TOGETHER]) for k in range(0, len(order), TOGETHER)]
+        return [[a for a in here if int(fields[a]) in chunk] for chunk in chunks]
 
     def _in_use(self, allowance: int) -> bool:
         return self.used[int(self.ground.pieces.allow_field[allowance])]

@@ -1,0 +1,116 @@
+"""Hide jobs: what the goals gain over Lay, against the area bound and a packer of rectangles. All in one run.
+
+    python -m tests.benchmarks.hides [--seconds 60] [--seed 0] [--hides 5] [--demo FOLDER]
+
+Hides: the demo's first cow side and four generated ones; on each a generated job of panels, its rules of stretch and
+face included. For each hide:
+
+- fill: cut area over usable area by Lay alone, and within the seconds; the gain of the second over the first;
+- sets: whole sets by each, and the proven bound;
+- boxes: the same pieces as bounding boxes with half the gap round them, packed by rectpack (maximal rectangles, best
+  short side, turns by 90 degrees) on the largest rectangle of the hide's usable leather: the plain baseline;
+- gather: with the pieces of a third of the hide's area, the largest useful offcut by Lay alone, and gathered.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import rectpack
+import shapely
+
+from nestplan.geometry.inscribed import largest_rectangle
+from nestplan.model import Hide, Job
+from nestplan.model.audit import check
+from nestplan.model.files import read_hide
+from nestplan.model.plan import Plan
+from nestplan.model.rules import Grounds
+from nestplan.nesting.nest import nest
+from tests.generated_hides import generated_hide, generated_job
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
+    parser.add_argument("--seconds", type=float, default=60.0)
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--hides", type=int, default=5)
+    parser.add_argument("--demo", type=Path, default=Path("demo_hides"))
+    given = parser.parse_args()
+    hides = [read_hide(path) for path in sorted(given.demo.glob("cow_side*.hide.json"))[:1]]
+    hides += [generated_hide(seed) for seed in range(1, 1 + given.hides - len(hides))]
+    print(f"{'hide':<18} {'boxes':>6} {'lay':>6} {'fill':>6} {'gain':>6}", end="")
+    print(f" {'sets: lay fill bound':>21} {'offcut dm²: lay gather gain':>30}")
+    for number, hide in enumerate(hides):
+        job = generated_job(number + 20, pieces=12)
+        lay = judged(nest(job, [hide], goal="fill", seed=given.seed), job, hide)
+        fill = judged(nest(job, [hide], goal="fill", seed=given.seed, seconds=given.seconds), job, hide)
+        few = generated_job(number + 20, pieces=some(job, hide))
+        plain = judged(nest(few, [hide], seed=given.seed), few, hide)
+        gathered = judged(nest(few, [hide], goal="gather", seed=given.seed, seconds=given.seconds), few, hide)
+        usable = usable_area(job, hide)
+        areas = [cut_area(plan) / usable for plan in (lay, fill)]
+        offcuts = [
+            max((o.area for o in plan.figures.offcuts), default=0.0) / 1e4 for plan in (plain, gathered)
+        ]
+        sets = fill.figures.sets[0]
+        print(
+            f"{hide.name:<18.18} {boxes(job, hide, lay) / usable:>6.1%} {areas[0]:>6.1%} {areas[1]:>6.1%}"
+            f" {areas[1] / areas[0] - 1:>6.1%} {lay.figures.sets[0].whole:>11} {sets.whole:>4} {sets.bound:>4}"
+            f" {offcuts[0]:>16.1f} {offcuts[1]:>6.1f} {offcuts[1] / max(offcuts[0], 1e-9) - 1:>6.1%}",
+            flush=True,
+        )
+
+
+def judged(plan: Plan, job: Job, hide: Hide) -> Plan:
+    """The plan, if the audit passes it."""
+    faults = check(plan, job, [hide])
+    if faults:
+        raise SystemExit(f"{hide.name}: {faults[0]}")
+    return plan
+
+
+def cut_area(plan: Plan) -> float:
+    """Area of all cut shapes, mm²."""
+    return sum(shapely.Polygon(placement.cut_ring).area for placement in plan.placements)
+
+
+def usable_area(job: Job, hide: Hide) -> float:
+    """Area on which some piece of the job may lie, mm²: the bound that area alone gives."""
+    grounds = Grounds(hide, job)
+    areas = [ground.demands[0].area for piece in job.cut_pieces for ground in grounds.of(piece)]
+    return float(shapely.union_all(areas).area)
+
+
+def some(job: Job, hide: Hide) -> int:
+    """Pieces whose net area is about a third of the hide's."""
+    pieces = [p for p in job.cut_pieces for _ in range(p.piece.count)]
+    return max(
+        round(hide.gross_area / 3 / (sum(p.piece.net_area for p in pieces) / len(pieces))), len(pieces)
+    )
+
+
+def boxes(job: Job, hide: Hide, plan: Plan) -> float:
+    """Cut area of what rectpack places of the plan's pieces, twice over, as bounding boxes, mm²."""
+    grounds = Grounds(hide, job)
+    area = shapely.union_all([g.demands[0].area for piece in job.cut_pieces for g in grounds.of(piece)])
+    room = largest_rectangle(area)
+    packer = rectpack.newPacker(
+        mode=rectpack.PackingMode.Offline, pack_algo=rectpack.MaxRectsBssf, rotation=True
+    )
+    by_key = {piece.key: piece for piece in job.cut_pieces}
+    shapes = {}
+    for number, placement in enumerate(plan.placements * 2):
+        piece = by_key.get((placement.piece, placement.layer, placement.mirrored))
+        piece = piece or by_key[placement.piece, placement.layer, not placement.mirrored]
+        low, high = piece.shape.min(axis=0), piece.shape.max(axis=0)
+        wide, tall = high - low + job.gap
+        shapes[number] = shapely.Polygon(piece.shape).area
+        packer.add_rect(int(wide * 100) + 1, int(tall * 100) + 1, rid=number)
+    packer.add_bin(int((room.width + job.gap) * 100), int((room.height + job.gap) * 100))
+    packer.pack()
+    return sum(shapes[rid] for *_, rid in packer.rect_list())
+
+
+if __name__ == "__main__":
+    main()
