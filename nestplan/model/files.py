@@ -124,14 +124,33 @@ def _rounded(value: object) -> object:
 
 
 def content_hash(document: Hide | Job | Plan) -> str:
-    """SHA-256 (hexadecimal) of what the document says: the order of keys and the layout of the file do not matter,
-    nor whether a hide is marked as used up, so that a plan can still be opened after its cut is booked."""
+    """SHA-256 (hexadecimal) of what the document says: the order of keys and the layout of the file do not
+    matter, nor whether a hide is marked as used up, so that a plan can still be opened after its cut is
+    booked."""
     if isinstance(document, Hide) and document.used:
         document = msgspec.structs.replace(document, used="")
     # Read back first, so that a record built in code with whole numbers hashes as the one read from its file.
     read = msgspec.json.decode(to_text(document), type=type(document), dec_hook=decode_value)
-    plain = _rounded(msgspec.to_builtins(read, enc_hook=encode_value))
-    return hashlib.sha256(msgspec.json.encode(plain, order="sorted")).hexdigest()
+    return hashlib.sha256(msgspec.json.encode(_rounded(_said(read)), order="sorted")).hexdigest()
+
+
+def _said(value: object) -> object:
+    """A record as plain data without what equals its default, spelled out or left out.
+
+    The encoder leaves out only what is the very default object, so a copy of a record from another process
+    would say more than the record.
+    """
+    if isinstance(value, msgspec.Struct):
+        return {
+            field.name: _said(getattr(value, field.name))
+            for field in msgspec.structs.fields(value)
+            if getattr(value, field.name) != field.default
+        }
+    if isinstance(value, dict):
+        return {key: _said(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_said(item) for item in value]
+    return encode_value(value) if isinstance(value, float) else value
 
 
 def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:

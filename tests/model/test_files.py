@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 from pathlib import Path
 
 import jsonschema
@@ -156,3 +157,10 @@ def test_the_schema_refuses_unknown_keys() -> None:
 def test_points_stay_on_one_line(tmp_path: Path) -> None:
     hide = read_hide(written(tmp_path, json.dumps(good_hide())))
     assert "[1000.0, 800.0]" in to_text(hide)
+
+
+def test_a_copy_from_another_process_has_the_same_hash() -> None:
+    """Defaults that are equal, but not the same object, say nothing."""
+    folder = demo_folder()
+    for document in (read_job(folder / "quillmere.job.json"), read_hide(folder / "cow_side_rye.hide.json")):
+        assert content_hash(pickle.loads(pickle.dumps(document))) == content_hash(document)
