@@ -76,8 +76,14 @@ def compare(
     """
     if not hides:
         raise InputError("There are no hides to compare.", mend="Name one or more hide files.", place="hides")
-    tasks = [(job, hide, planner) for hide in hides]
-    answers = (workers or Here()).map(_answer, tasks, on_done=on_done, cancelled=cancelled)
+    # The largest first: they take longest, and none should be begun when the other workers are done.
+    order = sorted(range(len(hides)), key=lambda number: -hides[number].gross_area)
+    answers = (workers or Here()).map(
+        _answer,
+        [(job, hides[number], planner) for number in order],
+        on_done=None if on_done is None else lambda place, answer: on_done(order[place], answer),
+        cancelled=cancelled,
+    )
     return rank(answers, by)
 
 

@@ -83,8 +83,15 @@ def count(
     groups: list[tuple[Hide, ...]] = [(hide,) for hide in hides]
     if together and len(hides) > 1:
         groups.append(tuple(hides))
-    tasks = [(job, group, shares, planner) for group in groups]
-    return tuple((workers or Here()).map(_count, tasks, on_done=on_done, cancelled=cancelled))
+    # The longest task first, so that it is not begun when the other workers are done.
+    order = sorted(range(len(groups)), key=lambda number: -sum(hide.gross_area for hide in groups[number]))
+    counts = (workers or Here()).map(
+        _count,
+        [(job, groups[number], shares, planner) for number in order],
+        on_done=None if on_done is None else lambda place, answer: on_done(order[place], answer),
+        cancelled=cancelled,
+    )
+    return tuple(counts[order.index(number)] for number in range(len(groups)))
 
 
 def highest(
