@@ -15,6 +15,7 @@ import math
 
 from numba import njit
 
+from nestplan.nesting.kernels import FLAT, INNER
 from nestplan.nesting.search_kernels import (
     body_load,
     next_random,
@@ -38,7 +39,7 @@ FEASIBLE, SPENT, STUCK = 1, 0, 2
 """What `run_passes` says of its end."""
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def draw_turn(P, T, allow, near, spread):
     """A turn from an allowance's set: near the given one (within `spread`) if spread > 0, else anywhere."""
     start = P.turn_start[allow]
@@ -62,7 +63,7 @@ def draw_turn(P, T, allow, near, spread):
     return P.turn_lo[start]
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def clip_turn(P, allow, now, wish):
     """The wished turn if the allowance has it (modulo 360), else the end of the interval that holds `now`."""
     start = P.turn_start[allow]
@@ -77,7 +78,7 @@ def clip_turn(P, allow, now, wish):
     return now
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def can_turn(P, allow):
     """Whether an allowance has an interval of turns that is not a single one."""
     for k in range(P.turn_start[allow], P.turn_start[allow + 1]):
@@ -86,7 +87,7 @@ def can_turn(P, allow):
     return False
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def draw_spot(S, A, P, T, allow, angle):
     """A random (x, y) at which the box of the turned shape lies in the boxes of its areas and within the limit."""
     row = row_holding(S, T, T.field.shape[0], P.allow_shape[allow], angle)
@@ -130,7 +131,7 @@ def draw_spot(S, A, P, T, allow, angle):
     return x, y
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def keep_top(T, loss, allow, x, y, angle, reach):
     """Enter a judged pose among the best few, `T.tops (·, 6)`; of two within `reach` only the better stays.
 
@@ -163,7 +164,7 @@ def keep_top(T, loss, allow, x, y, angle, reach):
     return worst
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def descend(S, A, P, T, item, place, step, least, turn_step, least_turn):
     """Better the pose in `T.tops[place]` by coordinate descent with steps that shrink on failure.
 
@@ -217,7 +218,7 @@ def descend(S, A, P, T, item, place, step, least, turn_step, least_turn):
     T.tops[place, 4] = angle
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def seek(S, A, P, T, item, wide, near):
     """Fill `T.tops` with the best poses found for an item, bettered; the place of the best.
 
@@ -266,7 +267,7 @@ def seek(S, A, P, T, item, wide, near):
     return best
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def move_item(S, A, P, T, item, wide, near):
     """Move an item to the best pose found if that is better than where it lies; whether it moved."""
     best = seek(S, A, P, T, item, wide, near)
@@ -283,7 +284,7 @@ def move_item(S, A, P, T, item, wide, near):
     return True
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def raise_weights(T, low, high, decay):
     """Guided local search: weights at fault times low…high by their share of the worst loss, others decay to one."""
     count = T.field.shape[0]
@@ -308,7 +309,7 @@ def raise_weights(T, low, high, decay):
             T.weight[j, i] = weight
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def remember_best(T, total):
     """Note the present poses as the best of this run."""
     T.best_total[0] = total
@@ -319,7 +320,7 @@ def remember_best(T, total):
         T.best_allow[i] = T.allow[i]
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def return_to_best(S, A, P, T):
     """Put every movable item back where it lay in the best pose set of this run."""
     for i in range(T.field.shape[0]):
@@ -332,7 +333,7 @@ def return_to_best(S, A, P, T):
     record_all(S, A, P, T)
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def begin_run(T):
     """Forget the counters and the best pose set of an earlier run; weights stay."""
     T.best_total[0] = math.inf
@@ -341,7 +342,7 @@ def begin_run(T):
     T.tally[DUE] = 0
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def list_faults(T):
     """Write the movable items at fault into `T.order` in random order; their number."""
     count = 0
@@ -355,7 +356,7 @@ def list_faults(T):
     return count
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def run_passes(S, A, P, T, wide, near, evaluations, patience):
     """Passes until nothing overlaps (FEASIBLE), `evaluations` are used up (SPENT) or `patience` passes brought no
     gain of 2 % in the total loss (STUCK). Called again, the run goes on where it was, also within a pass."""

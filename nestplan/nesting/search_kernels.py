@@ -17,6 +17,8 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.kernels import (
+    FLAT,
+    INNER,
     area_holds_ring,
     beyond_depth,
     cosine_sine,
@@ -32,7 +34,7 @@ from nestplan.nesting.table_kernels import APART, HIT, look_up
 from nestplan.nesting.tables import TAIL
 
 
-@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+@njit(**INNER, forceinline=True)
 def next_random(random):
     """Next uniform number in [0, 1) of a splitmix64 generator whose state is `random (1,) uint64`."""
     random[0] += np.uint64(0x9E3779B97F4A7C15)
@@ -43,7 +45,7 @@ def next_random(random):
     return np.float64(z >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def turn_shape(S, T, row, shape, angle):
     """Let a row hold a shape turned by an angle; nothing is done if it does already."""
     if T.shape[row] == shape and T.turned[row] == angle:
@@ -67,7 +69,7 @@ def turn_shape(S, T, row, shape, angle):
     row_box(T.vx, T.vy, row, n, T.box[row])
 
 
-@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+@njit(**INNER, forceinline=True)
 def row_holding(S, T, own, shape, angle):
     """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, turned now."""
     for k in range(S.tables.variant_start[shape], S.tables.variant_start[shape + 1]):
@@ -77,7 +79,7 @@ def row_holding(S, T, own, shape, angle):
     return own
 
 
-@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+@njit(**INNER, forceinline=True)
 def pair_loss(S, T, row, x, y, other):
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - T.x[other]
@@ -126,7 +128,7 @@ def pair_loss(S, T, row, x, y, other):
     return 0.0
 
 
-@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+@njit(**INNER, forceinline=True)
 def wall_loss(S, A, P, T, allow, row, x, y):
     """Loss of the shape held in `row` at (x, y) against its demands and its field's limit; 0 if all hold."""
     shape = T.shape[row]
@@ -159,7 +161,7 @@ def wall_loss(S, A, P, T, allow, row, x, y):
     return math.sqrt(depth) * S.scale[shape]
 
 
-@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+@njit(**FLAT, forceinline=True)
 def pose_loss(S, A, P, T, item, allow, x, y, angle, worst):
     """Weighted loss of an item at a pose under one allowance; evaluation ends early once it passes `worst`.
 
@@ -192,7 +194,7 @@ def pose_loss(S, A, P, T, item, allow, x, y, angle, worst):
     return loss
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def lift(T, body):
     """Take a body off its field; its losses become zero."""
     field = T.field[body]
@@ -212,7 +214,7 @@ def lift(T, body):
         T.load[j, body] = 0.0
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def put_row(S, T, body, field, shape, x, y, angle):
     """Put a body on a field without looking at losses."""
     if T.field[body] != field:
@@ -232,7 +234,7 @@ def put_row(S, T, body, field, shape, x, y, angle):
     T.world[body, 3] = T.box[row, 3] + y
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def record_losses(S, A, P, T, body):
     """Compute the unweighted losses of a placed body with its walls and all others."""
     field = T.field[body]
@@ -256,7 +258,7 @@ def record_losses(S, A, P, T, body):
             T.load[j, body] = part
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def settle(S, A, P, T, item, allow, x, y, angle):
     """Put an item at a pose under an allowance, and record its losses."""
     put_row(S, T, item, P.allow_field[allow], P.allow_shape[allow], x, y, angle)
@@ -264,7 +266,7 @@ def settle(S, A, P, T, item, allow, x, y, angle):
     record_losses(S, A, P, T, item)
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def record_all(S, A, P, T):
     """Record the losses of every placed body anew (after limits or many poses changed)."""
     for body in range(T.field.shape[0]):
@@ -272,7 +274,7 @@ def record_all(S, A, P, T):
             record_losses(S, A, P, T, body)
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def total_loss(T):
     """Sum of all unweighted losses; zero if and only if the layout is feasible."""
     total = 0.0
@@ -285,7 +287,7 @@ def total_loss(T):
     return total
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def body_load(T, body):
     """Unweighted loss of one body: walls and pairs."""
     load = np.float64(T.wall_load[body])
@@ -294,7 +296,7 @@ def body_load(T, body):
     return load
 
 
-@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+@njit(**INNER, forceinline=True)
 def signed_at(A, T, area, row, x, y):
     """Signed distance to an area's edge at the first disc of the shape in a row lying at (x, y)."""
     return signed_distance(A, area, T.px[row, 0] + x, T.py[row, 0] + y)

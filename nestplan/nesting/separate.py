@@ -26,8 +26,8 @@ class Effort:
     """How hard Separate tries: poses sampled for each move over the whole field and nearby, passes without gain
     before a strike, strikes before it gives up, and poses judged between two looks at `stop`."""
 
-    wide: int = 50
-    near: int = 25
+    wide: int = 20
+    near: int = 10
     patience: int = 100
     strikes: int = 3
     slice: int = 20_000

@@ -17,12 +17,12 @@ import math
 import numpy as np
 from numba import njit
 
-from nestplan.nesting.kernels import disc_depth, rings_overlap, row_box
+from nestplan.nesting.kernels import FLAT, INNER, disc_depth, rings_overlap, row_box
 
 APART, HIT, ASK = 0, 1, 2
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def mark_segment(code, start, nx, ny, x0, y0, cell, ax, ay, bx, by):
     """Set every cell that the segment ab passes to ASK, with a margin of a ten-thousandth of a cell."""
     margin = 1e-4
@@ -49,7 +49,7 @@ def mark_segment(code, start, nx, ny, x0, y0, cell, ax, ay, bx, by):
             code[start + iy * nx + ix] = ASK
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**INNER)
 def deepest_disc(px, py, pr, a, an, b, bn, dx, dy):
     """Deepest penetration of any two discs of two rows, the first at (dx, dy)."""
     deepest = -math.inf
@@ -61,7 +61,7 @@ def deepest_disc(px, py, pr, a, an, b, bn, dx, dy):
     return deepest
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(**FLAT)
 def fill_table(
     vx, vy, vn, px, py, pr, pn, a, b, boxes, keep, x0, y0, cell, nx, ny, eps, scale, value, node, code, start
 ):  # fmt: skip
@@ -115,7 +115,7 @@ def fill_table(
                 code[at] = before
 
 
-@njit(cache=True, nogil=True, _nrt=False, forceinline=True)
+@njit(**INNER, forceinline=True)
 def look_up(B, table, u, v):
     """Verdict and loss of a pair at offset (u, v) in a table's own frame; the loss is 0 when APART."""
     gx = (u - B.x0[table]) * B.per[table]

@@ -1,0 +1,87 @@
+"""How many poses the engine judges in a second: `python -m tests.benchmarks.kernels [--repeats R]`.
+
+Made-up shapes, fixed seed, a fixed number of poses, one thread; the best of R repeats. Three cases: single turns
+(looked up in tables), any turns (discs and edges), any turns on a ragged field with holes. A crowded layout is
+searched by Separate itself, so the mix of early and late verdicts is the real one.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from nestplan.geometry.pose import Turns
+from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.move_kernels import begin_run, draw_spot, draw_turn, run_passes
+
+POSES = 300_000
+
+
+def star(rng: np.random.Generator, size: float, count: int) -> np.ndarray:
+    """A star-shaped ring of `count` points about the origin."""
+    angles = (np.arange(count) + rng.uniform(0.1, 0.9, count)) * 2.0 * np.pi / count
+    radii = size * rng.uniform(0.5, 1.0, count)
+    return np.column_stack([radii * np.cos(angles), radii * np.sin(angles)])
+
+
+def crowded(turns: Turns, field: Polygon, seed: int) -> Layout:
+    """Fifty items of ten shapes on a field too small for them."""
+    rng = np.random.default_rng(seed)
+    rings = [star(rng, rng.uniform(50.0, 120.0), int(rng.integers(6, 30))) for _ in range(10)]
+    items = [Item(ring, k, (Allowance(0, turns, (Demand(ring, field),)),)) for k, ring in enumerate(rings)]
+    layout = Layout(Problem((field,), tuple(items * 5)), seed=seed)
+    for item in range(layout.items):
+        allow = layout.spots(item)[0]
+        angle = float(draw_turn(layout.pieces, layout.state, allow, 0.0, 0.0))
+        x, y = draw_spot(layout.shapes, layout.areas, layout.pieces, layout.state, allow, angle)
+        layout.place(item, layout.spot_of(allow, 0.0, 0.0, angle)._replace(x=float(x), y=float(y)))
+    return layout
+
+
+def ragged_field(seed: int) -> Polygon:
+    """A star of 160 points with 30 round holes, about 1.1 m²."""
+    rng = np.random.default_rng(seed)
+    angles = np.arange(160) * 2.0 * np.pi / 160
+    radii = 600.0 * rng.uniform(0.95, 1.0, 160)
+    field = Polygon(np.column_stack([radii * np.cos(angles), radii * np.sin(angles)]))
+    for _ in range(30):
+        x, y = rng.uniform(-400.0, 400.0, 2)
+        field = field.difference(shapely.Point(x, y).buffer(8.0, quad_segs=4))
+    return field
+
+
+def measure(layout: Layout, poses: int) -> float:
+    """Poses judged per second of this thread's time by Separate."""
+    args = (layout.shapes, layout.areas, layout.pieces, layout.state)
+    begin_run(layout.state)
+    run_passes(*args, 50, 25, 1, 10**9)
+    before = int(layout.state.tally[0])
+    start = time.thread_time()
+    run_passes(*args, 50, 25, poses, 10**9)
+    return (int(layout.state.tally[0]) - before) / (time.thread_time() - start)
+
+
+def main() -> None:
+    """Print one line a case."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--repeats", type=int, default=3)
+    repeats = parser.parse_args().repeats
+    box = shapely.box(0.0, 0.0, 1000.0, 800.0)
+    halves = Turns.of([(0.0, 0.0), (180.0, 180.0)])
+    cases = {
+        "single turns, rectangle": (halves, box),
+        "any turn, rectangle": (Turns.any(), box),
+        "any turn, ragged field": (Turns.any(), ragged_field(1)),
+    }
+    print(f"{'case':28} poses judged per second")
+    for name, (turns, field) in cases.items():
+        best = max(measure(crowded(turns, field, 7), POSES) for _ in range(repeats))
+        print(f"{name:28} {best:12,.0f}")
+
+
+if __name__ == "__main__":
+    main()
