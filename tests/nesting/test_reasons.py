@@ -1,0 +1,75 @@
+"""Why something has no place: each reason on a small job that can have no other."""
+
+from __future__ import annotations
+
+import pytest
+
+from nestplan.model import Disc, Flaw, Layer, LayerCut, Piece, StretchRule
+from nestplan.nesting.nest import nest
+from tests.small_jobs import SQUARE, one_piece_job, plain_hide, strap_job, two_region_hide
+
+LONG = ((0.0, 0.0), (900.0, 0.0), (900.0, 60.0), (0.0, 60.0))
+
+
+def only_reason(job, *hides):
+    (found,) = nest(job, hides).unplaced
+    return found
+
+
+def test_too_large_with_the_size_that_would_fit():
+    huge = Piece(name="huge", outline=((0, 0), (2000, 0), (2000, 500), (0, 500)))
+    found = only_reason(one_piece_job(huge), plain_hide())
+    assert found.reason == "too large"
+    percent = int(found.change.split(" %")[0].removeprefix("At "))
+    assert 40 <= percent <= 62
+
+
+def test_stretch_with_the_tolerance_that_would_let_it_in():
+    # 900 mm long on 1000 x 800 mm: it must lie near the long side, but its axis is to stand square to that.
+    cut = LayerCut(stretch=StretchRule(axis=0.0, tolerance=10.0))
+    found = only_reason(one_piece_job(Piece(name="long", outline=LONG, cuts=(cut,))), plain_hide())
+    assert found.reason == "stretch"
+    assert "tolerance of" in found.change
+
+
+def test_region_with_the_hide_on_which_it_would_fit():
+    cut = LayerCut(regions=("belly",))
+    piece = Piece(name="long", outline=LONG, cuts=(cut,))
+    found = only_reason(one_piece_job(piece), two_region_hide())
+    assert found.reason == "region"
+    assert "plain" in found.change
+
+
+def test_flaws_that_leave_no_clear_area():
+    flaws = tuple(
+        Flaw(spoils="through", disc=Disc(at=(x, y), diameter=20.0))
+        for x in range(80, 1000, 80)
+        for y in range(80, 800, 80)
+    )
+    found = only_reason(one_piece_job(Piece(name="square", outline=SQUARE)), plain_hide(flaws=flaws))
+    assert found.reason == "flaws"
+
+
+def test_no_leather_of_the_kind_asked():
+    job = one_piece_job(layers=(Layer(name="leather", leather=("goat",)),))
+    assert only_reason(job, plain_hide()).reason == "no leather"
+
+
+def test_no_room_with_the_leather_that_is_missing():
+    found = only_reason(one_piece_job(sets=90), plain_hide())
+    assert found.reason == "no room"
+    assert found.count >= 10
+    assert "ft²" in found.change
+
+
+@pytest.mark.parametrize(
+    ("length", "width", "changes", "reason"),
+    [
+        (1500.0, 40.0, {}, "too large"),
+        (900.0, 700.0, {}, "no room"),
+        (1000.0, 40.0, {"regions": ("bend",)}, "region"),
+    ],
+)
+def test_straps_have_their_reasons_too(length, width, changes, reason):
+    hide = two_region_hide()
+    assert only_reason(strap_job(length=length, width=width, sets=2, **changes), hide).reason == reason
