@@ -6,7 +6,7 @@ mates one after the other, and discs for lace last. Nothing is drawn here.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from nestplan.model import Hide, Job, Placement, Plan
-from nestplan.model.rules import zones_of
+from nestplan.model.rules import Zone, zones_of
 from nestplan.sheets.positions import tape_frame
 
 __all__ = [
@@ -77,13 +77,16 @@ def cutting_order(plan: Plan, job: Job, hide: Hide) -> tuple[Cut, ...]:
         for number, block in enumerate(bundle):
             steps.append((block, "edge", _edge_reason(block, number == 0), None))
     partners = mates(plan, job, pieces)
-    firm = {n: words for n in pieces if (words := _firm_reason(plan.placements[n], job, hide))}
+    zones = zones_of(hide)
+    firm = {n: words for n in pieces if (words := _firm_reason(plan.placements[n], job, zones))}
+    taken: set[int] = set()
     for group in ("firm", "rest"):
         chosen = [n for n in pieces if (n in firm or partners.get(n) in firm) == (group == "firm")]
         for n in _large_to_small(plan, hide, chosen, partners):
             reason = firm.get(n) or ("its mate needs firm leather" if group == "firm" else "")
-            if partners.get(n) in [members[0] for members, *_ in steps]:
+            if partners.get(n) in taken:
                 reason = "with its mate"
+            taken.add(n)
             steps.append(((n,), "firm" if group == "firm" else "rest", reason, partners.get(n)))
     steps.extend(
         ((n,), "disc", "from what is left", None) for n in sorted(discs, key=lambda n: -_area(plan, n))
@@ -183,7 +186,7 @@ def _edge_reason(block: tuple[int, ...], first: bool) -> str:
     return "strike the line P–Q first, then cut one beside the other"
 
 
-def _firm_reason(placed: Placement, job: Job, hide: Hide) -> str:
+def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
     piece = job.piece(placed.piece)
     cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
     if cut.regions:
@@ -198,7 +201,6 @@ def _firm_reason(placed: Placement, job: Job, hide: Hide) -> str:
             return f"{name} asks for {', '.join(part.regions)}"
         if part.least_firmness >= FIRM:
             return f"{name} asks for firmness {part.least_firmness}"
-    zones = zones_of(hide)
     best = max(zone.firmness for zone in zones)
     if best < FIRM or all(zone.firmness == best for zone in zones):
         return ""

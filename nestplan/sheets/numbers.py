@@ -132,6 +132,7 @@ def _room_in_piece(piece: Piece) -> tuple[float, float, float]:
     return roomiest(_clear_of_marks(piece))
 
 
+@functools.lru_cache(maxsize=512)
 def _clear_of_marks(piece: Piece) -> shapely.Geometry:
     """A piece without its openings, holes and slits, in its own frame."""
     shape = shapely.Polygon(piece.ring, piece.hole_rings)

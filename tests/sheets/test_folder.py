@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import msgspec
@@ -7,8 +8,9 @@ import pytest
 
 from nestplan.errors import InputError
 from nestplan.estimate.supplies import shopping_list
+from nestplan.sheets import write_cut_sheet, write_full_size, write_job_sheet, write_lesson_sheet
 from nestplan.sheets.folder import file_stem, write_sheets
-from tests.sheets.sample_plans import belt_plan
+from tests.sheets.sample_plans import belt_plan, many_plan
 
 
 def test_everything_is_written_and_named(tmp_path: Path) -> None:
@@ -53,3 +55,15 @@ def test_names_become_plain_stems_and_alike_ones_are_told_apart(tmp_path: Path) 
     both = msgspec.structs.replace(plan, placements=moved, figures=None)
     written = write_sheets(both, job, (hides[0], twin), tmp_path, shopping=shopping_list(job))
     assert {"cow-side-a.plan.dxf", "cow-side-a-2.plan.dxf"} <= {path.name for path in written}
+
+
+def test_the_sheets_of_five_hundred_pieces_take_less_than_five_seconds(tmp_path: Path) -> None:
+    plan, job, hides = many_plan(500)
+    shopping = shopping_list(job)
+    start = time.process_time()
+    write_cut_sheet(plan, job, hides, tmp_path / "cut.pdf")
+    write_full_size(job, tmp_path / "full.pdf")
+    write_job_sheet(job, shopping, tmp_path / "job.pdf", plan=plan)
+    write_lesson_sheet(plan, job, hides, tmp_path / "lesson.pdf")
+    # Time of this process alone: other work on the machine is not the sheets' fault.
+    assert time.process_time() - start < 5.0
