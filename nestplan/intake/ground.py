@@ -34,6 +34,8 @@ DAB = 15.0
 ROUNDS = 4
 #: The search begins on every so many cells.
 THIN = 3
+#: A separation less sure than this is chance: bare floors score below 0, hides of the floor's own colour above 2.
+LEAST_SURE = 0.4
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,7 +147,7 @@ def hide_cells(
         if np.isfinite(score) and (best is None or score > best[0]):
             best = (score, mask)
     final = None
-    if best is not None:
+    if best is not None and (best[0] > LEAST_SURE or is_hide.any()):
         mask = np.repeat(np.repeat(best[1], THIN, axis=0), THIN, axis=1)[: is_hide.shape[0], : is_hide.shape[1]]
         final = _learn(cells, mask, is_hide, is_floor)
     if final is None:

@@ -157,10 +157,12 @@ def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Float
     if core.sum() < 500 or outside.sum() < 500:
         return ()
     floor, hide = fit_mixture(looks[outside][::7], 5), fit_mixture(looks[core][::7], 4)
+    # A small share of the leather may be the holes themselves.
+    hide = hide.only(hide.weights > 0.04)
     odds = np.full(inside.shape, -6.0, dtype=np.float32)
     odd = inside & (away > 8)
     odd[odd] = hide.distance(looks[odd]) > 6.0
-    odds[odd] = np.clip(_floor_in_shade(floor, looks[odd]) - hide.log_density(looks[odd]), -6, 6)
+    odds[odd] = np.clip(_in_any_shade(floor, looks[odd]) - _in_any_shade(hide, looks[odd]), -6, 6)
     odds = ndimage.gaussian_filter(odds, 2.0 / size)
     labels, _ = ndimage.label(odds > 0.5)
     holes = []
@@ -178,12 +180,16 @@ def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Float
     return tuple(_hole_ring(hole) for hole in holes if len(hole) > 5)
 
 
-def _floor_in_shade(floor: Mixture, looks: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Log density (n,) of looks (n, 4) as floor, lit or in the shade that the leather round a hole casts on it."""
+def _in_any_shade(look: Mixture, looks: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Log density (n,) of looks (n, 3) under a mixture, as lit or darkened.
+
+    Floor in a hole lies in the shade of the leather round it, and a dark spot is darkened leather: what tells
+    them apart is colour, or floor brighter than the leather, not darkness.
+    """
     best = np.full(len(looks), -np.inf)
-    for shade in (0.0, 0.3, 0.6, 0.9):
-        lit = looks + np.array([shade, 0, 0, 0], dtype=np.float32)
-        np.maximum(best, floor.log_density(lit), out=best)
+    for shade in (0.0, 0.3, 0.6, 0.9, 1.2):
+        lit = looks + np.array([shade, 0, 0], dtype=np.float32)
+        np.maximum(best, look.log_density(lit), out=best)
     return best
 
 
@@ -197,22 +203,16 @@ def _hole_ring(points: Floats) -> Floats:
 
 
 def _looks(small: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Features (h, w, 4) of a fine picture: log brightness, two log colour ratios, fine unrest."""
+    """Features (h, w, 3) of a fine picture: log brightness and two log colour ratios.
+
+    Texture is left out: the stroke of a brand has as much of it as any floor.
+    """
     from scipy import ndimage
 
     smooth = np.stack([ndimage.gaussian_filter(small[..., c], 1.0) for c in range(3)], axis=-1)
-    bright = np.log(smooth.mean(axis=2) + 12)
-    raw = np.log(small.mean(axis=2) + 12)
-    unrest = ndimage.gaussian_filter(np.abs(raw - ndimage.gaussian_filter(raw, 1.5)), 2.0)
-    return np.stack(
-        [
-            bright,
-            np.log((smooth[..., 0] + 12) / (smooth[..., 1] + 12)),
-            np.log((smooth[..., 2] + 12) / (smooth[..., 1] + 12)),
-            np.log(unrest + 0.01),
-        ],
-        axis=-1,
-    ).astype(np.float32)
+    green = smooth[..., 1] + 12
+    parts = [smooth.mean(axis=2) + 12, (smooth[..., 0] + 12) / green, (smooth[..., 2] + 12) / green]
+    return np.stack([np.log(part) for part in parts], axis=-1).astype(np.float32)
 
 
 def _blocks_seen(rectified: RectifiedPhoto, half: int, rows: int, columns: int) -> Mask:

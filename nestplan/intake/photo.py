@@ -27,7 +27,7 @@ ENOUGH_PIXELS = 16_000_000
 #: Too small to place an edge to a few millimetres.
 LEAST_SIDE = 300
 
-_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "MPO")
+_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
 
 

@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.intake.camera import fit_camera_over_marks, homography_of, seating_cost
+from nestplan.intake.camera import (
+    CameraFit,
+    apply_homography,
+    fit_camera_over_marks,
+    homography_of,
+    seating_cost,
+)
 from nestplan.intake.photo import Photo
 from nestplan.intake.quads import candidate_quads
 from nestplan.intake.rectify import RectifiedPhoto, redraw
@@ -100,6 +106,18 @@ def rectify_by_marks(photo: Photo) -> RectifiedPhoto:
             mend="Check that all sheets were printed at 100 % and lie flat, and that nothing black and square is near.",
             file=photo.name,
         )
+    fit, laid = _along_the_picture(photo, fit, laid)
     # The sheet of paper as far as it is sure to reach on all sides of its square.
     sheets = np.array([quad.mean(axis=0) + (quad - quad.mean(axis=0)) * 1.4 for quad in laid])
     return redraw(photo, fit, sheets.reshape(-1, 2))
+
+
+def _along_the_picture(photo: Photo, fit: CameraFit, laid: Floats) -> tuple[CameraFit, Floats]:
+    """The same camera and squares (n, 4, 2) in a floor frame whose x axis runs to the right of the picture."""
+    width, height = photo.size
+    across = np.array([[0.4 * width, 0.5 * height], [0.6 * width, 0.5 * height]])
+    start, end = apply_homography(np.linalg.inv(fit.homography), across)
+    angle = np.arctan2(*(end - start)[::-1])
+    cos, sin = np.cos(angle), np.sin(angle)
+    back = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1.0]])
+    return CameraFit(fit.homography @ back, fit.spread @ back, fit.residual), laid @ back[:2, :2]

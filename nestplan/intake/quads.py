@@ -21,7 +21,7 @@ __all__ = ["Quad", "candidate_quads", "enclosing_quad"]
 
 #: Working width in pixels, levels a channel, and how many patches of one cut are looked at closely.
 _WIDTH = 640
-_LEVELS = 10
+_LEVELS = 9
 _MOST_A_CUT = 12
 LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
 

@@ -29,6 +29,7 @@ MOST_PIXELS = 2_400_000
 FINEST_MM, COARSEST_MM = 0.25, 12.0
 #: The far part of the floor, seen this many times coarser than the middle, is left out.
 FAR = 3.5
+_UNSEEN = 215
 
 
 @dataclass(frozen=True, eq=False)
@@ -205,21 +206,25 @@ def _draw(
     image = np.empty((*shape, 3), dtype=np.uint8)
     visible = np.empty(shape, dtype=bool)
     x_mm = origin[0] + np.arange(shape[1]) * step
-    # Bands of rows keep the memory for coordinates small.
+    # Bands of rows keep the memory for coordinates small. A pixel's place is linear in x along each row, but for
+    # the division: far fewer operations than a full product, in single precision (good to 0.001 pixels).
     for first in range(0, shape[0], 256):
         rows = slice(first, min(first + 256, shape[0]))
         y_mm = origin[1] - np.arange(rows.start, rows.stop) * step
-        grid = np.stack(np.meshgrid(x_mm, y_mm), axis=-1)
-        places = apply_homography(homography, grid.reshape(-1, 2))
+        along = (homography[:, 0, None] * x_mm)[:, None, :]
+        across = (homography[:, 1, None] * y_mm + homography[:, 2, None])[:, :, None]
+        column, row, depth = (along[k].astype(np.float32) + across[k].astype(np.float32) for k in range(3))
+        places = np.stack([column / depth, row / depth], axis=-1)
         if lens is not None:
-            places = lens.bow(places)
-        places = ((places + 0.5) / shrink - 0.5).reshape(*grid.shape)
+            places = lens.bow(places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
+        places = (places + np.float32(0.5)) / np.float32(shrink) - np.float32(0.5)
         visible[rows] = ((places > -0.5) & (places < [width - 0.5, height - 0.5])).all(axis=-1)
-        coordinates = [places[..., 1].astype(np.float32), places[..., 0].astype(np.float32)]
+        coordinates = [places[..., 1], places[..., 0]]
         for colour in range(3):
             map_coordinates(
                 source[..., colour], coordinates, output=image[rows, :, colour], order=1, mode="nearest"
             )
+        image[rows][~visible[rows]] = _UNSEEN
     return image, visible
 
 
