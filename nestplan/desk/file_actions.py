@@ -152,6 +152,34 @@ class FileActions:
         self._window.retitle()
         return True
 
+    def book_cut(self) -> None:
+        """Save, then book the plan as cut: hides used up, offcuts on the rack, the job in the log."""
+        from nestplan.desk.booking import Booked, book_cut, take_back
+
+        window, document = self._window, self._window.document
+        if not self.save():
+            return
+        before, files = document.work, dict(document.files)
+        try:
+            booked = book_cut(before, files)
+        except NestplanError as error:
+            window.complain(error)
+            return
+
+        def back(booked: Booked = booked) -> None:
+            try:
+                take_back(booked)
+            except NestplanError as error:
+                window.complain(error)
+                return
+            self.saved = before
+            document.open(before, files)
+
+        self.saved = booked.work
+        document.open(booked.work, booked.files)
+        window.go_to("hides")
+        window.notice.tell(booked.words, offers={"Take it back": back})
+
     def may_leave(self) -> bool:
         """Whether the work at hand may go: it is saved, or the user says so."""
         if self._window.document.stack.isClean():

@@ -178,6 +178,9 @@ class Menus:
             ("&Mark as cut", window.plan.mark_cut, "done"),
         ):
             self._add(menu, words, action, "", sign)
+        menu.addSeparator()
+        self._add(menu, "All is cut: put the &rest back …", window.files.book_cut)
+        window.cut_panel.book.clicked.connect(lambda: window.files.book_cut())
 
     def _compare(self) -> None:
         self._window.go_to("choose")

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from nestplan.desk.document import Photo
-from nestplan.model.hide import Hide, Origin
+from nestplan.model.hide import Hide
 
 __all__ = ["Taken", "found_corners", "take_hide"]
 
@@ -48,17 +48,20 @@ def take_hide(
     *,
     name: str,
     leather: str,
+    flaws: bool,
     folder: Path,
     tell: Callable[[str], None],
     cancelled: Callable[[], bool],
 ) -> Taken:
     """The hide in a photograph whose reference has its four corners (pixels of the file) at `corners`.
 
-    The straightened picture is kept in `folder`. Errors: InputError, Cancelled.
+    With `flaws`, places that look spoiled are marked for the user to judge. The straightened picture is kept in
+    `folder`. Errors: InputError, Cancelled.
     """
-    from nestplan.geometry.ring import simplify_inside
+    from nestplan.intake.flaws import FlawSuggestion, suggest_flaws
     from nestplan.intake.outline import find_outline
     from nestplan.intake.photo import read_photo
+    from nestplan.intake.photo_hide import hide_from_photo
     from nestplan.intake.rectify import rectify
     from nestplan.intake.reference import refine_corners, seat_corners
 
@@ -74,21 +77,19 @@ def take_hide(
     tell("drawing it as seen from above")
     straight = rectify(photo, seated)
     found = find_outline(straight, progress=lambda _, words: tell(words), cancelled=cancelled)
-    ring = simplify_inside(np.asarray(found.exterior), 0.4)
-    low = ring.min(axis=0)
-    hide = Hide(
-        name=name,
-        leather=leather,
-        outline=_points(ring - low),
-        holes=tuple(_points(np.asarray(hole) - low) for hole in found.holes),
-        origin=Origin(
-            how="photo",
-            file=Path(file).name,
-            scale_error=round(float(straight.scale_error), 5),
-            tolerance=float(found.tolerance),
-        ),
+    suggested: tuple[FlawSuggestion, ...] = ()
+    if flaws:
+        tell("looking for flaws")
+        suggested = suggest_flaws(straight, found, cancelled=cancelled)
+    hide = hide_from_photo(straight, found, name=name, leather=leather, flaws=suggested, file=Path(file).name)
+    low = np.asarray(found.exterior).min(axis=0)
+    words = (
+        f"Lengths are good to about {hide.origin.scale_error:.1%}; the outline to {found.tolerance:.1f} mm."
     )
-    words = f"Lengths are good to about {straight.scale_error:.1%}; the outline to {found.tolerance:.1f} mm."
+    if hide.flaws:
+        words += (
+            f" {len(hide.flaws)} places look spoiled: look at each on the leather, take away what is sound."
+        )
     if found.at_border > 0.02:
         words += (
             f" {found.at_border:.0%} of the edge runs along the picture's border: there the hide goes on."
@@ -119,7 +120,3 @@ def _matched(found: np.ndarray, marked: np.ndarray) -> np.ndarray:
     apart = found[None, :, :] - marked[:, None, :]
     nearest = np.hypot(apart[..., 0], apart[..., 1]).argmin(axis=1)
     return apart[np.arange(len(marked)), nearest]
-
-
-def _points(ring: np.ndarray) -> Corners:
-    return tuple((round(float(x), 1), round(float(y), 1)) for x, y in ring)

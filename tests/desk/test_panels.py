@@ -424,3 +424,20 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     assert Path(window.document.work.photo(hide.name).file).is_file()
     assert window.table.item("photo") is not None
     dialog.deleteLater()
+
+
+def test_what_is_cut_is_booked_and_taken_back(window, tmp_path):
+    window.document.open(laid_work(4, sheet(), step=(200, 150)), {})
+    assert window.files.save_in(tmp_path, {})
+    window.go_to("cut")
+    window.cut_panel.book.click()
+    names = [hide.name for hide in window.document.work.hides]
+    assert "sheet" not in names
+    assert names
+    assert window.document.work.plan is None
+    offcut = window.document.work.hides[0]
+    assert offcut.origin.parent == "sheet"
+    assert 0.7 * 600_000 < sum(hide.gross_area for hide in window.document.work.hides) < 576_000
+    window.notice.offers[0].click()
+    assert [hide.name for hide in window.document.work.hides] == ["sheet"]
+    assert sorted(path.name for path in tmp_path.glob("*.hide.json")) == ["sheet.hide.json"]

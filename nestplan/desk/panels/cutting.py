@@ -60,6 +60,12 @@ class CuttingPanel(QWidget):
         row = QHBoxLayout()
         row.addWidget(self.again)
         column.addLayout(row)
+        self.book = button(
+            "All is cut: put the rest back …",
+            lambda: None,
+            tip="The hides are used up, useful offcuts go to the rack as hides, the job to your log",
+        )
+        column.addWidget(self.book)
         column.addWidget(soft(_CAUTION))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
@@ -93,6 +99,7 @@ class CuttingPanel(QWidget):
         self.list.blockSignals(False)
         self.again.setEnabled(work.plan is not None and not self._work.running)
         self.print_sheet.setEnabled(work.plan is not None)
+        self.book.setEnabled(work.plan is not None and bool(work.plan.placements))
 
     def _ticked(self, item: QListWidgetItem) -> None:
         placed = self._cuts[self.list.row(item)]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QPointF, QRectF, QStandardPaths, Qt, Signal
 from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.look import current, pen
 from nestplan.desk.panels.fields import Choice, LengthField, button, form, set_role, soft, text_field
@@ -141,6 +141,9 @@ class PhotoDialog(QDialog):
         self.words = soft(
             "Mark the four corners of the sheet, or let it be found; drag a corner to correct it."
         )
+        self.flaws = QCheckBox("Mark places that look spoiled")
+        self.flaws.setToolTip("Suggestions only: look at each on the leather and take away what is sound")
+        self.flaws.setChecked(True)
         self.progress = QProgressBar()
         self.progress.setRange(0, 0)
         self.progress.setTextVisible(False)
@@ -162,6 +165,7 @@ class PhotoDialog(QDialog):
         )
         side.addWidget(self.find)
         side.addLayout(form(("Name", self.name), ("Leather", self.leather)))
+        side.addWidget(self.flaws)
         side.addWidget(self.take)
         side.addWidget(self.progress)
         side.addWidget(self.fault)
@@ -207,6 +211,7 @@ class PhotoDialog(QDialog):
     def _take(self) -> None:
         corners, size, file = list(self.view.corners), self._size, self._file
         name, leather = self.name.text().strip() or "New hide", self.leather.text().strip() or "leather"
+        flaws = self.flaws.isChecked()
         home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
 
         def work(control: Control) -> object:
@@ -216,6 +221,7 @@ class PhotoDialog(QDialog):
                 size,
                 name=name,
                 leather=leather,
+                flaws=flaws,
                 folder=Path(home) / "pictures",
                 tell=control.tell,
                 cancelled=lambda: control.cancelled,
