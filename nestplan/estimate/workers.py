@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -129,7 +130,9 @@ class LocalWorkers:
     def _opened(self) -> ProcessPoolExecutor:
         if self._pool is None:
             # A forked copy of a process with threads can hang; a spawned one starts clean on every system.
-            self._pool = ProcessPoolExecutor(self.count, mp_context=multiprocessing.get_context("spawn"))
+            self._pool = ProcessPoolExecutor(
+                self.count, mp_context=multiprocessing.get_context("spawn"), initializer=_leave_interrupts
+            )
         return self._pool
 
 
@@ -219,6 +222,11 @@ def _gather(
     finally:
         for future in open_ones:
             future.cancel()
+
+
+def _leave_interrupts() -> None:
+    """In a worker process: Ctrl-C reaches every process of a terminal, but only the one that asks may answer it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _begun(futures: dict[Future[Answer], int]) -> set[int]:
