@@ -121,6 +121,13 @@ class LocalWorkers:
                     ) from broken
         return [answers[number] for number in range(len(arguments))]
 
+    def stop(self) -> None:
+        """End the processes at once, whatever they are at."""
+        if self._pool is not None:
+            # The pool has no public way to do so before Python 3.14 (terminate_workers).
+            for process in list((getattr(self._pool, "_processes", None) or {}).values()):
+                process.terminate()
+
     def close(self) -> None:
         """End the processes."""
         if self._pool is not None:
@@ -177,6 +184,9 @@ class ClusterWorkers:
             ) from killed
         return [answers[number] for number in range(len(arguments))]
 
+    def stop(self) -> None:
+        """Nothing more than `close`: tasks not yet begun are called off already, the workers are the cluster's."""
+
     def close(self) -> None:
         """Leave the cluster; it goes on running."""
         self._client.close()
@@ -198,6 +208,10 @@ def open_workers(
     workers = LocalWorkers(count) if scheduler is None else ClusterWorkers(scheduler, timeout=timeout)
     try:
         yield workers
+    except BaseException:
+        # Whoever stops does not want to wait for what is still being worked on.
+        workers.stop()
+        raise
     finally:
         workers.close()
 

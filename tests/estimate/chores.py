@@ -38,3 +38,11 @@ def die_always(number: int) -> int:
     if number == 2:
         os.kill(os.getpid(), signal.SIGKILL)
     return number
+
+
+LONG = 60.0
+
+
+def sleep_long(number: int) -> int:
+    time.sleep(LONG)
+    return number

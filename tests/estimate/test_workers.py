@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import pytest
@@ -61,3 +62,10 @@ def test_fewer_than_one_worker_is_refused() -> None:
 def test_one_worker_works_in_this_process() -> None:
     with open_workers(1) as workers:
         assert isinstance(workers, Here)
+
+
+def test_stopping_does_not_wait_for_what_is_being_worked_on() -> None:
+    start = time.monotonic()
+    with pytest.raises(Cancelled), open_workers(2) as workers:
+        workers.map(chores.sleep_long, range(4), cancelled=lambda: time.monotonic() > start + 1.5)
+    assert time.monotonic() - start < chores.LONG / 2
