@@ -177,7 +177,7 @@ def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
         rows.append(
             [
                 f"{each.share:.0%} of purchases",
-                "not known" if each.area is None else _area(each.area, units),
+                _to_pass(each.area, units),
                 f"{_area(each.area_range[0], units)} and {_open(each.area_range[1], units)}",
                 "not known" if each.hides is None else str(each.hides),
                 f"{each.hides_range[0]} to {each.hides_range[1] if each.hides_range[1] is not None else 'more'}",
@@ -307,6 +307,12 @@ def _area(mm2: float, units: str) -> str:
     from nestplan.geometry.units import show_area
 
     return show_area(mm2, "ft2" if units == "in" else "dm2", decimals=1)
+
+
+def _to_pass(mm2: float | None, units: str) -> str:
+    if mm2 is None:
+        return "not known"
+    return "any one hide" if mm2 == 0.0 else _area(mm2, units)
 
 
 def _open(mm2: float | None, units: str) -> str:
