@@ -26,9 +26,9 @@ from nestplan.nesting.watch import Watch
 
 __all__ = ["lay_more", "put_poses"]
 
-SETS_SHARE = 0.6
-"""Share of the budget after which single pieces are sought, unless sets still come."""
-FIRST_ROUNDS = 4
+SETS_SHARE = 0.55
+"""Share of the budget after which single pieces are sought."""
+FIRST_ROUNDS = 2
 MOST_ROUNDS = 40
 WIDE, NEAR = 400, 25
 
@@ -90,7 +90,7 @@ def _seek_sets(team: Team, aim: Aim, watch: Watch, note: Callable[[], None]) -> 
     failures: Counter[int] = Counter()
     while not watch.over():
         targets = aim.targets(team.layout.placed())
-        if not targets or (watch.used() > SETS_SHARE and sum(failures.values()) >= len(targets)):
+        if not targets or watch.used() >= SETS_SHARE:
             return
         target = min(targets, key=lambda a: (failures[a], targets.index(a)))
         before = sum(aim.whole(team.layout.placed()))
@@ -98,12 +98,13 @@ def _seek_sets(team: Team, aim: Aim, watch: Watch, note: Callable[[], None]) -> 
         rounds = min(FIRST_ROUNDS * (1 + failures[target]), MOST_ROUNDS)
         if failures[target] % 2 == 0:
             for item in aim.lacking(team.layout.placed(), target):
-                if team.attempt(inserted([item], shaken=failures[target] > 1), rounds):
-                    note()
+                if not team.attempt(inserted([item], shaken=failures[target] > 1), rounds, SETS_SHARE):
+                    break
+                note()
         else:
             _lift(team, aim.spares(team.layout.placed()))
             lacking = aim.lacking(team.layout.placed(), target)
-            if team.attempt(inserted(lacking, shaken=failures[target] > 2), rounds * len(lacking)):
+            if team.attempt(inserted(lacking, shaken=failures[target] > 2), 2 * rounds, SETS_SHARE):
                 note()
         if sum(aim.whole(team.layout.placed())) > before:
             failures.clear()
@@ -166,8 +167,8 @@ def _lay_again(team: Team, aim: Aim, before: Snapshot, seed: int) -> None:
         ground = Ground.from_layout(layout)
         order = hardest_first(ground, left)
         poses = lay(
-            ground, order=order, start=layout.poses(), seed=seed, effort=Effort.for_count(layout.items), pool=team.pool, spread=True,
-            stop=lambda _: team.watch.called_off(),
+            ground, order=order, start=layout.poses(), seed=seed, effort=Effort.for_count(layout.items),
+            pool=team.pool, spread=True, stop=lambda _: team.watch.called_off(),
         )  # fmt: skip
         put_poses(layout, poses)
     team.adopt(layout.snapshot())

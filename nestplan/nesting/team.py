@@ -54,8 +54,9 @@ class Team:
         self.best = snapshot
         self.layout.restore(snapshot)
 
-    def attempt(self, change: Change, rounds: int) -> bool:
-        """Try a change for at most so many rounds; whether it succeeded and its poses are now the best."""
+    def attempt(self, change: Change, rounds: int, until: float = 1.0) -> bool:
+        """Try a change for at most so many rounds, and no longer than until that share of the budget is used;
+        whether it succeeded and its poses are now the best."""
         runs: list[Run | None] = []
         for member, rng in zip(self.members, self.rngs, strict=True):
             member.restore(self.best)
@@ -65,7 +66,7 @@ class Team:
             return True
         for _ in range(rounds):
             live = [run for run in runs if run is not None and not run.given_up]
-            if not live or self.watch.over():
+            if not live or self.watch.over() or self.watch.used() >= until:
                 return False
             done = self._round(live)
             self.watch.count_pass()
