@@ -29,35 +29,67 @@ def register(app: typer.Typer) -> None:
 
     @app.command()
     def trace(
-        source: Path = typer.Argument(..., help="A photo (JPEG, PNG, TIFF, WebP, BMP) or a drawing (DXF, SVG, CSV …)."),
+        source: Path = typer.Argument(
+            ..., help="A photo (JPEG, PNG, TIFF, WebP, BMP) or a drawing (DXF, SVG, CSV …)."
+        ),
         out: Path = typer.Option(..., "--out", help="The hide file to write (.hide.json)."),
         reference: str | None = typer.Option(
-            None, "--reference", help="The sheet or board beside the hide: A4, A3, letter, '600 x 400 mm', '24 x 16 in'."
+            None,
+            "--reference",
+            help="The sheet or board beside the hide: A4, A3, letter, '600 x 400 mm', '24 x 16 in'.",
         ),
         corners: str | None = typer.Option(
             None, "--corners", help="Its four corners in pixels of the upright photo: 'x,y x,y x,y x,y'."
         ),
         marks: bool = typer.Option(False, "--marks", help="Printed marks (see `marks`) lie round the hide."),
         two_points: str | None = typer.Option(
-            None, "--two-points", help="For a photo from straight above: two points in pixels, 'x,y x,y'; with --apart."
+            None,
+            "--two-points",
+            help="For a photo from straight above: two points in pixels, 'x,y x,y'; with --apart.",
         ),
-        apart: str | None = typer.Option(None, "--apart", help="How far the two points are apart, such as 1.5 m."),
-        lens: bool = typer.Option(False, "--lens", help="Straighten the lens's bowing, read from the reference."),
-        hide_at: list[str] | None = typer.Option(None, "--hide-at", help="A pixel 'x,y' on the hide; repeat."),
-        floor_at: list[str] | None = typer.Option(None, "--floor-at", help="A pixel 'x,y' on the floor; repeat."),
-        tolerance: str | None = typer.Option(None, "--tolerance", help="How far the outline may stray, such as 3 mm."),
-        flaws: str = typer.Option("none", "--flaws", help="Suggestions to take: none, all, or numbers '1,3,4'."),
-        picture: Path | None = typer.Option(None, "--picture", help="Write what was found over the photo (.png, .jpg)."),
+        apart: str | None = typer.Option(
+            None, "--apart", help="How far the two points are apart, such as 1.5 m."
+        ),
+        lens: bool = typer.Option(
+            False, "--lens", help="Straighten the lens's bowing, read from the reference."
+        ),
+        hide_at: list[str] | None = typer.Option(
+            None, "--hide-at", help="A pixel 'x,y' on the hide; repeat."
+        ),
+        floor_at: list[str] | None = typer.Option(
+            None, "--floor-at", help="A pixel 'x,y' on the floor; repeat."
+        ),
+        tolerance: str | None = typer.Option(
+            None, "--tolerance", help="How far the outline may stray, such as 3 mm."
+        ),
+        flaws: str = typer.Option(
+            "none", "--flaws", help="Suggestions to take: none, all, or numbers '1,3,4'."
+        ),
+        picture: Path | None = typer.Option(
+            None, "--picture", help="Write what was found over the photo (.png, .jpg)."
+        ),
         name: str = typer.Option("", "--name", help="What the hide is called."),
-        leather: str = typer.Option("leather", "--leather", help="What its kind of leather is called in your jobs."),
+        leather: str = typer.Option(
+            "leather", "--leather", help="What its kind of leather is called in your jobs."
+        ),
         thickness: str | None = typer.Option(None, "--thickness", help="Such as 3-4 oz or 1.2-1.6 mm."),
-        area: str | None = typer.Option(None, "--area", help="The seller's area: 22 3/4, 22.75 ft2, 210 dm2."),
-        area_reads: str | None = typer.Option(None, "--area-reads", help="tenths or quarters, for a mark such as 22.3."),
+        area: str | None = typer.Option(
+            None, "--area", help="The seller's area: 22 3/4, 22.75 ft2, 210 dm2."
+        ),
+        area_reads: str | None = typer.Option(
+            None, "--area-reads", help="tenths or quarters, for a mark such as 22.3."
+        ),
         price: float | None = typer.Option(None, "--price", min=0.0, help="For the whole piece."),
         currency: str = typer.Option("", "--currency", help="Of the price."),
-        units: str | None = typer.Option(None, "--units", help="A drawing's unit, if it does not say: mm, cm, in …"),
-        layers: Path | None = typer.Option(None, "--layers", help="A drawing's layers as a table (CSV); see `layers`."),
-        repair: bool = typer.Option(False, "--repair", help="Make larger repairs to a drawing too, and list them."),
+        units: str | None = typer.Option(
+            None, "--units", help="A drawing's unit, if it does not say: mm, cm, in …"
+        ),
+        layers: Path | None = typer.Option(
+            None, "--layers", help="A drawing's layers as a table (CSV); see `layers`."
+        ),
+        repair: bool = typer.Option(
+            False, "--repair", help="Make larger repairs to a drawing too, and list them."
+        ),
         replace: bool = typer.Option(False, "--replace", help="Write over a hide file that is there."),
     ) -> None:
         """Make a hide file from a photograph with a reference of known size in it, or from a drawing."""
@@ -73,7 +105,16 @@ def register(app: typer.Typer) -> None:
             hide = _from_drawing(source, called, leather, units, layers, repair)
         else:
             photo, straight, outline = _read(
-                source, reference, corners, marks, two_points, apart, lens, hide_at or (), floor_at or (), tolerance
+                source,
+                reference,
+                corners,
+                marks,
+                two_points,
+                apart,
+                lens,
+                hide_at or (),
+                floor_at or (),
+                tolerance,
             )
             hide = _from_photo(photo, straight, outline, called, leather, flaws, picture)
         extra: dict[str, object] = {}
@@ -98,7 +139,9 @@ def register(app: typer.Typer) -> None:
         from nestplan.sheets.photo_sheet import write_photo_marks
 
         write_photo_marks(out, mark_rings(), count=MARKS_WANTED, paper=paper)
-        typer.echo(f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide.")
+        typer.echo(
+            f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide."
+        )
 
 
 def _from_drawing(
@@ -218,13 +261,20 @@ def _from_photo(
         typer.echo("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
     if outline.at_border > 0.02:
         typer.echo(
-            f"{outline.at_border:.0%} of the outline runs along the picture's border: there the hide goes on.", err=True
+            f"{outline.at_border:.0%} of the outline runs along the picture's border: there the hide goes on.",
+            err=True,
         )
     if picture is not None:
         write_trace_picture(picture, straight, outline, found)
         typer.echo(f"Written: {picture}")
     return hide_from_photo(
-        straight, outline, name=name, leather=leather, flaws=taken, date=date.today().isoformat(), file=photo.name
+        straight,
+        outline,
+        name=name,
+        leather=leather,
+        flaws=taken,
+        date=date.today().isoformat(),
+        file=photo.name,
     )
 
 
@@ -321,4 +371,6 @@ def _refuse_existing(path: Path, replace: bool) -> None:
     from nestplan.errors import InputError
 
     if path.exists() and not replace:
-        raise InputError("The file is there already.", mend="Choose another name, or add --replace.", file=str(path))
+        raise InputError(
+            "The file is there already.", mend="Choose another name, or add --replace.", file=str(path)
+        )

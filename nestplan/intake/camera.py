@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["CameraFit", "Lens", "apply_homography", "fit_camera", "fit_camera_over_marks", "homography_of", "seating_cost"]
+__all__ = [
+    "CameraFit",
+    "Lens",
+    "apply_homography",
+    "fit_camera",
+    "fit_camera_over_marks",
+    "homography_of",
+    "seating_cost",
+]
 
 #: What is believed of a camera before its picture is looked at [memory: phones and compacts, 24-50 mm equivalent]:
 #: focal length over the picture's diagonal and the spread of its logarithm; how far the optical axis may lie from
@@ -65,10 +73,10 @@ class CameraFit:
     residual: float
 
 
-def apply_homography(homography: Floats, points: ArrayLike) -> Floats:
+def apply_homography(homography: ArrayLike, points: ArrayLike) -> Floats:
     """Images (n, 2) of points (n, 2) under a homography (3, 3)."""
-    given = np.asarray(points, dtype=np.float64)
-    moved = given @ homography[:, :2].T + homography[:, 2]
+    given, matrix = np.asarray(points, dtype=np.float64), np.asarray(homography, dtype=np.float64)
+    moved = given @ matrix[:, :2].T + matrix[:, 2]
     return np.asarray(moved[..., :2] / moved[..., 2:])
 
 

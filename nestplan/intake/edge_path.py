@@ -82,12 +82,14 @@ def _band(image: NDArray[np.uint8], ring: Floats, normal: Floats, depth: Floats)
     part = image[low[0] : high[0], low[1] : high[1]]
     band = np.stack(
         [
-            map_coordinates(part[..., c], [rows - low[0], columns - low[1]], output=np.float32, order=1, mode="nearest")
+            map_coordinates(
+                part[..., c], [rows - low[0], columns - low[1]], output=np.float32, order=1, mode="nearest"
+            )
             for c in range(3)
         ],
         axis=-1,
     )
-    return np.log(band + 15)
+    return np.asarray(np.log(band + 15))
 
 
 def _odds(band: NDArray[np.float32], depth: Floats, reach: float) -> NDArray[np.float32]:
@@ -97,7 +99,7 @@ def _odds(band: NDArray[np.float32], depth: Floats, reach: float) -> NDArray[np.
     hide_mean, hide_spread = _running(band[:, inside], wide)
     floor_mean, floor_spread = _running(band[:, outside], wide)
     odds = _density(band, hide_mean, hide_spread) - _density(band, floor_mean, floor_spread)
-    return np.clip(odds, -4, 4)
+    return np.asarray(np.clip(odds, -4, 4))
 
 
 def _running(rim: NDArray[np.float32], wide: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:

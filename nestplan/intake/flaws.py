@@ -1,4 +1,6 @@
-"""Places in the leather that look spoiled, with a strength: spots, scars, wrinkles, brands. To be shown, never taken unasked.
+"""Places in the leather that look spoiled, with a strength: spots, scars, wrinkles, brands.
+
+They are to be shown, never taken unasked.
 
 A flaw is darker or lighter than the leather on both its sides; the edge of a shadow is so on one side only, and is
 passed over. Openings are the outline's (outline). What a place spoils is the user's to say: these are guesses.
@@ -164,7 +166,7 @@ def _gathered(
         # Wide scales answer beyond the flaw itself: only what is nearly as deep as its depth belongs to it.
         patch &= contrast[box] > 0.35 * np.percentile(contrast[box][patch], 90)
         rows, columns = np.nonzero(patch)
-        long, wide = _extents(np.column_stack([columns, rows]) * size)
+        long, wide = _extents(np.column_stack([columns, rows]).astype(np.float64) * size)
         if long + size < LEAST_SIZE:
             continue
         values = standing[box][patch]
@@ -184,7 +186,9 @@ def _gathered(
             look = "dark spot" if dark else "light spot"
         extent = np.sqrt(patch.sum()) * size
         strength = 1 - np.exp(-((top / 9.0) ** 2) * min(deep / 0.12, 1.5) * min(extent / 9.0, 1.6))
-        out.append((_ring_round(columns + box[1].start, rows + box[0].start, size), look, round(float(strength), 3)))
+        out.append(
+            (_ring_round(columns + box[1].start, rows + box[0].start, size), look, round(float(strength), 3))
+        )
     return out
 
 

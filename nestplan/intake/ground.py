@@ -55,8 +55,8 @@ class Cells:
 
     def thinned(self) -> Cells:
         """Every `THIN`th cell both ways."""
-        parts = (self.features, self.usable, self.ring, self.border)
-        features, usable, ring, border = (np.ascontiguousarray(part[::THIN, ::THIN]) for part in parts)
+        usable, ring, border = (mask[::THIN, ::THIN].copy() for mask in (self.usable, self.ring, self.border))
+        features = self.features[::THIN, ::THIN].copy()
         return Cells(features, THIN * self.step, THIN * self.size, usable, ring, border)
 
 
@@ -131,7 +131,9 @@ def hide_cells(
         if any(_overlap(guess, other) > 0.93 for other in tried):
             continue
         tried.append(guess)
-        mask, likeness = guess, np.empty(0)
+        mask: Mask
+        likeness: Floats
+        mask, likeness = guess, np.empty(0, dtype=np.float32)
         for _ in range(ROUNDS):
             result = _learn(rough, mask, is_hide[every], is_floor[every])
             if result is None:
@@ -148,7 +150,9 @@ def hide_cells(
             best = (score, mask)
     final = None
     if best is not None and (best[0] > LEAST_SURE or is_hide.any()):
-        mask = np.repeat(np.repeat(best[1], THIN, axis=0), THIN, axis=1)[: is_hide.shape[0], : is_hide.shape[1]]
+        mask = np.repeat(np.repeat(best[1], THIN, axis=0), THIN, axis=1)[
+            : is_hide.shape[0], : is_hide.shape[1]
+        ]
         final = _learn(cells, mask, is_hide, is_floor)
     if final is None:
         raise InputError(
@@ -183,7 +187,9 @@ def _first_guess(cells: Cells, is_hide: Mask, is_floor: Mask) -> list[Mask]:
     for channels in ((1, 2, 3, 4), (0, 1, 2, 3, 4), (1, 2), (3, 4), (0,)):
         values = cells.features[..., channels]
         floor = _floor_of(values, known, cells)
-        unlike = np.sqrt(np.maximum(floor.distance(values.reshape(-1, len(channels))), 0)).reshape(known.shape)
+        unlike = np.sqrt(np.maximum(floor.distance(values.reshape(-1, len(channels))), 0)).reshape(
+            known.shape
+        )
         unlike = ndimage.gaussian_filter(np.log(unlike + 0.5), 2.0)
         usable = unlike[cells.usable]
         if np.ptp(usable) < 0.1:
@@ -273,13 +279,18 @@ def _standing_out(cells: Cells, mask: Mask, likeness: Floats) -> float:
     from scipy import ndimage
 
     outside = cells.usable & ~mask
-    share = mask.sum() / cells.usable.sum()
+    share = float(mask.sum()) / float(cells.usable.sum())
     if not 0.01 < share < 0.95 or outside.sum() < 50:
         return -np.inf
-    sure = min(float(likeness[mask].mean()), float(-likeness[outside].mean()))
+    sure = min(float(likeness[mask].mean()), -float(likeness[outside].mean()))
     rim = int((mask & ~ndimage.binary_erosion(mask)).sum())
-    round_rim = np.sqrt(4 * np.pi * mask.sum())
+    round_rim = float(np.sqrt(4 * np.pi * mask.sum()))
     at_border = float((mask & cells.border).sum() / max(int(cells.border.sum()), 1))
     on_ring = float((mask & cells.ring).sum() / max(int(cells.ring.sum()), 1))
     # A whole hide has legs: its rim is up to about twice a disc's.
-    return sure - 1.0 * max(0.0, rim / round_rim - 1.8) - 6 * max(0.0, at_border - 0.05) - 6 * max(0.0, on_ring - 0.05)
+    return (
+        sure
+        - 1.0 * max(0.0, rim / round_rim - 1.8)
+        - 6 * max(0.0, at_border - 0.05)
+        - 6 * max(0.0, on_ring - 0.05)
+    )

@@ -197,7 +197,9 @@ def _hole_ring(points: Floats) -> Floats:
     """A tidy counter-clockwise ring that holds all the points, a millimetre to spare: nothing is cut out of a hole."""
     import shapely
 
-    shape = shapely.simplify(shapely.buffer(shapely.make_valid(shapely.Polygon(points)), 1.5, quad_segs=3), 0.4)
+    shape = shapely.simplify(
+        shapely.buffer(shapely.make_valid(shapely.Polygon(points)), 1.5, quad_segs=3), 0.4
+    )
     largest = max(getattr(shape, "geoms", [shape]), key=lambda part: float(part.area))
     return np.asarray(shapely.orient_polygons(largest).exterior.coords, dtype=np.float64)[:-1]
 

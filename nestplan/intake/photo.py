@@ -9,7 +9,7 @@ from __future__ import annotations
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -70,7 +70,9 @@ def read_photo(path: str | Path) -> Photo:
                 upright = ImageOps.exif_transpose(picture)
                 image = _as_rgb(upright)
     except FileNotFoundError:
-        raise InputError("The photo was not found.", mend="Check the name and folder.", file=path.name) from None
+        raise InputError(
+            "The photo was not found.", mend="Check the name and folder.", file=path.name
+        ) from None
     except UnidentifiedImageError:
         raise InputError(
             "This file is no picture that can be read.",
@@ -131,7 +133,7 @@ def _draft(picture: object) -> float:
         factor *= 2
     if factor > 1:
         picture.draft("RGB", (width // factor, height // factor))
-    return width / picture.size[0]
+    return float(width / picture.size[0])
 
 
 def _focal_in_diagonals(picture: object) -> float | None:
@@ -145,10 +147,9 @@ def _focal_in_diagonals(picture: object) -> float | None:
     return focal / 43.27 if 8 <= focal <= 300 else None
 
 
-def _as_rgb(picture: object) -> NDArray[np.uint8]:
+def _as_rgb(picture: Any) -> NDArray[np.uint8]:
     from PIL import Image
 
-    assert isinstance(picture, Image.Image)
     if picture.mode.startswith(("I", "F")):
         values = np.asarray(picture, dtype=np.float32)
         top = 65535.0 if values.max() > 255 else 255.0
@@ -157,5 +158,5 @@ def _as_rgb(picture: object) -> NDArray[np.uint8]:
     if picture.mode in ("RGBA", "LA", "PA", "P"):
         solid = picture.convert("RGBA")
         ground = Image.new("RGBA", solid.size, (255, 255, 255, 255))
-        picture = Image.alpha_composite(ground, solid)
+        return np.asarray(Image.alpha_composite(ground, solid).convert("RGB"))
     return np.asarray(picture.convert("RGB"))

@@ -48,7 +48,8 @@ def hide_from_photo(
     """
     shift = outline.exterior.min(axis=0)
     spoiled = [
-        Flaw(spoils="through", name="hole", outline=_points(hole - shift), margin=margin) for hole in outline.holes
+        Flaw(spoils="through", name="hole", outline=_points(hole - shift), margin=margin)
+        for hole in outline.holes
     ]
     spoiled += [
         Flaw(

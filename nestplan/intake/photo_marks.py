@@ -84,7 +84,7 @@ def _is_black_on_white(photo: Photo, corners: Floats) -> bool:
 
     def grey(points: Floats) -> Floats:
         cells = np.clip(np.rint(points).astype(int), 0, [width - 1, height - 1])
-        return photo.image[cells[:, 1], cells[:, 0]].mean(axis=1)
+        return np.asarray(photo.image[cells[:, 1], cells[:, 0]].mean(axis=1))
 
     inside, rim = grey(middle + (sides - middle) * 0.7), grey(middle + (sides - middle) * 1.12)
     dot = float(grey(middle[None])[0])

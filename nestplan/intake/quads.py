@@ -41,7 +41,11 @@ def candidate_quads(image: NDArray[np.uint8], *, most: int = 30) -> list[Quad]:
     small, scale = _small_lab(image)
     smooth = np.stack([ndimage.median_filter(small[..., c], size=3) for c in range(3)], axis=-1)
     found: list[tuple[Floats, float]] = []
-    for values in (*np.moveaxis(smooth, -1, 0), _against_neighbourhood(smooth[..., 0]), _unrest(small[..., 0])):
+    for values in (
+        *np.moveaxis(smooth, -1, 0),
+        _against_neighbourhood(smooth[..., 0]),
+        _unrest(small[..., 0]),
+    ):
         low, high = np.percentile(values, [0.2, 99.8])
         if high - low < 4:
             continue
@@ -58,7 +62,9 @@ def _against_neighbourhood(lightness: NDArray[np.float32]) -> NDArray[np.float32
 
     coarse = lightness[4::8, 4::8]
     ground = ndimage.median_filter(coarse, size=max(5, min(coarse.shape) // 3), mode="nearest")
-    ground = ndimage.zoom(ground, np.array(lightness.shape) / ground.shape, order=1, mode="nearest", grid_mode=True)
+    ground = ndimage.zoom(
+        ground, np.array(lightness.shape) / ground.shape, order=1, mode="nearest", grid_mode=True
+    )
     return np.asarray(100 * np.clip(lightness / np.maximum(ground, 5.0), 0, 3))
 
 
@@ -108,7 +114,7 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
             continue
         likeness = float(patch.sum()) / max(_area(quad), 1.0)
         if 0.84 < likeness < 1.12:
-            out.append((quad + [columns.start, rows.start], min(likeness, 1 / likeness)))
+            out.append((quad + np.array([columns.start, rows.start]), min(likeness, 1 / likeness)))
     return out
 
 
@@ -141,7 +147,7 @@ def enclosing_quad(patch: NDArray[np.bool_]) -> Floats | None:
     first = patch[rows].argmax(axis=1)
     last = patch.shape[1] - 1 - patch[rows, ::-1].argmax(axis=1)
     points = np.column_stack([np.concatenate([first - 0.5, last + 0.5]), np.tile(rows, 2)]).astype(np.float64)
-    points = np.vstack([points + [0, -0.5], points + [0, 0.5]])
+    points = np.vstack([points + np.array([0, -0.5]), points + np.array([0, 0.5])])
     try:
         hull = points[ConvexHull(points).vertices]
     except QhullError:
@@ -212,7 +218,10 @@ def _judge(found: list[tuple[Floats, float]], smooth: NDArray[np.float32], scale
     reach = np.exp(np.array(sizes) / 2)
     elsewhere = np.linalg.norm(middles[:, None] - middles[None], axis=2) > 0.5 * reach[:, None]
     likes = ((apart < 1) & elsewhere).sum(axis=1)
-    quads = [Quad(quad.corners, quad.score / (1 + 0.5 * int(count))) for quad, count in zip(quads, likes, strict=True)]
+    quads = [
+        Quad(quad.corners, quad.score / (1 + 0.5 * int(count)))
+        for quad, count in zip(quads, likes, strict=True)
+    ]
     return sorted(quads, key=lambda quad: -quad.score)
 
 
@@ -233,7 +242,7 @@ def _inside(quad: Floats) -> Floats:
 def _sample(picture: NDArray[np.float32], points: Floats) -> NDArray[np.float32]:
     cells = np.rint(points).astype(int)
     cells = np.clip(cells, 0, [picture.shape[1] - 1, picture.shape[0] - 1])
-    return picture[cells[:, 1], cells[:, 0]]
+    return np.asarray(picture[cells[:, 1], cells[:, 0]])
 
 
 def _side_steps(smooth: NDArray[np.float32], corners: Floats) -> tuple[float, float]:

@@ -8,7 +8,7 @@ Two frames: the floor's mm (x right, y up, origin at a corner of the reference) 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -38,8 +38,9 @@ class RectifiedPhoto:
 
     `image` (h, w, 3) uint8; `mm_per_pixel`; `origin` (x, y) mm of the centre of its upper left pixel; `seen`
     (h, w) bool: where the photo shows anything; `reference` (4, 2) mm; `homography` floor mm -> photo pixels
-    (after `lens`, if any); `hides_reference` False where no board lies in the picture; `scale_error`: expected relative error (one standard deviation) of a length at the
-    picture's middle; `fit` the camera with its doubt, for errors elsewhere.
+    (after `lens`, if any); `scale_error`: expected relative error (one standard deviation) of a length at the
+    picture's middle; `fit` the camera with its doubt, for errors elsewhere; `hides_reference` False where no
+    board lies in the picture, so that nothing of it is left out.
     """
 
     image: NDArray[np.uint8]
@@ -121,11 +122,14 @@ def rectify(
         fit = _similar(corners.plane, seen, corners.doubt)
     else:
         fit = fit_camera(corners.plane, seen, corners.doubt, photo.size, focal=photo.focal)
-    return redraw(photo, fit, corners.plane, lens=lens)
+    return redraw(photo, fit, corners.plane, lens=lens, board=not upright)
 
 
-def redraw(photo: Photo, fit: CameraFit, reference: Floats, *, lens: Lens | None = None) -> RectifiedPhoto:
-    """The photo drawn anew through a known camera; `reference` (n, 2) mm is what the hide cannot be."""
+def redraw(
+    photo: Photo, fit: CameraFit, reference: Floats, *, lens: Lens | None = None, board: bool = True
+) -> RectifiedPhoto:
+    """The photo drawn anew through a known camera; `reference` (n, 2) mm is what the hide cannot be, if
+    a `board` lies there."""
     homography = fit.homography
     low, high, finest = _reach(photo, homography, lens)
     extent = high - low
@@ -142,7 +146,17 @@ def redraw(photo: Photo, fit: CameraFit, reference: Floats, *, lens: Lens | None
     middle = (low + high) / 2
     error = _length_error(fit, middle[None])
     return RectifiedPhoto(
-        image, step, origin, visible, reference, homography, error, fit, lens, photo.name
+        image,
+        step,
+        origin,
+        visible,
+        reference,
+        homography,
+        error,
+        fit,
+        lens,
+        photo.name,
+        hides_reference=board,
     )
 
 
@@ -185,7 +199,7 @@ def _reach(photo: Photo, homography: Floats, lens: Lens | None) -> tuple[Floats,
     return floor[near].min(axis=0), floor[near].max(axis=0), float(np.percentile(scale[near], 5))
 
 
-def _mm_per_pixel(inverse: Floats, pixels: Floats) -> Floats:
+def _mm_per_pixel(inverse: NDArray[np.floating[Any]], pixels: Floats) -> Floats:
     """Root of the area a pixel covers on the floor, mm."""
     depth = np.column_stack([pixels, np.ones(len(pixels))]) @ inverse[2]
     return np.asarray(np.sqrt(np.abs(np.linalg.det(inverse) / depth**3)))
@@ -262,9 +276,7 @@ def scale_error_over(rectified: RectifiedPhoto, ring: Floats) -> float:
     fit = rectified.fit
     seen = apply_homography(fit.homography, ring)
     base = _ring_area(ring)
-    spread = [
-        _ring_area(apply_homography(np.linalg.inv(other), seen)) / base - 1 for other in fit.spread
-    ]
+    spread = [_ring_area(apply_homography(np.linalg.inv(other), seen)) / base - 1 for other in fit.spread]
     return float(np.sqrt(np.mean(np.square(spread))) / 2) if spread else 0.0
 
 

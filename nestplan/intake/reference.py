@@ -17,13 +17,23 @@ from nestplan.errors import InputError
 from nestplan.intake.camera import Lens, homography_of, seating_cost
 from nestplan.intake.photo import Photo
 from nestplan.intake.quads import Quad, candidate_quads
+from nestplan.intake.sounding import LEAST_DOUBT, refine_corners
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
 
-__all__ = ["SHEETS", "Corners", "around", "bowing_of", "find_reference", "refine_corners", "seat_clicked", "seat_corners"]
+__all__ = [
+    "SHEETS",
+    "Corners",
+    "around",
+    "bowing_of",
+    "find_reference",
+    "refine_corners",
+    "seat_clicked",
+    "seat_corners",
+]
 
 #: Sizes in mm, long side first: ISO 216 (A series) and ANSI/ASME Y14.1 (A size, "letter").
 SHEETS = {
@@ -36,12 +46,6 @@ SHEETS = {
     "tabloid": (431.8, 279.4),
 }
 
-#: No corner is believed to better than this many pixels, whatever the line fits say: shadow beside the board, white
-#: cut off and the coder shift edges by about this much (seen on rendered photographs).
-LEAST_DOUBT = 0.18
-#: Soundings across a side: pixels between samples, and how many stretches a side is averaged in.
-_DEPTH_STEP = 0.25
-_STRETCHES = 16
 _MEND = (
     "Give its four corners with --corners, or lay a plain sheet that contrasts with the floor flat beside the hide, "
     "wholly in the picture, and take the photo again."
@@ -72,7 +76,9 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> Corners:
     first = []
     for quad in candidate_quads(photo.image):
         # Corners read off a patch are rough: its shape only sorts, it does not refuse.
-        first.append((quad.score * np.exp(-min(_shape_cost(quad.corners, size_mm, photo), 600.0) / 200.0), quad))
+        first.append(
+            (quad.score * np.exp(-min(_shape_cost(quad.corners, size_mm, photo), 600.0) / 200.0), quad)
+        )
     first.sort(key=lambda entry: -entry[0])
     best: tuple[float, Corners] | None = None
     for _, quad in first[:8]:
@@ -97,7 +103,7 @@ def _shape_cost(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> 
 
 
 def _check_reference_size(size_mm: tuple[float, float]) -> None:
-    if not (20 <= min(size_mm) and max(size_mm) <= 5000 and np.isfinite(size_mm).all()):
+    if not (min(size_mm) >= 20 and max(size_mm) <= 5000 and np.isfinite(size_mm).all()):
         raise InputError(
             f"A reference of {size_mm[0]:g} × {size_mm[1]:g} mm cannot serve.",
             mend="Use a sheet or board between 20 mm and 5 m a side and give its size in mm.",
@@ -125,7 +131,9 @@ def seat_corners(
     _check_reference_size(size_mm)
     points = np.asarray(seen, dtype=np.float64)
     if points.shape != (4, 2):
-        raise InputError("The reference needs exactly four corners.", mend="Give four points.", file=photo.name)
+        raise InputError(
+            "The reference needs exactly four corners.", mend="Give four points.", file=photo.name
+        )
     ordered, picks = around(points, photo)
     turned = tuple(sides[(pick) % 4] for pick in picks) if len(sides) == 4 else ()
     _, size = min(_seatings(ordered, size_mm, photo), key=lambda entry: entry[0])
@@ -176,189 +184,6 @@ def around(points: Floats, photo: Photo) -> tuple[Floats, list[int]]:
     first = int(np.argmax(lean))
     picks = [int(order[(first + k) % 4]) for k in range(4)]
     return points[picks], picks
-
-
-def refine_corners(
-    photo: Photo, corners: ArrayLike, *, reach: float | None = None
-) -> tuple[Floats, float, tuple[Floats, ...]] | None:
-    """Corners (4, 2) moved onto the crossings of the straight sides near them, their doubt, and side points.
-
-    Each side is sounded at up to 300 places: where a profile across it leaves the board's own level by half the
-    step. None if a side shows no step. `reach`: how far (pixels) the given corners may be off.
-    """
-    quad = np.asarray(corners, dtype=np.float64)
-    lengths = np.hypot(*(np.roll(quad, -1, axis=0) - quad).T)
-    first_reach = float(np.clip(0.08 * lengths.min(), 4.0, 40.0)) if reach is None else reach
-    doubt = 1.0
-    sides: list[Floats] = []
-    for across in (first_reach, max(4.0, first_reach / 2), max(4.0, first_reach / 4), 4.0, 4.0):
-        found = _sides_near(photo, quad, across)
-        if found is None:
-            return None
-        quad, doubt, sides = found
-    return quad, max(doubt, LEAST_DOUBT), tuple(sides)
-
-
-def _sides_near(photo: Photo, quad: Floats, across: float) -> tuple[Floats, float, list[Floats]] | None:
-    """Corners, their doubt and side points from sounding each side of `quad` once, `across` pixels deep."""
-    patch, corner = _patch(photo, quad, across)
-    if patch is None:
-        return None
-    scalar = _contrast_picture(patch, quad - corner, across)
-    sides, lines, residuals = [], [], []
-    for k in range(4):
-        points = _side_points(scalar, quad[k] - corner, quad[(k + 1) % 4] - corner, across)
-        if len(points) < 6:
-            return None
-        normal, offset, spread, kept = _line_through(points)
-        if len(kept) < 0.4 * len(points):
-            return None
-        lines.append((normal, offset))
-        # A corner lies at the end of its side, where a fitted line is twice as doubtful as in its middle.
-        residuals.append(2 * spread / np.sqrt(len(kept)))
-        sides.append(kept + corner)
-    crossed = [_crossing(lines[k - 1], lines[k]) for k in range(4)]
-    corners = [point for point in crossed if point is not None]
-    if len(corners) < 4:
-        return None
-    return np.array(corners) + corner, float(np.sqrt(np.mean(np.square(residuals)))), sides
-
-
-def _patch(photo: Photo, quad: Floats, across: float) -> tuple[NDArray[np.float32] | None, Floats]:
-    low = np.maximum(np.floor(quad.min(axis=0) - 3 * across - 3), 0).astype(int)
-    high = np.minimum(np.ceil(quad.max(axis=0) + 3 * across + 4), photo.size).astype(int)
-    if (high - low < 8).any():
-        return None, low.astype(np.float64)
-    return photo.image[low[1] : high[1], low[0] : high[0]].astype(np.float32), low.astype(np.float64)
-
-
-def _contrast_picture(patch: NDArray[np.float32], quad: Floats, across: float) -> NDArray[np.float32]:
-    """The patch seen along the one mixture of its colours that best parts the board from the floor round it."""
-    middle = quad.mean(axis=0)
-    inner = middle + (quad - middle) * 0.85
-    lengths = float(np.hypot(*(quad - middle).T).mean())
-    outer = middle + (quad - middle) * (1 + (across + 2) / lengths)
-    far = middle + (quad - middle) * (1 + (2.5 * across + 4) / lengths)
-    inside = _colours_in(patch, _grid_in(inner))
-    outside = _colours_in(patch, np.vstack([_ring_of(outer), _ring_of(far)]))
-    difference = inside.mean(axis=0) - outside.mean(axis=0)
-    spread = np.cov(inside.T) + 0.5 * np.cov(outside.T) + 9.0 * np.eye(3)
-    way = np.linalg.solve(spread, difference)
-    norm = float(np.abs(way).sum()) or 1.0
-    return np.asarray(patch @ (way / norm).astype(np.float32))
-
-
-def _grid_in(quad: Floats) -> Floats:
-    u, v = np.meshgrid(np.linspace(0.05, 0.95, 20), np.linspace(0.05, 0.95, 20))
-    u, v = u.ravel()[:, None], v.ravel()[:, None]
-    return np.asarray((1 - v) * ((1 - u) * quad[0] + u * quad[1]) + v * ((1 - u) * quad[3] + u * quad[2]))
-
-
-def _ring_of(quad: Floats) -> Floats:
-    t = np.linspace(0, 1, 60, endpoint=False)[:, None]
-    return np.vstack([quad[k] + t * (quad[(k + 1) % 4] - quad[k]) for k in range(4)])
-
-
-def _colours_in(patch: NDArray[np.float32], points: Floats) -> Floats:
-    cells = np.rint(points).astype(int)
-    keep = ((cells >= 0) & (cells < [patch.shape[1], patch.shape[0]])).all(axis=1)
-    cells = cells[keep]
-    return np.asarray(patch[cells[:, 1], cells[:, 0]], dtype=np.float64)
-
-
-def _soundings(
-    scalar: NDArray[np.float32], start: Floats, end: Floats, across: float
-) -> tuple[Floats, Floats, NDArray[np.float32]]:
-    """Places along a side (n,), depths outward (m,), and the picture there (n, m); pixels."""
-    from scipy.ndimage import map_coordinates
-
-    length = float(np.hypot(*(end - start)))
-    way = (end - start) / length
-    # Corners run counter-clockwise as people see them (y up), so the outside is to the right: (-y, x) with y down.
-    outward = np.array([-way[1], way[0]])
-    count = int(np.clip(length, 36, 360))
-    along = np.linspace(0.05, 0.95, count) * length
-    depth = np.arange(-2.0 * across, 2.0 * across + 0.01, _DEPTH_STEP)
-    places = start + along[:, None, None] * way + depth[None, :, None] * outward
-    profile = map_coordinates(scalar, [places[..., 1], places[..., 0]], order=1, mode="nearest")
-    high = [scalar.shape[1] - 1, scalar.shape[0] - 1]
-    inside = ((places >= 0) & (places <= high)).all(axis=(1, 2))
-    return along[inside], depth, profile[inside]
-
-
-def _side_points(scalar: NDArray[np.float32], start: Floats, end: Floats, across: float) -> Floats:
-    """Places (n, 2) on the board's edge along one side, each the mean of a stretch of soundings.
-
-    The mean is taken before the half-way level is sought: blur is linear, so a stone beside the edge shifts a
-    single sounding but not their mean.
-    """
-    way = (end - start) / float(np.hypot(*(end - start)))
-    outward = np.array([-way[1], way[0]])
-    along, depth, profile = _soundings(scalar, start, end, across)
-    if len(along) < 24:
-        return np.empty((0, 2))
-    stretches = np.array_split(np.arange(len(along)), _STRETCHES)
-    spots = np.array([along[part].mean() for part in stretches])
-    means = np.array([profile[part].mean(axis=0) for part in stretches])
-    inner = np.median(means[:, depth < -across], axis=1)
-    # Near the edge, but beyond its blur: further out the board's own shadow may fade.
-    outer = means[:, (depth > max(2.2, 0.3 * across)) & (depth < max(3.7, 0.9 * across))].mean(axis=1)
-    found, good = _half_way(means, depth, inner, outer, -1.5 * across)
-    step = outer - inner
-    usual = float(np.median(step))
-    good &= (np.sign(step) == np.sign(usual)) & (np.abs(step) > 0.4 * abs(usual))
-    return np.asarray(start + spots[good, None] * way + found[good, None] * outward)
-
-
-def _half_way(
-    profile: NDArray[np.float32], depth: Floats, inner: Floats, outer: Floats, first: float
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Depth (n,) at which each profile (n, m) first gets half-way from `inner` to `outer`, and whether it does."""
-    step = outer - inner
-    share = (profile - inner[:, None]) / np.where(np.abs(step) < 1e-6, 1e-6, step)[:, None]
-    at = np.argmax((share > 0.5) & (depth > first)[None, :], axis=1)
-    good = at > 0
-    at = np.maximum(at, 1)
-    rows = np.arange(len(profile))
-    before, after = share[rows, at - 1], share[rows, at]
-    rise = np.where(np.abs(after - before) < 1e-9, 1.0, after - before)
-    return depth[at - 1] + _DEPTH_STEP * np.clip((0.5 - before) / rise, 0, 1), good
-
-
-def _line_through(points: Floats) -> tuple[Floats, float, float, Floats]:
-    """Unit normal and offset of a robust line, the spread (1.48 MAD) of the points on it, and those points."""
-    rng = np.random.default_rng(0)
-    best: NDArray[np.bool_] | None = None
-    for _ in range(40):
-        i, j = rng.choice(len(points), 2, replace=False)
-        if abs(i - j) < 2:
-            continue
-        way = points[j] - points[i]
-        norm = float(np.hypot(*way))
-        if norm < 5:
-            continue
-        away = np.abs((points - points[i]) @ np.array([-way[1], way[0]])) / norm
-        close = away < 0.6
-        if best is None or close.sum() > best.sum():
-            best = close
-    kept = points if best is None else points[best]
-    normal, offset, spread = np.array([0.0, 1.0]), 0.0, 0.0
-    for _ in range(4):
-        middle = kept.mean(axis=0)
-        _, _, axes = np.linalg.svd(kept - middle, full_matrices=False)
-        normal = axes[1]
-        offset = float(normal @ middle)
-        away = points @ normal - offset
-        spread = float(1.4826 * np.median(np.abs(kept @ normal - offset)))
-        kept = points[np.abs(away) < max(2.5 * spread, 0.25)]
-    return normal, offset, spread, kept
-
-
-def _crossing(a: tuple[Floats, float], b: tuple[Floats, float]) -> Floats | None:
-    matrix = np.vstack([a[0], b[0]])
-    if abs(np.linalg.det(matrix)) < 0.05:
-        return None
-    return np.asarray(np.linalg.solve(matrix, [a[1], b[1]]))
 
 
 def bowing_of(photo: Photo, corners: Corners) -> Lens | None:

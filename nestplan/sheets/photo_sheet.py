@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nestplan.sheets.pages import Booklet, Page, paper_named
 from nestplan.sheets.paper_pdf import write_pdf
@@ -65,7 +65,7 @@ def _words(page: Page, number: int, count: int, side: float) -> None:
 
 
 def write_photo_marks(
-    path: str | Path, marks: Sequence[NDArray], *, count: int = 4, paper: str = "a4"
+    path: str | Path, marks: Sequence[ArrayLike], *, count: int = 4, paper: str = "a4"
 ) -> None:
     """Write the sheets as a PDF. Errors: InputError if it cannot be written or the paper is not known."""
     write_pdf(photo_mark_sheets(marks, count=count, paper=paper), path)

@@ -30,7 +30,8 @@ import numpy as np
 import shapely
 
 from nestplan.errors import NestplanError
-from tests.intake.photo_render import Rendered, random_scene, render
+from tests.intake.photo_render import Rendered, render
+from tests.intake.photo_scenes import random_scene
 
 Array = np.ndarray[Any, Any]
 
@@ -84,7 +85,19 @@ def measure(number: int, keep: Path | None = None) -> Measured:
         rectified = rectify(photo, find_reference(photo, scene.reference))
         outline = find_outline(rectified)
     except NestplanError as fault:
-        return Measured(scene.name, scene.tilt, 100, 999, 999, 0, len(large), 0, 0, time.perf_counter() - start, fault.what)
+        return Measured(
+            scene.name,
+            scene.tilt,
+            100,
+            999,
+            999,
+            0,
+            len(large),
+            0,
+            0,
+            time.perf_counter() - start,
+            fault.what,
+        )
     seconds = time.perf_counter() - start
     suggestions = suggest_flaws(rectified, outline)
     truth = shapely.Polygon(scene.outline)
@@ -93,7 +106,9 @@ def measure(number: int, keep: Path | None = None) -> Measured:
     beyond = shapely.points(traced.exterior.segmentize(2.0).coords)
     off = shapely.distance(truth.exterior, beyond) * np.where(shapely.contains(truth, beyond), -1, 1)
     guesses = [shapely.Polygon(flaw.ring @ turn.T + shift).buffer(0) for flaw in suggestions]
-    drawn = [shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in flaw.rings]) for flaw in scene.flaws]
+    drawn = [
+        shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in flaw.rings]) for flaw in scene.flaws
+    ]
     found = sum(
         any(guess.intersects(shape) for guess in guesses)
         for flaw, shape in zip(scene.flaws, drawn, strict=True)
@@ -134,7 +149,9 @@ def best_seat(ring: Array, truth: Array) -> tuple[Array, Array]:
     """The turn (2, 2) and shift (2,) that lay a ring on the true one best (iterated closest points)."""
     true_ring = shapely.Polygon(truth).exterior
     points = np.asarray(shapely.Polygon(ring).exterior.segmentize(8.0).coords)[:-1]
-    start = np.asarray(shapely.Polygon(truth).centroid.coords[0]) - np.asarray(shapely.Polygon(ring).centroid.coords[0])
+    start = np.asarray(shapely.Polygon(truth).centroid.coords[0]) - np.asarray(
+        shapely.Polygon(ring).centroid.coords[0]
+    )
     best = None
     for first in np.radians(np.arange(0, 360, 15)):
         turn, shift = _turn(first), np.zeros(2)
@@ -144,7 +161,9 @@ def best_seat(ring: Array, truth: Array) -> tuple[Array, Array]:
         for _ in range(60):
             moved = points @ turn.T + shift
             near = shapely.get_coordinates(
-                shapely.line_interpolate_point(true_ring, shapely.line_locate_point(true_ring, shapely.points(moved)))
+                shapely.line_interpolate_point(
+                    true_ring, shapely.line_locate_point(true_ring, shapely.points(moved))
+                )
             )
             now = float(((near - moved) ** 2).mean())
             if cost - now < 1e-4:
@@ -177,7 +196,9 @@ def large_photo(folder: Path) -> dict[str, float]:
     if not path.exists():
         path.write_bytes(render(scene, supersample=1).jpeg)
     sides = [f"{side:g}" for side in scene.reference]
-    done = subprocess.run([sys.executable, "-c", _ALONE, str(path), *sides], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", _ALONE, str(path), *sides], capture_output=True, text=True, check=True
+    )
     figures: dict[str, float] = json.loads(done.stdout)
     return figures
 
@@ -207,7 +228,9 @@ def table(rows: Sequence[Measured]) -> str:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)

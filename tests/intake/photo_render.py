@@ -315,7 +315,7 @@ def _blur(picture: Array, sigma: float) -> Array:
 
 
 def _pixel_size(homography: Array, place: Array) -> float:
-    seen = to_pixels(homography, np.array([place, place + [1, 0], place + [0, 1]]))
+    seen = to_pixels(homography, np.array([place, place + np.array([1, 0]), place + np.array([0, 1])]))
     return float(2 / (np.hypot(*(seen[1] - seen[0])) + np.hypot(*(seen[2] - seen[0]))))
 
 
@@ -368,153 +368,6 @@ def _light(scene: Scene, x_mm: Array, y_mm: Array, rng: np.random.Generator) -> 
     return np.asarray(light, dtype=np.float32)
 
 
-def invented_outline(kind: str, seed: int) -> Array:
-    """An invented hide outline (n, 2), mm: `side`, `shoulder` or `skin`, with a lobed edge."""
-    rng = np.random.default_rng(seed)
-    if kind == "side":
-        base = [(0, 0), (700, -15), (1500, 0), (2050, 30), (2200, 170), (2330, 260), (2180, 380),
-                (2020, 420), (1930, 640), (1990, 880), (1850, 900), (1720, 740), (1300, 830), (900, 850),
-                (560, 770), (420, 910), (280, 890), (330, 660), (120, 520), (-110, 420), (-90, 200)]  # fmt: skip
-        size = rng.uniform(0.85, 1.1)
-    elif kind == "shoulder":
-        base = [(0, 0), (300, -60), (620, -20), (950, -70), (1250, 10), (1310, 260), (1200, 520), (1280, 760),
-                (1120, 800), (900, 700), (760, 900), (560, 910), (420, 720), (200, 790), (20, 730), (80, 480),
-                (-60, 250)]  # fmt: skip
-        size = rng.uniform(0.85, 1.1)
-    else:
-        base = [(0, 0), (180, -90), (320, -60), (430, 20), (640, 10), (800, -80), (900, -60), (880, 70),
-                (940, 250), (1090, 330), (1100, 430), (930, 470), (880, 640), (920, 760), (810, 790),
-                (640, 690), (420, 690), (290, 770), (170, 780), (190, 630), (60, 420), (-40, 200)]  # fmt: skip
-        size = rng.uniform(0.8, 1.1)
-    points = np.array(base, dtype=np.float64) * size
-    points += rng.normal(0, 12 * size, points.shape)
-    closed = np.vstack([points, points[:1]])
-    from scipy.interpolate import CubicSpline
-
-    arc = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T) ** 0.5)])
-    spline = CubicSpline(arc, closed, bc_type="periodic")
-    t = np.linspace(0, arc[-1], 700, endpoint=False)
-    ring = spline(t)
-    tangent = spline(t, 1)
-    normal = np.column_stack([tangent[:, 1], -tangent[:, 0]]) / np.hypot(*tangent.T)[:, None]
-    wave = np.zeros(len(t))
-    for count, high in ((17, 4.0), (41, 2.5), (83, 1.5)):
-        wave += high * size * np.sin(2 * np.pi * count * t / arc[-1] + rng.uniform(0, 6.3)) * rng.uniform(0.4, 1)
-    return np.asarray(ring + normal * wave[:, None])
-
-
-def ellipse(centre: Array, a: float, b: float, turn: float) -> Array:
-    """An ellipse ring (36, 2) with half axes a, b, its first axis turned by `turn` radians."""
-    t = np.linspace(0, 2 * np.pi, 36, endpoint=False)
-    local = np.column_stack([a * np.cos(t), b * np.sin(t)])
-    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    return np.asarray(local @ spin.T + centre)
-
-
-def stroke(points: Array, width: float) -> Array:
-    """A line of points (n, 2) thickened to `width`, as a ring."""
-    way = np.gradient(points, axis=0)
-    side = np.column_stack([-way[:, 1], way[:, 0]]) / np.maximum(np.hypot(*way.T), 1e-9)[:, None] * width / 2
-    return np.vstack([points + side, (points - side)[::-1]])
-
-
-def invented_flaw(kind: str, centre: Array, rng: np.random.Generator) -> DrawnFlaw:
-    """A flaw of a kind, at a place: all larger than 10 mm."""
-    turn = rng.uniform(0, np.pi)
-    way = np.array([np.cos(turn), np.sin(turn)])
-    side = np.array([-way[1], way[0]])
-    if kind in ("spot", "hole"):
-        a = rng.uniform(7, 20)
-        change = float(-rng.uniform(0.2, 0.45))
-        return DrawnFlaw(kind, (ellipse(centre, a, a * rng.uniform(0.6, 1), turn),), change)
-    if kind == "scar":
-        t = np.linspace(-0.5, 0.5, 30)
-        long, bow = rng.uniform(40, 180), rng.uniform(-15, 15)
-        line = centre + np.outer(t * long, way) + np.outer(bow * np.cos(np.pi * t), side)
-        change = float(rng.choice([-1, 1]) * rng.uniform(0.2, 0.35))
-        return DrawnFlaw(kind, (stroke(line, rng.uniform(3, 6)),), change)
-    if kind == "brand":
-        size = rng.uniform(30, 50)
-        t = np.linspace(0, 1.75 * np.pi, 40)
-        arc = centre + np.column_stack([size * np.cos(t), size * np.sin(t)])
-        bar = centre + np.outer(np.linspace(-1, 1, 20) * size * 0.7, way)
-        return DrawnFlaw(kind, (stroke(arc, 8), stroke(bar, 8)), float(-rng.uniform(0.25, 0.45)))
-    t = np.linspace(-0.5, 0.5, 40)
-    long = rng.uniform(90, 180)
-    rings = []
-    for row in range(3):
-        wavy = 4 * np.sin(9 * t + row)
-        line = centre + np.outer(t * long, way) + np.outer(wavy + (row - 1) * 14, side)
-        rings.append(stroke(line, 4.0))
-    return DrawnFlaw("wrinkle", tuple(rings), float(-rng.uniform(0.15, 0.25)))
-
-
-def scatter_flaws(outline: Array, count: int, seed: int) -> tuple[DrawnFlaw, ...]:
-    """`count` flaws of mixed kinds, inside the outline and apart from each other."""
-    import shapely
-
-    rng = np.random.default_rng(seed)
-    inner = shapely.Polygon(outline).buffer(-35)
-    kinds = ("spot", "hole", "scar", "brand", "wrinkle")
-    chosen: list[DrawnFlaw] = []
-    taken = []
-    low, high = outline.min(axis=0), outline.max(axis=0)
-    for _ in range(400):
-        if len(chosen) == count:
-            break
-        flaw = invented_flaw(kinds[int(rng.integers(len(kinds)))], rng.uniform(low, high), rng)
-        shape = shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in flaw.rings]).convex_hull
-        if inner.contains(shape) and all(shape.distance(other) > 45 for other in taken):
-            chosen.append(flaw)
-            taken.append(shape)
-    return tuple(chosen)
-
-
-def random_scene(number: int, *, width: int = 2000, height: int = 1500) -> Scene:
-    """Scene `number` of an endless series: floors and colours in turn, all else drawn by its seed."""
-    rng = np.random.default_rng(7000 + number)
-    floor = FLOORS[number % 3]
-    colour_name = COLOURS[(number // 3) % 4]
-    kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
-    outline = invented_outline(kind, 100 + number)
-    turn = rng.uniform(-0.2, 0.2)
-    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    outline = outline @ spin.T
-    if colour_name == "close":
-        base = np.array(FLOOR_TINTS[floor]) * rng.uniform(0.88, 1.12) + rng.uniform(-6, 6, 3)
-    else:
-        base = np.array(HIDE_COLOURS[colour_name]) + rng.uniform(-8, 8, 3)
-    sheet = ("A4", "A3", "letter", "board")[int(rng.integers(4))]
-    if kind == "side" and sheet in ("A4", "letter"):
-        sheet = "A3"
-    size = SHEETS[sheet]
-    paper = (242, 241, 238) if sheet != "board" else ((40, 90, 170), (242, 241, 238), (225, 190, 40))[int(rng.integers(3))]
-    return Scene(
-        outline=outline,
-        flaws=scatter_flaws(outline, int(rng.integers(4, 9)), 300 + number),
-        floor=floor,
-        hide_colour=tuple(np.clip(base, 20, 235)),
-        reference=size if rng.random() < 0.5 else size[::-1],
-        reference_colour=paper,
-        reference_turn=float(rng.uniform(-12, 12)),
-        reference_side=("right", "left", "top", "bottom")[int(rng.integers(4))],
-        tilt=float(rng.uniform(0, 35)),
-        azimuth=float(rng.uniform(0, 360)),
-        roll=float(rng.uniform(-6, 6)),
-        focal=float(rng.uniform(0.6, 1.1)),
-        fill=float(rng.uniform(0.86, 0.97)),
-        width=width,
-        height=height,
-        light=(float(rng.uniform(-0.25, 0.25)), float(rng.uniform(-0.25, 0.25))),
-        shadows=int(rng.integers(0, 3)),
-        cast=float(rng.uniform(3, 12)),
-        blur=float(rng.uniform(0.5, 1.4)),
-        noise=float(rng.uniform(1, 6)),
-        seed=number,
-        name=f"{number:03d} {floor} {colour_name} {kind} {sheet}",
-    )
-
-
 def write_photo(path: Path, scene: Scene, *, most_bytes: int = 400_000) -> Rendered:
     """Render the scene to a JPEG of at most `most_bytes`, lowering quality as far as needed."""
     rendered = render(scene)
@@ -545,7 +398,9 @@ def photo_of_hide(
     most_bytes: int = 400_000,
 ) -> Rendered:
     """Write a photograph of any outline (n, 2) with flaws given as (kind, ring): kind `hole` is cut through."""
-    drawn = tuple(DrawnFlaw("hole" if kind in ("hole", "through") else "spot", (ring,)) for kind, ring in flaws)
+    drawn = tuple(
+        DrawnFlaw("hole" if kind in ("hole", "through") else "spot", (ring,)) for kind, ring in flaws
+    )
     scene = Scene(
         outline=np.asarray(outline, dtype=np.float64),
         flaws=drawn,
@@ -575,11 +430,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args(arguments)
     if given.scene is not None:
+        from tests.intake.photo_scenes import random_scene
+
         write_photo(given.out, random_scene(given.scene))
     else:
         hide = json.loads(Path(given.hide).read_text(encoding="utf-8"))
         flaws = [
-            ("hole" if flaw.get("spoils") == "through" else "spot", np.array(flaw["outline"], dtype=np.float64))
+            (
+                "hole" if flaw.get("spoils") == "through" else "spot",
+                np.array(flaw["outline"], dtype=np.float64),
+            )
             for flaw in hide.get("flaws", [])
         ]
         photo_of_hide(

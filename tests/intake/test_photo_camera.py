@@ -16,7 +16,8 @@ from nestplan.intake.camera import (
     homography_of,
     seating_cost,
 )
-from tests.intake.photo_render import Scene, camera, invented_outline, rectangle, to_pixels
+from tests.intake.photo_render import Scene, camera, rectangle, to_pixels
+from tests.intake.photo_scenes import invented_outline
 
 SIZE = (2000, 1500)
 
@@ -63,7 +64,9 @@ def test_the_spread_of_cameras_grows_with_the_doubt_of_the_corners() -> None:
     def reach(doubt: float) -> float:
         fit = fit_camera(plane, seen, doubt, SIZE)
         pixels = apply_homography(fit.homography, far)
-        return float(np.std([apply_homography(np.linalg.inv(other), pixels) for other in fit.spread], axis=0).max())
+        return float(
+            np.std([apply_homography(np.linalg.inv(other), pixels) for other in fit.spread], axis=0).max()
+        )
 
     assert 0 < reach(0.05) < 0.85 * reach(0.2)
 
@@ -111,4 +114,6 @@ def test_the_renderer_and_the_lens_agree_on_which_way_lines_bow() -> None:
 
     outline = invented_outline("skin", 1)[::50]
     ours = Lens(-0.1, (999.5, 749.5), 1250.0)
-    assert ours.straighten(_Lens(-0.1, 999.5, 749.5, 1250.0).apply(outline)) == pytest.approx(outline, abs=1e-6)
+    assert ours.straighten(_Lens(-0.1, 999.5, 749.5, 1250.0).apply(outline)) == pytest.approx(
+        outline, abs=1e-6
+    )

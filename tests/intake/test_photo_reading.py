@@ -61,14 +61,16 @@ def test_the_focal_length_is_read_from_the_file(tmp_path: Path) -> None:
 def test_any_kind_of_pixels_becomes_rgb(tmp_path: Path, mode: str) -> None:
     source = picture()
     if mode == "I;16":
-        image = Image.fromarray((np.asarray(source.convert("L"), dtype=np.uint16) * 257))
+        image = Image.fromarray(np.asarray(source.convert("L"), dtype=np.uint16) * 257)
     else:
         image = source.convert(mode)
     image.save(tmp_path / "a.tif")
     photo = read_photo(tmp_path / "a.tif")
     assert photo.image.shape == (320, 400, 3)
     assert photo.image.dtype == np.uint8
-    assert int(photo.image[200, 380].mean()) == pytest.approx(int(np.asarray(source)[200, 380].mean()), abs=12)
+    assert int(photo.image[200, 380].mean()) == pytest.approx(
+        int(np.asarray(source)[200, 380].mean()), abs=12
+    )
 
 
 def test_a_very_fine_jpeg_is_halved_while_it_is_read(tmp_path: Path) -> None:
@@ -87,7 +89,12 @@ def claimed_size(width: int, height: int) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
     header = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(b"")) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", header)
+        + chunk(b"IDAT", zlib.compress(b""))
+        + chunk(b"IEND", b"")
+    )
 
 
 def jpeg_bytes(image: Image.Image) -> bytes:

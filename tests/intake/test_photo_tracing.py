@@ -23,17 +23,8 @@ from nestplan.intake.photo_hide import hide_from_photo
 from nestplan.intake.photo_marks import rectify_by_marks
 from nestplan.intake.rectify import RectifiedPhoto, corners_from_marks, rectify
 from nestplan.intake.reference import bowing_of, find_reference, refine_corners, seat_clicked
-from tests.intake.photo_render import (
-    FLOOR_TINTS,
-    SHEETS,
-    DrawnFlaw,
-    Rendered,
-    Scene,
-    ellipse,
-    invented_outline,
-    render,
-    stroke,
-)
+from tests.intake.photo_render import FLOOR_TINTS, SHEETS, DrawnFlaw, Rendered, Scene, render
+from tests.intake.photo_scenes import ellipse, invented_outline, stroke
 
 SMALL = {"width": 1200, "height": 900, "noise": 2.0, "blur": 0.6}
 
@@ -42,14 +33,25 @@ def flawed_scene() -> Scene:
     """A skin on gravel: a hole, a dark spot, a long light scar, all larger than 20 mm; one shadow across."""
     outline = invented_outline("skin", 4)
     middle = outline.mean(axis=0)
-    line = middle + np.column_stack([np.linspace(-60, 60, 20), 12 * np.cos(np.linspace(-1.5, 1.5, 20))]) + [60, 160]
+    line = (
+        middle
+        + np.column_stack([np.linspace(-60, 60, 20), 12 * np.cos(np.linspace(-1.5, 1.5, 20))])
+        + [60, 160]
+    )
     flaws = (
-        DrawnFlaw("hole", (ellipse(middle + [-180, -40], 18, 14, 0.4),)),
-        DrawnFlaw("spot", (ellipse(middle + [130, -60], 14, 11, 1.0),), -0.4),
+        DrawnFlaw("hole", (ellipse(middle + np.array([-180, -40]), 18, 14, 0.4),)),
+        DrawnFlaw("spot", (ellipse(middle + np.array([130, -60]), 14, 11, 1.0),), -0.4),
         DrawnFlaw("scar", (stroke(line, 6.0),), 0.35),
     )
     return Scene(
-        outline=outline, flaws=flaws, floor="gravel", reference=SHEETS["board"], tilt=20, azimuth=250, seed=3, **SMALL
+        outline=outline,
+        flaws=flaws,
+        floor="gravel",
+        reference=SHEETS["board"],
+        tilt=20,
+        azimuth=250,
+        seed=3,
+        **SMALL,
     )
 
 
@@ -87,7 +89,9 @@ def true_on_floor(traced: Traced) -> shapely.Polygon:
 
 def test_the_reference_is_found_to_a_fraction_of_a_pixel(traced: Traced) -> None:
     found = find_reference(traced.photo, traced.rendered.scene.reference)
-    away = np.hypot(*(found.seen[:, None] - traced.rendered.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
+    away = np.hypot(*(found.seen[:, None] - traced.rendered.reference_px[None]).transpose(2, 0, 1)).min(
+        axis=1
+    )
     assert away.max() < 0.5
     assert sorted(np.ptp(found.plane, axis=0)) == sorted(traced.rendered.scene.reference)
 
@@ -121,7 +125,9 @@ def test_large_flaws_are_suggested_and_little_else(traced: Traced) -> None:
 
     shapes = [shapely.Polygon(flaw.ring) for flaw in traced.flaws]
     for flaw in traced.rendered.scene.flaws:
-        true = shapely.Polygon(traced.straight.floor_points(to_pixels(traced.rendered.homography, flaw.rings[0])))
+        true = shapely.Polygon(
+            traced.straight.floor_points(to_pixels(traced.rendered.homography, flaw.rings[0]))
+        )
         assert any(shape.intersects(true) for shape in shapes), flaw.kind
     assert len(traced.flaws) <= 3 + 3
     assert all(0 <= flaw.strength <= 1 for flaw in traced.flaws)
@@ -143,7 +149,7 @@ def test_suggestions_are_never_in_the_hide_unless_handed_over(traced: Traced) ->
 
 
 def test_clicked_corners_serve_as_well_as_found_ones(traced: Traced) -> None:
-    rough = traced.rendered.reference_px + [[6, -5], [-4, 6], [5, 5], [-6, -3]]
+    rough = traced.rendered.reference_px + np.array([[6, -5], [-4, 6], [5, 5], [-6, -3]])
     seated = seat_clicked(traced.photo, rough[[2, 0, 3, 1]], traced.rendered.scene.reference)
     found = find_reference(traced.photo, traced.rendered.scene.reference)
     assert seated.seen == pytest.approx(found.seen, abs=0.3)
@@ -184,7 +190,8 @@ def test_a_wrong_size_shows_as_a_picture_of_no_possible_width(traced: Traced) ->
 def test_a_picture_without_its_reference_is_refused_with_what_to_do() -> None:
     scene = flawed_scene()
     rendered = render(
-        dataclasses.replace(scene, reference_colour=FLOOR_TINTS["gravel"], marks=((0, -400, 20),)), supersample=1
+        dataclasses.replace(scene, reference_colour=FLOOR_TINTS["gravel"], marks=((0, -400, 20),)),
+        supersample=1,
     )
     with pytest.raises(InputError, match="No reference") as refused:
         find_reference(photo_of(rendered), (900.0, 150.0))
@@ -196,7 +203,9 @@ def test_a_floor_with_nothing_on_it_gives_no_hide() -> None:
     noise = rng.normal(128, 18, (700, 900, 3)).clip(0, 255).astype(np.uint8)
     noise[40:180, 60:258] = 245
     photo = Photo(noise, "bare.jpg")
-    straight = rectify(photo, seat_clicked(photo, [(60, 180), (258, 180), (258, 40), (60, 40)], (297.0, 210.0)))
+    straight = rectify(
+        photo, seat_clicked(photo, [(60, 180), (258, 180), (258, 40), (60, 40)], (297.0, 210.0))
+    )
     with pytest.raises(InputError, match=r"[Nn]o hide|no edge") as refused:
         find_outline(straight)
     assert refused.value.mend
@@ -228,6 +237,8 @@ def test_two_points_serve_for_a_photo_from_straight_above() -> None:
     corners = corners_from_marks(a, b, float(np.hypot(*scene.reference)), photo)
     straight = rectify(photo, corners, upright=True)
     assert straight.mm_per_pixel == pytest.approx(np.hypot(*scene.reference) / np.hypot(*(b - a)), rel=0.01)
+    found = find_outline(straight)
+    assert shapely.Polygon(found.exterior).area == pytest.approx(shapely.Polygon(outline).area, rel=0.02)
     with pytest.raises(InputError, match="close together"):
         corners_from_marks((10, 10), (12, 12), 500.0, photo)
 
@@ -261,19 +272,31 @@ def test_a_photo_file_is_traced_by_the_command(tmp_path: Path, capsys: pytest.Ca
     outline = invented_outline("skin", 9)
     spot = ellipse(outline.mean(axis=0), 16, 12, 0.0)
     rendered = photo_of_hide(
-        tmp_path / "skin.jpg", outline, [("grain", spot)], floor="grass", reference=SHEETS[sheet], width=1200, height=900
+        tmp_path / "skin.jpg",
+        outline,
+        [("grain", spot)],
+        floor="grass",
+        reference=SHEETS[sheet],
+        width=1200,
+        height=900,
     )
     assert (tmp_path / "skin.jpg").stat().st_size < 400_000
     app = build_app()
     arguments = ["trace", str(tmp_path / "skin.jpg"), "--reference", sheet, "--out"]
-    app([*arguments, str(tmp_path / "a.hide.json"), "--picture", str(tmp_path / "a.png")], standalone_mode=False)
+    app(
+        [*arguments, str(tmp_path / "a.hide.json"), "--picture", str(tmp_path / "a.png")],
+        standalone_mode=False,
+    )
     told = capsys.readouterr().out
     bare = read_hide(tmp_path / "a.hide.json")
     assert "not taken" in told
     assert not [flaw for flaw in bare.flaws if flaw.spoils == "grain"]
     with Image.open(tmp_path / "a.png") as picture:
         assert picture.size[0] > 600
-    app([*arguments, str(tmp_path / "b.hide.json"), "--flaws", "all", "--area", "10.5 ft2"], standalone_mode=False)
+    app(
+        [*arguments, str(tmp_path / "b.hide.json"), "--flaws", "all", "--area", "10.5 ft2"],
+        standalone_mode=False,
+    )
     full = read_hide(tmp_path / "b.hide.json")
     assert [flaw for flaw in full.flaws if flaw.spoils == "grain"]
     assert full.gross_area == pytest.approx(shapely.Polygon(rendered.scene.outline).area, rel=0.02)
@@ -304,7 +327,9 @@ def test_a_reference_is_named_as_people_name_it(text: str, size: tuple[float, fl
 def test_a_photo_without_a_scale_is_asked_for_one(tmp_path: Path) -> None:
     from nestplan.cli.app import build_app
 
-    Image.fromarray(np.random.default_rng(0).integers(0, 255, (400, 500, 3), dtype=np.uint8)).save(tmp_path / "a.png")
+    Image.fromarray(np.random.default_rng(0).integers(0, 255, (400, 500, 3), dtype=np.uint8)).save(
+        tmp_path / "a.png"
+    )
     assert read_photo(tmp_path / "a.png").size == (500, 400)
     with pytest.raises(InputError, match="scale") as refused:
         build_app()(

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from nestplan.intake.camera import CameraFit, apply_homography, homography_of
 from nestplan.intake.photo import Photo
 from nestplan.intake.rectify import redraw
-from tests.intake.photo_render import Scene, camera, invented_outline, to_pixels
+from tests.intake.photo_render import Scene, camera, to_pixels
+from tests.intake.photo_scenes import invented_outline
 
 corner = st.floats(-220, 220)
 
