@@ -14,7 +14,8 @@ from functools import cached_property
 import numpy as np
 
 from nestplan.model.plan import Placement
-from nestplan.nesting.lay import Effort, Ground, hardest_first, lay
+from nestplan.nesting.ground import Ground, hardest_first
+from nestplan.nesting.lay import Effort, lay
 from nestplan.nesting.layout import Layout
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.straps import StripsWanted, lay_straps, strips_wanted

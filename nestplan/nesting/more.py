@@ -16,7 +16,8 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from nestplan.nesting.aims import Aim
-from nestplan.nesting.lay import Effort, Ground, hardest_first, lay
+from nestplan.nesting.ground import Ground, hardest_first
+from nestplan.nesting.lay import Effort, lay
 from nestplan.nesting.layout import Layout, Snapshot, Spot
 from nestplan.nesting.move_kernels import seek
 from nestplan.nesting.problem import Poses

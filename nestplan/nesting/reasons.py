@@ -18,7 +18,8 @@ from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
 from nestplan.model.rules import Grounds, Relaxed
-from nestplan.nesting.lay import Effort, Ground, lay
+from nestplan.nesting.ground import Ground
+from nestplan.nesting.lay import Effort, lay
 from nestplan.nesting.problem import Allowance, Demand, Item, Problem
 from nestplan.nesting.strips import most_strips
 from nestplan.nesting.task import Task

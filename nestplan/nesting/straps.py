@@ -18,7 +18,8 @@ from shapely import Polygon
 from nestplan.geometry.ring import disc_ring
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement
-from nestplan.nesting.strips import LaceDisc, StripPart, StripWish, lay_laces, lay_strips
+from nestplan.nesting.spirals import LaceDisc, lay_laces
+from nestplan.nesting.strips import StripPart, StripWish, lay_strips
 from nestplan.nesting.task import Task, rounded
 
 __all__ = ["StripsWanted", "lay_straps", "strips_wanted"]

@@ -11,7 +11,8 @@ import shapely
 
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.aims import Aim
-from nestplan.nesting.lay import Ground, lay
+from nestplan.nesting.ground import Ground
+from nestplan.nesting.lay import lay
 from nestplan.nesting.layout import Layout
 from nestplan.nesting.more import inserted, lay_more, put_poses
 from nestplan.nesting.problem import Allowance, Demand, Item, Problem
