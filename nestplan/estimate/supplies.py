@@ -256,7 +256,7 @@ def _hardware(marks: Iterable[Mark]) -> Counter[str]:
     """Holes, spots and slits by the maker's own name for them, else by their size."""
     found: Counter[str] = Counter()
     for mark in marks:
-        if mark.what:
+        if mark.what and mark.do != "slit":
             found[mark.what] += 1
         elif mark.do == "punch":
             found[f"hole {mark.diameter:.1f} mm"] += 1
