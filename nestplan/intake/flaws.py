@@ -158,6 +158,8 @@ def _gathered(
     from skimage.filters import apply_hysteresis_threshold
 
     belongs = apply_hysteresis_threshold(standing, BELONGS, BEGINS)
+    if not belongs.any():
+        return []  # sound leather: there would be no distance to measure from
     grown = ndimage.distance_transform_edt(~belongs) * size < JOINED / 2
     labels, _ = ndimage.label(grown)
     out: list[tuple[Floats, Look, float]] = []
