@@ -1,29 +1,33 @@
 """Pictures of each main view of the demo, for the README and the guide. Run: python -m tests.screenshots DIR
 
 Each view is made by the window itself, offscreen, and grabbed; light and dark. Look at them after a change.
-With `--guide` the pictures the guide shows are written to resources/guide as well, smaller.
+With `--guide` those of the guide (smaller) and of the README are written to resources/guide and resources/pictures.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import tempfile
 import time
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
+from PIL import Image
 from PySide6.QtCore import QPoint, QSettings, Qt
-from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.app import make_application
+from nestplan.desk.axis import box
 from nestplan.desk.look import apply_look
 from nestplan.desk.window import Window
-from nestplan.resources import resource
+from nestplan.resources import demo_folder, resource
 
+#: Pictures of the README, and the views they show.
+README = {"desk_plan": "plan", "desk_hide": "trace"}
 #: Views that the guide shows.
 GUIDE = ("empty", "hides", "points", "pieces", "choose", "plan", "drag", "cut")
 
@@ -55,16 +59,21 @@ def rest(seconds: float) -> None:
 def until(window: Window) -> None:
     """Wait until no search and no check is at work."""
     end = time.monotonic() + 240
-    while (
-        window.plan.running or window.checker.busy or window.choose_panel.running
-    ) and time.monotonic() < end:
-        rest(0.1)
-    rest(0.3)
+    # The end of a search is told a moment after it, and starts a check of its own: hence two rounds.
+    for _ in range(2):
+        while _busy(window) and time.monotonic() < end:
+            rest(0.1)
+        rest(0.6)
+
+
+def _busy(window: Window) -> bool:
+    return window.plan.running or window.checker.busy or window.choose_panel.running
 
 
 def views(window: Window, camera: Camera, seconds: float) -> None:
     """Go through the demo and take each view."""
     camera.take(window, "empty")
+    trace(window, camera)
     window.files.open_demo()
     camera.take(window, "hides")
     window.hides.pick("flaw", 3)
@@ -80,7 +89,7 @@ def views(window: Window, camera: Camera, seconds: float) -> None:
     window.table.fit()
     camera.take(window, "pieces")
     window.go_to("choose")
-    window.choose_panel.seconds.set_value(seconds / 6)
+    window.choose_panel.seconds.set_value(3.0)
     window.choose_panel.compare()
     until(window)
     camera.take(window, "choose")
@@ -111,6 +120,24 @@ def views(window: Window, camera: Camera, seconds: float) -> None:
     guide.hide()
 
 
+def trace(window: Window, camera: Camera) -> None:
+    """A skin half traced on the empty table."""
+    from nestplan.model.files import read_hide
+
+    ring = read_hide(demo_folder() / "goat_skin_clover.hide.json").ring
+    window.trace_hide()
+    rest(0.1)
+    window.table.show_box(box((-150.0, -100.0, 1250.0, 950.0)))
+    view, button, none = window.table.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    last = int(0.68 * len(ring))
+    for at in ring[:last]:
+        QTest.mouseClick(view, button, none, window.table.pixel_at((float(at[0]), float(at[1]))))
+    QTest.mouseMove(view, window.table.pixel_at(tuple(ring[last + 2])))
+    camera.take(window, "trace")
+    window.table.tool.key("escape")
+    window.refresh()
+
+
 def drag(window: Window, camera: Camera) -> None:
     """A piece held over its neighbours."""
     hide = window.document.hide
@@ -138,7 +165,9 @@ def main() -> None:
     options.add_argument("folder", type=Path)
     options.add_argument("--seconds", type=float, default=20.0, help="how long to search for the plan")
     options.add_argument("--looks", nargs="*", default=["light", "dark"])
-    options.add_argument("--guide", action="store_true", help="renew the guide's pictures")
+    options.add_argument(
+        "--guide", action="store_true", help="renew the pictures of the guide and the README"
+    )
     asked = options.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
     application = make_application()
@@ -157,10 +186,12 @@ def main() -> None:
             window.deleteLater()
             rest(0.1)
     if asked.guide:
+        for name, view in README.items():
+            shutil.copyfile(asked.folder / f"{view}.png", resource("pictures", f"{name}.png"))
         for name in GUIDE:
-            picture = QImage(str(asked.folder / f"{name}.png"))
-            small = picture.scaledToWidth(800, Qt.TransformationMode.SmoothTransformation)
-            small.convertToFormat(QImage.Format.Format_Indexed8).save(str(resource("guide", f"{name}.png")))
+            with Image.open(asked.folder / f"{name}.png") as picture:
+                small = picture.convert("RGB").resize((800, round(picture.height * 800 / picture.width)))
+                small.quantize(96).save(resource("guide", f"{name}.png"), optimize=True)
 
 
 if __name__ == "__main__":

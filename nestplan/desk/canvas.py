@@ -53,6 +53,8 @@ class Table(QGraphicsView):
         super().__init__(parent)
         self.setScene(QGraphicsScene(self))
         self.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.TextAntialiasing)
+        self.setOptimizationFlag(QGraphicsView.OptimizationFlag.DontSavePainterState)
+        self.setOptimizationFlag(QGraphicsView.OptimizationFlag.DontAdjustForAntialiasing)
         self.setTransformationAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
         self.setResizeAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
         self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.FullViewportUpdate)
@@ -121,16 +123,18 @@ class Table(QGraphicsView):
         layer = getattr(item, "layer", "outline")
         if isinstance(item, LaidItem):
             layer = "strips" if item.laid.placement.strip else "pieces"
-            if item.overcut is not None:
-                item.overcut.setVisible("overcuts" not in self._hidden)
         item.setVisible(layer not in self._hidden)
         self._rescale(item, self.scale_now)
 
-    @staticmethod
-    def _rescale(item: QGraphicsItem, scale: float) -> None:
-        """Patterns keep their size on the screen."""
+    def _rescale(self, item: QGraphicsItem, scale: float) -> None:
+        """Patterns keep their size on the screen; an overcut narrower than it can be seen is left out."""
         if getattr(item, "patterned", False):
             item.rescale(scale)
+        band = getattr(item, "overcut", None)
+        if band is not None:
+            seen = scale * item.band >= 2.0 and "overcuts" not in self._hidden
+            if seen != band.isVisible():
+                band.setVisible(seen)
 
     @property
     def scale_now(self) -> float:

@@ -170,6 +170,8 @@ class LaidItem(Area):
         if placement.overcut > 0 or laid.wrong:
             self.overcut = QGraphicsPathItem(axis.ring_path(placement.cut_ring), self)
             self.overcut.setFlag(QGraphicsItem.GraphicsItemFlag.ItemStacksBehindParent)
+            #: How wide the band is, mm; where something is wrong it is shown at any zoom.
+            self.band = 1e6 if laid.wrong else placement.overcut
             self.overcut.setPen(pen(look.alarm if laid.wrong else look.edge, 1.0, Qt.PenStyle.DashLine))
         else:
             self.overcut = None

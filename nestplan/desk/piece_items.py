@@ -48,7 +48,6 @@ class DrawnItem(Area):
         self.fill(QBrush(QColor(look.tints[0])))
         self.setPen(pen(look.piece_ink, 1.5))
         cut = next((cut for cut in thing.cuts if cut.layer == drawn.layer), thing.cuts[0])
-        self.overcut = None
         if cut.overcut is not None:
             for width, style in (
                 (cut.overcut.least, Qt.PenStyle.DashLine),

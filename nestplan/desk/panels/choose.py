@@ -47,6 +47,7 @@ class Card(QFrame):
         self.words = QLabel()
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 6)
         column = QVBoxLayout(self)
         column.addWidget(self.picture)
         column.addWidget(self.title)

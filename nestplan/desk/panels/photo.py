@@ -250,6 +250,9 @@ class PhotoDialog(QDialog):
         if isinstance(error, NestplanError):
             self._tell(f"{error.what} {error.mend}".strip())
         else:
+            self._tell(
+                "Something went wrong inside nestplan. Mark the corners anew, or trace the hide by hand."
+            )
             self.complained.emit(error)
 
     def _tell(self, words: str) -> None:
