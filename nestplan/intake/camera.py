@@ -34,7 +34,7 @@ __all__ = [
 #: the picture's middle, as a share of the diagonal.
 FOCAL_GUESS, FOCAL_SPREAD = 0.75, 0.3
 FOCAL_SPREAD_FROM_FILE = 0.03
-AXIS_SPREAD = 0.02
+AXIS_SPREAD = 0.05
 
 
 @dataclass(frozen=True)

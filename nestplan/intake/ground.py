@@ -127,25 +127,23 @@ def hide_cells(
     rough, every = cells.thinned(), (slice(None, None, THIN), slice(None, None, THIN))
     best: tuple[float, Mask] | None = None
     tried: list[Mask] = []
-    for guess in _first_guess(rough, is_hide[every], is_floor[every]):
+    for guess, first in _first_guess(rough, is_hide[every], is_floor[every]):
         if any(_overlap(guess, other) > 0.93 for other in tried):
             continue
         tried.append(guess)
-        mask: Mask
-        likeness: Floats
-        mask, likeness = guess, np.empty(0, dtype=np.float32)
+        mask: Mask = guess
         for _ in range(ROUNDS):
-            result = _learn(rough, mask, is_hide[every], is_floor[every])
+            result = _learn(rough, mask, is_hide[every], is_floor[every], first)
             if result is None:
                 break
             settled = _overlap(mask, result[0]) > 0.985
-            mask, likeness = result
+            mask = result[0]
             if settled:
                 break
         if result is None:
             continue
         tried.append(mask)
-        score = _standing_out(rough, mask, likeness)
+        score = _worth(rough, mask, is_hide[every], is_floor[every])
         if np.isfinite(score) and (best is None or score > best[0]):
             best = (score, mask)
     final = None
@@ -177,13 +175,17 @@ def _dabbed(rectified: RectifiedPhoto, cells: Cells, dabs: Sequence[tuple[float,
     return mask & cells.usable
 
 
-def _first_guess(cells: Cells, is_hide: Mask, is_floor: Mask) -> list[Mask]:
-    """Rough masks of what is unlike the floor: by colour and texture, by all, and by brightness alone."""
+def _first_guess(cells: Cells, is_hide: Mask, is_floor: Mask) -> list[tuple[Mask, int]]:
+    """Rough masks of what is unlike the floor, each with the first feature it may be learnt from.
+
+    By colour and texture, by all, and by brightness alone; a guess that does without brightness goes on
+    without it (first feature 1), or it would drift to the nearest shadow.
+    """
     from scipy import ndimage
     from skimage.filters import threshold_otsu
 
     known = cells.ring | is_floor | (cells.border & ~is_hide)
-    guesses = []
+    guesses: list[tuple[Mask, int]] = []
     for channels in ((1, 2, 3, 4), (0, 1, 2, 3, 4), (1, 2), (3, 4), (0,)):
         values = cells.features[..., channels]
         floor = _floor_of(values, known, cells)
@@ -197,10 +199,10 @@ def _first_guess(cells: Cells, is_hide: Mask, is_floor: Mask) -> list[Mask]:
         level = float(threshold_otsu(usable))
         mask = _largest((unlike > level) & cells.usable & ~is_floor | is_hide, cells, is_hide)
         if mask is not None:
-            guesses.append(mask)
+            guesses.append((mask, min(channels[0], 1)))
     if is_hide.any():
         near = ndimage.distance_transform_edt(~is_hide) * cells.size < 60
-        guesses.append(near & cells.usable & ~is_floor)
+        guesses.append((near & cells.usable & ~is_floor, 0))
     return guesses
 
 
@@ -242,19 +244,21 @@ def _disc(radius: int) -> Mask:
     return np.asarray(reach[:, None] ** 2 + reach[None] ** 2 <= radius * radius + 0.5)
 
 
-def _learn(cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask) -> tuple[Mask, Floats] | None:
-    """One round: learn hide and floor from a mask, ask every cell which it is like, and take the largest part."""
+def _learn(
+    cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask, first: int = 0
+) -> tuple[Mask, Floats] | None:
+    """One round: learn hide and floor from a mask, ask every cell which it is like, and take the largest part.
+
+    Only features from number `first` on are used.
+    """
     from scipy import ndimage
 
-    inside = ndimage.binary_erosion(mask, iterations=3) | is_hide
-    outside = (cells.usable & ~ndimage.binary_dilation(mask, iterations=3)) | is_floor
-    inside &= ~is_floor
-    outside &= ~is_hide
+    inside, outside = _sure_parts(cells, mask, is_hide, is_floor)
     if inside.sum() < 60 or outside.sum() < 60:
         return None
-    likeness = _likeness(cells.features, inside, outside)
+    likeness = _likeness(cells.features[..., first:], inside, outside)
     # The strength of texture is read over some width, so it blurs the edge: there colour decides, if it can.
-    plain = _likeness(cells.features[..., :3], inside, outside)
+    plain = _likeness(cells.features[..., first:3], inside, outside)
     if min(float(plain[inside].mean()), float(-plain[outside].mean())) > 1.5:
         reach = 45 / cells.size
         rim = ndimage.distance_transform_edt(mask) + ndimage.distance_transform_edt(~mask) < reach
@@ -264,6 +268,27 @@ def _learn(cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask) -> tuple[Mas
     likeness = ndimage.gaussian_filter(likeness, 1.2)
     largest = _largest(likeness > 0, cells, is_hide)
     return None if largest is None else (largest, likeness)
+
+
+def _sure_parts(cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask) -> tuple[Mask, Mask]:
+    """Cells well inside the mask and well outside, and what was dabbed."""
+    from scipy import ndimage
+
+    inside = ndimage.binary_erosion(mask, iterations=3) | is_hide
+    outside = (cells.usable & ~ndimage.binary_dilation(mask, iterations=3)) | is_floor
+    return inside & ~is_floor, outside & ~is_hide
+
+
+def _worth(cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask) -> float:
+    """How far a mask is to be believed: what colour and texture say of it, and a little what all features say.
+
+    A shadow parts from the rest by brightness as sharply as a hide does, by nothing else.
+    """
+    inside, outside = _sure_parts(cells, mask, is_hide, is_floor)
+    if inside.sum() < 60 or outside.sum() < 60:
+        return -np.inf
+    free = _standing_out(cells, mask, _likeness(cells.features[..., 1:], inside, outside))
+    return free + 0.3 * _standing_out(cells, mask, _likeness(cells.features, inside, outside))
 
 
 def _likeness(values: Floats, inside: Mask, outside: Mask) -> Floats:
