@@ -69,7 +69,17 @@ def main() -> None:
     hides = simulate_hides(usual_kind("cow-side", price=7.0), options.seed, options.hides)
     job, effort = belt_panels(options.sets), Effort(passes=options.passes, seed=options.seed)
     compare(job, hides[:1], planner=effort)
-    found: dict[str, object] = {"hides": options.hides, "passes": options.passes}
+    found: dict[str, object] = {}
+
+    def tell(figures: dict[str, object]) -> None:
+        found.update(figures)
+        if not options.json:
+            for key, value in figures.items():
+                print(
+                    f"{key:34} {value:.3f}" if isinstance(value, float) else f"{key:34} {value}", flush=True
+                )
+
+    tell({"hides": options.hides, "sets": options.sets, "passes": options.passes})
 
     alone, truth = timed(lambda: compare(job, hides, planner=effort))
 
@@ -78,16 +88,13 @@ def main() -> None:
             return compare(job, hides, planner=effort, workers=crew)
 
     two, same = timed(on_two)
-    found |= {"one_process_s": alone, "two_processes_s": two, "ratio": two / alone, "same": same == truth}
+    tell({"one_process_s": alone, "two_processes_s": two, "ratio": two / alone, "same": same == truth})
     if not options.no_cluster:
-        found |= on_cluster(job, hides, effort, truth)
+        tell(on_cluster(job, hides, effort, truth))
     if not options.no_growth:
-        found |= growth(hides, options.sets, effort, alone, two)
+        tell(growth(hides, options.sets, effort, alone, two))
     if options.json:
         print(json.dumps(found))
-    else:
-        for key, value in found.items():
-            print(f"{key:34} {value:.3f}" if isinstance(value, float) else f"{key:34} {value}")
 
 
 def on_cluster(job: Job, hides: Sequence[Hide], effort: Effort, truth: list[object]) -> dict[str, object]:
