@@ -10,7 +10,10 @@ _HOME = {
     "HIDE_KINDS": "measured",
     "PANELS": "panels",
     "Drawing": "drawings",
+    "find_outline": "outline",
+    "find_reference": "reference",
     "hide_from_drawing": "drawn",
+    "hide_from_photo": "photo_hide",
     "layer_table_text": "drawings_layers",
     "layers_of": "drawings",
     "measured_hide": "measured",
@@ -18,14 +21,20 @@ _HOME = {
     "read_drawing": "drawings",
     "read_hide_drawing": "drawn",
     "read_layer_table": "drawings_layers",
+    "read_photo": "photo",
     "read_piece_drawing": "drawn",
+    "rectify_by_marks": "photo_marks",
+    "suggest_flaws": "flaws",
 }
 
 __all__ = [
     "HIDE_KINDS",
     "PANELS",
     "Drawing",
+    "find_outline",
+    "find_reference",
     "hide_from_drawing",
+    "hide_from_photo",
     "layer_table_text",
     "layers_of",
     "measured_hide",
@@ -33,7 +42,10 @@ __all__ = [
     "read_drawing",
     "read_hide_drawing",
     "read_layer_table",
+    "read_photo",
     "read_piece_drawing",
+    "rectify_by_marks",
+    "suggest_flaws",
 ]
 
 
