@@ -177,7 +177,7 @@ def lay_sets(
                 hardest_first(ground, np.flatnonzero(ranks == rank).tolist())]  # fmt: skip
         return lay(
             ground, order=[*first, *rest], seed=seed, effort=Effort.for_count(len(ranks)), pool=pool,
-            spread=several and task.beyond, stop=lambda _: watch.called_off(),
+            spread=several and task.beyond, stop=lambda _: watch.told_off(),
         )  # fmt: skip
 
     everything = int(ranks.max()) + 1

@@ -114,13 +114,13 @@ def _seek_sets(team: Team, aim: Aim, watch: Watch, note: Callable[[], None]) -> 
 
 
 def _seek_pieces(team: Team, aim: Aim, watch: Watch, note: Callable[[], None]) -> None:
-    """Single pieces that belong to no whole set yet, large ones first, each kind in turn as long as it may go."""
+    """Single pieces that belong to no whole set yet: of the kinds that failed least, the one most easily placed."""
     failures: Counter[int] = Counter()
     while not watch.over():
         left = aim.pieces_left(team.layout.placed())
         if not left:
             return
-        item = min(left, key=lambda i: (failures[int(aim.kinds[i])], -aim.size[i], i))
+        item = min(left, key=lambda i: (failures[int(aim.kinds[i])], aim.size[i], i))
         kind = int(aim.kinds[item])
         rounds = min(FIRST_ROUNDS * (1 + failures[kind]), MOST_ROUNDS)
         if team.attempt(inserted([item], shaken=failures[kind] > 1), rounds):

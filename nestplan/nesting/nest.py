@@ -66,7 +66,9 @@ def nest(
     with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
         draft = first_draft(task, watch, pool, seed, widen=goal == "complete")
         draft = GOALS[goal](draft, Work(watch, pool, seed, toward))
-    placements = widened(task, finished(task, draft))
+    placements = finished(draft)
+    if not watch.called_off():
+        placements = widened(task, placements)
     plan = Plan(
         name=job.name,
         job=Source(name=job.name, hash=content_hash(job)),
@@ -85,8 +87,9 @@ def nest(
     return plan
 
 
-def finished(task: Task, draft: Draft) -> list[Placement]:
+def finished(draft: Draft) -> list[Placement]:
     """Everything that lies, with copies and sets, in the order of hide, kind and copy."""
+    task = draft.task
     strips = number_strips([*draft.before, *draft.after], task.job, task.keep)
     pieces = number_sets(task, draft.pieces)
     order = {hide.name: number for number, hide in enumerate(task.hides)}

@@ -85,6 +85,11 @@ class Watch:
             self._waited = waited
         return verdict
 
+    def told_off(self) -> bool:
+        """As called_off, and the observer is told now and then: for work that the bound does not end."""
+        self.over()
+        return self.called_off()
+
     def late(self) -> bool:
         """Whether even the first answer should come to its end: the clock has run out, or the caller says so."""
         return self.called_off() or (self._clock is not None and self._clock.left <= 0.0)
