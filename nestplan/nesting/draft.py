@@ -85,11 +85,13 @@ class Draft:
 
 def first_draft(task: Task, watch: Watch, pool: Executor, seed: int, *, widen: bool = True) -> Draft:
     """The first answer, with overcuts at their wish if `widen` and everything lies that way as cheaply."""
+    widen = widen and task.can_widen
+    wide = _in_best_order(task.widened(1.0), watch, pool, seed, once=True) if widen else None
+    if wide is not None and wide.complete and len(task.hides) == 1:
+        return wide
     draft = _in_best_order(task, watch, pool, seed)
-    if widen and task.can_widen and draft.complete and not watch.late():
-        wide = _in_best_order(task.widened(1.0), watch, pool, seed, once=True)
-        if wide.complete and wide.cost <= draft.cost:
-            draft = wide
+    if wide is not None and wide.complete and (not draft.complete or wide.cost <= draft.cost):
+        draft = wide
     tell_better(draft, watch)
     return draft
 

@@ -70,8 +70,8 @@ class Effort:
     which clearance counts as loose; `pull` the weight of ground that others need; `drift` that of lying towards one
     end of a field."""
 
-    samples: int = 6000
-    refined: int = 6
+    samples: int = 4000
+    refined: int = 4
     cap: float = 0.4
     pull: float = 0.5
     drift: float = 0.15
@@ -80,7 +80,7 @@ class Effort:
     def for_count(cls, items: int) -> Effort:
         """Less for each of many items, so that a first answer stays a matter of seconds."""
         share = min(max(80.0 / max(items, 1), 0.2), 1.0)
-        return cls(samples=int(6000 * share), refined=max(round(6 * share), 2))
+        return cls(samples=int(4000 * share), refined=max(round(4 * share), 2))
 
 
 def lay(
