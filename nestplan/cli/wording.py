@@ -6,6 +6,7 @@ Not here: what the figures are (yields) or how errors are told (app).
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 
 from nestplan.geometry.units import show_area, show_length
 from nestplan.model import Job, Plan
@@ -18,7 +19,7 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
     figures = plan.figures
     if figures is None:
         return
-    area = "ft2" if job.units == "in" else "dm2"
+    area: Literal["dm2", "ft2"] = "ft2" if job.units == "in" else "dm2"
     for sets in figures.sets:
         bound = "" if sets.bound >= sets.asked else f"; no plan can give more than {sets.bound}"
         yield f"{sets.article}: {sets.whole} of {sets.asked} sets{bound}"

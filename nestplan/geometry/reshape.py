@@ -68,7 +68,9 @@ def straightened(ring: Ring, points: set[int]) -> Ring:
     named = sorted(points)
     edges = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
     spans = [
-        edges[[number % len(ring) for number in range(one, other if other > one else other + len(ring))]].sum()
+        edges[
+            [number % len(ring) for number in range(one, other if other > one else other + len(ring))]
+        ].sum()
         for one, other in zip(named, [*named[1:], named[0]], strict=True)
     ]
     widest = int(np.argmax(spans))

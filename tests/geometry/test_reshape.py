@@ -8,7 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LinearRing, Point
 
-from nestplan.geometry.reshape import nearest_spot, smoothed, straightened, thinned, with_point, without_points
+from nestplan.geometry.reshape import (
+    nearest_spot,
+    smoothed,
+    straightened,
+    thinned,
+    with_point,
+    without_points,
+)
 
 SQUARE = np.array([[0, 0], [100, 0], [100, 100], [0, 100]], dtype=float)
 

@@ -38,7 +38,10 @@ def test_a_rule_that_says_so_ends_the_search_at_once() -> None:
 
 def test_the_observer_sees_what_lies_where() -> None:
     square = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
-    job = Job(name="squares", articles=(Article(name="square", sets=3, pieces=(Piece(name="square", outline=square),)),))
+    job = Job(
+        name="squares",
+        articles=(Article(name="square", sets=3, pieces=(Piece(name="square", outline=square),)),),
+    )
     sheet = Hide(name="sheet", leather="leather", outline=((0, 0), (500, 0), (500, 300), (0, 300)))
     seen = []
 
