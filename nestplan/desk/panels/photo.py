@@ -18,10 +18,10 @@ from nestplan.errors import NestplanError
 __all__ = ["PhotoDialog"]
 
 _SHEETS = {
-    "a4": "sheet of A4 paper, 210 × 297 mm",
-    "letter": "sheet of Letter paper, 8 1/2 × 11 in",
-    "a3": "sheet of A3 paper, 297 × 420 mm",
-    "own": "a board of another size",
+    "a4": "A4 sheet, 210 × 297 mm",
+    "letter": "Letter sheet, 8 1/2 × 11 in",
+    "a3": "A3 sheet, 297 × 420 mm",
+    "own": "board of another size",
 }
 _SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
 
@@ -206,7 +206,9 @@ class PhotoDialog(QDialog):
 
     def _found(self, found: tuple) -> None:
         self.view.set_corners(list(found[0]))
-        self.words.setText("Found. Check that the corners are those of the sheet, then take the hide.")
+        self.words.setText(
+            "Found. Check that it is your sheet, of this size: every length hangs on it. Then take the hide."
+        )
 
     def _take(self) -> None:
         corners, size, file = list(self.view.corners), self._size, self._file
