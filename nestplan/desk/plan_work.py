@@ -161,7 +161,9 @@ class PlanWork(StepWork):
         here = [p for p in plan.placements if p.hide == hide.name]
         inside = [p for p in here if _box_near(p, spot) and Polygon(p.finished_ring).covers(at)]
         if inside:
-            return min(inside, key=lambda p: Polygon(p.finished_ring).area)
+            # Of pieces that lie on each other the picked one, which was moved there; else the smallest.
+            held = [p for p in inside if any(p is other for other in self.document.picked)]
+            return min(held or inside, key=lambda p: Polygon(p.finished_ring).area)
         near = [
             p for p in here if _box_near(p, spot) and Polygon(p.finished_ring).distance(at) <= spot.reach / 2
         ]

@@ -73,8 +73,8 @@ _EDITING = """
     timer.timeout.connect(edit)
     timer.start(200)
     if len(sys.argv) > 2:
-        window.document.edit_job("Ask", pair_job(sets=40))
-        window.document.add_hide(sheet(width=3000, height=2000))
+        window.document.edit_job("Ask", pair_job(sets=200))
+        window.document.add_hide(sheet(width=1500, height=1000))
         window.go_to("plan")
         QTimer.singleShot(0, lambda: window.plan_panel.begin(seconds=60))
     application.exec()
@@ -119,7 +119,7 @@ def test_after_a_kill_the_work_is_offered_back_at_most_five_seconds_old(
     assert killed_at - kept[-1][1] <= 5.0
     assert window.isWindowModified()
     if planning:
-        assert window.document.work.job == pair_job(sets=40)
+        assert window.document.work.job == pair_job(sets=200)
         assert "A plan was being made" in window.notice.words.text()
     assert window.document.work != Work()
 
