@@ -21,8 +21,9 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWidget
 
 from nestplan.desk import axis
+from nestplan.desk.item_shapes import Name
 from nestplan.desk.items import LaidItem, bounds_of, item_for
-from nestplan.desk.overlay import draw_names, draw_pen, draw_shapes
+from nestplan.desk.overlay import draw_names, draw_pen, draw_shapes, names_at
 from nestplan.desk.piece_items import DrawnItem
 from nestplan.desk.tracing import DiscTool, Spot, StrokeTool, Tool, TraceTool
 
@@ -67,6 +68,7 @@ class Table(QGraphicsView):
         self.scene().setItemIndexMethod(QGraphicsScene.ItemIndexMethod.NoIndex)
         self.scene().setSceneRect(-50_000, -50_000, 100_000, 100_000)
         self._items: dict[Hashable, tuple[object, QGraphicsItem]] = {}
+        self._names: list[Name] | None = None  # those that fit at this zoom; None: to be found anew
         self._hidden: set[str] = set()
         self._tool: Tool = Tool()
         self._panning: QPoint | None = None
@@ -76,6 +78,7 @@ class Table(QGraphicsView):
 
     def show_things(self, things: Iterable[tuple[Hashable, object]]) -> None:
         """Show these records, each under a key; an item stays while its record is the same object or equal."""
+        self._names = None
         wanted = dict(things)
         for key in [key for key in self._items if key not in wanted]:
             self.scene().removeItem(self._items.pop(key)[1])
@@ -114,6 +117,7 @@ class Table(QGraphicsView):
 
     def set_layer(self, layer: str, visible: bool) -> None:
         """Show or hide a layer (a key of LAYERS)."""
+        self._names = None
         (self._hidden.discard if visible else self._hidden.add)(layer)
         for _, item in self._items.values():
             self._dress(item)
@@ -191,6 +195,7 @@ class Table(QGraphicsView):
             self.scaled.emit()
 
     def _after_scale(self) -> None:
+        self._names = None
         scale = self.scale_now
         for _, item in self._items.values():
             self._rescale(item, scale)
@@ -317,7 +322,9 @@ class Table(QGraphicsView):
 
     def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
         if "names" not in self._hidden:
-            draw_names(painter, self, (item for _, item in self._items.values()))
+            if self._names is None:
+                self._names = names_at((item for _, item in self._items.values()), self.scale_now)
+            draw_names(painter, self, self._names)
         draw_shapes(painter, self, self._tool.preview())
         if self._pen_at is not None:
             draw_pen(painter, self._pen_at)

@@ -91,7 +91,8 @@ class Name:
         slim = min(along, across) < 0.3 * max(along, across)
         self.words = words.replace("\n", " ") if slim else words
         self.color = color
-        self.at = axis.scene_point(middle)
+        at = axis.scene_point(middle)
+        self.x, self.y = at.x(), at.y()
         self.standing = across > 1.6 * along
         self.text = QStaticText(self.words.replace("\n", "\u2028"))
         self.text.setTextFormat(Qt.TextFormat.PlainText)
@@ -116,7 +117,7 @@ class Name:
     def draw(self, painter: QPainter, x: float, y: float) -> None:
         """Draw it with its middle at a pixel; the painter holds pixels and the names' font."""
         if not self.standing:
-            painter.drawStaticText(QPointF(round(x - self.width / 2), round(y - self.height / 2)), self.text)
+            painter.drawStaticText(int(x - self.width / 2), int(y - self.height / 2), self.text)
             return
         painter.save()
         painter.translate(x, y)

@@ -10,21 +10,27 @@ from PySide6.QtGui import QColor, QPainter
 from PySide6.QtWidgets import QGraphicsItem
 
 from nestplan.desk import axis
-from nestplan.desk.item_shapes import name_font
+from nestplan.desk.item_shapes import Name, name_font
 from nestplan.desk.look import current, pen
 from nestplan.desk.tracing import Shape
 
 if TYPE_CHECKING:
     from nestplan.desk.canvas import Table
 
-__all__ = ["draw_names", "draw_pen", "draw_shapes"]
+__all__ = ["draw_names", "draw_pen", "draw_shapes", "names_at"]
 
 #: A piece held where it may not lie has a dashed edge as well as another colour.
 _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
 
 
-def draw_names(painter: QPainter, table: Table, items: Iterable[QGraphicsItem]) -> None:
-    """The names of the items in sight, where they fit at this zoom."""
+def names_at(items: Iterable[QGraphicsItem], scale: float) -> list[Name]:
+    """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm."""
+    labels = [item.label for item in items if getattr(item, "label", None) is not None and item.isVisible()]
+    return [name for label in labels if (name := label.at_scale(scale)) is not None]
+
+
+def draw_names(painter: QPainter, table: Table, names: Iterable[Name]) -> None:
+    """Those of the names that are in sight."""
     scale, turn = table.scale_now, table.viewportTransform()
     dx, dy = turn.dx(), turn.dy()
     width, height = table.viewport().width(), table.viewport().height()
@@ -32,17 +38,13 @@ def draw_names(painter: QPainter, table: Table, items: Iterable[QGraphicsItem]) 
     painter.resetTransform()
     painter.setFont(name_font())
     color = ""
-    for item in items:
-        label = getattr(item, "label", None)
-        label = label.at_scale(scale) if label is not None and item.isVisible() else None
-        if label is None:
-            continue
-        x, y = label.at.x() * scale + dx, label.at.y() * scale + dy
+    for name in names:
+        x, y = name.x * scale + dx, name.y * scale + dy
         if 0 <= x <= width and 0 <= y <= height:
-            if label.color != color:
-                color = label.color
+            if name.color != color:
+                color = name.color
                 painter.setPen(QColor(color))
-            label.draw(painter, x, y)
+            name.draw(painter, x, y)
     painter.restore()
 
 
