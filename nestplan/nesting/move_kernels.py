@@ -16,6 +16,7 @@ import math
 from numba import njit
 
 from nestplan.nesting.kernels import FLAT, INNER
+from nestplan.nesting.lattice_kernels import draw_beside
 from nestplan.nesting.search_kernels import (
     body_load,
     next_random,
@@ -222,8 +223,8 @@ def descend(S, A, P, T, item, place, step, least, turn_step, least_turn):
 def seek(S, A, P, T, item, wide, near):
     """Fill `T.tops` with the best poses found for an item, bettered; the place of the best.
 
-    `wide` poses are drawn over everything allowed, `near` ones about where the item lies (if it does); where it lies
-    is the first pose judged."""
+    `wide` poses are drawn over everything allowed, `near` ones about where the item lies (if it does), a few beside
+    equal items; where it lies is the first pose judged."""
     for k in range(TOPS):
         T.tops[k, 0] = math.inf
     first = P.allow_start[item]
@@ -236,8 +237,13 @@ def seek(S, A, P, T, item, wide, near):
     step = min(T.box[row, 2] - T.box[row, 0], T.box[row, 3] - T.box[row, 1])
     close = 0.02 * S.span[P.allow_shape[first]]
     bound = math.inf
-    for k in range(-1 - near, wide):
-        if k < 0:
+    for k in range(-1 - near, wide + P.beside_tries[0]):
+        if k >= wide:
+            allow = first + int(next_random(T.random) * many)
+            found, x, y, angle = draw_beside(P, T, item, allow)
+            if not found:
+                continue
+        elif k < 0:
             allow = here
             x = T.x[item]
             y = T.y[item]

@@ -75,7 +75,9 @@ class Areas(NamedTuple):
 
 class Pieces(NamedTuple):
     """What each item is allowed: allowances from `allow_start[i]`, each with its field, shape, and middle of that
-    shape in the item's frame; demands (shape, area) from `demand_start[a]`, turns [lo, hi] from `turn_start[a]`."""
+    shape in the item's frame; demands (shape, area) from `demand_start[a]`, turns [lo, hi] from `turn_start[a]`. Items
+    of one kind are a `group (I,)`, its items from `group_start[g]`; places beside an equal one, in that one's frame,
+    from `beside_start[s]` by shape (none unless `lattice` put them there), of which `beside_tries` are tried a move."""
 
     allow_start: Ints
     allow_field: Ints
@@ -89,6 +91,14 @@ class Pieces(NamedTuple):
     turn_lo: Floats
     turn_hi: Floats
     kind: Ints
+    group: Ints
+    group_start: Ints
+    group_item: Ints
+    beside_start: Ints
+    beside_x: Floats
+    beside_y: Floats
+    beside_turn: Floats
+    beside_tries: Ints
 
 
 def grown(ring: Ring) -> Ring:
@@ -137,6 +147,8 @@ def pack(problem: Problem) -> tuple[Shapes, Areas, Pieces, list[int]]:
             turn_start.append(len(turns))
         allow_start.append(len(allow_field))
     fixed = [shapes.put(ring)[0] for _, ring in problem.fixed]
+    kind = _ints([item.kind for item in problem.items])
+    group = np.unique(kind, return_inverse=True)[1]
     pieces = Pieces(
         allow_start=_ints(allow_start),
         allow_field=_ints(allow_field),
@@ -149,7 +161,15 @@ def pack(problem: Problem) -> tuple[Shapes, Areas, Pieces, list[int]]:
         turn_start=_ints(turn_start),
         turn_lo=np.array([lo for lo, _ in turns], float),
         turn_hi=np.array([hi for _, hi in turns], float),
-        kind=_ints([item.kind for item in problem.items]),
+        kind=kind,
+        group=group,
+        group_start=np.concatenate([[0], np.cumsum(np.bincount(group))]).astype(np.int64),
+        group_item=np.argsort(group, kind="stable"),
+        beside_start=np.zeros(len(shapes.rings) + 1, np.int64),
+        beside_x=np.zeros(0),
+        beside_y=np.zeros(0),
+        beside_turn=np.zeros(0),
+        beside_tries=np.zeros(1, np.int64),
     )
     plain = shapes.packed()
     masters = Masters(*(getattr(plain, name) for name in Masters._fields))
