@@ -76,13 +76,17 @@ _EDITING = """
         window.document.edit_job("Ask", pair_job(sets=200))
         window.document.add_hide(sheet(width=1500, height=1000))
         window.go_to("plan")
-        QTimer.singleShot(0, lambda: window.plan_panel.begin(seconds=60))
+        window.plan_panel.goal.set_value("fill")  # never at its end before its time: it asks for more sets
+        QTimer.singleShot(0, lambda: window.plan_panel.begin(seconds=600))
     application.exec()
 """
 
 
 def killed_session(folder: Path, seconds: float, *more: str) -> list[tuple[int, float]]:
-    """A window that edits five times a second, killed after `seconds`; each edit's number and time."""
+    """A window that edits five times a second, killed after `seconds`; each edit's number and time.
+
+    However busy the machine is, it is not killed before its work (and with "plan" its search) was once kept.
+    """
     here = Path(__file__).resolve().parents[2]
     process = subprocess.Popen(
         [sys.executable, "-c", textwrap.dedent(_EDITING), str(folder), *more],
@@ -94,6 +98,12 @@ def killed_session(folder: Path, seconds: float, *more: str) -> list[tuple[int, 
     assert process.stdout is not None
     first = process.stdout.readline()
     time.sleep(seconds)
+    wanted = b'"planning":true' if more else b""
+    until = time.monotonic() + 60
+    while time.monotonic() < until:
+        if any(wanted in path.read_bytes() for path in (folder / "recovery").glob("*.work")):
+            break
+        time.sleep(0.1)
     process.send_signal(signal.SIGKILL)
     rest, _ = process.communicate(timeout=20)
     return [
