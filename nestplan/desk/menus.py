@@ -16,6 +16,7 @@ from nestplan.desk.look import icon
 from nestplan.desk.panels.steps import STEPS
 
 if TYPE_CHECKING:
+    from nestplan.desk.panels.projector import ProjectorDialog
     from nestplan.desk.window import Window
 
 __all__ = ["Menus"]
@@ -181,6 +182,20 @@ class Menus:
         menu.addSeparator()
         self._add(menu, "All is cut: put the &rest back …", window.files.book_cut)
         window.cut_panel.book.clicked.connect(lambda: window.files.book_cut())
+        self._add(menu, "Under a pro&jector …", self.show_projector, "Ctrl+J")
+        window.cut_panel.project.clicked.connect(lambda: self.show_projector())
+        self.projector: ProjectorDialog | None = None
+
+    def show_projector(self) -> None:
+        """Open the dialog of the projector view."""
+        from nestplan.desk.panels.projector import ProjectorDialog
+
+        window = self._window
+        window.go_to("cut")
+        if self.projector is None:
+            self.projector = ProjectorDialog(window.document, window.plan, window.settings, window)
+        self.projector.show()
+        self.projector.raise_()
 
     def _compare(self) -> None:
         self._window.go_to("choose")

@@ -5,7 +5,9 @@ Kept by Qt where the desktop keeps such things. Not here: the work (document), w
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QByteArray, QObject, QSettings, QStandardPaths, Signal
 
@@ -78,6 +80,19 @@ class Settings(QObject):
     @minutes.setter
     def minutes(self, minutes: float) -> None:
         self._kept.setValue("minutes", str(minutes))
+
+    @property
+    def projector(self) -> dict[str, Any]:
+        """The projector's `size` (pixels), `rectangle` (mm) and `corners` (pixels) of the last time; may be empty."""
+        try:
+            kept = json.loads(str(self._kept.value("projector", "{}")))
+        except json.JSONDecodeError:
+            return {}
+        return kept if isinstance(kept, dict) else {}
+
+    @projector.setter
+    def projector(self, kept: dict[str, Any]) -> None:
+        self._kept.setValue("projector", json.dumps(kept))
 
     @property
     def recent(self) -> list[list[str]]:

@@ -35,6 +35,9 @@ class CuttingPanel(QWidget):
         self.print_sheet = button(
             "Cut sheet …", lambda: None, main=True, sign="print", tip="Write the cut sheet as PDF"
         )
+        self.project = button(
+            "Projector …", lambda: None, sign="layers", tip="Throw the plan on the table, full size (Ctrl+J)"
+        )
         self.found = Choice(SPOILS, tip="What the flaw you found spoils")
         self.tools = row_of(
             button(
@@ -51,6 +54,7 @@ class CuttingPanel(QWidget):
         column = QVBoxLayout()
         column.addWidget(self._title)
         column.addWidget(self.print_sheet)
+        column.addWidget(self.project)
         column.addWidget(section("In this order on this hide"))
         column.addWidget(soft("Tick what is cut. Space ticks the row; a click on the table shows the row."))
         column.addWidget(self.list, 1)
@@ -99,6 +103,7 @@ class CuttingPanel(QWidget):
         self.list.blockSignals(False)
         self.again.setEnabled(work.plan is not None and not self._work.running)
         self.print_sheet.setEnabled(work.plan is not None)
+        self.project.setEnabled(work.plan is not None)
         self.book.setEnabled(work.plan is not None and bool(work.plan.placements))
 
     def _ticked(self, item: QListWidgetItem) -> None:
