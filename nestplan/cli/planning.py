@@ -194,8 +194,12 @@ def _search(
     toward: str | None = None,
 ) -> Plan:
     from nestplan.nesting.nest import nest
+    from nestplan.nesting.prepare import is_prepared, prepare
     from nestplan.nesting.stopping import Cancel
 
+    if not is_prepared():
+        typer.echo("Preparing the engine for this machine: once, up to a minute.", err=True)
+        prepare()
     cancel = Cancel()
     with _stop_on_interrupt(cancel), _progress_line() as observer:
         return nest(

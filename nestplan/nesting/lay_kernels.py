@@ -23,6 +23,7 @@ from nestplan.nesting.kernels import (
     row_box,
     signed_distance,
 )
+from nestplan.nesting.order_kernels import rising_order
 from nestplan.nesting.packed_kernels import segment_distance
 from nestplan.nesting.search_kernels import next_random
 
@@ -337,6 +338,9 @@ def find_places(
             out[found] = best[b]
             refine(A, S, P, B, clear, worth, rim, allowance, cap, pull, T, out[found])
             found += 1
-    order = np.argsort(out[:found, 3])
-    out[:found] = out[:found][order]
+    order = rising_order(out[:found, 3].copy())
+    for k in range(found):
+        best[k] = out[k]
+    for k in range(found):
+        out[k] = best[order[k]]
     return found

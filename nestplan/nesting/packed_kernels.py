@@ -10,6 +10,8 @@ import math
 import numpy as np
 from numba import njit
 
+from nestplan.nesting.order_kernels import rising_order
+
 
 @njit(cache=True, nogil=True)
 def segment_distance(px, py, ax, ay, bx, by):
@@ -162,11 +164,11 @@ def distance_nodes(ax, ay, bx, by, x0, y0, cell, nx, ny):
             if (ay[e] > y) != (by[e] > y):
                 cuts[found] = (bx[e] - ax[e]) * (y - ay[e]) / (by[e] - ay[e]) + ax[e]
                 found += 1
-        row = np.sort(cuts[:found])
+        order = rising_order(cuts[:found])
         passed = 0
         for ix in range(nx + 1):
             x = x0 + ix * cell
-            while passed < found and row[passed] <= x:
+            while passed < found and cuts[order[passed]] <= x:
                 passed += 1
             if passed % 2 == 0:
                 out[iy, ix] = -out[iy, ix]

@@ -8,6 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from nestplan.nesting.order_kernels import rising_order
+
 TOUCH = 1e-6
 
 
@@ -40,7 +42,7 @@ def free_intervals(edges, low, high, out):
         count += 1
     if count == 0:
         return 0
-    order = np.argsort(blocked[:count, 0])
+    order = rising_order(blocked[:count, 0].copy())
     found = 0
     reach = blocked[order[0], 1]
     middle = 0.5 * (low + high)
@@ -71,7 +73,7 @@ def count_rows(edges, origin, step, rows, width, length, counts):
     """
     m = edges.shape[0]
     bottom = np.minimum(edges[:, 1], edges[:, 3])
-    order = np.argsort(bottom)
+    order = rising_order(bottom)
     out = np.empty((m + 1, 2), np.float64)
     active = np.empty((m, 4), np.float64)
     held = 0
