@@ -160,8 +160,8 @@ class Projection:
         """What to draw now; in the phase `corners` nothing but the handles and the rectangle."""
         if self.phase == "corners" or self.hide is None:
             return []
-        steps = self.steps if self.phase == "cut" else ()
-        return projected_lines(self.calibration, self.pose, self.hide, steps, self.current)
+        steps, current = (self.steps, self.current) if self.phase == "cut" else ((), 0)
+        return projected_lines(self.calibration, self.pose, self.hide, steps, current)
 
     def square_pixels(self) -> _Points | None:
         """The square to be measured with a tape, pixels (4, 2); None where it is not asked for."""
@@ -171,7 +171,7 @@ class Projection:
         """What to do now, in words."""
         if self.phase == "corners":
             names = ("lower left", "lower right", "upper right", "upper left")
-            return f"Move mark {self.chosen + 1} onto the {names[self.chosen % 4]} corner of the rectangle on the table."
+            return f"Move mark {self.chosen + 1} onto the {names[self.chosen % 4]} corner of the sheet on the table."
         if self.hide is None:
             return "There is no hide on the table."
         if self.phase == "hide":

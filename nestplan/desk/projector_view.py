@@ -118,11 +118,11 @@ class ProjectorView(QWidget):
 
     def event(self, event: object) -> bool:
         """Tab belongs to the handles here, not to the focus."""
-        if isinstance(event, QKeyEvent) and event.type() == QKeyEvent.Type.KeyPress:
-            if event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
-                self.projection.next_handle(1 if event.key() == Qt.Key.Key_Tab else -1)
-                self._tell()
-                return True
+        pressed = isinstance(event, QKeyEvent) and event.type() == QKeyEvent.Type.KeyPress
+        if pressed and event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
+            self.projection.next_handle(1 if event.key() == Qt.Key.Key_Tab else -1)
+            self._tell()
+            return True
         return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

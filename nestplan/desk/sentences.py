@@ -6,6 +6,7 @@ The figures are those of `nestplan.yields`; here they are only put into words, i
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from nestplan.desk.plan_edits import pieces_waiting
 from nestplan.desk.settings import Settings
@@ -14,8 +15,15 @@ from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
 from nestplan.nesting.observing import Progress
 
+if TYPE_CHECKING:
+    from nestplan.estimate.buy import BuyEstimate
+    from nestplan.estimate.count import Count
+
 __all__ = [
+    "buy_notes",
+    "buy_words",
     "count",
+    "count_words",
     "cut_words",
     "figures_words",
     "hide_area_words",
@@ -106,6 +114,54 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Seque
             money += f", {figures.cost_per_set:.2f} a set"
         words.append(money + ".")
     return words
+
+
+def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
+    """How many sets (or straps) each hide gives: proven, and at most."""
+    lines = []
+    for each in counts:
+        if not each.layers:
+            lines.append(f"{each.hide}: no layer of this job may be cut from it.")
+        elif each.closed:
+            lines.append(f"{each.hide}: {count(each.proven, what)}; no plan can give more.")
+        else:
+            lines.append(
+                f"{each.hide}: {count(each.proven, what)} proven by a plan, at most {each.bound} possible."
+            )
+    if len({each.layers for each in counts if each.layers}) > 1:
+        lines.append(
+            "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
+        )
+    return lines
+
+
+def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
+    """What to buy: the area and the hides that suffice, how often, and the money."""
+    wanted = ", ".join(f"{number} × {name}" for name, number in estimate.sets)
+    lines = [f"For {wanted}:"]
+    for each in estimate.figures:
+        if each.area is None or each.hides is None:
+            lines.append(f"What suffices in {each.share:.0%} of purchases cannot be told from so few.")
+            continue
+        low, high = each.area_range
+        above = settings.area(high) if high is not None else "more than these purchases tell"
+        money = (
+            f", about {each.money:.2f} {estimate.kind.currency}".rstrip() if each.money is not None else ""
+        )
+        lines.append(
+            f"{each.share:.0%} of purchases: {count(each.hides, 'hide')}{money}. Buy until the marks come to more than "
+            f"{settings.area(each.area)} (95 % sure: between {settings.area(low)} and {above})."
+        )
+    return lines
+
+
+def buy_notes(estimate: BuyEstimate, settings: Settings) -> list[str]:
+    """What an estimate of leather to buy rests on."""
+    return [
+        f"Finished pieces are {settings.area(estimate.net)}. {len(estimate.purchases)} simulated purchases, planned "
+        f"with {estimate.planner}.",
+        *estimate.kind.words,
+    ]
 
 
 def search_words(progress: Progress | None) -> str:

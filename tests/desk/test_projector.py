@@ -101,7 +101,7 @@ def test_marks_are_dragged_and_moved_by_keys_and_remembered(dialog, window, qtbo
     assert dialog.projection.chosen == 1
     QTest.keyClick(view, Qt.Key.Key_Right)
     QTest.keyClick(view, Qt.Key.Key_Up, Qt.KeyboardModifier.ShiftModifier)
-    assert dialog.projection.corners[1] == pytest.approx(before + (1, -10))
+    assert dialog.projection.corners[1] == pytest.approx(before + np.array((1, -10)))
     assert "lower right" in dialog.words.text()
     assert window.settings.projector["corners"] == dialog.projection.corners.tolist()
 
@@ -110,7 +110,7 @@ def test_corners_that_cross_are_not_taken(qapp):
     projection = Projection((1000, 800))
     before = projection.corners.copy()
     projection.grasp(tuple(before[0]))
-    projection.move(tuple(before[2] + (50, -50)))
+    projection.move(tuple(before[2] + np.array((50, -50))))
     assert np.array_equal(projection.corners, before)
 
 
@@ -138,6 +138,10 @@ def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, wind
     dialog.ticked.click()
     assert sum(placement.done for placement in window.document.work.plan.placements) == len(steps[0][1])
     assert dialog.projection.current == min(1, len(steps) - 1)
+    dialog.phases["hide"].click()
+    assert {line.role for line in dialog.projection.lines()} == {"hide"}
+    dialog.back.click()
+    dialog.phases["cut"].click()
     dialog.back.click()
     assert dialog.projection.current == 0
     window.document.stack.undo()

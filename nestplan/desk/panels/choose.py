@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
 from nestplan.desk.document import Document
+from nestplan.desk.panels.estimates import BuyPart, CountPart
 from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, scrolled, soft
 from nestplan.desk.settings import Settings
 from nestplan.desk.thumbs import common_scale, thumbnail
@@ -135,6 +136,11 @@ class ChoosePanel(QWidget):
         column.addWidget(self.stop)
         column.addWidget(self.words)
         column.addWidget(self.use)
+        self.count = CountPart(document, settings, self.seconds)
+        self.buy = BuyPart(document, settings)
+        for part in (self.count, self.buy):
+            part.failed.connect(self.failed)
+            column.addWidget(part)
         column.addStretch(1)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
@@ -271,3 +277,5 @@ class ChoosePanel(QWidget):
         """Stop comparing and wait for the end."""
         if self._task is not None:
             self._task.finish()
+        self.count.close_task()
+        self.buy.close_task()

@@ -18,8 +18,9 @@ from nestplan.errors import InputError, NestplanError
 __all__ = ["ProjectorDialog"]
 
 _HOW = (
-    "Lay a sheet or board of known size flat on the table, one whose sides you have measured. Put the four marks on its corners, "
-    "then A and B on the same spots of the leather. Then measure the square with a tape, also far from the middle: lenses bend."
+    "Lay a sheet or board flat on the table whose sides you have measured. Put the four marks on its corners, then A "
+    "and B on the same spots of the leather. Then measure the square with a tape, also far from the middle: lenses "
+    "bend."
 )
 _CAUTION = (
     "Do not look into the lamp; lead its cable where no foot catches it. Where the light and the cut sheet differ, "

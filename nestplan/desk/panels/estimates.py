@@ -1,0 +1,290 @@
+"""The other questions of the step Choose: how many sets or straps these hides give, and how much leather to buy.
+
+The answers are those of `nestplan.estimate`, worked out off the window's thread and put into words here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QImage, QPixmap
+from PySide6.QtWidgets import QDialog, QLabel, QProgressBar, QVBoxLayout, QWidget
+
+from nestplan.desk.document import Document
+from nestplan.desk.panels.fields import (
+    Choice,
+    Field,
+    LengthField,
+    button,
+    form,
+    number_field,
+    row_of,
+    section,
+    soft,
+)
+from nestplan.desk.sentences import buy_notes, buy_words, count_words
+from nestplan.desk.settings import Settings
+from nestplan.desk.worker import Control, Task
+from nestplan.errors import InputError
+from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, read_area, show_area
+from nestplan.model.anatomy import ANATOMY
+
+__all__ = ["BuyPart", "CountPart"]
+
+
+class _AskPart(QWidget):
+    """A question with its button, its progress and its answer in words."""
+
+    failed = Signal(object)
+
+    def __init__(self, title: str, ask: str, tip: str) -> None:
+        super().__init__()
+        self._task: Task | None = None
+        self.start = button(ask, self.ask, tip=tip)
+        self.stop = button("Stop", self._stop, tip="Give up the question")
+        self.progress = QProgressBar()
+        self.progress.setTextVisible(False)
+        self.progress.setFixedHeight(8)
+        self.words = QLabel()
+        self.words.setWordWrap(True)
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.column = QVBoxLayout(self)
+        self.column.setContentsMargins(0, 6, 0, 0)
+        self.column.addWidget(section(title))
+
+    def _finish_layout(self) -> None:
+        for widget in (self.start, self.progress, self.stop, self.words):
+            self.column.addWidget(widget)
+        self._show_busy()
+
+    @property
+    def running(self) -> bool:
+        """Whether the answer is being worked out."""
+        return self._task is not None and self._task.running
+
+    def ask(self) -> None:
+        """Ask; each kind of part says how."""
+        raise NotImplementedError
+
+    def _run(self, tasks: int, work: Callable[[Control], object], take: Callable[[object], None]) -> None:
+        self.progress.setRange(0, max(tasks, 1))
+        self.progress.setValue(0)
+        self.words.setText("")
+        self._task = Task(work, parent=self)
+        self._task.told.connect(lambda _: self.progress.setValue(self.progress.value() + 1))
+        self._task.done.connect(lambda answer: take(answer) if _whole(answer) else None)
+        self._task.failed.connect(self.failed)
+        self._task.ended.connect(self._show_busy)
+        self._task.start()
+        self._show_busy()
+
+    def _stop(self) -> None:
+        if self._task is not None:
+            self._task.cancel()
+
+    def _show_busy(self) -> None:
+        busy = self.running
+        self.progress.setVisible(busy)
+        self.stop.setVisible(busy)
+        self.words.setVisible(bool(self.words.text()))
+
+    def tell(self, words: str) -> None:
+        """Show an answer."""
+        self.words.setText(words)
+        self.words.setVisible(bool(words))
+
+    def close_task(self) -> None:
+        """Stop and wait for the end."""
+        if self._task is not None:
+            self._task.finish()
+
+
+class CountPart(_AskPart):
+    """How many sets each hide gives, and all together; or how many straps of one size."""
+
+    def __init__(self, document: Document, settings: Settings, seconds: Field) -> None:
+        super().__init__("How many?", "Count", "So many sets are proven by a plan; so many no plan can pass")
+        self._document, self._seconds = document, seconds
+        self.length = LengthField(
+            settings, optional=True, hint="44 in", tip="Count straps of this length instead of sets; or empty"
+        )
+        self.width = LengthField(settings, optional=True, hint="1 1/2 in", tip="The straps' width")
+        self.column.addWidget(soft("Sets of the job, or straps where you give a size."))
+        self.column.addLayout(form(("Strap long", self.length), ("Strap wide", self.width)))
+        self._finish_layout()
+
+    def ask(self) -> None:
+        """Count on every open hide by itself and on all together."""
+        work = self._document.work
+        straps = self.length.value is not None and self.width.value is not None
+        if self.running or not work.hides or (work.job is None and not straps):
+            self.tell("To count there must be hides (step 1) and pieces (step 2), or a strap's size.")
+            return
+        from nestplan.estimate.narrowing import strap_job
+
+        job = strap_job(self.length.value, self.width.value) if straps else work.job
+        hides, seconds = work.hides, self._seconds.value
+        tasks = len(hides) + (len(hides) > 1)
+
+        def run(control: Control) -> object:
+            from nestplan.estimate.count import count
+            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.workers import open_workers
+
+            with open_workers(_crew(tasks, seconds)) as workers:
+                return count(
+                    job,
+                    hides,
+                    planner=Effort(seconds=seconds),
+                    workers=workers,
+                    on_done=lambda number, answer: control.tell(answer),
+                    cancelled=lambda: control.cancelled,
+                )
+
+        what = "strap" if straps else "set"
+        self._run(tasks, run, lambda counts: self.tell("\n".join(count_words(counts, what))))
+
+
+class BuyPart(_AskPart):
+    """How much leather of a kind to buy for the job before seeing it."""
+
+    def __init__(self, document: Document, settings: Settings) -> None:
+        super().__init__(
+            "How much to buy?", "Work it out", "Simulates purchases of such hides and plans the job on each"
+        )
+        self._document, self._settings = document, settings
+        self.kind = Choice(
+            {kind: each.words for kind, each in ANATOMY.items()}, tip="The kind of hide you would buy"
+        )
+        self.kind.set_value("cow-side")
+        self.layer = Choice({"": "whichever is cut from it"}, tip="The layer to buy for")
+        self.sets = number_field(1, 10_000, optional=True, hint="as the job asks", tip="Sets wanted")
+        self.area = Field(
+            read_area,
+            lambda mm2: show_area(mm2, "ft2"),
+            optional=True,
+            hint="usual",
+            tip="The usual area of one such hide: 22 ft2, 210 dm2",
+        )
+        self.price = number_field(
+            0, 1e5, whole=False, optional=True, tip="Money for a square foot of marked area"
+        )
+        self.draws = number_field(10, 2000, tip="Purchases simulated: more are surer and take longer")
+        self.draws.set_value(40)
+        self.plot = button("Show as a plot", self.show_plot, tip="Sets against the area bought")
+        self.plot.hide()
+        self.estimate: object | None = None
+        self.column.addWidget(soft("For leather you have not seen: such hides are simulated, not known."))
+        self.column.addLayout(
+            form(
+                ("Kind", self.kind),
+                ("Layer", self.layer),
+                ("Sets", self.sets),
+                ("Area of one", self.area),
+                ("Price per ft²", self.price),
+                ("Purchases", self.draws),
+            )
+        )
+        self._finish_layout()
+        self.column.addLayout(row_of(self.plot))
+        document.job_changed.connect(lambda _: self._show_layers())
+        self._show_layers()
+
+    def _show_layers(self) -> None:
+        job = self._document.work.job
+        names = [layer.name for layer in job.layers] if job else []
+        self.layer.set_words({"": "whichever is cut from it", **{name: name for name in names}})
+
+    def ask(self) -> None:
+        """Simulate purchases."""
+        job = self._document.work.job
+        if self.running or job is None:
+            self.tell("There must be pieces first (step 2).")
+            return
+        from nestplan.estimate.simulate import usual_kind
+
+        try:
+            kind = usual_kind(self.kind.value, area=self.area.value, price=self.price.value)
+        except InputError as error:
+            self.failed.emit(error)
+            return
+        draws, sets, layer = int(self.draws.value), self.sets.value, self.layer.value or None
+
+        def run(control: Control) -> object:
+            from nestplan.estimate.buy import buy
+            from nestplan.estimate.workers import open_workers
+
+            with open_workers(_crew(draws, 0.5)) as workers:
+                return buy(
+                    job,
+                    kind,
+                    sets=None if sets is None else int(sets),
+                    layer=layer,
+                    draws=draws,
+                    workers=workers,
+                    on_done=lambda number, purchase: control.tell(purchase),
+                    cancelled=lambda: control.cancelled,
+                )
+
+        self.plot.hide()
+        self._run(draws, run, self._take)
+
+    def _take(self, estimate: object) -> None:
+        self.estimate = estimate
+        self.plot.show()
+        words = [*buy_words(estimate, self._settings), *buy_notes(estimate, self._settings)]
+        self.tell("\n".join(words))
+
+    def show_plot(self) -> None:
+        """Show the sets against the area bought, the same picture as the command line writes."""
+        if self.estimate is not None:
+            dialog = QDialog(self)
+            dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+            dialog.setWindowTitle("Sets against leather bought")
+            picture = QLabel()
+            picture.setPixmap(self.plot_picture())
+            QVBoxLayout(dialog).addWidget(picture)
+            dialog.show()
+
+    def plot_picture(self) -> QPixmap:
+        """The plot as a picture."""
+        from nestplan.sheets.buying import AreaMark, sets_plot
+        from nestplan.sheets.paper_png import png_image
+
+        estimate, settings = self.estimate, self._settings
+        unit, factor = ("ft²", MM2_PER_FT2) if settings.unit == "in" else ("dm²", MM2_PER_DM2)
+        marks = [
+            AreaMark(
+                each.area / factor,
+                each.area_range[0] / factor,
+                None if each.area_range[1] is None else each.area_range[1] / factor,
+                f"suffices in {each.share:.0%} of purchases: {each.area / factor:.1f} {unit}",
+            )
+            for each in estimate.figures
+            if each.area is not None
+        ]
+        page = sets_plot(
+            [(area / factor, sets) for area, sets in estimate.curve],
+            marks,
+            wanted=sum(number for _, number in estimate.sets),
+            unit=unit,
+            title=f"{estimate.job}: sets against {ANATOMY[estimate.kind.kind].words} bought",
+            notes=buy_notes(estimate, settings),
+        )
+        image = png_image(page, dots_per_inch=110.0).convert("RGB")
+        raw = image.tobytes()
+        shown = QImage(raw, image.width, image.height, 3 * image.width, QImage.Format.Format_RGB888)
+        return QPixmap.fromImage(shown.copy())
+
+
+def _crew(tasks: int, seconds: float) -> int:
+    """Processes worth their start, which takes a second or two."""
+    import os
+
+    return max(1, min(os.cpu_count() or 1, tasks)) if tasks * seconds > 6.0 else 1
+
+
+def _whole(answer: object) -> bool:
+    """Whether a question was answered to its end (a stopped one gives a list of parts, or nothing)."""
+    return answer is not None and not isinstance(answer, list)
