@@ -3,7 +3,7 @@
 What lives here: building one table and reading it. What does not: which pairs get one (`tables`).
 
 Where items may only take single turns, a pair of turned shapes has but two degrees of freedom. A table holds, over
-a grid of offsets, the loss at the nodes and for each cell whether the two shapes are apart (`APART`) or collide
+a grid of offsets, the loss at every second node and for each cell whether the two shapes are apart (`APART`) or collide
 (`HIT`) at *every* offset in it, or whether the edges must be asked (`ASK`). The verdict of two polygons can only
 change at offsets where a corner of one touches an edge of the other; a cell that no such segment passes has one
 verdict throughout, so the table is as exact as the test it spares. This is the no-fit polygon of the pair (Art
@@ -20,6 +20,15 @@ from numba import njit
 from nestplan.nesting.kernels import FLAT, INNER, disc_depth, rings_overlap, row_box
 
 APART, HIT, ASK = 0, 1, 2
+
+COARSE = 2
+"""Cells from one node to the next along a side. Losses are smooth, verdicts are not; small tables stay in the cache."""
+
+
+@njit(**FLAT, forceinline=True)
+def nodes_along(cells):
+    """Nodes along a side of so many cells."""
+    return (cells + COARSE - 1) // COARSE + 1
 
 
 @njit(**INNER)
@@ -70,13 +79,14 @@ def fill_table(
     `vx … pn` are rows of turned shapes, `boxes (·, 4)` theirs, `keep` scratch; `eps` and `scale` are those of the
     pair's loss.
     """
-    for iy in range(ny + 1):
-        for ix in range(nx + 1):
+    wide = nodes_along(nx)
+    for iy in range(nodes_along(ny)):
+        for ix in range(wide):
             depth, _ = disc_depth(
                 px, py, pr, a, pn[a], px, py, pr, b, pn[b],
-                np.float32(x0 + ix * cell), np.float32(y0 + iy * cell), np.float32(eps),
+                np.float32(x0 + ix * COARSE * cell), np.float32(y0 + iy * COARSE * cell), np.float32(eps),
             )  # fmt: skip
-            value[node + iy * (nx + 1) + ix] = math.sqrt(depth) * scale
+            value[node + iy * wide + ix] = math.sqrt(depth) * scale
     for c in range(nx * ny):
         code[start + c] = APART
     for i in range(vn[a]):
@@ -130,10 +140,15 @@ def look_up(B, table, u, v):
     code = B.code[B.code_start[table] + iy * nx + ix]
     if code == APART:
         return APART, 0.0
+    gx *= 1.0 / COARSE
+    gy *= 1.0 / COARSE
+    ix = int(gx)
+    iy = int(gy)
     fx = gx - ix
     fy = gy - iy
-    at = B.node_start[table] + iy * (nx + 1) + ix
+    wide = nodes_along(nx)
+    at = B.node_start[table] + iy * wide + ix
     low = B.value[at] * (1.0 - fx) + B.value[at + 1] * fx
-    at += nx + 1
+    at += wide
     high = B.value[at] * (1.0 - fx) + B.value[at + 1] * fx
     return int(code), low * (1.0 - fy) + high * fy

@@ -15,7 +15,7 @@ import numpy as np
 
 from nestplan.nesting.kernels import cosine_sine
 from nestplan.nesting.problem import Bytes, Floats, Ints, Singles
-from nestplan.nesting.table_kernels import fill_table
+from nestplan.nesting.table_kernels import fill_table, nodes_along
 
 MOST_TABLES = 500
 CELLS = 96
@@ -138,7 +138,7 @@ def _filled(
         corner, end = low[1] - high[0], high[1] - low[0]
         cell = float((end - corner).max()) / CELLS
         size = np.ceil((end - corner) / cell).astype(int)
-        value = np.zeros((size[0] + 1) * (size[1] + 1), np.float32)
+        value = np.zeros(nodes_along(int(size[0])) * nodes_along(int(size[1])), np.float32)
         code = np.zeros(size[0] * size[1], np.uint8)
         eps = TAIL * max(masters.span[first], masters.span[second])
         scale = float(np.sqrt(masters.scale[first] * masters.scale[second]))
