@@ -1,6 +1,6 @@
-"""Opening, saving, importing and exporting as the window does them: questions asked, answers taken.
+"""Opening, saving and importing as the window does them: questions asked, answers taken.
 
-Reading and writing itself is in `files` and `exporting`.
+Reading and writing itself is in `files`; what goes out on paper is asked for in `paper_actions`.
 """
 
 from __future__ import annotations
@@ -9,12 +9,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QUrl
-from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
-from nestplan.desk.document import Work, file_stem, folder_of, free_name
-from nestplan.desk.exporting import EXPORTS, export
+from nestplan.desk.document import Work, folder_of, free_name
 from nestplan.desk.files import DRAWINGS, PHOTOS, Opened, open_files, save_work
 from nestplan.errors import NestplanError
 
@@ -38,13 +35,13 @@ class FileActions:
 
     def ask_open(self) -> None:
         """Ask for files and open them."""
-        names, _ = QFileDialog.getOpenFileNames(self._window, "Open", self._folder(), _OPEN)
+        names, _ = QFileDialog.getOpenFileNames(self._window, "Open", self.folder(), _OPEN)
         if names:
             self.open([Path(name) for name in names])
 
     def ask_folder(self) -> None:
         """Ask for a folder and open the hides, job and plan in it."""
-        name = QFileDialog.getExistingDirectory(self._window, "Open a folder", self._folder())
+        name = QFileDialog.getExistingDirectory(self._window, "Open a folder", self.folder())
         if name:
             self.open([Path(name)])
 
@@ -127,7 +124,7 @@ class FileActions:
 
     def save_elsewhere(self) -> bool:
         """Ask for a folder and save everything there."""
-        name = QFileDialog.getExistingDirectory(self._window, "Save in which folder?", self._folder())
+        name = QFileDialog.getExistingDirectory(self._window, "Save in which folder?", self.folder())
         return bool(name) and self.save_in(Path(name), {})
 
     def save_in(self, folder: Path, files: dict[str, str]) -> bool:
@@ -196,36 +193,11 @@ class FileActions:
             return self.save()
         return answer == buttons.Discard
 
-    def ask_export(self, name: str) -> None:
-        """Ask where one of the papers is to go, write it and say so."""
-        window, kind = self._window, EXPORTS[name]
-        work = window.document.work
-        title = (
-            work.job.name if work.job else window.document.hide.name if window.document.hide else "nestplan"
-        )
-        start = Path(self._folder()) / f"{file_stem(title)}-{name.replace(' ', '-')}{kind.ending}"
-        ending = f"*{kind.ending}"
-        path, _ = QFileDialog.getSaveFileName(window, kind.words, str(start), f"{kind.words} ({ending})")
-        if path:
-            self.export_to(name, Path(path))
-
-    def export_to(self, name: str, path: Path) -> bool:
-        """Write one of the papers. Whether it was done."""
-        window = self._window
-        try:
-            export(name, window.document.work, window.document.hide, path, window.settings.unit)
-        except NestplanError as error:
-            window.complain(error)
-            return False
-        url = QUrl.fromLocalFile(str(path))
-        window.notice.tell(f"Written: {path}", offers={"Open it": lambda: QDesktopServices.openUrl(url)})
-        return True
-
     def ask_photo(self) -> None:
         """Ask for a photograph of a hide."""
         endings = " ".join(f"*{ending}" for ending in PHOTOS)
         name, _ = QFileDialog.getOpenFileName(
-            self._window, "Photograph of a hide", self._folder(), f"Pictures ({endings})"
+            self._window, "Photograph of a hide", self.folder(), f"Pictures ({endings})"
         )
         if name:
             self.take_photo(name)
@@ -269,7 +241,7 @@ class FileActions:
 
     def _ask_drawing(self, title: str, *, pieces: bool) -> None:
         endings = " ".join(f"*{ending}" for ending in (*DRAWINGS, ".json"))
-        names, _ = QFileDialog.getOpenFileNames(self._window, title, self._folder(), f"Drawings ({endings})")
+        names, _ = QFileDialog.getOpenFileNames(self._window, title, self.folder(), f"Drawings ({endings})")
         for name in names:
             self.take_drawing(name, pieces=pieces)
 
@@ -303,7 +275,8 @@ class FileActions:
         except NestplanError as error:
             window.complain(error)
 
-    def _folder(self) -> str:
+    def folder(self) -> str:
+        """Where to begin when a file is asked for."""
         folder = folder_of(self._window.document.files)
         if folder is None and self._window.settings.recent:
             folder = Path(self._window.settings.recent[0][0]).parent

@@ -159,6 +159,7 @@ def style_sheet(look: Look) -> str:
     QPushButton:hover, QToolButton:hover {{ border-color: {look.accent}; }}
     QPushButton:pressed, QToolButton:pressed {{ background: {look.line}; }}
     QPushButton:focus, QToolButton:focus {{ border: 2px solid {look.accent}; padding: 3px 7px; }}
+    QPushButton:checked {{ border-color: {look.accent}; border-bottom: 3px solid {look.accent}; font-weight: 600; }}
     QPushButton:disabled, QToolButton:disabled {{ color: {look.soft}; background: {look.panel}; }}
     QToolButton::menu-indicator, QPushButton::menu-indicator {{ width: 8px; subcontrol-position: right center; }}
     QLineEdit {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 3px; padding: 3px 5px; }}

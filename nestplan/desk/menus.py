@@ -10,7 +10,7 @@ from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu, QMessageBox
 
 from nestplan import __version__
-from nestplan.desk.exporting import EXPORTS
+from nestplan.desk.exporting import EXPORTS, PRINTS
 from nestplan.desk.item_shapes import LAYERS
 from nestplan.desk.look import icon
 from nestplan.desk.panels.steps import STEPS
@@ -73,11 +73,21 @@ class Menus:
         self._add(menu, "&Save", files.save, "Ctrl+S", "save")
         self._add(menu, "Save in another fol&der …", files.save_elsewhere, "Ctrl+Shift+S")
         menu.addSeparator()
-        out = menu.addMenu("&Print and export")
+        papers = self._window.papers
+        printing = menu.addMenu("&Print")
+        for name, words in PRINTS.items():
+            keys, sign = ("Ctrl+P", "print") if name == "cut sheet" else ("", "")
+            self._add(
+                printing, f"Print: {words.lower()} …", lambda name=name: papers.ask_print(name), keys, sign
+            )
+        out = menu.addMenu("E&xport")
         for name, kind in EXPORTS.items():
-            keys = "Ctrl+P" if name == "cut sheet" else ""
-            sign = "print" if name == "cut sheet" else ""
-            self._add(out, f"{kind.words} …", lambda name=name: files.ask_export(name), keys, sign)
+            keys = "Ctrl+Shift+P" if name == "cut sheet" else ""
+            self._add(out, f"{kind.words} …", lambda name=name: papers.ask_export(name), keys)
+        sizes = menu.addMenu("Pape&r")
+        self._choice(
+            sizes, {"a4": "A4", "letter": "Letter", "a3": "A3"}, self._window.settings.paper, "paper"
+        )
         menu.addSeparator()
         self._add(menu, "&Quit", self._window.close, "Ctrl+Q")
 

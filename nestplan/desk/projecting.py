@@ -137,6 +137,12 @@ class Projection:
         except InputError:
             return
 
+    def shift(self, start: tuple[float, float], end: tuple[float, float]) -> None:
+        """Move the whole hide as a spot of the table under pixel `start` is moved to pixel `end`."""
+        if self.phase == "hide" and self.hide is not None:
+            before, after = self.calibration.table(np.array((start, end)))
+            self.on_table = self.on_table + (after - before)
+
     def nudge(self, dx: float, dy: float) -> None:
         """Move the chosen handle by so many pixels, right and down."""
         handles = self.handles()
@@ -177,13 +183,14 @@ class Projection:
         if self.phase == "hide":
             on_hide, on_table = (float(np.hypot(*(p[1] - p[0]))) for p in (self.on_hide, self.on_table))
             off = on_table - on_hide
-            words = "Move A and B onto the same two spots of the leather."
+            words = "Drag the outline onto the leather, then A and B onto the same spots of it."
             more = "further apart" if off > 0 else "closer"
             return f"{words} They are {abs(off):.0f} mm {more} than on the plan." if abs(off) >= 1 else words
         if not self.steps:
             return "Nothing is laid on this hide."
         step = self.steps[self.current]
-        return f"{step.label} of {self.steps[-1].label.split('–')[-1]}: {step.words}. {step.reason}".strip()
+        why = f" {step.reason[:1].upper()}{step.reason[1:]}." if step.reason else ""
+        return f"{step.label} of {self.steps[-1].label.split('–')[-1]}: {step.words}.{why}"
 
 
 def _two_spots(hide: Hide) -> _Points:

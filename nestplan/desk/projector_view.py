@@ -53,6 +53,7 @@ class ProjectorView(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self._held = False
+        self._from: tuple[float, float] | None = None  # where the whole hide is held
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """The corners keep their share of the picture when it turns out to be of another size."""
@@ -100,21 +101,30 @@ class ProjectorView(QWidget):
         painter.setPen(QColor("#d8d8d8"))
         room = QRectF(self.rect()).adjusted(24, 16, -24, -16)
         flags = Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
-        painter.drawText(room, flags, self.projection.words())
+        words = self.projection.words()
+        painter.fillRect(
+            painter.boundingRect(room, flags, words).adjusted(-6, -3, 6, 3), Qt.GlobalColor.black
+        )
+        painter.drawText(room, flags, words)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        at = event.position()
-        self._held = self.projection.grasp((at.x(), at.y()))
+        at = (event.position().x(), event.position().y())
+        self._held = self.projection.grasp(at)
+        self._from = None if self._held else at
         self._tell()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        at = (event.position().x(), event.position().y())
         if self._held:
-            at = event.position()
-            self.projection.move((at.x(), at.y()))
+            self.projection.move(at)
+            self._tell()
+        elif self._from is not None:
+            self.projection.shift(self._from, at)
+            self._from = at
             self._tell()
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        self._held = False
+        self._held, self._from = False, None
 
     def event(self, event: object) -> bool:
         """Tab belongs to the handles here, not to the focus."""

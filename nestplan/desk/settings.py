@@ -82,6 +82,16 @@ class Settings(QObject):
         self._kept.setValue("minutes", str(minutes))
 
     @property
+    def paper(self) -> str:
+        """The paper sheets are laid out for: `a4`, `letter` or `a3`."""
+        kept = str(self._kept.value("paper", "letter" if self.unit == "in" else "a4"))
+        return kept if kept in ("a4", "letter", "a3") else "a4"
+
+    @paper.setter
+    def paper(self, paper: str) -> None:
+        self._kept.setValue("paper", paper)
+
+    @property
     def projector(self) -> dict[str, Any]:
         """The projector's `size` (pixels), `rectangle` (mm) and `corners` (pixels) of the last time; may be empty."""
         try:

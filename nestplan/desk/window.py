@@ -40,6 +40,7 @@ from nestplan.desk.panels.pieces import PiecesPanel
 from nestplan.desk.panels.plan import PlanPanel
 from nestplan.desk.panels.rack import Rack
 from nestplan.desk.panels.steps import Steps
+from nestplan.desk.paper_actions import PaperActions
 from nestplan.desk.piece_work import PieceWork
 from nestplan.desk.plan_work import PlanWork
 from nestplan.desk.recovery import Found, Recovery
@@ -60,8 +61,7 @@ class Window(QMainWindow):
         super().__init__()
         self.setObjectName("desk")
         self.setAcceptDrops(True)
-        self.settings = Settings(self)
-        self.document = Document(self)
+        self.settings, self.document = Settings(self), Document(self)
         self.checker = Checker(self.document, self)
         self.recovery = Recovery(self.document, recovery or recovery_folder(), self)
         self.table = Table()
@@ -77,7 +77,7 @@ class Window(QMainWindow):
         }
         self.step = ""
         self._subject = (False, "")
-        self.files = FileActions(self)
+        self.files, self.papers = FileActions(self), PaperActions(self)
         self._build()
         self.menus = Menus(self)
         self._connect()
@@ -190,7 +190,7 @@ class Window(QMainWindow):
         self.document.stack.cleanChanged.connect(lambda _: self.retitle())
         self.plan.search_changed.connect(self._search_changed)
         self.plan.checked.connect(lambda _: self.refresh())
-        self.cut_panel.print_sheet.clicked.connect(lambda: self.files.ask_export("cut sheet"))
+        self.cut_panel.print_sheet.clicked.connect(lambda: self.papers.ask_export("cut sheet"))
         self.cut_panel.again.clicked.connect(self._plan_again)
         self.piece_panel.import_action.triggered.connect(self.files.ask_pieces)
         self.settings.unit_changed.connect(self.ruled.set_unit)

@@ -98,6 +98,10 @@ class Task(QObject):
         self._work = work
         self._over = False
         self.control = Control(self.told.emit)
+        # Connected first, so that it is over in the window's thread just when its outcome is told there: were it
+        # over in its own thread already, somebody could find it ended and its outcome nowhere.
+        self.done.connect(self._end)
+        self.failed.connect(self._end)
         self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
 
     def start(self) -> Task:
@@ -121,6 +125,9 @@ class Task(QObject):
             self._thread.join(seconds)
         return not self._thread.is_alive()
 
+    def _end(self, _outcome: object) -> None:
+        self._over = True
+
     def _run(self) -> None:
         try:
             outcome = self._work(self.control)
@@ -135,7 +142,6 @@ class Task(QObject):
         self._emit(self.ended)
 
     def _emit(self, signal: Any, *values: object) -> None:
-        self._over = True
         try:
             signal.emit(*values)
         except RuntimeError:

@@ -128,6 +128,22 @@ def test_the_hide_lies_where_its_two_spots_were_found(dialog):
     assert "than on the plan" in dialog.words.text() or "than on the plan" in projection.words()
 
 
+def test_the_whole_hide_is_dragged_where_no_mark_is(dialog, qtbot):
+    dialog.open_view.click()
+    qtbot.waitExposed(dialog.view)
+    dialog.phases["hide"].click()
+    before = dialog.projection.on_table.copy()
+    middle = dialog.projection.handles().mean(axis=0)
+    start = QPoint(int(middle[0]), int(middle[1]))
+    none, left = Qt.KeyboardModifier.NoModifier, Qt.MouseButton.LeftButton
+    QTest.mousePress(dialog.view, left, none, start)
+    QTest.mouseMove(dialog.view, start + QPoint(50, 0))
+    QTest.mouseRelease(dialog.view, left, none, start + QPoint(50, 0))
+    moved = dialog.projection.on_table - before
+    assert moved[0] == pytest.approx(moved[1])
+    assert moved[0, 0] > 10
+
+
 def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, window):
     dialog.phases["cut"].click()
     steps = window.plan.cutting_steps()

@@ -157,11 +157,11 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     settle(qtbot, window)
 
     # The sheet and pictures are written.
-    assert window.files.export_to("cut sheet", tmp_path / "sheet.pdf")
+    assert window.papers.export_to("cut sheet", tmp_path / "sheet.pdf")
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
-    assert window.files.export_to("picture", tmp_path / "plan.png")
+    assert window.papers.export_to("picture", tmp_path / "plan.png")
     assert (tmp_path / "plan.png").stat().st_size > 5000
-    assert window.files.export_to("plan drawing", tmp_path / "plan.dxf")
+    assert window.papers.export_to("plan drawing", tmp_path / "plan.dxf")
     assert "EOF" in (tmp_path / "plan.dxf").read_text()
 
     # Everything undone, everything redone.

@@ -1,0 +1,47 @@
+"""Sheets on a printer: the same pages as in the PDF, each at its true size.
+
+A page is drawn as a picture of 300 dots an inch by `nestplan.sheets`; nothing is scaled to fit.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QMarginsF, QRectF, QSizeF
+from PySide6.QtGui import QImage, QPageLayout, QPageSize, QPainter
+
+from nestplan.errors import InputError
+
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
+
+    from nestplan.sheets.pages import Booklet
+
+__all__ = ["print_booklet"]
+
+_DOTS_PER_INCH = 300.0
+
+
+def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
+    """Print every page of a booklet at true size. Errors: InputError where the printer does not begin."""
+    from nestplan.sheets.paper_png import png_image
+
+    printer.setFullPage(True)
+    printer.setDocName(booklet.title)
+    painter = QPainter()
+    for number, page in enumerate(booklet.pages):
+        size = QPageSize(QSizeF(page.width, page.height), QPageSize.Unit.Millimeter)
+        printer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
+        if number == 0:
+            if not painter.begin(printer):
+                raise InputError(
+                    "The printer does not answer.", mend="Choose another one, or write a PDF (File, Export)."
+                )
+        else:
+            printer.newPage()
+        picture = png_image(page, dots_per_inch=_DOTS_PER_INCH).convert("RGB")
+        raw = picture.tobytes()
+        image = QImage(raw, picture.width, picture.height, 3 * picture.width, QImage.Format.Format_RGB888)
+        dots = printer.resolution() / 25.4
+        painter.drawImage(QRectF(0, 0, page.width * dots, page.height * dots), image)
+    painter.end()

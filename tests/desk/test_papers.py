@@ -1,0 +1,75 @@
+"""Printing and exporting from the window: every paper, on the chosen size, at true size."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtPrintSupport import QPrinter
+
+from nestplan.desk.document import Work
+from nestplan.desk.exporting import EXPORTS, booklet
+from tests.desk.small_work import laid_work
+
+pdfium = pytest.importorskip("pypdfium2")
+
+
+def printer_to(path):
+    printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    printer.setOutputFileName(str(path))
+    return printer
+
+
+@pytest.mark.parametrize("name", sorted(EXPORTS))
+def test_every_paper_is_written(window, tmp_path, name):
+    window.document.open(laid_work(4), {})
+    for ending in EXPORTS[name].endings or ("",):
+        path = tmp_path / f"made{ending}"
+        assert window.papers.export_to(name, path), window.notice.words.text()
+        assert path.exists()
+        assert "Written" in window.notice.words.text()
+        if not ending:
+            assert {"cut-sheet.pdf", "full-size.pdf", "job-sheet.pdf"} <= {
+                made.name for made in path.iterdir()
+            }
+
+
+def test_a_paper_that_needs_a_plan_says_so(window, tmp_path):
+    assert not window.papers.export_to("cut sheet", tmp_path / "sheet.pdf")
+    assert "needs a plan (step 4)" in window.notice.words.text()
+    assert not (tmp_path / "sheet.pdf").exists()
+
+
+def test_a_folder_that_cannot_be_written_is_told(window, tmp_path):
+    window.document.open(laid_work(2), {})
+    assert not window.papers.export_to("picture", tmp_path / "no such folder" / "plan.png")
+    assert window.notice.isVisible()
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
+def test_printed_sheets_are_of_the_chosen_paper_and_at_true_size(window, tmp_path, paper, size):
+    window.document.open(laid_work(4), {})
+    window.settings.paper = paper
+    assert window.papers.print_on("full size", printer_to(tmp_path / "printed.pdf"))
+    pages = booklet("full size", window.document.work, "mm", paper).pages
+    printed = pdfium.PdfDocument(tmp_path / "printed.pdf")
+    try:
+        assert len(printed) == len(pages)
+        for number in range(len(printed)):
+            # Qt rounds a page to whole points.
+            assert [side * 25.4 / 72 for side in printed[number].get_size()] == pytest.approx(size, abs=0.5)
+        dots = 200
+        picture = printed[0].render(scale=dots / 72).to_pil().convert("L")
+    finally:
+        printed.close()
+    from nestplan.sheets.paper_png import png_image
+
+    meant = png_image(pages[0], dots_per_inch=dots).convert("L")
+    where = [image.point(lambda value: 255 if value < 128 else 0).getbbox() for image in (picture, meant)]
+    # All that is drawn begins and ends at the same places, to a quarter of a millimetre.
+    assert where[0] == pytest.approx(where[1], abs=2)
+
+
+def test_nothing_is_printed_without_a_plan(window, tmp_path):
+    window.document.open(Work(), {})
+    assert not window.papers.print_on("cut sheet", printer_to(tmp_path / "printed.pdf"))
+    assert "needs a plan" in window.notice.words.text()
