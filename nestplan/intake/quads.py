@@ -7,10 +7,12 @@ Not here: which of them is the reference, and its exact corners (reference).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from nestplan.intake.raster import filled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,14 +26,21 @@ _WIDTH = 640
 _LEVELS = 9
 _MOST_A_CUT = 12
 LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
+#: Colours closer than this in CIELAB's a and b are one.
+_SAME_TINT = 7.0
 
 
 @dataclass(frozen=True, eq=False)
 class Quad:
-    """Corners (4, 2) in pixels, and how well the patch stands out, 0 to about 1."""
+    """Corners (4, 2) in pixels, and how well the patch stands out, 0 to about 1.
+
+    `common`: how many times its own area the rest of the picture shows in its colour; a sheet laid on a floor has
+    about 0, one brick of many has 20 and more.
+    """
 
     corners: Floats
     score: float
+    common: float = 0.0
 
 
 def candidate_quads(image: NDArray[np.uint8], *, most: int = 30) -> list[Quad]:
@@ -53,7 +62,10 @@ def candidate_quads(image: NDArray[np.uint8], *, most: int = 30) -> list[Quad]:
             above = values > level
             found += _four_sided(above)
             found += _four_sided(~above)
-    return _judge(found, smooth, scale)[:most]
+    return [
+        replace(quad, common=_commonness(smooth, (quad.corners + 0.5) / scale - 0.5))
+        for quad in _judge(found, smooth, scale)[:most]
+    ]
 
 
 def _against_neighbourhood(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -223,6 +235,19 @@ def _judge(found: list[tuple[Floats, float]], smooth: NDArray[np.float32], scale
         for quad, count in zip(quads, likes, strict=True)
     ]
     return sorted(quads, key=lambda quad: -quad.score)
+
+
+def _commonness(smooth: NDArray[np.float32], corners: Floats) -> float:
+    """Area of the picture outside a quad that has the colour found inside it, over the quad's own such area."""
+    middle = corners.mean(axis=0)
+    inner = _sample(smooth, _inside(middle + (corners - middle) * 0.82))
+    own = filled(middle + (corners - middle) * 1.08, smooth.shape[:2])
+    dark, light = np.percentile(inner[:, 0], [5, 95])
+    tint = np.median(inner[:, 1:], axis=0)
+    lightness = smooth[..., 0]
+    alike = (lightness > dark - 5) & (lightness < light + 5)
+    alike &= ((smooth[..., 1:] - tint) ** 2).sum(axis=2) < _SAME_TINT**2
+    return float((alike & ~own).sum() / max(int((alike & own).sum()), 1))
 
 
 def _ordered(corners: Floats) -> Floats:

@@ -46,6 +46,14 @@ SHEETS = {
     "tabloid": (431.8, 279.4),
 }
 
+#: Rest of the picture in the candidate's colour, in its own areas, that halves its score.
+_COMMON = 5.0
+#: Below this a candidate is chance, and above this share of the best it is a rival (on rendered photographs the
+#: true sheet scored 0.025 or more and everything else 0.009 or less).
+_LEAST_SCORE, _RIVAL = 0.018, 0.35
+#: No hide is photographed in a picture this wide, mm: what would make it so is not the reference.
+WIDEST_MM = 9000.0
+
 _MEND = (
     "Give its four corners with --corners, or lay a plain sheet that contrasts with the floor flat beside the hide, "
     "wholly in the picture, and take the photo again."
@@ -70,29 +78,64 @@ class Corners:
 def find_reference(photo: Photo, size_mm: tuple[float, float]) -> Corners:
     """The corners of the one board or sheet of `size_mm` (width, height in either order) in the photo.
 
-    Errors: InputError if nothing four-sided and even-coloured of that shape stands out from the floor.
+    A candidate is weighed by how plainly it stands out, how well its shape suits a camera over a sheet of that
+    size, and how little of the rest of the picture shares its colour. A wrong scale spoils every piece, so doubt
+    refuses: InputError if nothing four-sided, even-coloured and rare of that shape stands out from the floor, or
+    if two places would serve about as well and tell different scales.
     """
     _check_reference_size(size_mm)
     first = []
     for quad in candidate_quads(photo.image):
         # Corners read off a patch are rough: its shape only sorts, it does not refuse.
-        first.append(
-            (quad.score * np.exp(-min(_shape_cost(quad.corners, size_mm, photo), 600.0) / 200.0), quad)
-        )
+        shape = np.exp(-min(_shape_cost(quad.corners, size_mm, photo), 600.0) / 200.0)
+        first.append((quad.score * float(shape) / (1 + quad.common / _COMMON), quad))
     first.sort(key=lambda entry: -entry[0])
-    best: tuple[float, Corners] | None = None
-    for _, quad in first[:8]:
-        if best is not None and best[0] > 0.6 * quad.score:
+    judged: list[tuple[float, Corners]] = []
+    missed = 0.0
+    for rough, quad in first[:8]:
+        if judged and judged[0][0] * _RIVAL > rough:
             continue
         refined = refine_corners(photo, quad.corners)
         if refined is None or refined[1] > 1.5:
+            missed = max(missed, rough)
             continue
-        score = quad.score * float(np.exp(-_shape_cost(refined[0], size_mm, photo) / 30.0 - refined[1]))
-        if score > 0.02 and (best is None or score > best[0]):
-            best = (score, seat_corners(refined[0], size_mm, photo, doubt=refined[1], sides=refined[2]))
-    if best is None:
+        cost = _shape_cost(refined[0], size_mm, photo)
+        score = quad.score / (1 + quad.common / _COMMON) * float(np.exp(-cost / 10.0 - refined[1]))
+        if score > _LEAST_SCORE and _width_shown(refined[0], size_mm, photo) < WIDEST_MM:
+            seated = seat_corners(refined[0], size_mm, photo, doubt=refined[1], sides=refined[2])
+            judged.append((score, seated))
+            judged.sort(key=lambda entry: -entry[0])
+    if not judged:
         raise InputError(_no_reference_words(first), mend=_MEND, file=photo.name)
-    return best[1]
+    best, chosen = judged[0]
+    rivals = [other for score, other in judged[1:] if score > _RIVAL * best and _differ(chosen, other, photo)]
+    if rivals or missed > best:
+        raise InputError(
+            "The reference cannot be told for certain: " + _places_words([chosen, *rivals]),
+            mend="Give its four corners with --corners, or take the photo again with no other sheet or board in it.",
+            file=photo.name,
+        )
+    return chosen
+
+
+def _width_shown(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
+    """How many mm the picture's longer side shows where the reference lies."""
+    x, y = corners.T
+    area = abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
+    return float(np.sqrt(size_mm[0] * size_mm[1] / max(area, 1e-9))) * max(photo.size)
+
+
+def _differ(a: Corners, b: Corners, photo: Photo) -> bool:
+    """Whether two candidates lie apart: two cuts of one sheet's edge are no rivals."""
+    reach = 0.25 * float(np.sqrt(np.ptp(a.seen, axis=0).prod()))
+    return float(np.abs(a.seen - b.seen).max()) > max(reach, 0.004 * max(photo.size))
+
+
+def _places_words(candidates: Sequence[Corners]) -> str:
+    spots = [f"({x:.0f}, {y:.0f})" for x, y in (entry.seen.mean(axis=0) for entry in candidates)]
+    if len(spots) == 1:
+        return f"what lies at {spots[0]} pixels has its shape, but something else stands out more."
+    return f"what lies at {' and at '.join(spots)} pixels has its shape alike."
 
 
 def _shape_cost(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:

@@ -39,11 +39,14 @@ def refine_corners(
     first_reach = float(np.clip(0.08 * lengths.min(), 4.0, 40.0)) if reach is None else reach
     doubt = 1.0
     sides: list[Floats] = []
+    found: tuple[Floats, float, list[Floats]] | None = None
     for across in (first_reach, max(4.0, first_reach / 2), max(4.0, first_reach / 4), 4.0, 4.0):
         found = _sides_near(photo, quad, across)
-        if found is None:
-            return None
-        quad, doubt, sides = found
+        # A board near the picture's border leaves no room for deep soundings; shallow ones may still serve.
+        if found is not None:
+            quad, doubt, sides = found
+    if found is None:
+        return None
     return quad, max(doubt, LEAST_DOUBT), tuple(sides)
 
 
