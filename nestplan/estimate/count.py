@@ -63,7 +63,7 @@ def count(
 
     The job's own numbers of sets are not the limit here. Several articles come in `ratio` (by default that of
     their sets in the job): n sets in all are shared out among them, and n is raised as far as a plan is
-    found. A hide counts for the layers it can serve. Errors: InputError for no hides or a ratio that does not
+    found. Hides count for the layers they can serve. Errors: InputError for no hides or a ratio that does not
     fit.
     """
     if not hides:
@@ -134,7 +134,7 @@ def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> 
     job, hides, shares, planner = task
     start = time.perf_counter()
     name = hides[0].name if len(hides) == 1 else TOGETHER
-    part = job_on(job, hides[0]) if len(hides) == 1 else job
+    part = job_on(job, *hides)
     if part is None:
         return Count(name, (), 0, 0, tuple((each, 0) for each in shares), None, 0.0)
     served = {article.name: shares[article.name] for article in part.articles}

@@ -17,9 +17,10 @@ from nestplan.model.piece import Strip
 __all__ = ["apportion", "job_for_kind", "job_of_layers", "job_on", "strap_job", "with_sets"]
 
 
-def job_on(job: Job, hide: Hide) -> Job | None:
-    """The part of a job that may be cut from `hide`: its pieces in the layers that take it. None if no layer does."""
-    layers = [layer.name for layer in job.layers if layer.takes(hide)]
+def job_on(job: Job, *hides: Hide) -> Job | None:
+    """The part of a job that may be cut from `hides`: its pieces in the layers that take at least one of them.
+    None if no layer does."""
+    layers = [layer.name for layer in job.layers if any(layer.takes(hide) for hide in hides)]
     return job_of_layers(job, layers) if any(_cut_from(article, layers) for article in job.articles) else None
 
 

@@ -85,3 +85,12 @@ def test_a_ratio_must_name_every_article() -> None:
         count(strap_job(500.0, 40.0), [_hide("a", 500.0, 400.0)], ratio={"belt": 1.0}, planner=ByArea())
     with pytest.raises(InputError, match="no hides"):
         count(strap_job(500.0, 40.0), [], planner=ByArea())
+
+
+def test_hides_together_count_for_the_layers_they_can_serve_as_each_does_alone() -> None:
+    pieces = (_square("outer", 100.0, "cow"), _square("lining", 100.0, "goat"))
+    layers = (Layer(name="cow", leather=("cow",)), Layer(name="goat", leather=("goat",)))
+    job = Job(name="lined", articles=(Article(name="bag", sets=1, pieces=pieces),), layers=layers)
+    found = count(job, [_hide("a", 1000.0, 500.0), _hide("b", 600.0, 500.0)], planner=ByArea(0.75))
+    assert [each.layers for each in found] == [("cow",)] * 3
+    assert found[2].proven >= found[0].proven + found[1].proven
