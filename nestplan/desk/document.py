@@ -42,6 +42,11 @@ class Work:
     plan: Plan | None = None
     photos: tuple[tuple[str, Photo], ...] = ()
 
+    @property
+    def leather(self) -> tuple[Hide, ...]:
+        """The hides that can still be cut: those not used up."""
+        return tuple(hide for hide in self.hides if not hide.used)
+
     def hide(self, name: str) -> Hide | None:
         """The hide of that name, if there is one."""
         return next((hide for hide in self.hides if hide.name == name), None)

@@ -127,7 +127,20 @@ def open_files(paths: Sequence[Path], *, beside: bool = True) -> Opened:
             )
     if opened.plan is not None and plan_path is not None:
         opened.notes += _plan_notes(opened)
+    named_hides = {str(path.resolve()) for path in paths}
+    _leave_out_used(opened, named_hides)
     return opened
+
+
+def _leave_out_used(opened: Opened, named: set[str]) -> None:
+    """Hides of a folder that are used up stay out, unless they were named or the plan lies on them."""
+    on = {placement.hide for placement in opened.plan.placements} if opened.plan else set()
+    gone = [h.name for h in opened.hides if h.used and h.name not in on and opened.files[h.name] not in named]
+    if gone:
+        opened.hides = [hide for hide in opened.hides if hide.name not in gone]
+        for name in gone:
+            del opened.files[name]
+        opened.notes.append(f"Used up and left out: {', '.join(gone)}.")
 
 
 def _plan_notes(opened: Opened) -> list[str]:

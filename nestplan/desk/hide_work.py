@@ -19,7 +19,8 @@ from nestplan.desk.items import Backbone, Ground, Stretch
 from nestplan.desk.step_work import StepWork
 from nestplan.desk.tracing import DiscTool, PointsTool, Spot, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
-from nestplan.geometry.ring import make_ring
+from nestplan.geometry.ring import make_ring, signed_area
+from nestplan.geometry.units import show_area
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 
 __all__ = ["HideWork"]
@@ -130,7 +131,7 @@ class HideWork(StepWork):
                 if done is not None:
                     done()
 
-        self.take(TraceTool(finished, cancelled=self.rest))
+        self.take(TraceTool(finished, cancelled=self.rest, label=_area_words))
 
     def trace_outline(self) -> None:
         """Trace the outline of the hide at hand anew, over its photograph."""
@@ -144,7 +145,13 @@ class HideWork(StepWork):
             ):
                 self.rest()
 
-        self.take(TraceTool(finished, cancelled=self.rest))
+        self.take(TraceTool(finished, cancelled=self.rest, label=self._area_beside_the_sellers))
+
+    def _area_beside_the_sellers(self, points: _POINTS) -> str:
+        hide = self.document.hide
+        if hide is None or hide.stated_area is None:
+            return _area_words(points)
+        return f"{_area_words(points)}; the seller states {show_area(hide.stated_area)}"
 
     def edit_points(self) -> None:
         """Change the points of the picked flaw or region, or of the outline where nothing is picked."""
@@ -334,18 +341,24 @@ def _things_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
             continue  # a sliver along the edge, left by regions drawn a little off
         spot = largest.representative_point()
         at = (round(spot.x, 1), round(spot.y, 1))
+        arrow = min(120.0, 0.25 * math.sqrt(largest.area))
         if zone.name:
             rings = tuple(
                 tuple(ring.coords[:-1]) for part in parts for ring in (part.exterior, *part.interiors)
             )
-            yield ("region", zone.name), Ground(zone.name, zone.firmness, rings, at)
+            # The name stands below the arrow, at any zoom.
+            low = at[1] - (arrow / 2 if zone.stretch is not None else 0.0)
+            yield ("region", zone.name), Ground(zone.name, zone.firmness, rings, (at[0], low))
         if zone.stretch is not None:
-            yield (
-                ("stretch", zone.name),
-                Stretch(at, zone.stretch, min(120.0, 0.25 * math.sqrt(largest.area))),
-            )
+            yield ("stretch", zone.name), Stretch(at, zone.stretch, arrow)
     for number, flaw in enumerate(hide.flaws):
         yield ("flaw", number), flaw
+
+
+def _area_words(points: _POINTS) -> str:
+    """The area inside the points, as far as they go, in both units."""
+    within = abs(signed_area(np.asarray(points, dtype=float)))
+    return f"{show_area(within)} · {show_area(within, 'ft2')}"
 
 
 def _ring(points: object) -> _POINTS:

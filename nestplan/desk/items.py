@@ -116,7 +116,7 @@ class RegionItem(Area):
         words = f"{ground.name} · firmness {ground.firmness}"
         self.setToolTip(words)
         if not ground.quiet:
-            sign(self, words, axis.scene_point(ground.at), current().region, centred=True, below=26)
+            sign(self, words, axis.scene_point(ground.at), current().region, centred=True, below=12)
 
 
 class BackboneItem(Area):

@@ -126,7 +126,9 @@ class Search(QObject):
 
         assert self._work.job is not None
         wish = self.wish
-        hides = tuple(hide for hide in self._work.hides if not wish.hides or hide.name in wish.hides)
+        held = {placement.hide for placement in wish.keep}
+        ready = [hide for hide in self._work.hides if not hide.used or hide.name in held]
+        hides = tuple(hide for hide in ready if not wish.hides or hide.name in wish.hides)
         return nest(
             self._work.job,
             hides,

@@ -91,12 +91,14 @@ class Tool:
 class TraceTool(Tool):
     """A line point by point (click) or freehand (hold and draw); closed where it comes back to its start.
 
-    `done` gets the points, mm. Freehand strokes are thinned to half a millimetre or half the hand's reach.
+    `done` gets the points, mm. Freehand strokes are thinned to half a millimetre or half the hand's reach. Where
+    `label` is given its text, made of the points so far, stands beside the pointer.
     """
 
     done: Callable[[tuple[tuple[float, float], ...]], None]
     closed: bool = True
     cancelled: Callable[[], None] | None = None
+    label: Callable[[tuple[tuple[float, float], ...]], str] | None = None
     points: list[tuple[float, float]] = field(default_factory=list)
     at: tuple[float, float] | None = None
     _stroke: list[tuple[float, float]] | None = None
@@ -161,7 +163,10 @@ class TraceTool(Tool):
         line = [*self.points, *(self._stroke or [])[1:]]
         if self.at is not None and line and self._stroke is None:
             line.append(self.at)
-        return (Shape("line", tuple(line)), Shape("handles", tuple(self.points[-400:])))
+        shapes = [Shape("line", tuple(line)), Shape("handles", tuple(self.points[-400:]))]
+        if self.label is not None and len(line) >= 3:
+            shapes.append(Shape("words", (line[-1],), self.label(tuple(line))))
+        return tuple(shapes)
 
     def _finish(self) -> None:
         points = tuple(self.points)

@@ -12,7 +12,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
-from nestplan.errors import Cancelled, NestplanError
+from nestplan.errors import Cancelled
 
 __all__ = ["Control", "Task"]
 
@@ -92,27 +92,27 @@ class Task(QObject):
     done = Signal(object)
     failed = Signal(object)  # NestplanError, or the exception itself where it is a bug
     ended = Signal()
+    #: What comes out, carried from the thread of the work to the window's: the name of a signal, its value.
+    _outcome = Signal(str, object)
 
     def __init__(self, work: Callable[[Control], Any], *, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._work = work
-        self._over = False
+        self._begun = self._over = False
         self.control = Control(self.told.emit)
-        # Connected first, so that it is over in the window's thread just when its outcome is told there: were it
-        # over in its own thread already, somebody could find it ended and its outcome nowhere.
-        self.done.connect(self._end)
-        self.failed.connect(self._end)
+        self._outcome.connect(self._deliver)
         self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
 
     def start(self) -> Task:
         """Begin; returns itself."""
+        self._begun = True
         self._thread.start()
         return self
 
     @property
     def running(self) -> bool:
-        """Whether the work still goes on; no more when its outcome is told, though its thread may linger."""
-        return self._thread.is_alive() and not self._over
+        """Whether the work goes on, or its outcome has yet to be told: who finds it ended finds its outcome too."""
+        return self._begun and not self._over
 
     def cancel(self) -> None:
         """Ask the work to stop soon."""
@@ -123,27 +123,31 @@ class Task(QObject):
         self.cancel()
         if self._thread.is_alive():
             self._thread.join(seconds)
-        return not self._thread.is_alive()
-
-    def _end(self, _outcome: object) -> None:
         self._over = True
+        return not self._thread.is_alive()
 
     def _run(self) -> None:
         try:
             outcome = self._work(self.control)
         except Cancelled as stopped:
-            self._emit(self.done, stopped.best)
-        except NestplanError as error:
-            self._emit(self.failed, error)
-        except Exception as error:
-            self._emit(self.failed, error)
+            self._emit("done", stopped.best)
+        except (
+            Exception
+        ) as error:  # a NestplanError is worded for the user, anything else is a bug to be told
+            self._emit("failed", error)
         else:
-            self._emit(self.done, outcome)
-        self._emit(self.ended)
+            self._emit("done", outcome)
 
-    def _emit(self, signal: Any, *values: object) -> None:
+    def _emit(self, name: str, value: object) -> None:
         try:
-            signal.emit(*values)
+            self._outcome.emit(name, value)
         except RuntimeError:
             # The window was closed and its objects are gone: nobody is left to be told.
             return
+
+    def _deliver(self, name: str, value: object) -> None:
+        if self._over:
+            return  # it was finished by force: nobody waits any more
+        self._over = True
+        (self.done if name == "done" else self.failed).emit(value)
+        self.ended.emit()

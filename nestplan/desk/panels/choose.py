@@ -169,13 +169,13 @@ class ChoosePanel(QWidget):
     def compare(self) -> None:
         """Lay the job on every hide by itself."""
         work = self._document.work
-        if self.running or work.job is None or not work.hides:
+        if self.running or work.job is None or not work.leather:
             self.refresh()
             return
         self.seconds.editingFinished.emit()
         self.answers = {}
         self._for = (work.hides, work.job)
-        self.progress.setRange(0, len(work.hides))
+        self.progress.setRange(0, len(work.leather))
         self.progress.setValue(0)
         seconds = self.seconds.value
 
@@ -185,7 +185,7 @@ class ChoosePanel(QWidget):
 
             return compare(
                 work.job,
-                work.hides,
+                work.leather,
                 planner=Effort(seconds=seconds),
                 on_done=lambda number, answer: control.tell(answer),
                 cancelled=lambda: control.cancelled,
@@ -211,13 +211,13 @@ class ChoosePanel(QWidget):
     def refresh(self) -> None:
         """Show the cards as the answers are now."""
         work = self._document.work
-        order = list(work.hides)
+        order = list(work.leather)
         if self.answers:
             from nestplan.estimate.compare import rank
 
             ranked = [answer.hide for answer in rank(tuple(self.answers.values()), self.by.value)]
             order.sort(key=lambda hide: ranked.index(hide.name) if hide.name in ranked else len(ranked))
-        scale = common_scale(work.hides, _PICTURE)
+        scale = common_scale(work.leather, _PICTURE)
         cards = []
         for hide in order:
             card = Card(hide.name)
@@ -229,13 +229,13 @@ class ChoosePanel(QWidget):
             cards.append(card)
         self._board.set_cards(cards)
         busy = self.running
-        self.start.setEnabled(work.job is not None and bool(work.hides) and not busy)
+        self.start.setEnabled(work.job is not None and bool(work.leather) and not busy)
         self.stop.setVisible(busy)
         self.progress.setVisible(busy)
-        if work.job is None or not work.hides:
+        if work.job is None or not work.leather:
             self.words.setText("To compare there must be hides (step 1) and pieces (step 2).")
         elif busy:
-            self.words.setText(f"{len(self.answers)} of {len(work.hides)} hides answered …")
+            self.words.setText(f"{len(self.answers)} of {len(work.leather)} hides answered …")
         else:
             self.words.setText("All pictures are to one scale." if cards else "")
         self._mark()

@@ -118,13 +118,13 @@ class CountPart(_AskPart):
         """Count on every open hide by itself and on all together."""
         work = self._document.work
         straps = self.length.value is not None and self.width.value is not None
-        if self.running or not work.hides or (work.job is None and not straps):
+        if self.running or not work.leather or (work.job is None and not straps):
             self.tell("To count there must be hides (step 1) and pieces (step 2), or a strap's size.")
             return
         from nestplan.estimate.narrowing import strap_job
 
         job = strap_job(self.length.value, self.width.value) if straps else work.job
-        hides, seconds = work.hides, self._seconds.value
+        hides, seconds = work.leather, self._seconds.value
         tasks = len(hides) + (len(hides) > 1)
 
         def run(control: Control) -> object:

@@ -125,7 +125,7 @@ class PlanPanel(QWidget):
             self.words.show()
         else:
             self.words.hide()
-        self.waiting.setEnabled(not running)
+        self.waiting.refresh()
         if work.plan is None:
             self._latest = None
         self._show_figures()
@@ -179,10 +179,8 @@ class PlanPanel(QWidget):
         work = self._document.work
         latest = self._latest if self._latest is not None and self._latest.plan is work.plan else None
         figures = latest.figures if latest else (work.plan.figures if work.plan else None)
-        self._title.setText(
-            plan_words(work.plan, work.job, figures)[:1].upper()
-            + plan_words(work.plan, work.job, figures)[1:]
-        )
+        words = "looking for places" if self._work.running else plan_words(work.plan, work.job, figures)
+        self._title.setText(words[:1].upper() + words[1:])
         hide = self._document.hide
         self.figures.setText(
             "\n".join(figures_words(figures, self._settings, hide.name if hide else "")) if figures else ""

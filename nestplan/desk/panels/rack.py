@@ -88,6 +88,8 @@ class Rack(QFrame):
 
     def _words(self, hide: Hide) -> str:
         area = show_area(hide.gross_area, "ft2" if self._settings.unit == "in" else "dm2", decimals=1)
+        if hide.used:
+            return "used up"
         laid = len(_laid_on(self._document.work.plan, hide))
         return f"{area}, {laid} laid" if laid else area
 

@@ -16,7 +16,8 @@ __all__ = ["WaitingPart"]
 
 
 class WaitingPart(QWidget):
-    """The list of what waits, with the reason for the one picked; hidden when nothing waits or no plan is made."""
+    """The list of what waits, with the reason for the one picked; hidden when nothing waits, and while a search
+    is at work, which will have another list."""
 
     def __init__(self, document: Document, work: PlanWork) -> None:
         super().__init__()
@@ -55,7 +56,8 @@ class WaitingPart(QWidget):
     def refresh(self) -> None:
         """Show what waits now."""
         work = self._document.work
-        self._waiting = pieces_waiting(work.plan, work.job) if work.job and work.hides else ()
+        idle = bool(work.job and work.hides) and not self._work.running
+        self._waiting = pieces_waiting(work.plan, work.job) if idle else ()
         row = self.list.currentRow()
         self.list.blockSignals(True)
         self.list.clear()

@@ -1,0 +1,162 @@
+"""Small things a worker does at the table, each by its own gesture, through the real widgets."""
+
+from __future__ import annotations
+
+import itertools
+
+import msgspec
+import pytest
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import QApplication
+
+from nestplan.desk.document import Photo, Work
+from nestplan.model.files import write_hide, write_job
+from nestplan.sheets.palette import BLUE
+from tests.desk.conftest import settle
+from tests.desk.small_work import laid_work, pair_job, sheet
+
+
+def wheel(table, at, notches, keys=Qt.KeyboardModifier.NoModifier):
+    pixel = QPointF(table.pixel_at(at))
+    delta = QPoint(0, 120 * notches)
+    event = QWheelEvent(
+        pixel, table.viewport().mapToGlobal(pixel), QPoint(), delta, Qt.MouseButton.NoButton, keys,
+        Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+    QApplication.sendEvent(table.viewport(), event)
+
+
+def test_the_wheel_zooms_to_the_spot_under_the_pointer(window):
+    window.document.open(Work((sheet(),)), {})
+    QApplication.processEvents()
+    window.table.fit()
+    before, scale = window.table.pixel_at((700.0, 200.0)), window.table.scale_now
+    for _ in range(6):
+        wheel(window.table, (700.0, 200.0), 1)
+    after = window.table.pixel_at((700.0, 200.0))
+    assert window.table.scale_now > 1.5 * scale
+    assert (after - before).manhattanLength() <= 6
+
+
+def test_the_wheel_with_alt_turns_the_picked_piece(window, hand, qtbot):
+    window.document.open(laid_work(2), {})
+    window.go_to("plan")
+    QApplication.processEvents()
+    hand.click(80, 60)
+    assert len(window.document.picked) == 1
+    wheel(window.table, (80, 60), 1, Qt.KeyboardModifier.AltModifier)
+    assert window.document.picked[0].angle == pytest.approx(1.0)
+    wheel(window.table, (80, 60), -1, Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.ShiftModifier)
+    assert window.document.picked[0].angle == pytest.approx(346.0)
+    settle(qtbot, window)
+
+
+def test_a_hide_is_drawn_freehand_and_its_area_stands_beside_the_pointer(window, hand):
+    window.trace_hide()
+    QApplication.processEvents()
+    corners = [(200, 100), (900, 100), (900, 600), (200, 600)]
+    hand.click(*corners[0])
+    for start, end in itertools.pairwise(corners):
+        stops = [tuple(s + n / 12 * (e - s) for s, e in zip(start, end, strict=True)) for n in range(1, 13)]
+        hand.drag(start, *stops)
+    words = [shape.words for shape in window.table.tool.preview() if shape.kind == "words"]
+    assert words
+    assert words[0].endswith("ft²")
+    assert float(words[0].split()[0]) == pytest.approx(35.0, rel=0.05)
+    hand.key(Qt.Key.Key_Return)
+    assert window.document.hide.gross_area == pytest.approx(700 * 500, rel=0.03)
+
+
+def test_retracing_tells_what_the_seller_states(window, hand):
+    window.document.open(Work((sheet(stated_area=600_000.0),)), {})
+    window.go_to("hides")
+    window.hides.trace_outline()
+    for at in ((10, 10), (900, 10), (900, 500)):
+        hand.click(*at)
+    words = [shape.words for shape in window.table.tool.preview() if shape.kind == "words"]
+    assert "the seller states 60 dm²" in words[0]
+    hand.key(Qt.Key.Key_Escape)
+
+
+def test_an_edge_between_picked_points_is_made_straight(window, hand):
+    bent = msgspec.structs.replace(
+        sheet(),
+        outline=((0, 0), (250, 8), (500, 0), (750, 8), (1000, 0), (1000, 600), (0, 600)),
+        backbone=None,
+    )
+    window.document.open(Work((bent,)), {})
+    QApplication.processEvents()
+    window.table.fit()
+    window.hides.edit_points()
+    hand.click(0, 0)
+    hand.click(1000, 0, shift=True)
+    hand.key(Qt.Key.Key_T)
+    assert window.document.stack.undoText() == "Straighten the edge"
+    low = [y for x, y in window.document.hide.outline if y < 100]
+    assert max(low) == pytest.approx(0.0, abs=0.1)
+
+
+def test_the_photograph_under_a_hide_is_a_layer(window, tmp_path):
+    from PySide6.QtGui import QColor, QImage
+
+    picture = QImage(400, 300, QImage.Format.Format_RGB32)
+    picture.fill(QColor(BLUE))
+    picture.save(str(tmp_path / "floor.png"))
+    photo = Photo(str(tmp_path / "floor.png"), (3.0, 0, -100.0, 0, -3.0, 750.0, 0, 0, 1.0))
+    window.document.open(Work((sheet(),), photos=(("sheet", photo),)), {})
+    window.go_to("hides")
+    QApplication.processEvents()
+    item = window.table.item("photo")
+    assert item.isVisible()
+    window.menus.actions["Show photo"].trigger()
+    assert not item.isVisible()
+    window.menus.actions["Show photo"].trigger()
+    assert item.isVisible()
+
+
+def test_while_a_search_is_at_work_nothing_is_said_to_be_without_a_place(window, qtbot):
+    window.document.open(Work((sheet(),), pair_job(sets=40)), {})
+    window.go_to("plan")
+    assert window.plan_panel.waiting.isVisible()
+    window.plan_panel.goal.set_value("fill")
+    window.plan_panel.begin(seconds=60)
+    assert not window.plan_panel.waiting.isVisible()
+    assert window.plan_panel._title.text() == "Looking for places"
+    window.plan_panel.cancel.click()
+    qtbot.waitUntil(lambda: not window.plan.running, timeout=60_000)
+    QApplication.processEvents()
+    assert window.plan_panel.waiting.isVisible()
+
+
+def test_used_up_hides_of_a_folder_stay_out_but_open_when_named(window, tmp_path):
+    write_hide(tmp_path / "a.hide.json", sheet("fresh"))
+    write_hide(tmp_path / "b.hide.json", sheet("gone", used="2026-02-03, small job"))
+    write_job(tmp_path / "c.job.json", pair_job())
+    window.files.open([tmp_path])
+    assert [hide.name for hide in window.document.work.hides] == ["fresh"]
+    assert "Used up and left out: gone" in window.notice.words.text()
+    window.files.open([tmp_path / "b.hide.json"])
+    assert [hide.name for hide in window.document.work.hides] == ["fresh", "gone"]
+    assert [hide.name for hide in window.document.work.leather] == ["fresh"]
+
+
+def test_the_units_change_everywhere_at_once(window):
+    window.document.open(laid_work(2), {})
+    window.menus.actions["Inches, ft²"].trigger()
+    assert window.settings.unit == "in"
+    window.go_to("hides")
+    assert window.hide_panel.area.text().split("(")[0].strip().endswith("ft²")
+    window.menus.actions["Millimetres, dm²"].trigger()
+    assert window.hide_panel.area.text().split("(")[0].strip().endswith("dm²")
+
+
+def test_leaving_with_a_search_at_work_ends_it(window, qtbot):
+    window.document.open(Work((sheet(),), pair_job(sets=40)), {})
+    window.go_to("plan")
+    window.plan_panel.goal.set_value("fill")
+    window.plan_panel.begin(seconds=60)
+    window.document.stack.setClean()
+    QApplication.sendEvent(window, QEvent(QEvent.Type.None_))
+    assert window.close()
+    assert not window.plan.running
