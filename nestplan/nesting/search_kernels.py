@@ -16,6 +16,7 @@ import math
 import numpy as np
 from numba import njit
 
+from nestplan.nesting.chunk_kernels import chunk_boxes, chunked_overlap
 from nestplan.nesting.kernels import (
     FLAT,
     INNER,
@@ -25,8 +26,6 @@ from nestplan.nesting.kernels import (
     disc_depth,
     outside_depth,
     reach,
-    rings_overlap,
-    row_box,
     signed_distance,
     turn_row,
 )
@@ -66,7 +65,7 @@ def turn_shape(S, T, row, shape, angle):
         T.pn[row] = m
         T.shape[row] = shape
     T.turned[row] = angle
-    row_box(T.vx, T.vy, row, n, T.box[row])
+    chunk_boxes(T.vx, T.vy, row, n, T.chunk[row], T.box[row])
 
 
 @njit(**INNER, forceinline=True)
@@ -118,11 +117,9 @@ def pair_loss(S, T, row, x, y, other):
         loss = math.sqrt(depth * S.scale[a] * S.scale[b])
         if pierced > 0.002:
             return loss
-    ain = (np.float64(T.px[row, 0]), np.float64(T.py[row, 0]))
-    bin_ = (np.float64(T.px[held, 0]), np.float64(T.py[held, 0]))
-    if rings_overlap(
-        T.vx, T.vy, row, T.vn[row], T.box[row], ain,
-        T.vx, T.vy, held, T.vn[held], T.box[held], bin_, dx, dy, T.keep,
+    if chunked_overlap(
+        T, row, np.float64(T.px[row, 0]), np.float64(T.py[row, 0]),
+        held, np.float64(T.px[held, 0]), np.float64(T.py[held, 0]), dx, dy,
     ):  # fmt: skip
         return loss
     return 0.0

@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from nestplan.nesting.chunk_kernels import CHUNK
 from nestplan.nesting.packed import Shapes
 from nestplan.nesting.problem import Bools, Floats, Ints, Problem, Singles
 from nestplan.nesting.search_kernels import turn_shape
@@ -22,8 +23,9 @@ class State(NamedTuple):
     `field, allow (B,)`, `x, y, angle (B,)`: where a body lies (the middle of its shape). `row (B,)`: the row that holds
     its turned shape. Rows R are one for each body, one for the candidate, one for its demand ring, then one for each
     variant of `Tables`, which never changes and serves every body so turned. `shape, turned (R,)`: which shape a row
-    holds and how turned; `vx … pn`: that shape, `box (R, 4)` its box unmoved; `world (B, 4)` a body's box.
-    `members (F, B)`, `filled (F,)`, `slot (B,)`: bodies by field. `weight, load (B, B)`, `wall_weight, wall_load (B,)`:
+    holds and how turned; `vx … pn`: that shape, `box (R, 4)` its box unmoved, `chunk (R, C, 4)` those of runs
+    of edges; `world (B, 4)` a body's box. `members (F, B)`, `filled (F,)`, `slot (B,)`: bodies by field. `weight, load
+    (B, B)`, `wall_weight, wall_load (B,)`:
     weights and unweighted losses of pairs and of demands. `limit (F, 3)`: n·p <= c. `active (B,)`: may be moved.
     `best_* `: the pose set of least total loss in this run. `random (1,)`: the generator. `tally (8,)`: counters."""
 
@@ -43,6 +45,7 @@ class State(NamedTuple):
     pr: Singles
     pn: Ints
     box: Floats
+    chunk: Floats
     world: Floats
     members: Ints
     filled: Ints
@@ -94,6 +97,7 @@ def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> State:
         pr=np.zeros((rows, most_discs), np.float32),
         pn=np.zeros(rows, np.int64),
         box=np.zeros((rows, 4)),
+        chunk=np.zeros((rows, most_points // CHUNK + 1, 4)),
         world=np.zeros((bodies, 4)),
         members=np.zeros((fields, bodies), np.int64),
         filled=np.zeros(fields, np.int64),
