@@ -42,7 +42,7 @@ PLAN_LAYERS: dict[str, tuple[str, int]] = {
     "hide_outline": ("the hide's edge, for lining up", 9),
     "hide_flaws": ("flaws, for lining up", 9),
 }
-"""Layers of a plan's drawing file, what is on them, and their AutoCAD colour index."""
+"""Layers of a plan's drawing file, what is on them, and their DXF colour index (ACI)."""
 FLAW_LAYERS = {"through": "through", "grain": "grain", "flesh": "flesh", "mark": "blemish"}
 _LINE = Stroke(0.2)
 

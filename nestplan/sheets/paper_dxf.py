@@ -41,7 +41,7 @@ def write_dxf(
     """Write the drawing to `path`, whole or not at all, its entities in the order given.
 
     Errors: InputError if it cannot be written.
-    `layer_colors` gives layers their AutoCAD colour index (ACI, 1-255); others get 7, black or white.
+    `layer_colors` gives layers their DXF colour index (ACI, 1-255); others get 7, black or white.
     """
     document = dxf_document(items, layer_colors=layer_colors)
     stream = io.StringIO()
