@@ -25,6 +25,7 @@ from nestplan.model.values import (
     as_ring,
     need,
     need_finite,
+    need_thickness_range,
     need_unique,
 )
 

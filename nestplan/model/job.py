@@ -18,7 +18,16 @@ from nestplan.geometry.ring import mirror
 from nestplan.model.hide import Hide
 from nestplan.model.piece import LayerCut, Piece, StretchRule, Strip, cut_ring
 from nestplan.model.supplies import Supplies
-from nestplan.model.values import Length, Name, Record, Thickness, need, need_finite, need_unique
+from nestplan.model.values import (
+    Length,
+    Name,
+    Record,
+    Thickness,
+    need,
+    need_finite,
+    need_thickness_range,
+    need_unique,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

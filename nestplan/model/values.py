@@ -49,6 +49,7 @@ __all__ = [
     "encode_value",
     "need",
     "need_finite",
+    "need_thickness_range",
     "need_unique",
     "schema_of_value",
 ]
@@ -117,6 +118,18 @@ def need_finite(place: str, *values: float | None) -> None:
         place=place,
         mend="Give a finite number.",
     )
+
+
+def need_thickness_range(thickness: tuple[float, float] | None) -> None:
+    """Raise InputError unless a range of thicknesses (mm) is None or has 0 < least ≤ most."""
+    if thickness is not None:
+        need_finite("thickness", *thickness)
+        need(
+            0 < thickness[0] <= thickness[1],
+            "Thickness needs 0 < least ≤ most.",
+            place="thickness",
+            mend="Correct the two values.",
+        )
 
 
 def need_unique(names: Iterable[str], place: str) -> None:
