@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import argparse
 import os
-import shutil
 import tempfile
 import time
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
+import numpy as np
 from PIL import Image
 from PySide6.QtCore import QPoint, QSettings, Qt
 from PySide6.QtTest import QTest
@@ -29,7 +29,7 @@ from nestplan.resources import demo_folder, resource
 #: Pictures of the README, and the views they show.
 README = {"desk_plan": "plan", "desk_hide": "trace"}
 #: Views that the guide shows.
-GUIDE = ("empty", "hides", "points", "pieces", "choose", "plan", "drag", "cut")
+GUIDE = ("empty", "hides", "points", "pieces", "choose", "plan", "drag", "cut", "projector")
 
 
 class Camera:
@@ -112,12 +112,33 @@ def views(window: Window, camera: Camera, seconds: float) -> None:
     window.document.set_plan("Mark as cut", marked_cut(plan, cut, True))
     assert hide is not None
     camera.take(window, "cut")
+    projector(window, camera)
     for _ in range(2):
         window.document.stack.undo()
     window.menus.show_guide()
     guide = window.menus._guide
     camera.take(guide, "guide")
     guide.hide()
+
+
+def projector(window: Window, camera: Camera) -> None:
+    """The projector's picture, thrown at a slant, at the step after what is cut."""
+    window.menus.show_projector()
+    dialog = window.menus.projector
+    dialog.show_view()
+    dialog.view.resize(1320, 840)
+    rest(0.2)
+    corners = np.array(((205.0, 760.0), (1165.0, 720.0), (1120.0, 215.0), (240.0, 190.0)))
+    dialog.projection.set_rectangle(2400.0, 1300.0)
+    dialog.projection.set_corners(corners)
+    window.document.show_hide(window.document.hide.name)
+    low, high = window.document.hide.ring.min(axis=0), window.document.hide.ring.max(axis=0)
+    dialog.projection.on_table = dialog.projection.on_hide - (low + high) / 2 + np.array((1200.0, 650.0))
+    dialog.projection.go("cut")
+    dialog.projection.current = 0
+    dialog.projection.step(23)
+    camera.take(dialog.view, "projector")
+    dialog.done(0)
 
 
 def trace(window: Window, camera: Camera) -> None:
@@ -187,11 +208,18 @@ def main() -> None:
             rest(0.1)
     if asked.guide:
         for name, view in README.items():
-            shutil.copyfile(asked.folder / f"{view}.png", resource("pictures", f"{name}.png"))
+            shrink(asked.folder / f"{view}.png", resource("pictures", f"{name}.png"), 1320, 255)
         for name in GUIDE:
-            with Image.open(asked.folder / f"{name}.png") as picture:
-                small = picture.convert("RGB").resize((800, round(picture.height * 800 / picture.width)))
-                small.quantize(96).save(resource("guide", f"{name}.png"), optimize=True)
+            shrink(asked.folder / f"{name}.png", resource("guide") / f"{name}.png", 800, 96)
+
+
+def shrink(source: Path, target: Path, width: int, colors: int) -> None:
+    """Write a picture with few colours, no wider than `width` pixels."""
+    with Image.open(source) as picture:
+        small = picture.convert("RGB")
+        if small.width > width:
+            small = small.resize((width, round(small.height * width / small.width)))
+        small.quantize(colors).save(target, optimize=True)
 
 
 if __name__ == "__main__":

@@ -95,17 +95,24 @@ class ProjectorView(QWidget):
             painter.drawText(QPointF(x + 18, y - 18), names[number])
 
     def _draw_words(self, painter: QPainter) -> None:
+        """What to do now, in a corner where it does not lie over a line that the knife follows now."""
         font = QFont()
         font.setPixelSize(24)
         painter.setFont(font)
         painter.setPen(QColor("#d8d8d8"))
+        words, align = self.projection.words(), Qt.AlignmentFlag
         room = QRectF(self.rect()).adjusted(24, 16, -24, -16)
-        flags = Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
-        words = self.projection.words()
-        painter.fillRect(
-            painter.boundingRect(room, flags, words).adjusted(-6, -3, 6, 3), Qt.GlobalColor.black
-        )
-        painter.drawText(room, flags, words)
+        cuts = [_polygon(line.pixels) for line in self.projection.lines() if line.role == "cut now"]
+        for corner in (
+            align.AlignBottom | align.AlignLeft,
+            align.AlignTop | align.AlignLeft,
+            align.AlignTop | align.AlignRight,
+            align.AlignBottom | align.AlignRight,
+        ):
+            box = painter.boundingRect(room, corner | Qt.TextFlag.TextWordWrap, words)
+            if not any(cut.intersects(QPolygonF(box)) for cut in cuts):
+                break
+        painter.drawText(room, corner | Qt.TextFlag.TextWordWrap, words)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         at = (event.position().x(), event.position().y())
