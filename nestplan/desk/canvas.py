@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterable
 
-from PySide6.QtCore import QEvent, QPoint, QRectF, Qt, Signal
+from PySide6.QtCore import QEvent, QPoint, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCursor,
     QKeyEvent,
@@ -32,6 +32,9 @@ __all__ = ["Table"]
 #: Pixels by which a hand may miss a point.
 _REACH = 9.0
 _LEAST, _MOST = 0.02, 60.0
+#: From so many things on the table edges are not smoothed while it moves, and so long after, ms.
+_MANY = 150
+_REST_MS = 150
 
 _NAMES = {"return": "enter", "esc": "escape", "del": "delete"}
 _ARROWS = {
@@ -68,6 +71,11 @@ class Table(QGraphicsView):
         self.scene().setItemIndexMethod(QGraphicsScene.ItemIndexMethod.NoIndex)
         self.scene().setSceneRect(-50_000, -50_000, 100_000, 100_000)
         self._items: dict[Hashable, tuple[object, QGraphicsItem]] = {}
+        # Smooth edges cost half the time of a frame: with many pieces they wait until the view has come to rest.
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(_REST_MS)
+        self._rest.timeout.connect(self._smooth)
         self._names: list[Name] | None = None  # those that fit at this zoom; None: to be found anew
         self._hidden: set[str] = set()
         self._tool: Tool = Tool()
@@ -145,9 +153,20 @@ class Table(QGraphicsView):
         """Pixels on the screen to a mm on the table."""
         return self.transform().m11()
 
+    def _hurry(self) -> None:
+        """The view is being moved: draw fast, and well once it rests."""
+        if len(self._items) > _MANY:
+            self.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+            self._rest.start()
+
+    def _smooth(self) -> None:
+        self.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        self.viewport().update()
+
     def zoom(self, factor: float, at: QPoint | None = None) -> None:
         """Magnify by `factor`, keeping the spot under `at` (a pixel; by default the middle) where it is."""
         factor = min(max(self.scale_now * factor, _LEAST), _MOST) / self.scale_now
+        self._hurry()
         pixel = at or self.viewport().rect().center()
         before = self.mapToScene(pixel)
         self.scale(factor, factor)
@@ -157,6 +176,7 @@ class Table(QGraphicsView):
 
     def pan(self, dx: float, dy: float) -> None:
         """Move what is seen by so many pixels."""
+        self._hurry()
         self.translate(dx / self.scale_now, dy / self.scale_now)
         self.scaled.emit()
 

@@ -7,7 +7,7 @@ import itertools
 import msgspec
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.document import Photo, Work
@@ -149,6 +149,18 @@ def test_the_units_change_everywhere_at_once(window):
     assert window.hide_panel.area.text().split("(")[0].strip().endswith("ft²")
     window.menus.actions["Millimetres, dm²"].trigger()
     assert window.hide_panel.area.text().split("(")[0].strip().endswith("dm²")
+
+
+@pytest.mark.parametrize(("count", "hurries"), [(4, False), (200, True)])
+def test_with_many_pieces_edges_are_smoothed_when_the_view_rests(window, qtbot, count, hurries):
+    window.document.open(laid_work(count), {})
+    window.go_to("plan")
+    QApplication.processEvents()
+    window.table.pan(5, 5)
+    smooth = QPainter.RenderHint.Antialiasing
+    assert bool(window.table.renderHints() & smooth) is not hurries
+    qtbot.waitUntil(lambda: bool(window.table.renderHints() & smooth), timeout=5000)
+    settle(qtbot, window)
 
 
 def test_leaving_with_a_search_at_work_ends_it(window, qtbot):
