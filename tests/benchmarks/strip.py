@@ -10,8 +10,10 @@ Berghe and Wauters (2025), arXiv 2509.13329 (20 minutes, 3 threads, 100 runs); `
 Sato, Martins, Gomes and Tsuzuki (2019); Elkeran (2013). The same figures may stand in the file under `published`.
 
 Set-up (packing, compiling from cache) is outside the time. With `--rounds` the clock is left out and the result is
-the same for the same seed on any number of threads. With `--cpu` the budget is processor time, seconds times
-workers: what that many seconds give where the processors are free, measured on a machine that is not.
+the same for the same seed on any number of threads. With `--lattices` equal items start in rows of their lattice if
+that is shorter, and places beside an equal item are tried (`tests.benchmarks.equal` compares). With `--cpu` the budget
+is processor time, seconds times workers: what that many seconds give where the processors are free, measured on a
+machine that is not.
 """
 
 from __future__ import annotations
@@ -28,8 +30,10 @@ from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.gather import Gathered, Side, gather
+from nestplan.nesting.lattice import know_lattices
 from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
 from nestplan.nesting.loose import lay_loosely
+from nestplan.nesting.rows import lay_first
 
 WIDTH = 1000.0
 """Width of the scaled strip, mm."""
@@ -87,6 +91,7 @@ def run(
     workers: int = 2,
     rounds: int | None = None,
     by_processor: bool = False,
+    lattices: bool = False,
 ) -> dict[str, Any]:
     """Lay one instance and give its figures."""
     data = json.loads(path.read_text(encoding="utf-8"))
@@ -107,7 +112,11 @@ def run(
     def note(reach: float) -> None:
         history.append((round(clock() - start, 2), round(100.0 * area / (WIDTH * reach), 3)))
 
-    lay_loosely(layout, Side(), seed=seed)
+    if lattices:
+        know_lattices(layout)
+        lay_first(layout, Side(), seed=seed)
+    else:
+        lay_loosely(layout, Side(), seed=seed)
     result: Gathered = gather(layout, Side(), share=share, on_improved=note, seed=seed, workers=workers)
     spent = clock() - start
     poses = layout.poses()
@@ -143,6 +152,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--rounds", type=int)
     parser.add_argument("--cpu", action="store_true", help="count processor time, not the clock")
+    parser.add_argument("--lattices", action="store_true", help="rows and places beside equal items")
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
     if not options.json:
@@ -156,6 +166,7 @@ def main() -> None:
                 workers=options.workers,
                 rounds=options.rounds,
                 by_processor=options.cpu,
+                lattices=options.lattices,
             )
             if options.json:
                 print(json.dumps(row))
