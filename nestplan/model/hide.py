@@ -196,15 +196,7 @@ class Hide(Record, frozen=True, kw_only=True):
             place="firmness",
             mend="Change it.",
         )
-        if self.thickness is not None:
-            low, high = self.thickness
-            need_finite("thickness", low, high)
-            need(
-                0 < low <= high,
-                "Thickness needs 0 < least ≤ most.",
-                place="thickness",
-                mend="Correct the two values.",
-            )
+        need_thickness_range(self.thickness)
         for place, amount in (("price", self.price), ("stated_area", self.stated_area)):
             need_finite(place, amount)
             need(amount is None or amount >= 0, "It may not be negative.", place=place, mend="Change it.")

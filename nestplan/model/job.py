@@ -48,15 +48,7 @@ class Layer(Record, frozen=True, kw_only=True):
     thickness: tuple[Thickness, Thickness] | None = None
 
     def __post_init__(self) -> None:
-        if self.thickness is not None:
-            low, high = self.thickness
-            need_finite("thickness", low, high)
-            need(
-                0 < low <= high,
-                "Thickness needs 0 < least ≤ most.",
-                place="thickness",
-                mend="Correct the two values.",
-            )
+        need_thickness_range(self.thickness)
 
     def takes(self, hide: Hide) -> bool:
         """Whether pieces of this layer may be cut from `hide` (its kind, name and thickness; not its room)."""
