@@ -10,7 +10,7 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
 from nestplan.desk.document import Document
-from nestplan.desk.panels.estimates import BuyPart, CountPart
+from nestplan.desk.panels.estimates import BuyPart, CountPart, crew
 from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, scrolled, soft
 from nestplan.desk.settings import Settings
 from nestplan.desk.thumbs import common_scale, thumbnail
@@ -182,14 +182,17 @@ class ChoosePanel(QWidget):
         def run(control: Control) -> object:
             from nestplan.estimate.compare import compare
             from nestplan.estimate.planner import Effort
+            from nestplan.estimate.workers import open_workers
 
-            return compare(
-                work.job,
-                work.leather,
-                planner=Effort(seconds=seconds),
-                on_done=lambda number, answer: control.tell(answer),
-                cancelled=lambda: control.cancelled,
-            )
+            with open_workers(crew(len(work.leather), seconds)) as workers:
+                return compare(
+                    work.job,
+                    work.leather,
+                    planner=Effort(seconds=seconds),
+                    workers=workers,
+                    on_done=lambda number, answer: control.tell(answer),
+                    cancelled=lambda: control.cancelled,
+                )
 
         self._task = Task(run, parent=self)
         self._task.told.connect(self._told)

@@ -30,7 +30,7 @@ from nestplan.errors import InputError
 from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, read_area, show_area
 from nestplan.model.anatomy import ANATOMY
 
-__all__ = ["BuyPart", "CountPart"]
+__all__ = ["BuyPart", "CountPart", "crew"]
 
 
 class _AskPart(QWidget):
@@ -132,7 +132,7 @@ class CountPart(_AskPart):
             from nestplan.estimate.planner import Effort
             from nestplan.estimate.workers import open_workers
 
-            with open_workers(_crew(tasks, seconds)) as workers:
+            with open_workers(crew(tasks, seconds)) as workers:
                 return count(
                     job,
                     hides,
@@ -215,7 +215,7 @@ class BuyPart(_AskPart):
             from nestplan.estimate.buy import buy
             from nestplan.estimate.workers import open_workers
 
-            with open_workers(_crew(draws, 0.5)) as workers:
+            with open_workers(crew(draws, 0.5)) as workers:
                 return buy(
                     job,
                     kind,
@@ -278,7 +278,7 @@ class BuyPart(_AskPart):
         return QPixmap.fromImage(shown.copy())
 
 
-def _crew(tasks: int, seconds: float) -> int:
+def crew(tasks: int, seconds: float) -> int:
     """Processes worth their start, which takes a second or two."""
     import os
 
