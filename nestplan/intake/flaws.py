@@ -40,6 +40,8 @@ BEGINS, BELONGS = 6.0, 3.2
 JOINED = 12.0
 LEAST_SIZE = 8.0
 LEAST_CONTRAST = 0.045
+#: No list is longer than this, openings aside.
+MOST_SUGGESTIONS = 15
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,11 +63,14 @@ def suggest_flaws(
     outline: Outline,
     *,
     least: float = 0.35,
+    most: int = MOST_SUGGESTIONS,
     cancelled: Callable[[], bool] | None = None,
 ) -> tuple[FlawSuggestion, ...]:
     """Places inside the outline that look spoiled, strongest first; weaker ones than `least` are left out.
 
-    The outline's openings are among them, as `hole`. Errors: Cancelled if `cancelled()` says so.
+    The outline's openings come before them, as `hole`; of all else at most `most` are given, the strongest: a
+    picture that shows more is unrest or a wrong outline, which nobody can look through one by one.
+    Errors: Cancelled if `cancelled()` says so.
     """
     holes = [FlawSuggestion(hole, "hole", 1.0) for hole in outline.holes]
     bright, away, size, origin = _leather(rectified, outline)
@@ -93,7 +98,7 @@ def suggest_flaws(
         for ring, look, strength in found
         if strength >= least
     ]
-    return (*holes, *sorted(placed, key=lambda flaw: -flaw.strength))
+    return (*holes, *sorted(placed, key=lambda flaw: -flaw.strength)[:most])
 
 
 def _leather(

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 __all__ = ["Outline", "find_outline"]
 
 Progress = Callable[[float, str], None]
+#: How far from the rough edge the exact one is first looked for, in cells: a rim of the floor's own colour is read
+#: up to three cells inside or outside.
+FIRST_REACH = 3.2
 #: Openings smaller than this across are left to the flaw suggestions, mm.
 LEAST_HOLE = 7.0
 
@@ -75,7 +78,7 @@ def find_outline(
     mask, likeness = hide_cells(rectified, cells, hide_dabs=hide_dabs, floor_dabs=floor_dabs)
     tell(0.6, "following the edge")
     rough = _rim(mask, likeness, cells)
-    path = follow_edge(rectified.image, rough, max(6.0, 1.6 * cells.step), final=False)
+    path = follow_edge(rectified.image, rough, max(6.0, FIRST_REACH * cells.step), final=False)
     rough = _simple(path.points)
     tell(0.8, "following the edge closely")
     path = follow_edge(rectified.image, rough, max(4.0, 5.0 / rectified.mm_per_pixel))

@@ -24,6 +24,8 @@ LEAST_DOUBT = 0.18
 #: Soundings across a side: pixels between samples, and how many stretches a side is averaged in.
 _DEPTH_STEP = 0.25
 _STRETCHES = 16
+#: About how far (pixels) a blurred edge's rise reaches to either side.
+_RISE = 2.2
 
 
 def refine_corners(
@@ -156,6 +158,7 @@ def _side_points(scalar: NDArray[np.float32], start: Floats, end: Floats, across
     outer = means[:, (depth > max(2.2, 0.3 * across)) & (depth < max(3.7, 0.9 * across))].mean(axis=1)
     found, good = _half_way(means, depth, inner, outer, -1.5 * across)
     step = outer - inner
+    found = _steepest(means * np.sign(step)[:, None], depth, found)
     usual = float(np.median(step))
     good &= (np.sign(step) == np.sign(usual)) & (np.abs(step) > 0.4 * abs(usual))
     return np.asarray(start + spots[good, None] * way + found[good, None] * outward)
@@ -174,6 +177,23 @@ def _half_way(
     before, after = share[rows, at - 1], share[rows, at]
     rise = np.where(np.abs(after - before) < 1e-9, 1.0, after - before)
     return depth[at - 1] + _DEPTH_STEP * np.clip((0.5 - before) / rise, 0, 1), good
+
+
+def _steepest(profile: Floats, depth: Floats, near: Floats) -> Floats:
+    """Middle of the rise of profiles (n, m) about the depths `near` (n,): at most a pixel away from them.
+
+    Half-way between two levels lies a little inside the board where its shadow darkens the floor close by; the
+    rise itself is blurred evenly to both sides, and a shadow that fades slowly hardly weighs in it.
+    """
+    slope = np.maximum(np.diff(profile, axis=1), 0.0)
+    middle = (depth[1:] + depth[:-1]) / 2
+    found = near
+    for _ in range(4):
+        weight = slope * np.clip(1.2 - np.abs(middle[None] - found[:, None]) / _RISE, 0, 1)
+        total = weight.sum(axis=1)
+        centre = (weight * middle).sum(axis=1) / np.maximum(total, 1e-9)
+        found = np.clip(np.where(total > 1e-6, centre, found), near - 1, near + 1)
+    return np.asarray(found)
 
 
 def _line_through(points: Floats) -> tuple[Floats, float, float, Floats]:

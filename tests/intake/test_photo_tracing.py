@@ -21,7 +21,7 @@ from nestplan.intake.outline import Outline, find_outline
 from nestplan.intake.photo import Photo, read_photo
 from nestplan.intake.photo_hide import hide_from_photo
 from nestplan.intake.photo_marks import rectify_by_marks
-from nestplan.intake.rectify import RectifiedPhoto, corners_from_marks, rectify
+from nestplan.intake.rectify import RectifiedPhoto, corners_from_marks, rectify, scale_error_over
 from nestplan.intake.reference import bowing_of, find_reference, refine_corners, seat_clicked
 from tests.intake.photo_render import FLOOR_TINTS, SHEETS, DrawnFlaw, Rendered, Scene, render
 from tests.intake.photo_scenes import ellipse, invented_outline, stroke
@@ -96,9 +96,17 @@ def test_the_reference_is_found_to_a_fraction_of_a_pixel(traced: Traced) -> None
     assert sorted(np.ptp(found.plane, axis=0)) == sorted(traced.rendered.scene.reference)
 
 
-def test_the_area_is_true_to_one_per_cent(traced: Traced) -> None:
-    true = shapely.Polygon(traced.rendered.scene.outline).area
-    assert shapely.Polygon(traced.outline.exterior).area == pytest.approx(true, rel=0.01)
+def test_the_area_is_true_within_the_error_stated(traced: Traced) -> None:
+    """The edge to 0.6 %; scale and tilt to twice the error stated, which must itself be small.
+
+    A fixed per cent for the whole would ask too much of one small picture: at 1.5 mm a pixel corners good to a
+    quarter of a pixel leave the area of a skin beside a 60 cm board about 0.75 % (one standard deviation).
+    """
+    found = shapely.Polygon(traced.outline.exterior).area
+    assert found == pytest.approx(true_on_floor(traced).area, rel=0.006)
+    stated = 2 * scale_error_over(traced.straight, traced.outline.exterior)
+    assert stated < 0.01
+    assert found == pytest.approx(shapely.Polygon(traced.rendered.scene.outline).area, rel=2 * stated)
 
 
 def test_the_outline_follows_the_edge_and_keeps_its_tolerance_outside(traced: Traced) -> None:
