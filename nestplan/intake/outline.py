@@ -180,7 +180,7 @@ def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Float
             continue
         contour = max(contours, key=len)[:-1][:, ::-1] - 4 + [box[1].start, box[0].start]
         holes.append(rectified.to_mm((contour + 0.5) * half - 0.5))
-    return tuple(_hole_ring(hole) for hole in holes if len(hole) > 5)
+    return tuple(_hole_ring(hole, 1.0 + size) for hole in holes if len(hole) > 5)
 
 
 def _in_any_shade(look: Mixture, looks: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -196,12 +196,12 @@ def _in_any_shade(look: Mixture, looks: NDArray[np.float32]) -> NDArray[np.float
     return best
 
 
-def _hole_ring(points: Floats) -> Floats:
-    """A tidy counter-clockwise ring that holds all the points, a millimetre to spare: nothing is cut out of a hole."""
+def _hole_ring(points: Floats, spare: float) -> Floats:
+    """A tidy counter-clockwise ring that holds all the points, `spare` mm beyond: nothing is cut out of a hole."""
     import shapely
 
     shape = shapely.simplify(
-        shapely.buffer(shapely.make_valid(shapely.Polygon(points)), 1.5, quad_segs=3), 0.4
+        shapely.buffer(shapely.make_valid(shapely.Polygon(points)), spare, quad_segs=3), 0.4
     )
     largest = max(getattr(shape, "geoms", [shape]), key=lambda part: float(part.area))
     return np.asarray(shapely.orient_polygons(largest).exterior.coords, dtype=np.float64)[:-1]

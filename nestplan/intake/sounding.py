@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 __all__ = ["LEAST_DOUBT", "refine_corners"]
 
 #: No corner is believed to better than this many pixels, whatever the line fits say: shadow beside the board, white
-#: cut off and the coder shift edges by about this much (seen on rendered photographs).
-LEAST_DOUBT = 0.18
+#: cut off and the coder shift edges by 0.16 to 0.2 (on rendered photographs), and a real sheet is not quite flat.
+LEAST_DOUBT = 0.25
 #: Soundings across a side: pixels between samples, and how many stretches a side is averaged in.
 _DEPTH_STEP = 0.25
 _STRETCHES = 16
