@@ -55,13 +55,36 @@ class Bench(NamedTuple):
 
 
 class Scratch(NamedTuple):
-    """Room for one candidate: its ring and one demand's, turned, and their boxes."""
+    """Room for one search: a candidate's ring and one demand's, turned, and their boxes; the raster of clearance, its
+    nodes with room, the best poses sampled, and the pose that is refined."""
 
     vx: Floats
     vy: Floats
     box: Floats
     keep: NDArray[np.int64]
     inner: Floats
+    clear: Singles
+    wide: NDArray[np.int32]
+    tight: NDArray[np.int32]
+    best: Floats
+    pose: Floats
+
+    @classmethod
+    def of(cls, points: int, nodes: tuple[int, int], kept: int) -> Scratch:
+        """Scratch for rings of so many points, a raster of so many nodes, and so many poses."""
+        ny, nx = nodes
+        return cls(
+            vx=np.empty((2, points)),
+            vy=np.empty((2, points)),
+            box=np.empty((2, 4)),
+            keep=np.empty(points, np.int64),
+            inner=np.empty(2),
+            clear=np.empty((ny, nx), np.float32),
+            wide=np.empty(ny * nx, np.int32),
+            tight=np.empty(ny * nx, np.int32),
+            best=np.empty((kept, 4)),
+            pose=np.empty(4),
+        )
 
 
 @dataclass(frozen=True)
@@ -263,16 +286,12 @@ class _Table:
     ) -> tuple[float, float, float, float] | None:
         g = self.ground
         index, shape = int(g.pieces.allow_field[allowance]), int(g.pieces.allow_shape[allowance])
-        wide = g.shapes.vx.shape[1]
-        scratch = Scratch(
-            np.empty((2, wide)), np.empty((2, wide)), np.empty((2, 4)), np.empty(wide, np.int64), np.empty(2)
-        )
+        scratch = Scratch.of(g.shapes.vx.shape[1], self.bench(index).room.shape, 3 * refined)
         mixed = np.random.SeedSequence([self.seed, item, allowance, half]).generate_state(1, np.uint64)
         out = np.empty((refined, 4))
         found = find_places(
             g.areas, g.shapes, g.pieces, self.bench(index), g.demanded(allowance), self._worth_for(index, allowance),
-            g.rims[shape], self._favoured(index, shape), allowance, samples, refined, self._cap(shape), 1.0, mixed,
-            scratch, out,
+            g.rims[shape], self._favoured(index, shape), allowance, samples, self._cap(shape), 1.0, mixed, scratch, out,
         )  # fmt: skip
         return tuple(out[0]) if found else None
 

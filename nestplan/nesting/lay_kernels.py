@@ -12,10 +12,11 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 from numba import njit
 
 from nestplan.nesting.kernels import (
+    FLAT,
+    INNER,
     area_holds_ring,
     cosine_sine,
     ring_holds_point,
@@ -23,7 +24,6 @@ from nestplan.nesting.kernels import (
     row_box,
     signed_distance,
 )
-from nestplan.nesting.order_kernels import rising_order
 from nestplan.nesting.packed_kernels import segment_distance
 from nestplan.nesting.search_kernels import next_random
 
@@ -32,7 +32,7 @@ FAR = 1e9
 SLACK = 0.4
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def edge_distance(A, area, px, py):
     """Signed distance of a point to the edge of an area, positive inside; by its box where it is a box."""
     if A.plain[area]:
@@ -40,7 +40,7 @@ def edge_distance(A, area, px, py):
     return signed_distance(A, area, px, py)
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def read(raster, frame, px, py):
     """Bilinear value of a raster `(ny, nx)` with `frame` (x0, y0, cell); far below zero off it."""
     u = (px - frame[0]) / frame[2]
@@ -56,7 +56,7 @@ def read(raster, frame, px, py):
     return low + v * (high - low)
 
 
-@njit(cache=True, nogil=True)
+@njit(**FLAT)
 def mark_inside(A, area, frame, raster, amount):
     """Add `amount` to every node of a raster that lies inside an area."""
     for j in range(raster.shape[0]):
@@ -65,7 +65,7 @@ def mark_inside(A, area, frame, raster, amount):
                 raster[j, i] += amount
 
 
-@njit(cache=True, nogil=True)
+@njit(**FLAT)
 def set_down(S, B, shape, x, y, angle, reach):
     """Let a shape lie on a bench at a pose: one more row, and less room within `reach` mm of it."""
     row = B.number[0]
@@ -105,7 +105,7 @@ def set_down(S, B, shape, x, y, angle, reach):
             B.room[j, i] = min(B.room[j, i], d)
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def fits(A, S, P, B, allowance, x, y, angle, T):
     """Whether an allowance's shape at a pose keeps every demand and overlaps nothing that lies, exactly.
 
@@ -144,7 +144,7 @@ def fits(A, S, P, B, allowance, x, y, angle, T):
     return True
 
 
-@njit(cache=True, nogil=True)
+@njit(**FLAT)
 def demand_raster(A, S, P, depths, allowance, frame, out):
     """Fill a raster with how far each node is inside what an allowance demands, mm.
 
@@ -162,7 +162,7 @@ def demand_raster(A, S, P, depths, allowance, frame, out):
             out[j, i] = least
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def rate(S, frame, clear, worth, rim, shape, x, y, angle, cap, pull):
     """How badly a pose uses a field, lower is better.
 
@@ -189,7 +189,7 @@ def rate(S, frame, clear, worth, rim, shape, x, y, angle, cap, pull):
     return score
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def turn_allowed(P, allowance, angle):
     """Whether an angle in [0, 360) is among an allowance's turns."""
     for k in range(P.turn_start[allowance], P.turn_start[allowance + 1]):
@@ -198,7 +198,7 @@ def turn_allowed(P, allowance, angle):
     return False
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def draw_turn(P, allowance, favoured, random):
     """A turn: half the time one of the `favoured (q,)` that is allowed, else any allowed one, evenly."""
     if favoured.shape[0] > 0 and next_random(random) < 0.5:
@@ -220,7 +220,7 @@ def draw_turn(P, allowance, favoured, random):
     return P.turn_hi[last - 1]
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def disc_blocked(S, frame, clear, shape, x, y, angle):
     """Whether some inscribed disc of the shape surely has no room, by the raster `clear` alone."""
     c, s = cosine_sine(angle)
@@ -233,7 +233,7 @@ def disc_blocked(S, frame, clear, shape, x, y, angle):
     return False
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def clear_nodes(B, demand, radius, clear, wide, tight):
     """The clearance raster (room of the bench and demand, the lesser) in `clear`, and the nodes where a disc of
     `radius` has room: all in `wide`, those where it nearly touches something in `tight` too."""
@@ -254,7 +254,7 @@ def clear_nodes(B, demand, radius, clear, wide, tight):
     return n_wide, n_tight
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
 def refine(A, S, P, B, clear, worth, rim, allowance, cap, pull, T, pose):
     """Better `pose (4,)` (x, y, angle, score) by a shrinking pattern search that never leaves what fits."""
     shape = P.allow_shape[allowance]
@@ -287,60 +287,75 @@ def refine(A, S, P, B, clear, worth, rim, allowance, cap, pull, T, pose):
             turn *= 0.5
 
 
-@njit(cache=True, nogil=True)
-def find_places(
-    A, S, P, B, demand, worth, rim, favoured, allowance, samples, refined, cap, pull, random, T, out
-):
-    """Poses at which an allowance's shape fits, best first, in `out (refined, 4)`: x, y, angle, score.
+@njit(**INNER)
+def keep_pose(poses, count, x, y, angle, score):
+    """Enter a pose into `poses (count, 4)`, kept with rising scores; the last falls out."""
+    k = count - 1
+    while k > 0 and poses[k - 1, 3] > score:
+        for m in range(4):
+            poses[k, m] = poses[k - 1, m]
+        k -= 1
+    poses[k, 0], poses[k, 1], poses[k, 2], poses[k, 3] = x, y, angle, score
 
-    Sampled widely with the largest disc where it has room, thinned to `refined` that differ, each refined. Returns
-    how many there are. `demand` and `worth (ny, nx)` are rasters of the bench's frame, see `demand_raster`, `rate`.
-    """
+
+@njit(**INNER)
+def has_twin(poses, number, reach):
+    """Whether an earlier pose lies within `reach` mm and 5° of the numbered one."""
+    for other in range(number):
+        apart = abs(poses[other, 0] - poses[number, 0]) + abs(poses[other, 1] - poses[number, 1])
+        if apart < reach and abs(poses[other, 2] - poses[number, 2]) < 5.0:
+            return True
+    return False
+
+
+@njit(**INNER)
+def sample_places(
+    A, S, P, B, worth, rim, favoured, allowance, samples, cap, pull, random, T, n_wide, n_tight
+):
+    """Fill `T.best` with the best fitting poses among `samples` drawn, by rising score."""
     shape = P.allow_shape[allowance]
-    ny, nx = demand.shape
-    clear = np.empty((ny, nx), np.float32)
-    wide = np.empty(ny * nx, np.int32)
-    tight = np.empty(ny * nx, np.int32)
-    n_wide, n_tight = clear_nodes(B, demand, S.pr[shape, 0], clear, wide, tight)
-    if n_wide == 0:
-        return 0
+    nx = T.clear.shape[1]
     x0, y0, cell = B.frame[0], B.frame[1], B.frame[2]
-    keep = 3 * refined
-    best = np.full((keep, 4), FAR)
+    keep = T.best.shape[0]
+    for k in range(keep):
+        T.best[k, 3] = FAR
     for _ in range(samples):
         if n_tight > 0 and next_random(random) < 0.7:
-            node = tight[int(next_random(random) * n_tight)]
+            node = T.tight[int(next_random(random) * n_tight)]
         else:
-            node = wide[int(next_random(random) * n_wide)]
+            node = T.wide[int(next_random(random) * n_wide)]
         angle = draw_turn(P, allowance, favoured, random)
         c, s = cosine_sine(angle)
         x = x0 + (node % nx + next_random(random) - 0.5) * cell - (c * S.px[shape, 0] - s * S.py[shape, 0])
         y = y0 + (node // nx + next_random(random) - 0.5) * cell - (s * S.px[shape, 0] + c * S.py[shape, 0])
-        if disc_blocked(S, B.frame, clear, shape, x, y, angle):
+        if disc_blocked(S, B.frame, T.clear, shape, x, y, angle):
             continue
-        score = rate(S, B.frame, clear, worth, rim, shape, x, y, angle, cap, pull)
-        if score >= best[keep - 1, 3] or not fits(A, S, P, B, allowance, x, y, angle, T):
-            continue
-        k = keep - 1
-        while k > 0 and best[k - 1, 3] > score:
-            best[k] = best[k - 1]
-            k -= 1
-        best[k, 0], best[k, 1], best[k, 2], best[k, 3] = x, y, angle, score
+        score = rate(S, B.frame, T.clear, worth, rim, shape, x, y, angle, cap, pull)
+        if score < T.best[keep - 1, 3] and fits(A, S, P, B, allowance, x, y, angle, T):
+            keep_pose(T.best, keep, x, y, angle, score)
+
+
+@njit(**FLAT)
+def find_places(A, S, P, B, demand, worth, rim, favoured, allowance, samples, cap, pull, random, T, out):
+    """Poses at which an allowance's shape fits, best first, in `out (R, 4)`: x, y, angle, score.
+
+    Sampled widely with the largest disc where it has room, thinned to R that differ, each refined. Returns how many
+    there are. `demand` and `worth (ny, nx)` are rasters of the bench's frame, see `demand_raster`, `rate`; `T` is
+    the scratch of `fits`, and `clear (ny, nx)`, `wide, tight (ny · nx,)`, `best (K, 4)`.
+    """
+    shape = P.allow_shape[allowance]
+    n_wide, n_tight = clear_nodes(B, demand, S.pr[shape, 0], T.clear, T.wide, T.tight)
+    if n_wide == 0:
+        return 0
+    sample_places(A, S, P, B, worth, rim, favoured, allowance, samples, cap, pull, random, T, n_wide, n_tight)
     found = 0
-    for b in range(keep):
-        if best[b, 3] >= FAR or found == refined:
+    for b in range(T.best.shape[0]):
+        if T.best[b, 3] >= FAR or found == out.shape[0]:
             break
-        twin = False
-        for o in range(b):
-            near = abs(best[o, 0] - best[b, 0]) + abs(best[o, 1] - best[b, 1]) < 2.0 * cell
-            twin = twin or (near and abs(best[o, 2] - best[b, 2]) < 5.0)
-        if not twin:
-            out[found] = best[b]
-            refine(A, S, P, B, clear, worth, rim, allowance, cap, pull, T, out[found])
+        if not has_twin(T.best, b, 2.0 * B.frame[2]):
+            for m in range(4):
+                T.pose[m] = T.best[b, m]
+            refine(A, S, P, B, T.clear, worth, rim, allowance, cap, pull, T, T.pose)
             found += 1
-    order = rising_order(out[:found, 3].copy())
-    for k in range(found):
-        best[k] = out[k]
-    for k in range(found):
-        out[k] = best[order[k]]
+            keep_pose(out, found, T.pose[0], T.pose[1], T.pose[2], T.pose[3])
     return found

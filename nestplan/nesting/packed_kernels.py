@@ -63,12 +63,14 @@ def inscribed_discs(ring, most, least_share, grid):
     of the first. Centres are sought on a `grid` × `grid` raster and refined to a thousandth of a raster step.
     """
     n = ring.shape[0]
-    x0 = ring[:, 0].min()
-    x1 = ring[:, 0].max()
-    y0 = ring[:, 1].min()
-    y1 = ring[:, 1].max()
+    x0 = x1 = ring[0, 0]
+    y0 = y1 = ring[0, 1]
     area = 0.0
     for k in range(n):
+        x0 = min(x0, ring[k, 0])
+        x1 = max(x1, ring[k, 0])
+        y0 = min(y0, ring[k, 1])
+        y1 = max(y1, ring[k, 1])
         m = (k + 1) % n
         area += 0.5 * (ring[k, 0] * ring[m, 1] - ring[m, 0] * ring[k, 1])
     area = abs(area)

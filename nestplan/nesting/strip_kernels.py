@@ -42,7 +42,10 @@ def free_intervals(edges, low, high, out):
         count += 1
     if count == 0:
         return 0
-    order = rising_order(blocked[:count, 0].copy())
+    starts = np.empty(count)
+    for i in range(count):
+        starts[i] = blocked[i, 0]
+    order = rising_order(starts)
     found = 0
     reach = blocked[order[0], 1]
     middle = 0.5 * (low + high)
@@ -72,7 +75,9 @@ def count_rows(edges, origin, step, rows, width, length, counts):
     The rows rise, so each row is given only the edges (m, 4) that a sweep has reached and not yet left.
     """
     m = edges.shape[0]
-    bottom = np.minimum(edges[:, 1], edges[:, 3])
+    bottom = np.empty(m)
+    for i in range(m):
+        bottom[i] = min(edges[i, 1], edges[i, 3])
     order = rising_order(bottom)
     out = np.empty((m + 1, 2), np.float64)
     active = np.empty((m, 4), np.float64)
@@ -81,14 +86,15 @@ def count_rows(edges, origin, step, rows, width, length, counts):
     for k in range(rows):
         low = origin + k * step
         while come < m and bottom[order[come]] < low + width:
-            active[held] = edges[order[come]]
+            for c in range(4):
+                active[held, c] = edges[order[come], c]
             held += 1
             come += 1
         kept = 0
         for i in range(held):
             if max(active[i, 1], active[i, 3]) > low:
-                if kept < i:
-                    active[kept] = active[i]
+                for c in range(4):
+                    active[kept, c] = active[i, c]
                 kept += 1
         held = kept
         found = free_intervals(active[:held], low, low + width, out)
@@ -108,10 +114,10 @@ def best_stack(counts, stride, chosen):
     rows = counts.shape[0]
     new_edge = 1.0 / 4096.0
     # best[k, 0]: rows below k, the last step skipped; best[k, 1]: a row ends exactly at k.
-    best = np.full((rows + stride, 2), -1e18)
-    best[0, 0] = 0.0
-    from_row = np.zeros(rows + stride, np.bool_)
+    best = np.empty((rows + stride, 2))
+    from_row = np.empty(rows + stride, np.bool_)
     for k in range(rows + stride):
+        best[k, 0], best[k, 1], from_row[k] = 0.0 if k == 0 else -1e18, -1e18, False
         if k > 0:
             best[k, 0] = max(best[k - 1, 0], best[k - 1, 1])
         if k >= stride and counts[k - stride] > 0:
@@ -120,7 +126,8 @@ def best_stack(counts, stride, chosen):
             follow = best[before, 1]
             best[k, 1] = max(fresh, follow) + counts[before]
             from_row[k] = follow >= fresh
-    chosen[:] = False
+    for k in range(rows):
+        chosen[k] = False
     k = rows + stride - 1
     on_row = best[k, 1] > best[k, 0]
     total = 0

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import nestplan
-from nestplan.nesting.prepare import compile_share
+from nestplan.nesting.prepare import compile_share, forget_stale
 
 
 def test_a_tree_without_a_cache_is_not_prepared(tmp_path: Path) -> None:
@@ -22,5 +23,21 @@ def test_a_tree_without_a_cache_is_not_prepared(tmp_path: Path) -> None:
 
 
 def test_each_share_is_a_plan_that_passes_its_audit() -> None:
-    for share in (0, 1):
+    for share in (0, 1, 2):
         compile_share(share)
+
+
+def test_what_was_compiled_before_a_source_changed_is_forgotten(tmp_path: Path) -> None:
+    cache = tmp_path / "__pycache__"
+    cache.mkdir()
+    source = tmp_path / "some_kernels.py"
+    stale, fresh, other = (
+        cache / name for name in ("a_kernels.f-1.py311.nbi", "a_kernels.g-1.py311.1.nbc", "a.cpython-311.pyc")
+    )
+    for path, when in ((source, 2000), (stale, 1000), (fresh, 3000), (other, 1000)):
+        path.touch()
+        os.utime(path, (when, when))
+    forget_stale(tmp_path)
+    assert not stale.exists()
+    assert fresh.exists()
+    assert other.exists()
