@@ -63,8 +63,12 @@ def compile_share(share: int) -> None:
     square = Piece(name="square", outline=((0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (0.0, 60.0)))
     large = Piece(name="large", outline=((0.0, 0.0), (210.0, 0.0), (210.0, 170.0), (0.0, 170.0)))
     strap = Strip(name="strap", width=20.0, length=150.0, count=30, joins=1, least_part=60.0)
-    wanted = {PIECES: {"pieces": (square,)}, STRIPS: {"strips": (strap,)}, SEARCH: {"pieces": (large,)}}
-    article = Article(name="sample", sets=3 if share == SEARCH else 1, **wanted[share])
+    article = Article(
+        name="sample",
+        sets=3 if share == SEARCH else 1,
+        pieces={PIECES: (square,), STRIPS: (), SEARCH: (large,)}[share],
+        strips=(strap,) if share == STRIPS else (),
+    )
     nest(Job(name="sample", articles=(article,)), (hide,), passes=1 if share == SEARCH else 0)
 
 
