@@ -7,10 +7,14 @@ nestplan's own, 130 stopped by the user with nothing to keep. Each command lives
 from __future__ import annotations
 
 import importlib
+import inspect
 import os
 import sys
+from typing import Any
 
 import typer
+import typer.main
+import typer.models
 
 from nestplan import __version__
 from nestplan.errors import Cancelled, InputError, NestplanError, RuleError
@@ -50,13 +54,42 @@ def build_app() -> typer.Typer:
 
     for name in COMMAND_MODULES:
         importlib.import_module(name).register(app)
+    for each in (app, *(group.typer_instance for group in app.registered_groups)):
+        if each is not None:
+            _name_values(each)
     return app
+
+
+def _name_values(app: typer.Typer) -> None:
+    """Say FILE, NUMBER, TEXT in the help of every command where the library would say the type in the code."""
+    for command in app.registered_commands:
+        for name, parameter in inspect.signature(command.callback or main).parameters.items():
+            told, kind = parameter.default, str(parameter.annotation)
+            if not isinstance(told, typer.models.ParameterInfo) or told.metavar is not None:
+                continue
+            if isinstance(told, typer.models.ArgumentInfo):
+                told.metavar = name.removesuffix("s" if kind.startswith("list") else "").upper()
+            elif "Path" in kind:
+                told.metavar = "FOLDER" if str(told.help).startswith("Folder") else "FILE"
+            elif "bool" not in kind:
+                told.metavar = "NUMBER" if "int" in kind or "float" in kind else "TEXT"
+
+
+def _leave_out_types(command: Any) -> None:
+    """Keep `<list[Path]>` and the like from the help of arguments, here and in the commands below."""
+    for parameter in command.params:
+        if parameter.param_type_name == "argument":
+            parameter.display_type_rich = lambda ctx: None
+    for each in getattr(command, "commands", {}).values():
+        _leave_out_types(each)
 
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
     try:
-        build_app()()
+        command = typer.main.get_command(build_app())
+        _leave_out_types(command)
+        command()
     except (InputError, RuleError) as error:
         leave(error, 2)
     except Cancelled as error:

@@ -23,7 +23,9 @@ def area_of_mark(mark: str, reads: str | None, *, option: str = "--area-reads") 
     try:
         area = read_area_mark(mark, reading)
     except UnitError as error:
-        if reading is not None or not sys.stdin.isatty():
+        if reading is not None or not _has_two_readings(mark):
+            raise error.within("the area") from None
+        if not sys.stdin.isatty():
             error.mend = f"{error.mend} Here: {option} tenths, or {option} quarters.".strip()
             raise error.within("the area") from None
         typer.echo(str(error.what), err=True)
@@ -33,3 +35,15 @@ def area_of_mark(mark: str, reads: str | None, *, option: str = "--area-reads") 
         area = read_area_mark(mark, "tenths" if answer == "tenths" else "quarters")
     typer.echo(f"'{mark}' read as {show_area(area, 'ft2')} ({show_area(area, 'dm2')}).", err=True)
     return area
+
+
+def _has_two_readings(mark: str) -> bool:
+    """Whether a mark that was refused is read once it is said how."""
+    from nestplan.errors import UnitError
+    from nestplan.geometry.units import read_area_mark
+
+    try:
+        read_area_mark(mark, "tenths")
+    except UnitError:
+        return False
+    return True

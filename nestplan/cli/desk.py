@@ -15,7 +15,7 @@ __all__ = ["register"]
 def register(app: typer.Typer) -> None:
     """Add the command `desk`."""
 
-    @app.command()
+    @app.command(short_help="Open the window.")
     def desk(
         files: list[Path] = typer.Argument(
             None, help="Hides, jobs, plans, drawings, photographs or folders to open.", exists=True

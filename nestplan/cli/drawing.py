@@ -22,7 +22,7 @@ _MOST_TOLD = 40
 def register(app: typer.Typer) -> None:
     """Add `pieces`, `layers` and `measure`."""
 
-    @app.command()
+    @app.command(short_help="Make a job of the pieces in a drawing.")
     def pieces(
         drawing: Path = typer.Argument(
             ..., help="DXF, SVG, CSV or JSON rings (.dxf .svg .csv .json .geojson)."
@@ -46,6 +46,7 @@ def register(app: typer.Typer) -> None:
         replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
     ) -> None:
         """Make a job of the pieces in a drawing, with their holes and marks."""
+        from nestplan.cli.arguments import refuse_existing
         from nestplan.errors import NestplanError
         from nestplan.intake.drawings import read_drawing
         from nestplan.intake.drawings_layers import read_layer_table
@@ -53,7 +54,7 @@ def register(app: typer.Typer) -> None:
         from nestplan.model import Article, Job
         from nestplan.model.files import write_job
 
-        _refuse_existing(out, replace)
+        refuse_existing(out, replace)
         table = read_layer_table(layers) if layers else None
         read = read_drawing(
             drawing, units=units, layers=table, tolerance=_mm(tolerance), join=_mm(join), repair=repair
@@ -72,13 +73,14 @@ def register(app: typer.Typer) -> None:
                 typer.echo(f"  {warning}")
         typer.echo(f"Written: {out} ({len(made)} piece{'s' * (len(made) != 1)})")
 
-    @app.command()
+    @app.command(short_help="List a drawing's layers, as a table to edit.")
     def layers(
         drawing: Path = typer.Argument(..., help="The drawing."),
         out: Path | None = typer.Option(None, "--out", help="Write the table here instead of showing it."),
         replace: bool = typer.Option(False, "--replace", help="Write over a table that is there."),
     ) -> None:
         """List a drawing's layers and what they would be read as: a table to edit and give to --layers."""
+        from nestplan.cli.arguments import refuse_existing
         from nestplan.intake.drawings import layers_of
         from nestplan.intake.drawings_layers import layer_table_text
         from nestplan.model.files import write_atomically
@@ -88,11 +90,11 @@ def register(app: typer.Typer) -> None:
         if out is None:
             typer.echo(text, nl=False)
             return
-        _refuse_existing(out, replace)
+        refuse_existing(out, replace)
         write_atomically(out, text.encode())
         typer.echo(f"Written: {out} ({len(found)} layer{'s' * (len(found) != 1)})")
 
-    @app.command()
+    @app.command(short_help="Make a hide from tape figures and the shape of its kind.")
     def measure(
         kind: str = typer.Argument(..., help="side, double-shoulder, bend, belly, calf, sheep, goat, deer …"),
         out: Path = typer.Option(..., "--out", help="The hide file to write (.hide.json)."),
@@ -114,12 +116,13 @@ def register(app: typer.Typer) -> None:
         replace: bool = typer.Option(False, "--replace", help="Write over a hide file that is there."),
     ) -> None:
         """Make a hide from tape figures and the usual shape of its kind, for planning before buying."""
+        from nestplan.cli.arguments import refuse_existing
         from nestplan.cli.asking import area_of_mark
         from nestplan.geometry.units import read_thickness_range, show_area
         from nestplan.intake.measured import measured_hide
         from nestplan.model.files import write_hide
 
-        _refuse_existing(out, replace)
+        refuse_existing(out, replace)
         hide = measured_hide(
             kind,
             name=name or _stem(out),
@@ -155,12 +158,13 @@ def tell_drawing(drawing: Drawing) -> None:
 
 
 def _piece_in_words(piece: Piece) -> str:
+    from nestplan.cli.wording import counted
     from nestplan.geometry.ring import bounds
     from nestplan.geometry.units import show_area, show_length
 
     left, low, right, high = bounds(piece.ring)
-    holes = f", {len(piece.holes)} openings" if piece.holes else ""
-    marks = f", {len(piece.marks)} marks" if piece.marks else ""
+    holes = f", {counted(len(piece.holes), 'opening')}" if piece.holes else ""
+    marks = f", {counted(len(piece.marks), 'mark')}" if piece.marks else ""
     size = f"{show_length(right - left)} × {show_length(high - low)}"
     return f"{piece.name}: {size}, {show_area(piece.net_area)}{holes}{marks}"
 
@@ -199,12 +203,3 @@ def _mm(text: str) -> float:
 
 def _stem(path: Path) -> str:
     return path.name.split(".")[0] or "drawing"
-
-
-def _refuse_existing(path: Path, replace: bool) -> None:
-    from nestplan.errors import InputError
-
-    if path.exists() and not replace:
-        raise InputError(
-            "The file is there already.", mend="Choose another name, or add --replace.", file=str(path)
-        )

@@ -5,8 +5,6 @@ Not here: the answers (estimate) and how pictures look (sheets).
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,8 +19,6 @@ if TYPE_CHECKING:
 __all__ = [
     "buy_json",
     "buy_lines",
-    "comparison_csv",
-    "comparison_json",
     "comparison_lines",
     "count_lines",
     "counts_json",
@@ -30,14 +26,11 @@ __all__ = [
     "write_comparison",
 ]
 
-_COLUMNS = (
-    "rank", "hide", "layers", "sets", "asked_sets", "placed", "asked", "done", "area_mm2", "net_yield",
-    "cut_yield", "largest_offcut_mm2", "cost", "cost_per_set", "currency", "seconds",
-)  # fmt: skip
-
 
 def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None, units: str) -> list[str]:
     """The ranking as a table, and the cheapest combination below it."""
+    from nestplan.estimate.comparison_words import combination_words, money_words
+
     rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "cost", "a set"]]
     for place, each in enumerate(answers, start=1):
         if not each.layers:
@@ -52,8 +45,8 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
                 _area(each.area, units),
                 f"{each.net_yield:.1%}",
                 _area(each.offcut, units),
-                _money(each.cost, each.currency),
-                _money(each.cost_per_set, each.currency),
+                money_words(each.cost, each.currency),
+                money_words(each.cost_per_set, each.currency),
             ]
         )
     lines = _aligned(rows)
@@ -63,35 +56,8 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
         )
     if together is not None:
-        lines.append(_combination(together, units))
+        lines.append(combination_words(together, units))
     return lines
-
-
-def comparison_csv(answers: Sequence[HideAnswer]) -> str:
-    """The ranking as CSV (RFC 4180) with a line of headings; areas in mm2."""
-    text = io.StringIO()
-    table = csv.writer(text)
-    table.writerow(_COLUMNS)
-    for place, each in enumerate(answers, start=1):
-        row = _row(place, each)
-        table.writerow(["" if row[name] is None else row[name] for name in _COLUMNS])
-    return text.getvalue()
-
-
-def comparison_json(answers: Sequence[HideAnswer], together: Combination | None) -> str:
-    """The ranking and the cheapest combination as JSON, without the plans' polygons."""
-    found: dict[str, Any] = {"hides": [_row(place, each) for place, each in enumerate(answers, start=1)]}
-    if together is not None:
-        found["cheapest"] = {
-            "hides": together.hides,
-            "cost": together.cost,
-            "by_area": together.by_area,
-            "currency": together.currency,
-            "floor": together.floor,
-            "tried": together.tried,
-            "cheaper_failed": together.cheaper_failed,
-        }
-    return _json(found)
 
 
 def write_comparison(
@@ -103,12 +69,10 @@ def write_comparison(
     by: str,
 ) -> None:
     """compare.csv, compare.json, compare.pdf and compare.png (one for each page) in the folder."""
+    from nestplan.estimate.comparison_words import answer_captions, comparison_csv, comparison_json
     from nestplan.estimate.narrowing import job_on
     from nestplan.model.files import write_atomically
-    from nestplan.sheets.comparison import ComparedHide, comparison_booklet
-    from nestplan.sheets.pages import paper_named
-    from nestplan.sheets.paper_pdf import write_pdf
-    from nestplan.sheets.paper_png import write_png
+    from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
 
     out.mkdir(parents=True, exist_ok=True)
     write_atomically(out / "compare.csv", comparison_csv(answers).encode())
@@ -120,15 +84,11 @@ def write_comparison(
             job_on(job, named[each.hide]) or job,
             each.plan,
             f"{place}. {each.hide}",
-            _captions(each, job.units),
+            answer_captions(each, job.units),
         )
         for place, each in enumerate(answers, start=1)
     ]
-    paper = paper_named("letter" if job.units == "in" else "a4")
-    booklet = comparison_booklet(compared, paper, f"{job.name}: hides by {by}", units=job.units)
-    write_pdf(booklet, out / "compare.pdf")
-    for number, page in enumerate(booklet.pages, start=1):
-        write_png(page, out / ("compare.png" if number == 1 else f"compare-{number}.png"))
+    write_comparison_pages(compared, out, f"{job.name}: hides by {by}", units=job.units)
 
 
 def count_lines(counts: Sequence[Count]) -> list[str]:
@@ -138,7 +98,7 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
         if not each.layers:
             rows.append([each.hide, "-", "-", "no layer takes this leather", ""])
             continue
-        parts = ", ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
+        parts = "; ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
         rows.append([each.hide, str(each.proven), str(each.bound), parts, f"{each.seconds:.1f} s"])
     lines = _aligned(rows)
     lines.append("Proven: a verified plan lays so many. Bound: no plan can lay more.")
@@ -168,7 +128,9 @@ def counts_json(counts: Sequence[Count]) -> str:
 
 def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
     """What suffices how often, what it costs, and everything it rests on."""
-    wanted = ", ".join(f"{number} × {name}" for name, number in estimate.sets)
+    from nestplan.estimate.comparison_words import money_words
+
+    wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
     lines = [f"{estimate.job}: {wanted}, from {estimate.kind.kind}"]
     rows = [
         ["suffices in", "area to pass", "95 % sure between", "hides", "95 % sure", "area then held", "money"]
@@ -182,7 +144,7 @@ def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
                 "not known" if each.hides is None else str(each.hides),
                 f"{each.hides_range[0]} to {each.hides_range[1] if each.hides_range[1] is not None else 'more'}",
                 "" if each.bought is None else _area(each.bought, units),
-                _money(each.money, estimate.kind.currency),
+                money_words(each.money, estimate.kind.currency),
             ]
         )
     lines += _aligned(rows)
@@ -255,54 +217,6 @@ def _notes(estimate: BuyEstimate, units: str) -> list[str]:
     ]
 
 
-def _row(place: int, each: HideAnswer) -> dict[str, Any]:
-    return {
-        "rank": place,
-        "hide": each.hide,
-        "layers": " + ".join(each.layers),
-        "sets": each.whole,
-        "asked_sets": each.asked,
-        "placed": each.placed,
-        "asked": each.pieces,
-        "done": each.done,
-        "area_mm2": round(each.area, 1),
-        "net_yield": round(each.net_yield, 5),
-        "cut_yield": round(each.cut_yield, 5),
-        "largest_offcut_mm2": round(each.offcut, 1),
-        "cost": each.cost,
-        "cost_per_set": None if each.cost_per_set is None else round(each.cost_per_set, 4),
-        "currency": each.currency,
-        "seconds": round(each.seconds, 3),
-    }
-
-
-def _captions(each: HideAnswer, units: str) -> tuple[str, ...]:
-    if not each.layers:
-        return ("No layer of the job takes this leather.", "", "")
-    money = f", {_money(each.cost, each.currency)}" if each.cost is not None else ""
-    set_money = f", {_money(each.cost_per_set, each.currency)} a set" if each.cost_per_set is not None else ""
-    return (
-        f"{each.whole} of {each.asked} sets, {each.placed} of {each.pieces} placed",
-        f"{_area(each.area, units)}{money}{set_money}",
-        f"net yield {each.net_yield:.1%}, largest offcut {_area(each.offcut, units)}",
-    )
-
-
-def _combination(together: Combination, units: str) -> str:
-    def worth(amount: float) -> str:
-        return _area(amount, units) if together.by_area else _money(amount, together.currency)
-
-    names = " + ".join(f"'{name}'" for name in together.hides)
-    sure = (
-        "nothing cheaper is large enough"
-        if together.cheaper_failed == 0
-        else f"{together.cheaper_failed} cheaper combinations were planned and did not hold it; "
-        f"none under {worth(together.floor)} is large enough"
-    )
-    kind = "Least leather" if together.by_area else "Cheapest"
-    return f"{kind} for the whole job: {names}, {worth(together.cost)} ({sure})"
-
-
 def _area(mm2: float, units: str) -> str:
     from nestplan.geometry.units import show_area
 
@@ -317,10 +231,6 @@ def _to_pass(mm2: float | None, units: str) -> str:
 
 def _open(mm2: float | None, units: str) -> str:
     return "more than seen" if mm2 is None else _area(mm2, units)
-
-
-def _money(amount: float | None, currency: str) -> str:
-    return "" if amount is None else f"{amount:.2f} {currency}".strip()
 
 
 def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -5,6 +5,7 @@ Not here: the answers themselves (estimate), their pictures (sheets), sizes and 
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -35,9 +36,9 @@ _JSON = typer.Option(False, "--json", help="Print the answer as JSON.")
 
 def register(app: typer.Typer) -> None:
     """Add `compare`, `count`, `buy`, and with them `fit …` and `supplies`."""
-    app.command()(compare)
-    app.command()(count)
-    app.command()(buy)
+    app.command(short_help="What each hide gives of a job, ranked.")(compare)
+    app.command(short_help="How many sets, belts or straps the hides give.")(count)
+    app.command(short_help="How much leather to buy before seeing it.")(buy)
     fitting.register(app)
 
 
@@ -62,13 +63,17 @@ def compare(
 ) -> None:
     """What each hide gives of a job by itself, ranked; and which hides together do it most cheaply."""
     from nestplan.cli import estimate_tables as tables
+    from nestplan.cli.arguments import need_folder
     from nestplan.estimate.combine import cheapest as cheapest_hides
     from nestplan.estimate.compare import RANKINGS
     from nestplan.estimate.compare import compare as compare_hides
+    from nestplan.estimate.comparison_words import comparison_csv, comparison_json
     from nestplan.estimate.workers import open_workers
     from nestplan.model.files import read_job
 
     _known(by, RANKINGS, "--by")
+    if out is not None:
+        need_folder(out)
     read, leather, planner = read_job(job), _hides(hides), _effort(passes, seconds, seed)
     together = None
     with open_workers(_useful(workers, len(leather)), scheduler=scheduler) as crew:
@@ -80,9 +85,9 @@ def compare(
                     read, leather, planner=planner, most_tries=tries, workers=crew, on_done=done
                 )
     if as_json:
-        typer.echo(tables.comparison_json(answers, together))
+        typer.echo(comparison_json(answers, together))
     elif as_csv:
-        typer.echo(tables.comparison_csv(answers), nl=False)
+        typer.echo(comparison_csv(answers), nl=False)
     else:
         for line in tables.comparison_lines(answers, together, read.units):
             typer.echo(line)
@@ -109,7 +114,6 @@ def count(
     seed: int = _SEED,
     workers: int | None = _WORKERS,
     scheduler: str | None = _SCHEDULER,
-    units: str = typer.Option("mm", "--units", help="mm or in."),
     as_json: bool = _JSON,
 ) -> None:
     """How many sets, belts or straps each hide gives: proven by a plan, and the bound no plan can pass."""
@@ -173,11 +177,14 @@ def buy(
 ) -> None:
     """How much leather to buy for a job before seeing it, from simulated hides of a kind."""
     from nestplan.cli import estimate_tables as tables
+    from nestplan.cli.arguments import need_folder
     from nestplan.cli.estimate_settings import hide_kind
     from nestplan.estimate.buy import buy as buy_leather
     from nestplan.estimate.workers import open_workers
     from nestplan.model.files import read_job
 
+    if out is not None:
+        need_folder(out)
     read = read_job(job)
     chosen = hide_kind(
         kind,
@@ -215,15 +222,10 @@ def buy(
 
 def _hides(paths: Sequence[Path]) -> tuple[Hide, ...]:
     """The hides of files and folders; of a folder those that are not used up."""
-    from nestplan.model.files import read_hide, read_hides
+    from nestplan.cli.arguments import hide_files
+    from nestplan.model.files import read_hides
 
-    files: list[Path] = []
-    for path in paths:
-        if path.is_dir():
-            files += [each for each in sorted(path.glob("*.hide.json")) if not read_hide(each).used]
-        else:
-            files.append(path)
-    return read_hides(files)
+    return read_hides(hide_files(paths))
 
 
 def _effort(passes: int, seconds: float | None, seed: int) -> Effort:
@@ -240,6 +242,7 @@ def _useful(workers: int | None, tasks: int) -> int:
 
 
 def _ratio(text: str, job: Job) -> dict[str, float]:
+    from nestplan.cli.wording import counted
     from nestplan.errors import InputError
 
     parts = text.split(":")
@@ -250,9 +253,9 @@ def _ratio(text: str, job: Job) -> dict[str, float]:
         raise InputError(f"'{text}' is no ratio.", place="--ratio", mend="Give such as 3:5:2.") from None
     if len(shares) != len(names):
         raise InputError(
-            f"The ratio has {len(shares)} figures for {len(names)} articles.",
+            f"The ratio has {counted(len(shares), 'figure')} for {counted(len(names), 'article')}.",
             place="--ratio",
-            mend=f"Give one each for {', '.join(names)}.",
+            mend="Give one each for " + ", ".join(f"'{name}'" for name in names) + ".",
         )
     return dict(zip(names, shares, strict=True))
 
@@ -262,20 +265,17 @@ def _strap_job(text: str, joins: int, any_way: bool) -> Job:
     from nestplan.estimate.narrowing import strap_job
     from nestplan.geometry.units import read_length
 
-    parts = text.replace("×", "x").split("x")
+    parts = [part.strip() for part in text.replace("×", "x").split("x")]
     if len(parts) != 2:
         raise InputError(
             f"'{text}' is no strap.", place="--strap", mend="Give length x width, such as '44 in x 1 1/2 in'."
         )
-    length, width = (_bare(read_length, part) for part in parts)
+    unit = re.search(r"[a-z\"″”'′’]+\.?$", parts[1], re.IGNORECASE)
+    if unit and not re.search(r"[a-z\"″”'′’]", parts[0], re.IGNORECASE):
+        # '44 x 1 1/2 in': both figures are inches.
+        parts[0] += f" {unit.group()}"
+    length, width = (read_length(part) for part in parts)
     return strap_job(length, width, joins=joins, along_backbone=not any_way)
-
-
-def _bare(read: Callable[[Any], float], text: str) -> float:
-    try:
-        return read(float(text))
-    except ValueError:
-        return read(text.strip())
 
 
 def _known(word: str, words: Sequence[str], place: str) -> None:

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from nestplan.cli.arguments import length_of, length_unit
+
 if TYPE_CHECKING:
     from nestplan.estimate.supplies import ShoppingList
 
@@ -26,7 +28,7 @@ def register(app: typer.Typer) -> None:
     _add_belts_and_lace(fit)
     _add_grading(fit)
 
-    @app.command()
+    @app.command(short_help="What a job needs besides leather.")
     def supplies(
         job: Path = typer.Argument(..., help="The job file (.job.json)."),
         plan: Path | None = typer.Option(
@@ -55,7 +57,7 @@ def register(app: typer.Typer) -> None:
 
 
 def _add_waists(fit: typer.Typer) -> None:
-    @fit.command()
+    @fit.command(short_help="Panel widths that close at a waist.")
     def panels(
         waist: str = typer.Argument(..., help="The waist: 34 in, 860 mm."),
         shares: str = typer.Option(
@@ -68,7 +70,7 @@ def _add_waists(fit: typer.Typer) -> None:
         """Panel widths that close at a waist: waist = sum of the panels + joins × gap."""
         from nestplan.estimate.fit import panel_widths
 
-        widths = panel_widths(_length(waist), _numbers(shares, "--shares"), _length(gap), joins)
+        widths = panel_widths(length_of(waist), _numbers(shares, "--shares"), length_of(gap), joins)
         typer.echo("panels: " + ", ".join(_show(width, units) for width in widths))
 
     @fit.command(name="range")
@@ -82,8 +84,8 @@ def _add_waists(fit: typer.Typer) -> None:
         """Waists that one laced belt fits."""
         from nestplan.estimate.fit import waist_range
 
-        widths = [_length(width) for width in panels.split(",")]
-        least, most = waist_range(widths, _length(closed), _length(widest), joins)
+        widths = [length_of(width) for width in panels.split(",")]
+        least, most = waist_range(widths, length_of(closed), length_of(widest), joins)
         typer.echo(f"fits waists from {_show(least, units)} to {_show(most, units)}")
 
     @fit.command()
@@ -97,8 +99,10 @@ def _add_waists(fit: typer.Typer) -> None:
         """The fewest belt sizes that fit all wearers."""
         from nestplan.estimate.fit import sizes_for
 
-        measured = [_length(waist) for waist in waists.split(",")]
-        for number, size in enumerate(sizes_for(measured, panels, _length(closed), _length(widest)), start=1):
+        measured = [length_of(waist) for waist in waists.split(",")]
+        for number, size in enumerate(
+            sizes_for(measured, panels, length_of(closed), length_of(widest)), start=1
+        ):
             typer.echo(
                 f"size {number}: panels {_show(size.panels, units)} together, fits {_show(size.least, units)} to "
                 f"{_show(size.most, units)}: {len(size.wearers)} of {len(measured)} wearers"
@@ -114,7 +118,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         ),
         width: str = typer.Option(..., "--width", help="Width of the belt."),
         holes: int = typer.Option(5, "--holes", help="Holes, an odd number."),
-        pitch: str = typer.Option("25", "--pitch", help="Between two holes."),
+        pitch: str = typer.Option("25 mm", "--pitch", help="Between two holes."),
         fold: str = typer.Option("3 1/2 in", "--fold", help="Fold round the buckle."),
         tail: str | None = typer.Option(None, "--tail", help="Last hole to point; 2.5 widths by default."),
         units: str = _UNITS,
@@ -123,13 +127,13 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         from nestplan.estimate.fit import belt_blank
 
         blank = belt_blank(
-            _length(size),
-            _length(width),
+            length_of(size),
+            length_of(width),
             sized_by=sized_by,  # type: ignore[arg-type]
             holes=holes,
-            pitch=_length(pitch),
-            fold=_length(fold),
-            tail=None if tail is None else _length(tail),
+            pitch=length_of(pitch),
+            fold=length_of(fold),
+            tail=None if tail is None else length_of(tail),
         )
         typer.echo(f"cut {_show(blank.length, units)} × {_show(blank.width, units)}")
         typer.echo(
@@ -154,10 +158,17 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         units: str = _UNITS,
     ) -> None:
         """Lace for one laced join, by the path it takes."""
+        from nestplan.cli.wording import counted
         from nestplan.estimate.lacing import LacedJoin, hole_columns, in_pieces, join_length, spacing_warnings
 
         join = LacedJoin(
-            pairs, _length(pitch), _length(gap), _length(inset), _length(tail), crossing, _length(thickness)
+            pairs,
+            length_of(pitch),
+            length_of(gap),
+            length_of(inset),
+            length_of(tail),
+            crossing,
+            _thickness(thickness),
         )
         length = join_length(join)
         typer.echo(
@@ -166,10 +177,11 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         pieces = in_pieces(length)
         if pieces.splices:
             typer.echo(
-                f"worked in {pieces.count} pieces of {_show(pieces.each, units)}: {pieces.splices} splices"
+                f"worked in {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}: "
+                f"{counted(pieces.splices, 'splice')}"
             )
         if rim is not None:
-            for warning in spacing_warnings(hole_columns(pairs, join.pitch, join.reach)[0], _length(rim)):
+            for warning in spacing_warnings(hole_columns(pairs, join.pitch, join.reach)[0], length_of(rim)):
                 typer.echo(f"look at it again: {warning}")
 
     @fit.command(name="edge")
@@ -181,18 +193,19 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         units: str = _UNITS,
     ) -> None:
         """Lace for a laced edge, and in how many pieces."""
+        from nestplan.cli.wording import counted
         from nestplan.estimate.lacing import edge_lacing_length, in_pieces
 
-        length = edge_lacing_length(_length(distance), stitch)
+        length = edge_lacing_length(length_of(distance), stitch)
         pieces = in_pieces(length)
         typer.echo(
-            f"lace {_show(length, units)}: {pieces.count} pieces of {_show(pieces.each, units)}, "
-            f"{pieces.splices} splices, {_show(pieces.total, units)} to cut"
+            f"lace {_show(length, units)}: {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}, "
+            f"{counted(pieces.splices, 'splice')}, {_show(pieces.total, units)} to cut"
         )
 
 
 def _add_grading(fit: typer.Typer) -> None:
-    @fit.command()
+    @fit.command(short_help="Make a piece larger or smaller; its seams are kept.")
     def grade(
         job: Path = typer.Argument(..., help="The job file with the piece."),
         piece: str = typer.Argument(..., help="The name of the piece."),
@@ -202,21 +215,26 @@ def _add_grading(fit: typer.Typer) -> None:
         change: str = typer.Option(..., "--change", help="Growth in all: 20 mm, -1/2 in."),
         axis: str = typer.Option("x", "--axis", help="x or y of the piece's drawing."),
         out: Path = typer.Option(..., "--out", help="Job file to write, with the graded piece in it."),
+        replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
     ) -> None:
         """Make a piece larger or smaller between control lines; seams and holes outside them are kept."""
         import msgspec
 
+        from nestplan.cli.arguments import refuse_existing
         from nestplan.errors import InputError
         from nestplan.estimate.grading import Stretch, grade_piece
         from nestplan.model.files import read_job, write_job
 
         if axis not in ("x", "y"):
             raise InputError(f"There is no axis '{axis}'.", place="--axis", mend="Take x or y.")
+        refuse_existing(out, replace)
         read = read_job(job)
         names = [each.name for article in read.articles for each in article.pieces]
         if piece not in names:
             raise InputError(
-                f"No piece is called '{piece}'.", file=str(job), mend=f"Take one of: {', '.join(names)}."
+                f"No piece is called '{piece}'.",
+                file=str(job),
+                mend="Take one of: " + ", ".join(f"'{name}'" for name in names) + ".",
             )
         stretch = Stretch(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
         articles = tuple(
@@ -272,19 +290,18 @@ def _echo_json(value: Any) -> None:
     typer.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
 
 
-def _length(text: str) -> float:
-    from nestplan.geometry.units import read_length
+def _thickness(text: str) -> float:
+    from nestplan.geometry.units import read_thickness
 
-    # A bare number on the command line is a text, and so would have no unit: it is mm.
     try:
-        return read_length(float(text))
+        return read_thickness(float(text))
     except ValueError:
-        return read_length(text)
+        return read_thickness(text)
 
 
 def _change(text: str) -> float:
     stripped = text.strip()
-    return -_length(stripped[1:]) if stripped.startswith("-") else _length(stripped)
+    return -length_of(stripped[1:]) if stripped.startswith("-") else length_of(stripped)
 
 
 def _band(text: str) -> tuple[float, float]:
@@ -308,9 +325,6 @@ def _numbers(text: str, place: str) -> list[float]:
 
 
 def _show(mm: float, units: str) -> str:
-    from nestplan.errors import InputError
     from nestplan.geometry.units import show_length
 
-    if units not in ("mm", "in"):
-        raise InputError(f"There is no unit '{units}'.", place="--units", mend="Take mm or in.")
-    return show_length(mm, "in" if units == "in" else "mm")
+    return show_length(mm, length_unit(units))

@@ -5,6 +5,7 @@ Not here: how a plan is found (nesting), judged (audit) or drawn (sheets).
 
 from __future__ import annotations
 
+import filecmp
 import shutil
 import signal
 import sys
@@ -28,10 +29,12 @@ _TOWARD = ("neck", "tail", "belly", "backbone")
 def register(app: typer.Typer) -> None:
     """Add `plan`, `check` and `demo`."""
 
-    @app.command()
+    @app.command(short_help="Lay a job on hides: what is cut where, and what is left.")
     def plan(
         job: Path = typer.Argument(..., help="The job file (.job.json)."),
-        hides: list[Path] = typer.Argument(..., help="The hide files (.hide.json)."),
+        hides: list[Path] = typer.Argument(
+            ..., help="Hide files (.hide.json), or folders of them (the rack)."
+        ),
         out: Path = typer.Option(
             ..., "--out", help="Folder for plan.json, plan.svg, plan.png and cut-sheet.pdf."
         ),
@@ -56,6 +59,7 @@ def register(app: typer.Typer) -> None:
         as_json: bool = typer.Option(False, "--json", help="Print the figures alone, as JSON."),
     ) -> None:
         """Plan a job on hides: where every piece lies, on which hide, what is left."""
+        from nestplan.cli.arguments import hide_files, need_folder
         from nestplan.errors import InputError
         from nestplan.model.files import read_hides, read_job, read_plan
 
@@ -70,8 +74,9 @@ def register(app: typer.Typer) -> None:
                 mend=f"Use --goal gather with one of {', '.join(_TOWARD)}.",
             )
         read = read_job(job)
-        leather = read_hides(hides)
-        for hide, path in zip(leather, hides, strict=True):
+        files = hide_files(hides)
+        leather = read_hides(files)
+        for hide, path in zip(leather, files, strict=True):
             if hide.used and keep is None:
                 raise InputError(
                     f"The hide '{hide.name}' is marked as cut up ({hide.used}).",
@@ -82,6 +87,8 @@ def register(app: typer.Typer) -> None:
         kept: tuple[Placement, ...] = ()
         if keep is not None:
             kept = tuple(place for place in read_plan(keep).placements if place.locked or place.done)
+        need_folder(out)
+        _spare_begun(out / "plan.json", keep)
         made = _search(
             read,
             leather,
@@ -93,11 +100,11 @@ def register(app: typer.Typer) -> None:
             workers=workers,
             toward=toward,
         )
-        made = _with_sources(made, job, hides, out, stamped=passes is None)
+        made = _with_sources(made, job, files, out, stamped=passes is None)
         _write(made, read, leather, out)
         _tell(made, read, out, as_json=as_json)
 
-    @app.command()
+    @app.command(short_help="Judge a plan by a witness of its own.")
     def check(
         plan: Path = typer.Argument(..., help="The plan file (plan.json)."),
         job: Path | None = typer.Option(None, "--job", help="The job file, if it has moved."),
@@ -106,6 +113,7 @@ def register(app: typer.Typer) -> None:
         ),
     ) -> None:
         """Judge a plan from its own polygons, independently of how it was made."""
+        from nestplan.cli.wording import counted
         from nestplan.model.audit import check as audit
 
         read, the_job, the_hides = open_plan(plan, job=job, hides=hide or ())
@@ -113,23 +121,28 @@ def register(app: typer.Typer) -> None:
         for fault in faults:
             typer.echo(f"{plan}: {fault}")
         if faults:
-            typer.echo(f"{len(faults)} fault{'s' * (len(faults) != 1)}: do not cut from this plan.")
+            typer.echo(f"{counted(len(faults), 'fault')}: do not cut from this plan.")
             raise typer.Exit(2)
-        typer.echo(f"Right: {len(read.placements)} placements on {len(read.hides)} hides keep every rule.")
+        used = len({place.hide for place in read.placements})
+        typer.echo(
+            f"Right: what is placed, {counted(len(read.placements), 'cut')} on {counted(used, 'hide')}, "
+            "keeps every rule."
+        )
+        if read.unplaced:
+            typer.echo(f"Without a place: {sum(missing.count for missing in read.unplaced)}.")
 
-    @app.command()
+    @app.command(short_help="Copy out the demo, an invented pageant, and plan it.")
     def demo(
         folder: Path = typer.Argument(Path("quillmere_demo"), help="Folder to copy the demo's files to."),
         seconds: float = typer.Option(6.0, "--seconds", min=0.0, help="How long to look for a better plan."),
     ) -> None:
         """Copy out the demo (an invented village pageant) and plan it."""
+        from nestplan.cli.arguments import need_folder
         from nestplan.model.files import read_hides, read_job
         from nestplan.resources import demo_folder
 
-        folder.mkdir(parents=True, exist_ok=True)
-        for path in sorted(demo_folder().iterdir()):
-            if path.is_file() and not path.name.startswith("."):
-                shutil.copyfile(path, folder / path.name)
+        need_folder(folder, what="a folder, such as: nestplan demo my_demo")
+        _copy_demo(demo_folder(), folder)
         job, hides = folder / "quillmere.job.json", sorted(folder.glob("*.hide.json"))
         read, leather = read_job(job), read_hides(hides)
         out = folder / "plan"
@@ -139,6 +152,43 @@ def register(app: typer.Typer) -> None:
         made = _with_sources(made, job, hides, out, stamped=True)
         _write(made, read, leather, out)
         _tell(made, read, out, as_json=False)
+
+
+def _copy_demo(source: Path, folder: Path) -> None:
+    """Copy the demo's files into `folder`. Errors: InputError where one is there already and was changed."""
+    from nestplan.errors import InputError
+
+    files = [path for path in sorted(source.iterdir()) if path.is_file() and not path.name.startswith(".")]
+    for path in files:
+        there = folder / path.name
+        if there.exists() and not filecmp.cmp(path, there, shallow=False):
+            raise InputError(
+                "This file of the demo is there already and was changed.",
+                file=str(there),
+                mend="Copy the demo to another folder: nestplan demo my_demo.",
+            )
+    folder.mkdir(parents=True, exist_ok=True)
+    for path in files:
+        shutil.copyfile(path, folder / path.name)
+
+
+def _spare_begun(path: Path, keep: Path | None) -> None:
+    """Refuse to write over a plan that was worked on by hand, unless it is the one that is kept from."""
+    from nestplan.errors import InputError
+    from nestplan.model.files import read_plan
+
+    if not path.is_file() or (keep is not None and keep.samefile(path)):
+        return
+    try:
+        begun = any(place.locked or place.done for place in read_plan(path).placements)
+    except InputError:
+        return
+    if begun:
+        raise InputError(
+            "The plan there has pieces that are locked or already cut.",
+            file=str(path),
+            mend=f"Keep them with --keep {path}, or choose another folder with --out.",
+        )
 
 
 def open_plan(

@@ -6,12 +6,8 @@ Not here: what stands on the sheets (sheets), how supplies are counted (estimate
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import typer
-
-if TYPE_CHECKING:
-    from nestplan.sheets.measures import LengthUnit
 
 __all__ = ["register"]
 
@@ -19,13 +15,13 @@ __all__ = ["register"]
 def register(app: typer.Typer) -> None:
     """Add `sheet` and `picture`."""
 
-    @app.command()
+    @app.command(short_help="Write all sheets, pictures and drawing files of a plan.")
     def sheet(
         plan: Path = typer.Argument(..., help="The plan file (plan.json)."),
         out: Path = typer.Option(..., "--out", help="Folder for the sheets, pictures and drawing files."),
         paper: str = typer.Option("a4", "--paper", help="a4, letter, a3 or roll (for the full-size sheets)."),
         roll_width: str | None = typer.Option(
-            None, "--roll-width", help="Width of the roll, such as 610 or “36 in”; 24 in by default."
+            None, "--roll-width", help="Width of the roll, such as 610 mm or 36 in; 24 in by default."
         ),
         units: str | None = typer.Option(None, "--units", help="mm or in; the job's own by default."),
         job: Path | None = typer.Option(None, "--job", help="The job file, if it has moved."),
@@ -34,11 +30,14 @@ def register(app: typer.Typer) -> None:
         ),
     ) -> None:
         """Write cut sheet, full-size sheets, job and lesson sheet, pictures, DXF and SVG of a plan."""
+        from nestplan.cli.arguments import length_unit, need_folder
         from nestplan.cli.planning import open_plan
+        from nestplan.cli.wording import counted
         from nestplan.estimate import shopping_list
         from nestplan.geometry.units import read_length
         from nestplan.sheets import write_sheets
 
+        need_folder(out)
         read, the_job, the_hides = open_plan(plan, job=job, hides=hide or ())
         written = write_sheets(
             read,
@@ -48,14 +47,14 @@ def register(app: typer.Typer) -> None:
             shopping=shopping_list(the_job),
             paper=paper,
             roll_width=None if roll_width is None else read_length(roll_width),
-            units=_units(units, the_job.units),
+            units=length_unit(units, the_job.units),
         )
         sheets = [path.name for path in written if path.parent == out]
         typer.echo(
-            f"Written to {out}: {', '.join(sheets)}, and {len(written) - len(sheets)} files in drawings."
+            f"Written to {out}: {', '.join(sheets)}, and {counted(len(written) - len(sheets), 'file')} in drawings."
         )
 
-    @app.command()
+    @app.command(short_help="Write a picture of a plan, light or dark.")
     def picture(
         plan: Path = typer.Argument(..., help="The plan file (plan.json)."),
         out: Path = typer.Option(..., "--out", help="The picture to write; its ending says .png or .svg."),
@@ -67,6 +66,7 @@ def register(app: typer.Typer) -> None:
         ),
     ) -> None:
         """Write a picture of a plan, light or dark, as PNG or SVG."""
+        from nestplan.cli.arguments import length_unit
         from nestplan.cli.planning import open_plan
         from nestplan.errors import InputError
         from nestplan.sheets import write_plan_png, write_plan_svg
@@ -80,17 +80,5 @@ def register(app: typer.Typer) -> None:
                 mend="Change the ending.",
             )
         read, the_job, the_hides = open_plan(plan, job=job, hides=hide or ())
-        write(read, the_job, the_hides, out, units=_units(units, the_job.units), look=look)
+        write(read, the_job, the_hides, out, units=length_unit(units, the_job.units), look=look)
         typer.echo(f"Written: {out}")
-
-
-def _units(asked: str | None, own: LengthUnit) -> LengthUnit:
-    from nestplan.errors import InputError
-
-    if asked is None:
-        return own
-    if asked == "mm":
-        return "mm"
-    if asked == "in":
-        return "in"
-    raise InputError(f"There is no unit '{asked}' for sheets.", place="--units", mend="Use mm or in.")

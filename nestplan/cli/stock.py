@@ -25,7 +25,7 @@ __all__ = ["register"]
 def register(app: typer.Typer) -> None:
     """Add `rack`, `cut` and `mark-area`."""
 
-    @app.command()
+    @app.command(short_help="List the hides of a folder, or its finished jobs.")
     def rack(
         folder: Path = typer.Argument(..., help="The folder of the hide files."),
         leather: list[str] | None = typer.Option(None, "--leather", help="Only this kind; may be repeated."),
@@ -38,10 +38,17 @@ def register(app: typer.Typer) -> None:
         as_json: bool = typer.Option(False, "--json", help="As JSON, areas in mm²."),
     ) -> None:
         """List the hides of a folder, or its finished jobs."""
+        from nestplan.cli.arguments import length_unit
+        from nestplan.errors import InputError
         from nestplan.geometry.units import read_area, read_thickness_range
         from nestplan.model.finished import LOG_NAME, read_log
         from nestplan.model.stock import pick, read_rack
 
+        length_unit(units)
+        if jobs and not folder.is_dir():
+            raise InputError(
+                "There is no such folder.", file=str(folder), mend="Give the folder of the hide files."
+            )
         if jobs:
             _tell_jobs(read_log(folder / LOG_NAME), units, as_json)
             return
@@ -62,7 +69,7 @@ def register(app: typer.Typer) -> None:
         if found.faults:
             raise typer.Exit(2)
 
-    @app.command()
+    @app.command(short_help="Book a plan as cut; useful offcuts go back to the rack.")
     def cut(
         plan: Path = typer.Argument(..., help="The plan that was cut (plan.json)."),
         job: Path | None = typer.Option(None, "--job", help="The job file, if it has moved."),
@@ -101,7 +108,7 @@ def register(app: typer.Typer) -> None:
         with rack_lock(folder):
             _book(plan, the_plan, cut_id, job, paths, folder, really_used or (), note, least)
 
-    @app.command("mark-area")
+    @app.command("mark-area", short_help="Keep the seller's area beside the measured one.")
     def mark_area(
         hide: Path = typer.Argument(..., help="The hide file."),
         mark: str = typer.Argument(
@@ -129,6 +136,7 @@ def register(app: typer.Typer) -> None:
 
 
 def _tell_rack(folder: Path, chosen: list[RackHide], total: int, units: str, as_json: bool) -> None:
+    from nestplan.cli.wording import counted
     from nestplan.geometry.units import show_area, show_thickness
 
     if as_json:
@@ -152,11 +160,7 @@ def _tell_rack(folder: Path, chosen: list[RackHide], total: int, units: str, as_
         table.append((hide.name, hide.leather, measured, stated, thick, str(len(hide.flaws)), price, state))
     _tell_table(table)
     area = sum(entry.hide.gross_area for entry in chosen)
-    typer.echo(f"{len(chosen)} of {total} hides, {show_area(area, square)} together.")  # type: ignore[arg-type]
-
-
-def _flaws(hide: Hide) -> str:
-    return f"{len(hide.flaws)} flaw{'s' * (len(hide.flaws) != 1)}"
+    typer.echo(f"{len(chosen)} of {counted(total, 'hide')}, {show_area(area, square)} together.")  # type: ignore[arg-type]
 
 
 def _history(hide: Hide) -> str:
@@ -174,7 +178,7 @@ def _as_row(entry: RackHide, folder: Path) -> dict[str, object]:
         "leather": hide.leather,
         "measured_area": round(hide.gross_area, 1),
         "stated_area": None if hide.stated_area is None else round(float(hide.stated_area), 1),
-        "thickness": hide.thickness,
+        "thickness": None if hide.thickness is None else [float(value) for value in hide.thickness],
         "flaws": len(hide.flaws),
         "price": hide.price,
         "currency": hide.currency,
@@ -184,6 +188,7 @@ def _as_row(entry: RackHide, folder: Path) -> dict[str, object]:
 
 
 def _tell_jobs(finished: Sequence[FinishedJob], units: str, as_json: bool) -> None:
+    from nestplan.cli.wording import counted
     from nestplan.geometry.units import show_area
     from nestplan.model.finished import workshop_yields
 
@@ -206,7 +211,7 @@ def _tell_jobs(finished: Sequence[FinishedJob], units: str, as_json: bool) -> No
     _tell_table(table)
     for row in sums:
         typer.echo(
-            f"{row.leather or 'All leather'}, {row.jobs} job{'s' * (row.jobs != 1)}: "
+            f"{row.leather or 'All leather'}, {counted(row.jobs, 'job')}: "
             f"own yield {row.own_yield:.1%}, planned {row.planned_yield:.1%}"
         )
 
@@ -259,6 +264,7 @@ def _book(
     least: float,
 ) -> None:
     from nestplan.cli.planning import open_plan
+    from nestplan.cli.wording import counted
     from nestplan.errors import InputError
     from nestplan.geometry.units import show_area
     from nestplan.model.cutting_up import cut_up
@@ -301,7 +307,9 @@ def _book(
     for hide in done.used:
         typer.echo(f"{hide.name}: used")
     for path, hide in done.offcuts:
-        typer.echo(f"{hide.name}: {show_area(hide.gross_area)}, {_flaws(hide)}, in {path}")
+        typer.echo(
+            f"{hide.name}: {show_area(hide.gross_area)}, {counted(len(hide.flaws), 'flaw')}, in {path}"
+        )
     for record in done.records:
         typer.echo(
             f"{record.leather}: {show_area(record.net)} of pieces from {show_area(record.really_used)} of leather, "

@@ -27,7 +27,7 @@ _DRAWINGS = (".dxf", ".svg", ".csv", ".json", ".geojson")
 def register(app: typer.Typer) -> None:
     """Add `trace` and `marks`."""
 
-    @app.command()
+    @app.command(short_help="Make a hide file from a photograph or a drawing.")
     def trace(
         source: Path = typer.Argument(
             ..., help="A photo (JPEG, PNG, TIFF, WebP, BMP) or a drawing (DXF, SVG, CSV …)."
@@ -95,11 +95,13 @@ def register(app: typer.Typer) -> None:
         """Make a hide file from a photograph with a reference of known size in it, or from a drawing."""
         import msgspec
 
+        from nestplan.cli.arguments import refuse_existing
         from nestplan.cli.asking import area_of_mark
         from nestplan.geometry.units import read_thickness_range
         from nestplan.model.files import write_hide
 
-        _refuse_existing(out, replace)
+        refuse_existing(out, replace)
+        _spare_photo(source, picture)
         called = name or out.name.split(".")[0] or source.stem
         if source.suffix.lower() in _DRAWINGS:
             hide = _from_drawing(source, called, leather, units, layers, repair)
@@ -129,18 +131,34 @@ def register(app: typer.Typer) -> None:
         _tell_hide(hide)
         typer.echo(f"Written: {out}")
 
-    @app.command()
+    @app.command(short_help="Make marks to lay round a hide before photographing it.")
     def marks(
         out: Path = typer.Option(..., "--out", help="The PDF to write (.pdf)."),
         paper: str = typer.Option("A4", "--paper", help="A4 or letter."),
+        replace: bool = typer.Option(False, "--replace", help="Write over a file that is there."),
     ) -> None:
         """Print four marks to lay round a hide before it is photographed; give `trace` the option --marks then."""
+        from nestplan.cli.arguments import refuse_existing
         from nestplan.intake.photo_marks import MARKS_WANTED, mark_rings
         from nestplan.sheets.photo_sheet import write_photo_marks
 
+        refuse_existing(out, replace, endings=(".pdf",))
         write_photo_marks(out, mark_rings(), count=MARKS_WANTED, paper=paper)
         typer.echo(
             f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide."
+        )
+
+
+def _spare_photo(source: Path, picture: Path | None) -> None:
+    """Refuse to write what was found over the photograph itself."""
+    from nestplan.errors import InputError
+
+    if picture is not None and source.exists() and picture.exists() and picture.samefile(source):
+        raise InputError(
+            "This is the photograph itself.",
+            file=str(picture),
+            place="--picture",
+            mend="Choose another name.",
         )
 
 
@@ -299,6 +317,7 @@ def _chosen(flaws: str, found: tuple[FlawSuggestion, ...]) -> list[FlawSuggestio
 
 
 def _tell_hide(hide: Hide) -> None:
+    from nestplan.cli.wording import counted
     from nestplan.geometry.ring import bounds
     from nestplan.geometry.units import show_area, show_length
 
@@ -307,7 +326,7 @@ def _tell_hide(hide: Hide) -> None:
     typer.echo(
         f"{hide.name}: {show_length(right - left)} × {show_length(high - low)}, "
         f"{show_area(hide.gross_area)} ({show_area(hide.gross_area, 'ft2')}), "
-        f"{through} openings, {len(hide.flaws) - through} other flaws"
+        f"{counted(through, 'opening')}, {counted(len(hide.flaws) - through, 'other flaw')}"
     )
     origin = hide.origin
     if origin is not None and origin.scale_error is not None:
@@ -365,12 +384,3 @@ def _shrunk(point: tuple[float, float], photo: Photo) -> tuple[float, float]:
 
 def _scaled(texts: list[str] | tuple[str, ...], photo: Photo) -> list[str]:
     return ["{},{}".format(*_shrunk(_points(text, 1)[0], photo)) for text in texts]
-
-
-def _refuse_existing(path: Path, replace: bool) -> None:
-    from nestplan.errors import InputError
-
-    if path.exists() and not replace:
-        raise InputError(
-            "The file is there already.", mend="Choose another name, or add --replace.", file=str(path)
-        )

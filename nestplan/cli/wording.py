@@ -11,7 +11,12 @@ from typing import Literal
 from nestplan.geometry.units import show_area, show_length
 from nestplan.model import Job, Plan
 
-__all__ = ["figures_in_words", "unplaced_in_words"]
+__all__ = ["counted", "figures_in_words", "unplaced_in_words"]
+
+
+def counted(number: int, what: str) -> str:
+    """`1 flaw`, `2 flaws`."""
+    return f"{number} {what}{'s' * (number != 1)}"
 
 
 def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
@@ -24,7 +29,7 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
         bound = "" if sets.bound >= sets.asked else f"; no plan can give more than {sets.bound}"
         yield f"{sets.article}: {sets.whole} of {sets.asked} sets{bound}"
     yield (
-        f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {len(plan.hides)} hides; "
+        f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {counted(len(plan.hides), 'hide')}; "
         f"net yield {figures.net_yield:.1%}, cut yield {figures.cut_yield:.1%} of the leather used"
     )
     yield (
@@ -36,8 +41,8 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
         best = max(figures.offcuts, key=lambda offcut: offcut.area)
         sides = f"{show_length(best.rectangle_width, job.units)} × {show_length(best.rectangle_height, job.units)}"
         yield (
-            f"Offcuts worth keeping: {len(figures.offcuts)}, {show_area(figures.offcut_area, area)} together; "
-            f"the largest, {show_area(best.area, area)} of '{best.hide}', holds a rectangle of {sides}"
+            f"{counted(len(figures.offcuts), 'offcut')} worth keeping, {show_area(figures.offcut_area, area)} "
+            f"together; the largest, {show_area(best.area, area)} of '{best.hide}', holds a rectangle of {sides}"
         )
     if figures.cost is not None:
         each = "" if figures.cost_per_set is None else f", {figures.cost_per_set:.2f} a set"

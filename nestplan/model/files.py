@@ -17,6 +17,7 @@ from typing import TypeVar
 import msgspec
 
 from nestplan.errors import InputError, VersionError
+from nestplan.model.file_faults import fault_in_words
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -239,7 +240,7 @@ def _read(path: Path, kind: type[Document]) -> Document:
     try:
         return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
     except msgspec.DecodeError as error:
-        raise _translated(error, path, content) from error
+        raise _translated(error, path, content, kind) from error
     except InputError as error:
         raise error.within(file=str(path)) from error
     except RecursionError as error:
@@ -268,7 +269,9 @@ def _bytes_of(path: Path) -> bytes:
         ) from error
 
 
-def _translated(error: msgspec.DecodeError, path: Path, content: bytes) -> InputError:
+def _translated(
+    error: msgspec.DecodeError, path: Path, content: bytes, document: type[Document] | type[_Head] = _Head
+) -> InputError:
     """The library's error in our words: a fault of form with its line, a fault of content with its key path."""
     text, _, tail = str(error).partition(" - at `")
     place = tail.rstrip("`").removeprefix("$").removeprefix(".")
@@ -277,7 +280,8 @@ def _translated(error: msgspec.DecodeError, path: Path, content: bytes) -> Input
         if isinstance(inner, InputError):
             kind = type(inner)
             return kind(inner.what, mend=inner.mend, place=inner.place).within(place, file=str(path))
-        return InputError(f"{text}.".replace("..", "."), place=place, file=str(path), mend=_mend_for(text))
+        what, mend = fault_in_words(text, place, document)
+        return InputError(what, place=place, file=str(path), mend=mend)
     found = re.search(r"\(byte (\d+)\)", text)
     if found:
         before = content[: int(found[1])]
@@ -298,13 +302,3 @@ def _translated(error: msgspec.DecodeError, path: Path, content: bytes) -> Input
             mend="Copy or save it again.",
         )
     return InputError("The file is no valid UTF-8 JSON.", file=str(path), mend="Save it as UTF-8 JSON.")
-
-
-def _mend_for(text: str) -> str:
-    if "unknown field" in text:
-        return "Take the key out, or check its spelling."
-    if "missing required field" in text:
-        return "Add the key."
-    if "Invalid enum value" in text:
-        return "Use one of the words the guide lists."
-    return "Correct the value."

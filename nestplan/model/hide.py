@@ -21,7 +21,7 @@ from nestplan.model.values import (
     Point,
     Points,
     Record,
-    Thickness,
+    ThicknessRange,
     as_ring,
     need,
     need_finite,
@@ -180,7 +180,7 @@ class Hide(Record, frozen=True, kw_only=True):
     backbone: Points | None = None
     stretch: float | None = None
     firmness: int = 3
-    thickness: tuple[Thickness, Thickness] | None = None
+    thickness: ThicknessRange | None = None
     stated_area: Area | None = None
     price: float | None = None
     currency: str = ""

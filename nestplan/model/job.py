@@ -23,6 +23,7 @@ from nestplan.model.values import (
     Name,
     Record,
     Thickness,
+    ThicknessRange,
     need,
     need_finite,
     need_thickness_range,
@@ -45,7 +46,7 @@ class Layer(Record, frozen=True, kw_only=True):
     name: Name
     leather: tuple[str, ...] = ()
     hides: tuple[str, ...] = ()
-    thickness: tuple[Thickness, Thickness] | None = None
+    thickness: ThicknessRange | None = None
 
     def __post_init__(self) -> None:
         need_thickness_range(self.thickness)

@@ -15,13 +15,21 @@ import numpy as np
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import make_ring
-from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, read_area, read_length, read_thickness
+from nestplan.geometry.units import (
+    MM2_PER_DM2,
+    MM2_PER_FT2,
+    read_area,
+    read_length,
+    read_thickness,
+    read_thickness_range,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Length = float
     Thickness = float
+    ThicknessRange = tuple[float, float]
     Area = float
 else:
 
@@ -30,6 +38,9 @@ else:
 
     class Thickness(float):
         """A thickness of leather in mm, read from a number (mm) or a text (`"2 mm"`, `"5 oz"`)."""
+
+    class ThicknessRange(tuple):
+        """The least and greatest thickness in mm, read from a pair of them or a text (`"2-3 oz"`)."""
 
     class Area(float):
         """An area in mm², read from a text with its unit (`"22.75 ft2"`)."""
@@ -44,6 +55,7 @@ __all__ = [
     "Points",
     "Record",
     "Thickness",
+    "ThicknessRange",
     "as_ring",
     "decode_value",
     "encode_value",
@@ -57,7 +69,7 @@ __all__ = [
 #: More points than any hand-drawn or traced outline needs; a larger ring is refused before work starts.
 MAX_POINTS = 20_000
 
-Point = tuple[float, float]
+Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
 Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
 
@@ -69,17 +81,34 @@ class Record(
 
 
 def decode_value(kind: type[Any], value: Any) -> Any:
-    """One of the unit-bearing values from its file form. Errors: UnitError, or ValueError for a wrong type."""
+    """One of the unit-bearing values from its file form. Errors: UnitError, InputError for a wrong type."""
+    if kind.__name__ == "ThicknessRange":
+        return kind(_thickness_range(value))
     readers = {Length: read_length, Thickness: read_thickness, Area: read_area}
     reader = readers.get(kind)
     if reader is None:
         raise NotImplementedError(f"no reader for {kind}")
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise ValueError(f"Expected a number or a text with a unit, got {type(value).__name__}")
+        raise InputError("A number or a text with its unit is expected here.", mend="Correct the value.")
     amount = reader(value)
     if not math.isfinite(amount):
         raise InputError(f"{value} is no finite number.", mend="Give a finite number.")
     return kind(amount)
+
+
+def _thickness_range(value: Any) -> tuple[float, float]:
+    """A pair of thicknesses, in the order given (see `need_thickness_range`), or a text such as `2-3 oz`."""
+    if isinstance(value, list | tuple):
+        if len(value) != 2:
+            raise InputError(
+                "A thickness has two figures, the least and the greatest.",
+                mend='Write such as [2.0, 2.4], or "5-6 oz".',
+            )
+        low, high = (decode_value(Thickness, each) for each in value)
+        return low, high
+    if isinstance(value, str):
+        return read_thickness_range(value)
+    raise InputError("A thickness is a range.", mend='Write such as [2.0, 2.4], or "5-6 oz".')
 
 
 def encode_value(value: Any) -> Any:
@@ -99,6 +128,15 @@ def schema_of_value(kind: type[Any]) -> dict[str, Any]:
     """JSON Schema of a unit-bearing value."""
     if kind.__name__ == "Area":
         return {"type": "string", "description": "an area with its unit, such as 22.75 ft2 or 210 dm2"}
+    if kind.__name__ == "ThicknessRange":
+        one = schema_of_value(Thickness)
+        return {
+            "anyOf": [
+                {"type": "array", "prefixItems": [one, one], "minItems": 2, "maxItems": 2, "items": False},
+                {"type": "string"},
+            ],
+            "description": "the least and the greatest, or a text such as 5-6 oz",
+        }
     if kind.__name__ in {"Length", "Thickness"}:
         return {"type": ["number", "string"], "description": "mm, or a text with its unit such as 1 1/2 in"}
     raise NotImplementedError(f"no schema for {kind}")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import cutting_order
@@ -15,11 +16,13 @@ from nestplan.sheets.drawing import View, draw_flaws, draw_hide, draw_placements
 from nestplan.sheets.legend import scale_bar
 from nestplan.sheets.lettering import shortened
 from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.pages import MARGIN, Booklet, Page, Paper
+from nestplan.sheets.pages import MARGIN, Booklet, Page, Paper, paper_named
 from nestplan.sheets.palette import LIGHT, Look
+from nestplan.sheets.paper_pdf import write_pdf
+from nestplan.sheets.paper_png import write_png
 from nestplan.sheets.primitives import Stroke, bounds_of, moved
 
-__all__ = ["ComparedHide", "comparison_booklet"]
+__all__ = ["ComparedHide", "comparison_booklet", "write_comparison_pages"]
 
 _HEAD, _FOOT, _GUTTER = 12.0, 8.0, 6.0
 _TITLE, _LINE = 3.6, 2.8
@@ -67,6 +70,24 @@ def comparison_booklet(
         top = paper.height - MARGIN - _HEAD - (place // columns) * height
         _draw(pages[-1], each, left, top, width, ratio, look)
     return Booklet(title, pages)
+
+
+def write_comparison_pages(
+    compared: Sequence[ComparedHide], folder: Path, title: str, *, units: LengthUnit = "mm"
+) -> list[Path]:
+    """compare.pdf, and compare.png for the first page, compare-2.png … for the others; the files written.
+
+    The folder must be there. Errors: InputError where a file cannot be written.
+    """
+    booklet = comparison_booklet(
+        compared, paper_named("letter" if units == "in" else "a4"), title, units=units
+    )
+    written = [folder / "compare.pdf"]
+    write_pdf(booklet, written[0])
+    for number, page in enumerate(booklet.pages, start=1):
+        written.append(folder / ("compare.png" if number == 1 else f"compare-{number}.png"))
+        write_png(page, written[-1])
+    return written
 
 
 def _page(

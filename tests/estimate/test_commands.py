@@ -169,9 +169,23 @@ def test_a_graded_piece_is_written_into_a_new_job(bench: Path) -> None:
     piece = read_job(out).piece("body")
     assert max(x for x, _ in piece.outline) == 160.0
     assert [mark.at[0] for mark in piece.marks] == [20.0, 140.0]
+    with pytest.raises(InputError, match="there already"):
+        _run(
+            "fit", "grade", bench / "pouches.job.json", "body", "--free", "4:9", "--change", "2", "--out", out
+        )
     with pytest.raises(InputError, match="No piece"):
         _run(
-            "fit", "grade", bench / "pouches.job.json", "hat", "--free", "4:9", "--change", "2", "--out", out
+            "fit",
+            "grade",
+            bench / "pouches.job.json",
+            "hat",
+            "--free",
+            "4:9",
+            "--change",
+            "2",
+            "--out",
+            out,
+            "--replace",
         )
 
 
