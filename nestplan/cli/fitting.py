@@ -14,6 +14,7 @@ from nestplan.cli.arguments import length_of, length_unit
 
 if TYPE_CHECKING:
     from nestplan.estimate.supplies import ShoppingList
+    from nestplan.sheets.measures import LengthUnit, Measures
 
 __all__ = ["register"]
 
@@ -47,12 +48,13 @@ def register(app: typer.Typer) -> None:
         if as_json:
             _echo_json({"supplies": needs, "costs": costs})
             return
-        for line in _supplies_in_words(needs):
+        for line in _supplies_in_words(needs, length_unit(read.units)):
             typer.echo(line)
+        currency = made.figures.currency if made is not None and made.figures is not None else ""
         for each in costs:
             typer.echo(
                 f"{each.article}, one set: leather {each.leather:.2f}, supplies {each.supplies:.2f}, "
-                f"labour {each.labour:.2f}, together {each.total:.2f}"
+                f"labour {each.labour:.2f}, together {each.total:.2f} {currency}".rstrip()
             )
 
 
@@ -250,38 +252,42 @@ def _add_grading(fit: typer.Typer) -> None:
         typer.echo(f"{piece} graded by {_show(stretch.change, read.units)} along {axis}, written to {out}")
 
 
-def _supplies_in_words(needs: ShoppingList) -> list[str]:
+def _supplies_in_words(needs: ShoppingList, units: LengthUnit) -> list[str]:
+    from nestplan.sheets.measures import Measures
+
+    measures = Measures(units)
     lines = []
     for article in needs.articles:
         lines.append(f"{article.article}, for one set ({article.sets} wanted):")
-        lines += [f"  {_amount(each)}" for each in article.per_set]
+        lines += [f"  {_amount(each, measures)}" for each in article.per_set] or ["  nothing besides leather"]
         if article.seam:
-            lines.append(f"  seam {article.seam / 1000:.2f} m")
+            lines.append(f"  seam {measures.long(article.seam)}")
         if article.glued:
-            lines.append(f"  glued joint {article.glued / 1e4:.1f} dm²")
+            lines.append(f"  glued joint {measures.area(article.glued)}")
         if article.cost:
             lines.append(f"  supplies and labour {article.cost:.2f}")
     lines.append("all together:")
-    lines += [f"  {_amount(each)}" for each in needs.totals]
+    lines += [f"  {_amount(each, measures)}" for each in needs.totals] or ["  nothing besides leather"]
     if needs.cost:
         lines.append(f"  supplies and labour {needs.cost:.2f}")
-    if needs.unpriced and needs.cost:
-        lines.append(f"  without a price, and not in the cost: {', '.join(needs.unpriced)}")
-    lines += [
-        f"{each.piece}: {each.stack.words} glued together"
-        for each in needs.stacks
-        if len(each.stack.layers) > 1
-    ]
+    if needs.unpriced:
+        lines.append(f"  without a price in the job, and so in no cost: {', '.join(needs.unpriced)}")
+    glued: dict[str, list[str]] = {}
+    for each in needs.stacks:
+        if len(each.stack.layers) > 1:
+            glued.setdefault(each.stack.words, []).append(each.piece)
+    lines += [f"glued together {words}: {', '.join(pieces)}" for words, pieces in glued.items()]
     lines += [f"look at it again: {warning}" for warning in needs.warnings]
     lines += list(needs.waits)
     return lines
 
 
-def _amount(supply: Any) -> str:
-    number = f"{supply.amount:.0f} ×" if supply.unit == "each" else f"{supply.amount:.2f} {supply.unit} of"
+def _amount(supply: Any, measures: Measures) -> str:
+    number = measures.amount(supply.amount, supply.unit)
+    joined = f"{number} ×" if supply.unit == "each" else f"{number} of"
     cut = " (from the job's own leather)" if supply.cut else ""
     money = "" if supply.cost is None else f", {supply.cost:.2f}"
-    return f"{number} {supply.what}{cut}{money}"
+    return f"{joined} {supply.what}{cut}{money}"
 
 
 def _echo_json(value: Any) -> None:

@@ -364,6 +364,9 @@ def _tell(plan: Plan, job: Job, out: Path, *, as_json: bool) -> None:
             typer.echo(line)
     for line in unplaced_in_words(plan):
         typer.echo(line, err=as_json)
+    for piece in (piece for article in job.articles for piece in article.pieces):
+        for warning in piece.warnings():
+            typer.echo(f"Look at it again: {warning}", err=as_json)
     typer.echo(f"Written: plan.json, plan.svg, plan.png and cut-sheet.pdf in {out}", err=as_json)
     if plan.unplaced:
         raise typer.Exit(3)

@@ -253,15 +253,14 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
 
 
 def _hardware(marks: Iterable[Mark]) -> Counter[str]:
-    """Holes, spots and slits by the maker's own name for them, else by their size."""
+    """What is set at holes and spots, by the maker's own name for it, else by the hole's size; nothing is set in
+    a slit."""
     found: Counter[str] = Counter()
     for mark in marks:
         if mark.what and mark.do != "slit":
             found[mark.what] += 1
         elif mark.do == "punch":
             found[f"hole {mark.diameter:.1f} mm"] += 1
-        elif mark.do == "slit":
-            found[f"slit {mark.length:.1f} mm"] += 1
     return found
 
 

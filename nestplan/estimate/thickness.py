@@ -43,8 +43,8 @@ class Stack:
         """The stack in mm and in ounces, such as `2.8 to 3.6 mm (7 to 9 oz)`."""
         if math.isclose(self.least, self.most):
             return f"{show_thickness(self.least)} ({show_thickness(self.least, 'oz')})"
-        low, high = show_thickness(self.least), show_thickness(self.most)
-        light, heavy = show_thickness(self.least, "oz"), show_thickness(self.most, "oz")
+        low, light = (show_thickness(self.least, unit).rsplit(" ", 1)[0] for unit in ("mm", "oz"))
+        high, heavy = show_thickness(self.most), show_thickness(self.most, "oz")
         return f"{low} to {high} ({light} to {heavy})"
 
     def warnings(self, limit: float | None, *, what: str = "the machine") -> tuple[str, ...]:

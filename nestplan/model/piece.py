@@ -27,6 +27,7 @@ from nestplan.model.values import (
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from shapely.geometry import LineString
 
 __all__ = [
     "FLATTENING",
@@ -243,8 +244,8 @@ class Piece(Record, frozen=True, kw_only=True):
     def warnings(self) -> tuple[str, ...]:
         """What a maker should look at again; nothing here is refused.
 
-        A punched hole has its centre at least 5/3 of its diameter from the edge: 5/8 in for a 3/8 in grommet
-        hole (common practice, no source).
+        A slit stays inside the edge. A punched hole has its centre at least 5/3 of its diameter from the
+        edge: 5/8 in for a 3/8 in grommet hole (common practice, no source).
         """
         from shapely.geometry import LinearRing
         from shapely.geometry import Point as ShapelyPoint
@@ -252,6 +253,11 @@ class Piece(Record, frozen=True, kw_only=True):
         edge = LinearRing(self.ring)
         found = []
         for mark in self.marks:
+            if mark.do == "slit" and mark.length is not None and edge.intersects(_slit_line(mark)):
+                x, y = mark.at
+                found.append(
+                    f"{self.name}: the slit of {mark.length:.1f} mm at ({x:.1f}, {y:.1f}) runs through the edge."
+                )
             if mark.do != "punch" or mark.diameter is None:
                 continue
             distance = edge.distance(ShapelyPoint(mark.at))
@@ -263,6 +269,16 @@ class Piece(Record, frozen=True, kw_only=True):
                     f"{distance:.1f} mm from the edge; at least {wanted:.1f} mm is usual."
                 )
         return tuple(found)
+
+
+def _slit_line(mark: Mark) -> LineString:
+    """The line that a slit cuts: its length along its angle, about the mark's point."""
+    from shapely.geometry import LineString
+
+    half = 0.5 * (mark.length or 0.0)
+    across, up = half * math.cos(math.radians(mark.angle)), half * math.sin(math.radians(mark.angle))
+    x, y = mark.at
+    return LineString([(x - across, y - up), (x + across, y + up)])
 
 
 class Strip(Record, frozen=True, kw_only=True):

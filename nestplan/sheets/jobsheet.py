@@ -12,7 +12,7 @@ from nestplan.sheets import cautions
 from nestplan.sheets.flow import TITLE, Column, Flow
 from nestplan.sheets.measures import LengthUnit, Measures, money
 from nestplan.sheets.pages import Booklet, paper_named
-from nestplan.sheets.shopping import ShoppingLines
+from nestplan.sheets.shopping import ShoppingLines, SupplyLine
 from nestplan.sheets.templates import mark_groups
 from nestplan.sheets.work_steps import work_steps
 
@@ -178,11 +178,12 @@ def set_strips(flow: Flow, job: Job, measures: Measures) -> None:
 
 
 def set_stacks(flow: Flow, shopping: ShoppingLines) -> None:
-    """How thick each piece is when its layers are glued together."""
-    if not shopping.stacks:
+    """How thick each piece is when its layers are glued together; one layer only where it asks for a look."""
+    told = [stack for stack in shopping.stacks if len(stack.stack.layers) > 1 or stack.warnings]
+    if not told:
         return
     flow.heading("Thickness when glued")
-    rows = [[stack.piece, stack.stack.words, " ".join(stack.warnings)] for stack in shopping.stacks]
+    rows = [[stack.piece, stack.stack.words, " ".join(stack.warnings)] for stack in told]
     flow.table((Column("piece", 40.0), Column("thickness", 60.0), Column("look at", 90.0)), rows)
 
 
@@ -192,9 +193,9 @@ def _set_supplies(flow: Flow, shopping: ShoppingLines, plan: Plan | None, measur
     rows = [
         [
             supply.what,
-            f"{supply.amount:.0f}" if supply.unit == "each" else f"{supply.amount:.2f} {supply.unit}",
+            measures.amount(supply.amount, supply.unit),
             "from the job’s leather" if supply.cut else "to buy or take from stock",
-            "" if supply.cut else money(supply.price, currency),
+            "" if supply.cut else _price(supply, currency),
             "" if supply.cut else money(supply.cost, currency),
             "☐",
         ]
@@ -218,6 +219,12 @@ def _set_supplies(flow: Flow, shopping: ShoppingLines, plan: Plan | None, measur
                 f"{article.article}, one set: {measures.long(article.seam)} sewn, "
                 f"{measures.area(article.glued)} of joint to glue (each joint has two faces to coat)."
             )
+
+
+def _price(supply: SupplyLine, currency: str) -> str:
+    """The price of one piece, one metre, one litre."""
+    a_unit = "" if supply.unit == "each" or supply.price is None else f" a {supply.unit}"
+    return money(supply.price, currency) + a_unit
 
 
 def _set_costs(flow: Flow, shopping: ShoppingLines, plan: Plan | None) -> None:

@@ -53,6 +53,12 @@ class Measures:
             return f"{mm / 304.8:.1f} ft"
         return f"{mm / 1000.0:.2f} m"
 
+    def amount(self, amount: float, unit: str) -> str:
+        """So much of a supply: a number of pieces (`each`), a length of so many `m`, or so much of another unit."""
+        if unit == "each":
+            return f"{amount:.0f}"
+        return self.long(amount * 1000.0) if unit == "m" else f"{amount:.2f} {unit}"
+
 
 def share(fraction: float) -> str:
     """A share such as `61.3 %`."""

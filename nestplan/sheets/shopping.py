@@ -36,6 +36,8 @@ class StackWords(Protocol):
     """A glued stack of layers and its thickness in words."""
 
     @property
+    def layers(self) -> Sequence[object]: ...
+    @property
     def words(self) -> str: ...
 
 

@@ -168,3 +168,13 @@ def test_leather_is_shared_out_by_what_lies_for_each_article() -> None:
     assert b == pytest.approx(2 * a)
     assert plan.figures is not None
     assert 2 * a + b == pytest.approx(plan.figures.cost)
+
+
+def test_a_slit_is_cut_and_not_bought_and_one_through_the_edge_is_said() -> None:
+    inside = Mark(at=(100.0, 50.0), do="slit", length=25.0, what="strap slit")
+    across = Mark(at=(100.0, 4.0), do="slit", length=25.0, angle=90.0)
+    piece = _panel(marks=(inside, across))
+    shopping = shopping_list(_job(piece))
+    assert not any("slit" in supply.what for supply in shopping.totals)
+    told = [warning for warning in shopping.warnings if "slit" in warning]
+    assert told == ["panel: the slit of 25.0 mm at (100.0, 4.0) runs through the edge."]
