@@ -69,25 +69,14 @@ def write_comparison(
     by: str,
 ) -> None:
     """compare.csv, compare.json, compare.pdf and compare.png (one for each page) in the folder."""
-    from nestplan.estimate.comparison_words import answer_captions, comparison_csv, comparison_json
-    from nestplan.estimate.narrowing import job_on
+    from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
     from nestplan.model.files import write_atomically
     from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
 
     out.mkdir(parents=True, exist_ok=True)
     write_atomically(out / "compare.csv", comparison_csv(answers).encode())
     write_atomically(out / "compare.json", comparison_json(answers, together).encode())
-    named = {hide.name: hide for hide in hides}
-    compared = [
-        ComparedHide(
-            named[each.hide],
-            job_on(job, named[each.hide]) or job,
-            each.plan,
-            f"{place}. {each.hide}",
-            answer_captions(each, job.units),
-        )
-        for place, each in enumerate(answers, start=1)
-    ]
+    compared = [ComparedHide(*each) for each in pictured_answers(answers, job, hides, job.units)]
     write_comparison_pages(compared, out, f"{job.name}: hides by {by}", units=job.units)
 
 

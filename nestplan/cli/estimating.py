@@ -120,6 +120,7 @@ def count(
     from nestplan.cli import estimate_tables as tables
     from nestplan.errors import InputError
     from nestplan.estimate.count import count as count_sets
+    from nestplan.estimate.narrowing import read_ratio
     from nestplan.estimate.workers import open_workers
     from nestplan.model.files import read_job
 
@@ -131,7 +132,10 @@ def count(
                 "A count needs a job and a hide.", mend="Name the job file and then the hide files."
             )
         read, paths = read_job(files[0]), files[1:]
-    shares = None if ratio is None else _ratio(ratio, read)
+    try:
+        shares = None if ratio is None else read_ratio(ratio, read)
+    except InputError as error:
+        raise error.within("--ratio") from None
     leather, planner = _hides(paths), _effort(passes, seconds, seed)
     tasks = len(leather) + (1 if together and len(leather) > 1 else 0)
     with (
@@ -239,25 +243,6 @@ def _useful(workers: int | None, tasks: int) -> int:
     import os
 
     return max(1, min(workers or os.cpu_count() or 1, tasks))
-
-
-def _ratio(text: str, job: Job) -> dict[str, float]:
-    from nestplan.cli.wording import counted
-    from nestplan.errors import InputError
-
-    parts = text.split(":")
-    names = [article.name for article in job.articles]
-    try:
-        shares = [float(part) for part in parts]
-    except ValueError:
-        raise InputError(f"'{text}' is no ratio.", place="--ratio", mend="Give such as 3:5:2.") from None
-    if len(shares) != len(names):
-        raise InputError(
-            f"The ratio has {counted(len(shares), 'figure')} for {counted(len(names), 'article')}.",
-            place="--ratio",
-            mend="Give one each for " + ", ".join(f"'{name}'" for name in names) + ".",
-        )
-    return dict(zip(names, shares, strict=True))
 
 
 def _strap_job(text: str, joins: int, any_way: bool) -> Job:

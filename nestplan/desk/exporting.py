@@ -5,7 +5,7 @@ The papers themselves are `nestplan.sheets`, the same as on the command line.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,10 +18,12 @@ from nestplan.errors import InputError
 from nestplan.model.hide import Hide
 
 if TYPE_CHECKING:
+    from nestplan.estimate.combine import Combination
+    from nestplan.estimate.compare import HideAnswer
     from nestplan.sheets.pages import Booklet
     from nestplan.sheets.shopping import ShoppingLines
 
-__all__ = ["EXPORTS", "PRINTS", "Export", "booklet", "export"]
+__all__ = ["EXPORTS", "PRINTS", "Export", "booklet", "export", "export_comparison"]
 
 
 Write = Callable[[Work, Hide | None, Path, str, str], None]
@@ -156,6 +158,23 @@ def export(name: str, work: Work, hide: Hide | None, path: Path, unit: str, pape
         raise InputError(
             f"The file cannot be written: {error.strerror}.", file=str(path), mend="Choose another folder."
         ) from error
+
+
+def export_comparison(
+    answers: Sequence[HideAnswer], together: Combination | None, work: Work, folder: Path, by: str, unit: str
+) -> None:
+    """compare.csv, compare.json, compare.pdf and compare.png in a folder, as `nestplan compare --out` writes them.
+
+    Errors: InputError where a file cannot be written.
+    """
+    from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
+    from nestplan.model.files import write_atomically
+    from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
+
+    write_atomically(folder / "compare.csv", comparison_csv(answers).encode())
+    write_atomically(folder / "compare.json", comparison_json(answers, together).encode())
+    compared = [ComparedHide(*each) for each in pictured_answers(answers, work.job, work.hides, unit)]
+    write_comparison_pages(compared, folder, f"{work.job.name}: hides by {by}", units=unit)
 
 
 def _needed(words: str, needs: str, work: Work, hide: Hide | None) -> None:

@@ -71,7 +71,7 @@ class Menus:
         self._add(menu, "Open the &demo", files.open_demo)
         menu.addSeparator()
         self._add(menu, "&Save", files.save, "Ctrl+S", "save")
-        self._add(menu, "Save in another fol&der …", files.save_elsewhere, "Ctrl+Shift+S")
+        self._add(menu, "Save in ano&ther folder …", files.save_elsewhere, "Ctrl+Shift+S")
         menu.addSeparator()
         papers = self._window.papers
         printing = menu.addMenu("&Print")
@@ -84,6 +84,8 @@ class Menus:
         for name, kind in EXPORTS.items():
             keys = "Ctrl+Shift+P" if name == "cut sheet" else ""
             self._add(out, f"{kind.words} …", lambda name=name: papers.ask_export(name), keys)
+        self._add(out, "Comparison of the hides, into a folder …", papers.ask_comparison)
+        self._window.choose_panel.paper_wanted.connect(papers.ask_comparison)
         sizes = menu.addMenu("Pape&r")
         self._choice(
             sizes, {"a4": "A4", "letter": "Letter", "a3": "A3"}, self._window.settings.paper, "paper"
@@ -147,7 +149,7 @@ class Menus:
         self._add(menu, "Trace the &outline again", on_hide(work.trace_outline))
         self._add(menu, "Round &flaw", on_hide(lambda: work.draw_flaw("disc")), "Ctrl+D", "disc")
         self._add(menu, "&Line flaw", on_hide(lambda: work.draw_flaw("line")), "Ctrl+L", "line")
-        self._add(menu, "Flaw with an out&line", on_hide(lambda: work.draw_flaw("outline")), "Ctrl+F", "area")
+        self._add(menu, "Flaw &with an outline", on_hide(lambda: work.draw_flaw("outline")), "Ctrl+F", "area")
         self._add(menu, "&Region", on_hide(work.draw_region), "Ctrl+R", "region")
         self._add(menu, "&Backbone", on_hide(work.draw_backbone), "Ctrl+B", "backbone")
         self._add(menu, "&Stretch", on_hide(work.draw_stretch), "", "stretch")

@@ -14,9 +14,10 @@ from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog
 
 from nestplan.desk.document import file_stem
-from nestplan.desk.exporting import EXPORTS, PRINTS, booklet, export
+from nestplan.desk.exporting import EXPORTS, PRINTS, booklet, export, export_comparison
+from nestplan.desk.sentences import count
 from nestplan.desk.worker import Task
-from nestplan.errors import NestplanError
+from nestplan.errors import InputError, NestplanError
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
@@ -68,6 +69,38 @@ class PaperActions:
         window.notice.tell(f"Written: {path}", offers={"Open it": lambda: QDesktopServices.openUrl(url)})
         return True
 
+    def ask_comparison(self) -> None:
+        """Ask for a folder and write the comparison of the hides into it."""
+        window = self._window
+        if not window.choose_panel.answers:
+            window.complain(
+                InputError("There is no comparison yet.", mend="Compare the hides first (step 3).")
+            )
+            return
+        path = QFileDialog.getExistingDirectory(
+            window, "The comparison of the hides, into a folder", str(window.files.folder())
+        )
+        if path:
+            self.comparison_to(Path(path))
+
+    def comparison_to(self, folder: Path) -> bool:
+        """Write the comparison as table and pictures. Whether it was done."""
+        window, panel = self._window, self._window.choose_panel
+        answers, together, by = panel.ranked(), panel.together.found, panel.by.value
+        work, unit = window.document.work, window.settings.unit
+        done = self._aside(
+            "Writing the comparison …",
+            lambda: export_comparison(answers, together, work, folder, by, unit) or folder,
+        )
+        if done is None:
+            return False
+        url = QUrl.fromLocalFile(str(folder / "compare.pdf"))
+        window.notice.tell(
+            f"Written: compare.pdf, .png, .csv and .json in {folder}",
+            offers={"Open it": lambda: QDesktopServices.openUrl(url)},
+        )
+        return True
+
     def ask_print(self, name: str) -> None:
         """Ask for a printer and print one of PRINTS."""
         from PySide6.QtPrintSupport import QPrintDialog, QPrinter
@@ -93,8 +126,8 @@ class PaperActions:
             window.complain(error)
             return False
         window.notice.tell(
-            f"Sent to the printer: {PRINTS[name]}, {len(pages.pages)} pages. Measure the gauge on a full-size sheet: "
-            "a printer that scales to fit spoils it."
+            f"Sent to the printer: {PRINTS[name]}, {count(len(pages.pages), 'page')}. Measure the gauge on a full-size "
+            "sheet: a printer that scales to fit spoils it."
         )
         return True
 

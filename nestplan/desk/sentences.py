@@ -122,12 +122,13 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
     for each in counts:
         if not each.layers:
             lines.append(f"{each.hide}: no layer of this job may be cut from it.")
-        elif each.closed:
-            lines.append(f"{each.hide}: {count(each.proven, what)}; no plan can give more.")
+            continue
+        mixed = "; ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
+        sets = count(each.proven, what) + (f" ({mixed})" if mixed else "")
+        if each.closed:
+            lines.append(f"{each.hide}: {sets}; no plan can give more.")
         else:
-            lines.append(
-                f"{each.hide}: {count(each.proven, what)} proven by a plan, at most {each.bound} possible."
-            )
+            lines.append(f"{each.hide}: {sets} proven by a plan, at most {each.bound} possible.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
@@ -137,7 +138,7 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
 
 def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What to buy: the area and the hides that suffice, how often, and the money."""
-    wanted = ", ".join(f"{number} × {name}" for name, number in estimate.sets)
+    wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
     lines = [f"For {wanted}:"]
     for each in estimate.figures:
         if each.area is None or each.hides is None:

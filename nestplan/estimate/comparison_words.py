@@ -14,7 +14,9 @@ import msgspec
 
 from nestplan.estimate.combine import Combination
 from nestplan.estimate.compare import HideAnswer
+from nestplan.estimate.narrowing import job_on
 from nestplan.geometry.units import show_area
+from nestplan.model import Hide, Job, Plan
 
 __all__ = [
     "answer_captions",
@@ -22,6 +24,7 @@ __all__ = [
     "comparison_csv",
     "comparison_json",
     "money_words",
+    "pictured_answers",
 ]
 
 _COLUMNS = (
@@ -43,6 +46,23 @@ def answer_captions(answer: HideAnswer, units: str) -> tuple[str, ...]:
         f"{_area(answer.area, units)}{money}{a_set}",
         f"net yield {answer.net_yield:.1%}, largest offcut {_area(answer.offcut, units)}",
     )
+
+
+def pictured_answers(
+    answers: Sequence[HideAnswer], job: Job, hides: Sequence[Hide], units: str
+) -> list[tuple[Hide, Job, Plan | None, str, tuple[str, ...]]]:
+    """What a page of pictures shows, in the order of `answers`: hide, its part of the job, plan, title, captions."""
+    named = {hide.name: hide for hide in hides}
+    return [
+        (
+            named[each.hide],
+            job_on(job, named[each.hide]) or job,
+            each.plan,
+            f"{place}. {each.hide}",
+            answer_captions(each, units),
+        )
+        for place, each in enumerate(answers, start=1)
+    ]
 
 
 def combination_words(together: Combination, units: str) -> str:

@@ -14,7 +14,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Strip
 
-__all__ = ["apportion", "job_for_kind", "job_of_layers", "job_on", "strap_job", "with_sets"]
+__all__ = ["apportion", "job_for_kind", "job_of_layers", "job_on", "read_ratio", "strap_job", "with_sets"]
 
 
 def job_on(job: Job, *hides: Hide) -> Job | None:
@@ -106,6 +106,27 @@ def apportion(total: int, shares: Mapping[str, float]) -> dict[str, int]:
         name = max(shares, key=lambda each: shares[each] / (2 * given[each] + 1))
         given[name] += 1
     return given
+
+
+def read_ratio(text: str, job: Job) -> dict[str, float]:
+    """The share of each article that a text such as `3:5:2` says, in the order of the job.
+
+    Errors: InputError where it is no ratio, or has not one figure above 0 for each article.
+    """
+    names = [article.name for article in job.articles]
+    try:
+        shares = [float(part) for part in text.split(":")]
+    except ValueError:
+        raise InputError(f"'{text}' is no ratio.", mend="Give such as 3:5:2.") from None
+    if len(shares) != len(names):
+        quoted = ", ".join(f"'{name}'" for name in names)
+        raise InputError(
+            f"The ratio '{text}' has not one figure for each article of the job ({len(names)}).",
+            mend=f"Give one each for {quoted}.",
+        )
+    if not all(0.0 < share < float("inf") for share in shares):
+        raise InputError(f"The ratio '{text}' needs figures above 0.", mend="Give such as 3:5:2.")
+    return dict(zip(names, shares, strict=True))
 
 
 def strap_job(

@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.document import Work
+from nestplan.model.job import Article, Job
 from tests.desk.small_work import job, panel, sheet
 from tests.desk.test_panels import type_in
 
@@ -73,3 +74,79 @@ def test_a_count_is_given_up(choosing, qtbot):
     choosing.count.start.click()
     choosing.count.stop.click()
     assert answered(choosing.count, qtbot) == ""
+
+
+def test_straps_may_be_joined(choosing, qtbot):
+    # Two parts of 312.5 mm that lap by 25 mm make one strap of 600 mm: two rows of 35 mm on 320 × 75 mm.
+    type_in(choosing.count.length, "600 mm")
+    type_in(choosing.count.width, "35 mm")
+    choosing.count.start.click()
+    assert "narrow: 0 straps" in answered(choosing.count, qtbot)
+    type_in(choosing.count.joins, "1")
+    choosing.count.start.click()
+    assert "narrow: 1 strap" in answered(choosing.count, qtbot)
+
+
+def test_sizes_are_counted_in_a_ratio_and_forgotten_with_their_job(choosing, window, qtbot):
+    small, large = panel("small"), panel("large")
+    both = Job(
+        name="two sizes",
+        articles=(
+            Article(name="small", sets=1, pieces=(small,)),
+            Article(name="large", sets=1, pieces=(large,)),
+        ),
+    )
+    window.document.open(Work(window.document.work.hides, both), {})
+    window.go_to("choose")
+    type_in(choosing.count.ratio, "2:1")
+    choosing.count.start.click()
+    words = answered(choosing.count, qtbot)
+    assert "narrow: 3 sets (2 × small; 1 × large)" in words
+    type_in(choosing.count.ratio, "2:1:4")
+    assert "one figure for each article" in choosing.count.ratio.fault
+    type_in(choosing.count.ratio, "2:1")
+    window.document.open(Work(window.document.work.hides, job(panel(), sets=1)), {})
+    assert choosing.count.ratio.text() == ""
+
+
+def test_the_cheapest_hides_together_are_found_and_their_plan_taken(choosing, window, qtbot):
+    window.document.open(
+        Work(
+            (
+                sheet("dear", price=90.0, width=650, height=140),
+                sheet("cheap", price=20.0, width=320, height=75),
+            ),
+            job(panel(), sets=2),
+        ),
+        {},
+    )
+    window.go_to("choose")
+    part = choosing.together
+    assert not part.use.isVisible()
+    part.start.click()
+    words = answered(part, qtbot)
+    assert "'cheap', 20.00" in words
+    part.use.click()
+    assert {place.hide for place in window.document.work.plan.placements} == {"cheap"}
+    # Another job: what was found is no answer to it.
+    window.document.open(Work(window.document.work.hides, job(panel(), sets=3)), {})
+    assert part.words.text() == ""
+    assert not part.use.isVisible()
+
+
+def test_a_comparison_is_written_down(choosing, window, qtbot, tmp_path):
+    assert not choosing.paper.isEnabled()
+    choosing.compare()
+    qtbot.waitUntil(lambda: not choosing.running, timeout=60_000)
+    QApplication.processEvents()
+    assert choosing.paper.isEnabled()
+    assert window.papers.comparison_to(tmp_path)
+    assert {path.name for path in tmp_path.glob("compare*")} == {
+        "compare.csv",
+        "compare.json",
+        "compare.pdf",
+        "compare.png",
+    }
+    assert (tmp_path / "compare.csv").read_text().splitlines()[1].startswith("1,narrow,")
+    assert not window.papers.comparison_to(tmp_path / "nowhere")
+    assert "cannot be written" in window.notice.words.text()

@@ -104,7 +104,7 @@ def test_count_of_straps_needs_no_job(bench: Path) -> None:
     assert 7 <= int(numbers[1]) <= 8
     with pytest.raises(InputError, match="no strap"):
         _run("count", bench / "rack" / "b.hide.json", "--strap", "500")
-    with pytest.raises(InputError, match="2 figures for 1"):
+    with pytest.raises(InputError, match="one figure for each"):
         _run("count", bench / "pouches.job.json", bench / "rack", "--ratio", "3:5")
 
 

@@ -10,8 +10,10 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
 from nestplan.desk.document import Document
-from nestplan.desk.panels.estimates import BuyPart, CountPart, crew
+from nestplan.desk.panels.asking import crew
+from nestplan.desk.panels.estimates import BuyPart, CountPart
 from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, scrolled, soft
+from nestplan.desk.panels.together import TogetherPart
 from nestplan.desk.settings import Settings
 from nestplan.desk.thumbs import common_scale, thumbnail
 from nestplan.desk.worker import Control, Task
@@ -105,6 +107,7 @@ class ChoosePanel(QWidget):
     """Asks for the comparison and keeps its answers until a hide or the job changes."""
 
     failed = Signal(object)
+    paper_wanted = Signal()
 
     def __init__(self, document: Document, board: Board, settings: Settings) -> None:
         super().__init__()
@@ -136,9 +139,14 @@ class ChoosePanel(QWidget):
         column.addWidget(self.stop)
         column.addWidget(self.words)
         column.addWidget(self.use)
+        self.paper = button(
+            "Write it down …", self.paper_wanted.emit, tip="Table and page of pictures, as PDF, PNG and CSV"
+        )
+        column.addWidget(self.paper)
+        self.together = TogetherPart(document, settings, self.seconds)
         self.count = CountPart(document, settings, self.seconds)
         self.buy = BuyPart(document, settings)
-        for part in (self.count, self.buy):
+        for part in (self.together, self.count, self.buy):
             part.failed.connect(self.failed)
             column.addWidget(part)
         column.addStretch(1)
@@ -207,6 +215,12 @@ class ChoosePanel(QWidget):
         self.progress.setValue(len(self.answers))
         self.refresh()
 
+    def ranked(self) -> tuple[object, ...]:
+        """The answers there are, best first."""
+        from nestplan.estimate.compare import rank
+
+        return rank(tuple(self.answers.values()), self.by.value)
+
     def _stop(self) -> None:
         if self._task is not None:
             self._task.cancel()
@@ -216,9 +230,7 @@ class ChoosePanel(QWidget):
         work = self._document.work
         order = list(work.leather)
         if self.answers:
-            from nestplan.estimate.compare import rank
-
-            ranked = [answer.hide for answer in rank(tuple(self.answers.values()), self.by.value)]
+            ranked = [answer.hide for answer in self.ranked()]
             order.sort(key=lambda hide: ranked.index(hide.name) if hide.name in ranked else len(ranked))
         scale = common_scale(work.leather, _PICTURE)
         cards = []
@@ -234,6 +246,7 @@ class ChoosePanel(QWidget):
         busy = self.running
         self.start.setEnabled(work.job is not None and bool(work.leather) and not busy)
         self.stop.setVisible(busy)
+        self.paper.setEnabled(bool(self.answers) and not busy)
         self.progress.setVisible(busy)
         if work.job is None or not work.leather:
             self.words.setText("To compare there must be hides (step 1) and pieces (step 2).")
@@ -280,5 +293,6 @@ class ChoosePanel(QWidget):
         """Stop comparing and wait for the end."""
         if self._task is not None:
             self._task.finish()
+        self.together.close_task()
         self.count.close_task()
         self.buy.close_task()

@@ -5,13 +5,12 @@ The answers are those of `nestplan.estimate`, worked out off the window's thread
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
-from PySide6.QtWidgets import QDialog, QLabel, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
 
 from nestplan.desk.document import Document
+from nestplan.desk.panels.asking import AskPart, crew
 from nestplan.desk.panels.fields import (
     Choice,
     Field,
@@ -20,87 +19,19 @@ from nestplan.desk.panels.fields import (
     form,
     number_field,
     row_of,
-    section,
     soft,
 )
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
-from nestplan.desk.worker import Control, Task
+from nestplan.desk.worker import Control
 from nestplan.errors import InputError
 from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, read_area, show_area
 from nestplan.model.anatomy import ANATOMY
 
-__all__ = ["BuyPart", "CountPart", "crew"]
+__all__ = ["BuyPart", "CountPart"]
 
 
-class _AskPart(QWidget):
-    """A question with its button, its progress and its answer in words."""
-
-    failed = Signal(object)
-
-    def __init__(self, title: str, ask: str, tip: str) -> None:
-        super().__init__()
-        self._task: Task | None = None
-        self.start = button(ask, self.ask, tip=tip)
-        self.stop = button("Stop", self._stop, tip="Give up the question")
-        self.progress = QProgressBar()
-        self.progress.setTextVisible(False)
-        self.progress.setFixedHeight(8)
-        self.words = QLabel()
-        self.words.setWordWrap(True)
-        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.column = QVBoxLayout(self)
-        self.column.setContentsMargins(0, 6, 0, 0)
-        self.column.addWidget(section(title))
-
-    def _finish_layout(self) -> None:
-        for widget in (self.start, self.progress, self.stop, self.words):
-            self.column.addWidget(widget)
-        self._show_busy()
-
-    @property
-    def running(self) -> bool:
-        """Whether the answer is being worked out."""
-        return self._task is not None and self._task.running
-
-    def ask(self) -> None:
-        """Ask; each kind of part says how."""
-        raise NotImplementedError
-
-    def _run(self, tasks: int, work: Callable[[Control], object], take: Callable[[object], None]) -> None:
-        self.progress.setRange(0, max(tasks, 1))
-        self.progress.setValue(0)
-        self.words.setText("")
-        self._task = Task(work, parent=self)
-        self._task.told.connect(lambda _: self.progress.setValue(self.progress.value() + 1))
-        self._task.done.connect(lambda answer: take(answer) if _whole(answer) else None)
-        self._task.failed.connect(self.failed)
-        self._task.ended.connect(self._show_busy)
-        self._task.start()
-        self._show_busy()
-
-    def _stop(self) -> None:
-        if self._task is not None:
-            self._task.cancel()
-
-    def _show_busy(self) -> None:
-        busy = self.running
-        self.progress.setVisible(busy)
-        self.stop.setVisible(busy)
-        self.words.setVisible(bool(self.words.text()))
-
-    def tell(self, words: str) -> None:
-        """Show an answer."""
-        self.words.setText(words)
-        self.words.setVisible(bool(words))
-
-    def close_task(self) -> None:
-        """Stop and wait for the end."""
-        if self._task is not None:
-            self._task.finish()
-
-
-class CountPart(_AskPart):
+class CountPart(AskPart):
     """How many sets each hide gives, and all together; or how many straps of one size."""
 
     def __init__(self, document: Document, settings: Settings, seconds: Field) -> None:
@@ -110,9 +41,48 @@ class CountPart(_AskPart):
             settings, optional=True, hint="44 in", tip="Count straps of this length instead of sets; or empty"
         )
         self.width = LengthField(settings, optional=True, hint="1 1/2 in", tip="The straps' width")
+        self.joins = number_field(
+            0,
+            20,
+            optional=True,
+            hint="none",
+            tip="Joins a strap may have, so that it is made of shorter parts",
+        )
+        self.any_way = QCheckBox("Straps may lie any way")
+        self.any_way.setToolTip("Not only along the backbone, where leather stretches least")
+        self.ratio = Field(
+            self._read_ratio,
+            lambda shares: ":".join(f"{share:g}" for share in shares.values()),
+            optional=True,
+            hint="as the job asks",
+            tip="Mixed sizes: the share of each article, in the order of step 2, such as 3:5:2",
+        )
         self.column.addWidget(soft("Sets of the job, or straps where you give a size."))
-        self.column.addLayout(form(("Strap long", self.length), ("Strap wide", self.width)))
-        self._finish_layout()
+        self.column.addLayout(
+            form(
+                ("Sizes mixed", self.ratio),
+                ("Strap long", self.length),
+                ("Strap wide", self.width),
+                ("Joins", self.joins),
+            )
+        )
+        self.column.addWidget(self.any_way)
+        document.job_changed.connect(lambda _: self._forget_ratio())
+        self.finish_layout()
+
+    def _read_ratio(self, words: str) -> dict[str, float]:
+        from nestplan.estimate.narrowing import read_ratio
+
+        job = self._document.work.job
+        if job is None:
+            raise InputError("There must be pieces first (step 2).")
+        return read_ratio(words, job)
+
+    def _forget_ratio(self) -> None:
+        """A ratio belongs to the articles it was typed for."""
+        job, shares = self._document.work.job, self.ratio.value
+        if shares is not None and (job is None or [each.name for each in job.articles] != list(shares)):
+            self.ratio.set_value(None)
 
     def ask(self) -> None:
         """Count on every open hide by itself and on all together."""
@@ -121,9 +91,20 @@ class CountPart(_AskPart):
         if self.running or not work.leather or (work.job is None and not straps):
             self.tell("To count there must be hides (step 1) and pieces (step 2), or a strap's size.")
             return
+        if self.ratio.fault:
+            self.tell(self.ratio.fault)
+            return
         from nestplan.estimate.narrowing import strap_job
 
-        job = strap_job(self.length.value, self.width.value) if straps else work.job
+        try:
+            job = work.job
+            if straps:
+                joins, along = int(self.joins.value or 0), not self.any_way.isChecked()
+                job = strap_job(self.length.value, self.width.value, joins=joins, along_backbone=along)
+        except InputError as error:
+            self.failed.emit(error)
+            return
+        ratio = None if straps else self.ratio.value
         hides, seconds = work.leather, self._seconds.value
         tasks = len(hides) + (len(hides) > 1)
 
@@ -136,6 +117,7 @@ class CountPart(_AskPart):
                 return count(
                     job,
                     hides,
+                    ratio=ratio,
                     planner=Effort(seconds=seconds),
                     workers=workers,
                     on_done=lambda number, answer: control.tell(answer),
@@ -143,10 +125,10 @@ class CountPart(_AskPart):
                 )
 
         what = "strap" if straps else "set"
-        self._run(tasks, run, lambda counts: self.tell("\n".join(count_words(counts, what))))
+        self.run(tasks, run, lambda counts: self.tell("\n".join(count_words(counts, what))))
 
 
-class BuyPart(_AskPart):
+class BuyPart(AskPart):
     """How much leather of a kind to buy for the job before seeing it."""
 
     def __init__(self, document: Document, settings: Settings) -> None:
@@ -186,7 +168,7 @@ class BuyPart(_AskPart):
                 ("Purchases", self.draws),
             )
         )
-        self._finish_layout()
+        self.finish_layout()
         self.column.addLayout(row_of(self.plot))
         document.job_changed.connect(lambda _: self._show_layers())
         self._show_layers()
@@ -228,7 +210,7 @@ class BuyPart(_AskPart):
                 )
 
         self.plot.hide()
-        self._run(draws, run, self._take)
+        self.run(draws, run, self._take)
 
     def _take(self, estimate: object) -> None:
         self.estimate = estimate
@@ -276,15 +258,3 @@ class BuyPart(_AskPart):
         raw = image.tobytes()
         shown = QImage(raw, image.width, image.height, 3 * image.width, QImage.Format.Format_RGB888)
         return QPixmap.fromImage(shown.copy())
-
-
-def crew(tasks: int, seconds: float) -> int:
-    """Processes worth their start, which takes a second or two."""
-    import os
-
-    return max(1, min(os.cpu_count() or 1, tasks)) if tasks * seconds > 6.0 else 1
-
-
-def _whole(answer: object) -> bool:
-    """Whether a question was answered to its end (a stopped one gives a list of parts, or nothing)."""
-    return answer is not None and not isinstance(answer, list)

@@ -1,0 +1,95 @@
+"""A question that takes a while: its button, its progress, its answer in words. What is asked, each part knows.
+
+Not here: the questions of the step Choose (estimates, together).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
+
+from nestplan.desk.panels.fields import button, section
+from nestplan.desk.worker import Control, Task
+
+__all__ = ["AskPart", "crew"]
+
+
+class AskPart(QWidget):
+    """A question with its button, its progress and its answer in words."""
+
+    failed = Signal(object)
+
+    def __init__(self, title: str, ask: str, tip: str) -> None:
+        super().__init__()
+        self._task: Task | None = None
+        self.start = button(ask, self.ask, tip=tip)
+        self.stop = button("Stop", self._stop, tip="Give up the question")
+        self.progress = QProgressBar()
+        self.progress.setTextVisible(False)
+        self.progress.setFixedHeight(8)
+        self.words = QLabel()
+        self.words.setWordWrap(True)
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.column = QVBoxLayout(self)
+        self.column.setContentsMargins(0, 6, 0, 0)
+        self.column.addWidget(section(title))
+
+    def finish_layout(self) -> None:
+        for widget in (self.start, self.progress, self.stop, self.words):
+            self.column.addWidget(widget)
+        self._show_busy()
+
+    @property
+    def running(self) -> bool:
+        """Whether the answer is being worked out."""
+        return self._task is not None and self._task.running
+
+    def ask(self) -> None:
+        """Ask; each kind of part says how."""
+        raise NotImplementedError
+
+    def run(self, tasks: int, work: Callable[[Control], object], take: Callable[[object], None]) -> None:
+        self.progress.setRange(0, max(tasks, 1))
+        self.progress.setValue(0)
+        self.words.setText("")
+        self._task = Task(work, parent=self)
+        self._task.told.connect(lambda _: self.progress.setValue(self.progress.value() + 1))
+        self._task.done.connect(lambda answer: take(answer) if _whole(answer) else None)
+        self._task.failed.connect(self.failed)
+        self._task.ended.connect(self._show_busy)
+        self._task.start()
+        self._show_busy()
+
+    def _stop(self) -> None:
+        if self._task is not None:
+            self._task.cancel()
+
+    def _show_busy(self) -> None:
+        busy = self.running
+        self.progress.setVisible(busy)
+        self.stop.setVisible(busy)
+        self.words.setVisible(bool(self.words.text()))
+
+    def tell(self, words: str) -> None:
+        """Show an answer."""
+        self.words.setText(words)
+        self.words.setVisible(bool(words))
+
+    def close_task(self) -> None:
+        """Stop and wait for the end."""
+        if self._task is not None:
+            self._task.finish()
+
+
+def crew(tasks: int, seconds: float) -> int:
+    """Processes worth their start, which takes a second or two."""
+    import os
+
+    return max(1, min(os.cpu_count() or 1, tasks)) if tasks * seconds > 6.0 else 1
+
+
+def _whole(answer: object) -> bool:
+    """Whether a question was answered to its end (a stopped one gives a list of parts, or nothing)."""
+    return answer is not None and not isinstance(answer, list)
