@@ -22,13 +22,23 @@ __all__ = ["EdgePath", "follow_edge", "resample"]
 
 #: Price of a jump along the path, to the power 1.5, against odds of 0.35 a place (tried on rendered photographs
 #: with stones of the leather's own colour: at 1.2 the path ran round single stones).
-STIFFNESS = 6.0
+STIFFNESS = 4.0
 #: Weight of unrest beside the three log colours.
 UNREST = 0.5
 #: Darkenings (logarithms) in which floor beside leather may lie, and what such a guess costs in log odds.
-SHADES, SHADED = (0.2, 0.4), 0.3
+SHADES, SHADED = (0.2, 0.4, 0.6), 0.3
 #: How far the band reaches beyond the search on both sides, as a multiple of it.
 _RIM = 2.2
+#: Lengths along the ring (samples) over which profiles are averaged, round after round: the first is steady, the
+#: last follows narrow corners.
+WIDE = (4.0, 3.0)
+#: Where beside the edge (pixels) leather and floor are read for the last step: beyond the blur, within the leather's
+#: own shadow.
+BOARD, FOOT = (-5.0, -2.0), (2.0, 4.5)
+#: The floor's unrest weighs more than the leather's in what parts them; variance of a colour that is always there.
+FLOOR_WEIGHT, LEAST_VARIANCE = 2.0, 3.0
+#: The last step moves the path by no more than this, pixels.
+MOST_SHIFT = 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,28 +200,40 @@ def _best_path(odds: NDArray[np.float32], stiffness: float) -> NDArray[np.intp]:
 
 
 def _finer(band: NDArray[np.float32], depth: Floats, offset: Floats) -> tuple[Floats, Floats]:
-    """Shift (n,) of the path onto the half-way level of mean profiles, and what doubt (n,) is left; pixels.
+    """Shift (n,) of the path onto the middle of the rise of mean profiles, and what doubt (n,) is left; pixels.
 
-    A place where leather and floor differ little against their own unrest takes the shift of the whole ring.
+    Each round looks anew from where the last one ended, along shorter stretches: close to the edge the floor may
+    lie in the leather's own shadow, so only what lies right beside the edge may be its floor. A place where
+    leather and floor differ little against their own unrest takes the shift of the whole ring.
     """
     from scipy.ndimage import gaussian_filter1d
 
-    reach, wide = 7.0, 6.0
-    near = np.arange(-reach, reach + 0.01, 0.5)
+    total = np.zeros(len(offset))
+    doubt = np.full(len(offset), 2.5)
+    for wide in WIDE:
+        shift, doubt = _shift_once(band, depth, offset + total, wide)
+        total = np.clip(total + shift, -MOST_SHIFT, MOST_SHIFT)
+        total = gaussian_filter1d(total, 0.5 * wide, mode="wrap")
+    return total, doubt
+
+
+def _shift_once(
+    band: NDArray[np.float32], depth: Floats, offset: Floats, wide: float
+) -> tuple[Floats, Floats]:
+    """One round of `_finer`: shift (n,) and doubt (n,), pixels, from profiles averaged over `wide` samples."""
+    from scipy.ndimage import gaussian_filter1d
+
+    near = np.arange(-6.0, 6.01, 0.5)
     spacing = depth[1] - depth[0]
     at = (offset[:, None] + near - depth[0]) / spacing
     low = np.clip(np.floor(at).astype(int), 0, len(depth) - 2)
     part = np.clip(at - low, 0, 1)[..., None].astype(np.float32)
     rows = np.arange(len(offset))[:, None]
     colours = np.exp(band[rows, low] * (1 - part) + band[rows, low + 1] * part)
-    inside = gaussian_filter1d(colours[:, near < -3].mean(axis=1), wide, axis=0, mode="wrap")
-    outside = gaussian_filter1d(colours[:, near > 3].mean(axis=1), wide, axis=0, mode="wrap")
-    way = inside - outside
-    norm = np.linalg.norm(way, axis=1)
-    way = way / np.maximum(norm, 1e-6)[:, None]
+    board = (near >= BOARD[0]) & (near <= BOARD[1])
+    floor = (near >= FOOT[0]) & (near <= FOOT[1])
+    way, norm = _parting(colours[:, board], colours[:, floor], max(wide, 4.0))
     profile = gaussian_filter1d(np.einsum("nmc,nc->nm", colours, way), wide, axis=0, mode="wrap")
-    # Close to the edge only: further out the hide's own shadow fades, which is no part of the step.
-    board, floor = (near >= -5) & (near <= -2), (near >= 2) & (near <= 4.5)
     top, foot = profile[:, board].mean(axis=1)[:, None], profile[:, floor].mean(axis=1)[:, None]
     share = (profile - foot) / np.where(np.abs(top - foot) < 1e-6, 1e-6, top - foot)
     unrest = profile[:, board].std(axis=1) + profile[:, floor].std(axis=1)
@@ -219,9 +241,29 @@ def _finer(band: NDArray[np.float32], depth: Floats, offset: Floats) -> tuple[Fl
     step = np.abs(near) <= 2.5
     shift = np.clip(share[:, step], -0.1, 1.1).sum(axis=1) * 0.5 - 2.5 - 0.25
     clear = norm > 3.0 * unrest + 6.0
-    shift = np.clip(shift, -2.0, 2.0)
+    shift = np.clip(shift, -1.5, 1.5)
     usual = float(np.median(shift[clear])) if clear.sum() > 20 else 0.0
     weight = gaussian_filter1d(clear.astype(np.float64), wide, mode="wrap")
     smoothed = gaussian_filter1d(np.where(clear, shift, 0.0), wide, mode="wrap") / np.maximum(weight, 1e-6)
     final = np.where(weight > 0.25, smoothed, usual)
     return final, np.where(weight > 0.25, 0.5 + 2.0 * unrest / np.maximum(norm, 1.0), 2.5)
+
+
+def _parting(inside: NDArray[np.float32], outside: NDArray[np.float32], wide: float) -> tuple[Floats, Floats]:
+    """Unit mixtures of the colours (n, 3) that best part leather (n, k, 3) from the floor beside it, and by how much.
+
+    Fisher's discriminant (1936) of each stretch of the ring: brightness weighs little where the floor has stones.
+    """
+    from scipy.ndimage import gaussian_filter1d
+
+    means, spread = [], np.zeros((len(inside), 3, 3))
+    for side, weight in ((inside, 1.0), (outside, FLOOR_WEIGHT)):
+        mean = gaussian_filter1d(side.mean(axis=1), wide, axis=0, mode="wrap")
+        square = np.einsum("nki,nkj->nij", side, side) / side.shape[1]
+        square = gaussian_filter1d(square, wide, axis=0, mode="wrap")
+        spread += weight * (square - mean[:, :, None] * mean[:, None, :])
+        means.append(mean)
+    apart = np.asarray(means[0] - means[1], dtype=np.float64)
+    way = np.linalg.solve(spread + LEAST_VARIANCE * np.eye(3), apart[..., None])[..., 0]
+    way /= np.maximum(np.linalg.norm(way, axis=1), 1e-9)[:, None]
+    return np.asarray(way), np.asarray(np.abs((way * apart).sum(axis=1)))

@@ -33,6 +33,8 @@ Progress = Callable[[float, str], None]
 FIRST_REACH = 3.2
 #: Openings smaller than this across are left to the flaw suggestions, mm.
 LEAST_HOLE = 7.0
+#: How far the polygon may cut inside the edge followed, as a share of the tolerance, and at most, mm.
+CUT_SHARE, MOST_CUT = 0.3, 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +88,7 @@ def find_outline(
     tell(0.9, "looking for holes")
     doubt = float(np.percentile(path.doubt, 95)) * rectified.mm_per_pixel
     kept = max(tolerance or 0.0, 1.5, doubt)
-    ring = _one_sided(rectified.to_mm(exact), min(0.5 * kept, 1.0))
+    ring = _one_sided(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
     holes = _holes(rectified, cells, ring)
     return Outline(ring, holes, round(kept, 2), _border_share(rectified, exact))
 
