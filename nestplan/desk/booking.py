@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nestplan.desk.document import Work
+from nestplan.desk.sentences import count
 from nestplan.errors import InputError
 
 __all__ = ["Booked", "book_cut", "take_back"]
@@ -71,7 +72,7 @@ def book_cut(work: Work, files: dict[str, str]) -> Booked:
     offcuts = tuple(hide for _, hide in done.offcuts)
     after = {name: file for name, file in files.items() if name not in gone and name != "plan"}
     after |= {hide.name: str(path) for path, hide in done.offcuts}
-    words = f"{len(gone)} hides are used up; {len(offcuts)} offcuts lie on the rack as hides of their own."
+    words = _booked_words(len(gone), len(offcuts))
     return Booked(Work(kept + offcuts, work.job, None), after, words, folder, cut_id)
 
 
@@ -81,3 +82,9 @@ def take_back(booked: Booked) -> None:
 
     with rack_lock(booked.folder):
         undo_cut(booked.folder, booked.cut_id)
+
+
+def _booked_words(gone: int, offcuts: int) -> str:
+    used = f"{count(gone, 'hide')} {'is' if gone == 1 else 'are'} used up"
+    lie = "lies on the rack as a hide of its own" if offcuts == 1 else "lie on the rack as hides of their own"
+    return f"{used}; {count(offcuts, 'offcut')} {lie}."

@@ -16,6 +16,7 @@ from PySide6.QtGui import (
     QMouseEvent,
     QPainter,
     QResizeEvent,
+    QTransform,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWidget
@@ -83,6 +84,7 @@ class Table(QGraphicsView):
         self._pen_at: QPoint | None = None
         self._down = False
         self._fitted = False
+        self._seen_whole = QTransform()
 
     def show_things(self, things: Iterable[tuple[Hashable, object]]) -> None:
         """Show these records, each under a key; an item stays while its record is the same object or equal."""
@@ -189,6 +191,7 @@ class Table(QGraphicsView):
         if whole.isEmpty():
             whole = QRectF(-100, -900, 1800, 1000)
         self.show_box(whole)
+        self._seen_whole = self.transform()
 
     def show_box(self, whole: QRectF) -> None:
         """Show a box of the scene with some air round it."""
@@ -351,7 +354,8 @@ class Table(QGraphicsView):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        if not self._fitted and self._items:
+        # What was shown whole stays whole when the window grows or shrinks, until the hand moves the view.
+        if self._items and (not self._fitted or self.transform() == self._seen_whole):
             self._fitted = True
             self.fit()
         self.scaled.emit()

@@ -11,6 +11,7 @@ from collections.abc import Callable, Hashable, Iterator
 import msgspec
 import numpy as np
 from PySide6.QtCore import Signal
+from shapely import union_all
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.canvas import Table
@@ -339,8 +340,7 @@ def _things_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
         largest = max(parts, key=lambda part: part.area)
         if largest.area < 0.004 * hide.gross_area:
             continue  # a sliver along the edge, left by regions drawn a little off
-        spot = largest.representative_point()
-        at = (round(spot.x, 1), round(spot.y, 1))
+        at = _clear_spot(largest, hide)
         arrow = min(120.0, 0.25 * math.sqrt(largest.area))
         if zone.name:
             rings = tuple(
@@ -353,6 +353,17 @@ def _things_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
             yield ("stretch", zone.name), Stretch(at, zone.stretch, arrow)
     for number, flaw in enumerate(hide.flaws):
         yield ("flaw", number), flaw
+
+
+def _clear_spot(area: Polygon, hide: Hide) -> tuple[float, float]:
+    """A point of `area` far from its edge and from the hide's flaws, where an arrow and a name can be read."""
+    from nestplan.geometry.inscribed import largest_disc
+    from nestplan.geometry.ring import to_polygon
+
+    clear = area.difference(union_all([to_polygon(flaw.ring).buffer(25.0) for flaw in hide.flaws]))
+    parts = [part for part in getattr(clear, "geoms", (clear,)) if part.area > 0.3 * area.area]
+    x, y, _ = largest_disc(parts[0] if parts else area, tolerance=5.0)
+    return round(x, 1), round(y, 1)
 
 
 def _area_words(points: _POINTS) -> str:

@@ -27,7 +27,7 @@ from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS
 #: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
 MOST_PIXELS = 3000
 
-__all__ = ["ITEMS", "LAYERS", "Backbone", "Ground", "Laid", "Stretch", "item_for"]
+__all__ = ["ITEMS", "LAYERS", "Backbone", "Ground", "Laid", "Left", "Stretch", "item_for"]
 
 
 @dataclass(frozen=True)
@@ -71,6 +71,14 @@ class Laid:
     picked: bool = False
     wrong: bool = False
     ghost: bool = False
+
+
+@dataclass(frozen=True)
+class Left:
+    """An offcut, and the words that stand in its largest rectangle."""
+
+    offcut: Offcut
+    words: str
 
 
 class HideItem(Area):
@@ -182,12 +190,13 @@ class LaidItem(Area):
         self.setToolTip(f"{signs}{laid.words.replace(chr(10), ' ')}, {placement.layer}")
 
 
-class OffcutItem(Area):
+class LeftItem(Area):
     """What is left: a dashed edge, and the largest rectangle in it with its size."""
 
     layer = "offcuts"
 
-    def __init__(self, offcut: Offcut) -> None:
+    def __init__(self, left: Left) -> None:
+        offcut = left.offcut
         # Holes are the pieces and flaws, which are drawn anyway; dashes round each of them would only slow the table.
         super().__init__(axis.ring_path(offcut.outline))
         look = current()
@@ -196,8 +205,7 @@ class OffcutItem(Area):
         if len(offcut.rectangle) >= 3:
             inner = QGraphicsPathItem(axis.ring_path(offcut.rectangle), self)
             inner.setPen(pen(look.offcut, 1.0, Qt.PenStyle.DashLine))
-            size = f"{offcut.rectangle_width / 10:.0f} × {offcut.rectangle_height / 10:.0f} cm free"
-            self.label = Name(size, np.asarray(offcut.rectangle, dtype=float), look.offcut)
+            self.label = Name(left.words, np.asarray(offcut.rectangle, dtype=float), look.offcut)
 
 
 class PhotoItem(QGraphicsPixmapItem):
@@ -224,7 +232,7 @@ ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
     Backbone: BackboneItem,
     Stretch: StretchItem,
     Laid: LaidItem,
-    Offcut: OffcutItem,
+    Left: LeftItem,
     Drawn: DrawnItem,
 }
 

@@ -171,9 +171,9 @@ def style_sheet(look: Look) -> str:
         border-color: {look.accent}; image: url({_check(look)}); }}
     QCheckBox::indicator:disabled {{ border-color: {look.line}; }}
     QCheckBox:focus {{ color: {look.accent}; }}
-    #card {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 6px; }}
-    #card[picked="true"] {{ border: 3px solid {look.accent}; }}
-    #card:focus {{ border: 3px solid {look.ink}; }}
+    #card {{ background: {look.raised}; border: 1px solid {look.line}; border-radius: 6px; padding: 2px; }}
+    #card[picked="true"] {{ border: 3px solid {look.accent}; padding: 0; }}
+    #card:focus {{ border: 3px solid {look.ink}; padding: 0; }}
     QProgressBar {{ background: {look.line}; border: 0; border-radius: 4px; }}
     QProgressBar::chunk {{ background: {look.accent}; border-radius: 4px; }}
     QScrollBar:vertical {{ background: transparent; width: 11px; margin: 0; }}

@@ -233,7 +233,7 @@ class Menus:
             action.setChecked(name not in settings.hidden_layers)
             action.toggled.connect(lambda on, name=name: window.set_layer(name, on))
             self.actions[f"Show {name}"] = action
-        window.layers_button.setMenu(layers)
+        window.head.layers.setMenu(layers)
         units = menu.addMenu("&Units")
         self._choice(units, {"mm": "Millimetres, dm²", "in": "Inches, ft²"}, settings.unit, "unit")
         light = menu.addMenu("&Light")

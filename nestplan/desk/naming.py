@@ -36,12 +36,12 @@ class Naming:
         ghost: bool = False,
         number: str = "",
     ) -> Laid:
-        """A placement as it is to be shown; `number` is its number in the order of cutting."""
+        """A placement as it is to be shown, with its hand and set; `number` is its number in the order of cutting."""
         key = (placement.name, placement.layer, placement.mirrored)
         tint, words, side = self._known.get(key, (0, placement.name, ""))
-        copy = "" if ghost else placement.copy
-        words = f"{words}\n{side}{copy}".strip()
+        number_of_set = "" if ghost else placement.set
+        words = f"{words}\n{side}{number_of_set}".strip()
         if number:
             words = f"{number}. {words}"
-        short = number or f"{side}{copy}".replace(" ", "")
+        short = number or f"{side}{number_of_set}".replace(" ", "")
         return Laid(placement, tint, words, short, picked, wrong, ghost)

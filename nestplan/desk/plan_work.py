@@ -16,7 +16,7 @@ from nestplan.desk.checking import Checked, Checker
 from nestplan.desk.document import Document, key_of
 from nestplan.desk.handling import Hand, hand_for
 from nestplan.desk.hide_work import hide_things
-from nestplan.desk.items import Ground, Stretch
+from nestplan.desk.items import Ground, Left, Stretch
 from nestplan.desk.naming import Naming
 from nestplan.desk.placing import PlaceTool
 from nestplan.desk.plan_edits import Waiting
@@ -53,6 +53,7 @@ class PlanWork(StepWork):
         document.plan_changed.connect(lambda _: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
         document.picked_changed.connect(self._show_picked)
+        settings.unit_changed.connect(lambda _: self.refresh())
 
     def things(self) -> Iterator[tuple[Hashable, object]]:
         hide, plan, job = self.document.hide, self.document.work.plan, self.document.work.job
@@ -77,7 +78,8 @@ class PlanWork(StepWork):
         if checked is not None and checked.plan is plan and checked.figures is not None:
             for number, offcut in enumerate(checked.figures.offcuts):
                 if offcut.hide == hide.name:
-                    yield ("offcut", number), offcut
+                    size = self._settings.size(offcut.rectangle_width, offcut.rectangle_height)
+                    yield ("offcut", number), Left(offcut, f"{size} free")
         naming = self._names_of(job)
         numbers = self.cutting_numbers() if self.cutting else {}
         picked = {id(placement) for placement in self.document.picked}

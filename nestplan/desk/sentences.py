@@ -103,7 +103,7 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Seque
     here = [offcut for offcut in figures.offcuts if not hide or offcut.hide == hide]
     if here:
         largest = max(here, key=lambda offcut: offcut.area)
-        size = f"{largest.rectangle_width / 10:.0f} × {largest.rectangle_height / 10:.0f} cm"
+        size = settings.size(largest.rectangle_width, largest.rectangle_height)
         area = settings.area(sum(offcut.area for offcut in here))
         as_one = "as one offcut" if len(here) == 1 else f"as {len(here)} offcuts, the largest"
         where = " on this hide" if hide else ""

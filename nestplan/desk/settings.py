@@ -132,6 +132,11 @@ class Settings(QObject):
         """A length in the chosen unit, in words."""
         return show_length(mm, "in" if self.unit == "in" else "mm")
 
+    def size(self, width: float, height: float) -> str:
+        """Two lengths of something rough, such as an offcut, in whole centimetres or inches."""
+        step, unit = (25.4, "in") if self.unit == "in" else (10.0, "cm")
+        return f"{width / step:.0f} × {height / step:.0f} {unit}"
+
     def area(self, mm2: float) -> str:
         """An area in words: in the unit that goes with the chosen one first, the other after it."""
         both = (show_area(mm2, "ft2"), show_area(mm2, "dm2"))

@@ -14,11 +14,8 @@ from PySide6.QtWidgets import (
     QApplication,
     QFrame,
     QHBoxLayout,
-    QLabel,
     QMainWindow,
-    QSizePolicy,
     QStackedWidget,
-    QToolButton,
     QVBoxLayout,
     QWidget,
 )
@@ -34,6 +31,7 @@ from nestplan.desk.menus import Menus
 from nestplan.desk.panels.choose import Board, ChoosePanel
 from nestplan.desk.panels.cutting import CuttingPanel
 from nestplan.desk.panels.empty import empty_pieces, empty_table
+from nestplan.desk.panels.head import Head
 from nestplan.desk.panels.hides import HidesPanel
 from nestplan.desk.panels.notice import Notice
 from nestplan.desk.panels.pieces import PiecesPanel
@@ -118,41 +116,7 @@ class Window(QMainWindow):
         self.centre = QStackedWidget()
         for page in (self.ruled, self.empty, self.empty_pieces, self.board):
             self.centre.addWidget(page)
-        self.hint = QLabel()
-        self.hint.setObjectName("hint")
-        self.hint.setWordWrap(True)
-        self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        self.place = QLabel()
-        self.place.setFixedWidth(140)
-        self.place.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        self.head = QWidget()
-        self.head.setFixedHeight(50)  # words of one line or two: the table below must not jump
-        head = QHBoxLayout(self.head)
-        head.setContentsMargins(8, 4, 8, 4)
-        self.head_buttons: list[QToolButton] = []
-        for words, sign, tip, action in (
-            ("Fit", "fit", "Show everything (Ctrl+0)", self.table.fit),
-            ("Tape", "tape", "Measure on the table (Ctrl+T)", self.take_tape),
-        ):
-            made = QToolButton()
-            made.setText(words)
-            made.setIcon(icon(sign))
-            made.setProperty("sign", sign)
-            made.setToolTip(tip)
-            made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-            made.clicked.connect(lambda _=False, action=action: action())
-            head.addWidget(made)
-            self.head_buttons.append(made)
-        self.layers_button = QToolButton()
-        self.layers_button.setText("Show")
-        self.layers_button.setIcon(icon("layers"))
-        self.layers_button.setProperty("sign", "layers")
-        self.layers_button.setToolTip("Which layers are shown")
-        self.layers_button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-        self.layers_button.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
-        head.addWidget(self.layers_button)
-        head.addWidget(self.hint, 1)
-        head.addWidget(self.place)
+        self.head = Head(self.table.fit, self.take_tape)
         self.steps = Steps()
         middle = QWidget()
         column = QVBoxLayout(middle)
@@ -230,7 +194,7 @@ class Window(QMainWindow):
             page = self.empty_pieces
         self.centre.setCurrentWidget(page)
         self.head.setVisible(page is self.ruled)
-        self.hint.setVisible(page is self.ruled and bool(self.hint.text()))
+        self.head.hint.setVisible(page is self.ruled and bool(self.head.hint.text()))
         checked = self.checker.latest
         figures = checked.figures if checked is not None and checked.plan is work.plan else None
         figures = figures or (work.plan.figures if work.plan else None)
@@ -309,12 +273,12 @@ class Window(QMainWindow):
             self.choose_panel.refresh()
 
     def _show_hint(self, tool: Tool) -> None:
-        self.hint.setText(tool.words)
-        self.hint.setVisible(bool(tool.words) and self.centre.currentWidget() is self.ruled)
+        self.head.say(tool.words)
+        self.head.hint.setVisible(bool(tool.words) and self.centre.currentWidget() is self.ruled)
 
     def _show_place(self, at: tuple[float, float] | None) -> None:
         length = self.settings.length
-        self.place.setText(f"{length(at[0])} · {length(at[1])}" if at is not None else "")
+        self.head.place.setText(f"{length(at[0])} · {length(at[1])}" if at is not None else "")
 
     def _hide_shown(self, _hide: object) -> None:
         self._fit_if_new()

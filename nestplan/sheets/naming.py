@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from nestplan.model import Job, Plan
+from nestplan.model import Job, Placement, Plan
 
-__all__ = ["hand_of", "placement_label"]
+__all__ = ["hand_of", "label_of", "placement_label"]
 
 
 def placement_label(job: Job, plan: Plan, member: int) -> str:
     """A placement's name in the maker's words: `front, lining, right`, or the strip's name."""
-    placed = plan.placements[member]
+    return label_of(job, plan.placements[member])
+
+
+def label_of(job: Job, placed: Placement) -> str:
+    """What a placed thing is called in the maker's words: `front, lining, right`, or the strip's name."""
     if placed.strip:
         part = f", part {placed.part}" if placed.part else ""
         return placed.strip + part
@@ -18,13 +22,12 @@ def placement_label(job: Job, plan: Plan, member: int) -> str:
     if len(piece.cuts) > 1:
         words.append(placed.layer)
     if piece.pair:
-        words.append(hand_of(job, plan, member))
+        words.append(hand_of(job, placed))
     return ", ".join(words)
 
 
-def hand_of(job: Job, plan: Plan, member: int) -> str:
+def hand_of(job: Job, placed: Placement) -> str:
     """`left` or `right` for a piece of a pair, "" for others; left is the piece as drawn."""
-    placed = plan.placements[member]
     piece = job.piece(placed.piece)
     if not piece.pair:
         return ""

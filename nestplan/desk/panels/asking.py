@@ -55,16 +55,27 @@ class AskPart(QWidget):
         self.progress.setValue(0)
         self.words.setText("")
         self._task = Task(work, parent=self)
-        self._task.told.connect(lambda _: self.progress.setValue(self.progress.value() + 1))
+        self._task.told.connect(lambda _: self.advance())
         self._task.done.connect(lambda answer: take(answer) if _whole(answer) else None)
         self._task.failed.connect(self.failed)
-        self._task.ended.connect(self._show_busy)
+        self._task.ended.connect(self._ended)
         self._task.start()
         self._show_busy()
+
+    def advance(self) -> None:
+        """One part of the question is answered."""
+        self.progress.setValue(self.progress.value() + 1)
 
     def _stop(self) -> None:
         if self._task is not None:
             self._task.cancel()
+
+    def _ended(self) -> None:
+        self._show_busy()
+        self.settle()
+
+    def settle(self) -> None:
+        """What is to be shown once the question is answered, stopped or has failed; each kind of part knows."""
 
     def _show_busy(self) -> None:
         busy = self.running

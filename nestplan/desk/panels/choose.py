@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QProgressBar, QScroll
 from nestplan.desk.document import Document
 from nestplan.desk.panels.asking import crew
 from nestplan.desk.panels.estimates import BuyPart, CountPart
-from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, scrolled, soft
+from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, row_of, scrolled, soft
 from nestplan.desk.panels.together import TogetherPart
 from nestplan.desk.settings import Settings
 from nestplan.desk.thumbs import common_scale, thumbnail
@@ -75,6 +75,7 @@ class Board(QScrollArea):
     def __init__(self) -> None:
         super().__init__()
         self.setWidgetResizable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._inner = QWidget()
         self._grid = QGridLayout(self._inner)
         self._grid.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
@@ -127,9 +128,7 @@ class ChoosePanel(QWidget):
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.words = soft()
-        self.use = button(
-            "Lay this plan on the hide", self._use, tip="Take the plan of the picked hide as the plan"
-        )
+        self.use = button("Lay this plan", self._use, tip="Take the plan of the picked hide as the plan")
         column = QVBoxLayout()
         column.addWidget(heading("Which hide?"))
         column.addWidget(soft("Each hide is asked how much of the job it gives by itself."))
@@ -138,11 +137,10 @@ class ChoosePanel(QWidget):
         column.addWidget(self.progress)
         column.addWidget(self.stop)
         column.addWidget(self.words)
-        column.addWidget(self.use)
         self.paper = button(
             "Write it down …", self.paper_wanted.emit, tip="Table and page of pictures, as PDF, PNG and CSV"
         )
-        column.addWidget(self.paper)
+        column.addLayout(row_of(self.use, self.paper))
         self.together = TogetherPart(document, settings, self.seconds)
         self.count = CountPart(document, settings, self.seconds)
         self.buy = BuyPart(document, settings)
@@ -241,6 +239,8 @@ class ChoosePanel(QWidget):
             card.picture.setPixmap(thumbnail(hide, plan, work.job, _PICTURE, scale=scale))
             card.title.setText(hide.name)
             card.words.setText(self._words(hide, answer))
+            card.setAccessibleName(hide.name)
+            card.setAccessibleDescription(card.words.text())
             cards.append(card)
         self._board.set_cards(cards)
         busy = self.running
@@ -253,8 +253,15 @@ class ChoosePanel(QWidget):
         elif busy:
             self.words.setText(f"{len(self.answers)} of {len(work.leather)} hides answered …")
         else:
-            self.words.setText("All pictures are to one scale." if cards else "")
+            self.words.setText(self._below() if cards else "")
         self._mark()
+
+    def _below(self) -> str:
+        """What is to be known of the pictures."""
+        words = "All pictures are to one scale."
+        if len({answer.layers for answer in self.answers.values() if answer.layers}) > 1:
+            words += " A hide counts for the layers it can serve: sets of one layer are not whole articles."
+        return words
 
     def _mark(self) -> None:
         hide = self._document.hide

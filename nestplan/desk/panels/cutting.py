@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
@@ -11,6 +13,7 @@ from nestplan.desk.panels.spots import SPOILS
 from nestplan.desk.plan_edits import marked_cut
 from nestplan.desk.plan_work import PlanWork
 from nestplan.desk.sentences import cut_words
+from nestplan.model.job import Job
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
 
@@ -39,6 +42,7 @@ class CuttingPanel(QWidget):
             "Projector …", lambda: None, sign="layers", tip="Throw the plan on the table, full size (Ctrl+J)"
         )
         self.found = Choice(SPOILS, tip="What the flaw you found spoils")
+        self.found.setAccessibleName("What it spoils")
         self.tools = row_of(
             button(
                 "Spot ●",
@@ -92,7 +96,7 @@ class CuttingPanel(QWidget):
         self.list.clear()
         self._cuts = []
         for label, placed, reason in self._work.cutting_steps():
-            item = QListWidgetItem(f"{label}  {_words(placed)}")
+            item = QListWidgetItem(f"{label}  {_words(work.job, placed)}")
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             done = all(placement.done for placement in placed)
             item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
@@ -112,7 +116,8 @@ class CuttingPanel(QWidget):
         plan = self._document.work.plan
         if plan is not None:
             words = "Mark as cut:" if done else "Mark as not cut:"
-            self._document.set_plan(f"{words} {_words(placed)}", marked_cut(plan, placed, done))
+            job = self._document.work.job
+            self._document.set_plan(f"{words} {_words(job, placed)}", marked_cut(plan, placed, done))
 
     def _row(self, row: int) -> None:
         if 0 <= row < len(self._cuts):
@@ -130,8 +135,12 @@ class CuttingPanel(QWidget):
         self._work.draw_found_flaw(shape, self.found.value)
 
 
-def _words(placed: tuple[Placement, ...]) -> str:
+def _words(job: Job, placed: tuple[Placement, ...]) -> str:
+    """What one step cuts, named as on the cut sheet."""
+    from nestplan.sheets.naming import label_of
+
     first = placed[0]
-    if len(placed) == 1:
-        return f"{first.name} {first.copy}, {first.layer}"
-    return f"{len(placed)} × {first.name}, {first.layer}"
+    if first.piece:
+        return f"{label_of(job, first)} (set {first.set})"
+    kinds = Counter(label_of(job, each) for each in placed)
+    return "; ".join((f"{number} × " if number > 1 else "") + name for name, number in kinds.items())

@@ -317,6 +317,7 @@ def scrolled(layout: QVBoxLayout) -> QScrollArea:
     area = QScrollArea()
     area.setWidget(inner)
     area.setWidgetResizable(True)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
     return area
 

@@ -124,6 +124,8 @@ class HidesPanel(QWidget):
             grid.addWidget(made, number // 4, number % 4)
         self.spots = SpotsPart(self._document, work, self._settings)
         money = QHBoxLayout()
+        self.price.setAccessibleName("Price")
+        self.currency.setAccessibleName("Currency")
         money.addWidget(self.price, 2)
         money.addWidget(self.currency, 1)
         price = QWidget()

@@ -63,8 +63,11 @@ class PickedPart(QWidget):
             self.words.setText("")
         else:
             one = picked[0]
-            self.title.setText(f"{one.name} {one.copy}, {one.layer}")
-            facts = [f"set {one.set}"]
+            from nestplan.sheets.naming import label_of
+
+            job = self._document.work.job
+            self.title.setText(one.name if job is None else label_of(job, one))
+            facts = [f"set {one.set}", f"of the {one.layer}"]
             if one.overcut:
                 facts.append(f"overcut {self._settings.length(one.overcut)}")
             if one.mirrored:

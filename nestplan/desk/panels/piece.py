@@ -51,6 +51,7 @@ class PiecePart(QWidget):
         self.size = soft()
         self.layer = Choice({}, tip="Each layer is cut from its own leather, in its own way")
         self.used = QCheckBox("Cut from this layer")
+        self.used.setToolTip("Whether the piece has this layer at all")
         self.shows = Choice(_SHOWS, tip="What can be seen when it is done; flaws there are kept off")
         self.least = LengthField(
             settings,

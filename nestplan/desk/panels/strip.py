@@ -20,7 +20,9 @@ class StripPart(QWidget):
         super().__init__()
         self._document, self._work = document, work
         self.name = text_field(tip="What this strap or lace is called")
-        self.use = Choice({"strap": "strap", "lace": "lace"})
+        self.use = Choice(
+            {"strap": "strap", "lace": "lace"}, tip="A strap carries weight; lace is pulled through holes"
+        )
         self.count = number_field(1, 10_000, tip="How many go into one article")
         self.width = LengthField(settings, tip="Width of the finished strip")
         self.length = LengthField(settings, tip="Length of the finished strip")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from nestplan.desk.document import Document
 from nestplan.desk.panels.asking import AskPart, crew
 from nestplan.desk.panels.fields import Field, button, soft
+from nestplan.desk.sentences import count
 from nestplan.desk.settings import Settings
 from nestplan.desk.worker import Control
 
@@ -22,13 +23,13 @@ class TogetherPart(AskPart):
     def __init__(self, document: Document, settings: Settings, seconds: Field) -> None:
         super().__init__(
             "Which together?",
-            "Find the cheapest together",
+            "Find them",
             "Plans combinations of hides by rising cost, until one holds the whole job",
         )
         self._document, self._settings, self._seconds = document, settings, seconds
         self.found: object | None = None
         self._for: tuple[object, object] = (None, None)
-        self.use = button("Lay this plan on the hides", self._use, tip="Take the plan found as the plan")
+        self.use = button("Lay this plan", self._use, tip="Take the plan found as the plan")
         self.column.addWidget(soft("The hides that hold the whole job for the least money."))
         self.finish_layout()
         self.column.addWidget(self.use)
@@ -65,11 +66,22 @@ class TogetherPart(AskPart):
                 )
 
         self.run(_MOST_TRIES, search, self._take)
+        self.tell("Passing over what is surely too small …")
+
+    def advance(self) -> None:
+        """Count the combinations that were planned."""
+        super().advance()
+        planned = count(self.progress.value(), "combination")
+        self.tell(f"{planned} planned, none the whole job so far …")
 
     def _take(self, found: object) -> None:
         work = self._document.work
         if (work.hides, work.job) == self._for:
             self.found = found
+        self._show()
+
+    def settle(self) -> None:
+        """Leave the answer, or nothing."""
         self._show()
 
     def _changed(self, work: object) -> None:
