@@ -12,6 +12,7 @@ import msgspec
 import numpy as np
 from PySide6.QtCore import Signal
 from shapely import union_all
+from shapely.affinity import scale
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.canvas import Table
@@ -362,8 +363,9 @@ def _clear_spot(area: Polygon, hide: Hide) -> tuple[float, float]:
 
     clear = area.difference(union_all([to_polygon(flaw.ring).buffer(25.0) for flaw in hide.flaws]))
     parts = [part for part in getattr(clear, "geoms", (clear,)) if part.area > 0.3 * area.area]
-    x, y, _ = largest_disc(parts[0] if parts else area, tolerance=5.0)
-    return round(x, 1), round(y, 1)
+    # A name is wide and low: the room for it is looked for with the width drawn together.
+    x, y, _ = largest_disc(scale(parts[0] if parts else area, 0.4, 1.0, origin=(0, 0)), tolerance=5.0)
+    return round(x / 0.4, 1), round(y, 1)
 
 
 def _area_words(points: _POINTS) -> str:

@@ -90,7 +90,7 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Seque
     """What a plan comes to, a sentence each; the sets first."""
     words = []
     for sets in figures.sets:
-        line = f"{sets.whole} of {sets.asked} {sets.article}"
+        line = f"{sets.article}: {sets.whole} of {count(sets.asked, 'set')}"
         if sets.whole < sets.asked and sets.bound < sets.asked:
             line += f" (no plan on these hides can give more than {sets.bound})"
         words.append(line + ".")

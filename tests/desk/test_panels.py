@@ -60,7 +60,7 @@ def test_a_field_that_cannot_be_read_says_why_and_gives_nothing(qapp):
 
 
 def test_a_thickness_may_be_typed_in_ounces(qapp):
-    field = thickness_field()
+    field = thickness_field(Settings())
     type_in(field, "5-6 oz")
     assert field.value == pytest.approx((5 * 25.4 / 64, 6 * 25.4 / 64))
 
@@ -441,3 +441,15 @@ def test_what_is_cut_is_booked_and_taken_back(window, tmp_path):
     window.notice.offers[0].click()
     assert [hide.name for hide in window.document.work.hides] == ["sheet"]
     assert sorted(path.name for path in tmp_path.glob("*.hide.json")) == ["sheet.hide.json"]
+
+
+def test_thickness_is_shown_in_ounces_where_inches_are_set_and_never_rounded(window):
+    window.document.open(Work((sheet(thickness=(1.984375, 2.38125)),), None), {})
+    field = window.hide_panel.thickness
+    assert field.text() == "1.98-2.38 mm"
+    window.settings.unit = "in"
+    assert field.text() == "5-6 oz"
+    window.document.open(Work((sheet(name="other", thickness=(2.0, 2.4)),), None), {})
+    # 2 mm are 5.04 oz: in tenths of an ounce the field would hold another thickness.
+    assert field.text() in ("5-6 oz", "2-2.4 mm")
+    assert window.document.hide.thickness == (2.0, 2.4)

@@ -6,7 +6,7 @@ A field that cannot be read keeps its words, is framed, and tells why in its too
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Literal
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -169,18 +169,22 @@ def number_field(
     return Field(read, lambda value: f"{value:g}{suffix}", tip=tip, optional=optional, hint=hint)
 
 
-def thickness_field(*, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field:
-    """A field for a range of thickness."""
+def thickness_field(settings: Settings, *, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field:
+    """A field for a range of thickness, in mm or in ounces as the unit that is set goes."""
 
     def show(value: tuple[float, float]) -> str:
-        low, high = value
-        return (
-            show_thickness(low)
-            if low == high
-            else f"{show_thickness(low).removesuffix(' mm')}-{show_thickness(high)}"
-        )
+        words = _thickness(value, "oz") if settings.unit == "in" else _thickness(value, "mm")
+        kept = read_thickness_range(words)
+        # A field must not round what it holds.
+        near = all(abs(one - other) < 0.01 for one, other in zip(kept, value, strict=True))
+        return words if near else _thickness(value, "mm")
 
     return Field(read_thickness_range, show, tip=tip, optional=True, hint=hint)
+
+
+def _thickness(value: tuple[float, float], unit: Literal["mm", "oz"]) -> str:
+    low, high = (show_thickness(mm, unit) for mm in value)
+    return low if low == high else f"{low.rsplit(' ', 1)[0]}-{high}"
 
 
 class Choice(QComboBox):

@@ -46,7 +46,7 @@ class HidesPanel(QWidget):
         )
         self.price = number_field(0, 1e7, whole=False, tip="What the whole hide costs", optional=True)
         self.currency = text_field(tip="The money the price is in", optional=True, hint="EUR")
-        self.thickness = thickness_field(tip="The thinnest and thickest you measure")
+        self.thickness = thickness_field(settings, tip="The thinnest and thickest you measure")
         self.firmness = number_field(1, 5, tip="1 loose to 5 firm, where no region is drawn")
         self.stretch = number_field(
             0, 180, whole=False, suffix="°", optional=True, hint="square to the backbone",

@@ -52,7 +52,7 @@ class MeasuredDialog(QDialog):
             hint="400 mm: 950 mm; 1200 mm: 900 mm",
             tip="Widths from the backbone: distance from the rear edge, a colon, the width; parted by semicolons",
         )
-        self.thickness = thickness_field()
+        self.thickness = thickness_field(settings, tip="The thinnest and thickest")
         self.fault = QLabel()
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")

@@ -67,7 +67,7 @@ class PickedPart(QWidget):
 
             job = self._document.work.job
             self.title.setText(one.name if job is None else label_of(job, one))
-            facts = [f"set {one.set}", f"of the {one.layer}"]
+            facts = [f"set {one.set}"]
             if one.overcut:
                 facts.append(f"overcut {self._settings.length(one.overcut)}")
             if one.mirrored:

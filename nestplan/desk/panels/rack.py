@@ -73,7 +73,10 @@ class Rack(QFrame):
             self.list.addItem(item)
         for row, hide in enumerate(work.hides):
             item = self.list.item(row)
-            item.setText(f"{hide.name}\n{self._words(hide)}")
+            name = self.list.fontMetrics().elidedText(
+                hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 2
+            )
+            item.setText(f"{name}\n{self._words(hide)}")
             item.setToolTip(f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}")
             state = (hide, _laid_on(work.plan, hide), self.palette().window().color().name())
             if item.data(Qt.ItemDataRole.UserRole) != state:
