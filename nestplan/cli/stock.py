@@ -10,7 +10,7 @@ import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import typer
 
@@ -304,15 +304,16 @@ def _book(
         note=note,
     )
     change_rack(folder, cut_id=cut_id, date=date, plan=the_plan.name, files=done.files)
+    square: Literal["dm2", "ft2"] = "ft2" if the_job.units == "in" else "dm2"
     for hide in done.used:
         typer.echo(f"{hide.name}: used")
     for path, hide in done.offcuts:
         typer.echo(
-            f"{hide.name}: {show_area(hide.gross_area)}, {counted(len(hide.flaws), 'flaw')}, in {path}"
+            f"{hide.name}: {show_area(hide.gross_area, square)}, {counted(len(hide.flaws), 'flaw')}, in {path}"
         )
     for record in done.records:
         typer.echo(
-            f"{record.leather}: {show_area(record.net)} of pieces from {show_area(record.really_used)} of leather, "
+            f"{record.leather}: {show_area(record.net, square)} of pieces from {show_area(record.really_used, square)} of leather, "
             f"own yield {record.own_yield:.1%} (planned {record.planned_yield:.1%})"
         )
     where = "" if folder == _first_folder(the_plan, paths) else f" --rack {folder}"

@@ -40,9 +40,11 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
     if figures.offcuts:
         best = max(figures.offcuts, key=lambda offcut: offcut.area)
         sides = f"{show_length(best.rectangle_width, job.units)} × {show_length(best.rectangle_height, job.units)}"
+        # A plan handed out in a hurry has its offcuts' areas alone.
+        holds = f", holds a rectangle of {sides}" if best.rectangle_width > 0.0 else ""
         yield (
             f"{counted(len(figures.offcuts), 'offcut')} worth keeping, {show_area(figures.offcut_area, area)} "
-            f"together; the largest, {show_area(best.area, area)} of '{best.hide}', holds a rectangle of {sides}"
+            f"together; the largest, {show_area(best.area, area)} of '{best.hide}'{holds}"
         )
     if figures.cost is not None:
         each = "" if figures.cost_per_set is None else f", {figures.cost_per_set:.2f} a set"

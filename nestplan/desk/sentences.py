@@ -105,9 +105,13 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Seque
         largest = max(here, key=lambda offcut: offcut.area)
         size = settings.size(largest.rectangle_width, largest.rectangle_height)
         area = settings.area(sum(offcut.area for offcut in here))
-        as_one = "as one offcut" if len(here) == 1 else f"as {len(here)} offcuts, the largest"
+        # A plan handed out in a hurry has its offcuts' areas alone.
+        free = f" with {size} free of flaws" if largest.rectangle_width > 0.0 else ""
+        as_one = (
+            "as one offcut" if len(here) == 1 else f"as {len(here)} offcuts" + ", the largest" * bool(free)
+        )
         where = " on this hide" if hide else ""
-        words.append(f"{area} left{where} {as_one} with {size} free of flaws.")
+        words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
         money = f"Leather for {figures.cost:.2f} {figures.currency}".rstrip()
         if figures.cost_per_set is not None:
