@@ -6,8 +6,8 @@ the first one comes about. What does not: improving it (`goals`), the plan's wor
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from concurrent.futures import Executor
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -21,11 +21,14 @@ from nestplan.nesting.problem import Poses
 from nestplan.nesting.straps import StripsWanted, lay_straps, strips_wanted
 from nestplan.nesting.task import Task
 from nestplan.nesting.watch import Watch
+from nestplan.nesting.work import Work
 from nestplan.yields import whole_sets
 
 __all__ = ["Draft", "first_draft", "lay_sets", "tell_better", "with_strips_after"]
 
 MOST_LAYS = 4
+GRACE = 6.0
+"""Seconds for which the first laying may go on although the clock has run out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,24 +86,28 @@ class Draft:
         return lie and not self.missing
 
 
-def first_draft(task: Task, watch: Watch, pool: Executor, seed: int, *, widen: bool = True) -> Draft:
-    """The first answer, with overcuts at their wish if `widen` and everything lies that way as cheaply."""
+def first_draft(task: Task, work: Work, *, widen: bool = True) -> Draft:
+    """The first answer, with overcuts at their wish if `widen` and everything lies that way as cheaply.
+
+    The first laying of all that is asked runs to its end even if the clock is short, but for a few seconds at most;
+    what would only better it does not begin, or breaks off, once the clock has run out.
+    """
     widen = widen and task.can_widen
-    wide = _in_best_order(task.widened(1.0), watch, pool, seed, once=True) if widen else None
-    if wide is not None and wide.complete and len(task.hides) == 1:
+    wide = _in_best_order(task.widened(1.0), work, once=True) if widen else None
+    if wide is not None and wide.complete and (len(task.hides) == 1 or work.watch.late()):
         return wide
-    draft = _in_best_order(task, watch, pool, seed)
+    draft = _in_best_order(task, work, hurried=wide is not None and wide.complete)
     if wide is not None and wide.complete and (not draft.complete or wide.cost <= draft.cost):
         draft = wide
-    tell_better(draft, watch)
+    tell_better(draft, work)
     return draft
 
 
-def _in_best_order(task: Task, watch: Watch, pool: Executor, seed: int, *, once: bool = False) -> Draft:
+def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool = False) -> Draft:
     """The best of a few orders: straps, pieces, then lace from what is left; all strips last; all strips first.
 
     A further order is tried only where the one before left something out that it could mend, and with `once` not
-    even then.
+    even then. `hurried`: there is an answer already, so that the clock may break off this one.
     """
     wanted = strips_wanted(task)
     straps = [w for w in wanted if w.strip.source == "edge"]
@@ -112,17 +119,18 @@ def _in_best_order(task: Task, watch: Watch, pool: Executor, seed: int, *, once:
         orders.append((wanted, []))
     best: Draft | None = None
     for first, last in orders:
-        if best is not None and (best.complete or once or watch.late()):
+        if best is not None and (best.complete or once or work.watch.late()):
             break
-        watch.stage("strips")
+        work.watch.stage("strips")
         before, missing = lay_straps(task, first)
-        watch.stage("lay")
-        layout = Layout(task.problem(before), seed=seed)
-        poses = lay_sets(task, layout, watch, pool, seed, most_lays=1 if once else MOST_LAYS)
+        work.watch.stage("lay")
+        layout = Layout(task.problem(before), seed=work.seed)
+        most = 1 if once else MOST_LAYS
+        poses = lay_sets(task, layout, work, most_lays=most, hurried=hurried or best is not None)
         draft = with_strips_after(Draft(task, layout, tuple(before), poses, (), tuple(missing), tuple(last)))
         if best is None or draft.merit > best.merit:
             best = draft
-            tell_better(draft, watch)
+            tell_better(draft, work)
     assert best is not None
     return best
 
@@ -137,10 +145,11 @@ def with_strips_after(draft: Draft) -> Draft:
     )
 
 
-def tell_better(draft: Draft, watch: Watch) -> None:
-    """Tell the observer of a better draft: its counts, and what lies where."""
-    watch.better(**standing(draft))
-    watch.observer.on_draft(lambda: draft.lying)
+def tell_better(draft: Draft, work: Work) -> None:
+    """Tell of a better draft: its counts, what lies where, and the draft itself to whoever makes plans of drafts."""
+    work.watch.better(**standing(draft))
+    work.watch.show(lambda: draft.lying)
+    work.offer(draft)
 
 
 def standing(draft: Draft) -> dict[str, object]:
@@ -163,23 +172,23 @@ def standing(draft: Draft) -> dict[str, object]:
 
 
 def lay_sets(
-    task: Task, layout: Layout, watch: Watch, pool: Executor, seed: int, *, most_lays: int = MOST_LAYS
+    task: Task, layout: Layout, work: Work, *, most_lays: int = MOST_LAYS, hurried: bool = False
 ) -> Poses:
     """Pieces laid so that many sets come out whole: all at once, or where that fails the first k sets before the
-    rest, for the k that does best."""
+    rest, for the k that does best. See `first_draft` for the clock; `hurried`: it counts from the beginning."""
     ground = Ground.from_layout(layout)
     ranks = np.array([want.rank for want in task.wants], np.int64)
     if not len(ranks):
         return Poses.none(0)
     several = len(task.hides) > 1
 
-    def laid(sets: int) -> Poses:
+    def laid(sets: int, stop: Callable[[int], bool]) -> Poses:
         first = hardest_first(ground, np.flatnonzero(ranks < sets).tolist())
         rest = [int(i) for rank in range(sets, int(ranks.max()) + 1) for i in
                 hardest_first(ground, np.flatnonzero(ranks == rank).tolist())]  # fmt: skip
         return lay(
-            ground, order=[*first, *rest], seed=seed, effort=Effort.for_count(len(ranks)), pool=pool,
-            spread=several and task.beyond, stop=lambda _: watch.told_off(),
+            ground, order=[*first, *rest], seed=work.seed, effort=Effort.for_count(len(ranks)), pool=work.pool,
+            spread=several and task.beyond, stop=stop,
         )  # fmt: skip
 
     everything = int(ranks.max()) + 1
@@ -187,13 +196,13 @@ def lay_sets(
     best, best_merit = None, (-1.0, -1.0)
     known: dict[int, bool] = {}
     for _ in range(most_lays):
-        poses = laid(tries)
+        poses = laid(tries, _Break(work.watch, 0.0 if hurried or best is not None else GRACE))
         on = poses.field >= 0
         known[tries] = bool(on[ranks < tries].all())
         merit = task.aim.merit(on)
         if best is None or merit > best_merit:
             best, best_merit = poses, merit
-        if (known[tries] and tries == everything) or watch.late():
+        if (known[tries] and tries == everything) or work.watch.late():
             break
         if tries == everything:
             size = task.aim.size
@@ -204,6 +213,24 @@ def lay_sets(
             break
     assert best is not None
     return best
+
+
+class _Break:
+    """When laying breaks off: when the search is called off, or the clock has run out and `grace` seconds have gone
+    by since the first piece was tried, so that a short clock or a slow start still gives a whole answer."""
+
+    def __init__(self, watch: Watch, grace: float) -> None:
+        self.watch = watch
+        self.grace = grace
+        self.begun: float | None = None
+
+    def __call__(self, tried: int) -> bool:
+        now = time.monotonic()
+        if tried and self.begun is None:
+            self.begun = now
+        if self.watch.told_off():
+            return True
+        return self.watch.late() and self.begun is not None and now - self.begun >= self.grace
 
 
 def _likely(task: Task, ground: Ground) -> int:

@@ -7,9 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,21 +16,9 @@ from nestplan.nesting.draft import Draft, tell_better, with_strips_after
 from nestplan.nesting.more import lay_more, put_poses
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.tidy import empty_fields, gather_fields
-from nestplan.nesting.watch import Watch
+from nestplan.nesting.work import Toward, Work
 
-__all__ = ["GOALS", "Toward", "Work"]
-
-Toward = Literal["neck", "tail", "belly", "backbone"]
-
-
-@dataclass(frozen=True, eq=False)
-class Work:
-    """What a goal works with."""
-
-    watch: Watch
-    pool: ThreadPoolExecutor
-    seed: int
-    toward: Toward | None = None
+__all__ = ["GOALS"]
 
 
 def complete(draft: Draft, work: Work) -> Draft:
@@ -43,7 +29,8 @@ def complete(draft: Draft, work: Work) -> Draft:
         work.watch.stage("complete")
         put_poses(draft.layout, draft.poses)
         costs = [draft.task.cost(index) for index in range(len(draft.task.hides))]
-        empty_fields(draft.layout, costs, work.watch, work.pool, seed=work.seed)
+        better = _teller(draft, work)
+        empty_fields(draft.layout, costs, work.watch, work.pool, seed=work.seed, better=better)
         draft = _better(draft, draft.layout.poses(), work)
     return draft
 
@@ -55,9 +42,7 @@ def fill(draft: Draft, work: Work) -> Draft:
     work.watch.stage("fill")
     put_poses(draft.layout, draft.poses)
 
-    def better(poses: Poses) -> None:
-        tell_better(replace(draft, poses=poses), work.watch)
-
+    better = _teller(draft, work)
     poses = lay_more(draft.layout, draft.task.aim, work.watch, work.pool, seed=work.seed, better=better)
     return _better(draft, poses, work)
 
@@ -71,11 +56,20 @@ def gather(draft: Draft, work: Work) -> Draft:
     put_poses(draft.layout, draft.poses)
     sides = [_sides(hide, work.toward) for hide in draft.task.hides]
     width = draft.task.job.useful_width
-    gather_fields(draft.layout, sides, width, work.watch, seed=work.seed)
+    gather_fields(draft.layout, sides, width, work.watch, seed=work.seed, better=_teller(draft, work))
     return _better(draft, draft.layout.poses(), work)
 
 
 GOALS: dict[str, Callable[[Draft, Work], Draft]] = {"complete": complete, "fill": fill, "gather": gather}
+
+
+def _teller(draft: Draft, work: Work) -> Callable[[], None]:
+    """Tells of the draft with its layout's poses as they are when it is called."""
+
+    def better() -> None:
+        tell_better(replace(draft, poses=draft.layout.poses()), work)
+
+    return better
 
 
 def _better(draft: Draft, poses: Poses, work: Work) -> Draft:
@@ -85,7 +79,7 @@ def _better(draft: Draft, poses: Poses, work: Work) -> Draft:
     )
     if changed.merit[:2] < draft.merit[:2]:
         return draft
-    tell_better(changed, work.watch)
+    tell_better(changed, work)
     return changed
 
 

@@ -1,10 +1,11 @@
-"""Laying more: whole sets first, then single pieces, by inserting with overlap and separating.
+"""Laying more, so that sets come whole: one piece after another, by inserting with overlap and separating.
 
-What lives here: which set or piece is tried next, and for how long. What does not: the first answer (`draft`), one
-attempt (`team`), leaving hides empty (`tidy`), the goals that call this (`goals`).
+What lives here: which piece is tried next, and for how long. What does not: the first answer (`draft`), one attempt
+(`team`), leaving hides empty (`tidy`), the goals that call this (`goals`).
 
-A piece, or all that a set lacks, is laid where it overlaps least; Separate removes the overlap, or all is undone.
-Pieces of no whole set are lifted while a set is sought, and laid again in what is left.
+A piece is laid where it overlaps least; Separate moves all others to remove the overlap, or all is undone. What the
+next set lacks comes first. Kinds that failed are tried again with more rounds; where all have failed a few times, spare
+pieces that belong to no whole set are given up for one that the next set lacks.
 """
 
 from __future__ import annotations
@@ -14,24 +15,27 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestplan.nesting.aims import Aim
 from nestplan.nesting.ground import Ground, hardest_first
 from nestplan.nesting.lay import Effort, lay
-from nestplan.nesting.layout import Layout, Snapshot, Spot
+from nestplan.nesting.layout import Layout, Spot
 from nestplan.nesting.move_kernels import seek
 from nestplan.nesting.problem import Poses
+from nestplan.nesting.separate import Effort as Separation
 from nestplan.nesting.separate import swap_large
 from nestplan.nesting.team import Change, Team
 from nestplan.nesting.watch import Watch
 
 __all__ = ["lay_more", "put_poses"]
 
-SETS_SHARE = 0.55
-"""Share of the budget after which single pieces are sought."""
 FIRST_ROUNDS = 2
 MOST_ROUNDS = 40
 WIDE, NEAR = 400, 25
+EXCHANGES = 3
+"""Failures of every kind, after which spare pieces are exchanged for what the next set lacks."""
+EFFORT = Separation(patience=100, strikes=3)
 
 
 def lay_more(
@@ -41,28 +45,36 @@ def lay_more(
     pool: ThreadPoolExecutor,
     *,
     seed: int = 0,
-    better: Callable[[Poses], None] = lambda poses: None,
+    better: Callable[[], None] = lambda: None,
 ) -> Poses:
     """The layout's poses with as many more sets, then pieces, as the watch allows; never fewer sets than before.
 
-    The layout must be feasible. `better` is called with every improvement.
+    The layout must be feasible. `better` is called with every improvement, which then lies in the layout.
     """
-    team = Team(layout, watch, pool, seed=seed)
-    start = team.best
-    best, best_merit = start, aim.merit(layout.placed())
+    team = Team(layout, watch, pool, seed=seed, effort=EFFORT)
+    best, best_merit = team.best, aim.merit(layout.placed())
 
     def note() -> None:
         nonlocal best, best_merit
         merit = aim.merit(layout.placed())
         if merit > best_merit:
             best, best_merit = team.best, merit
-            better(layout.poses())
+            better()
 
-    _seek_sets(team, aim, watch, note)
-    team.adopt(best)
-    _lay_again(team, aim, start, seed)
+    _lay_again(team, seed)
     note()
-    _seek_pieces(team, aim, watch, note)
+    rng = np.random.default_rng([seed, 99])
+    failures: Counter[int] = Counter()
+    while not watch.over():
+        left = aim.pieces_left(layout.placed())
+        if not left:
+            break
+        least = min(failures[int(aim.kinds[i])] for i in left)
+        if least >= EXCHANGES and rng.random() < 0.5 and _exchange(team, aim, least, rng):
+            note()
+            continue
+        if _insert(team, aim, left, failures, rng):
+            note()
     layout.restore(best)
     return layout.poses()
 
@@ -86,47 +98,58 @@ def put_poses(layout: Layout, poses: Poses) -> None:
         layout.place(item, (clean or fitting)[0])
 
 
-def _seek_sets(team: Team, aim: Aim, watch: Watch, note: Callable[[], None]) -> None:
-    """One more whole set after another, until the share of the budget for sets is used up."""
-    failures: Counter[int] = Counter()
-    while not watch.over():
-        targets = aim.targets(team.layout.placed())
-        if not targets or watch.used() >= SETS_SHARE:
-            return
-        target = min(targets, key=lambda a: (failures[a], targets.index(a)))
-        before = sum(aim.whole(team.layout.placed()))
-        _lift(team, aim.spares(team.layout.placed(), (target,)))
-        rounds = min(FIRST_ROUNDS * (1 + failures[target]), MOST_ROUNDS)
-        if failures[target] % 2 == 0:
-            for item in aim.lacking(team.layout.placed(), target):
-                if not team.attempt(inserted([item], shaken=failures[target] > 1), rounds, SETS_SHARE):
-                    break
-                note()
-        else:
-            _lift(team, aim.spares(team.layout.placed()))
-            lacking = aim.lacking(team.layout.placed(), target)
-            if team.attempt(inserted(lacking, shaken=failures[target] > 2), 2 * rounds, SETS_SHARE):
-                note()
-        if sum(aim.whole(team.layout.placed())) > before:
-            failures.clear()
-        else:
-            failures[target] += 1
+def _insert(
+    team: Team, aim: Aim, left: Sequence[int], failures: Counter[int], rng: np.random.Generator
+) -> bool:
+    """Try one more piece: of the kinds that failed least one that the next set lacks, else any; whether it lies."""
+    least = min(failures[int(aim.kinds[i])] for i in left)
+    open_ones = [i for i in left if failures[int(aim.kinds[i])] == least]
+    wanted = _wanted(aim, team.layout.placed())
+    item = min(open_ones, key=lambda i: (int(aim.kinds[i]) not in wanted, -aim.size[i], i))
+    kind = int(aim.kinds[item])
+    rounds = min(FIRST_ROUNDS * (1 + least), MOST_ROUNDS)
+    if team.attempt(inserted([item], shaken=least > 1 and rng.random() < 0.5), rounds):
+        # All lies a little differently now, so that what found no place may find one.
+        for other in failures:
+            failures[other] = max(failures[other] - 1, 0)
+        return True
+    failures[kind] += 1
+    return False
 
 
-def _seek_pieces(team: Team, aim: Aim, watch: Watch, note: Callable[[], None]) -> None:
-    """Single pieces that belong to no whole set yet: of the kinds that failed least, the one most easily placed."""
-    failures: Counter[int] = Counter()
-    while not watch.over():
-        left = aim.pieces_left(team.layout.placed())
-        if not left:
-            return
-        item = min(left, key=lambda i: (failures[int(aim.kinds[i])], aim.size[i], i))
-        kind = int(aim.kinds[item])
-        rounds = min(FIRST_ROUNDS * (1 + failures[kind]), MOST_ROUNDS)
-        if team.attempt(inserted([item], shaken=failures[kind] > 1), rounds):
-            note()
-        else:
-            failures[kind] += 1
+def _exchange(team: Team, aim: Aim, least: int, rng: np.random.Generator) -> bool:
+    """Lift spare pieces of about the area of one that a next set lacks, and try to lay that one instead."""
+    placed = team.layout.placed()
+    wanted = _wanted(aim, placed)
+    lacking = [i for i in aim.pieces_left(placed) if int(aim.kinds[i]) in wanted]
+    spares = [i for i in aim.spares(placed) if int(aim.kinds[i]) not in wanted]
+    if not lacking or not spares:
+        return False
+    item = int(rng.choice(lacking))
+    lifted: list[int] = []
+    for spare in rng.permutation(spares).tolist():
+        if aim.size[lifted].sum() >= aim.size[item]:
+            break
+        lifted.append(int(spare))
+    before = team.best
+    for spare in lifted:
+        team.layout.lift(spare)
+    team.best = team.layout.snapshot()
+    if team.attempt(inserted([item]), min(FIRST_ROUNDS * (1 + least), MOST_ROUNDS)):
+        return True
+    team.adopt(before)
+    return False
+
+
+def _wanted(aim: Aim, placed: NDArray[np.bool_]) -> set[int]:
+    """Kinds that the next set of some article lacks: of the article that lacks least area, so that it comes whole
+    first."""
+    targets = aim.targets(placed)
+    if not targets:
+        return set()
+    lacking = [aim.lacking(placed, target) for target in targets]
+    nearest = min(lacking, key=lambda items: float(aim.size[items].sum()))
+    return {int(aim.kinds[i]) for i in nearest}
 
 
 def inserted(items: Sequence[int], *, shaken: bool = False) -> Change:
@@ -147,29 +170,15 @@ def inserted(items: Sequence[int], *, shaken: bool = False) -> Change:
     return change
 
 
-def _lift(team: Team, items: Sequence[int]) -> None:
-    for item in items:
-        team.layout.lift(item)
-    if items:
-        team.best = team.layout.snapshot()
-
-
-def _lay_again(team: Team, aim: Aim, before: Snapshot, seed: int) -> None:
-    """Put back what lay before and was lifted, where it still fits, and lay what else finds a place."""
+def _lay_again(team: Team, seed: int) -> None:
+    """Lay what still finds a place beside what lies."""
     layout = team.layout
-    for item in np.flatnonzero((before.allow >= 0) & ~layout.placed()).tolist():
-        spot = Spot(
-            int(before.allow[item]), float(before.x[item]), float(before.y[item]), float(before.angle[item])
-        )
-        if layout.loss_at(item, spot, 0.0) == 0.0:
-            layout.place(item, spot)
     left = np.flatnonzero(~layout.placed()).tolist()
-    if left and not team.watch.called_off():
+    if left and not team.watch.late():
         ground = Ground.from_layout(layout)
-        order = hardest_first(ground, left)
         poses = lay(
-            ground, order=order, start=layout.poses(), seed=seed, effort=Effort.for_count(layout.items),
-            pool=team.pool, spread=True, stop=lambda _: team.watch.called_off(),
+            ground, order=hardest_first(ground, left), start=layout.poses(), seed=seed,
+            effort=Effort.for_count(layout.items), pool=team.pool, spread=True, stop=lambda _: team.watch.late(),
         )  # fmt: skip
         put_poses(layout, poses)
     team.adopt(layout.snapshot())

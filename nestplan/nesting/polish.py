@@ -1,11 +1,11 @@
 """After a goal: overcuts widened from their least toward the wish, wherever there is room.
 
-Not here: mates brought near each other, which numbering does (`sets`).
+Not here: mates brought near each other (`mates`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
@@ -25,10 +25,13 @@ SAFE = 0.001
 """mm kept besides the gap, for rounding."""
 
 
-def widened(task: Task, placements: Sequence[Placement]) -> list[Placement]:
+def widened(
+    task: Task, placements: Sequence[Placement], *, stop: Callable[[], bool] = lambda: False
+) -> list[Placement]:
     """Placements with each overcut as wide as its wish or as its neighbours, the hide and its flaws allow.
 
-    In the order given, each piece to the widest of a few even steps; what is kept from before stays as it is.
+    In the order given, each piece to the widest of a few even steps; what is kept from before stays as it is, and
+    so does what is left once `stop` says so.
     """
     pieces = {piece.key: piece for piece in task.job.cut_pieces}
     found = list(placements)
@@ -39,6 +42,8 @@ def widened(task: Task, placements: Sequence[Placement]) -> list[Placement]:
         shapes = {number: Polygon(found[number].cut_ring) for number in mine}
         tree = shapely.STRtree(list(shapes.values()))
         for number in mine:
+            if stop():
+                return found
             placement = found[number]
             piece = _piece_of(pieces, placement)
             if piece is None or (placement.name, placement.layer, placement.copy, placement.part) in kept:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Literal
 
 import numpy as np
@@ -37,14 +37,25 @@ NESTING_YIELD = 0.6
 furnituremaking.us); the estimate of area to add rests on it."""
 
 
-def unplaced(task: Task, placements: Iterable[Placement]) -> tuple[Unplaced, ...]:
-    """What the job asks that `placements` do not hold, kind by kind, with the reason and the least change."""
+NOT_SOUGHT: Finding = (
+    "no room",
+    "The search ended before a place was found; the cause was not looked into.",
+    "Search for longer, or add leather.",
+)
+
+
+def unplaced(
+    task: Task, placements: Iterable[Placement], *, stop: Callable[[], bool] = lambda: False
+) -> tuple[Unplaced, ...]:
+    """What the job asks that `placements` do not hold, kind by kind, with the reason and the least change.
+
+    Once `stop` says so causes are no longer looked into, and the reason says that.
+    """
     lie = list(placements)
-    found = [*_missing_pieces(task, lie), *_missing_strips(task, lie)]
-    return tuple(found)
+    return (*_missing_pieces(task, lie, stop), *_missing_strips(task, lie, stop))
 
 
-def _missing_pieces(task: Task, lie: Sequence[Placement]) -> list[Unplaced]:
+def _missing_pieces(task: Task, lie: Sequence[Placement], stop: Callable[[], bool]) -> list[Unplaced]:
     counts = Counter((p.piece, p.layer, _hand(task, p.piece, p.mirrored)) for p in lie if p.piece)
     found = []
     for piece in task.job.cut_pieces:
@@ -53,7 +64,7 @@ def _missing_pieces(task: Task, lie: Sequence[Placement]) -> list[Unplaced]:
         have = min(counts[key], wanted)
         counts[key] -= have
         if have < wanted:
-            reason, why, change = _why(task, piece, wanted - have)
+            reason, why, change = NOT_SOUGHT if stop() else _why(task, piece, wanted - have)
             found.append(
                 Unplaced(
                     piece=piece.piece.name,
@@ -174,7 +185,7 @@ def _smaller_that_fits(task: Task, piece: CutPiece) -> str:
     return f"At {low * 2} % of its size it would fit; else use a larger hide, or make it in parts."
 
 
-def _missing_strips(task: Task, lie: Sequence[Placement]) -> list[Unplaced]:
+def _missing_strips(task: Task, lie: Sequence[Placement], stop: Callable[[], bool]) -> list[Unplaced]:
     copies: dict[str, set[int]] = {}
     for placement in lie:
         if placement.strip:
@@ -184,7 +195,7 @@ def _missing_strips(task: Task, lie: Sequence[Placement]) -> list[Unplaced]:
         strip = wanted.strip
         short = strip.count * task.job.articles[wanted.article].sets - len(copies.get(strip.name, ()))
         if short > 0:
-            reason, why, change = _why_strip(task, strip, short)
+            reason, why, change = NOT_SOUGHT if stop() else _why_strip(task, strip, short)
             found.append(
                 Unplaced(
                     strip=strip.name, layer=strip.layer, count=short, reason=reason, why=why, change=change

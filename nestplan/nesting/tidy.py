@@ -125,7 +125,7 @@ def gather_fields(
             layout,
             Side(field, normal),
             share=share,
-            stop=lambda _: watch.called_off(),
+            stop=lambda _: watch.late(),
             seed=seed,
             workers=workers,
         )

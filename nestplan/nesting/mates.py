@@ -1,0 +1,142 @@
+"""Mates brought near each other: which of several equal copies belongs to which set, chosen anew once all lies.
+
+Mates are the pieces of one set that carry one name: left and right, outer and lining. Copies that are alike change
+places in name only, so it costs no leather. What does not live here: the first numbering (`sets`), where anything lies.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+import numpy as np
+from msgspec.structs import replace
+from numpy.typing import NDArray
+
+from nestplan.model.job import Job
+from nestplan.model.plan import Placement
+
+__all__ = ["mate_distances", "mates_near"]
+
+OTHER_HIDE = 1e5
+"""mm that two hides count as apart."""
+REST = 0.02
+"""Weight of the distance to the other pieces of the set, against that to the mates."""
+ASKED = 4.0
+"""Weight of mates that the pattern asks to lie near each other."""
+SWEEPS = 6
+
+Hand = tuple[str, str, bool]
+
+
+def mates_near(job: Job, placed: Sequence[Placement], keep: Sequence[Placement] = ()) -> list[Placement]:
+    """`placed` with sets and copies exchanged among equal pieces so that the mates of each set lie near each other.
+
+    What is in `keep` stays as it is, but counts as a mate. Each kind in turn is shared out among its sets anew by
+    exchanges of two, until none brings anything: the sum of distances never rises.
+    """
+    found = list(placed)
+    groups: dict[Hand, list[int]] = defaultdict(list)
+    for index, placement in enumerate(found):
+        if placement.piece:
+            groups[_hand(job, placement)].append(index)
+    middles = [_middle(p) for p in (*found, *keep)]
+    hides = {name: number for number, name in enumerate(sorted({p.hide for p in (*found, *keep)}))}
+    for _ in range(SWEEPS):
+        changed = False
+        for hand in sorted(groups):
+            mine = groups[hand]
+            if len(mine) > 1:
+                changed |= _share_out(job, mine, found, keep, middles, hides)
+        if not changed:
+            break
+    return found
+
+
+def mate_distances(placed: Sequence[Placement]) -> list[float]:
+    """mm between the middles of every two mates of a set that lie on one hide."""
+    sets: dict[tuple[str, int], list[Placement]] = defaultdict(list)
+    for placement in placed:
+        if placement.piece:
+            sets[placement.piece, placement.set].append(placement)
+    found = []
+    for mates in sets.values():
+        for first, one in enumerate(mates):
+            for other in mates[first + 1 :]:
+                if one.hide == other.hide and (one.layer, one.mirrored) != (other.layer, other.mirrored):
+                    found.append(float(np.hypot(*np.subtract(_middle(one), _middle(other)))))
+    return found
+
+
+def _share_out(
+    job: Job,
+    mine: Sequence[int],
+    found: list[Placement],
+    keep: Sequence[Placement],
+    middles: Sequence[tuple[float, float]],
+    hides: dict[str, int],
+) -> bool:
+    """Exchange the sets of equal copies where that brings mates together; whether any was."""
+    everything = (*found, *keep)
+    own = set(mine)
+    name = found[mine[0]].piece
+    article = next(piece.article for piece in job.cut_pieces if piece.piece.name == name)
+    names = {piece.piece.name for piece in job.cut_pieces if piece.article == article}
+    near = ASKED if job.piece(name).mates_near else 1.0
+    members: dict[int, list[int]] = defaultdict(list)
+    for index, placement in enumerate(everything):
+        if placement.piece in names and index not in own:
+            members[placement.set].append(index)
+    where = np.array([middles[index] for index in mine])
+    hide = np.array([hides[found[index].hide] for index in mine])
+    costs: dict[int, NDArray[np.float64]] = {}
+    for number in {found[index].set for index in mine}:
+        cost = np.zeros(len(mine))
+        for other in members[number]:
+            weight = near if everything[other].piece == name else REST
+            apart = np.hypot(*(where - middles[other]).T)
+            cost += weight * np.where(hide == hides[everything[other].hide], apart, OTHER_HIDE)
+        costs[number] = cost
+    slots = [found[index].set for index in mine]
+    matrix = np.column_stack([costs[number] for number in slots])
+    order = _exchanged(matrix)
+    if (order == np.arange(len(mine))).all():
+        return False
+    labels = [(found[mine[k]].set, found[mine[k]].copy) for k in order]
+    for index, (number, copy) in zip(mine, labels, strict=True):
+        found[index] = replace(found[index], set=number, copy=copy)
+    return True
+
+
+def _exchanged(cost: NDArray[np.float64]) -> NDArray[np.int64]:
+    """For each thing i the slot it takes, from slot i by exchanges of two that lower the sum of cost[thing, slot].
+
+    Of all exchanges that pay, those that pay most are made together as far as they do not touch the same things.
+    """
+    count = len(cost)
+    slot = np.arange(count)
+    while True:
+        now = cost[:, slot]
+        own = np.diagonal(now)
+        gain = own[:, None] + own[None, :] - now - now.T
+        first, second = np.nonzero(np.triu(gain, 1) > 1e-6)
+        if not len(first):
+            return slot
+        touched = np.zeros(count, bool)
+        for k in np.argsort(-gain[first, second], kind="stable").tolist():
+            i, j = int(first[k]), int(second[k])
+            if not touched[i] and not touched[j]:
+                touched[i] = touched[j] = True
+                slot[i], slot[j] = slot[j], slot[i]
+
+
+def _hand(job: Job, placement: Placement) -> Hand:
+    """What makes two copies the same: a piece that may be turned over has no hand."""
+    turned = placement.mirrored and not job.piece(placement.piece).turn_over
+    return (placement.piece, placement.layer, turned)
+
+
+def _middle(placement: Placement) -> tuple[float, float]:
+    ring = placement.finished_ring
+    x, y = (ring.min(axis=0) + ring.max(axis=0)) / 2.0
+    return float(x), float(y)
