@@ -22,7 +22,7 @@ __all__ = ["EdgePath", "follow_edge", "resample"]
 
 #: Price of a jump along the path, to the power 1.5, against odds of 0.35 a place (tried on rendered photographs
 #: with stones of the leather's own colour: at 1.2 the path ran round single stones).
-STIFFNESS = 4.0
+STIFFNESS = 6.0
 #: Weight of unrest beside the three log colours.
 UNREST = 0.5
 #: Darkenings (logarithms) in which floor beside leather may lie, and what such a guess costs in log odds.

@@ -36,6 +36,9 @@ ROUNDS = 4
 THIN = 3
 #: A separation less sure than this is chance: bare floors score below 0, hides of the floor's own colour above 2.
 LEAST_SURE = 0.4
+#: What is put back at the ends of legs: its log odds at least, also as a share of the hide's own; within so many mm
+#: of the hide, and larger than so many mm2.
+LEAST_TIP, TIP_SHARE, TIP_REACH, LEAST_TIP_AREA = 2.0, 0.6, 400.0, 400.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,7 +161,26 @@ def hide_cells(
             mend="Dab a few places on the hide and on the floor (--hide-at, --floor-at), or use another floor.",
             file=rectified.name,
         )
-    return final
+    mask, likeness, plain = final
+    return mask if plain is None else _with_tips(mask, plain, is_floor, cells.size), likeness
+
+
+def _with_tips(mask: Mask, plain: Floats, is_floor: Mask, size: float) -> Mask:
+    """The mask with the narrow ends of legs put back, where their colour (log odds `plain`) is as sure as the hide's.
+
+    Opening takes them off, and so does texture, which is read over some width and is never calm in a narrow leg.
+    A stone of the hide's colour that touches the hide is small, or lies among others that are less sure.
+    """
+    from scipy import ndimage
+
+    level = max(LEAST_TIP, TIP_SHARE * float(plain[mask].mean()))
+    near = ndimage.distance_transform_edt(~mask) * size < TIP_REACH
+    loose = (ndimage.gaussian_filter(plain, 0.7) > level) & ~mask & ~is_floor & near
+    labels, count = ndimage.label(loose)
+    touching = np.unique(labels[ndimage.binary_dilation(mask) & loose])
+    large = np.bincount(labels.ravel(), minlength=count + 1) * size**2 > LEAST_TIP_AREA
+    taken = touching[(touching > 0) & large[touching]]
+    return np.asarray(ndimage.binary_fill_holes(mask | np.isin(labels, taken)))
 
 
 def _overlap(a: Mask, b: Mask) -> float:
@@ -246,10 +268,11 @@ def _disc(radius: int) -> Mask:
 
 def _learn(
     cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask, first: int = 0
-) -> tuple[Mask, Floats] | None:
+) -> tuple[Mask, Floats, Floats | None] | None:
     """One round: learn hide and floor from a mask, ask every cell which it is like, and take the largest part.
 
-    Only features from number `first` on are used.
+    Only features from number `first` on are used. Returns the mask, the log odds, and those of colour alone where
+    colour can tell.
     """
     from scipy import ndimage
 
@@ -259,7 +282,8 @@ def _learn(
     likeness = _likeness(cells.features[..., first:], inside, outside)
     # The strength of texture is read over some width, so it blurs the edge: there colour decides, if it can.
     plain = _likeness(cells.features[..., first:3], inside, outside)
-    if min(float(plain[inside].mean()), float(-plain[outside].mean())) > 1.5:
+    telling = min(float(plain[inside].mean()), float(-plain[outside].mean())) > 1.5
+    if telling:
         reach = 45 / cells.size
         rim = ndimage.distance_transform_edt(mask) + ndimage.distance_transform_edt(~mask) < reach
         likeness = np.where(rim, 0.8 * plain + 0.2 * likeness, likeness)
@@ -267,7 +291,9 @@ def _learn(
     likeness[~cells.usable] = -8
     likeness = ndimage.gaussian_filter(likeness, 1.2)
     largest = _largest(likeness > 0, cells, is_hide)
-    return None if largest is None else (largest, likeness)
+    if largest is None:
+        return None
+    return largest, likeness, np.where(cells.usable, plain, -8) if telling else None
 
 
 def _sure_parts(cells: Cells, mask: Mask, is_hide: Mask, is_floor: Mask) -> tuple[Mask, Mask]:

@@ -115,7 +115,7 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
         if len(out) == _MOST_A_CUT:
             break
         rows, columns = boxes[number - 1]
-        if areas[number] < 0.3 * (rows.stop - rows.start) * (columns.stop - columns.start):
+        if areas[number] < 0.12 * (rows.stop - rows.start) * (columns.stop - columns.start):
             continue
         patch = labels[rows, columns] == number
         if not 0.86 < _likeness_to_a_parallelogram(patch) < 1.1:

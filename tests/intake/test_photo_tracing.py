@@ -117,6 +117,27 @@ def test_the_outline_follows_the_edge_and_keeps_its_tolerance_outside(traced: Tr
     assert np.percentile(beyond, 99) <= traced.outline.tolerance + 0.5
 
 
+def test_narrow_legs_are_part_of_the_outline() -> None:
+    """Legs 30 mm wide at their ends, on a plain floor, in a picture of two metres: cells are as wide as 9 mm."""
+    body = ellipse(np.array([0.0, 0.0]), 520, 330, 0.0)
+    legs = [
+        shapely.Polygon([(x - 20, 0), (x + 20, 0), (x + 15, side * 520), (x - 15, side * 520)])
+        for x in (-330, 330)
+        for side in (-1, 1)
+    ]
+    shape = shapely.union_all([shapely.Polygon(body), *legs]).buffer(-6).buffer(6)
+    ring = np.asarray(shapely.orient_polygons(shape).exterior.coords)[:-1]
+    scene = Scene(outline=ring, floor="gravel", reference=SHEETS["A3"], tilt=12, seed=11, **SMALL)
+    rendered = render(scene, supersample=1)
+    photo = photo_of(rendered)
+    straight = rectify(photo, find_reference(photo, scene.reference))
+    found = find_outline(straight)
+    from tests.intake.photo_render import to_pixels
+
+    true = shapely.Polygon(straight.floor_points(to_pixels(rendered.homography, ring)))
+    assert shapely.hausdorff_distance(shapely.Polygon(found.exterior).exterior, true.exterior) < 12
+
+
 def test_a_hole_is_found_and_never_drawn_smaller_than_it_is_by_much(traced: Traced) -> None:
     assert len(traced.outline.holes) == 1
     from tests.intake.photo_render import to_pixels
@@ -298,6 +319,7 @@ def test_a_photo_file_is_traced_by_the_command(tmp_path: Path, capsys: pytest.Ca
     told = capsys.readouterr().out
     bare = read_hide(tmp_path / "a.hide.json")
     assert "not taken" in told
+    assert "0 openings, 0 other flaws" in told
     assert not [flaw for flaw in bare.flaws if flaw.spoils == "grain"]
     with Image.open(tmp_path / "a.png") as picture:
         assert picture.size[0] > 600
@@ -306,6 +328,8 @@ def test_a_photo_file_is_traced_by_the_command(tmp_path: Path, capsys: pytest.Ca
         standalone_mode=False,
     )
     full = read_hide(tmp_path / "b.hide.json")
+    others = sum(flaw.spoils != "through" for flaw in full.flaws)
+    assert f"0 openings, {others} other flaw{'s' * (others != 1)}\n" in capsys.readouterr().out
     assert [flaw for flaw in full.flaws if flaw.spoils == "grain"]
     assert full.gross_area == pytest.approx(shapely.Polygon(rendered.scene.outline).area, rel=0.02)
     assert full.origin is not None
