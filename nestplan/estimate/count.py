@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nestplan.errors import InputError
 from nestplan.estimate.combine import impossible
 from nestplan.estimate.narrowing import apportion, job_on, with_sets
 from nestplan.estimate.planner import Effort, Planner, whole_sets
+from nestplan.estimate.united import united
 from nestplan.estimate.workers import Cancelling, Here, OnDone, Workers
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
-from nestplan.model.plan import Plan
+from nestplan.model.plan import Placement, Plan
+from nestplan.yields import whole_sets as sets_in
 from nestplan.yields.bounds import set_bounds
 
 __all__ = ["TOGETHER", "Count", "count", "highest"]
@@ -63,8 +65,9 @@ def count(
 
     The job's own numbers of sets are not the limit here. Several articles come in `ratio` (by default that of
     their sets in the job): n sets in all are shared out among them, and n is raised as far as a plan is
-    found. Hides count for the layers they can serve. Errors: InputError for no hides or a ratio that does not
-    fit.
+    found. Hides count for the layers they can serve. Together they never count for less than one by one: the
+    single plans taken together are a plan, from which n is raised where it is the better one. Errors: InputError
+    for no hides or a ratio that does not fit.
     """
     if not hides:
         raise InputError(
@@ -85,13 +88,17 @@ def count(
         groups.append(tuple(hides))
     # The longest task first, so that it is not begun when the other workers are done.
     order = sorted(range(len(groups)), key=lambda number: -sum(hide.gross_area for hide in groups[number]))
-    counts = (workers or Here()).map(
+    crew = workers or Here()
+    counts = crew.map(
         _count,
         [(job, groups[number], shares, planner) for number in order],
         on_done=None if on_done is None else lambda place, answer: on_done(order[place], answer),
         cancelled=cancelled,
     )
-    return tuple(counts[order.index(number)] for number in range(len(groups)))
+    found = [counts[order.index(number)] for number in range(len(groups))]
+    if len(groups) > len(hides):
+        found[-1] = _at_least(found[-1], found[:-1], job, hides, shares, planner, crew, cancelled)
+    return tuple(found)
 
 
 def highest(
@@ -122,12 +129,74 @@ def highest(
                 proven -= max(1, proven // 8)
             else:
                 best = plan
+    proven, best = _raised(job, hides, shares, planner, proven, bound, best)
+    return proven, bound, best
+
+
+def _raised(
+    job: Job,
+    hides: Sequence[Hide],
+    shares: Mapping[str, float],
+    planner: Planner,
+    proven: int,
+    bound: int,
+    best: Plan | None,
+) -> tuple[int, Plan | None]:
+    """One set more at a time from what is proven by `best`, until one is not found."""
     while proven < bound:
         plan = planner.plan(with_sets(job, apportion(proven + 1, shares)), hides, "complete")
         if plan.unplaced:
             break
         proven, best = proven + 1, plan
-    return proven, bound, best
+    return proven, best
+
+
+def _at_least(
+    together: Count,
+    singles: Sequence[Count],
+    job: Job,
+    hides: Sequence[Hide],
+    shares: Mapping[str, float],
+    planner: Planner,
+    crew: Workers,
+    cancelled: Cancelling | None,
+) -> Count:
+    """The count of all hides together, or where the single plans taken together hold more, that of those."""
+    start = time.perf_counter()
+    part = job_on(job, *hides)
+    plans = [single.plan for single in singles if single.plan is not None]
+    if part is None or together.closed or not any(plan.placements for plan in plans):
+        return together
+    served = {article.name: shares[article.name] for article in part.articles}
+    lie = [placement for plan in plans for placement in plan.placements]
+    proven = _most_in(part, lie, served, together.bound)
+    if proven <= together.proven:
+        return together
+    union = united(with_sets(part, apportion(proven, served)), hides, plans)
+    task = (part, tuple(hides), served, planner, proven, together.bound, union)
+    ((proven, plan),) = crew.map(_raise, [task], cancelled=cancelled)
+    return replace(
+        together,
+        proven=proven,
+        sets=tuple(apportion(proven, served).items()),
+        plan=plan,
+        seconds=together.seconds + time.perf_counter() - start,
+    )
+
+
+def _raise(
+    task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner, int, int, Plan],
+) -> tuple[int, Plan | None]:
+    return _raised(*task)
+
+
+def _most_in(job: Job, placements: Sequence[Placement], shares: Mapping[str, float], bound: int) -> int:
+    """The most sets in the ratio of `shares` that placements hold whole, up to the bound."""
+    whole = {article.name: sets_in(article, job, placements) for article in job.articles}
+    most = 0
+    while most < bound and all(n <= whole[name] for name, n in apportion(most + 1, shares).items()):
+        most += 1
+    return most
 
 
 def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> Count:

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
 import pytest
 
 from nestplan.errors import InputError
 from nestplan.estimate.count import TOGETHER, count
-from nestplan.estimate.narrowing import strap_job
+from nestplan.estimate.narrowing import strap_job, with_sets
+from nestplan.estimate.planner import Effort, whole_sets
+from nestplan.model.audit import check
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
-from nestplan.model.piece import LayerCut, Piece
+from nestplan.model.piece import LayerCut, Piece, Strip
+from nestplan.model.plan import Plan
 from tests.estimate.stand_in import ByArea
 
 
@@ -94,3 +101,28 @@ def test_hides_together_count_for_the_layers_they_can_serve_as_each_does_alone()
     found = count(job, [_hide("a", 1000.0, 500.0), _hide("b", 600.0, 500.0)], planner=ByArea(0.75))
     assert [each.layers for each in found] == [("cow",)] * 3
     assert found[2].proven >= found[0].proven + found[1].proven
+
+
+def test_together_hides_never_count_for_less_than_one_by_one() -> None:
+    # Two hides on which a plan of both at once finds fewer sets than the plans of each.
+    pieces = (_square("large", 230.0), _square("small", 90.0))
+    strap = Strip(name="strap", width=40.0, length=700.0, count=1)
+    hides = [_hide("a", 1000.0, 500.0), _hide("b", 900.0, 480.0)]
+    for strips in ((), (strap,)):
+        job = Job(name="mixed", articles=(Article(name="bag", sets=1, pieces=pieces, strips=strips),))
+        found = count(job, hides, planner=_WorseTogether(Effort()))
+        assert found[2].proven >= found[0].proven + found[1].proven > 0
+        assert found[2].plan is not None
+        asked = with_sets(job, dict(found[2].sets))
+        assert check(found[2].plan, asked, hides) == ()
+        assert whole_sets(found[2].plan) >= found[2].proven
+
+
+@dataclass(frozen=True)
+class _WorseTogether:
+    """A planner that makes nothing of several hides at once."""
+
+    planner: Effort
+
+    def plan(self, job: Job, hides: Sequence[Hide], goal: Literal["complete", "fill"]) -> Plan:
+        return self.planner.plan(job, hides[:1] if len(hides) > 1 else hides, goal)
