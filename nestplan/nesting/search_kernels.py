@@ -17,6 +17,7 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.chunk_kernels import chunk_boxes, chunked_overlap
+from nestplan.nesting.grid_kernels import bits_near, cell_at, lowest_bit, mark_cells
 from nestplan.nesting.kernels import (
     FLAT,
     INNER,
@@ -174,20 +175,27 @@ def pose_loss(S, A, P, T, item, allow, x, y, angle, worst):
     x1 = T.box[row, 2] + x
     y1 = T.box[row, 3] + y
     field = P.allow_field[allow]
-    for m in range(T.filled[field]):
-        j = T.members[field, m]
-        if (
-            T.world[j, 0] < x1
-            and T.world[j, 2] > x0
-            and T.world[j, 1] < y1
-            and T.world[j, 3] > y0
-            and j != item
-        ):
-            part = pair_loss(S, T, row, x, y, j)
-            if part > 0.0:
-                loss += T.weight[item, j] * part
-                if loss > worst:
-                    return loss
+    cx0 = cell_at(x0, T.grid[field, 0], T.grid[field, 2], T.cells.shape[2])
+    cx1 = cell_at(x1, T.grid[field, 0], T.grid[field, 2], T.cells.shape[2])
+    cy0 = cell_at(y0, T.grid[field, 1], T.grid[field, 3], T.cells.shape[1])
+    cy1 = cell_at(y1, T.grid[field, 1], T.grid[field, 3], T.cells.shape[1])
+    for word in range(T.cells.shape[3]):
+        bits = bits_near(T, field, word, cx0, cy0, cx1, cy1)
+        while bits != np.uint64(0):
+            j = (word << 6) + lowest_bit(bits)
+            bits &= bits - np.uint64(1)
+            if (
+                T.world[j, 0] < x1
+                and T.world[j, 2] > x0
+                and T.world[j, 1] < y1
+                and T.world[j, 3] > y0
+                and j != item
+            ):
+                part = pair_loss(S, T, row, x, y, j)
+                if part > 0.0:
+                    loss += T.weight[item, j] * part
+                    if loss > worst:
+                        return loss
     return loss
 
 
@@ -197,6 +205,7 @@ def lift(T, body):
     field = T.field[body]
     if field < 0:
         return
+    mark_cells(T, body, field, False)
     last = T.filled[field] - 1
     moved = T.members[field, last]
     T.members[field, T.slot[body]] = moved
@@ -220,6 +229,8 @@ def put_row(S, T, body, field, shape, x, y, angle):
         T.slot[body] = T.filled[field]
         T.filled[field] += 1
         T.field[body] = field
+    else:
+        mark_cells(T, body, field, False)
     row = row_holding(S, T, body, shape, angle)
     T.row[body] = row
     T.x[body] = x
@@ -229,6 +240,7 @@ def put_row(S, T, body, field, shape, x, y, angle):
     T.world[body, 1] = T.box[row, 1] + y
     T.world[body, 2] = T.box[row, 2] + x
     T.world[body, 3] = T.box[row, 3] + y
+    mark_cells(T, body, field, True)
 
 
 @njit(**INNER)

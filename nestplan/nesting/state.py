@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.nesting.chunk_kernels import CHUNK
+from nestplan.nesting.grid_kernels import MOST_CELLS
 from nestplan.nesting.packed import Shapes
 from nestplan.nesting.problem import Bools, Floats, Ints, Problem, Singles
 from nestplan.nesting.search_kernels import turn_shape
@@ -25,8 +26,9 @@ class State(NamedTuple):
     variant of `Tables`, which never changes and serves every body so turned. `shape, turned (R,)`: which shape a row
     holds and how turned; `vx … pn`: that shape, `box (R, 4)` its box unmoved, `chunk (R, C, 4)` those of runs
     of edges; `world (B, 4)` a body's box. `members (F, B)`, `filled (F,)`, `slot (B,)`: bodies by field. `weight, load
-    (B, B)`, `wall_weight, wall_load (B,)`:
-    weights and unweighted losses of pairs and of demands. `limit (F, 3)`: n·p <= c. `active (B,)`: may be moved.
+    (B, B)`, `wall_weight, wall_load (B,)`: weights and unweighted losses of pairs and of demands. `grid (F, 4)`: corner
+    and cells a mm of each field's grid, `cells (F, NY, NX, W) uint64`: the bodies in each cell, a bit each.
+    `limit (F, 3)`: n·p <= c. `active (B,)`: may be moved.
     `best_* `: the pose set of least total loss in this run. `random (1,)`: the generator. `tally (8,)`: counters."""
 
     field: Ints
@@ -50,6 +52,8 @@ class State(NamedTuple):
     members: Ints
     filled: Ints
     slot: Ints
+    grid: Floats
+    cells: NDArray[np.uint64]
     weight: Singles
     load: Singles
     wall_weight: Singles
@@ -68,6 +72,15 @@ class State(NamedTuple):
     tops: Floats
 
 
+def _grids(problem: Problem, shapes: Shapes) -> tuple[Floats, tuple[int, int]]:
+    """Corner and cells a mm of each field's grid, and its cells up and across: about as large as a usual shape."""
+    boxes = np.array([outline.bounds for outline in problem.fields])
+    size = np.maximum(boxes[:, 2:] - boxes[:, :2], 1e-9)
+    usual = max(float(np.mean(shapes.span)) if len(shapes.span) else 0.0, 1e-9)
+    many = np.clip(np.ceil(size.max(axis=0) / usual), 1, MOST_CELLS).astype(int)
+    return np.hstack([boxes[:, :2], many / size]), (int(many[1]), int(many[0]))
+
+
 def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> State:
     """A state with nothing placed, all items active, no limit, weights of one."""
     items = len(problem.items)
@@ -76,6 +89,7 @@ def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> State:
     rows = bodies + 2 + variants
     most_points, most_discs = shapes.vx.shape[1], shapes.px.shape[1]
     fields = len(problem.fields)
+    grid, cells = _grids(problem, shapes)
     active = np.zeros(bodies, bool)
     active[:items] = True
     limit = np.zeros((fields, 3))
@@ -102,6 +116,8 @@ def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> State:
         members=np.zeros((fields, bodies), np.int64),
         filled=np.zeros(fields, np.int64),
         slot=np.full(bodies, -1, np.int64),
+        grid=grid,
+        cells=np.zeros((fields, *cells, (bodies + 63) // 64), np.uint64),
         weight=np.ones((bodies, bodies), np.float32),
         load=np.zeros((bodies, bodies), np.float32),
         wall_weight=np.ones(bodies, np.float32),
