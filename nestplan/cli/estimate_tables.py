@@ -129,9 +129,9 @@ def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
             [
                 f"{each.share:.0%} of purchases",
                 _to_pass(each.area, units),
-                f"{_area(each.area_range[0], units)} and {_open(each.area_range[1], units)}",
+                _between(each.area_range, units),
                 "not known" if each.hides is None else str(each.hides),
-                f"{each.hides_range[0]} to {each.hides_range[1] if each.hides_range[1] is not None else 'more'}",
+                _hides_between(each.hides_range),
                 "" if each.bought is None else _area(each.bought, units),
                 money_words(each.money, estimate.kind.currency),
             ]
@@ -173,8 +173,8 @@ def write_buy(out: Path, estimate: BuyEstimate, units: str) -> None:
             each.area / factor,
             each.area_range[0] / factor,
             None if each.area_range[1] is None else each.area_range[1] / factor,
-            f"suffices in {each.share:.0%} of purchases: {each.area / factor:.1f} {unit}, "
-            f"95 % sure from {_area(each.area_range[0], units)} to {_open(each.area_range[1], units)}",
+            f"suffices in {each.share:.0%} of purchases: {_to_pass(each.area, units)}, "
+            f"95 % sure between {_between(each.area_range, units)}",
         )
         for each in estimate.figures
         if each.area is not None
@@ -184,7 +184,7 @@ def write_buy(out: Path, estimate: BuyEstimate, units: str) -> None:
         marks,
         wanted=sum(number for _, number in estimate.sets),
         unit=unit,
-        title=f"{estimate.job}: sets against {estimate.kind.kind} bought",
+        title=f"{estimate.job}: sets against {estimate.kind.kind.replace('-', ' ')} bought",
         notes=_notes(estimate, units),
     )
     write_svg(page, out / "buy.svg", title=estimate.job)
@@ -216,6 +216,20 @@ def _to_pass(mm2: float | None, units: str) -> str:
     if mm2 is None:
         return "not known"
     return "any one hide" if mm2 == 0.0 else _area(mm2, units)
+
+
+def _between(span: tuple[float, float | None], units: str) -> str:
+    low, high = span
+    if high is not None and high == low:
+        return _to_pass(low, units)
+    return f"{_to_pass(low, units)} and {_open(high, units)}"
+
+
+def _hides_between(span: tuple[int, int | None]) -> str:
+    low, high = span
+    if high is None:
+        return f"{low} or more"
+    return str(low) if low == high else f"{low} to {high}"
 
 
 def _open(mm2: float | None, units: str) -> str:

@@ -155,7 +155,9 @@ def count(
 def buy(
     job: Path = typer.Argument(..., help="The job file (.job.json)."),
     kind: str = typer.Option(..., "--kind", help="Kind of hide: cow-side, double-shoulder, sheep …"),
-    sets: int | None = typer.Option(None, "--sets", min=1, help="Sets wanted; the job's own by default."),
+    sets: int | None = typer.Option(
+        None, "--sets", min=1, help="Sets wanted in all, shared out as the job's own are; those by default."
+    ),
     layer: str | None = typer.Option(None, "--layer", help="The layer to buy for, where that is not clear."),
     area: str | None = typer.Option(None, "--area", help="Usual area of a hide: 22 ft2, 210 dm2."),
     price: float | None = typer.Option(

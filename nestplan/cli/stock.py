@@ -314,7 +314,8 @@ def _book(
     for record in done.records:
         typer.echo(
             f"{record.leather}: {show_area(record.net, square)} of pieces from "
-            f"{show_area(record.really_used, square)} of leather, own yield {record.own_yield:.1%} (planned {record.planned_yield:.1%})"
+            f"{show_area(record.really_used, square)} of leather, "
+            f"own yield {record.own_yield:.1%} (planned {record.planned_yield:.1%})"
         )
     where = "" if folder == _first_folder(the_plan, paths) else f" --rack {folder}"
     typer.echo(f"Take it back with: nestplan cut {plan}{where} --undo")

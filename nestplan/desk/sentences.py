@@ -153,6 +153,9 @@ def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
         money = (
             f", about {each.money:.2f} {estimate.kind.currency}".rstrip() if each.money is not None else ""
         )
+        if each.area == 0.0:
+            lines.append(f"{each.share:.0%} of purchases: 1 hide, whichever it is{money}.")
+            continue
         lines.append(
             f"{each.share:.0%} of purchases: {count(each.hides, 'hide')}{money}. Buy until the marks come to more than "
             f"{settings.area(each.area)} (95 % sure: between {settings.area(low)} and {above})."
