@@ -145,7 +145,7 @@ class Menus:
         self._add(menu, "From &measures …", window.files.ask_measures, "", "measures")
         self._add(menu, "From a &drawing file …", window.files.ask_hide_drawing)
         menu.addSeparator()
-        self._add(menu, "Change &points", on_hide(work.edit_points), "Ctrl+E", "points")
+        self._add(menu, "&Change points", on_hide(work.edit_points), "Ctrl+E", "points")
         self._add(menu, "Trace the &outline again", on_hide(work.trace_outline))
         self._add(menu, "Round &flaw", on_hide(lambda: work.draw_flaw("disc")), "Ctrl+D", "disc")
         self._add(menu, "&Line flaw", on_hide(lambda: work.draw_flaw("line")), "Ctrl+L", "line")
@@ -183,14 +183,15 @@ class Menus:
         self._add(menu, "&Lay the pieces", lay, "Ctrl+Return", "plan")
         self._add(menu, "Compare the &hides", self._compare)
         menu.addSeparator()
-        for words, action, sign in (
-            ("Lo&ck or unlock", window.plan.toggle_lock, "lock"),
-            ("&Turn over", window.plan.turn_over, "over"),
-            ("Slide to the &nearest free place", window.plan.slide_free, "slide"),
-            ("Take &off", window.plan.take_off, "off"),
-            ("&Mark as cut", window.plan.mark_cut, "done"),
+        for words, action, sign, key in (
+            ("Lo&ck or unlock", window.plan.toggle_lock, "lock", "L"),
+            ("&Turn over", window.plan.turn_over, "over", "M"),
+            ("Slide to the &nearest free place", window.plan.slide_free, "slide", "F"),
+            ("Take &off", window.plan.take_off, "off", "Del"),
+            ("&Mark as cut", window.plan.mark_cut, "done", "Enter"),
         ):
-            self._add(menu, words, action, "", sign)
+            made = self._add(menu, words, action, "", sign)
+            made.setText(f"{words}\t{key}")  # a key of the table: shown here, heard there
         menu.addSeparator()
         self._add(menu, "All is cut: put the &rest back …", window.files.book_cut)
         window.cut_panel.book.clicked.connect(lambda: window.files.book_cut())
@@ -236,9 +237,9 @@ class Menus:
         window.head.layers.setMenu(layers)
         units = menu.addMenu("&Units")
         self._choice(units, {"mm": "Millimetres, dm²", "in": "Inches, ft²"}, settings.unit, "unit")
-        light = menu.addMenu("&Light")
+        look = menu.addMenu("&Look")
         looks = {"system": "As the desktop", "light": "Light", "dark": "Dark"}
-        self._choice(light, looks, settings.look, "look")
+        self._choice(look, looks, settings.look, "look")
 
     def _choice(self, menu: QMenu, words: dict[str, str], chosen: str, name: str) -> None:
         group = QActionGroup(menu)
