@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 from PySide6.QtCore import Signal
 from shapely import union_all
-from shapely.affinity import scale
+from shapely.affinity import scale, translate
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.canvas import Table
@@ -341,8 +341,8 @@ def _things_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
         largest = max(parts, key=lambda part: part.area)
         if largest.area < 0.004 * hide.gross_area:
             continue  # a sliver along the edge, left by regions drawn a little off
-        at = _clear_spot(largest, hide)
         arrow = min(120.0, 0.25 * math.sqrt(largest.area))
+        at = _clear_spot(largest, hide, 0.5 * arrow + 60.0)
         if zone.name:
             rings = tuple(
                 tuple(ring.coords[:-1]) for part in parts for ring in (part.exterior, *part.interiors)
@@ -356,15 +356,20 @@ def _things_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
         yield ("flaw", number), flaw
 
 
-def _clear_spot(area: Polygon, hide: Hide) -> tuple[float, float]:
-    """A point of `area` far from its edge and from the hide's flaws, where an arrow and a name can be read."""
+def _clear_spot(area: Polygon, hide: Hide, below: float) -> tuple[float, float]:
+    """A point of `area` far from its edge and from the hide's flaws, where an arrow can be read, and the name
+    that stands `below` mm under it."""
     from nestplan.geometry.inscribed import largest_disc
     from nestplan.geometry.ring import to_polygon
 
     clear = area.difference(union_all([to_polygon(flaw.ring).buffer(25.0) for flaw in hide.flaws]))
-    parts = [part for part in getattr(clear, "geoms", (clear,)) if part.area > 0.3 * area.area]
+    clear = clear.intersection(translate(clear, 0.0, below))
+    parts = [
+        part for part in getattr(clear, "geoms", (clear,)) if isinstance(part, Polygon) and part.area > 0
+    ]
+    room = max(parts, key=lambda part: part.area, default=area)
     # A name is wide and low: the room for it is looked for with the width drawn together.
-    x, y, _ = largest_disc(scale(parts[0] if parts else area, 0.4, 1.0, origin=(0, 0)), tolerance=5.0)
+    x, y, _ = largest_disc(scale(room, 0.4, 1.0, origin=(0, 0)), tolerance=5.0)
     return round(x / 0.4, 1), round(y, 1)
 
 
