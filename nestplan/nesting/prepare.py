@@ -7,6 +7,7 @@ it is laid. Not here: the kernels, or what is planned with them.
 
 from __future__ import annotations
 
+import compileall
 import subprocess
 import sys
 from pathlib import Path
@@ -33,6 +34,8 @@ def prepare() -> None:
     those of the search. Never raises: what is not compiled here is compiled when it is first called."""
     forget_stale(_folder())
     pieces, strips = _begin(PIECES), _begin(STRIPS)
+    # Python's own compiled files too: where it is told to write none, every start would compile all of this again.
+    compileall.compile_dir(_folder().parent, quiet=2)
     strips.wait()
     _begin(SEARCH)
     pieces.wait()
