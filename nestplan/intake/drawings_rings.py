@@ -120,6 +120,11 @@ def read_json_rings(path: Path, *, units: str | None, budget: Budget) -> Sketch:
         whole = json.loads(_text(path, budget))
     except (ValueError, RecursionError) as error:
         raise InputError(f"This is no JSON file ({str(error)[:100]}).", mend="Save it again.") from error
+    if isinstance(whole, dict) and "nestplan" in whole:
+        raise InputError(
+            f"This is a {whole.get('kind', 'file')} of nestplan's own, no drawing.",
+            mend="It needs no reading in: give it to the other commands as it is.",
+        )
     stated = whole.get("units") if isinstance(whole, dict) else None
     named = units or (stated if isinstance(stated, str) else None)
     if named is None:

@@ -137,3 +137,9 @@ def test_unknown_roles_and_files_are_refused(tmp_path: Path) -> None:
     (tmp_path / "folder.dxf").mkdir()
     with pytest.raises(InputError, match="no such file"):
         read_drawing(tmp_path / "folder.dxf")
+
+
+def test_a_file_of_ones_own_is_named_as_such_and_not_asked_for_its_unit(tmp_path: Path) -> None:
+    path = rings(tmp_path / "a.json", {"nestplan": 1, "kind": "job", "units": "mm", "name": "a"})
+    with pytest.raises(InputError, match="a job of nestplan's own, no drawing"):
+        read_drawing(path)
