@@ -210,7 +210,7 @@ def main() -> None:
         for name, view in README.items():
             shrink(asked.folder / f"{view}.png", resource("pictures", f"{name}.png"), 1320, 255)
         for name in GUIDE:
-            shrink(asked.folder / f"{name}.png", resource("guide") / f"{name}.png", 800, 96)
+            shrink(asked.folder / f"{name}.png", resource("guide") / f"{name}.png", 800, 255)
 
 
 def shrink(source: Path, target: Path, width: int, colors: int) -> None:
@@ -219,7 +219,8 @@ def shrink(source: Path, target: Path, width: int, colors: int) -> None:
         small = picture.convert("RGB")
         if small.width > width:
             small = small.resize((width, round(small.height * width / small.width)))
-        small.quantize(colors).save(target, optimize=True)
+        # Greatest coverage keeps the few strokes that mark flaws in their own colour.
+        small.quantize(colors, method=Image.Quantize.MAXCOVERAGE).save(target, optimize=True)
 
 
 if __name__ == "__main__":

@@ -74,7 +74,7 @@ class Rack(QFrame):
         for row, hide in enumerate(work.hides):
             item = self.list.item(row)
             name = self.list.fontMetrics().elidedText(
-                hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 26
+                hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 14
             )
             item.setText(f"{name}\n{self._words(hide)}")
             item.setToolTip(f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}")
