@@ -246,13 +246,14 @@ def _search(
     from nestplan.nesting.nest import nest
     from nestplan.nesting.prepare import is_prepared, prepare
     from nestplan.nesting.stopping import Cancel
+    from nestplan.yields import with_measured_offcuts
 
     if not is_prepared():
         typer.echo("Preparing the engine for this machine: once, up to a minute.", err=True)
         prepare()
     cancel = Cancel()
     with _stop_on_interrupt(cancel), _progress_line() as observer:
-        return nest(
+        found = nest(
             job,
             hides,
             goal=cast("Goal", goal),
@@ -265,6 +266,7 @@ def _search(
             workers=workers,
             toward=cast("Toward | None", toward),
         )
+    return with_measured_offcuts(found, job, hides)
 
 
 @contextmanager

@@ -123,13 +123,14 @@ class Search(QObject):
 
     def _run(self, control: Control) -> Plan:
         from nestplan.nesting.nest import nest
+        from nestplan.yields import with_measured_offcuts
 
         assert self._work.job is not None
         wish = self.wish
         held = {placement.hide for placement in wish.keep}
         ready = [hide for hide in self._work.hides if not hide.used or hide.name in held]
         hides = tuple(hide for hide in ready if not wish.hides or hide.name in wish.hides)
-        return nest(
+        plan = nest(
             self._work.job,
             hides,
             goal=wish.goal,
@@ -139,6 +140,7 @@ class Search(QObject):
             stop=control,
             observer=_Watcher(control),
         )
+        return with_measured_offcuts(plan, self._work.job, hides)
 
     def draft_plan(self) -> Plan | None:
         """What lies where so far as a plan, to be kept in case the program is ended; None before there is any."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from nestplan.yields.bounds import SetBound, job_bound, set_bounds
 from nestplan.yields.capacity import most_copies
 from nestplan.yields.figures import figures_of, net_area, whole_sets
+from nestplan.yields.left_over import with_measured_offcuts
 from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
 
 __all__ = [
@@ -18,4 +19,5 @@ __all__ = [
     "set_bounds",
     "straight_lace",
     "whole_sets",
+    "with_measured_offcuts",
 ]

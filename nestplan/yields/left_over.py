@@ -1,4 +1,5 @@
-"""What a cut leaves of each hide for the rack: the leather as it lies there, and the net area that was cut.
+"""What a cut leaves of each hide for the rack: the leather as it lies there, and the net area that was cut; and the
+offcuts of a plan measured after the fact.
 
 Not here: which of it counts as an offcut in a plan's figures (figures), how an offcut becomes a hide and the cut
 is booked (model.cutting_up, model.stock_journal).
@@ -10,15 +11,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
+from msgspec.structs import replace
 
 from nestplan.geometry.ring import to_polygon
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
+from nestplan.yields.bounds import SetBound
 from nestplan.yields.figures import figures_of
 from nestplan.yields.offcuts import offcuts_of
 
-__all__ = ["LeftOver", "left_over"]
+__all__ = ["LeftOver", "left_over", "with_measured_offcuts"]
 
 
 @dataclass(frozen=True)
@@ -50,3 +53,15 @@ def left_over(plan: Plan, job: Job, hides: Sequence[Hide], *, least_area: float 
         polygons = [shapely.Polygon(part.outline, part.holes) for part in parts]
         offcuts[hide.name] = [each for each in polygons if each.area >= least_area and each.intersects(sound)]
     return LeftOver(offcuts, {row.hide: row.net for row in figures.hides})
+
+
+def with_measured_offcuts(plan: Plan, job: Job, hides: Sequence[Hide]) -> Plan:
+    """The plan with its offcuts' rectangles, discs and lace measured, where a search cut short left them out.
+
+    Its bounds stay as they are; a plan that is measured already is given back as it is.
+    """
+    figures = plan.figures
+    if figures is None or not any(offcut.rectangle_width == 0.0 for offcut in figures.offcuts):
+        return plan
+    bounds = tuple(SetBound(each.article, each.bound, "") for each in figures.sets)
+    return replace(plan, figures=figures_of(plan, job, hides, bounds=bounds))
