@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -24,9 +24,11 @@ from nestplan.nesting.watch import Watch
 from nestplan.nesting.work import Work
 from nestplan.yields import whole_sets
 
-__all__ = ["Draft", "first_draft", "lay_sets", "tell_better", "with_strips_after"]
+__all__ = ["Draft", "first_draft", "laid_anew", "lay_sets", "tell_better", "with_strips_after"]
 
 MOST_LAYS = 4
+ANEW = 10_007
+"""Step between the seeds of layings one after another."""
 GRACE = 6.0
 """Seconds for which the first laying may go on although the clock has run out."""
 
@@ -137,7 +139,8 @@ def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool 
 
 def with_strips_after(draft: Draft) -> Draft:
     """The draft with the strips that come last laid around its pieces."""
-    kept = [w for w in draft.missing if w not in draft.later]
+    again = {w.strip.name for w in draft.later}
+    kept = [w for w in draft.missing if w.strip.name not in again]
     around = [*draft.before, *(p for _, p in draft.pieces)]
     after, missing = lay_straps(draft.task, draft.later, around)
     return Draft(
@@ -180,23 +183,13 @@ def lay_sets(
     ranks = np.array([want.rank for want in task.wants], np.int64)
     if not len(ranks):
         return Poses.none(0)
-    several = len(task.hides) > 1
-
-    def laid(sets: int, stop: Callable[[int], bool]) -> Poses:
-        first = hardest_first(ground, np.flatnonzero(ranks < sets).tolist())
-        rest = [int(i) for rank in range(sets, int(ranks.max()) + 1) for i in
-                hardest_first(ground, np.flatnonzero(ranks == rank).tolist())]  # fmt: skip
-        return lay(
-            ground, order=[*first, *rest], seed=work.seed, effort=Effort.for_count(len(ranks)), pool=work.pool,
-            spread=several and task.beyond, stop=stop,
-        )  # fmt: skip
-
     everything = int(ranks.max()) + 1
     tries = everything if not task.beyond else _likely(task, ground)
     best, best_merit = None, (-1.0, -1.0)
     known: dict[int, bool] = {}
     for _ in range(most_lays):
-        poses = laid(tries, _Break(work.watch, 0.0 if hurried or best is not None else GRACE))
+        breaks = _Break(work.watch, 0.0 if hurried or best is not None else GRACE)
+        poses = _laid(task, ground, tries, work, breaks, work.seed)
         on = poses.field >= 0
         known[tries] = bool(on[ranks < tries].all())
         merit = task.aim.merit(on)
@@ -213,6 +206,42 @@ def lay_sets(
             break
     assert best is not None
     return best
+
+
+def laid_anew(draft: Draft, work: Work, until: float) -> Draft:
+    """The best of the draft and of pieces laid anew around its strips from other seeds, until that share of the budget
+    is used up: for the goal `fill`. Every fourth time one set more is laid first than came out whole."""
+    task, layout, watch = draft.task, draft.layout, work.watch
+    ground = Ground.from_layout(layout)
+    aim = task.aim
+    best, best_merit = draft.poses, aim.merit(draft.poses.field >= 0)
+    tried = 0
+    while not watch.over() and watch.used() < until:
+        tried += 1
+        whole = sum(aim.whole(best.field >= 0))
+        sets = min(max(whole + (tried % 4 == 0), 1), len(task.sets))
+        poses = _laid(task, ground, sets, work, lambda _: watch.late(), work.seed + ANEW * tried)
+        watch.count_pass()
+        merit = aim.merit(poses.field >= 0)
+        if merit > best_merit:
+            best, best_merit = poses, merit
+            tell_better(replace(draft, poses=poses), work)
+    if best is draft.poses:
+        return draft
+    changed = with_strips_after(replace(draft, poses=best, after=()))
+    return changed if changed.merit[:2] >= draft.merit[:2] else draft
+
+
+def _laid(task: Task, ground: Ground, sets: int, work: Work, stop: Callable[[int], bool], seed: int) -> Poses:
+    """Pieces laid anew: those of the first `sets` sets before the rest, hardest first."""
+    ranks = np.array([want.rank for want in task.wants], np.int64)
+    first = hardest_first(ground, np.flatnonzero(ranks < sets).tolist())
+    rest = [int(i) for rank in range(sets, int(ranks.max()) + 1) for i in
+            hardest_first(ground, np.flatnonzero(ranks == rank).tolist())]  # fmt: skip
+    return lay(
+        ground, order=[*first, *rest], seed=seed, effort=Effort.for_count(len(ranks)), pool=work.pool,
+        spread=len(task.hides) > 1 and task.beyond, stop=stop,
+    )  # fmt: skip
 
 
 class _Break:

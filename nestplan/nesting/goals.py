@@ -12,13 +12,16 @@ from dataclasses import replace
 import numpy as np
 
 from nestplan.model.hide import Hide
-from nestplan.nesting.draft import Draft, tell_better, with_strips_after
+from nestplan.nesting.draft import Draft, laid_anew, tell_better, with_strips_after
 from nestplan.nesting.more import lay_more, put_poses
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.tidy import empty_fields, gather_fields
 from nestplan.nesting.work import Toward, Work
 
 __all__ = ["GOALS"]
+
+ANEW_SHARE = 0.12
+"""Share of the budget in which the goal `fill` lays anew, from other seeds."""
 
 
 def complete(draft: Draft, work: Work) -> Draft:
@@ -40,6 +43,8 @@ def fill(draft: Draft, work: Work) -> Draft:
     if not len(draft.poses.field) or work.watch.over():
         return draft
     work.watch.stage("fill")
+    if draft.task.beyond:
+        draft = laid_anew(draft, work, ANEW_SHARE)
     put_poses(draft.layout, draft.poses)
 
     better = _teller(draft, work)

@@ -54,9 +54,11 @@ class Team:
         self.best = snapshot
         self.layout.restore(snapshot)
 
-    def attempt(self, change: Change, rounds: int, until: float = 1.0) -> bool:
-        """Try a change for at most so many rounds, and no longer than until that share of the budget is used;
-        whether it succeeded and its poses are now the best."""
+    def attempt(self, change: Change, rounds: int) -> bool:
+        """Try a change for at most so many rounds; whether it succeeded and its poses are now the best.
+
+        A failure counts as one pass at least, so that a search bounded by passes comes to its end.
+        """
         runs: list[Run | None] = []
         for member, rng in zip(self.members, self.rngs, strict=True):
             member.restore(self.best)
@@ -64,9 +66,11 @@ class Team:
             runs.append(Run(member, self.effort) if change(member, rng) else None)
         if self._follow(runs, [run is not None and run.layout.feasible() for run in runs]):
             return True
-        for _ in range(rounds):
+        for done_rounds in range(rounds):
             live = [run for run in runs if run is not None and not run.given_up]
-            if not live or self.watch.over() or self.watch.used() >= until:
+            if not live or self.watch.over():
+                if not done_rounds:
+                    self.watch.count_pass()
                 return False
             done = self._round(live)
             self.watch.count_pass()
