@@ -32,10 +32,11 @@ __all__ = ["lay_more", "put_poses"]
 
 FIRST_ROUNDS = 2
 MOST_ROUNDS = 40
-WIDE, NEAR = 400, 25
+LEAST_WIDE, MOST_WIDE, NEAR = 8, 400, 25
+"""Poses sampled for a piece that comes in: at times few, so that it does not come in at the same place every time."""
 EXCHANGES = 3
 """Failures of every kind, after which spare pieces are exchanged for what the next set lacks."""
-EFFORT = Separation(patience=100, strikes=3)
+EFFORT = Separation(wide=40, near=10, patience=100, strikes=3)
 
 
 def lay_more(
@@ -153,14 +154,16 @@ def _wanted(aim: Aim, placed: NDArray[np.bool_]) -> set[int]:
 
 
 def inserted(items: Sequence[int], *, shaken: bool = False) -> Change:
-    """A change that lays items where each overlaps least; `shaken` lets two large ones change places before."""
+    """A change that lays items where each overlaps least among poses drawn by chance; `shaken` lets two large ones
+    change places before."""
 
     def change(layout: Layout, rng: np.random.Generator) -> bool:
         if shaken:
             swap_large(layout, rng)
         for item in items:
             tops = layout.state.tops
-            place = seek(layout.shapes, layout.areas, layout.pieces, layout.state, item, WIDE, NEAR)
+            wide = int(LEAST_WIDE * (MOST_WIDE / LEAST_WIDE) ** rng.random())
+            place = seek(layout.shapes, layout.areas, layout.pieces, layout.state, item, wide, NEAR)
             loss, allow, x, y, angle = (float(value) for value in tops[place, :5])
             if not np.isfinite(loss):
                 return False

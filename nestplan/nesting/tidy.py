@@ -98,14 +98,14 @@ def gather_fields(
     """Draw what lies on each used field to the side, among `sides[field]`, that leaves the largest useful offcut.
 
     Sides are unit normals: items come to lie low along them. Each side of each field is scouted for a share of the
-    budget, then the best of each field is gathered on. The layout must be feasible; it stays so, and no field's
-    largest offcut gets smaller.
+    budget, each from the poses given, then the best of each field is gathered on. The layout must be feasible; it
+    stays so, and no field's largest offcut gets smaller.
     """
     on = layout.state.field[: layout.items]
     fields = sorted(set(on[on >= 0].tolist()))
     tasks = [(f, normal) for f in fields for normal in sides[f]]
     start = layout.snapshot()
-    best = {f: (largest_offcut(layout, f, useful_width), start, None) for f in fields}
+    best = {f: (largest_offcut(layout, f, useful_width), start) for f in fields}
     scouting = SCOUT if any(len(sides[f]) > 1 for f in fields) else 0.0
     begun = watch.used()
     results: dict[int, list[tuple[float, tuple[float, float]]]] = {f: [] for f in fields}
@@ -132,18 +132,20 @@ def gather_fields(
         offcut = largest_offcut(layout, field, useful_width)
         results[field].append((offcut, normal))
         if offcut > best[field][0]:
-            best[field] = (offcut, layout.snapshot(), None)
+            best[field] = (offcut, layout.snapshot())
             better()
         layout.restore(best[field][1])
 
     for field in fields:
-        best[field] = (best[field][0], layout.snapshot(), None)
+        best[field] = (best[field][0], layout.snapshot())
+        origin = best[field][1]
         mine = [task for task in tasks if task[0] == field]
         place = fields.index(field)
         span = (1.0 - begun) / len(fields)
         low = begun + place * span
         if scouting:
             for k, (_, normal) in enumerate(mine):
+                layout.restore(origin)
                 run(field, normal, low + span * scouting * (k + 1) / len(mine))
         if watch.over():
             return
