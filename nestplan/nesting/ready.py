@@ -26,8 +26,8 @@ IDLE_SHARE = 4.0
 """The second thread rests this many times as long as it worked, so that the search has the machine."""
 OVERRUN = 0.1
 """Share of the seconds asked by which the search may overrun them before the plan at hand is given instead."""
-OVERRUN_FIXED = 1.0
-"""Seconds more, for what comes after the search."""
+OVERRUN_FIXED = 3.0
+"""Seconds more, for what comes after the search: above all why something is not placed."""
 MOST_RESERVE = 0.3
 """Share of the seconds asked that is kept at most for what comes after the search."""
 WHOLE_COSTS = 3.0
@@ -98,7 +98,10 @@ class Ready:
             cost = self._whole_cost or WHOLE_COSTS * self._brief_cost
             if cost > left + OVERRUN * asked + OVERRUN_FIXED:
                 return self._answers.brief(draft)
-        return self._answers.full(draft, late=lambda: self._watch.called_off() or self._watch.overrun() > 0.0)
+        spare = OVERRUN * (asked or 0.0) + 0.7 * OVERRUN_FIXED
+        return self._answers.full(
+            draft, late=lambda: self._watch.called_off() or self._watch.overrun() > spare
+        )
 
     def keep(self) -> None:
         """Make plans of what is offered, until closed: for a thread of its own. In brief first; in full what has
@@ -148,8 +151,9 @@ class Ready:
         self._keep_back(self._whole_cost)
 
     def _keep_back(self, cost: float) -> None:
-        if self._watch.seconds is not None:
-            self._watch.keep_back(min(cost, MOST_RESERVE * self._watch.seconds))
+        asked = self._watch.seconds
+        if asked is not None:
+            self._watch.keep_back(min(max(cost - OVERRUN * asked, 0.0), MOST_RESERVE * asked))
 
 
 def wait_for(search: Callable[[], Plan], ready: Ready, watch: Watch) -> Plan:

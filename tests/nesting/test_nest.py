@@ -46,10 +46,11 @@ def test_no_hide_is_refused():
         nest(one_piece_job(), [])
 
 
-def test_the_same_seed_and_passes_give_the_same_bytes_on_one_and_on_two_workers():
+@pytest.mark.parametrize("goal", ["complete", "fill", "gather"])
+def test_the_same_seed_and_passes_give_the_same_bytes_on_one_and_on_two_workers(goal):
     job = generated_job(3, pieces=12, size=330.0)
     hides = [generated_hide(3, "sheep", name="a"), generated_hide(4, "goat", name="b")]
-    texts = {to_text(nest(job, hides, goal="fill", passes=4, seed=5, workers=w)) for w in (1, 2, 2)}
+    texts = {to_text(nest(job, hides, goal=goal, passes=8, seed=5, workers=w)) for w in (1, 2, 2)}
     assert len(texts) == 1
 
 
