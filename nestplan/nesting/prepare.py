@@ -10,6 +10,7 @@ from __future__ import annotations
 import compileall
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 __all__ = ["compile_share", "is_prepared", "prepare"]
@@ -37,7 +38,8 @@ def prepare() -> None:
     # Python's own compiled files too: where it is told to write none, every start would compile all of this again.
     compileall.compile_dir(_folder().parent, quiet=2)
     strips.wait()
-    _begin(SEARCH)
+    # Waited for by a thread that does not hold up the end of the program.
+    threading.Thread(target=_begin(SEARCH).wait, name="nestplan-prepare", daemon=True).start()
     pieces.wait()
 
 
