@@ -101,8 +101,7 @@ def register(app: typer.Typer) -> None:
             toward=toward,
         )
         made = _with_sources(made, job, files, out, stamped=passes is None)
-        _write(made, read, leather, out)
-        _tell(made, read, out, as_json=as_json)
+        _deliver(made, read, leather, out, as_json=as_json)
 
     @app.command(short_help="Judge a plan by a witness of its own.")
     def check(
@@ -150,8 +149,7 @@ def register(app: typer.Typer) -> None:
             read, leather, goal="complete", seconds=seconds, passes=None, seed=0, keep=(), workers=None
         )
         made = _with_sources(made, job, hides, out, stamped=True)
-        _write(made, read, leather, out)
-        _tell(made, read, out, as_json=False)
+        _deliver(made, read, leather, out, as_json=False)
 
 
 def _copy_demo(source: Path, folder: Path) -> None:
@@ -337,7 +335,9 @@ def _with_sources(plan: Plan, job: Path, hides: Sequence[Path], out: Path, *, st
 def _write(plan: Plan, job: Job, hides: tuple[Hide, ...], out: Path) -> None:
     from nestplan.errors import InputError
     from nestplan.model.files import write_plan
-    from nestplan.sheets import write_cut_sheet, write_plan_png, write_plan_svg
+    from nestplan.sheets import plan_picture, write_cut_sheet
+    from nestplan.sheets.paper_png import write_png
+    from nestplan.sheets.paper_svg import write_svg
 
     try:
         out.mkdir(parents=True, exist_ok=True)
@@ -348,13 +348,24 @@ def _write(plan: Plan, job: Job, hides: tuple[Hide, ...], out: Path) -> None:
             mend="Choose another folder with --out.",
         ) from error
     write_plan(out / "plan.json", plan)
-    write_plan_svg(plan, job, hides, out / "plan.svg", units=job.units)
-    write_plan_png(plan, job, hides, out / "plan.png", units=job.units)
+    picture = plan_picture(plan, job, hides, units=job.units)
+    write_svg(picture, out / "plan.svg", title=plan.name)
+    write_png(picture, out / "plan.png")
     write_cut_sheet(plan, job, hides, out / "cut-sheet.pdf", units=job.units)
 
 
-def _tell(plan: Plan, job: Job, out: Path, *, as_json: bool) -> None:
-    """The figures, in words or as JSON on standard output; leaves with 3 if something has no place."""
+def _deliver(plan: Plan, job: Job, hides: tuple[Hide, ...], out: Path, *, as_json: bool) -> None:
+    """The figures at once, then the files; leaves with 3 if something has no place."""
+    _tell(plan, job, as_json=as_json)
+    sys.stdout.flush()
+    _write(plan, job, hides, out)
+    typer.echo(f"Written: plan.json, plan.svg, plan.png and cut-sheet.pdf in {out}", err=as_json)
+    if plan.unplaced:
+        raise typer.Exit(3)
+
+
+def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:
+    """The figures, in words or as JSON on standard output, and what to look at again."""
     from nestplan.cli.wording import figures_in_words, unplaced_in_words
 
     if as_json:
@@ -369,6 +380,3 @@ def _tell(plan: Plan, job: Job, out: Path, *, as_json: bool) -> None:
     for piece in (piece for article in job.articles for piece in article.pieces):
         for warning in piece.warnings():
             typer.echo(f"Look at it again: {warning}", err=as_json)
-    typer.echo(f"Written: plan.json, plan.svg, plan.png and cut-sheet.pdf in {out}", err=as_json)
-    if plan.unplaced:
-        raise typer.Exit(3)

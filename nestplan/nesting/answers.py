@@ -81,6 +81,11 @@ class Answers:
             found.append(SetBound(article.name, math.floor(room / need), "area"))
         return tuple(found)
 
+    def is_last(self, draft: Draft) -> bool:
+        """Whether the search has nothing to better in a draft: it is complete on the only hide, and no more is
+        asked."""
+        return self.goal == "complete" and draft.complete and len(self.task.hides) == 1
+
     def _empty(self) -> Plan:
         job = self.task.job
         return Plan(

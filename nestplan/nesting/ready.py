@@ -34,6 +34,8 @@ WHOLE_COSTS = 3.0
 """How many times as long as a plan in brief one in full takes, until it is known."""
 MAKING = 1.0
 """Seconds that a caller who stops waits for a plan that is just being made, where there is none yet."""
+SOON = 100
+"""Pieces up to which the last plan is made so soon that none in brief is worth making before it."""
 
 
 class Ready:
@@ -49,6 +51,8 @@ class Ready:
         self._planned: Draft | None = None
         self._whole_of: Draft | None = None
         self._whole: tuple[Draft, Plan] | None = None
+        self._making: Draft | None = None
+        self._soon: Draft | None = None
         self._closed = False
         self._fault: BaseException | None = None
         self._brief_cost = self._whole_cost = 0.0
@@ -57,6 +61,9 @@ class Ready:
         """A better draft than those before. Of the first one the plan is made here and now, with nothing beside it
         that takes the machine, so that it is at hand soon."""
         if self._watch.called_off():
+            return
+        if self._answers.is_last(draft) and len(draft.poses.field) <= SOON:
+            self._soon = draft
             return
         first = self._draft is None and self._watch.may_end_early
         with self._news:
@@ -82,15 +89,18 @@ class Ready:
         return self._plan
 
     def at_hand(self) -> Plan:
-        """The plan at hand; before there is one, that of the first draft if it is nearly made, else an empty one."""
+        """The plan at hand; before there is one, that of the first draft if there is one, else an empty one."""
         with self._news:
             if self._plan is None and self._draft is not None:
                 self._news.wait_for(lambda: self._plan is not None or self._fault is not None, MAKING)
-        return self.plan or self._answers.brief(None)
+        return self.plan or self._answers.brief(self._soon)
 
     def last(self, draft: Draft) -> Plan:
         """The plan of the search's last draft, made in brief where the clock leaves no time for more."""
-        whole = self._whole
+        with self._news:
+            # Where the second thread is at this very plan, it is waited for rather than made twice.
+            self._news.wait_for(lambda: self._making is not draft)
+            whole = self._whole
         if whole is not None and whole[0] is draft:
             return whole[1]
         left, asked = self._watch.left, self._watch.seconds
@@ -98,10 +108,7 @@ class Ready:
             cost = self._whole_cost or WHOLE_COSTS * self._brief_cost
             if cost > left + OVERRUN * asked + OVERRUN_FIXED:
                 return self._answers.brief(draft)
-        spare = OVERRUN * (asked or 0.0) + 0.7 * OVERRUN_FIXED
-        return self._answers.full(
-            draft, late=lambda: self._watch.called_off() or self._watch.overrun() > spare
-        )
+        return self._answers.full(draft, late=self._late)
 
     def keep(self) -> None:
         """Make plans of what is offered, until closed: for a thread of its own. In brief first; in full what has
@@ -142,13 +149,28 @@ class Ready:
 
     def _make_whole(self, offered: Draft) -> None:
         began = time.monotonic()
-        assert self._planned is not None
-        plan = self._answers.full(self._planned, late=lambda: self._closed)
-        self._whole_cost = time.monotonic() - began
+        draft = self._planned
+        assert draft is not None
         with self._news:
-            if not self._closed:
-                self._plan, self._whole_of, self._whole = plan, offered, (self._planned, plan)
+            if self._closed:
+                return
+            self._making = draft
+        try:
+            plan = self._answers.full(draft, late=lambda: self._closed or self._late())
+            with self._news:
+                if not self._closed:
+                    self._plan, self._whole_of, self._whole = plan, offered, (draft, plan)
+        finally:
+            with self._news:
+                self._making = None
+                self._news.notify_all()
+        self._whole_cost = time.monotonic() - began
         self._keep_back(self._whole_cost)
+
+    def _late(self) -> bool:
+        """Whether what is only said of a plan, such as the reasons, is to be left out from here on."""
+        spare = OVERRUN * (self._watch.seconds or 0.0) + 0.7 * OVERRUN_FIXED
+        return self._watch.called_off() or self._watch.overrun() > spare
 
     def _keep_back(self, cost: float) -> None:
         asked = self._watch.seconds

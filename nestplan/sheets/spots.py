@@ -90,7 +90,9 @@ def boxes_inside(shape: shapely.Geometry, width: float, height: float, most: int
     boxes = shapely.box(gx - width / 2, gy - height / 2, gx + width / 2, gy + height / 2)
     shapely.prepare(shape)
     inside = np.flatnonzero(shapely.contains(shape, boxes))
-    air = shapely.distance(shapely.boundary(shape), boxes[inside])
+    edge = shapely.boundary(shape)
+    shapely.prepare(edge)
+    air = shapely.distance(edge, boxes[inside])
     return [
         box_at(float(gx[n]), float(gy[n]), width, height) for n in inside[np.argsort(-air, kind="stable")]
     ]

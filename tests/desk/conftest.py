@@ -21,6 +21,9 @@ from nestplan.desk.app import make_application
 from nestplan.desk.look import apply_look
 from nestplan.desk.window import Window
 
+LAST_KERNEL = 90.0
+"""Seconds waited for a thread that was called off: on a cold cache it may be compiling, which nothing interrupts."""
+
 
 @pytest.fixture(scope="session")
 def qapp_cls():
@@ -41,7 +44,7 @@ def nothing_left_behind(qapp):
     QApplication.processEvents()
     left = [t for t in threading.enumerate() if t not in before and t.is_alive()]
     for thread in left:
-        thread.join(5.0)
+        thread.join(LAST_KERNEL)
     # The engine's own pool may be kept by Python until exit; ours are named.
     ours = [t.name for t in left if t.is_alive() and t.name.startswith("nestplan")]
     assert not ours, f"threads left behind: {ours}"
