@@ -268,6 +268,10 @@ def edge_leaves(A, area, px, py, qx, qy):
     return False
 
 
+RUN = 8
+"""Edges that `area_holds_ring` asks about together."""
+
+
 @njit(**INNER)
 def area_holds_ring(A, area, vx, vy, row, count, dx, dy, box):
     """Whether an area holds the ring of a row moved by (dx, dy), exactly; `box (4,)` is the unmoved row's box."""
@@ -283,19 +287,37 @@ def area_holds_ring(A, area, vx, vy, row, count, dx, dy, box):
     px = vx[row, count - 1] + dx
     py = vy[row, count - 1] + dy
     known = False
-    for k in range(count):
-        qx = vx[row, k] + dx
-        qy = vy[row, k] + dy
-        half = 0.5 * math.sqrt((qx - px) ** 2 + (qy - py) ** 2)
-        d = signed_distance(A, area, 0.5 * (px + qx), 0.5 * (py + qy))
-        if d < -slack:
-            return False
-        if d > slack:
+    for start in range(0, count, RUN):
+        end = min(start + RUN, count)
+        # Where a run of edges lies in a disc that the area holds, none of them need be asked.
+        rx0 = rx1 = px
+        ry0 = ry1 = py
+        for k in range(start, end):
+            qx = vx[row, k] + dx
+            qy = vy[row, k] + dy
+            rx0 = min(rx0, qx)
+            rx1 = max(rx1, qx)
+            ry0 = min(ry0, qy)
+            ry1 = max(ry1, qy)
+        half = 0.5 * math.sqrt((rx1 - rx0) ** 2 + (ry1 - ry0) ** 2)
+        if signed_distance(A, area, 0.5 * (rx0 + rx1), 0.5 * (ry0 + ry1)) > half + slack:
             known = True
-        if d <= half + slack and edge_leaves(A, area, px, py, qx, qy):
-            return False
-        px = qx
-        py = qy
+            px = vx[row, end - 1] + dx
+            py = vy[row, end - 1] + dy
+            continue
+        for k in range(start, end):
+            qx = vx[row, k] + dx
+            qy = vy[row, k] + dy
+            half = 0.5 * math.sqrt((qx - px) ** 2 + (qy - py) ** 2)
+            d = signed_distance(A, area, 0.5 * (px + qx), 0.5 * (py + qy))
+            if d < -slack:
+                return False
+            if d > slack:
+                known = True
+            if d <= half + slack and edge_leaves(A, area, px, py, qx, qy):
+                return False
+            px = qx
+            py = qy
     if not known:
         # No midpoint was clearly inside: ask by ray casting over all the area's edges.
         inside = False

@@ -133,11 +133,15 @@ def wall_loss(S, A, P, T, allow, row, x, y):
     eps = TAIL * S.span[shape]
     depth = 0.0
     for d in range(P.demand_start[allow], P.demand_start[allow + 1]):
-        held = row
-        if P.demand_shape[d] != shape:
-            held = T.field.shape[0] + 1
-            turn_shape(S, T, held, P.demand_shape[d], T.turned[row])
+        demanded = P.demand_shape[d]
         area = P.demand_area[d]
+        # A disc about the row's origin that the area holds needs neither a turn of the shape nor a look at its edges.
+        if not A.plain[area] and signed_distance(A, area, x, y) > 0.5 * S.span[demanded] + 0.72 * A.cell[area]:
+            continue
+        held = row
+        if demanded != shape:
+            held = T.field.shape[0] + 1
+            turn_shape(S, T, held, demanded, T.turned[row])
         # The boxes first, in place: handing all the arrays on costs more than the test.
         held_in = (
             T.box[held, 0] + x >= A.bx0[area]
