@@ -180,6 +180,7 @@ def lay_sets(
     """Pieces laid so that many sets come out whole: all at once, or where that fails the first k sets before the
     rest, for the k that does best. See `first_draft` for the clock; `hurried`: it counts from the beginning."""
     ground = Ground.from_layout(layout)
+    upright = ground.upright(task.axes)
     ranks = np.array([want.rank for want in task.wants], np.int64)
     if not len(ranks):
         return Poses.none(0)
@@ -189,17 +190,22 @@ def lay_sets(
     known: dict[int, bool] = {}
     for _ in range(most_lays):
         breaks = _Break(work.watch, 0.0 if hurried or best is not None else GRACE)
-        poses = _laid(task, ground, tries, work, breaks, work.seed)
-        on = poses.field >= 0
-        known[tries] = bool(on[ranks < tries].all())
-        merit = task.aim.merit(on)
-        if best is None or merit > best_merit:
-            best, best_merit = poses, merit
+        for way in (ground, upright):
+            poses = _laid(task, way, tries, work, breaks, work.seed)
+            on = poses.field >= 0
+            known[tries] = known.get(tries, False) or bool(on[ranks < tries].all())
+            merit = task.aim.merit(on)
+            if best is None or merit > best_merit:
+                best, best_merit = poses, merit
+            if (known[tries] and tries == everything) or work.watch.late():
+                break
         if (known[tries] and tries == everything) or work.watch.late():
             break
         if tries == everything:
             size = task.aim.size
-            tries = min(max(int(everything * float(size[on].sum() / size.sum())), 1), everything - 1)
+            assert best is not None
+            lies = best.field >= 0
+            tries = min(max(int(everything * float(size[lies].sum() / size.sum())), 1), everything - 1)
         else:
             tries += 1 if known[tries] else -1
         if tries in known or tries < 1:
@@ -213,6 +219,7 @@ def laid_anew(draft: Draft, work: Work, until: float) -> Draft:
     is used up: for the goal `fill`. Every fourth time one set more is laid first than came out whole."""
     task, layout, watch = draft.task, draft.layout, work.watch
     ground = Ground.from_layout(layout)
+    ways = (ground.upright(task.axes), ground)
     aim = task.aim
     best, best_merit = draft.poses, aim.merit(draft.poses.field >= 0)
     tried = 0
@@ -220,7 +227,8 @@ def laid_anew(draft: Draft, work: Work, until: float) -> Draft:
         tried += 1
         whole = sum(aim.whole(best.field >= 0))
         sets = min(max(whole + (tried % 4 == 0), 1), len(task.sets))
-        poses = _laid(task, ground, sets, work, lambda _: watch.late(), work.seed + ANEW * tried)
+        way = ways[tried % 3 == 2]
+        poses = _laid(task, way, sets, work, lambda _: watch.late(), work.seed + ANEW * tried)
         watch.count_pass()
         merit = aim.merit(poses.field >= 0)
         if merit > best_merit:

@@ -20,7 +20,7 @@ from nestplan.nesting.work import Toward, Work
 
 __all__ = ["GOALS"]
 
-ANEW_SHARE = 0.12
+ANEW_SHARE = 0.2
 """Share of the budget in which the goal `fill` lays anew, from other seeds."""
 
 

@@ -7,8 +7,8 @@ laying (`lay`), the packed arrays themselves (`packed`).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -51,6 +51,32 @@ class Ground:
     def from_layout(cls, layout: Layout) -> Ground:
         """The ground of a layout's problem, with the arrays the layout has packed already."""
         return cls(layout.problem, layout.shapes, layout.areas, layout.pieces, layout._fixed)
+
+    def upright(self, axes: Sequence[float]) -> Ground:
+        """The same ground with items lying only at quarter turns from the axis (degrees) of their field, where that is
+        allowed them; others keep their turns.
+
+        Panels with straight edges lie closer so, and each is sooner laid.
+        """
+        starts, low, high = [0], [], []
+        for allow, index in enumerate(self.pieces.allow_field.tolist()):
+            span = slice(self.pieces.turn_start[allow], self.pieces.turn_start[allow + 1])
+            own = list(
+                zip(self.pieces.turn_lo[span].tolist(), self.pieces.turn_hi[span].tolist(), strict=True)
+            )
+            quarters = [(axes[index] + 90.0 * k) % 360.0 for k in range(4)]
+            kept = [
+                (turn, turn) for turn in sorted(quarters) if any(lo <= turn <= hi for lo, hi in own)
+            ] or own
+            starts.append(starts[-1] + len(kept))
+            low += [lo for lo, _ in kept]
+            high += [hi for _, hi in kept]
+        turns = {
+            "turn_start": np.array(starts),
+            "turn_lo": np.array(low, float),
+            "turn_hi": np.array(high, float),
+        }
+        return replace(self, pieces=self.pieces._replace(**turns))
 
     @cached_property
     def rims(self) -> list[Floats]:

@@ -136,7 +136,10 @@ def wall_loss(S, A, P, T, allow, row, x, y):
         demanded = P.demand_shape[d]
         area = P.demand_area[d]
         # A disc about the row's origin that the area holds needs neither a turn of the shape nor a look at its edges.
-        if not A.plain[area] and signed_distance(A, area, x, y) > 0.5 * S.span[demanded] + 0.72 * A.cell[area]:
+        if (
+            not A.plain[area]
+            and signed_distance(A, area, x, y) > 0.5 * S.span[demanded] + 0.72 * A.cell[area]
+        ):
             continue
         held = row
         if demanded != shape:

@@ -89,6 +89,11 @@ class Task:
         return tuple(Grounds(hide, self.job) for hide in self.hides)
 
     @cached_property
+    def axes(self) -> tuple[float, ...]:
+        """Direction of each hide's backbone, degrees; 0 where it has none."""
+        return tuple(hide.backbone_angle or 0.0 for hide in self.hides)
+
+    @cached_property
     def sets(self) -> tuple[tuple[int, int], ...]:
         """(article, number from 1) of every set in the order in which sets count."""
         rows = []
