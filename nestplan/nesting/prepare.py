@@ -79,9 +79,9 @@ def compile_share(share: int) -> None:
 
 def _begin(share: int) -> subprocess.Popen[bytes]:
     command = f"from nestplan.nesting.prepare import compile_share; compile_share({share})"
-    return subprocess.Popen(
-        [sys.executable, "-c", command], stdin=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
+    # Nothing of ours is handed on: whoever reads our output would wait for the last share to end.
+    away = subprocess.DEVNULL
+    return subprocess.Popen([sys.executable, "-c", command], stdin=away, stdout=away, stderr=away)
 
 
 def _folder() -> Path:
