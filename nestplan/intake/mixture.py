@@ -5,6 +5,7 @@ Expectation maximisation (Dempster, Laird and Rubin 1977), fixed seed, on a samp
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -36,8 +37,7 @@ class Mixture:
         for k, (weight, mean, whiten) in enumerate(zip(self.weights, self.means, self.whiten, strict=True)):
             apart = samples @ whiten.T.astype(samples.dtype)
             apart -= (whiten @ mean).astype(samples.dtype)
-            np.square(apart, out=apart)
-            distance[:, k] = apart.sum(axis=1)
+            distance[:, k] = np.einsum("ij,ij->i", apart, apart)
             logs[:, k] = np.log(weight) + np.log(abs(np.linalg.det(whiten))) - 0.5 * distance[:, k]
         return distance, logs
 
@@ -109,7 +109,9 @@ def _maximise(data: Floats, shares: Floats, floor: Floats) -> Mixture:
 
 
 def _log_sum(logs: Floats) -> Floats:
-    total = logs[:, 0]
-    for k in range(1, logs.shape[1]):
-        total = np.logaddexp(total, logs[:, k])
-    return np.asarray(total)
+    columns = [logs[:, k] for k in range(logs.shape[1])]
+    most = functools.reduce(np.maximum, columns)
+    total = np.zeros_like(most)
+    for column in columns:
+        total += np.exp(column - most)
+    return np.asarray(most + np.log(total))

@@ -7,6 +7,7 @@ Not here: which of them is the reference, and its exact corners (reference).
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -48,8 +49,10 @@ def candidate_quads(image: NDArray[np.uint8], *, most: int = 30) -> list[Quad]:
     from scipy import ndimage
 
     small, scale = _small_lab(image)
-    smooth = np.stack([ndimage.median_filter(small[..., c], size=3) for c in range(3)], axis=-1)
-    found: list[tuple[Floats, float]] = []
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        channels = pool.map(lambda c: ndimage.median_filter(small[..., c], size=3), range(3))
+        smooth = np.stack(list(channels), axis=-1)
+    masks: list[NDArray[np.bool_]] = []
     for values in (
         *np.moveaxis(smooth, -1, 0),
         _against_neighbourhood(smooth[..., 0]),
@@ -60,8 +63,9 @@ def candidate_quads(image: NDArray[np.uint8], *, most: int = 30) -> list[Quad]:
             continue
         for level in np.linspace(low, high, _LEVELS + 2)[1:-1]:
             above = values > level
-            found += _four_sided(above)
-            found += _four_sided(~above)
+            masks += [above, ~above]
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        found = [quad for quads in pool.map(_four_sided, masks) for quad in quads]
     return [
         replace(quad, common=_commonness(smooth, (quad.corners + 0.5) / scale - 0.5))
         for quad in _judge(found, smooth, scale)[:most]
@@ -109,6 +113,8 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
     areas = np.bincount(labels.ravel(), minlength=count + 1)
     areas[0] = 0
     fit = np.flatnonzero((areas > LEAST_SHARE * mask.size) & (areas < MOST_SHARE * mask.size))
+    if not len(fit):
+        return []
     boxes = ndimage.find_objects(labels)
     out: list[tuple[Floats, float]] = []
     for number in fit[np.argsort(-areas[fit])]:

@@ -7,6 +7,7 @@ Two frames: the floor's mm (x right, y up, origin at a corner of the reference) 
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -222,7 +223,8 @@ def _draw(
     x_mm = origin[0] + np.arange(shape[1]) * step
     # Bands of rows keep the memory for coordinates small. A pixel's place is linear in x along each row, but for
     # the division: far fewer operations than a full product, in single precision (good to 0.001 pixels).
-    for first in range(0, shape[0], 256):
+
+    def draw_band(first: int) -> None:
         rows = slice(first, min(first + 256, shape[0]))
         y_mm = origin[1] - np.arange(rows.start, rows.stop) * step
         along = (homography[:, 0, None] * x_mm)[:, None, :]
@@ -239,6 +241,9 @@ def _draw(
                 source[..., colour], coordinates, output=image[rows, :, colour], order=1, mode="nearest"
             )
         image[rows][~visible[rows]] = _UNSEEN
+
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        list(pool.map(draw_band, range(0, shape[0], 256)))
     return image, visible
 
 
