@@ -149,3 +149,20 @@ def test_random_shapes_on_random_fields_never_overlap(seed):
     asked = problem(*shapes, fields=(field,))
     poses = lay(Ground.of(asked), effort=QUICK, seed=seed)
     assert worst(asked, poses, area=field) < 1e-6
+
+
+def test_upright_ground_lays_at_quarter_turns_from_the_axis_where_they_are_allowed():
+    free = problem((BAR, 6))
+    poses = lay(Ground.of(free).upright((30.0,)), effort=QUICK)
+    assert (poses.field >= 0).all()
+    assert worst(free, poses) < 1e-6
+    assert set(np.round(poses.angle % 90.0, 9)) == {30.0}
+
+
+def test_upright_ground_leaves_turns_that_hold_no_quarter_as_they_are():
+    bound = problem((BAR, 4), turns=Turns.of([(40.0, 50.0), (220.0, 230.0)]))
+    ground = Ground.of(bound)
+    assert ground.upright((0.0,)).pieces.turn_lo.tolist() == ground.pieces.turn_lo.tolist()
+    both = problem((BAR, 4), turns=Turns.of([(80.0, 100.0), (220.0, 230.0)]))
+    pieces = Ground.of(both).upright((0.0,)).pieces
+    assert set(pieces.turn_lo.tolist()) == set(pieces.turn_hi.tolist()) == {90.0}

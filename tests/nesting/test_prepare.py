@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import nestplan
+from nestplan.nesting import prepare
 from nestplan.nesting.prepare import compile_share, forget_stale
 
 
@@ -41,3 +42,10 @@ def test_what_was_compiled_before_a_source_changed_is_forgotten(tmp_path: Path) 
     assert not stale.exists()
     assert fresh.exists()
     assert other.exists()
+
+
+def test_a_share_that_compiles_behind_holds_no_output_open(monkeypatch) -> None:
+    begun = {}
+    monkeypatch.setattr(subprocess, "Popen", lambda command, **where: begun.update(where))
+    prepare._begin(prepare.SEARCH)
+    assert begun == dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.DEVNULL)
