@@ -128,8 +128,16 @@ def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool 
         work.watch.stage("lay")
         layout = Layout(task.problem(before), seed=work.seed)
         most = 1 if once else MOST_LAYS
-        poses = lay_sets(task, layout, work, most_lays=most, hurried=hurried or best is not None)
-        draft = with_strips_after(Draft(task, layout, tuple(before), poses, (), tuple(missing), tuple(last)))
+        bare = Draft(task, layout, tuple(before), Poses.none(layout.items), (), tuple(missing), tuple(last))
+
+        def between(poses: Poses, bare: Draft = bare, first: bool = best is None and not hurried) -> None:
+            if first:
+                tell_better(with_strips_after(replace(bare, poses=poses)), work)
+
+        poses = lay_sets(
+            task, layout, work, most_lays=most, hurried=hurried or best is not None, between=between
+        )
+        draft = with_strips_after(replace(bare, poses=poses))
         if best is None or draft.merit > best.merit:
             best = draft
             tell_better(draft, work)
@@ -175,10 +183,17 @@ def standing(draft: Draft) -> dict[str, object]:
 
 
 def lay_sets(
-    task: Task, layout: Layout, work: Work, *, most_lays: int = MOST_LAYS, hurried: bool = False
+    task: Task,
+    layout: Layout,
+    work: Work,
+    *,
+    most_lays: int = MOST_LAYS,
+    hurried: bool = False,
+    between: Callable[[Poses], None] = lambda poses: None,
 ) -> Poses:
     """Pieces laid so that many sets come out whole: all at once, or where that fails the first k sets before the
-    rest, for the k that does best. See `first_draft` for the clock; `hurried`: it counts from the beginning."""
+    rest, for the k that does best. See `first_draft` for the clock; `hurried`: it counts from the beginning.
+    `between` is called once, with the poses of the first laying, if others follow."""
     ground = Ground.from_layout(layout)
     upright = ground.upright(task.axes)
     ranks = np.array([want.rank for want in task.wants], np.int64)
@@ -188,6 +203,7 @@ def lay_sets(
     tries = everything if not task.beyond else _likely(task, ground)
     best, best_merit = None, (-1.0, -1.0)
     known: dict[int, bool] = {}
+    told = False
     for _ in range(most_lays):
         breaks = _Break(work.watch, 0.0 if hurried or best is not None else GRACE)
         for way in (ground, upright):
@@ -199,6 +215,9 @@ def lay_sets(
                 best, best_merit = poses, merit
             if (known[tries] and tries == everything) or work.watch.late():
                 break
+            if not told:
+                told = True
+                between(poses)
         if (known[tries] and tries == everything) or work.watch.late():
             break
         if tries == everything:
