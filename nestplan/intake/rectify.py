@@ -221,10 +221,10 @@ def _draw(
     image = np.empty((*shape, 3), dtype=np.uint8)
     visible = np.empty(shape, dtype=bool)
     x_mm = origin[0] + np.arange(shape[1]) * step
-    # Bands of rows keep the memory for coordinates small. A pixel's place is linear in x along each row, but for
-    # the division: far fewer operations than a full product, in single precision (good to 0.001 pixels).
 
     def draw_band(first: int) -> None:
+        # Bands of rows keep the memory for coordinates small. A pixel's place is linear in x along each row, but for
+        # the division: far fewer operations than a full product, in single precision (good to 0.001 pixels).
         rows = slice(first, min(first + 256, shape[0]))
         y_mm = origin[1] - np.arange(rows.start, rows.stop) * step
         along = (homography[:, 0, None] * x_mm)[:, None, :]

@@ -130,9 +130,8 @@ def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool 
         most = 1 if once else MOST_LAYS
         bare = Draft(task, layout, tuple(before), Poses.none(layout.items), (), tuple(missing), tuple(last))
 
-        def between(poses: Poses, bare: Draft = bare, first: bool = best is None and not hurried) -> None:
-            if first:
-                tell_better(with_strips_after(replace(bare, poses=poses)), work)
+        def between(poses: Poses, bare: Draft = bare) -> None:
+            tell_better(with_strips_after(replace(bare, poses=poses)), work)
 
         poses = lay_sets(
             task, layout, work, most_lays=most, hurried=hurried or best is not None, between=between
@@ -193,7 +192,7 @@ def lay_sets(
 ) -> Poses:
     """Pieces laid so that many sets come out whole: all at once, or where that fails the first k sets before the
     rest, for the k that does best. See `first_draft` for the clock; `hurried`: it counts from the beginning.
-    `between` is called once, with the poses of the first laying, if others follow."""
+    `between` is called once, with the poses of the first laying, if others follow and there is no answer yet."""
     ground = Ground.from_layout(layout)
     upright = ground.upright(task.axes)
     ranks = np.array([want.rank for want in task.wants], np.int64)
@@ -203,7 +202,7 @@ def lay_sets(
     tries = everything if not task.beyond else _likely(task, ground)
     best, best_merit = None, (-1.0, -1.0)
     known: dict[int, bool] = {}
-    told = False
+    told = hurried
     for _ in range(most_lays):
         breaks = _Break(work.watch, 0.0 if hurried or best is not None else GRACE)
         for way in (ground, upright):
@@ -213,12 +212,13 @@ def lay_sets(
             merit = task.aim.merit(on)
             if best is None or merit > best_merit:
                 best, best_merit = poses, merit
-            if (known[tries] and tries == everything) or work.watch.late():
+            done = (known[tries] and tries == everything) or work.watch.late()
+            if done:
                 break
             if not told:
                 told = True
                 between(poses)
-        if (known[tries] and tries == everything) or work.watch.late():
+        if done:
             break
         if tries == everything:
             size = task.aim.size

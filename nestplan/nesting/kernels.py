@@ -268,6 +268,8 @@ def edge_leaves(A, area, px, py, qx, qy):
     return False
 
 
+SLACK = 0.72
+"""Share of a grid's cell by which `signed_distance` may be wrong at the most."""
 RUN = 8
 """Edges that `area_holds_ring` asks about together."""
 
@@ -283,7 +285,7 @@ def area_holds_ring(A, area, vx, vy, row, count, dx, dy, box):
         return False
     if A.plain[area]:
         return True
-    slack = 0.72 * A.cell[area]
+    slack = SLACK * A.cell[area]
     px = vx[row, count - 1] + dx
     py = vy[row, count - 1] + dy
     known = False

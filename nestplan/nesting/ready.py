@@ -62,7 +62,7 @@ class Ready:
         that takes the machine, so that it is at hand soon."""
         if self._watch.called_off():
             return
-        if self._answers.is_last(draft) and len(draft.poses.field) <= SOON:
+        if self._draft is None and self._answers.is_last(draft) and len(draft.poses.field) <= SOON:
             self._soon = draft
             return
         first = self._draft is None and self._watch.may_end_early

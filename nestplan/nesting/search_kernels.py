@@ -21,6 +21,7 @@ from nestplan.nesting.grid_kernels import bits_near, cell_at, lowest_bit, mark_c
 from nestplan.nesting.kernels import (
     FLAT,
     INNER,
+    SLACK,
     area_holds_ring,
     beyond_depth,
     cosine_sine,
@@ -138,7 +139,7 @@ def wall_loss(S, A, P, T, allow, row, x, y):
         # A disc about the row's origin that the area holds needs neither a turn of the shape nor a look at its edges.
         if (
             not A.plain[area]
-            and signed_distance(A, area, x, y) > 0.5 * S.span[demanded] + 0.72 * A.cell[area]
+            and signed_distance(A, area, x, y) > 0.5 * S.span[demanded] + SLACK * A.cell[area]
         ):
             continue
         held = row

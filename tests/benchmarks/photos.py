@@ -30,7 +30,7 @@ import numpy as np
 import shapely
 
 from nestplan.errors import NestplanError
-from tests.intake.photo_render import Rendered, render
+from tests.intake.photo_render import Rendered, Scene, render
 from tests.intake.photo_scenes import random_scene
 
 Array = np.ndarray[Any, Any]
@@ -198,7 +198,7 @@ def large_photo(folder: Path) -> dict[str, float]:
     scene = random_scene(2, width=4000, height=3000)
     if not path.exists():
         with ProcessPoolExecutor(1) as pool:
-            path.write_bytes(pool.submit(_large_jpeg).result())
+            path.write_bytes(pool.submit(_plain_jpeg, scene).result())
     sides = [f"{side:g}" for side in scene.reference]
     done = subprocess.run(
         [sys.executable, "-c", _ALONE, str(path), *sides], capture_output=True, text=True, check=True
@@ -207,8 +207,8 @@ def large_photo(folder: Path) -> dict[str, float]:
     return figures
 
 
-def _large_jpeg() -> bytes:
-    return render(random_scene(2, width=4000, height=3000), supersample=1).jpeg
+def _plain_jpeg(scene: Scene) -> bytes:
+    return render(scene, supersample=1).jpeg
 
 
 def table(rows: Sequence[Measured]) -> str:
