@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from nestplan.intake.raster import mean_colour
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -136,7 +138,7 @@ def _with_unrest(band: NDArray[np.float32], depth: Floats) -> NDArray[np.float32
     from scipy.ndimage import gaussian_filter
 
     across = 1.5 / float(depth[1] - depth[0])
-    bright = band.mean(axis=2)
+    bright = mean_colour(band)
     away = np.abs(bright - gaussian_filter(bright, (1.2, across), mode=("wrap", "nearest")))
     unrest = np.log(gaussian_filter(away, (1.0, 0.8 * across), mode=("wrap", "nearest")) + 0.004)
     return np.concatenate([band, UNREST * unrest[..., None]], axis=2)

@@ -16,7 +16,7 @@ import numpy as np
 
 from nestplan.errors import Cancelled
 from nestplan.intake.outline import Outline
-from nestplan.intake.raster import filled
+from nestplan.intake.raster import blocks, filled
 from nestplan.intake.rectify import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -115,9 +115,7 @@ def _leather(
     low = np.maximum(np.floor(places.min(axis=0)).astype(int) - 20, 0)
     high = np.minimum(np.ceil(places.max(axis=0)).astype(int) + 20, rectified.image.shape[1::-1])
     part = rectified.image[low[1] : high[1], low[0] : high[0]]
-    rows, columns = part.shape[0] // step, part.shape[1] // step
-    grey = part[: rows * step, : columns * step].astype(np.float32) @ np.array([0.3, 0.5, 0.2], np.float32)
-    grey = grey.reshape(rows, step, columns, step).mean(axis=(1, 3))
+    grey = blocks(part.astype(np.float32) @ np.array([0.3, 0.5, 0.2], np.float32), step)
     size = step * rectified.mm_per_pixel
     inside = np.zeros(grey.shape, dtype=bool)
     for number, ring in enumerate((outline.exterior, *outline.holes)):

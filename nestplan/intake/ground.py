@@ -15,7 +15,7 @@ import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.intake.mixture import Mixture, fit_mixture
-from nestplan.intake.raster import filled
+from nestplan.intake.raster import blocks, filled, mean_colour
 from nestplan.intake.rectify import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -72,17 +72,17 @@ def cells_of(rectified: RectifiedPhoto) -> Cells:
     step = max(1, round(size / rectified.mm_per_pixel))
     rows, columns = rows // step * step, columns // step * step
     picture = rectified.image[:rows, :columns].astype(np.float32)
-    colour = _blocks(picture, step)
-    bright = np.log(picture.mean(axis=2) + 12)
+    colour = blocks(picture, step)
+    bright = np.log(mean_colour(picture) + 12)
     fine = np.abs(bright - ndimage.gaussian_filter(bright, max(1.2, 2.5 / rectified.mm_per_pixel)))
-    fine_texture = ndimage.gaussian_filter(_blocks(fine, step), 1.5)
-    log_bright = np.log(colour.mean(axis=2) + 12)
+    fine_texture = ndimage.gaussian_filter(blocks(fine, step), 1.5)
+    log_bright = np.log(mean_colour(colour) + 12)
     middling = np.abs(log_bright - ndimage.gaussian_filter(log_bright, 3.0))
     middling = ndimage.gaussian_filter(middling, 3.0)
     smooth = np.stack([ndimage.gaussian_filter(colour[..., c], 0.8) for c in range(3)], axis=-1)
     features = np.stack(
         [
-            np.log(smooth.mean(axis=2) + 12),
+            np.log(mean_colour(smooth) + 12),
             np.log((smooth[..., 0] + 12) / (smooth[..., 1] + 12)),
             np.log((smooth[..., 2] + 12) / (smooth[..., 1] + 12)),
             np.log(fine_texture + 0.01),
@@ -91,17 +91,12 @@ def cells_of(rectified: RectifiedPhoto) -> Cells:
         axis=-1,
     )
     size = step * rectified.mm_per_pixel
-    seen = _blocks(rectified.seen[:rows, :columns].astype(np.float32), step) > 0.99
+    seen = blocks(rectified.seen[:rows, :columns].astype(np.float32), step) > 0.99
     away = ndimage.distance_transform_edt(~_filled(rectified, rows // step, columns // step, step)) * size
     usable = seen & (away > 8)
     inward = ndimage.distance_transform_edt(np.pad(seen, 1))[1:-1, 1:-1]
     border = usable & (inward <= max(2.0, 0.035 * min(rows, columns) / step))
     return Cells(features, step, size, usable, usable & (away > 10) & (away < 80), border)
-
-
-def _blocks(picture: Floats, step: int) -> Floats:
-    rows, columns = picture.shape[0] // step, picture.shape[1] // step
-    return np.asarray(picture.reshape(rows, step, columns, step, *picture.shape[2:]).mean(axis=(1, 3)))
 
 
 def _filled(rectified: RectifiedPhoto, rows: int, columns: int, step: int) -> Mask:

@@ -5,9 +5,8 @@ Expectation maximisation (Dempster, Laird and Rubin 1977), fixed seed, on a samp
 
 from __future__ import annotations
 
-import functools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -30,28 +29,21 @@ class Mixture:
     means: Floats
     whiten: Floats
 
-    def _parts(self, samples: NDArray[np.float32] | Floats) -> tuple[Floats, Floats]:
-        """Squared distances (n, k) and log densities (n, k) of each bell, weights included in the latter."""
-        distance = np.empty((len(samples), len(self.weights)), dtype=samples.dtype)
-        logs = np.empty_like(distance)
-        for k, (weight, mean, whiten) in enumerate(zip(self.weights, self.means, self.whiten, strict=True)):
-            apart = samples @ whiten.T.astype(samples.dtype)
-            apart -= (whiten @ mean).astype(samples.dtype)
-            distance[:, k] = np.einsum("ij,ij->i", apart, apart)
-            logs[:, k] = np.log(weight) + np.log(abs(np.linalg.det(whiten))) - 0.5 * distance[:, k]
-        return distance, logs
-
     def distance(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Squared Mahalanobis distance (n,) of samples (n, d) to the nearest bell."""
-        return np.asarray(self._parts(samples)[0].min(axis=1))
+        logs = self._logs(_products(samples - self._middle(samples)), self._middle(samples))
+        peaks = (np.log(self.weights) + self._log_widths()).astype(logs.dtype)
+        return np.asarray(np.maximum(-2 * (logs - peaks[:, None]).max(axis=0), 0))
 
     def log_density(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Log density (n,) of samples (n, d), up to the constant of the dimension."""
-        return _log_sum(self._parts(samples)[1])
+        middle = self._middle(samples)
+        return _log_sum(self._logs(_products(samples - middle), middle))
 
     def shares(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Share (k,) of the samples that each bell explains best."""
-        best = np.argmax(self._parts(samples)[1], axis=1)
+        middle = self._middle(samples)
+        best = np.argmax(self._logs(_products(samples - middle), middle), axis=0)
         return np.asarray(np.bincount(best, minlength=len(self.weights)) / max(len(best), 1))
 
     def only(self, keep: NDArray[np.bool_]) -> Mixture:
@@ -59,6 +51,26 @@ class Mixture:
         if not keep.any():
             return self
         return Mixture(self.weights[keep] / self.weights[keep].sum(), self.means[keep], self.whiten[keep])
+
+    def _middle(self, samples: NDArray[np.float32] | Floats) -> Floats:
+        """A place (d,) among the bells, in the samples' precision: products lose less of it there."""
+        return np.asarray((self.weights @ self.means).astype(samples.dtype))
+
+    def _log_widths(self) -> Floats:
+        return np.asarray(np.log(np.abs(np.linalg.det(self.whiten))))
+
+    def _logs(self, products: NDArray[Any], middle: NDArray[Any]) -> NDArray[Any]:
+        """Log densities (k, n) of each bell, its weight included, of samples less `middle` as `_products`.
+
+        Each is a square form in the sample, so all of them for all samples are one product of matrices.
+        """
+        inverse = np.swapaxes(self.whiten, 1, 2) @ self.whiten
+        means = self.means - middle
+        pulled = np.einsum("kij,kj->ki", inverse, means)
+        first, second = np.triu_indices(self.means.shape[1])
+        square = inverse[:, first, second] * np.where(first == second, -0.5, -1.0)
+        level = np.log(self.weights) + self._log_widths() - 0.5 * (pulled * means).sum(axis=1)
+        return np.asarray(np.column_stack([square, pulled, level]).astype(products.dtype) @ products)
 
 
 def fit_mixture(samples: NDArray[np.float32] | Floats, bells: int) -> Mixture:
@@ -69,49 +81,63 @@ def fit_mixture(samples: NDArray[np.float32] | Floats, bells: int) -> Mixture:
         data = data[rng.choice(len(data), _SAMPLE, replace=False)]
     count, depth = data.shape
     bells = max(1, min(bells, count // (5 * depth + 5)))
-    spread = data.std(axis=0) + 1e-3
+    middle, spread = data.mean(axis=0), data.std(axis=0) + 1e-3
     # No bell is narrower than a few grey levels of noise would make it.
     floor = np.diag((0.02 + 0.05 * spread) ** 2)
     means = _spread_out(data / spread, bells, rng) * spread
-    shares = np.zeros((count, bells))
-    shares[np.arange(count), (((data[:, None] - means[None]) / spread) ** 2).sum(axis=2).argmin(axis=1)] = 1
-    mixture = _maximise(data, shares, floor)
+    nearest = (((data[:, None] - means[None]) / spread) ** 2).sum(axis=2).argmin(axis=1)
+    shares = (nearest == np.arange(bells)[:, None]).astype(np.float64)
+    products = _products(data - middle)
+    mixture = _maximise(products, shares, middle, floor)
     for _ in range(_STEPS):
-        _, logs = mixture._parts(data)
-        shares = np.exp(logs - _log_sum(logs)[:, None])
-        mixture = _maximise(data, shares, floor)
+        logs = mixture._logs(products, middle)
+        shares = np.exp(logs - _log_sum(logs))
+        mixture = _maximise(products, shares, middle, floor)
     return mixture
+
+
+def _products(samples: NDArray[Any]) -> NDArray[Any]:
+    """Rows of all products of two values, the values, and 1 (d (d + 1) / 2 + d + 1, n) of samples (n, d)."""
+    values = np.ascontiguousarray(samples.T)
+    first, second = np.triu_indices(len(values))
+    out = np.empty((len(first) + len(values) + 1, values.shape[1]), dtype=values.dtype)
+    for row, (i, j) in enumerate(zip(first, second, strict=True)):
+        np.multiply(values[i], values[j], out=out[row])
+    out[len(first) : -1] = values
+    out[-1] = 1
+    return out
 
 
 def _spread_out(data: Floats, bells: int, rng: np.random.Generator) -> Floats:
     """Starting means far from each other (k-means++, Arthur and Vassilvitskii 2007)."""
     chosen = [data[int(rng.integers(len(data)))]]
+    away = ((data - chosen[0]) ** 2).sum(axis=1)
     while len(chosen) < bells:
-        away = np.min([((data - mean) ** 2).sum(axis=1) for mean in chosen], axis=0)
         total = float(away.sum())
         chosen.append(data[int(rng.choice(len(data), p=away / total))] if total > 0 else data[0])
+        away = np.minimum(away, ((data - chosen[-1]) ** 2).sum(axis=1))
     return np.array(chosen)
 
 
-def _maximise(data: Floats, shares: Floats, floor: Floats) -> Mixture:
-    mass = shares.sum(axis=0)
-    keep = mass > data.shape[1] + 1
+def _maximise(products: Floats, shares: Floats, middle: Floats, floor: Floats) -> Mixture:
+    """The bells of shares (k, n): their moments are one product of matrices."""
+    depth = len(middle)
+    mass = shares.sum(axis=1)
+    keep = mass > depth + 1
     if not keep.any():
         keep = mass == mass.max()
-    shares, mass = shares[:, keep], mass[keep]
-    means = shares.T @ data / mass[:, None]
-    whiten = []
-    for k in range(len(mass)):
-        apart = data - means[k]
-        covariance = (apart * shares[:, k, None]).T @ apart / mass[k] + floor
-        whiten.append(np.linalg.inv(np.linalg.cholesky(covariance)))
-    return Mixture(mass / mass.sum(), means, np.array(whiten))
+    mass = mass[keep]
+    moments = shares[keep] @ products.T / mass[:, None]
+    means = moments[:, -1 - depth : -1]
+    first, second = np.triu_indices(depth)
+    covariance = np.empty((len(mass), depth, depth))
+    covariance[:, first, second] = covariance[:, second, first] = moments[:, : len(first)]
+    covariance += floor - means[:, :, None] * means[:, None, :]
+    whiten = np.linalg.inv(np.linalg.cholesky(covariance))
+    return Mixture(mass / mass.sum(), means + middle, whiten)
 
 
-def _log_sum(logs: Floats) -> Floats:
-    columns = [logs[:, k] for k in range(logs.shape[1])]
-    most = functools.reduce(np.maximum, columns)
-    total = np.zeros_like(most)
-    for column in columns:
-        total += np.exp(column - most)
-    return np.asarray(most + np.log(total))
+def _log_sum(logs: NDArray[Any]) -> NDArray[Any]:
+    """Logarithm (n,) of the sum of exponentials of logs (k, n)."""
+    most = logs.max(axis=0)
+    return np.asarray(most + np.log(np.exp(logs - most).sum(axis=0)))

@@ -7,6 +7,7 @@ Rough first (ground), then exact (edge_path), then a polygon that keeps to its s
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ from nestplan.errors import Cancelled, InputError
 from nestplan.intake.edge_path import follow_edge, resample
 from nestplan.intake.ground import Cells, cells_of, hide_cells
 from nestplan.intake.mixture import Mixture, fit_mixture
-from nestplan.intake.raster import filled
+from nestplan.intake.raster import blocks, filled
 from nestplan.intake.rectify import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ def find_outline(
     doubt = float(np.percentile(path.doubt, 95)) * rectified.mm_per_pixel
     kept = max(tolerance or 0.0, 1.5, doubt)
     ring = _one_sided(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
-    holes = _holes(rectified, cells, ring)
+    holes = _holes(rectified, ring)
     return Outline(ring, holes, round(kept, 2), _border_share(rectified, exact))
 
 
@@ -143,20 +144,18 @@ def _border_share(rectified: RectifiedPhoto, points: Floats) -> float:
     return float(1 - good.mean())
 
 
-def _holes(rectified: RectifiedPhoto, cells: Cells, ring: Floats) -> tuple[Floats, ...]:
+def _holes(rectified: RectifiedPhoto, ring: Floats) -> tuple[Floats, ...]:
     """Rings (n, 2), mm, of places inside where the floor is seen through the leather."""
     from scipy import ndimage
     from skimage.measure import find_contours
 
     half = max(1, round(1.5 / rectified.mm_per_pixel))
-    rows, columns = rectified.image.shape[0] // half * half, rectified.image.shape[1] // half * half
-    small = rectified.image[:rows, :columns].astype(np.float32)
-    small = small.reshape(rows // half, half, columns // half, half, 3).mean(axis=(1, 3))
+    small = blocks(rectified.image.astype(np.float32), half)
     size = half * rectified.mm_per_pixel
     inside = filled((rectified.to_pixels(ring) + 0.5) / half - 0.5, small.shape[:2])
     away = ndimage.distance_transform_edt(inside) * size
     looks = _looks(small)
-    seen = _blocks_seen(rectified, half, rows, columns)
+    seen = _blocks_seen(rectified, half)
     outside = seen & ~ndimage.binary_dilation(inside, iterations=max(2, round(12 / size)))
     core = away > 12
     if core.sum() < 500 or outside.sum() < 500:
@@ -216,14 +215,14 @@ def _looks(small: NDArray[np.float32]) -> NDArray[np.float32]:
     """
     from scipy import ndimage
 
-    smooth = np.stack([ndimage.gaussian_filter(small[..., c], 1.0) for c in range(3)], axis=-1)
-    green = smooth[..., 1] + 12
-    parts = [smooth.mean(axis=2) + 12, (smooth[..., 0] + 12) / green, (smooth[..., 2] + 12) / green]
-    return np.stack([np.log(part) for part in parts], axis=-1).astype(np.float32)
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        red, green, blue = pool.map(lambda c: ndimage.gaussian_filter(small[..., c], 1.0), range(3))
+        parts = [(red + green + blue) / 3 + 12, (red + 12) / (green + 12), (blue + 12) / (green + 12)]
+        return np.stack(list(pool.map(np.log, parts)), axis=-1)
 
 
-def _blocks_seen(rectified: RectifiedPhoto, half: int, rows: int, columns: int) -> Mask:
-    seen = rectified.seen[:rows, :columns].reshape(rows // half, half, columns // half, half).all(axis=(1, 3))
+def _blocks_seen(rectified: RectifiedPhoto, half: int) -> Mask:
+    seen = blocks(rectified.seen.astype(np.float32), half) > 0.99
     if rectified.hides_reference:
         for quad in rectified.reference.reshape(-1, 4, 2):
             middle = quad.mean(axis=0)

@@ -7,7 +7,9 @@ Pictures come from strangers' phones: the size is checked from the header before
 from __future__ import annotations
 
 import warnings
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +29,8 @@ ENOUGH_PIXELS = 16_000_000
 #: Too small to place an edge to a few millimetres.
 LEAST_SIDE = 300
 
+#: What every later step wants; loading them takes as long as decoding a fine picture does.
+_WANTED_NEXT = ("scipy.ndimage", "scipy.optimize", "skimage.color", "skimage.filters", "skimage.measure")
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
 
@@ -60,11 +64,14 @@ def read_photo(path: str | Path) -> Photo:
 
     path = Path(path)
     try:
-        with warnings.catch_warnings():
+        # The decoder leaves the interpreter free, so libraries load meanwhile. All are there when this returns: two
+        # threads that load parts of one library may wait for each other.
+        with warnings.catch_warnings(), ThreadPoolExecutor(max_workers=1) as loader:
             # Size is judged below; Pillow's own warning is about the same thing.
             warnings.simplefilter("ignore")
             with Image.open(path, formats=_FORMATS) as picture:
                 _check_size(picture.size, path.name)
+                loader.map(import_module, _WANTED_NEXT)
                 shrink = _draft(picture)
                 focal = _focal_in_diagonals(picture)
                 upright = ImageOps.exif_transpose(picture)
