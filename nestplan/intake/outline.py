@@ -75,22 +75,25 @@ def find_outline(
         if progress is not None:
             progress(share, words)
 
-    tell(0.05, "reading the floor")
-    cells = cells_of(rectified)
-    tell(0.2, "parting hide from floor")
-    mask, likeness = hide_cells(rectified, cells, hide_dabs=hide_dabs, floor_dabs=floor_dabs)
-    tell(0.6, "following the edge")
-    rough = _rim(mask, likeness, cells)
-    path = follow_edge(rectified.image, rough, max(6.0, FIRST_REACH * cells.step), final=False)
-    rough = _simple(path.points)
-    tell(0.8, "following the edge closely")
-    path = follow_edge(rectified.image, rough, max(4.0, 5.0 / rectified.mm_per_pixel))
-    exact = _simple(path.points)
-    tell(0.9, "looking for holes")
-    doubt = float(np.percentile(path.doubt, 95)) * rectified.mm_per_pixel
-    kept = max(tolerance or 0.0, 1.5, doubt)
-    ring = _one_sided(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
-    holes = _holes(rectified, ring)
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        # What holes are looked for in wants no outline: it is made while that is sought.
+        fine = beside.submit(_fine_picture, rectified)
+        tell(0.05, "reading the floor")
+        cells = cells_of(rectified)
+        tell(0.2, "parting hide from floor")
+        mask, likeness = hide_cells(rectified, cells, hide_dabs=hide_dabs, floor_dabs=floor_dabs)
+        tell(0.6, "following the edge")
+        rough = _rim(mask, likeness, cells)
+        path = follow_edge(rectified.image, rough, max(6.0, FIRST_REACH * cells.step), final=False)
+        rough = _simple(path.points)
+        tell(0.8, "following the edge closely")
+        path = follow_edge(rectified.image, rough, max(4.0, 5.0 / rectified.mm_per_pixel))
+        exact = _simple(path.points)
+        tell(0.9, "looking for holes")
+        doubt = float(np.percentile(path.doubt, 95)) * rectified.mm_per_pixel
+        kept = max(tolerance or 0.0, 1.5, doubt)
+        ring = _one_sided(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
+        holes = _holes(rectified, ring, *fine.result())
     return Outline(ring, holes, round(kept, 2), _border_share(rectified, exact))
 
 
@@ -144,17 +147,23 @@ def _border_share(rectified: RectifiedPhoto, points: Floats) -> float:
     return float(1 - good.mean())
 
 
-def _holes(rectified: RectifiedPhoto, ring: Floats) -> tuple[Floats, ...]:
-    """Rings (n, 2), mm, of places inside where the floor is seen through the leather."""
+def _fine_picture(rectified: RectifiedPhoto) -> tuple[int, NDArray[np.float32], NDArray[np.float32]]:
+    """Pixels along a block of about 1.5 mm, the picture in such blocks, and their looks, (h, w, 3) each."""
+    half = max(1, round(1.5 / rectified.mm_per_pixel))
+    small = blocks(rectified.image.astype(np.float32), half)
+    return half, small, _looks(small)
+
+
+def _holes(
+    rectified: RectifiedPhoto, ring: Floats, half: int, small: NDArray[np.float32], looks: NDArray[np.float32]
+) -> tuple[Floats, ...]:
+    """Rings (n, 2), mm, of places inside where the floor is seen through the leather; see `_fine_picture`."""
     from scipy import ndimage
     from skimage.measure import find_contours
 
-    half = max(1, round(1.5 / rectified.mm_per_pixel))
-    small = blocks(rectified.image.astype(np.float32), half)
     size = half * rectified.mm_per_pixel
     inside = filled((rectified.to_pixels(ring) + 0.5) / half - 0.5, small.shape[:2])
     away = ndimage.distance_transform_edt(inside) * size
-    looks = _looks(small)
     seen = _blocks_seen(rectified, half)
     outside = seen & ~ndimage.binary_dilation(inside, iterations=max(2, round(12 / size)))
     core = away > 12
@@ -215,10 +224,9 @@ def _looks(small: NDArray[np.float32]) -> NDArray[np.float32]:
     """
     from scipy import ndimage
 
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        red, green, blue = pool.map(lambda c: ndimage.gaussian_filter(small[..., c], 1.0), range(3))
-        parts = [(red + green + blue) / 3 + 12, (red + 12) / (green + 12), (blue + 12) / (green + 12)]
-        return np.stack(list(pool.map(np.log, parts)), axis=-1)
+    red, green, blue = (ndimage.gaussian_filter(small[..., c], 1.0) for c in range(3))
+    parts = [(red + green + blue) / 3 + 12, (red + 12) / (green + 12), (blue + 12) / (green + 12)]
+    return np.stack([np.log(part) for part in parts], axis=-1)
 
 
 def _blocks_seen(rectified: RectifiedPhoto, half: int) -> Mask:

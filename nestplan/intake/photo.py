@@ -20,7 +20,7 @@ from nestplan.errors import InputError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["MOST_PIXELS", "Photo", "read_photo"]
+__all__ = ["MOST_PIXELS", "WANTED_NEXT", "Photo", "read_photo"]
 
 #: Larger pictures are refused: at three bytes a pixel this is what a bench computer decodes without trouble.
 MOST_PIXELS = 120_000_000
@@ -30,7 +30,7 @@ ENOUGH_PIXELS = 16_000_000
 LEAST_SIDE = 300
 
 #: What every later step wants; loading them takes as long as decoding a fine picture does.
-_WANTED_NEXT = ("scipy.ndimage", "scipy.optimize", "skimage.color", "skimage.filters", "skimage.measure")
+WANTED_NEXT = ("scipy.ndimage", "scipy.optimize", "skimage.color", "skimage.filters", "skimage.measure")
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
 
@@ -71,7 +71,7 @@ def read_photo(path: str | Path) -> Photo:
             warnings.simplefilter("ignore")
             with Image.open(path, formats=_FORMATS) as picture:
                 _check_size(picture.size, path.name)
-                loader.map(import_module, _WANTED_NEXT)
+                loader.map(import_module, WANTED_NEXT)
                 shrink = _draft(picture)
                 focal = _focal_in_diagonals(picture)
                 upright = ImageOps.exif_transpose(picture)

@@ -115,13 +115,18 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
     fit = np.flatnonzero((areas > LEAST_SHARE * mask.size) & (areas < MOST_SHARE * mask.size))
     if not len(fit):
         return []
+    fit = fit[np.argsort(-areas[fit])]
+    # Boxes of the few patches alone: of all the specks of a mask they cost more than the mask's own labels.
+    rank = np.zeros(count + 1, dtype=labels.dtype)
+    rank[fit] = np.arange(1, len(fit) + 1)
+    labels = rank[labels]
     boxes = ndimage.find_objects(labels)
     out: list[tuple[Floats, float]] = []
-    for number in fit[np.argsort(-areas[fit])]:
+    for number, filled_area in enumerate(areas[fit], start=1):
         if len(out) == _MOST_A_CUT:
             break
         rows, columns = boxes[number - 1]
-        if areas[number] < 0.12 * (rows.stop - rows.start) * (columns.stop - columns.start):
+        if filled_area < 0.12 * (rows.stop - rows.start) * (columns.stop - columns.start):
             continue
         patch = labels[rows, columns] == number
         if not 0.86 < _likeness_to_a_parallelogram(patch) < 1.1:
@@ -149,8 +154,8 @@ def _opened(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
 def _likeness_to_a_parallelogram(patch: NDArray[np.bool_]) -> float:
     """Area over 12 sqrt(det of the second moments): exactly 1 for any parallelogram, far less for ragged shapes."""
     rows, columns = np.nonzero(patch)
-    spread = np.cov(np.vstack([columns, rows]).astype(np.float64))
-    inertia = float(np.linalg.det(spread))
+    y, x = rows - rows.mean(), columns - columns.mean()
+    inertia = float((x @ x) * (y @ y) - (x @ y) ** 2) / max(len(rows) - 1, 1) ** 2
     return len(rows) / (12 * np.sqrt(inertia)) if inertia > 0 else 0.0
 
 
@@ -159,17 +164,17 @@ def enclosing_quad(patch: NDArray[np.bool_]) -> Floats | None:
 
     None if the hull has fewer than four corners or its sides will not meet.
     """
-    from scipy.spatial import ConvexHull, QhullError
+    import shapely
 
     rows = np.flatnonzero(patch.any(axis=1))
     first = patch[rows].argmax(axis=1)
     last = patch.shape[1] - 1 - patch[rows, ::-1].argmax(axis=1)
     points = np.column_stack([np.concatenate([first - 0.5, last + 0.5]), np.tile(rows, 2)]).astype(np.float64)
     points = np.vstack([points + np.array([0, -0.5]), points + np.array([0, 0.5])])
-    try:
-        hull = points[ConvexHull(points).vertices]
-    except QhullError:
+    rim = shapely.convex_hull(shapely.multipoints(points))
+    if not isinstance(rim, shapely.Polygon):
         return None
+    hull = np.asarray(shapely.orient_polygons(rim).exterior.coords)[:-1]
     if patch.sum() < 0.8 * _area(hull):
         return None
     while len(hull) > 4:

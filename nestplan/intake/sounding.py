@@ -207,21 +207,18 @@ def _steepest(profile: Floats, depth: Floats, near: Floats) -> Floats:
 
 def _line_through(points: Floats) -> tuple[Floats, float, float, Floats]:
     """Unit normal and offset of a robust line, the spread (1.48 MAD) of the points on it, and those points."""
-    rng = np.random.default_rng(0)
-    best: NDArray[np.bool_] | None = None
-    for _ in range(40):
-        i, j = rng.choice(len(points), 2, replace=False)
-        if abs(i - j) < 2:
-            continue
-        way = points[j] - points[i]
-        norm = float(np.hypot(*way))
-        if norm < 5:
-            continue
-        away = np.abs((points - points[i]) @ np.array([-way[1], way[0]])) / norm
+    # Points are few (16 stretches), so the line through every two of them is tried: most points near it, then nearest.
+    i, j = np.triu_indices(len(points), k=2)
+    way = points[j] - points[i]
+    norm = np.hypot(*way.T)
+    far = norm >= 5
+    i, way, norm = i[far], way[far], norm[far]
+    kept = points
+    if len(i):
+        across = np.column_stack([-way[:, 1], way[:, 0]]) / norm[:, None]
+        away = np.abs(points @ across.T - (points[i] * across).sum(axis=1))
         close = away < 0.6
-        if best is None or close.sum() > best.sum():
-            best = close
-    kept = points if best is None else points[best]
+        kept = points[close[:, np.argmax(close.sum(axis=0) - np.where(close, away, 0.0).mean(axis=0))]]
     normal, offset, spread = np.array([0.0, 1.0]), 0.0, 0.0
     for _ in range(4):
         middle = kept.mean(axis=0)
