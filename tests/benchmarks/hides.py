@@ -10,7 +10,8 @@ face included. For each hide:
 - sets: whole sets by each, and the proven bound;
 - boxes: the same pieces as bounding boxes with half the gap round them, packed by rectpack (maximal rectangles, best
   short side, turns by 90 degrees) on the largest rectangle of the hide's usable leather: the plain baseline;
-- gather: with the pieces of a third of the hide's area, the largest useful offcut by Lay alone, and gathered.
+- gather: with the pieces of a third and of half of the hide's area, the largest useful offcut by Lay alone, and
+  gathered; `most` is the gain if nothing but the pieces' cut area were lost, which no plan reaches.
 """
 
 from __future__ import annotations
@@ -31,6 +32,9 @@ from nestplan.model.rules import Grounds
 from nestplan.nesting.nest import nest
 from tests.generated_hides import generated_hide, generated_job
 
+GATHERED = (1 / 3, 1 / 2)
+"""Shares of a hide's area that the pieces of the jobs to be gathered have."""
+
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
@@ -43,7 +47,9 @@ def main() -> None:
     hides = [read_hide(path) for path in sorted(given.demo.glob("cow_side*.hide.json"))[:1]]
     hides += [generated_hide(seed) for seed in range(1, 1 + given.hides - len(hides))]
     print(f"{'hide':<18} {'boxes':>6} {'lay':>6} {'s':>4} {'fill':>6} {'gain':>6}", end="")
-    print(f" {'sets: lay fill bound':>21} {'offcut dm²: lay gather gain':>30}")
+    for share in GATHERED:
+        print(f" {f'offcut dm² at {share:.0%}: lay gather gain most':>43}", end="")
+    print()
     nest(generated_job(0, pieces=8), hides[:1], goal="fill", passes=2)
     for number, hide in list(enumerate(hides))[given.first :]:
         job = generated_job(number + 20, pieces=12)
@@ -51,21 +57,33 @@ def main() -> None:
         lay = judged(nest(job, [hide], goal="fill", seed=given.seed), job, hide)
         took = time.perf_counter() - began
         fill = judged(nest(job, [hide], goal="fill", seed=given.seed, seconds=given.seconds), job, hide)
-        few = generated_job(number + 20, pieces=some(job, hide))
-        plain = judged(nest(few, [hide], seed=given.seed), few, hide)
-        gathered = judged(nest(few, [hide], goal="gather", seed=given.seed, seconds=given.seconds), few, hide)
         usable = usable_area(job, hide)
         areas = [cut_area(plan) / usable for plan in (lay, fill)]
-        offcuts = [
-            max((o.area for o in plan.figures.offcuts), default=0.0) / 1e4 for plan in (plain, gathered)
-        ]
         sets = fill.figures.sets[0]
         print(
             f"{hide.name:<18.18} {boxes(job, hide, lay) / usable:>6.1%} {areas[0]:>6.1%} {took:>4.1f} {areas[1]:>6.1%}"
-            f" {areas[1] / areas[0] - 1:>6.1%} {lay.figures.sets[0].whole:>11} {sets.whole:>4} {sets.bound:>4}"
-            f" {offcuts[0]:>16.1f} {offcuts[1]:>6.1f} {offcuts[1] / max(offcuts[0], 1e-9) - 1:>6.1%}",
+            f" {areas[1] / areas[0] - 1:>6.1%} {lay.figures.sets[0].whole:>11} {sets.whole:>4} {sets.bound:>4}",
+            end="",
             flush=True,
         )
+        for share in GATHERED:
+            few = generated_job(number + 20, pieces=some(job, hide, share))
+            plain = judged(nest(few, [hide], seed=given.seed), few, hide)
+            gathered = judged(
+                nest(few, [hide], goal="gather", seed=given.seed, seconds=given.seconds), few, hide
+            )
+            offcuts = [max((o.area for o in plan.figures.offcuts), default=0.0) for plan in (plain, gathered)]
+            whole = all(plan.figures.placed == plan.figures.asked for plan in (plain, gathered))
+            first = max(offcuts[0], 1e-9)
+            most = (Grounds(hide, few).leather.area - cut_area(gathered)) / first - 1
+            print(
+                f" {offcuts[0] / 1e4:>24.1f} {offcuts[1] / 1e4:>6.1f} {offcuts[1] / first - 1:>6.1%} {most:>4.0%}"
+                + ("" if whole else "*"),
+                end="",
+                flush=True,
+            )
+        print()
+    print("* not all pieces found a place")
 
 
 def judged(plan: Plan, job: Job, hide: Hide) -> Plan:
@@ -88,11 +106,11 @@ def usable_area(job: Job, hide: Hide) -> float:
     return float(shapely.union_all(areas).area)
 
 
-def some(job: Job, hide: Hide) -> int:
-    """Pieces whose net area is about a third of the hide's."""
+def some(job: Job, hide: Hide, share: float) -> int:
+    """Pieces whose net area is about a share of the hide's."""
     pieces = [p for p in job.cut_pieces for _ in range(p.piece.count)]
     return max(
-        round(hide.gross_area / 3 / (sum(p.piece.net_area for p in pieces) / len(pieces))), len(pieces)
+        round(hide.gross_area * share / (sum(p.piece.net_area for p in pieces) / len(pieces))), len(pieces)
     )
 
 
