@@ -34,6 +34,8 @@ Progress = Callable[[float, str], None]
 FIRST_REACH = 3.2
 #: Openings smaller than this across are left to the flaw suggestions, mm.
 LEAST_HOLE = 7.0
+#: How far beyond what is surely floor a hole's edge is looked for, mm.
+HOLE_REACH = 5.0
 #: How far the polygon may cut inside the edge followed, as a share of the tolerance, and at most, mm.
 CUT_SHARE, MOST_CUT = 0.3, 0.5
 
@@ -185,10 +187,11 @@ def _holes(
             continue
         if float(np.percentile(odds[box][patch], 80)) < 1.5:
             continue
+        patch, corner = _to_its_edge(small, patch, box, round(HOLE_REACH / size))
         contours = find_contours(np.pad(ndimage.gaussian_filter(np.pad(patch, 3).astype(float), 0.7), 1), 0.5)
         if not contours:
             continue
-        contour = max(contours, key=len)[:-1][:, ::-1] - 4 + [box[1].start, box[0].start]
+        contour = max(contours, key=len)[:-1][:, ::-1] - 4 + corner
         holes.append(rectified.to_mm((contour + 0.5) * half - 0.5))
     return tuple(_hole_ring(hole, 1.0 + size) for hole in holes if len(hole) > 5)
 
@@ -236,6 +239,33 @@ def _blocks_seen(rectified: RectifiedPhoto, half: int) -> Mask:
             middle = quad.mean(axis=0)
             seen = seen & ~filled(rectified.to_pixels(middle + (quad - middle) * 1.06) / half, seen.shape)
     return np.asarray(seen)
+
+
+def _to_its_edge(
+    small: NDArray[np.float32], patch: Mask, box: tuple[slice, slice], reach: int
+) -> tuple[Mask, tuple[int, int]]:
+    """A patch grown by up to `reach` blocks over what is more like it than like the leather round it, and its corner.
+
+    What is surely floor stops short of a hole's edge: there blur and the leather's shadow lie. Returns the mask of a
+    larger box and that box's first (column, row).
+    """
+    from scipy import ndimage
+
+    low = [max(part.start - 3 * reach, 0) for part in box]
+    rows, columns = (slice(first, part.stop + 3 * reach) for first, part in zip(low, box, strict=True))
+    part = np.stack([ndimage.gaussian_filter(small[rows, columns, c], 0.7) for c in range(3)], axis=-1)
+    inner = np.zeros(part.shape[:2], dtype=bool)
+    top, left = box[0].start - low[0], box[1].start - low[1]
+    inner[top : top + patch.shape[0], left : left + patch.shape[1]] = patch
+    away = ndimage.distance_transform_edt(~inner)
+    around = (away > 1.5 * reach) & (away <= 2.5 * reach)
+    if around.any():
+        leather = np.median(part[around], axis=0)
+        way = np.median(part[inner], axis=0) - leather
+        share = (part - leather) @ way / max(float(way @ way), 1e-6)
+        labels, _ = ndimage.label(((share > 0.5) & (away <= reach)) | inner)
+        inner = ndimage.binary_fill_holes(np.isin(labels, np.unique(labels[inner])))
+    return inner, (low[1], low[0])
 
 
 def _stands_apart(small: NDArray[np.float32], patch: Mask, box: tuple[slice, slice]) -> bool:

@@ -5,6 +5,9 @@ An instance is a JSON file with `strip_width`, `area` and `items` (`demand`, `an
 width of one metre, so that the micrometres by which shapes are grown are of no account. Density is the items' area
 over width times used length. The last layout is checked with GEOS: no overlap, nothing outside the strip.
 
+The published figures of some instances are for strips widened by 0.01 %, in which items that fill the width exactly
+find room; so are ours of these (`WIDENED`), and density counts the widened strip.
+
 Protocol: two threads, median of three seeds, 60 s and 600 s. `ratio` is the density over the mean of Gardeyn, Vanden
 Berghe and Wauters (2025), arXiv 2509.13329 (20 minutes, 3 threads, 100 runs); `best` is the best known. Older means:
 Sato, Martins, Gomes and Tsuzuki (2019); Elkeran (2013). The same figures may stand in the file under `published`.
@@ -38,6 +41,9 @@ from nestplan.nesting.rows import lay_first
 WIDTH = 1000.0
 """Width of the scaled strip, mm."""
 
+WIDENED = {"fu": 1.0001, "shapes0": 1.0001, "shapes2": 1.0001}
+"""By how much the strip of an instance is widened: as Gardeyn, Vanden Berghe and Wauters (2025) did."""
+
 PUBLISHED = {
     # instance: mean 2025, best 2025, best before 2025, mean 2019, mean 2013 (densities in %)
     "albano": (89.47, 89.82, 89.58, 87.55, 87.47),
@@ -53,14 +59,15 @@ PUBLISHED = {
 
 
 def read_problem(data: dict[str, Any]) -> tuple[Problem, float, float]:
-    """The problem scaled to `WIDTH`, its scale, and the items' area in scaled mm²."""
+    """The problem scaled to `WIDTH` (a little more where `WIDENED` says so), its scale, and the items' area, mm²."""
     scale = WIDTH / data["strip_width"]
     rings = [np.array(entry["polygon"], float) * scale for entry in data["items"]]
     rings = [ring if Polygon(ring).exterior.is_ccw else ring[::-1] for ring in rings]
     counts = [entry["demand"] for entry in data["items"]]
     area = sum(n * Polygon(ring).area for n, ring in zip(counts, rings, strict=True))
     widest = max(float(np.hypot(*np.ptp(ring, axis=0))) for ring in rings)
-    field = shapely.box(0.0, 0.0, 4.0 * area / WIDTH + 2.0 * widest, WIDTH)
+    width = WIDTH * WIDENED.get(data.get("name", ""), 1.0)
+    field = shapely.box(0.0, 0.0, 4.0 * area / WIDTH + 2.0 * widest, width)
     items = []
     for kind, (entry, ring, count) in enumerate(zip(data["items"], rings, counts, strict=True)):
         angles = entry["angles"]
@@ -74,7 +81,7 @@ def check(problem: Problem, layout: Layout, length: float) -> float:
     poses = layout.poses()
     assert (poses.field == 0).all()
     rings = [Polygon(poses.ring_of(item, k)) for k, item in enumerate(problem.items)]
-    strip = shapely.box(0.0, 0.0, length, WIDTH)
+    strip = shapely.box(0.0, 0.0, length, problem.fields[0].bounds[3])
     worst = max(ring.difference(strip).area for ring in rings)
     tree = shapely.STRtree(rings)
     for a, b in tree.query(rings, predicate="intersects").T:
@@ -96,6 +103,7 @@ def run(
     """Lay one instance and give its figures."""
     data = json.loads(path.read_text(encoding="utf-8"))
     problem, scale, area = read_problem(data)
+    width = problem.fields[0].bounds[3]
     layout = Layout(problem, seed=seed)
     history: list[tuple[float, float]] = []
     # One tiny run first, so that compiling does not count.
@@ -110,7 +118,7 @@ def run(
         return (clock() - start) / seconds if rounds is None else done / rounds
 
     def note(reach: float) -> None:
-        history.append((round(clock() - start, 2), round(100.0 * area / (WIDTH * reach), 3)))
+        history.append((round(clock() - start, 2), round(100.0 * area / (width * reach), 3)))
 
     if lattices:
         know_lattices(layout)
@@ -123,7 +131,7 @@ def run(
     rings = [poses.ring_of(item, k) for k, item in enumerate(problem.items)]
     length = max(float(ring[:, 0].max()) for ring in rings)
     fault = check(problem, layout, length)
-    density = 100.0 * area / (WIDTH * length)
+    density = 100.0 * area / (width * length)
     name = data.get("name", path.stem)
     mean, best = PUBLISHED.get(name, (None, None))[:2]
     return {
