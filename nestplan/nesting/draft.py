@@ -27,6 +27,8 @@ from nestplan.yields import whole_sets
 __all__ = ["Draft", "first_draft", "laid_anew", "lay_sets", "tell_better", "with_strips_after"]
 
 MOST_LAYS = 4
+LAYING_SHARE = 0.3
+"""Share of the clock after which no further laying is begun: where one takes long, moving pieces gains more."""
 ANEW = 10_007
 """Step between the seeds of layings one after another."""
 GRACE = 6.0
@@ -212,7 +214,7 @@ def lay_sets(
             merit = task.aim.merit(on)
             if best is None or merit > best_merit:
                 best, best_merit = poses, merit
-            done = (known[tries] and tries == everything) or work.watch.late()
+            done = (known[tries] and tries == everything) or work.watch.late() or _enough(work.watch)
             if done:
                 break
             if not told:
@@ -287,6 +289,11 @@ class _Break:
         if self.watch.told_off():
             return True
         return self.watch.late() and self.begun is not None and now - self.begun >= self.grace
+
+
+def _enough(watch: Watch) -> bool:
+    """Whether layings have had their share of the clock, if there is one."""
+    return watch.left is not None and watch.used() > LAYING_SHARE
 
 
 def _likely(task: Task, ground: Ground) -> int:

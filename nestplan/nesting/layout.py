@@ -26,7 +26,7 @@ from nestplan.errors import RuleError
 from nestplan.nesting.kernels import cosine_sine
 from nestplan.nesting.packed import Areas, Pieces, Shapes, middle_of, pack
 from nestplan.nesting.problem import Allowance, Demand, Floats, Ints, Item, Poses, Problem
-from nestplan.nesting.search_kernels import lift, pose_loss, put_row, record_all, settle, total_loss
+from nestplan.nesting.search_kernels import lift, pose_loss, put_all, put_row, record_all, settle, total_loss
 from nestplan.nesting.state import State, fresh_state
 
 __all__ = ["Allowance", "Demand", "Item", "Layout", "Poses", "Problem", "Snapshot", "Spot"]
@@ -160,16 +160,8 @@ class Layout:
 
     def restore(self, snapshot: Snapshot) -> None:
         """Put all items where they lay when the snapshot was taken."""
-        for item in range(self.items):
-            lift(self.state, item)
-        for item in range(self.items):
-            allow = int(snapshot.allow[item])
-            if allow >= 0:
-                field, shape = int(self.pieces.allow_field[allow]), int(self.pieces.allow_shape[allow])
-                x, y, angle = float(snapshot.x[item]), float(snapshot.y[item]), float(snapshot.angle[item])
-                put_row(self.shapes, self.state, item, field, shape, x, y, angle)
-                self.state.allow[item] = allow
-        record_all(self.shapes, self.areas, self.pieces, self.state)
+        spots = snapshot.allow, snapshot.x, snapshot.y, snapshot.angle
+        put_all(self.shapes, self.areas, self.pieces, self.state, *spots)
 
     def poses(self) -> Poses:
         """Where all items lie, in their own frames."""

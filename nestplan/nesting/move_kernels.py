@@ -292,27 +292,32 @@ def move_item(S, A, P, T, item, wide, near):
 
 @njit(**INNER)
 def raise_weights(T, low, high, decay):
-    """Guided local search: weights at fault times low…high by their share of the worst loss, others decay to one."""
-    count = T.field.shape[0]
+    """Guided local search: weights at fault times low…high by their share of the worst loss, others decay to one.
+    Only bodies on one field can overlap: only their pairs are looked at."""
     worst = 0.0
-    for i in range(count):
-        worst = max(worst, T.wall_load[i])
-        for j in range(i + 1, count):
-            worst = max(worst, T.load[i, j])
+    for field in range(T.filled.shape[0]):
+        for m in range(T.filled[field]):
+            i = T.members[field, m]
+            worst = max(worst, T.wall_load[i])
+            for k in range(m + 1, T.filled[field]):
+                worst = max(worst, T.load[i, T.members[field, k]])
     if worst <= 0.0:
         return
-    for i in range(count):
-        if T.wall_load[i] > 0.0:
-            T.wall_weight[i] *= low + (high - low) * T.wall_load[i] / worst
-        else:
-            T.wall_weight[i] = max(1.0, T.wall_weight[i] * decay)
-        for j in range(i + 1, count):
-            if T.load[i, j] > 0.0:
-                weight = T.weight[i, j] * (low + (high - low) * T.load[i, j] / worst)
-            else:
-                weight = max(1.0, T.weight[i, j] * decay)
-            T.weight[i, j] = weight
-            T.weight[j, i] = weight
+    for field in range(T.filled.shape[0]):
+        for m in range(T.filled[field]):
+            i = T.members[field, m]
+            T.wall_weight[i] = weight_after(T.wall_weight[i], T.wall_load[i], worst, low, high, decay)
+            for k in range(m + 1, T.filled[field]):
+                j = T.members[field, k]
+                weight = weight_after(T.weight[i, j], T.load[i, j], worst, low, high, decay)
+                T.weight[i, j] = weight
+                T.weight[j, i] = weight
+
+
+@njit(**INNER, forceinline=True)
+def weight_after(weight, load, worst, low, high, decay):
+    """A weight raised by its load's share of the worst one, or decayed toward one where there is none."""
+    return weight * (low + (high - low) * load / worst) if load > 0.0 else max(1.0, weight * decay)
 
 
 @njit(**INNER)

@@ -223,7 +223,14 @@ def lift(T, body):
     T.field[body] = -1
     T.allow[body] = -1
     T.wall_load[body] = 0.0
-    for j in range(T.load.shape[0]):
+    clear_loads(T, body, field)
+
+
+@njit(**INNER)
+def clear_loads(T, body, field):
+    """Let a body have no loss with any other on a field: with those on other fields it has none."""
+    for m in range(T.filled[field]):
+        j = T.members[field, m]
         T.load[body, j] = 0.0
         T.load[j, body] = 0.0
 
@@ -256,9 +263,7 @@ def record_losses(S, A, P, T, body):
     """Compute the unweighted losses of a placed body with its walls and all others."""
     field = T.field[body]
     row = T.row[body]
-    for j in range(T.load.shape[0]):
-        T.load[body, j] = 0.0
-        T.load[j, body] = 0.0
+    clear_loads(T, body, field)
     if T.allow[body] >= 0:
         T.wall_load[body] = wall_loss(S, A, P, T, T.allow[body], row, T.x[body], T.y[body])
     for m in range(T.filled[field]):
@@ -273,6 +278,19 @@ def record_losses(S, A, P, T, body):
             part = pair_loss(S, T, row, T.x[body], T.y[body], j)
             T.load[body, j] = part
             T.load[j, body] = part
+
+
+@njit(**FLAT)
+def put_all(S, A, P, T, allow, x, y, angle):
+    """Let all items lie under the allowances and at the poses given, (N,) each; those with allowance -1 do not lie."""
+    for item in range(allow.shape[0]):
+        lift(T, item)
+    for item in range(allow.shape[0]):
+        leave = allow[item]
+        if leave >= 0:
+            put_row(S, T, item, P.allow_field[leave], P.allow_shape[leave], x[item], y[item], angle[item])
+            T.allow[item] = leave
+    record_all(S, A, P, T)
 
 
 @njit(**FLAT)
@@ -295,21 +313,22 @@ def record_all(S, A, P, T):
 def total_loss(T):
     """Sum of all unweighted losses; zero if and only if the layout is feasible."""
     total = 0.0
-    count = T.field.shape[0]
-    for i in range(count):
-        if T.field[i] >= 0:
+    for field in range(T.filled.shape[0]):
+        for m in range(T.filled[field]):
+            i = T.members[field, m]
             total += T.wall_load[i]
-            for j in range(i + 1, count):
-                total += T.load[i, j]
+            for k in range(m + 1, T.filled[field]):
+                total += T.load[i, T.members[field, k]]
     return total
 
 
 @njit(**INNER)
 def body_load(T, body):
-    """Unweighted loss of one body: walls and pairs."""
+    """Unweighted loss of one placed body: walls and pairs."""
+    field = T.field[body]
     load = np.float64(T.wall_load[body])
-    for j in range(T.load.shape[0]):
-        load += T.load[body, j]
+    for m in range(T.filled[field]):
+        load += T.load[body, T.members[field, m]]
     return load
 
 
