@@ -91,7 +91,7 @@ def cells_of(rectified: RectifiedPhoto) -> Cells:
         axis=-1,
     )
     size = step * rectified.mm_per_pixel
-    seen = blocks(rectified.seen[:rows, :columns].astype(np.float32), step) > 0.99
+    seen = blocks(rectified.seen.astype(np.float32), step) > 0.99
     away = ndimage.distance_transform_edt(~_filled(rectified, rows // step, columns // step, step)) * size
     usable = seen & (away > 8)
     inward = ndimage.distance_transform_edt(np.pad(seen, 1))[1:-1, 1:-1]

@@ -31,19 +31,17 @@ class Mixture:
 
     def distance(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Squared Mahalanobis distance (n,) of samples (n, d) to the nearest bell."""
-        logs = self._logs(_products(samples - self._middle(samples)), self._middle(samples))
+        logs = self._logs_of(samples)
         peaks = (np.log(self.weights) + self._log_widths()).astype(logs.dtype)
         return np.asarray(np.maximum(-2 * (logs - peaks[:, None]).max(axis=0), 0))
 
     def log_density(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Log density (n,) of samples (n, d), up to the constant of the dimension."""
-        middle = self._middle(samples)
-        return _log_sum(self._logs(_products(samples - middle), middle))
+        return _log_sum(self._logs_of(samples))
 
     def shares(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Share (k,) of the samples that each bell explains best."""
-        middle = self._middle(samples)
-        best = np.argmax(self._logs(_products(samples - middle), middle), axis=0)
+        best = np.argmax(self._logs_of(samples), axis=0)
         return np.asarray(np.bincount(best, minlength=len(self.weights)) / max(len(best), 1))
 
     def only(self, keep: NDArray[np.bool_]) -> Mixture:
@@ -52,15 +50,17 @@ class Mixture:
             return self
         return Mixture(self.weights[keep] / self.weights[keep].sum(), self.means[keep], self.whiten[keep])
 
-    def _middle(self, samples: NDArray[np.float32] | Floats) -> Floats:
-        """A place (d,) among the bells, in the samples' precision: products lose less of it there."""
-        return np.asarray((self.weights @ self.means).astype(samples.dtype))
+    def _logs_of(self, samples: NDArray[np.float32] | Floats) -> NDArray[Any]:
+        """Log densities (k, n) of each bell, its weight included, of samples (n, d), in their precision."""
+        # Among the bells, where products lose least of that precision.
+        middle: NDArray[Any] = (self.weights @ self.means).astype(samples.dtype)
+        return self._logs(_products(samples - middle), middle)
 
     def _log_widths(self) -> Floats:
         return np.asarray(np.log(np.abs(np.linalg.det(self.whiten))))
 
     def _logs(self, products: NDArray[Any], middle: NDArray[Any]) -> NDArray[Any]:
-        """Log densities (k, n) of each bell, its weight included, of samples less `middle` as `_products`.
+        """As `_logs_of`, of samples less `middle` (d,) as `_products`.
 
         Each is a square form in the sample, so all of them for all samples are one product of matrices.
         """

@@ -122,11 +122,11 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
     labels = rank[labels]
     boxes = ndimage.find_objects(labels)
     out: list[tuple[Floats, float]] = []
-    for number, filled_area in enumerate(areas[fit], start=1):
+    for number, size in enumerate(areas[fit], start=1):
         if len(out) == _MOST_A_CUT:
             break
         rows, columns = boxes[number - 1]
-        if filled_area < 0.12 * (rows.stop - rows.start) * (columns.stop - columns.start):
+        if size < 0.12 * (rows.stop - rows.start) * (columns.stop - columns.start):
             continue
         patch = labels[rows, columns] == number
         if not 0.86 < _likeness_to_a_parallelogram(patch) < 1.1:

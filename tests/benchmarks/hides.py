@@ -46,7 +46,10 @@ def main() -> None:
     given = parser.parse_args()
     hides = [read_hide(path) for path in sorted(given.demo.glob("cow_side*.hide.json"))[:1]]
     hides += [generated_hide(seed) for seed in range(1, 1 + given.hides - len(hides))]
-    print(f"{'hide':<18} {'boxes':>6} {'lay':>6} {'s':>4} {'fill':>6} {'gain':>6}", end="")
+    print(
+        f"{'hide':<18} {'boxes':>6} {'lay':>6} {'s':>4} {'fill':>6} {'gain':>6} {'sets: lay fill bound':>21}",
+        end="",
+    )
     for share in GATHERED:
         print(f" {f'offcut dm² at {share:.0%}: lay gather gain most':>43}", end="")
     print()

@@ -278,9 +278,8 @@ def main() -> None:
 
     figures = large_photo(given.keep or Path(tempfile.mkdtemp(prefix="photos")))
     print(
-        f"12 megapixels           {figures['seconds']:.1f} s from file to outline, {figures['whole']:.1f} s with"
-        " libraries loaded,"
-        f" peak memory {figures['MiB']:.0f} MiB"
+        f"12 megapixels           {figures['seconds']:.1f} s from file to outline, {figures['whole']:.1f} s with the"
+        f" loading of libraries, peak memory {figures['MiB']:.0f} MiB"
     )
 
 
