@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from nestplan.estimate.compare import HideAnswer
     from nestplan.estimate.count import Count
     from nestplan.model import Hide, Job
+    from nestplan.sheets.measures import LengthUnit
 
 __all__ = [
     "buy_json",
@@ -157,9 +158,9 @@ def buy_json(estimate: BuyEstimate) -> str:
     )
 
 
-def write_buy(out: Path, estimate: BuyEstimate, units: str) -> None:
+def write_buy(out: Path, estimate: BuyEstimate, units: LengthUnit) -> None:
     """buy.json, buy.svg and buy.png in the folder."""
-    from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
+    from nestplan.model.anatomy import ANATOMY
     from nestplan.model.files import write_atomically
     from nestplan.sheets.buying import AreaMark, sets_plot
     from nestplan.sheets.paper_png import write_png
@@ -167,12 +168,10 @@ def write_buy(out: Path, estimate: BuyEstimate, units: str) -> None:
 
     out.mkdir(parents=True, exist_ok=True)
     write_atomically(out / "buy.json", buy_json(estimate).encode())
-    unit, factor = ("ft²", MM2_PER_FT2) if units == "in" else ("dm²", MM2_PER_DM2)
     marks = [
         AreaMark(
-            each.area / factor,
-            each.area_range[0] / factor,
-            None if each.area_range[1] is None else each.area_range[1] / factor,
+            each.area,
+            *each.area_range,
             f"suffices in {each.share:.0%} of purchases: {_to_pass(each.area, units)}, "
             f"95 % sure between {_between(each.area_range, units)}",
         )
@@ -180,11 +179,11 @@ def write_buy(out: Path, estimate: BuyEstimate, units: str) -> None:
         if each.area is not None
     ]
     page = sets_plot(
-        [(area / factor, sets) for area, sets in estimate.curve],
+        estimate.curve,
         marks,
         wanted=sum(number for _, number in estimate.sets),
-        unit=unit,
-        title=f"{estimate.job}: sets against {estimate.kind.kind.replace('-', ' ')} bought",
+        units=units,
+        title=f"{estimate.job}: sets against {ANATOMY[estimate.kind.kind].words} bought",
         notes=_notes(estimate, units),
     )
     write_svg(page, out / "buy.svg", title=estimate.job)

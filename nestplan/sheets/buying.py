@@ -9,7 +9,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
 from nestplan.sheets.lettering import wrapped
+from nestplan.sheets.measures import LengthUnit
 from nestplan.sheets.pages import Page
 from nestplan.sheets.palette import BLUE, LIGHT, VERMILLION, Look
 from nestplan.sheets.primitives import Fill, Stroke
@@ -21,7 +23,7 @@ _LEFT, _RIGHT, _TOP, _LINE, _KEY = 16.0, 8.0, 16.0, 3.6, 5.0
 
 @dataclass(frozen=True)
 class AreaMark:
-    """An area marked on the plot, in the plot's unit, with its range (end None: open) and its word."""
+    """An area marked on the plot, mm², with its range (end None: open) and its word."""
 
     area: float
     low: float
@@ -34,28 +36,34 @@ def sets_plot(
     marks: Sequence[AreaMark],
     *,
     wanted: int,
-    unit: str,
+    units: LengthUnit,
     title: str,
     notes: Sequence[str],
     width: float = 180.0,
     height: float = 110.0,
     look: Look = LIGHT,
 ) -> Page:
-    """`points` are (area bought, whole sets), one for each plan; `marks` stand upright at the areas that
-    suffice.
+    """`points` are (area bought in mm², whole sets), one for each plan; `marks` stand upright at the areas that
+    suffice. The scale is in dm², or in ft² where `units` are inches.
 
     The wanted number of sets is a level line. `notes` stand below, so that the picture says what it rests on.
     """
+    unit, factor = ("ft²", MM2_PER_FT2) if units == "in" else ("dm²", MM2_PER_DM2)
     lines = [line for note in notes for line in wrapped(note, 2.6, width - 16.0)]
     foot = 20.0 + (len(marks) + 1) * _KEY + len(lines) * _LINE
     page = Page(width, height + foot, background=look.background)
     sketch = page.sketch
-    most = max([area for area, _ in points] + [mark.high or mark.area for mark in marks] + [1e-9]) * 1.05
+    most = (
+        max([area for area, _ in points] + [mark.high or mark.area for mark in marks] + [1e-9])
+        * 1.05
+        / factor
+    )
     top_sets = max([sets for _, sets in points] + [wanted, 1]) * 1.08
 
-    def at(area: float, sets: float) -> tuple[float, float]:
+    def at(size: float, sets: float) -> tuple[float, float]:
+        """The place of so many units of area and so many sets."""
         return (
-            _LEFT + area / most * (width - _LEFT - _RIGHT),
+            _LEFT + size / most * (width - _LEFT - _RIGHT),
             foot + sets / top_sets * (height - _TOP),
         )
 
@@ -76,17 +84,20 @@ def sets_plot(
     sketch.text(_LEFT + 1.5, foot + height - _TOP + 0.5, "whole sets", 3.0, color=look.ink, layer="axes")
     sketch.line([at(0.0, wanted), at(most, wanted)], Stroke(0.2, look.ink, (2.0, 1.0)), layer="wanted")
     for number, mark in enumerate(marks):
-        x0, x1 = at(mark.low, 0.0)[0], at(min(mark.high or most, most), 0.0)[0]
+        x0, x1 = (
+            at(mark.low / factor, 0.0)[0],
+            at(min(mark.high / factor if mark.high is not None else most, most), 0.0)[0],
+        )
         base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
         sketch.area(
             [(x0, base), (x1, base), (x1, end), (x0, end)], None, Fill(_PALE[number % 3]), layer="ranges"
         )
     for area, sets in points:
-        sketch.circle(*at(area, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
+        sketch.circle(*at(area / factor, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
     base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
     key = foot - 17.0
     for number, mark in enumerate(marks):
-        x, stroke = at(mark.area, 0.0)[0], Stroke(0.45, VERMILLION, _DASHES[number % 3])
+        x, stroke = at(mark.area / factor, 0.0)[0], Stroke(0.45, VERMILLION, _DASHES[number % 3])
         sketch.line([(x, base), (x, end)], stroke, layer="marks")
         y = key - number * _KEY
         sketch.line([(_LEFT + 3.0, y + 1.0), (_LEFT + 11.0, y + 1.0)], stroke, layer="key")

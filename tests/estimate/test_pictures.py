@@ -76,10 +76,14 @@ def test_all_hides_are_drawn_at_one_scale() -> None:
 
 
 def test_the_plot_shows_every_plan_the_marks_and_what_it_rests_on() -> None:
-    points = [(5.0, 2), (10.0, 4), (15.0, 6), (21.0, 8)]
-    marks = [AreaMark(12.0, 11.0, 13.0, "suffices in 50%"), AreaMark(18.0, 16.0, None, "suffices in 95%")]
+    foot = 304.8**2
+    points = [(5.0 * foot, 2), (10.0 * foot, 4), (15.0 * foot, 6), (21.0 * foot, 8)]
+    marks = [
+        AreaMark(12.0 * foot, 11.0 * foot, 13.0 * foot, "suffices in 50%"),
+        AreaMark(18.0 * foot, 16.0 * foot, None, "suffices in 95%"),
+    ]
     page = sets_plot(
-        points, marks, wanted=8, unit="ft²", title="bags", notes=["one note", "a long note " * 30]
+        points, marks, wanted=8, units="in", title="bags", notes=["one note", "a long note " * 30]
     )
     dots = [item for item in page.sketch.on("plans") if isinstance(item, Circle)]
     assert len(dots) == 4
@@ -91,7 +95,9 @@ def test_the_plot_shows_every_plan_the_marks_and_what_it_rests_on() -> None:
     lines = [item.rings[0][0][0] for item in page.sketch.on("marks") if isinstance(item, Outline)]
     assert dots[1].x < lines[0] < dots[2].x < lines[1] < dots[3].x
     texts = [item for item in page.sketch if isinstance(item, Text)]
-    assert {"suffices in 50%", "suffices in 95%", "one note"} <= {text.words for text in texts}
+    assert {"suffices in 50%", "suffices in 95%", "one note", "area bought, ft²", "20"} <= {
+        text.words for text in texts
+    }
     for text in texts:
         width = text_width(text.words, text.size, text.bold)
         left = text.x - {"left": 0.0, "middle": width / 2, "right": width}[text.anchor]

@@ -25,7 +25,7 @@ from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.desk.worker import Control
 from nestplan.errors import InputError
-from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, read_area, show_area
+from nestplan.geometry.units import read_area, show_area
 from nestplan.model.anatomy import ANATOMY
 
 __all__ = ["BuyPart", "CountPart"]
@@ -235,22 +235,20 @@ class BuyPart(AskPart):
         from nestplan.sheets.paper_png import png_image
 
         estimate, settings = self.estimate, self._settings
-        unit, factor = ("ft²", MM2_PER_FT2) if settings.unit == "in" else ("dm²", MM2_PER_DM2)
         marks = [
             AreaMark(
-                each.area / factor,
-                each.area_range[0] / factor,
-                None if each.area_range[1] is None else each.area_range[1] / factor,
-                f"suffices in {each.share:.0%} of purchases: {each.area / factor:.1f} {unit}",
+                each.area,
+                *each.area_range,
+                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
             )
             for each in estimate.figures
             if each.area is not None
         ]
         page = sets_plot(
-            [(area / factor, sets) for area, sets in estimate.curve],
+            estimate.curve,
             marks,
             wanted=sum(number for _, number in estimate.sets),
-            unit=unit,
+            units=settings.unit,
             title=f"{estimate.job}: sets against {ANATOMY[estimate.kind.kind].words} bought",
             notes=buy_notes(estimate, settings),
         )
