@@ -68,6 +68,15 @@ def sets_plot(
         )
 
     sketch.text(8.0, foot + height - 7.0, title, 4.2, bold=True, color=look.ink, layer="titles")
+    for number, mark in enumerate(marks):
+        x0, x1 = (
+            at(mark.low / factor, 0.0)[0],
+            at(min(mark.high / factor if mark.high is not None else most, most), 0.0)[0],
+        )
+        base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
+        sketch.area(
+            [(x0, base), (x1, base), (x1, end), (x0, end)], None, Fill(_PALE[number % 3]), layer="ranges"
+        )
     for value in _ticks(most):
         x, y = at(value, 0.0)
         sketch.line([(x, y), (x, y - 1.5)], Stroke(0.2, look.ink), layer="axes")
@@ -83,15 +92,6 @@ def sets_plot(
     )
     sketch.text(_LEFT + 1.5, foot + height - _TOP + 0.5, "whole sets", 3.0, color=look.ink, layer="axes")
     sketch.line([at(0.0, wanted), at(most, wanted)], Stroke(0.2, look.ink, (2.0, 1.0)), layer="wanted")
-    for number, mark in enumerate(marks):
-        x0, x1 = (
-            at(mark.low / factor, 0.0)[0],
-            at(min(mark.high / factor if mark.high is not None else most, most), 0.0)[0],
-        )
-        base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
-        sketch.area(
-            [(x0, base), (x1, base), (x1, end), (x0, end)], None, Fill(_PALE[number % 3]), layer="ranges"
-        )
     for area, sets in points:
         sketch.circle(*at(area / factor, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
     base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
