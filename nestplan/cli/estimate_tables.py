@@ -181,7 +181,7 @@ def write_buy(out: Path, estimate: BuyEstimate, units: LengthUnit) -> None:
     page = sets_plot(
         estimate.curve,
         marks,
-        wanted=sum(number for _, number in estimate.sets),
+        wanted=estimate.wanted,
         units=units,
         title=f"{estimate.job}: sets against {ANATOMY[estimate.kind.kind].words} bought",
         notes=_notes(estimate, units),

@@ -100,6 +100,11 @@ class BuyEstimate:
     seconds: float
 
     @property
+    def wanted(self) -> int:
+        """Sets asked, of all articles together."""
+        return sum(number for _, number in self.sets)
+
+    @property
     def curve(self) -> tuple[tuple[float, int], ...]:
         """(area bought in mm2, whole sets) of every plan made, for a plot."""
         return tuple((sum(each.areas[:hides]), sets) for each in self.purchases for hides, sets in each.seen)

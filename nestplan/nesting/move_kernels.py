@@ -21,7 +21,7 @@ from nestplan.nesting.search_kernels import (
     body_load,
     next_random,
     pose_loss,
-    put_row,
+    put_item,
     record_all,
     row_holding,
     settle,
@@ -337,10 +337,7 @@ def return_to_best(S, A, P, T):
     for i in range(T.field.shape[0]):
         allow = T.best_allow[i]
         if T.active[i] and allow >= 0:
-            put_row(
-                S, T, i, P.allow_field[allow], P.allow_shape[allow], T.best_x[i], T.best_y[i], T.best_angle[i]
-            )
-            T.allow[i] = allow
+            put_item(S, P, T, i, allow, T.best_x[i], T.best_y[i], T.best_angle[i])
     record_all(S, A, P, T)
 
 

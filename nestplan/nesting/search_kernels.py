@@ -280,6 +280,13 @@ def record_losses(S, A, P, T, body):
             T.load[j, body] = part
 
 
+@njit(**INNER, forceinline=True)
+def put_item(S, P, T, item, allow, x, y, angle):
+    """Put an item at a pose under an allowance without looking at losses."""
+    put_row(S, T, item, P.allow_field[allow], P.allow_shape[allow], x, y, angle)
+    T.allow[item] = allow
+
+
 @njit(**FLAT)
 def put_all(S, A, P, T, allow, x, y, angle):
     """Let all items lie under the allowances and at the poses given, (N,) each; those with allowance -1 do not lie."""
@@ -288,16 +295,14 @@ def put_all(S, A, P, T, allow, x, y, angle):
     for item in range(allow.shape[0]):
         leave = allow[item]
         if leave >= 0:
-            put_row(S, T, item, P.allow_field[leave], P.allow_shape[leave], x[item], y[item], angle[item])
-            T.allow[item] = leave
+            put_item(S, P, T, item, leave, x[item], y[item], angle[item])
     record_all(S, A, P, T)
 
 
 @njit(**FLAT)
 def settle(S, A, P, T, item, allow, x, y, angle):
     """Put an item at a pose under an allowance, and record its losses."""
-    put_row(S, T, item, P.allow_field[allow], P.allow_shape[allow], x, y, angle)
-    T.allow[item] = allow
+    put_item(S, P, T, item, allow, x, y, angle)
     record_losses(S, A, P, T, item)
 
 

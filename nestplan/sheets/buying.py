@@ -53,32 +53,24 @@ def sets_plot(
     foot = 20.0 + (len(marks) + 1) * _KEY + len(lines) * _LINE
     page = Page(width, height + foot, background=look.background)
     sketch = page.sketch
-    most = (
-        max([area for area, _ in points] + [mark.high or mark.area for mark in marks] + [1e-9])
-        * 1.05
-        / factor
-    )
+    most = max([area for area, _ in points] + [mark.high or mark.area for mark in marks] + [1e-9]) * 1.05
     top_sets = max([sets for _, sets in points] + [wanted, 1]) * 1.08
 
-    def at(size: float, sets: float) -> tuple[float, float]:
-        """The place of so many units of area and so many sets."""
+    def at(area: float, sets: float) -> tuple[float, float]:
         return (
-            _LEFT + size / most * (width - _LEFT - _RIGHT),
+            _LEFT + area / most * (width - _LEFT - _RIGHT),
             foot + sets / top_sets * (height - _TOP),
         )
 
     sketch.text(8.0, foot + height - 7.0, title, 4.2, bold=True, color=look.ink, layer="titles")
+    base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
     for number, mark in enumerate(marks):
-        x0, x1 = (
-            at(mark.low / factor, 0.0)[0],
-            at(min(mark.high / factor if mark.high is not None else most, most), 0.0)[0],
-        )
-        base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
+        x0, x1 = at(mark.low, 0.0)[0], at(most if mark.high is None else min(mark.high, most), 0.0)[0]
         sketch.area(
             [(x0, base), (x1, base), (x1, end), (x0, end)], None, Fill(_PALE[number % 3]), layer="ranges"
         )
-    for value in _ticks(most):
-        x, y = at(value, 0.0)
+    for value in _ticks(most / factor):
+        x, y = at(value * factor, 0.0)
         sketch.line([(x, y), (x, y - 1.5)], Stroke(0.2, look.ink), layer="axes")
         sketch.text(x, y - 5.0, f"{value:g}", 2.8, anchor="middle", color=look.ink, layer="axes")
     for value in _ticks(top_sets):
@@ -93,11 +85,10 @@ def sets_plot(
     sketch.text(_LEFT + 1.5, foot + height - _TOP + 0.5, "whole sets", 3.0, color=look.ink, layer="axes")
     sketch.line([at(0.0, wanted), at(most, wanted)], Stroke(0.2, look.ink, (2.0, 1.0)), layer="wanted")
     for area, sets in points:
-        sketch.circle(*at(area / factor, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
-    base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
+        sketch.circle(*at(area, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
     key = foot - 17.0
     for number, mark in enumerate(marks):
-        x, stroke = at(mark.area / factor, 0.0)[0], Stroke(0.45, VERMILLION, _DASHES[number % 3])
+        x, stroke = at(mark.area, 0.0)[0], Stroke(0.45, VERMILLION, _DASHES[number % 3])
         sketch.line([(x, base), (x, end)], stroke, layer="marks")
         y = key - number * _KEY
         sketch.line([(_LEFT + 3.0, y + 1.0), (_LEFT + 11.0, y + 1.0)], stroke, layer="key")

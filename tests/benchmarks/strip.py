@@ -175,7 +175,9 @@ def main() -> None:
     parser.add_argument("--rounds", type=int)
     parser.add_argument("--cpu", action="store_true", help="count processor time, not the clock")
     parser.add_argument("--lattices", action="store_true", help="rows and places beside equal items")
-    parser.add_argument("--until", type=float, metavar="RATIO", help="end a run that is this good")
+    parser.add_argument(
+        "--until", type=float, metavar="RATIO", help="end a run that is this good, where a mean is published"
+    )
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
     if not options.json:

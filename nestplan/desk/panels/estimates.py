@@ -247,7 +247,7 @@ class BuyPart(AskPart):
         page = sets_plot(
             estimate.curve,
             marks,
-            wanted=sum(number for _, number in estimate.sets),
+            wanted=estimate.wanted,
             units=settings.unit,
             title=f"{estimate.job}: sets against {ANATOMY[estimate.kind.kind].words} bought",
             notes=buy_notes(estimate, settings),
