@@ -160,7 +160,6 @@ def buy_json(estimate: BuyEstimate) -> str:
 
 def write_buy(out: Path, estimate: BuyEstimate, units: LengthUnit) -> None:
     """buy.json, buy.svg and buy.png in the folder."""
-    from nestplan.model.anatomy import ANATOMY
     from nestplan.model.files import write_atomically
     from nestplan.sheets.buying import AreaMark, sets_plot
     from nestplan.sheets.paper_png import write_png
@@ -183,7 +182,7 @@ def write_buy(out: Path, estimate: BuyEstimate, units: LengthUnit) -> None:
         marks,
         wanted=estimate.wanted,
         units=units,
-        title=f"{estimate.job}: sets against {ANATOMY[estimate.kind.kind].words} bought",
+        title=estimate.title,
         notes=_notes(estimate, units),
     )
     write_svg(page, out / "buy.svg", title=estimate.job)

@@ -105,6 +105,11 @@ class BuyEstimate:
         return sum(number for _, number in self.sets)
 
     @property
+    def title(self) -> str:
+        """What a plot of `curve` is called."""
+        return f"{self.job}: sets against {self.kind.kind.replace('-', ' ')} bought"
+
+    @property
     def curve(self) -> tuple[tuple[float, int], ...]:
         """(area bought in mm2, whole sets) of every plan made, for a plot."""
         return tuple((sum(each.areas[:hides]), sets) for each in self.purchases for hides, sets in each.seen)

@@ -249,7 +249,7 @@ class BuyPart(AskPart):
             marks,
             wanted=estimate.wanted,
             units=settings.unit,
-            title=f"{estimate.job}: sets against {ANATOMY[estimate.kind.kind].words} bought",
+            title=estimate.title,
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")
