@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from nestplan.model import Hide, Job, Plan
-from nestplan.model.files import schema, write_atomically
+from nestplan.model.files import schema
+from nestplan.storage import write_atomically
 
 FOLDER = Path(__file__).resolve().parent.parent / "resources" / "schema"
 KINDS = {"hide": Hide, "job": Job, "plan": Plan}

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from nestplan.intake.drawings import Drawing
+    from nestplan.intake.drawings.reader import Drawing
     from nestplan.model import Piece
 
 __all__ = ["register", "tell_drawing"]
@@ -48,9 +48,9 @@ def register(app: typer.Typer) -> None:
         """Make a job of the pieces in a drawing, with their holes and marks."""
         from nestplan.cli.arguments import refuse_existing
         from nestplan.errors import NestplanError
-        from nestplan.intake.drawings import read_drawing
-        from nestplan.intake.drawings_layers import read_layer_table
-        from nestplan.intake.drawn import pieces_from_drawing
+        from nestplan.intake.drawings.layers import read_layer_table
+        from nestplan.intake.drawings.reader import read_drawing
+        from nestplan.intake.drawings.to_model import pieces_from_drawing
         from nestplan.model import Article, Job
         from nestplan.model.files import write_job
 
@@ -81,9 +81,9 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """List a drawing's layers and what they would be read as: a table to edit and give to --layers."""
         from nestplan.cli.arguments import refuse_existing
-        from nestplan.intake.drawings import layers_of
-        from nestplan.intake.drawings_layers import layer_table_text
-        from nestplan.model.files import write_atomically
+        from nestplan.intake.drawings.layers import layer_table_text
+        from nestplan.intake.drawings.reader import layers_of
+        from nestplan.storage import write_atomically
 
         found = layers_of(drawing)
         text = layer_table_text(name for name, _ in found)
@@ -144,7 +144,7 @@ def register(app: typer.Typer) -> None:
 
 def tell_drawing(drawing: Drawing) -> None:
     """What a drawing was read as, its repairs and what was left unread, on standard error."""
-    from nestplan.intake.drawings_strokes import unit_scale
+    from nestplan.intake.drawings.strokes import unit_scale
 
     typer.echo(
         f"{drawing.file}: one unit of it is {unit_scale(drawing.units):.6g} mm ({drawing.units}).", err=True

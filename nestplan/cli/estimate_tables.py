@@ -71,8 +71,8 @@ def write_comparison(
 ) -> None:
     """compare.csv, compare.json, compare.pdf and compare.png (one for each page) in the folder."""
     from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
-    from nestplan.model.files import write_atomically
     from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
+    from nestplan.storage import write_atomically
 
     out.mkdir(parents=True, exist_ok=True)
     write_atomically(out / "compare.csv", comparison_csv(answers).encode())
@@ -160,10 +160,10 @@ def buy_json(estimate: BuyEstimate) -> str:
 
 def write_buy(out: Path, estimate: BuyEstimate, units: LengthUnit) -> None:
     """buy.json, buy.svg and buy.png in the folder."""
-    from nestplan.model.files import write_atomically
+    from nestplan.drawing.png import write_png
+    from nestplan.drawing.svg import write_svg
     from nestplan.sheets.buying import AreaMark, sets_plot
-    from nestplan.sheets.paper_png import write_png
-    from nestplan.sheets.paper_svg import write_svg
+    from nestplan.storage import write_atomically
 
     out.mkdir(parents=True, exist_ok=True)
     write_atomically(out / "buy.json", buy_json(estimate).encode())

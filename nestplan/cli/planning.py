@@ -242,8 +242,8 @@ def _search(
     toward: str | None = None,
 ) -> Plan:
     from nestplan.nesting.nest import nest
-    from nestplan.nesting.prepare import is_prepared, prepare
-    from nestplan.nesting.stopping import Cancel
+    from nestplan.nesting.precompile import is_prepared, prepare
+    from nestplan.nesting.stop_rules import Cancel
     from nestplan.yields import with_measured_offcuts
 
     if not is_prepared():
@@ -287,7 +287,7 @@ def _stop_on_interrupt(cancel: Any) -> Iterator[None]:
 @contextmanager
 def _progress_line() -> Iterator[Any]:
     """An observer that keeps one live line on standard error: placed, yield, time left."""
-    from nestplan.nesting.observing import Observer, Progress
+    from nestplan.nesting.progress import Observer, Progress
 
     if not sys.stderr.isatty():
         yield Observer()
@@ -333,11 +333,11 @@ def _with_sources(plan: Plan, job: Path, hides: Sequence[Path], out: Path, *, st
 
 
 def _write(plan: Plan, job: Job, hides: tuple[Hide, ...], out: Path) -> None:
+    from nestplan.drawing.png import write_png
+    from nestplan.drawing.svg import write_svg
     from nestplan.errors import InputError
     from nestplan.model.files import write_plan
     from nestplan.sheets import plan_picture, write_cut_sheet
-    from nestplan.sheets.paper_png import write_png
-    from nestplan.sheets.paper_svg import write_svg
 
     try:
         out.mkdir(parents=True, exist_ok=True)

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from nestplan.intake.flaws import FlawSuggestion
-    from nestplan.intake.outline import Outline
-    from nestplan.intake.photo import Photo
-    from nestplan.intake.rectify import RectifiedPhoto
+    from nestplan.intake.photo.flaws import FlawSuggestion
+    from nestplan.intake.photo.outline import Outline
+    from nestplan.intake.photo.reading import Photo
+    from nestplan.intake.photo.rectify import RectifiedPhoto
     from nestplan.model import Hide
 
 __all__ = ["register"]
@@ -139,7 +139,7 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Print four marks to lay round a hide before it is photographed; give `trace` the option --marks then."""
         from nestplan.cli.arguments import refuse_existing
-        from nestplan.intake.photo_marks import MARKS_WANTED, mark_rings
+        from nestplan.intake.photo.marks import MARKS_WANTED, mark_rings
         from nestplan.sheets.photo_sheet import write_photo_marks
 
         refuse_existing(out, replace, endings=(".pdf",))
@@ -167,9 +167,9 @@ def _from_drawing(
 ) -> Hide:
     from nestplan.cli.drawing import tell_drawing
     from nestplan.errors import NestplanError
-    from nestplan.intake.drawings import read_drawing
-    from nestplan.intake.drawings_layers import read_layer_table
-    from nestplan.intake.drawn import hide_from_drawing
+    from nestplan.intake.drawings.layers import read_layer_table
+    from nestplan.intake.drawings.reader import read_drawing
+    from nestplan.intake.drawings.to_model import hide_from_drawing
 
     table = read_layer_table(layers) if layers else None
     drawing = read_drawing(source, units=units, layers=table, repair=repair)
@@ -194,8 +194,8 @@ def _read(
 ) -> tuple[Photo, RectifiedPhoto, Outline]:
     """The photo, the floor at true scale by whichever reference was given, and the outline on it."""
     from nestplan.geometry.units import read_length
-    from nestplan.intake.outline import find_outline
-    from nestplan.intake.photo import read_photo
+    from nestplan.intake.photo.outline import find_outline
+    from nestplan.intake.photo.reading import read_photo
 
     photo = read_photo(source)
     straight = _straightened(photo, reference, corners, marks, two_points, apart, lens)
@@ -225,11 +225,11 @@ def _straightened(
 ) -> RectifiedPhoto:
     from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
-    from nestplan.intake.rectify import corners_from_marks, rectify
-    from nestplan.intake.reference import bowing_of, find_reference, seat_clicked
+    from nestplan.intake.photo.rectify import corners_from_marks, rectify
+    from nestplan.intake.photo.reference import bowing_of, find_reference, seat_clicked
 
     if marks:
-        from nestplan.intake.photo_marks import rectify_by_marks
+        from nestplan.intake.photo.marks import rectify_by_marks
 
         return rectify_by_marks(photo)
     if two_points is not None:
@@ -261,9 +261,9 @@ def _from_photo(
     flaws: str,
     picture: Path | None,
 ) -> Hide:
-    from nestplan.intake.flaws import suggest_flaws
-    from nestplan.intake.photo_hide import hide_from_photo
-    from nestplan.intake.trace_picture import write_trace_picture
+    from nestplan.intake.photo.flaws import suggest_flaws
+    from nestplan.intake.photo.hide import hide_from_photo
+    from nestplan.intake.photo.preview import write_trace_picture
 
     found = suggest_flaws(straight, outline)
     taken = _chosen(flaws, found)
@@ -340,7 +340,7 @@ def _size_of(text: str) -> tuple[float, float]:
     """Width and height in mm of a reference: a paper's name, or two lengths with an x between them."""
     from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
-    from nestplan.intake.reference import SHEETS
+    from nestplan.intake.photo.reference import SHEETS
 
     for name, size in SHEETS.items():
         if text.strip().lower() == name.lower():

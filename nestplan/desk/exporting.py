@@ -18,9 +18,9 @@ from nestplan.errors import InputError
 from nestplan.model.hide import Hide
 
 if TYPE_CHECKING:
+    from nestplan.drawing.pages import Booklet
     from nestplan.estimate.combine import Combination
     from nestplan.estimate.compare import HideAnswer
-    from nestplan.sheets.pages import Booklet
     from nestplan.sheets.shopping import ShoppingLines
 
 __all__ = ["EXPORTS", "PRINTS", "Export", "booklet", "export", "export_comparison"]
@@ -168,8 +168,8 @@ def export_comparison(
     Errors: InputError where a file cannot be written.
     """
     from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
-    from nestplan.model.files import write_atomically
     from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
+    from nestplan.storage import write_atomically
 
     write_atomically(folder / "compare.csv", comparison_csv(answers).encode())
     write_atomically(folder / "compare.json", comparison_json(answers, together).encode())

@@ -250,7 +250,7 @@ class FileActions:
     ) -> None:
         """Take the hide or the pieces out of a drawing; offer what would mend it where it cannot be read."""
         from nestplan.errors import ShapeError, UnitError
-        from nestplan.intake.drawn import read_hide_drawing, read_piece_drawing
+        from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_drawing
 
         window = self._window
         try:

@@ -33,8 +33,8 @@ class Taken:
 def found_corners(file: str, size: tuple[float, float]) -> tuple[Corners, float]:
     """The corners of the sheet or board of `size` mm, in pixels of the file, and pixels of the file to one of
     the picture read. Errors: InputError where it is not found."""
-    from nestplan.intake.photo import read_photo
-    from nestplan.intake.reference import find_reference
+    from nestplan.intake.photo.reading import read_photo
+    from nestplan.intake.photo.reference import find_reference
 
     photo = read_photo(file)
     corners = find_reference(photo, size)
@@ -58,12 +58,12 @@ def take_hide(
     With `flaws`, places that look spoiled are marked for the user to judge. The straightened picture is kept in
     `folder`. Errors: InputError, Cancelled.
     """
-    from nestplan.intake.flaws import FlawSuggestion, suggest_flaws
-    from nestplan.intake.outline import find_outline
-    from nestplan.intake.photo import read_photo
-    from nestplan.intake.photo_hide import hide_from_photo
-    from nestplan.intake.rectify import rectify
-    from nestplan.intake.reference import refine_corners, seat_corners
+    from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
+    from nestplan.intake.photo.hide import hide_from_photo
+    from nestplan.intake.photo.outline import find_outline
+    from nestplan.intake.photo.reading import read_photo
+    from nestplan.intake.photo.rectify import rectify
+    from nestplan.intake.photo.reference import refine_corners, seat_corners
 
     tell("reading the picture")
     photo = read_photo(file)

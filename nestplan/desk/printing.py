@@ -15,7 +15,7 @@ from nestplan.errors import InputError
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
-    from nestplan.sheets.pages import Booklet
+    from nestplan.drawing.pages import Booklet
 
 __all__ = ["print_booklet"]
 
@@ -24,7 +24,7 @@ _DOTS_PER_INCH = 300.0
 
 def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
     """Print every page of a booklet at true size. Errors: InputError where the printer does not begin."""
-    from nestplan.sheets.paper_png import png_image
+    from nestplan.drawing.png import png_image
 
     printer.setFullPage(True)
     printer.setDocName(booklet.title)

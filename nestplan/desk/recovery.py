@@ -20,11 +20,11 @@ from PySide6.QtCore import QLockFile, QObject, QTimer
 
 from nestplan.desk.document import Document, Photo, Work
 from nestplan.errors import NestplanError
-from nestplan.model.files import write_atomically
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 from nestplan.model.values import decode_value, encode_value
+from nestplan.storage import write_atomically
 
 __all__ = ["Found", "Recovery"]
 

@@ -18,7 +18,7 @@ from nestplan.desk.document import Work
 from nestplan.desk.plan_edits import empty_plan
 from nestplan.desk.worker import Control, Task
 from nestplan.model.plan import Placement, Plan
-from nestplan.nesting.observing import Observer, Progress
+from nestplan.nesting.progress import Observer, Progress
 
 __all__ = ["Search", "Wish"]
 

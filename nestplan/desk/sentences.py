@@ -13,7 +13,7 @@ from nestplan.desk.settings import Settings
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
-from nestplan.nesting.observing import Progress
+from nestplan.nesting.progress import Progress
 
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate

@@ -6,11 +6,9 @@ Not here: drawings and photographs (intake), what the records mean (hide, job, p
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import os
 import re
-import tempfile
 from pathlib import Path
 from typing import TypeVar
 
@@ -22,6 +20,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 from nestplan.model.values import decode_value, encode_value, schema_of_value
+from nestplan.storage import write_atomically
 
 __all__ = [
     "FORMAT_VERSION",
@@ -32,7 +31,6 @@ __all__ = [
     "read_plan",
     "schema",
     "to_text",
-    "write_atomically",
     "write_hide",
     "write_job",
     "write_plan",
@@ -152,43 +150,6 @@ def _said(value: object) -> object:
     if isinstance(value, list | tuple):
         return [_said(item) for item in value]
     return encode_value(value) if isinstance(value, float) else value
-
-
-def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
-    """Write `content` to a temporary file beside `path`, then replace `path` by it.
-
-    Errors: InputError if the folder does not exist or may not be written; then nothing is left behind.
-    """
-    target = Path(path)
-    try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
-    except OSError as error:
-        raise InputError(
-            f"The file cannot be written: {error.strerror}.",
-            file=str(target),
-            mend="Choose a folder that exists and may be written to.",
-        ) from error
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-        os.replace(temporary, target)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        raise InputError(
-            f"The file cannot be written: {error.strerror}.",
-            file=str(target),
-            mend="Check the disk and the folder.",
-        ) from error
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        raise
 
 
 def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:

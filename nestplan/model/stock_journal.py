@@ -18,9 +18,9 @@ from typing import Literal
 import msgspec
 
 from nestplan.errors import InputError
-from nestplan.model.files import write_atomically
 from nestplan.model.finished import LOG_NAME
 from nestplan.model.values import Name, Record
+from nestplan.storage import write_atomically
 
 __all__ = [
     "JOURNAL_NAME",

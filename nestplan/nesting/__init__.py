@@ -6,8 +6,8 @@ importing them brings neither numba nor shapely.
 
 from __future__ import annotations
 
-from nestplan.nesting.observing import Observer, Progress
-from nestplan.nesting.stopping import AllPlaced, AnyOf, Cancel, NoGain, Passes, Seconds, StopRule
+from nestplan.nesting.progress import Observer, Progress
+from nestplan.nesting.stop_rules import AllPlaced, AnyOf, Cancel, NoGain, Passes, Seconds, StopRule
 
 __all__ = [
     "AllPlaced",

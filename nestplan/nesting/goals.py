@@ -12,11 +12,11 @@ from dataclasses import replace
 import numpy as np
 
 from nestplan.model.hide import Hide
-from nestplan.nesting.draft import Draft, laid_anew, tell_better, with_strips_after
-from nestplan.nesting.more import lay_more, put_poses
+from nestplan.nesting.construct.candidate import Draft, laid_anew, tell_better, with_strips_after
+from nestplan.nesting.context import Toward, Work
 from nestplan.nesting.problem import Poses
-from nestplan.nesting.tidy import empty_fields, gather_fields
-from nestplan.nesting.work import Toward, Work
+from nestplan.nesting.search.consolidation import empty_fields, gather_fields
+from nestplan.nesting.search.insertion import lay_more, put_poses
 
 __all__ = ["GOALS"]
 

@@ -15,15 +15,15 @@ from nestplan.errors import InputError
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.nesting.answers import Answers
-from nestplan.nesting.draft import first_draft, standing
+from nestplan.nesting.budget import Watch
+from nestplan.nesting.construct.candidate import first_draft, standing
+from nestplan.nesting.context import Toward, Work
 from nestplan.nesting.goals import GOALS
-from nestplan.nesting.observing import Observer
-from nestplan.nesting.ready import Ready, wait_for
-from nestplan.nesting.stopping import StopRule
-from nestplan.nesting.task import Task
-from nestplan.nesting.watch import Watch
-from nestplan.nesting.work import Toward, Work
+from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.progress import Observer
+from nestplan.nesting.result.plan_builder import Answers
+from nestplan.nesting.result.publisher import Ready, wait_for
+from nestplan.nesting.stop_rules import StopRule
 
 __all__ = ["Goal", "Toward", "nest"]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nestplan.sheets.lettering import wrapped
-from nestplan.sheets.primitives import Sketch, moved
+from nestplan.drawing.lettering import wrapped
+from nestplan.drawing.primitives import Sketch, moved
 from nestplan.sheets.templates import Template
 
 __all__ = ["LINE", "Block", "block_below", "block_beside", "drawn_block", "on_shelves"]

@@ -9,12 +9,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nestplan.drawing.lettering import wrapped
+from nestplan.drawing.pages import Page
+from nestplan.drawing.primitives import Fill, Stroke
 from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
-from nestplan.sheets.lettering import wrapped
 from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.pages import Page
 from nestplan.sheets.palette import BLUE, LIGHT, VERMILLION, Look
-from nestplan.sheets.primitives import Fill, Stroke
 
 __all__ = ["AreaMark", "sets_plot"]
 

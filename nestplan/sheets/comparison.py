@@ -10,17 +10,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from nestplan.drawing.lettering import shortened
+from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper, paper_named
+from nestplan.drawing.pdf import write_pdf
+from nestplan.drawing.png import write_png
+from nestplan.drawing.primitives import Stroke, bounds_of, moved
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import cutting_order
 from nestplan.sheets.drawing import View, draw_flaws, draw_hide, draw_placements, standing_turn
 from nestplan.sheets.legend import scale_bar
-from nestplan.sheets.lettering import shortened
 from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.pages import MARGIN, Booklet, Page, Paper, paper_named
 from nestplan.sheets.palette import LIGHT, Look
-from nestplan.sheets.paper_pdf import write_pdf
-from nestplan.sheets.paper_png import write_png
-from nestplan.sheets.primitives import Stroke, bounds_of, moved
 
 __all__ = ["ComparedHide", "comparison_booklet", "write_comparison_pages"]
 

@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from nestplan.drawing.flow import SMALL, TITLE, Column, Flow
+from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Figures, Hide, Job, Plan, Unplaced
 from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import Cut, cutting_order
-from nestplan.sheets.flow import SMALL, TITLE, Column, Flow
 from nestplan.sheets.hide_pages import set_hide
 from nestplan.sheets.measures import LengthUnit, Measures, money, share
 from nestplan.sheets.order_table import set_order_table
-from nestplan.sheets.pages import Booklet, paper_named
 from nestplan.sheets.positions import tape_frame
 from nestplan.sheets.small_print import FIGURES, TAPE, definition_lines
 
@@ -38,7 +38,7 @@ def write_cut_sheet(
     paper: str = "a4",
 ) -> None:
     """Write the cut sheet as PDF, on A4, Letter or A3 lying on its long side."""
-    from nestplan.sheets.paper_pdf import write_pdf
+    from nestplan.drawing.pdf import write_pdf
 
     write_pdf(cut_sheet(plan, job, hides, units=units, paper=paper), path)
 

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
+from nestplan.drawing.label_placement import Spots
+from nestplan.drawing.primitives import Fill, Outline, Points, Sketch
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import offset_outward
 from nestplan.model import Hide, Job, Placement, Plan
@@ -21,8 +23,6 @@ from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.palette import Look
 from nestplan.sheets.positions import Spot, TapeFrame, anchor_points, tape_frame
-from nestplan.sheets.primitives import Fill, Outline, Points, Sketch
-from nestplan.sheets.spots import Spots
 
 __all__ = [
     "HideDrawing",

@@ -13,14 +13,14 @@ from pathlib import Path
 
 import numpy as np
 
+from nestplan.drawing.label_placement import roomiest_in_ring
+from nestplan.drawing.pages import Page
+from nestplan.drawing.primitives import Points, Primitive, Sketch, Stroke, bounds_of, moved
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Piece, Placement, Plan
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.cutting_order import cutting_order
-from nestplan.sheets.pages import Page
-from nestplan.sheets.primitives import Points, Primitive, Sketch, Stroke, bounds_of, moved
 from nestplan.sheets.shared_cuts import SharedCuts
-from nestplan.sheets.spots import roomiest_in_ring
 
 __all__ = [
     "FLAW_LAYERS",
@@ -148,11 +148,11 @@ def write_drawing(sketch: Iterable[Primitive], path: str | Path, *, title: str =
     target = Path(path)
     items = list(sketch)
     if target.suffix.lower() == ".dxf":
-        from nestplan.sheets.paper_dxf import write_dxf
+        from nestplan.drawing.dxf import write_dxf
 
         write_dxf(items, target, layer_colors={name: color for name, (_, color) in PLAN_LAYERS.items()})
     elif target.suffix.lower() == ".svg":
-        from nestplan.sheets.paper_svg import write_svg
+        from nestplan.drawing.svg import write_svg
 
         write_svg(true_size_page(items), target, title=title)
     else:

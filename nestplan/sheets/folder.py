@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from nestplan.drawing.png import write_png
+from nestplan.drawing.svg import write_svg
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutsheet import write_cut_sheet
@@ -13,8 +15,6 @@ from nestplan.sheets.fullsize import write_full_size
 from nestplan.sheets.jobsheet import write_job_sheet
 from nestplan.sheets.lesson import write_lesson_sheet
 from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.paper_png import write_png
-from nestplan.sheets.paper_svg import write_svg
 from nestplan.sheets.pictures import plan_picture
 from nestplan.sheets.shopping import ShoppingLines
 

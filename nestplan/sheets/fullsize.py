@@ -13,16 +13,16 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from nestplan.drawing.clipping import Window, clipped
+from nestplan.drawing.label_placement import box_at
+from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper, paper_named
+from nestplan.drawing.primitives import moved
+from nestplan.drawing.tiling import Cross, Tiling, tile
 from nestplan.model import Job
 from nestplan.sheets.blocks import LINE, Block, block_below, block_beside, drawn_block, on_shelves
-from nestplan.sheets.clipping import Window, clipped
 from nestplan.sheets.fullsize_frame import FOOT, HEAD, draw_cross, draw_first_page, draw_frame, draw_tile_head
 from nestplan.sheets.measures import LengthUnit, Measures
-from nestplan.sheets.pages import MARGIN, Booklet, Page, Paper, paper_named
-from nestplan.sheets.primitives import moved
-from nestplan.sheets.spots import box_at
 from nestplan.sheets.templates import draw_template, write_inside
-from nestplan.sheets.tiling import Cross, Tiling, tile
 
 __all__ = ["FullSize", "LaidPiece", "full_size_sheets", "write_full_size"]
 
@@ -60,7 +60,7 @@ def write_full_size(
     units: LengthUnit = "mm",
 ) -> FullSize:
     """Write the sheets as PDF; returns them with the place of every piece."""
-    from nestplan.sheets.paper_pdf import write_pdf
+    from nestplan.drawing.pdf import write_pdf
 
     sheets = full_size_sheets(job, paper=paper, roll_width=roll_width, units=units)
     write_pdf(sheets.booklet, path)

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from nestplan.drawing.lettering import shortened, text_width, wrapped
+from nestplan.drawing.pages import MARGIN, Page
+from nestplan.drawing.primitives import Fill, Sketch, Stroke
+from nestplan.drawing.tiling import Tile, Tiling
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model import Job
 from nestplan.sheets.blocks import Block
-from nestplan.sheets.lettering import shortened, text_width, wrapped
-from nestplan.sheets.pages import MARGIN, Page
-from nestplan.sheets.primitives import Fill, Sketch, Stroke
-from nestplan.sheets.tiling import Tile, Tiling
 
 __all__ = ["FOOT", "HEAD", "draw_cross", "draw_first_page", "draw_frame", "draw_tile_head"]
 

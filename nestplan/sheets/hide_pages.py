@@ -7,8 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from nestplan.drawing.clipping import Window, clipped
+from nestplan.drawing.flow import SMALL, Flow
+from nestplan.drawing.primitives import Sketch, Stroke, Text, moved
 from nestplan.model import Hide, Job, Plan
-from nestplan.sheets.clipping import Window, clipped
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import (
     HideDrawing,
@@ -19,13 +21,11 @@ from nestplan.sheets.drawing import (
     draw_tape_lines,
     standing_turn,
 )
-from nestplan.sheets.flow import SMALL, Flow
 from nestplan.sheets.labels import label_all
 from nestplan.sheets.legend import draw_legend, legend_entries, scale_bar
 from nestplan.sheets.measures import Measures
 from nestplan.sheets.numbers import write_number_over
 from nestplan.sheets.palette import PAPER, Look
-from nestplan.sheets.primitives import Sketch, Stroke, Text, moved
 
 __all__ = [
     "draw_planned_hide",

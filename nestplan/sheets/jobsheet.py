@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from nestplan.drawing.flow import TITLE, Column, Flow
+from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
 from nestplan.sheets import cautions
-from nestplan.sheets.flow import TITLE, Column, Flow
 from nestplan.sheets.measures import LengthUnit, Measures, money
-from nestplan.sheets.pages import Booklet, paper_named
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
 from nestplan.sheets.templates import mark_groups
 from nestplan.sheets.work_steps import work_steps
@@ -29,7 +29,7 @@ def write_job_sheet(
     paper: str = "a4",
 ) -> None:
     """Write the job sheet as PDF on A4, Letter or A3."""
-    from nestplan.sheets.paper_pdf import write_pdf
+    from nestplan.drawing.pdf import write_pdf
 
     write_pdf(job_sheet(job, shopping, plan=plan, units=units, paper=paper), path)
 

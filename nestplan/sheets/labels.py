@@ -12,14 +12,14 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from nestplan.drawing.label_placement import box_at, boxes_inside, roomiest_in_ring
+from nestplan.drawing.lettering import ASCENT, text_width
 from nestplan.model import Job, Plan
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import HideDrawing, rear_line
-from nestplan.sheets.lettering import ASCENT, text_width
 from nestplan.sheets.numbers import write_names, write_numbers, write_word
 from nestplan.sheets.palette import FLAW_LETTER
-from nestplan.sheets.spots import box_at, boxes_inside, roomiest_in_ring
 
 __all__ = ["label_all", "label_flaws", "label_marked_points", "label_regions", "stretch_arrow"]
 

@@ -7,15 +7,15 @@ from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 
+from nestplan.drawing.lettering import shortened, text_width
+from nestplan.drawing.primitives import Fill, Sketch
 from nestplan.geometry.units import show_length
 from nestplan.model import Flaw, Plan
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import HideDrawing
-from nestplan.sheets.lettering import shortened, text_width
 from nestplan.sheets.measures import LengthUnit
 from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS, Look
-from nestplan.sheets.primitives import Fill, Sketch
 
 __all__ = [
     "ROW",

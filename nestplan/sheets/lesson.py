@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from nestplan.drawing.flow import BODY, TITLE, Flow
+from nestplan.drawing.pages import MARGIN, Booklet, paper_named
+from nestplan.drawing.primitives import Stroke
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import GROUP_WORDS, cutting_order, mates
-from nestplan.sheets.flow import BODY, TITLE, Flow
 from nestplan.sheets.jobsheet import set_pieces, set_strips
 from nestplan.sheets.measures import LengthUnit, Measures
 from nestplan.sheets.naming import placement_label
 from nestplan.sheets.order_table import what_words
-from nestplan.sheets.pages import MARGIN, Booklet, paper_named
 from nestplan.sheets.place_reasons import place_reasons, strip_reasons
-from nestplan.sheets.primitives import Stroke
 from nestplan.sheets.work_steps import work_steps
 
 __all__ = ["lesson_sheet", "write_lesson_sheet"]
@@ -34,7 +34,7 @@ def write_lesson_sheet(
     paper: str = "a4",
 ) -> None:
     """Write the lesson sheet as PDF on A4, Letter or A3."""
-    from nestplan.sheets.paper_pdf import write_pdf
+    from nestplan.drawing.pdf import write_pdf
 
     write_pdf(lesson_sheet(plan, job, hides, units=units, paper=paper), path)
 

@@ -9,12 +9,12 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from nestplan.drawing.label_placement import Box, box_at, boxes_inside, roomiest, roomiest_in_ring
+from nestplan.drawing.lettering import ASCENT, text_width
 from nestplan.model import Job, Piece, Placement, Plan
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import HideDrawing
-from nestplan.sheets.lettering import ASCENT, text_width
 from nestplan.sheets.naming import placement_label
-from nestplan.sheets.spots import Box, box_at, boxes_inside, roomiest, roomiest_in_ring
 
 __all__ = ["LARGEST", "LEAST", "NAME", "write_names", "write_number_over", "write_numbers", "write_word"]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from nestplan.drawing.flow import Column, Flow
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import GROUP_WORDS, Cut
-from nestplan.sheets.flow import Column, Flow
 from nestplan.sheets.measures import Measures
 from nestplan.sheets.naming import placement_label
 from nestplan.sheets.positions import TapeFrame, anchor_points, tape_frame, tape_position

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from nestplan.drawing.primitives import Fill, Hatch, Stroke
 from nestplan.model import Flaw
 from nestplan.model.hide import Spoils
-from nestplan.sheets.primitives import Fill, Hatch, Stroke
 
 __all__ = [
     "BLACK",

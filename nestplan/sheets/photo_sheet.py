@@ -10,9 +10,9 @@ from pathlib import Path
 
 from numpy.typing import ArrayLike
 
-from nestplan.sheets.pages import Booklet, Page, paper_named
-from nestplan.sheets.paper_pdf import write_pdf
-from nestplan.sheets.primitives import Fill, Stroke
+from nestplan.drawing.pages import Booklet, Page, paper_named
+from nestplan.drawing.pdf import write_pdf
+from nestplan.drawing.primitives import Fill, Stroke
 
 __all__ = ["photo_mark_sheets", "write_photo_marks"]
 

@@ -6,17 +6,17 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+from nestplan.drawing.lettering import shortened, text_width
+from nestplan.drawing.pages import Page
+from nestplan.drawing.primitives import Sketch, bounds_of, moved
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import Cut, cutting_order
 from nestplan.sheets.drawing import HideDrawing, standing_turn
 from nestplan.sheets.hide_pages import draw_planned_hide
 from nestplan.sheets.legend import draw_legend, legend_entries, scale_bar
-from nestplan.sheets.lettering import shortened, text_width
 from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.pages import Page
 from nestplan.sheets.palette import LOOKS
-from nestplan.sheets.primitives import Sketch, bounds_of, moved
 
 __all__ = [
     "plan_picture",
@@ -93,7 +93,7 @@ def write_plan_svg(
     look: str = "light",
 ) -> None:
     """The plan's picture as SVG, with a scale in the units asked for."""
-    from nestplan.sheets.paper_svg import write_svg
+    from nestplan.drawing.svg import write_svg
 
     write_svg(plan_picture(plan, job, hides, units=units, look=look), path, title=plan.name)
 
@@ -109,7 +109,7 @@ def write_plan_png(
     dots_per_inch: float = 150.0,
 ) -> None:
     """The plan's picture as PNG."""
-    from nestplan.sheets.paper_png import write_png
+    from nestplan.drawing.png import write_png
 
     write_png(plan_picture(plan, job, hides, units=units, look=look), path, dots_per_inch=dots_per_inch)
 

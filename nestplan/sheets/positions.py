@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from nestplan.drawing.primitives import Points
 from nestplan.model import Hide, Job, Placement
-from nestplan.sheets.primitives import Points
 
 __all__ = [
     "Spot",

@@ -16,12 +16,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from nestplan.drawing.primitives import Points
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import Cut, cutting_order
 from nestplan.sheets.naming import placement_label
-from nestplan.sheets.primitives import Points
 
 __all__ = [
     "Calibration",

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from nestplan.sheets.primitives import Points
+from nestplan.drawing.primitives import Points
 
 __all__ = ["APART", "LEAST", "CutLine", "SharedCuts"]
 

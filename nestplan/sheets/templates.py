@@ -14,15 +14,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
+from nestplan.drawing.clipping import Window
+from nestplan.drawing.label_placement import Box, Spots, box_at, boxes_inside
+from nestplan.drawing.lettering import ASCENT, text_width
+from nestplan.drawing.primitives import Fill, Points, Sketch, Stroke
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Job, Mark, Piece
 from nestplan.model.piece import cut_ring
-from nestplan.sheets.clipping import Window
-from nestplan.sheets.lettering import ASCENT, text_width
 from nestplan.sheets.measures import Measures
 from nestplan.sheets.positions import piece_anchors
-from nestplan.sheets.primitives import Fill, Points, Sketch, Stroke
-from nestplan.sheets.spots import Box, Spots, box_at, boxes_inside
 
 __all__ = ["CUT_STROKE", "FINISHED_STROKE", "Template", "draw_template", "mark_groups", "write_inside"]
 

@@ -16,7 +16,7 @@ import time
 
 from nestplan.model.audit import check
 from nestplan.nesting.nest import Goal, nest
-from nestplan.nesting.stopping import Cancel
+from nestplan.nesting.stop_rules import Cancel
 from tests.benchmarks.lay import generated
 from tests.generated_hides import generated_hide, generated_job
 

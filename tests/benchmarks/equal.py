@@ -16,11 +16,11 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.gather import Side, gather, used_reach
-from nestplan.nesting.lattice import densest_lattice, know_lattices
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.loose import lay_loosely
-from nestplan.nesting.rows import lay_in_rows
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.construct.lattice import densest_lattice, know_lattices
+from nestplan.nesting.search.gather import Side, gather, used_reach
+from tests.benchmarks.lattice_blocks import lay_in_rows
+from tests.benchmarks.random_start import lay_loosely
 
 WIDTH = 1000.0
 WAYS = ("loose", "beside", "rows", "rows and beside")

@@ -15,8 +15,8 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.move_kernels import begin_run, draw_spot, draw_turn, run_passes
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.search_kernels import begin_run, draw_spot, draw_turn, run_passes
 
 POSES = 300_000
 

@@ -20,7 +20,7 @@ from pathlib import Path
 from nestplan.model import Hide, Job
 from nestplan.model.files import read_hides, read_job
 from nestplan.nesting.nest import nest
-from nestplan.nesting.observing import Observer, Progress
+from nestplan.nesting.progress import Observer, Progress
 from tests.generated_hides import generated_hide, generated_job
 
 FILLED = 0.6

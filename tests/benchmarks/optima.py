@@ -26,9 +26,9 @@ from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import disc_ring
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Poses, Problem
-from nestplan.nesting.move_kernels import draw_spot, draw_turn
-from nestplan.nesting.separate import Effort, separate
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Poses, Problem
+from nestplan.nesting.arrays.search_kernels import draw_spot, draw_turn
+from nestplan.nesting.search.separation import Effort, separate
 from tests.benchmarks import strip
 
 TOLERANCE = 1e-4

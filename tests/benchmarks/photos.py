@@ -43,10 +43,10 @@ _ALONE = """
 import json, resource, sys, time
 start = time.perf_counter()
 from importlib import import_module
-from nestplan.intake.outline import find_outline
-from nestplan.intake.photo import WANTED_NEXT, read_photo
-from nestplan.intake.rectify import rectify
-from nestplan.intake.reference import find_reference
+from nestplan.intake.photo.outline import find_outline
+from nestplan.intake.photo.reading import WANTED_NEXT, read_photo
+from nestplan.intake.photo.rectify import rectify
+from nestplan.intake.photo.reference import find_reference
 if sys.argv[4] == "before":
     list(map(import_module, WANTED_NEXT))
 loaded = time.perf_counter()
@@ -77,11 +77,11 @@ class Measured:
 
 def measure(number: int, keep: Path | None = None) -> Measured:
     """Render (or take from `keep`) and trace one scene."""
-    from nestplan.intake.flaws import suggest_flaws
-    from nestplan.intake.outline import find_outline
-    from nestplan.intake.photo import read_photo
-    from nestplan.intake.rectify import rectify, scale_error_over
-    from nestplan.intake.reference import find_reference
+    from nestplan.intake.photo.flaws import suggest_flaws
+    from nestplan.intake.photo.outline import find_outline
+    from nestplan.intake.photo.reading import read_photo
+    from nestplan.intake.photo.rectify import rectify, scale_error_over
+    from nestplan.intake.photo.reference import find_reference
 
     rendered, path = rendered_scene(number, keep)
     scene = rendered.scene

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from multiprocessing import get_context
 
 from nestplan.nesting.nest import nest
-from nestplan.nesting.observing import Observer, Progress
+from nestplan.nesting.progress import Observer, Progress
 from tests.benchmarks.lay import generated
 
 

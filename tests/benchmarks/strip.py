@@ -34,11 +34,11 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.gather import Gathered, Side, gather
-from nestplan.nesting.lattice import know_lattices
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.loose import lay_loosely
-from nestplan.nesting.rows import lay_first
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.construct.lattice import know_lattices
+from nestplan.nesting.search.gather import Gathered, Side, gather
+from tests.benchmarks.lattice_blocks import lay_first
+from tests.benchmarks.random_start import lay_loosely
 
 WIDTH = 1000.0
 """Width of the scaled strip, mm."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-from nestplan.intake.camera import apply_homography, homography_of
+from nestplan.intake.photo.camera import apply_homography, homography_of
 
 
 def sheet_beside_a_skin(path: Path) -> tuple[Path, float]:

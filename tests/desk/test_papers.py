@@ -61,7 +61,7 @@ def test_printed_sheets_are_of_the_chosen_paper_and_at_true_size(window, tmp_pat
         picture = printed[0].render(scale=dots / 72).to_pil().convert("L")
     finally:
         printed.close()
-    from nestplan.sheets.paper_png import png_image
+    from nestplan.drawing.png import png_image
 
     meant = png_image(pages[0], dots_per_inch=dots).convert("L")
     where = [image.point(lambda value: 255 if value < 128 else 0).getbbox() for image in (picture, meant)]

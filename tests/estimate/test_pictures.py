@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from nestplan.drawing.lettering import text_width
+from nestplan.drawing.pages import MARGIN, paper_named
+from nestplan.drawing.primitives import Circle, Outline, Text, bounds_of
 from nestplan.estimate.simulate import simulate_hides, usual_kind
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
@@ -11,9 +14,6 @@ from nestplan.model.piece import Piece
 from nestplan.model.plan import Placement, Plan, Source
 from nestplan.sheets.buying import AreaMark, sets_plot
 from nestplan.sheets.comparison import ComparedHide, comparison_booklet
-from nestplan.sheets.lettering import text_width
-from nestplan.sheets.pages import MARGIN, paper_named
-from nestplan.sheets.primitives import Circle, Outline, Text, bounds_of
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 JOB = Job(

@@ -9,7 +9,7 @@ from typing import Any
 import ezdxf
 
 from nestplan.geometry.ring import area
-from nestplan.intake.drawings import Drawing
+from nestplan.intake.drawings.reader import Drawing
 
 #: $INSUNITS of the DXF reference.
 INCHES, MILLIMETRES, CENTIMETRES, UNITLESS = 1, 4, 5, 0

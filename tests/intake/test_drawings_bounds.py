@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from nestplan.errors import InputError
-from nestplan.intake.drawings import read_drawing
-from nestplan.intake.drawings_strokes import Limits
+from nestplan.intake.drawings.reader import read_drawing
+from nestplan.intake.drawings.strokes import Limits
 from tests.intake.small_drawings import dxf, svg
 
 # Small bounds, so that the tests are quick; what is bounded is the same.

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from nestplan.errors import InputError
-from nestplan.intake.drawn import read_piece_drawing
+from nestplan.intake.drawings.to_model import read_piece_drawing
 from tests.intake.small_drawings import dxf, svg
 
 WORDS = [

@@ -11,7 +11,7 @@ import pytest
 from ezdxf.math import rational_bspline_from_arc
 
 from nestplan.errors import InputError, ShapeError, UnitError
-from nestplan.intake.drawings import read_drawing
+from nestplan.intake.drawings.reader import read_drawing
 from tests.intake.small_drawings import CENTIMETRES, INCHES, UNITLESS, areas, dxf
 
 RECTANGLE = [(0, 0), (200, 0), (200, 100), (0, 100)]

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import area, perimeter
-from nestplan.intake.drawings import read_drawing
-from nestplan.intake.drawings_join import close_strokes
-from nestplan.intake.drawings_strokes import Stroke
+from nestplan.intake.drawings.joining import close_strokes
+from nestplan.intake.drawings.reader import read_drawing
+from nestplan.intake.drawings.strokes import Stroke
 from tests.intake.small_drawings import areas, dxf
 from tests.small_hides import RINGS
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from nestplan.errors import InputError
-from nestplan.intake.drawings_layers import ROLES, USUAL_LAYERS, layer_table_text, read_layer_table, role_of
+from nestplan.intake.drawings.layers import ROLES, USUAL_LAYERS, layer_table_text, read_layer_table, role_of
 
 
 def test_usual_words_are_known_in_any_case_and_the_users_table_goes_first() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from nestplan.errors import InputError, UnitError
-from nestplan.intake.drawings import read_drawing
+from nestplan.intake.drawings.reader import read_drawing
 from tests.intake.small_drawings import areas
 
 SQUARE = [[0, 0], [10, 0], [10, 10], [0, 10], [0, 0]]

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from nestplan.errors import InputError, ShapeError, UnitError
-from nestplan.intake.drawings import read_drawing
+from nestplan.intake.drawings.reader import read_drawing
 from tests.intake.small_drawings import areas, svg
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from nestplan.errors import InputError, NestplanError, ShapeError
 from nestplan.geometry.ring import area
-from nestplan.intake.drawn import read_hide_drawing, read_piece_drawing
+from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_drawing
 from nestplan.model.files import read_hide, to_text, write_hide
 from tests.intake.small_drawings import INCHES, dxf, svg
 

@@ -10,8 +10,8 @@ from scipy.spatial.distance import mahalanobis
 from scipy.special import logsumexp
 from scipy.stats import multivariate_normal
 
-from nestplan.intake.mixture import Mixture, fit_mixture
-from nestplan.intake.raster import blocks, mean_colour
+from nestplan.intake.photo.mixture import Mixture, fit_mixture
+from nestplan.intake.photo.raster import blocks, mean_colour
 
 
 @settings(deadline=None, max_examples=30)

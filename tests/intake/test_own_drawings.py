@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from nestplan.geometry.ring import Ring, area
-from nestplan.intake.drawn import read_hide_drawing, read_piece_drawing
+from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_drawing
 from nestplan.model import Piece
 from nestplan.model.files import read_hide, read_job
 from nestplan.resources import demo_folder

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError
-from nestplan.intake.camera import (
+from nestplan.intake.photo.camera import (
     Lens,
     apply_homography,
     fit_camera,

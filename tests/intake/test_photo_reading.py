@@ -13,7 +13,7 @@ import pytest
 from PIL import Image
 
 from nestplan.errors import InputError
-from nestplan.intake.photo import read_photo
+from nestplan.intake.photo.reading import read_photo
 
 
 def picture(width: int = 400, height: int = 320) -> Image.Image:

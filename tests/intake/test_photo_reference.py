@@ -12,9 +12,9 @@ import pytest
 from PIL import Image, ImageDraw
 
 from nestplan.errors import InputError
-from nestplan.intake.photo import Photo
-from nestplan.intake.quads import candidate_quads
-from nestplan.intake.reference import find_reference
+from nestplan.intake.photo.quads import candidate_quads
+from nestplan.intake.photo.reading import Photo
+from nestplan.intake.photo.reference import find_reference
 from tests.intake.photo_render import SHEETS, Rendered, Scene, render
 from tests.intake.photo_scenes import invented_outline
 

@@ -16,13 +16,13 @@ import shapely
 from PIL import Image
 
 from nestplan.errors import Cancelled, InputError
-from nestplan.intake.flaws import FlawSuggestion, suggest_flaws
-from nestplan.intake.outline import Outline, find_outline
-from nestplan.intake.photo import Photo, read_photo
-from nestplan.intake.photo_hide import hide_from_photo
-from nestplan.intake.photo_marks import rectify_by_marks
-from nestplan.intake.rectify import RectifiedPhoto, corners_from_marks, rectify, scale_error_over
-from nestplan.intake.reference import bowing_of, find_reference, refine_corners, seat_clicked
+from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
+from nestplan.intake.photo.hide import hide_from_photo
+from nestplan.intake.photo.marks import rectify_by_marks
+from nestplan.intake.photo.outline import Outline, find_outline
+from nestplan.intake.photo.reading import Photo, read_photo
+from nestplan.intake.photo.rectify import RectifiedPhoto, corners_from_marks, rectify, scale_error_over
+from nestplan.intake.photo.reference import bowing_of, find_reference, refine_corners, seat_clicked
 from tests.intake.photo_render import FLOOR_TINTS, SHEETS, DrawnFlaw, Rendered, Scene, render
 from tests.intake.photo_scenes import ellipse, invented_outline, stroke
 

@@ -19,11 +19,11 @@ from nestplan.model.files import (
     read_plan,
     schema,
     to_text,
-    write_atomically,
     write_hide,
     write_job,
 )
 from nestplan.resources import demo_folder, resource
+from nestplan.storage import write_atomically
 from tests.broken_files import broken_hides, broken_jobs, good_hide, good_job
 
 KINDS = {"hide": Hide, "job": Job, "plan": Plan}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.nesting.aims import Aim
+from nestplan.nesting.set_targets import Aim
 
 
 def two_articles() -> tuple[Aim, np.ndarray]:

@@ -6,10 +6,10 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from nestplan.model import Article, Job, Piece, Strip
-from nestplan.nesting.draft import first_draft, laid_anew, with_strips_after
-from nestplan.nesting.task import Task
-from nestplan.nesting.watch import Watch
-from nestplan.nesting.work import Work
+from nestplan.nesting.budget import Watch
+from nestplan.nesting.construct.candidate import first_draft, laid_anew, with_strips_after
+from nestplan.nesting.context import Work
+from nestplan.nesting.leather_problem import Task
 from tests.generated_hides import generated_hide, generated_job
 from tests.small_jobs import SQUARE, plain_hide
 

@@ -7,9 +7,9 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.gather import Pace, Side, gather, used_reach
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.loose import lay_loosely
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.search.gather import Pace, Side, gather, used_reach
+from tests.benchmarks.random_start import lay_loosely
 
 STRIP = shapely.box(0.0, 0.0, 2000.0, 300.0)
 ELL = np.array([[0.0, 0.0], [90.0, 0.0], [90.0, 30.0], [30.0, 30.0], [30.0, 90.0], [0.0, 90.0]])

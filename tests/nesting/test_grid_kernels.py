@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.state import State
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.search_state import State
 
 FIELDS = (shapely.box(0.0, 0.0, 900.0, 400.0), shapely.box(-50.0, 100.0, 150.0, 700.0))
 BRICK = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 25.0], [0.0, 25.0]])

@@ -8,10 +8,10 @@ import shapely
 from shapely import Polygon, affinity
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.gather import Pace, Side, gather
-from nestplan.nesting.lattice import copies_within, densest_lattice, know_lattices, places_beside
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.loose import lay_loosely
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.construct.lattice import copies_within, densest_lattice, know_lattices, places_beside
+from nestplan.nesting.search.gather import Pace, Side, gather
+from tests.benchmarks.random_start import lay_loosely
 from tests.outside.test_collision_against_geos import star
 
 TRIANGLE = np.array([[0.0, 0.0], [120.0, 0.0], [30.0, 80.0]])

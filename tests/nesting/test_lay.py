@@ -10,8 +10,8 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.ground import Ground, hardest_first
-from nestplan.nesting.lay import Effort, lay
+from nestplan.nesting.construct.lay import Effort, lay
+from nestplan.nesting.construct.prepared_problem import Ground, hardest_first
 from nestplan.nesting.problem import Allowance, Demand, Item, Poses, Problem
 
 FIELD = Polygon(

@@ -9,7 +9,7 @@ from shapely import Polygon
 
 from nestplan.errors import RuleError
 from nestplan.geometry.pose import Pose, Turns
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Poses, Problem, Spot
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Poses, Problem, Spot
 
 FIELD = Polygon(
     [(0, 0), (300, 0), (330, 150), (300, 300), (0, 300), (40, 150)],

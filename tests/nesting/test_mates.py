@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from nestplan.model import Piece
 from nestplan.model.plan import Placement
-from nestplan.nesting.mates import mate_distances, mates_near
+from nestplan.nesting.result.mates import mate_distances, mates_near
 from tests.small_jobs import HANDED, one_piece_job
 
 JOB = one_piece_job(Piece(name="front", outline=HANDED, pair=True, mates_near=True), sets=8)

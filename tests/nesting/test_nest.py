@@ -13,8 +13,8 @@ from nestplan.model import Article, Job, LayerCut, Overcut, Piece, StretchRule, 
 from nestplan.model.audit import check
 from nestplan.model.files import to_text
 from nestplan.nesting.nest import nest
-from nestplan.nesting.observing import Observer
-from nestplan.nesting.stopping import Cancel
+from nestplan.nesting.progress import Observer
+from nestplan.nesting.stop_rules import Cancel
 from tests.generated_hides import generated_hide, generated_job
 from tests.random_jobs import faults_of
 from tests.small_jobs import (

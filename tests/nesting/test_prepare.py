@@ -9,14 +9,14 @@ import sys
 from pathlib import Path
 
 import nestplan
-from nestplan.nesting import prepare
-from nestplan.nesting.prepare import compile_share, forget_stale
+from nestplan.nesting import precompile as prepare
+from nestplan.nesting.precompile import compile_share, forget_stale
 
 
 def test_a_tree_without_a_cache_is_not_prepared(tmp_path: Path) -> None:
     package = Path(nestplan.__file__).parent
     shutil.copytree(package, tmp_path / "nestplan", ignore=shutil.ignore_patterns("__pycache__"))
-    code = "from nestplan.nesting.prepare import is_prepared; print(is_prepared())"
+    code = "from nestplan.nesting.precompile import is_prepared; print(is_prepared())"
     done = subprocess.run(
         [sys.executable, "-B", "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True
     )

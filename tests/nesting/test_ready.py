@@ -10,9 +10,9 @@ import pytest
 
 from nestplan.errors import WrongPlanError
 from nestplan.model.audit import check
-from nestplan.nesting import answers
 from nestplan.nesting.nest import nest
-from nestplan.nesting.stopping import AllPlaced, AnyOf, Cancel
+from nestplan.nesting.result import plan_builder as answers
+from nestplan.nesting.stop_rules import AllPlaced, AnyOf, Cancel
 from tests.generated_hides import generated_hide, generated_job
 from tests.small_jobs import one_piece_job, plain_hide
 

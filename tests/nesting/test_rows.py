@@ -7,10 +7,10 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.gather import Side, used_reach
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.loose import lay_loosely
-from nestplan.nesting.rows import lay_first, lay_in_rows
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.search.gather import Side, used_reach
+from tests.benchmarks.lattice_blocks import lay_first, lay_in_rows
+from tests.benchmarks.random_start import lay_loosely
 
 STRIP = shapely.box(0.0, 0.0, 3000.0, 400.0)
 WEDGE = np.array([[300.0, 40.0], [420.0, 50.0], [400.0, 100.0], [300.0, 130.0]])

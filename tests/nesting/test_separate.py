@@ -8,8 +8,8 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
-from nestplan.nesting.separate import Effort, insert, separate, swap_large
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.search.separation import Effort, insert, separate, swap_large
 
 FIELD = Polygon(
     [(0, 0), (420, 10), (450, 200), (430, 330), (20, 340), (40, 150)],

@@ -6,8 +6,8 @@ from msgspec.structs import replace
 
 from nestplan.geometry.pose import Pose
 from nestplan.model import Piece
-from nestplan.nesting.sets import number_sets, number_strips
-from nestplan.nesting.task import Task
+from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.result.set_numbering import number_sets, number_strips
 from tests.small_jobs import HANDED, laid, one_piece_job, plain_hide, strap_job
 
 

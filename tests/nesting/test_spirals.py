@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 import shapely
 
-from nestplan.nesting.spirals import lay_laces, spiral_diameter, spiral_length
+from nestplan.nesting.construct.spirals import lay_laces, spiral_diameter, spiral_length
 
 
 def test_the_spiral_gives_the_length_of_the_published_disc_table():

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from nestplan.nesting.observing import Observer, Progress
-from nestplan.nesting.stopping import AllPlaced, AnyOf, Cancel, NoGain, Passes, Seconds
+from nestplan.nesting.progress import Observer, Progress
+from nestplan.nesting.stop_rules import AllPlaced, AnyOf, Cancel, NoGain, Passes, Seconds
 
 
 def test_seconds_stop_when_the_time_is_over():

@@ -6,9 +6,9 @@ import pytest
 import shapely
 
 from nestplan.model import Disc, Flaw
+from nestplan.nesting.construct.straps import lay_straps, strips_wanted
+from nestplan.nesting.leather_problem import Task
 from nestplan.nesting.nest import nest
-from nestplan.nesting.straps import lay_straps, strips_wanted
-from nestplan.nesting.task import Task
 from tests.small_jobs import plain_hide, strap_job
 
 

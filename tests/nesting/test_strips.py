@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from nestplan.nesting.strips import StripWish, lay_strips, most_strips
+from nestplan.nesting.construct.strips import StripWish, lay_strips, most_strips
 
 
 def inside_and_apart(area, parts) -> None:

@@ -7,7 +7,7 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
 from tests.outside.test_collision_against_geos import star
 
 

@@ -10,16 +10,16 @@ import numpy as np
 import shapely
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.aims import Aim
-from nestplan.nesting.ground import Ground
-from nestplan.nesting.lay import lay
-from nestplan.nesting.layout import Layout
-from nestplan.nesting.more import inserted, lay_more, put_poses
+from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.budget import Watch
+from nestplan.nesting.construct.lay import lay
+from nestplan.nesting.construct.prepared_problem import Ground
 from nestplan.nesting.problem import Allowance, Demand, Item, Problem
-from nestplan.nesting.stopping import Cancel
-from nestplan.nesting.team import Team
-from nestplan.nesting.tidy import empty_fields, gather_fields, largest_offcut
-from nestplan.nesting.watch import Watch
+from nestplan.nesting.search.consolidation import empty_fields, gather_fields, largest_offcut
+from nestplan.nesting.search.insertion import inserted, lay_more, put_poses
+from nestplan.nesting.search.parallel import Team
+from nestplan.nesting.set_targets import Aim
+from nestplan.nesting.stop_rules import Cancel
 
 BOX = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 60.0], [0.0, 60.0]])
 BAR = np.array([[0.0, 0.0], [130.0, 0.0], [130.0, 30.0], [0.0, 30.0]])

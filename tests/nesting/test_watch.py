@@ -7,9 +7,9 @@ import time
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece
+from nestplan.nesting.budget import Watch
 from nestplan.nesting.nest import nest
-from nestplan.nesting.observing import Observer, Progress
-from nestplan.nesting.watch import Watch
+from nestplan.nesting.progress import Observer, Progress
 
 
 class _Waiting:

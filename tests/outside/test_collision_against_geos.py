@@ -11,7 +11,7 @@ import shapely
 from shapely import Polygon, affinity
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.layout import Allowance, Demand, Item, Layout, Problem, Spot
+from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem, Spot
 
 PAIRS = 10_000
 SHAPES = 40

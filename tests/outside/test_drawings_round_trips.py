@@ -18,7 +18,7 @@ import shapely
 from scipy.interpolate import BSpline
 
 from nestplan.geometry.ring import Ring, area
-from nestplan.intake.drawings import read_drawing
+from nestplan.intake.drawings.reader import read_drawing
 from tests.small_hides import RINGS
 
 # $INSUNITS codes of the DXF reference and their millimetres.

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from nestplan.intake.camera import CameraFit, apply_homography, homography_of
-from nestplan.intake.photo import Photo
-from nestplan.intake.rectify import redraw
+from nestplan.intake.photo.camera import CameraFit, apply_homography, homography_of
+from nestplan.intake.photo.reading import Photo
+from nestplan.intake.photo.rectify import redraw
 from tests.intake.photo_render import Scene, camera, to_pixels
 from tests.intake.photo_scenes import invented_outline
 

@@ -59,7 +59,7 @@ def test_strips_in_dxf_enclose_their_areas_though_each_line_stands_once(tmp_path
 
 
 def test_hide_and_piece_files_pass_the_auditor_and_are_read_again_by_nestplan(tmp_path: Path) -> None:
-    from nestplan.intake.drawn import read_hide_drawing, read_piece_drawing
+    from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_drawing
 
     _, job, hides = belt_plan()
     dxf(tmp_path, piece_lines(job))
@@ -120,7 +120,7 @@ def test_the_colours_are_those_that_okabe_and_ito_published() -> None:
 
 def test_the_laces_spiral_is_as_long_as_archimedes_says() -> None:
     plan, job, hides = belt_plan()
-    from nestplan.sheets.primitives import Outline
+    from nestplan.drawing.primitives import Outline
 
     spiral = max(
         (

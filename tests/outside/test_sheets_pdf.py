@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from nestplan.drawing.pdf import pdf_bytes
 from nestplan.estimate.supplies import shopping_list
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.cutsheet import cut_sheet
@@ -16,7 +17,6 @@ from nestplan.sheets.cutting_order import cutting_order
 from nestplan.sheets.fullsize import FullSize, full_size_sheets
 from nestplan.sheets.jobsheet import job_sheet
 from nestplan.sheets.lesson import lesson_sheet
-from nestplan.sheets.paper_pdf import pdf_bytes
 from tests.sheets.pdf_reading import ReadPage, read_pdf
 from tests.sheets.sample_plans import belt_plan
 from tests.sheets.test_fullsize import large_job

@@ -9,9 +9,9 @@ from collections.abc import Iterable
 import numpy as np
 import shapely
 
-from nestplan.sheets.lettering import text_width
-from nestplan.sheets.pages import Page
-from nestplan.sheets.primitives import Circle, Outline, Primitive, Text, bounds_of
+from nestplan.drawing.lettering import text_width
+from nestplan.drawing.pages import Page
+from nestplan.drawing.primitives import Circle, Outline, Primitive, Text, bounds_of
 
 
 def word_box(text: Text) -> shapely.Polygon:

@@ -6,8 +6,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestplan.sheets.clipping import clipped, cut_line
-from nestplan.sheets.primitives import Fill, Outline, Sketch, Stroke, Text, bounds_of
+from nestplan.drawing.clipping import clipped, cut_line
+from nestplan.drawing.primitives import Fill, Outline, Sketch, Stroke, Text, bounds_of
 
 WINDOW = (0.0, 0.0, 10.0, 8.0)
 numbers = st.floats(-15.0, 25.0, allow_nan=False).map(lambda value: round(value, 3))

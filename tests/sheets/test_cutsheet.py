@@ -3,12 +3,12 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from nestplan.drawing.pdf import pdf_bytes
+from nestplan.drawing.primitives import Text
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.sheets.cutsheet import cut_sheet
 from nestplan.sheets.cutting_order import cutting_order
-from nestplan.sheets.paper_pdf import pdf_bytes
-from nestplan.sheets.primitives import Text
 from tests.sheets.looking import beyond, colors, overprinted
 from tests.sheets.sample_plans import belt_plan, many_plan, strip_at
 

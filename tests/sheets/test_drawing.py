@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 import shapely
 
+from nestplan.drawing.primitives import Circle, Outline, Text
 from nestplan.model import Flaw
 from nestplan.sheets.cutting_order import cutting_order
 from nestplan.sheets.drawing import HideDrawing, standing_turn
 from nestplan.sheets.hide_pages import draw_planned_hide
 from nestplan.sheets.legend import legend_entries
 from nestplan.sheets.palette import DARK, LIGHT, LOOKS, PAPER, Look
-from nestplan.sheets.primitives import Circle, Outline, Text
 from tests.sheets.looking import colors, overprinted, word_box
 from tests.sheets.sample_plans import belt_plan, many_plan, shoulder, side
 

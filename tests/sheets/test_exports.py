@@ -9,11 +9,11 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nestplan.drawing.primitives import Circle, Outline, Text
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.sheets.cutting_order import cutting_order
 from nestplan.sheets.exports import PLAN_LAYERS, hide_lines, piece_lines, plan_lines, write_drawing
-from nestplan.sheets.primitives import Circle, Outline, Text
 from nestplan.sheets.shared_cuts import SharedCuts
 from tests.sheets.sample_plans import belt_job, belt_plan, side
 

@@ -3,8 +3,8 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nestplan.sheets.flow import Column, Flow
-from nestplan.sheets.pages import PAPERS, paper_named
+from nestplan.drawing.flow import Column, Flow
+from nestplan.drawing.pages import PAPERS, paper_named
 from tests.sheets.looking import beyond, overprinted
 
 cells = st.text("abcdefg hijkl mno", max_size=60)

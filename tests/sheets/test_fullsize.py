@@ -7,13 +7,13 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from nestplan.drawing.primitives import Circle, Outline, Text
+from nestplan.drawing.tiling import OVERLAP, tile
 from nestplan.model import Article, Job, LayerCut, Mark, Overcut, Part, Piece
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.fullsize import full_size_sheets
 from nestplan.sheets.measures import Measures
-from nestplan.sheets.primitives import Circle, Outline, Text
 from nestplan.sheets.templates import draw_template, mark_groups, write_inside
-from nestplan.sheets.tiling import OVERLAP, tile
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.sample_plans import belt_job, front
 

@@ -6,8 +6,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestplan.sheets.hatching import hatch_lines
-from nestplan.sheets.primitives import Hatch
+from nestplan.drawing.hatching import hatch_lines
+from nestplan.drawing.primitives import Hatch
 
 SQUARE = np.array(((0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0)))
 HOLE = np.array(((5.0, 5.0), (15.0, 5.0), (15.0, 15.0), (5.0, 15.0)))

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestplan.sheets.lettering import font_file, shortened, text_width, wrapped
+from nestplan.drawing.lettering import font_file, shortened, text_width, wrapped
 
 words = st.text(st.characters(codec="latin-1", exclude_categories=("Cc",)), max_size=60)
 

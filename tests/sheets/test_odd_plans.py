@@ -5,6 +5,8 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from nestplan.drawing.pages import Page
+from nestplan.drawing.pdf import pdf_bytes
 from nestplan.estimate.supplies import shopping_list
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Hide, Job, Piece, Plan, Source
@@ -12,8 +14,6 @@ from nestplan.sheets.cutsheet import cut_sheet
 from nestplan.sheets.fullsize import full_size_sheets
 from nestplan.sheets.jobsheet import job_sheet
 from nestplan.sheets.lesson import lesson_sheet
-from nestplan.sheets.pages import Page
-from nestplan.sheets.paper_pdf import pdf_bytes
 from nestplan.sheets.pictures import plan_picture
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.pdf_reading import read_pdf

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from nestplan.drawing.dxf import dxf_document, write_dxf
+from nestplan.drawing.pages import Booklet, Page, paper_named
+from nestplan.drawing.pdf import pdf_bytes, write_pdf
+from nestplan.drawing.png import png_image, write_png
+from nestplan.drawing.primitives import Fill, Hatch, Stroke
+from nestplan.drawing.svg import svg_text, write_svg
 from nestplan.errors import InputError
-from nestplan.sheets.pages import Booklet, Page, paper_named
-from nestplan.sheets.paper_dxf import dxf_document, write_dxf
-from nestplan.sheets.paper_pdf import pdf_bytes, write_pdf
-from nestplan.sheets.paper_png import png_image, write_png
-from nestplan.sheets.paper_svg import svg_text, write_svg
 from nestplan.sheets.pictures import plan_picture, write_plan_png, write_plan_svg
-from nestplan.sheets.primitives import Fill, Hatch, Stroke
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.pdf_reading import read_pdf
 from tests.sheets.sample_plans import belt_plan

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestplan.sheets.primitives import (
+from nestplan.drawing.primitives import (
     Circle,
     Fill,
     Hatch,

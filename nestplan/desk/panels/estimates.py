@@ -231,8 +231,8 @@ class BuyPart(AskPart):
 
     def plot_picture(self) -> QPixmap:
         """The plot as a picture."""
+        from nestplan.drawing.png import png_image
         from nestplan.sheets.buying import AreaMark, sets_plot
-        from nestplan.sheets.paper_png import png_image
 
         estimate, settings = self.estimate, self._settings
         marks = [

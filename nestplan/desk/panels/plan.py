@@ -23,7 +23,7 @@ from nestplan.desk.plan_work import PlanWork
 from nestplan.desk.searching import Wish
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
-from nestplan.nesting.observing import Progress
+from nestplan.nesting.progress import Progress
 
 __all__ = ["PlanPanel"]
 

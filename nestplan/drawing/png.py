@@ -1,0 +1,165 @@
+"""A page as PNG: drawn with Pillow, larger than asked and then averaged down, which smooths every edge."""
+
+from __future__ import annotations
+
+import functools
+import io
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from nestplan.drawing.hatching import hatch_lines
+from nestplan.drawing.lettering import font_file
+from nestplan.drawing.pages import Page
+from nestplan.drawing.primitives import (
+    Circle,
+    Fill,
+    Points,
+    Primitive,
+    Stroke,
+    Text,
+    circle_ring,
+    dashed,
+)
+from nestplan.geometry.units import MM_PER_INCH
+from nestplan.storage import write_atomically
+
+__all__ = [
+    "MOST_PIXELS",
+    "OVERSAMPLING",
+    "png_image",
+    "write_png",
+]
+
+OVERSAMPLING = 2
+MOST_PIXELS = 60_000_000
+
+#: Of 9, spent on making the file small: more takes several times as long for a tenth off line drawings.
+_EFFORT = 3
+
+
+def write_png(page: Page, path: str | Path, *, dots_per_inch: float = 150.0) -> None:
+    """Write one page to `path`, whole or not at all, with its resolution noted in the file.
+
+    Errors: InputError if it cannot be written.
+    """
+    stream = io.BytesIO()
+    image = png_image(page, dots_per_inch=dots_per_inch)
+    image.save(stream, "PNG", dpi=(dots_per_inch, dots_per_inch), compress_level=_EFFORT)
+    write_atomically(path, stream.getvalue())
+
+
+def png_image(page: Page, *, dots_per_inch: float = 150.0) -> Image.Image:
+    """The page as an RGB picture of round(width · dpi / 25.4) by round(height · dpi / 25.4) pixels.
+
+    A page that would need more than 60 million pixels while drawing is drawn coarser, never refused.
+    """
+    size = [max(1, round(side * dots_per_inch / MM_PER_INCH)) for side in (page.width, page.height)]
+    factor = OVERSAMPLING
+    while factor > 1 and size[0] * size[1] * factor * factor > MOST_PIXELS:
+        factor -= 1
+    image = Image.new("RGB", (size[0] * factor, size[1] * factor), page.background)
+    brush = _Brush(image, dots_per_inch * factor / MM_PER_INCH, page.height)
+    for item in page.sketch:
+        brush.draw(item)
+    return image.reduce(factor) if factor > 1 else image
+
+
+class _Brush:
+    """Draws primitives on a picture; turns y down and mm into pixels here and nowhere else."""
+
+    def __init__(self, image: Image.Image, scale: float, height: float) -> None:
+        self.image = image
+        self.pen = ImageDraw.Draw(image)
+        self.scale = scale
+        self.height = height
+
+    def draw(self, item: Primitive) -> None:
+        if isinstance(item, Text):
+            self._text(item)
+            return
+        rings = (circle_ring(item.x, item.y, item.radius),) if isinstance(item, Circle) else item.rings
+        closed = isinstance(item, Circle) or item.closed
+        if item.fill is not None:
+            self._fill(rings, item.fill)
+        if item.stroke is not None:
+            for ring in rings:
+                self._line(ring, item.stroke, closed)
+
+    def _pixels(self, points: Points) -> list[tuple[float, float]]:
+        spots = points * self.scale
+        spots[:, 1] = self.height * self.scale - spots[:, 1]
+        return [(x, y) for x, y in spots.tolist()]
+
+    def _fill(self, rings: tuple[Points, ...], fill: Fill) -> None:
+        if fill.color is not None:
+            if len(rings) == 1:
+                if len(rings[0]) > 2:
+                    self.pen.polygon(self._pixels(rings[0]), fill=fill.color)
+            else:
+                self._fill_with_holes(rings, fill.color)
+        if fill.hatch is not None:
+            for segment in hatch_lines(rings, fill.hatch):
+                self._line(segment, fill.hatch.stroke, False)
+
+    def _fill_with_holes(self, rings: tuple[Points, ...], color: str) -> None:
+        spots = [np.array(self._pixels(ring)) for ring in rings]
+        low = np.floor(np.vstack(spots).min(axis=0)).astype(int) - 1
+        high = np.ceil(np.vstack(spots).max(axis=0)).astype(int) + 1
+        mask = Image.new("1", (int(high[0] - low[0]), int(high[1] - low[1])), 0)
+        for ring in spots:
+            layer = Image.new("1", mask.size, 0)
+            ImageDraw.Draw(layer).polygon([(x, y) for x, y in (ring - low).tolist()], fill=1)
+            mask = Image.fromarray(np.asarray(mask) ^ np.asarray(layer))
+        self.image.paste(color, (int(low[0]), int(low[1])), mask)
+
+    def _line(self, ring: Points, stroke: Stroke, closed: bool) -> None:
+        width = max(1, round(stroke.width * self.scale))
+        stretches = dashed(ring, stroke.dash, closed=closed) if stroke.dash else [ring]
+        for stretch in stretches:
+            spots = self._pixels(stretch)
+            if closed and not stroke.dash:
+                spots.append(spots[0])
+            if len(spots) == 2 and spots[0] == spots[1]:
+                self._dot(spots[0], width, stroke.color)
+                continue
+            self.pen.line(spots, fill=stroke.color, width=width, joint="curve" if width > 2 else None)
+            if width > 3:
+                self._dot(spots[0], width, stroke.color)
+                self._dot(spots[-1], width, stroke.color)
+
+    def _dot(self, spot: tuple[float, float], width: int, color: str) -> None:
+        half = width / 2.0
+        self.pen.ellipse((spot[0] - half, spot[1] - half, spot[0] + half, spot[1] + half), fill=color)
+
+    def _text(self, text: Text) -> None:
+        size = text.size * self.scale
+        if size < 3.0 or not text.words:
+            return
+        font = _font(text.bold, round(size, 1))
+        anchor = {"left": "ls", "middle": "ms", "right": "rs"}[text.anchor]
+        x, y = self._pixels(np.array([(text.x, text.y)]))[0]
+        around = max(1, round(size * 0.11)) if text.halo is not None else 0
+        if not text.angle:
+            self.pen.text(
+                (x, y), text.words, text.color, font, anchor, stroke_width=around, stroke_fill=text.halo
+            )
+            return
+        # A turned text is drawn level on its own small mask and the mask is turned about the anchor.
+        box = font.getbbox(text.words, anchor=anchor, stroke_width=around)
+        reach = int(np.ceil(max(np.hypot(a, b) for a in (box[0], box[2]) for b in (box[1], box[3])))) + 2
+        for color, width in ((text.halo, around), (text.color, 0)):
+            if color is None:
+                continue
+            mask = Image.new("L", (2 * reach, 2 * reach), 0)
+            ImageDraw.Draw(mask).text(
+                (reach, reach), text.words, 255, font, anchor, stroke_width=width, stroke_fill=255
+            )
+            turned = mask.rotate(text.angle, Image.Resampling.BICUBIC, center=(reach, reach))
+            self.image.paste(color, (round(x) - reach, round(y) - reach), turned)
+
+
+@functools.lru_cache(maxsize=64)
+def _font(bold: bool, pixels: float) -> ImageFont.FreeTypeFont:
+    return ImageFont.truetype(str(font_file(bold)), pixels, layout_engine=ImageFont.Layout.BASIC)

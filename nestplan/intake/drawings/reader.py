@@ -1,0 +1,315 @@
+"""Drawing files in: DXF, SVG, CSV and JSON rings as closed shapes, marks and lines in mm, with every repair
+listed.
+
+Drawings are untrusted: size, number of things, nesting and time are bounded. Reading is strict; what would
+change a shape by more than the joining tolerance is refused with its place unless repairs are allowed. A file
+format has a file of its own beside this one. What becomes of shapes as hides and pieces is told in `drawn`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from nestplan.errors import InputError, ShapeError
+from nestplan.intake.drawings.joining import Shape, clean_rings, close_strokes, nest_rings
+from nestplan.intake.drawings.layers import ROLES, LayerTable, check_table, role_of
+from nestplan.intake.drawings.strokes import (
+    Budget,
+    Label,
+    Limits,
+    Points,
+    Repair,
+    Sketch,
+    Stroke,
+    spot,
+    unit_scale,
+)
+
+__all__ = ["DRAWING_SUFFIXES", "Drawing", "DrawnLine", "DrawnMark", "Shape", "layers_of", "read_drawing"]
+
+DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".json", ".geojson")
+
+# Roles whose strokes may stay open; all others must close.
+_LINES = {"mark", "slit", "backbone", "stretch", "through", "grain", "flesh", "blemish"}
+_FLAWS = {"through", "grain", "flesh", "blemish"}
+_MOST_TOLD = 30
+_ROLE_NAME = re.compile(rf"({'|'.join(ROLES)})[-_ ]?\d*", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class DrawnMark:
+    """Something marked: a `hole` or `spot` at a point, a `slit` or `line` along points (n, 2), mm."""
+
+    kind: str
+    points: Points
+    diameter: float | None = None
+    closed: bool = False
+    layer: str = ""
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class DrawnLine:
+    """An open line (n, 2), mm, with a role: backbone, stretch, or a flaw that is a scratch."""
+
+    role: str
+    points: Points
+    layer: str = ""
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """What a drawing holds, in mm with y upward.
+
+    `shapes` are the closed rings that are no holes, each with its role and its holes; `outlines` those of
+    them that are outlines. `skipped` counts what was left unread, `layers` the strokes on each layer.
+    `units` is the unit the drawing was read in.
+    """
+
+    file: str
+    units: str
+    shapes: tuple[Shape, ...]
+    marks: tuple[DrawnMark, ...] = ()
+    lines: tuple[DrawnLine, ...] = ()
+    labels: tuple[Label, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    skipped: tuple[str, ...] = ()
+    layers: tuple[tuple[str, int], ...] = ()
+    tolerance: float = 0.05
+
+    @property
+    def outlines(self) -> tuple[Shape, ...]:
+        return tuple(shape for shape in self.shapes if shape.role == "outline")
+
+
+def read_drawing(
+    path: str | Path,
+    *,
+    units: str | None = None,
+    layers: LayerTable | None = None,
+    tolerance: float = 0.05,
+    join: float = 0.1,
+    repair: bool = False,
+    limits: Limits | None = None,
+) -> Drawing:
+    """The closed shapes, marks and lines of a drawing file.
+
+    `units` names the drawing's unit where the file does not say it (and overrules it where it does). `layers`
+    maps layer names to roles (see `drawings_layers`). Curves are flattened so that no chord strays from them
+    by more than `tolerance` mm; ends within `join` mm are joined. With `repair`, larger mends are made too,
+    and all are listed in the result.
+    Raises InputError, UnitError or ShapeError with the file, the place and the mend.
+    """
+    path = Path(path)
+    _check_figures(tolerance, join)
+    check_table(layers or {})
+    if units is not None:
+        unit_scale(units)
+        units = units.strip().lower()
+    try:
+        sketch = _sketch(path, units, tolerance, repair, limits or Limits())
+        return _assemble(path, sketch, layers, tolerance, join, repair)
+    except InputError as error:
+        raise error.within(file=str(path)) from error.__cause__
+
+
+def layers_of(path: str | Path, *, units: str | None = None) -> tuple[tuple[str, int], ...]:
+    """The layers of a drawing and how many strokes each holds, whether or not the drawing can be used.
+
+    Raises InputError if the file cannot be read.
+    """
+    path = Path(path)
+    try:
+        return _count_layers(_sketch(path, units or "mm", 0.5, True, Limits()).strokes)
+    except InputError as error:
+        raise error.within(file=str(path)) from error.__cause__
+
+
+def _check_figures(tolerance: float, join: float) -> None:
+    for name, value, low, high in (("tolerance", tolerance, 0.001, 5.0), ("join", join, 0.0, 10.0)):
+        if not low <= value <= high:
+            raise InputError(
+                f"The {name} of {value:g} mm is out of range.",
+                mend=f"Choose from {low:g} to {high:g} mm.",
+                place=name,
+            )
+
+
+def _sketch(path: Path, units: str | None, tolerance: float, repair: bool, limits: Limits) -> Sketch:
+    suffix = path.suffix.lower()
+    if suffix not in DRAWING_SUFFIXES:
+        raise InputError(
+            f"'{suffix or path.name}' is no drawing we read.",
+            mend=f"Give one of {', '.join(DRAWING_SUFFIXES)}.",
+        )
+    budget = Budget(limits)
+    try:
+        if not path.is_file():
+            raise InputError("There is no such file.", mend="Check the name and the folder.")
+        budget.size(path.stat().st_size)
+        if suffix == ".dxf":
+            from nestplan.intake.drawings.dxf import read_dxf
+
+            return read_dxf(path, units=units, tolerance=tolerance, budget=budget, repair=repair)
+        if suffix == ".svg":
+            from nestplan.intake.drawings.svg import read_svg
+
+            return read_svg(path, units=units, tolerance=tolerance, budget=budget)
+        from nestplan.intake.drawings.plain_rings import read_csv_rings, read_json_rings
+
+        if suffix == ".csv":
+            return read_csv_rings(path, units=units, budget=budget)
+        return read_json_rings(path, units=units, budget=budget)
+    except OSError as error:
+        raise InputError(
+            f"The file cannot be read ({error.strerror}).", mend="Check the name and your rights to it."
+        ) from error
+
+
+def _assemble(
+    path: Path, sketch: Sketch, layers: LayerTable | None, tolerance: float, join: float, repair: bool
+) -> Drawing:
+    """Strokes grouped by layer and role, closed, cleaned and nested."""
+    if not sketch.strokes:
+        unread = f" ({'; '.join(_told(sketch.skipped))})" if sketch.skipped else ""
+        raise InputError(
+            f"The drawing holds no lines that we read{unread}.",
+            mend="Save it with its outlines as plain lines.",
+        )
+    groups: dict[tuple[str, str], list[Stroke]] = {}
+    for stroke in sketch.strokes:
+        role = stroke.role or role_of(stroke.layer, layers) or _role_in_name(stroke.name)
+        if role not in ROLES and role != "":
+            raise InputError(
+                f"'{role}' is no role.", mend=f"Take one of: {', '.join(ROLES)}.", place=stroke.place
+            )
+        if role != "ignore":
+            groups.setdefault((stroke.layer, role), []).append(replace(stroke, role=role))
+    repairs = list(sketch.repairs)
+    skipped = Counter(sketch.skipped)
+    closed: list[Stroke] = []
+    marks: list[DrawnMark] = []
+    lines: list[DrawnLine] = []
+    for (_, role), strokes in groups.items():
+        drawn = [stroke for stroke in strokes if len(stroke.points) > 1]
+        dots = [stroke for stroke in strokes if len(stroke.points) == 1]
+        _sort_dots(dots, role, marks, skipped)
+        if role in ("mark", "slit"):
+            marks += _marks(drawn, role, repairs)
+            continue
+        rings, loose, mends = close_strokes(drawn, join=join, repair=repair)
+        repairs += mends
+        closed += rings
+        if role in _LINES:
+            lines += [DrawnLine(role, each.points, each.layer, each.name) for each in loose]
+        elif loose:
+            repairs += _open_ends(loose, join, repair)
+    shapes, mends = clean_rings(closed, repair=repair)
+    repairs += mends
+    edges = [shape for shape in shapes if shape.role in ("", "outline", "hole")]
+    others = [shape for shape in shapes if shape.role not in ("", "outline", "hole")]
+    return Drawing(
+        file=path.name,
+        units=sketch.units,
+        shapes=(*nest_rings(edges), *others),
+        marks=tuple(marks),
+        lines=tuple(lines),
+        labels=tuple(sketch.labels),
+        repairs=tuple(repairs),
+        skipped=_told(skipped),
+        layers=_count_layers(sketch.strokes),
+        tolerance=tolerance,
+    )
+
+
+def _count_layers(strokes: Iterable[Stroke]) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(Counter(stroke.layer for stroke in strokes).items()))
+
+
+def _told(skipped: Counter[str]) -> tuple[str, ...]:
+    lines = [f"{count} × {what}" for what, count in sorted(skipped.items())]
+    more = len(lines) - _MOST_TOLD
+    return tuple(lines if more <= 0 else [*lines[:_MOST_TOLD], f"{more} other kinds of things"])
+
+
+def _role_in_name(name: str) -> str:
+    match = _ROLE_NAME.fullmatch(name.strip())
+    return match[1].lower() if match else ""
+
+
+def _sort_dots(dots: list[Stroke], role: str, marks: list[DrawnMark], skipped: Counter[str]) -> None:
+    """Single points are spots to mark; where a shape is wanted they say nothing."""
+    for dot in dots:
+        if role in _FLAWS:
+            raise ShapeError(
+                "A flaw is drawn as a point, so its size is not known.",
+                mend="Draw it as a circle or an outline.",
+                place=spot(dot.points[0]),
+            )
+        if role in ("", "mark", "hole", "slit"):
+            marks.append(DrawnMark("spot", dot.points, None, False, dot.layer, dot.name))
+        else:
+            skipped[f"points on the layer {dot.layer}"] += 1
+
+
+def _marks(strokes: list[Stroke], role: str, repairs: list[Repair]) -> list[DrawnMark]:
+    found = []
+    for stroke in strokes:
+        if stroke.circle is not None:
+            x, y, diameter = stroke.circle
+            kind = "hole" if role == "slit" else "spot"
+            found.append(DrawnMark(kind, np.array([[x, y]]), diameter, False, stroke.layer, stroke.name))
+        elif float(np.hypot(*np.ptp(stroke.points, axis=0))) < 1e-6:
+            repairs.append(
+                Repair(
+                    "a mark without length",
+                    "left out",
+                    float(stroke.points[0][0]),
+                    float(stroke.points[0][1]),
+                )
+            )
+        else:
+            kind = "slit" if role == "slit" else "line"
+            found.append(DrawnMark(kind, stroke.points, None, stroke.closed, stroke.layer, stroke.name))
+    return found
+
+
+def _open_ends(loose: list[Stroke], join: float, repair: bool) -> list[Repair]:
+    """Refuse lines that close to nothing, or, with repairs allowed, leave them out."""
+    worst = loose[0]
+    first, last = worst.points[0], worst.points[-1]
+    if repair:
+        return [
+            Repair(
+                "a line that belongs to no closed outline",
+                "left out",
+                float(each.points[0][0]),
+                float(each.points[0][1]),
+                0.0,
+                slight=False,
+            )
+            for each in loose
+        ]
+    gap = _gap_at(loose, worst)
+    layer = f" on the layer '{worst.layer}'" if worst.layer else ""
+    more = f" ({len(loose)} open lines in all)" if len(loose) > 1 else ""
+    raise ShapeError(
+        f"An outline{layer} is open: its end is {gap:.3g} mm from the nearest other end{more}.",
+        mend=f"Close it in the drawing, join ends further apart than {join:g} mm, give its layer the role mark "
+        "or ignore, or allow repairs.",
+        place=f"{spot(last)} (begins at {spot(first)})",
+    )
+
+
+def _gap_at(loose: list[Stroke], worst: Stroke) -> float:
+    ends = np.array(
+        [worst.points[0], *(each.points[k] for each in loose if each is not worst for k in (0, -1))]
+    )
+    return float(np.hypot(*(ends - worst.points[-1]).T).min())

@@ -1,0 +1,227 @@
+"""Places in the leather that look spoiled, with a strength: spots, scars, wrinkles, brands.
+
+They are to be shown, never taken unasked.
+
+A flaw is darker or lighter than the leather on both its sides; the edge of a shadow is so on one side only, and is
+passed over. Openings are the outline's (outline). What a place spoils is the user's to say: these are guesses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from nestplan.errors import Cancelled
+from nestplan.intake.photo.outline import Outline
+from nestplan.intake.photo.raster import blocks, filled
+from nestplan.intake.photo.rectify import RectifiedPhoto
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Picture = NDArray[np.float32]
+    Mask = NDArray[np.bool_]
+
+__all__ = ["FlawSuggestion", "Look", "suggest_flaws"]
+
+Look = Literal["hole", "dark spot", "light spot", "line", "group of lines"]
+
+#: Working fineness, mm a pixel; half widths of what is looked for, mm; how near the edge is not looked at, mm.
+CELL = 1.8
+SCALES = (2.5, 4.5, 8.0, 14.0)
+EDGE = 7.0
+#: In units of the leather's own unrest: what begins a suggestion, and what still belongs to it.
+BEGINS, BELONGS = 6.0, 3.2
+#: Parts closer than this are one suggestion (the strokes of a brand), mm.
+JOINED = 12.0
+LEAST_SIZE = 8.0
+LEAST_CONTRAST = 0.045
+#: No list is longer than this, openings aside.
+MOST_SUGGESTIONS = 15
+
+
+@dataclass(frozen=True, eq=False)
+class FlawSuggestion:
+    """A place to look at: `ring` (n, 2) mm round it, how it looks, and `strength` from 0 to 1 (sure)."""
+
+    ring: Floats
+    look: Look
+    strength: float
+
+    @property
+    def size(self) -> float:
+        """The longer side of its bounds, mm."""
+        return float(np.ptp(self.ring, axis=0).max())
+
+
+def suggest_flaws(
+    rectified: RectifiedPhoto,
+    outline: Outline,
+    *,
+    least: float = 0.35,
+    most: int = MOST_SUGGESTIONS,
+    cancelled: Callable[[], bool] | None = None,
+) -> tuple[FlawSuggestion, ...]:
+    """Places inside the outline that look spoiled, strongest first; weaker ones than `least` are left out.
+
+    The outline's openings come before them, as `hole`; of all else at most `most` are given, the strongest: a
+    picture that shows more is unrest or a wrong outline, which nobody can look through one by one.
+    Errors: Cancelled if `cancelled()` says so.
+    """
+    holes = [FlawSuggestion(hole, "hole", 1.0) for hole in outline.holes]
+    bright, away, size, origin = _leather(rectified, outline)
+    if (away > EDGE).sum() < 200:
+        return tuple(holes)
+    bare = away > EDGE
+    standing, contrast, sign = np.zeros(bright.shape), np.zeros(bright.shape), np.zeros(bright.shape)
+    for scale in SCALES:
+        if cancelled is not None and cancelled():
+            raise Cancelled
+        for direction in (1, -1):
+            answer = _between(direction * bright, scale / size)
+            usual = np.percentile(answer[bare], [50, 84])
+            unrest = max(float(usual[1] - usual[0]), 0.004)
+            stands = (answer - usual[0]) / unrest
+            better = stands > standing
+            standing = np.where(better, stands, standing)
+            contrast = np.where(better, answer, contrast)
+            sign = np.where(better, direction, sign)
+    standing[~bare] = 0
+    standing[contrast < LEAST_CONTRAST * 0.6] = 0
+    found = _gathered(standing, contrast, sign, size)
+    placed = [
+        FlawSuggestion(_to_mm(ring, size, origin), look, strength)
+        for ring, look, strength in found
+        if strength >= least
+    ]
+    return (*holes, *sorted(placed, key=lambda flaw: -flaw.strength)[:most])
+
+
+def _leather(
+    rectified: RectifiedPhoto, outline: Outline
+) -> tuple[Picture, Picture, float, tuple[float, float]]:
+    """Log brightness of the leather's part of the picture, distance (mm) to its edge, mm a pixel, and origin.
+
+    Beyond the edge and over the openings the leather's look is continued, so that they leave no trace.
+    """
+    from scipy import ndimage
+
+    step = max(1, round(CELL / rectified.mm_per_pixel))
+    places = rectified.to_pixels(outline.exterior)
+    low = np.maximum(np.floor(places.min(axis=0)).astype(int) - 20, 0)
+    high = np.minimum(np.ceil(places.max(axis=0)).astype(int) + 20, rectified.image.shape[1::-1])
+    part = rectified.image[low[1] : high[1], low[0] : high[0]]
+    grey = blocks(part.astype(np.float32) @ np.array([0.3, 0.5, 0.2], np.float32), step)
+    size = step * rectified.mm_per_pixel
+    inside = np.zeros(grey.shape, dtype=bool)
+    for number, ring in enumerate((outline.exterior, *outline.holes)):
+        local = (rectified.to_pixels(ring) - low + 0.5) / step - 0.5
+        inside[filled(local, inside.shape)] = number == 0
+    away = ndimage.distance_transform_edt(inside).astype(np.float32) * size
+    sound = away > 4
+    bright = np.log(grey + 10)
+    nearest = ndimage.distance_transform_edt(~sound, return_distances=False, return_indices=True)
+    mean = ndimage.gaussian_filter(np.where(sound, bright, 0.0), 4.0 / size)
+    weight = ndimage.gaussian_filter(sound.astype(np.float32), 4.0 / size)
+    smooth = mean / np.maximum(weight, 1e-3)
+    bright = np.where(sound, bright, smooth[tuple(nearest)]).astype(np.float32)
+    corner = rectified.to_mm([[low[0] + (step - 1) / 2, low[1] + (step - 1) / 2]])[0]
+    return bright, away, size, (float(corner[0]), float(corner[1]))
+
+
+def _between(bright: Picture, half: float) -> Picture:
+    """How much darker each place is than both places beside it, in the direction where that is most.
+
+    `half`: half the width looked for, pixels. An edge between light and dark gives nothing.
+    """
+    from scipy import ndimage
+
+    smooth = ndimage.gaussian_filter(bright, 0.7 * half)
+    reach = max(2, round(2.4 * half))
+    best = np.full(bright.shape, -np.inf, dtype=np.float32)
+    padded = np.pad(smooth, reach, mode="edge")
+    rows, columns = bright.shape
+    for turn in np.arange(6) * np.pi / 6:
+        dy, dx = round(reach * np.sin(turn)), round(reach * np.cos(turn))
+        ahead = padded[reach + dy : reach + dy + rows, reach + dx : reach + dx + columns]
+        behind = padded[reach - dy : reach - dy + rows, reach - dx : reach - dx + columns]
+        np.maximum(best, np.minimum(ahead, behind) - smooth, out=best)
+    return best
+
+
+def _gathered(
+    standing: Floats, contrast: Floats, sign: Floats, size: float
+) -> list[tuple[Floats, Look, float]]:
+    """(ring in pixels, look, strength) of connected places that stand out enough."""
+    from scipy import ndimage
+    from skimage.filters import apply_hysteresis_threshold
+
+    belongs = apply_hysteresis_threshold(standing, BELONGS, BEGINS)
+    if not belongs.any():
+        return []  # sound leather: there would be no distance to measure from
+    grown = ndimage.distance_transform_edt(~belongs) * size < JOINED / 2
+    labels, _ = ndimage.label(grown)
+    out: list[tuple[Floats, Look, float]] = []
+    for number, box in enumerate(ndimage.find_objects(labels), start=1):
+        patch = (labels[box] == number) & belongs[box]
+        # Wide scales answer beyond the flaw itself: only what is nearly as deep as its depth belongs to it.
+        patch &= contrast[box] > 0.35 * np.percentile(contrast[box][patch], 90)
+        rows, columns = np.nonzero(patch)
+        long, wide = _extents(np.column_stack([columns, rows]).astype(np.float64) * size)
+        if long + size < LEAST_SIZE:
+            continue
+        values = standing[box][patch]
+        top = float(np.percentile(values, 90))
+        deep = float(np.percentile(contrast[box][patch], 90))
+        if deep < LEAST_CONTRAST:
+            continue
+        _, parts = ndimage.label(patch, structure=np.ones((3, 3)))
+        share = patch.sum() * size * size / max(long * wide, 1.0)
+        dark = float(sign[box][patch].sum()) > 0
+        look: Look
+        if long > 25 and (parts > 1 or share < 0.45) and wide > 0.3 * long:
+            look = "group of lines"
+        elif long > 2.8 * wide:
+            look = "line"
+        else:
+            look = "dark spot" if dark else "light spot"
+        extent = np.sqrt(patch.sum()) * size
+        strength = 1 - np.exp(-((top / 9.0) ** 2) * min(deep / 0.12, 1.5) * min(extent / 9.0, 1.6))
+        out.append(
+            (_ring_round(columns + box[1].start, rows + box[0].start, size), look, round(float(strength), 3))
+        )
+    return out
+
+
+def _extents(points: Floats) -> tuple[float, float]:
+    """Length along and across the main direction of points (n, 2)."""
+    middle = points - points.mean(axis=0)
+    if len(points) < 3:
+        return float(np.ptp(points, axis=0).max()), 0.0
+    _, _, axes = np.linalg.svd(middle, full_matrices=False)
+    turned = middle @ axes.T
+    return float(np.ptp(turned[:, 0])), float(np.ptp(turned[:, 1]))
+
+
+def _ring_round(columns: NDArray[np.intp], rows: NDArray[np.intp], size: float) -> Floats:
+    """A simple ring (n, 2), pixels, that holds the given pixels and joins parts that lie close."""
+    import shapely
+
+    cells = shapely.box(columns - 0.5, rows - 0.5, columns + 0.5, rows + 0.5)
+    shape = shapely.buffer(shapely.union_all(cells), JOINED / 2 / size, quad_segs=2)
+    shape = shapely.simplify(shapely.buffer(shape, -(JOINED / 2 - 1.0) / size, quad_segs=2), 0.6 / size)
+    if shape.geom_type != "Polygon":
+        shape = shapely.convex_hull(shape)
+    return np.asarray(shape.exterior.coords, dtype=np.float64)[:-1]
+
+
+def _to_mm(ring: Floats, size: float, origin: tuple[float, float]) -> Floats:
+    """Counter-clockwise mm (y up) of a ring in pixels of the working picture."""
+    points = np.column_stack([origin[0] + ring[:, 0] * size, origin[1] - ring[:, 1] * size])
+    x, y = points.T
+    signed = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+    return points if signed > 0 else points[::-1].copy()
