@@ -20,7 +20,7 @@ from nestplan.geometry.pose import Pose, Turns
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.model.rules import Demand, Ground, Grounds
+from nestplan.model.rules import AllowedPlacement, Containment, PlacementRules
 
 __all__ = ["Hand", "Verdict", "angle_at", "hand_for"]
 
@@ -50,16 +50,17 @@ class Hand:
     others: tuple[Placement, ...]
     piece: CutPiece | None
     _turned: dict[
-        tuple[float, bool], tuple[NDArray[np.float64], list[tuple[NDArray[np.float64], Demand]], Turns]
+        tuple[float, bool],
+        tuple[NDArray[np.float64], list[tuple[NDArray[np.float64], Containment]], Turns],
     ] = field(default_factory=dict)
 
     @cached_property
-    def grounds(self) -> Grounds:
+    def grounds(self) -> PlacementRules:
         """The job's rules on this hide."""
-        return Grounds(self.hide, self.job)
+        return PlacementRules(self.hide, self.job)
 
     @cached_property
-    def allowed(self) -> tuple[Ground, ...]:
+    def allowed(self) -> tuple[AllowedPlacement, ...]:
         """Where and which way round the piece may lie; a strip lies in its area at its axis."""
         if self.piece is not None:
             return self.grounds.of(self.piece)
@@ -68,7 +69,7 @@ class Hand:
         turns = (
             Turns.any() if axis is None or self.moving.spiral else Turns.around(axis, strip.tolerance, 180.0)
         )
-        return (Ground(turns, (Demand(self._own_ring, self.grounds.strip_area(strip)),)),)
+        return (AllowedPlacement(turns, (Containment(self._own_ring, self.grounds.strip_area(strip)),)),)
 
     @cached_property
     def turns(self) -> Turns:
@@ -152,7 +153,7 @@ class Hand:
     def _flipped(self, mirrored: bool) -> bool:
         return self.piece is not None and mirrored != self.piece.mirrored
 
-    def _demands_hold(self, ground: Ground, pose: Pose) -> bool:
+    def _demands_hold(self, ground: AllowedPlacement, pose: Pose) -> bool:
         # A ground's ring is in the hand's own frame, already turned over: only turn and move are left.
         lay = Pose(pose.x, pose.y, pose.angle)
         return all(_inside(demand.area, lay.apply(demand.ring)) for demand in ground.demands)
@@ -246,7 +247,7 @@ def _rings_of_moves(reach: float, step: float) -> Iterator[tuple[float, NDArray[
         radius += step if radius < 60 else 2 * step
 
 
-def _off(grounds: Sequence[Ground], angle: float) -> float:
+def _off(grounds: Sequence[AllowedPlacement], angle: float) -> float:
     turns = Turns.none()
     for ground in grounds:
         turns = turns.union(ground.turns)

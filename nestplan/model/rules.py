@@ -26,7 +26,7 @@ from nestplan.model.piece import Shows, StretchRule, Strip
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Demand", "Ground", "Grounds", "Relaxed", "Zone", "grow", "zones_of"]
+__all__ = ["AllowedPlacement", "Containment", "PlacementRules", "Relaxed", "Zone", "grow", "zones_of"]
 
 #: Rules that can be left out, to find which one keeps a piece off a hide.
 Relaxed = Literal["stretch", "regions", "flaws"]
@@ -39,7 +39,7 @@ _SNAP = 1e-4
 
 
 @dataclass(frozen=True, eq=False)
-class Demand:
+class Containment:
     """`ring` (n, 2), mm, in the piece's own frame, must lie inside `area` (hide coordinates) once posed."""
 
     ring: NDArray[np.float64]
@@ -47,14 +47,14 @@ class Demand:
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class AllowedPlacement:
     """A cut piece may lie on a hide at these turns (degrees) if all demands hold.
 
     With `flipped` it is turned over first (x → −x); its demands' rings are already flipped.
     """
 
     turns: Turns
-    demands: tuple[Demand, ...]
+    demands: tuple[Containment, ...]
     flipped: bool = False
 
 
@@ -69,7 +69,7 @@ class Zone:
 
 
 @dataclass(eq=False)
-class Grounds:
+class PlacementRules:
     """The rules of one job on one hide. `relaxed` leaves some of them out.
 
     Holds what several pieces share (flaws by what they spoil, zones), so it is made once for each hide.
@@ -97,7 +97,7 @@ class Grounds:
         """The hide's regions, and last the ground between them."""
         return zones_of(self.hide)
 
-    def of(self, piece: CutPiece) -> tuple[Ground, ...]:
+    def of(self, piece: CutPiece) -> tuple[AllowedPlacement, ...]:
         """Where and which way round `piece` may lie on this hide; empty where it may not at all."""
         if not self.job.layer(piece.cut.layer).takes(self.hide):
             return ()
@@ -126,18 +126,18 @@ class Grounds:
         """Area a finished outline that shows this face may cover, whatever its region and stretch."""
         return self._allowed(shows, None)
 
-    def _one_side_up(self, piece: CutPiece, *, flipped: bool) -> tuple[Ground, ...]:
+    def _one_side_up(self, piece: CutPiece, *, flipped: bool) -> tuple[AllowedPlacement, ...]:
         def laid(ring: NDArray[np.float64]) -> NDArray[np.float64]:
             return mirror(ring) if flipped else ring
 
         cut = piece.cut
-        base = [Demand(laid(piece.shape), self._cut_area)]
+        base = [Containment(laid(piece.shape), self._cut_area)]
         for part in piece.piece.parts:
             if part.layers and cut.layer not in part.layers:
                 continue
             wanted = self._zones_for(part.regions, part.not_regions, part.least_firmness)
             area = self._allowed(part.shows or cut.shows, wanted)
-            base.append(Demand(laid(piece.in_hand(part.ring)), area))
+            base.append(Containment(laid(piece.in_hand(part.ring)), area))
         wanted = self._zones_for(cut.regions, cut.not_regions, cut.least_firmness)
         finished = laid(piece.finished)
         rule = piece.stretch
@@ -146,9 +146,9 @@ class Grounds:
         grounds = []
         for turns, chosen in self._turn_classes(rule, wanted):
             area = self._allowed(cut.shows, chosen)
-            demands = (Demand(finished, area), *base)
+            demands = (Containment(finished, area), *base)
             if all(demand.area.area > 0 for demand in demands):
-                grounds.append(Ground(turns, demands, flipped))
+                grounds.append(AllowedPlacement(turns, demands, flipped))
         return tuple(grounds)
 
     def _turn_classes(

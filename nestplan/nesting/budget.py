@@ -15,13 +15,13 @@ from nestplan.model.plan import Placement
 from nestplan.nesting.progress import Observer, Progress
 from nestplan.nesting.stop_rules import Passes, Seconds, StopRule
 
-__all__ = ["Watch"]
+__all__ = ["SearchBudget"]
 
 TELL_EVERY = 0.2
 """Seconds between two calls of Observer.on_progress."""
 
 
-class Watch:
+class SearchBudget:
     """The one place where a search looks at the clock.
 
     Bounded by `seconds`, or by `passes` of improvement, or by neither: then Lay alone answers. `stop` is a rule of

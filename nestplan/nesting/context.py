@@ -7,18 +7,18 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 
-__all__ = ["Toward", "Work"]
+__all__ = ["SearchContext", "Toward"]
 
 Toward = Literal["neck", "tail", "belly", "backbone"]
 
 
 @dataclass(frozen=True, eq=False)
-class Work:
+class SearchContext:
     """`offer` is called with every better draft, which may then be made into a plan."""
 
-    watch: Watch
+    watch: SearchBudget
     pool: ThreadPoolExecutor
     seed: int
     toward: Toward | None = None

@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 
 from nestplan.model.hide import Hide
-from nestplan.nesting.construct.candidate import Draft, laid_anew, tell_better, with_strips_after
-from nestplan.nesting.context import Toward, Work
+from nestplan.nesting.construct.candidate import Candidate, laid_anew, tell_better, with_strips_after
+from nestplan.nesting.context import SearchContext, Toward
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.search.consolidation import empty_fields, gather_fields
 from nestplan.nesting.search.insertion import lay_more, put_poses
@@ -24,7 +24,7 @@ ANEW_SHARE = 0.2
 """Share of the budget in which the goal `fill` lays anew, from other seeds."""
 
 
-def complete(draft: Draft, work: Work) -> Draft:
+def complete(draft: Candidate, work: SearchContext) -> Candidate:
     """All that is asked, whole sets first; then on as few or as cheap hides as can be."""
     if not draft.complete:
         draft = fill(draft, work)
@@ -38,7 +38,7 @@ def complete(draft: Draft, work: Work) -> Draft:
     return draft
 
 
-def fill(draft: Draft, work: Work) -> Draft:
+def fill(draft: Candidate, work: SearchContext) -> Candidate:
     """As many whole sets as can be, then pieces of further ones."""
     if not len(draft.poses.field) or work.watch.over():
         return draft
@@ -52,7 +52,7 @@ def fill(draft: Draft, work: Work) -> Draft:
     return _better(draft, poses, work)
 
 
-def gather(draft: Draft, work: Work) -> Draft:
+def gather(draft: Candidate, work: SearchContext) -> Candidate:
     """All that is asked, then the used part of each hide drawn to one side."""
     draft = complete(draft, work)
     if work.watch.over() or not (draft.poses.field >= 0).any():
@@ -65,10 +65,14 @@ def gather(draft: Draft, work: Work) -> Draft:
     return _better(draft, draft.layout.poses(), work)
 
 
-GOALS: dict[str, Callable[[Draft, Work], Draft]] = {"complete": complete, "fill": fill, "gather": gather}
+GOALS: dict[str, Callable[[Candidate, SearchContext], Candidate]] = {
+    "complete": complete,
+    "fill": fill,
+    "gather": gather,
+}
 
 
-def _teller(draft: Draft, work: Work) -> Callable[[], None]:
+def _teller(draft: Candidate, work: SearchContext) -> Callable[[], None]:
     """Tells of the draft with its layout's poses as they are when it is called."""
 
     def better() -> None:
@@ -77,10 +81,10 @@ def _teller(draft: Draft, work: Work) -> Callable[[], None]:
     return better
 
 
-def _better(draft: Draft, poses: Poses, work: Work) -> Draft:
+def _better(draft: Candidate, poses: Poses, work: SearchContext) -> Candidate:
     """The draft with other poses, unless strips laid afterwards suffer for them."""
     changed = with_strips_after(
-        Draft(draft.task, draft.layout, draft.before, poses, (), draft.missing, draft.later)
+        Candidate(draft.task, draft.layout, draft.before, poses, (), draft.missing, draft.later)
     )
     if changed.merit[:2] < draft.merit[:2]:
         return draft

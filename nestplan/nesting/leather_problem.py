@@ -22,11 +22,11 @@ from nestplan.geometry.ring import mirror, offset_outward
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement
-from nestplan.model.rules import Grounds
-from nestplan.nesting.problem import Allowance, Demand, Item, Poses, Problem
-from nestplan.nesting.set_targets import Aim
+from nestplan.model.rules import PlacementRules
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
+from nestplan.nesting.set_targets import SetTargets
 
-__all__ = ["DECIMALS", "Task", "Want", "rounded"]
+__all__ = ["DECIMALS", "LeatherProblem", "RequiredPiece", "rounded"]
 
 Ring = NDArray[np.float64]
 
@@ -38,7 +38,7 @@ MOST_ITEMS = 3000
 
 
 @dataclass(frozen=True)
-class Want:
+class RequiredPiece:
     """One shape to be cut: the number of its cut piece in `Job.cut_pieces`, and the set it is for.
 
     Sets of all articles stand in one row, `rank`, in which every article advances evenly toward what is asked;
@@ -53,7 +53,7 @@ class Want:
 
 
 @dataclass(frozen=True, eq=False)
-class Task:
+class LeatherProblem:
     """A job on hides, with placements that stay (`keep`), as a problem of shapes.
 
     `beyond`: sets are planned beyond those asked, as many as the leather could hold. `widening`: the share of the way
@@ -71,7 +71,7 @@ class Task:
         """Whether some overcut has a wish above its least."""
         return any(piece.wished_overcut > piece.least_overcut for piece in self.job.cut_pieces)
 
-    def widened(self, share: float) -> Task:
+    def widened(self, share: float) -> LeatherProblem:
         """The same task at another widening; the rules, worked out once, go along."""
         twin = replace(self, widening=share)
         twin.__dict__["grounds"] = self.grounds
@@ -84,9 +84,9 @@ class Task:
         )
 
     @cached_property
-    def grounds(self) -> tuple[Grounds, ...]:
+    def grounds(self) -> tuple[PlacementRules, ...]:
         """The rules on each hide."""
-        return tuple(Grounds(hide, self.job) for hide in self.hides)
+        return tuple(PlacementRules(hide, self.job) for hide in self.hides)
 
     @cached_property
     def axes(self) -> tuple[float, ...]:
@@ -103,10 +103,10 @@ class Task:
         return tuple((index, number) for _, index, number in sorted(rows))
 
     @cached_property
-    def wants(self) -> tuple[Want, ...]:
+    def wants(self) -> tuple[RequiredPiece, ...]:
         """Every shape still to be cut; what `keep` holds already is left out, from the first sets on."""
         kept = Counter(self._hand(p.piece, p.layer, p.mirrored) for p in self.keep if p.piece)
-        wants: list[Want] = []
+        wants: list[RequiredPiece] = []
         for rank, (article, number) in enumerate(self.sets):
             for index, piece in enumerate(self.job.cut_pieces):
                 if piece.article != article:
@@ -117,7 +117,7 @@ class Task:
                         kept[hand] -= 1
                     else:
                         asked = number <= self.job.articles[article].sets
-                        wants.append(Want(index, article, number, rank, asked))
+                        wants.append(RequiredPiece(index, article, number, rank, asked))
         return tuple(wants[:MOST_ITEMS] if self.beyond else wants)
 
     @cached_property
@@ -138,7 +138,7 @@ class Task:
         return tuple(ground.leather for ground in self.grounds)
 
     @cached_property
-    def aim(self) -> Aim:
+    def aim(self) -> SetTargets:
         """The articles as counts of kinds of item, for the search."""
         pieces = self.job.cut_pieces
         held: Counter[int] = Counter()
@@ -151,7 +151,7 @@ class Task:
             {i: p.piece.count for i, p in enumerate(pieces) if p.article == number}
             for number in range(len(self.job.articles))
         )
-        return Aim(
+        return SetTargets(
             kinds=np.array([want.piece for want in self.wants], np.int64),
             needs=needs,
             asked=tuple(article.sets for article in self.job.articles),
@@ -237,15 +237,15 @@ class Task:
     def _item(self, index: int) -> Item:
         piece = self.job.cut_pieces[index]
         shape = piece.shape_at(self.overcut(piece))
-        allowances: list[Allowance] = []
+        allowances: list[PlacementOption] = []
         for field, grounds in enumerate(self.grounds):
             for ground in grounds.of(piece):
                 # The rules put the finished outline first and the cut shape at its least second.
                 rings = [d.ring for d in ground.demands]
                 rings[1] = mirror(shape) if ground.flipped else shape
-                demands = tuple(Demand(r, d.area) for r, d in zip(rings, ground.demands, strict=True))
+                demands = tuple(Containment(r, d.area) for r, d in zip(rings, ground.demands, strict=True))
                 cost = self.cost(field)
-                allowances.append(Allowance(field, ground.turns, demands, ground.flipped, cost))
+                allowances.append(PlacementOption(field, ground.turns, demands, ground.flipped, cost))
         value = piece.piece.value if piece.piece.value is not None else piece.piece.net_area
         return Item(self.with_gap(shape), index, tuple(allowances), value)
 

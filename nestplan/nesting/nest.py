@@ -15,14 +15,14 @@ from nestplan.errors import InputError
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.construct.candidate import first_draft, standing
-from nestplan.nesting.context import Toward, Work
+from nestplan.nesting.context import SearchContext, Toward
 from nestplan.nesting.goals import GOALS
-from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.progress import Observer
-from nestplan.nesting.result.plan_builder import Answers
-from nestplan.nesting.result.publisher import Ready, wait_for
+from nestplan.nesting.result.plan_builder import PlanBuilder
+from nestplan.nesting.result.publisher import PlanPublisher, wait_for
 from nestplan.nesting.stop_rules import StopRule
 
 __all__ = ["Goal", "Toward", "nest"]
@@ -57,14 +57,14 @@ def nest(
     """
     if not hides:
         raise InputError("There is no hide to plan on.", place="hides", mend="Give at least one.")
-    watch = Watch(seconds=seconds, passes=passes, stop=stop, observer=observer)
-    task = Task(job, tuple(hides), tuple(keep), beyond=goal == "fill")
-    ready = Ready(Answers(task, goal, seed, passes, seconds), watch)
+    watch = SearchBudget(seconds=seconds, passes=passes, stop=stop, observer=observer)
+    task = LeatherProblem(job, tuple(hides), tuple(keep), beyond=goal == "fill")
+    ready = PlanPublisher(PlanBuilder(task, goal, seed, passes, seconds), watch)
     watch.observer.on_start(watch.progress)
 
     def search() -> Plan:
         with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-            work = Work(watch, pool, seed, toward, ready.offer)
+            work = SearchContext(watch, pool, seed, toward, ready.offer)
             draft = first_draft(task, work, widen=goal == "complete")
             draft = GOALS[goal](draft, work)
         watch.stage("check")

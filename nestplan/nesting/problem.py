@@ -14,7 +14,7 @@ from shapely import MultiPolygon, Polygon
 
 from nestplan.geometry.pose import Turns
 
-__all__ = ["Allowance", "Demand", "Item", "Poses", "Problem"]
+__all__ = ["Containment", "Item", "PlacementOption", "Poses", "Problem"]
 
 Ring = NDArray[np.float64]
 Floats = NDArray[np.float64]
@@ -25,7 +25,7 @@ Bytes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, eq=False)
-class Demand:
+class Containment:
     """A ring that, once the item's pose is applied to it, must lie within an area.
 
     `ring (n, 2)` is in the item's own frame, `area` in the field's frame, both mm.
@@ -36,7 +36,7 @@ class Demand:
 
 
 @dataclass(frozen=True, eq=False)
-class Allowance:
+class PlacementOption:
     """Leave for an item to lie in one field, at some turns, if all demands hold.
 
     With `flipped` the item is turned over (x -> -x) first; the demands' rings are then given already flipped.
@@ -45,7 +45,7 @@ class Allowance:
 
     field: int
     turns: Turns
-    demands: tuple[Demand, ...]
+    demands: tuple[Containment, ...]
     flipped: bool = False
     cost: float = 0.0
 
@@ -59,7 +59,7 @@ class Item:
 
     ring: Ring
     kind: int
-    allowances: tuple[Allowance, ...]
+    allowances: tuple[PlacementOption, ...]
     value: float = 0.0
     set_id: int = 0
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Aim"]
+__all__ = ["SetTargets"]
 
 
 @dataclass(frozen=True, eq=False)
-class Aim:
+class SetTargets:
     """The articles of a job as counts of kinds of item.
 
     `kinds (N,)`: the kind of each item; `needs[a]`: how many of each kind one set of article a takes; `asked[a]` and

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
-from nestplan.model.rules import Grounds
+from nestplan.model.rules import PlacementRules
 from nestplan.yields.capacity import (
     SLACK,
     Stencil,
@@ -71,7 +71,7 @@ def set_bounds(job: Job, hides: Sequence[Hide]) -> tuple[SetBound, ...]:
     Areas and distances are taken to the tolerance of the audit. Other articles are left out of account; for
     what they take from each other see `job_bound`.
     """
-    known = _Known([_Ground(Grounds(hide, job)) for hide in hides])
+    known = _Known([_Ground(PlacementRules(hide, job)) for hide in hides])
     return tuple(
         _decide(article.name, _kinds(article, number, job, known), job)
         for number, article in enumerate(job.articles)
@@ -84,7 +84,7 @@ def job_bound(job: Job, hides: Sequence[Hide]) -> SetBound:
     0 proves that no plan on these hides places everything, and `why` says what is short. `article` is the
     job's name.
     """
-    known = _Known([_Ground(Grounds(hide, job)) for hide in hides])
+    known = _Known([_Ground(PlacementRules(hide, job)) for hide in hides])
     kinds = [
         replace(kind, in_a_set=kind.in_a_set * article.sets)
         for number, article in enumerate(job.articles)
@@ -97,7 +97,7 @@ def job_bound(job: Job, hides: Sequence[Hide]) -> SetBound:
 class _Ground:
     """One hide's rules, and the reachable areas already worked out on it."""
 
-    rules: Grounds
+    rules: PlacementRules
     reached: dict[tuple[int, int], BaseGeometry] = field(default_factory=dict)
     kept: list[object] = field(default_factory=list)
 

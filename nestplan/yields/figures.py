@@ -26,7 +26,7 @@ from nestplan.model.plan import (
     Plan,
     SetFigures,
 )
-from nestplan.model.rules import Grounds, grow
+from nestplan.model.rules import PlacementRules, grow
 from nestplan.yields.bounds import SetBound, set_bounds
 from nestplan.yields.offcuts import LACE_WIDTH, offcuts_of
 
@@ -212,7 +212,7 @@ def _count_hide(
 
 def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
     """Where finished pieces and strips may lie on the hide, layer by layer."""
-    grounds = Grounds(hide, job)
+    grounds = PlacementRules(hide, job)
     areas: dict[str, dict[int, BaseGeometry]] = {}
     for piece in job.cut_pieces:
         for ground in grounds.of(piece):

@@ -16,8 +16,9 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.construct.lattice import densest_lattice, know_lattices
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.gather import Side, gather, used_reach
 from tests.benchmarks.lattice_blocks import lay_in_rows
 from tests.benchmarks.random_start import lay_loosely
@@ -48,7 +49,7 @@ def densities(ring: np.ndarray, count: int, way: str, seconds: float, seed: int)
     """Shares of the used strip covered at the start and at the end."""
     area = count * Polygon(ring).area
     field = shapely.box(0.0, 0.0, 4.0 * area / WIDTH + 1000.0, WIDTH)
-    items = (Item(ring, 0, (Allowance(0, Turns.any(), (Demand(ring, field),)),)),) * count
+    items = (Item(ring, 0, (PlacementOption(0, Turns.any(), (Containment(ring, field),)),)),) * count
     layout = Layout(Problem((field,), items), seed=seed)
     start = time.process_time()
     if "beside" in way:

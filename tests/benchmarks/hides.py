@@ -28,7 +28,7 @@ from nestplan.model import Hide, Job
 from nestplan.model.audit import check
 from nestplan.model.files import read_hide
 from nestplan.model.plan import Plan
-from nestplan.model.rules import Grounds
+from nestplan.model.rules import PlacementRules
 from nestplan.nesting.nest import nest
 from tests.generated_hides import generated_hide, generated_job
 
@@ -78,7 +78,7 @@ def main() -> None:
             offcuts = [max((o.area for o in plan.figures.offcuts), default=0.0) for plan in (plain, gathered)]
             whole = all(plan.figures.placed == plan.figures.asked for plan in (plain, gathered))
             first = max(offcuts[0], 1e-9)
-            most = (Grounds(hide, few).leather.area - cut_area(gathered)) / first - 1
+            most = (PlacementRules(hide, few).leather.area - cut_area(gathered)) / first - 1
             print(
                 f" {offcuts[0] / 1e4:>24.1f} {offcuts[1] / 1e4:>6.1f} {offcuts[1] / first - 1:>6.1%} {most:>4.0%}"
                 + ("" if whole else "*"),
@@ -104,7 +104,7 @@ def cut_area(plan: Plan) -> float:
 
 def usable_area(job: Job, hide: Hide) -> float:
     """Area on which some piece of the job may lie, mm²: the bound that area alone gives."""
-    grounds = Grounds(hide, job)
+    grounds = PlacementRules(hide, job)
     areas = [ground.demands[0].area for piece in job.cut_pieces for ground in grounds.of(piece)]
     return float(shapely.union_all(areas).area)
 
@@ -119,7 +119,7 @@ def some(job: Job, hide: Hide, share: float) -> int:
 
 def boxes(job: Job, hide: Hide, plan: Plan) -> float:
     """Cut area of what rectpack places of the plan's pieces, twice over, as bounding boxes, mm²."""
-    grounds = Grounds(hide, job)
+    grounds = PlacementRules(hide, job)
     area = shapely.union_all([g.demands[0].area for piece in job.cut_pieces for g in grounds.of(piece)])
     room = largest_rectangle(area)
     packer = rectpack.newPacker(

@@ -15,8 +15,9 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.arrays.search_kernels import begin_run, draw_spot, draw_turn, run_passes
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 
 POSES = 300_000
 
@@ -32,7 +33,10 @@ def crowded(turns: Turns, field: Polygon, seed: int) -> Layout:
     """Fifty items of ten shapes on a field too small for them."""
     rng = np.random.default_rng(seed)
     rings = [star(rng, rng.uniform(50.0, 120.0), int(rng.integers(6, 30))) for _ in range(10)]
-    items = [Item(ring, k, (Allowance(0, turns, (Demand(ring, field),)),)) for k, ring in enumerate(rings)]
+    items = [
+        Item(ring, k, (PlacementOption(0, turns, (Containment(ring, field),)),))
+        for k, ring in enumerate(rings)
+    ]
     layout = Layout(Problem((field,), tuple(items * 5)), seed=seed)
     for item in range(layout.items):
         allow = layout.spots(item)[0]

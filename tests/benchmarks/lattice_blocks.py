@@ -13,7 +13,7 @@ from shapely import MultiPolygon, Polygon
 
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.construct.lattice import LEAST_EQUAL, Lattice, copies_within, densest_lattice
-from nestplan.nesting.problem import Allowance, Floats, Ring
+from nestplan.nesting.problem import Floats, PlacementOption, Ring
 from nestplan.nesting.search.gather import Side, lowest, used_reach
 from nestplan.nesting.search.separation import Effort, never, separate
 from tests.benchmarks.random_start import lay_loosely, spread
@@ -97,7 +97,7 @@ def _block(layout: Layout, side: Side, group: list[int], front: float) -> float:
     return best[0]
 
 
-def _turns(lattice: Lattice, side: Side, leave: Allowance) -> list[float]:
+def _turns(lattice: Lattice, side: Side, leave: PlacementOption) -> list[float]:
     """Allowed turns at which a row of the lattice runs along or across the side."""
     toward = np.degrees(np.arctan2(side.normal[1], side.normal[0]))
     u, v = lattice.u, lattice.v

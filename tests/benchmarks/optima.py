@@ -26,8 +26,9 @@ from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import disc_ring
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Poses, Problem
+from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.arrays.search_kernels import draw_spot, draw_turn
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
 from nestplan.nesting.search.separation import Effort, separate
 from tests.benchmarks import strip
 
@@ -64,7 +65,7 @@ SQUARE = np.array([[-HALF, -HALF], [HALF, -HALF], [HALF, HALF], [-HALF, HALF]])
 def in_square(ring: np.ndarray, turns: Turns, count: int, side: float, seed: int) -> Layout:
     """A layout, nothing placed yet, of `count` equal items in a square."""
     field = shapely.box(0.0, 0.0, side, side)
-    items = (Item(ring, 0, (Allowance(0, turns, (Demand(ring, field),)),)),) * count
+    items = (Item(ring, 0, (PlacementOption(0, turns, (Containment(ring, field),)),)),) * count
     return Layout(Problem((field,), items), seed=seed)
 
 

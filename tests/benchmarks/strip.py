@@ -34,8 +34,9 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.construct.lattice import know_lattices
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.gather import Gathered, Side, gather
 from tests.benchmarks.lattice_blocks import lay_first
 from tests.benchmarks.random_start import lay_loosely
@@ -74,7 +75,7 @@ def read_problem(data: dict[str, Any]) -> tuple[Problem, float, float]:
     for kind, (entry, ring, count) in enumerate(zip(data["items"], rings, counts, strict=True)):
         angles = entry["angles"]
         turns = Turns.any() if angles is None else Turns.of((angle, angle) for angle in angles)
-        items += [Item(ring, kind, (Allowance(0, turns, (Demand(ring, field),)),))] * count
+        items += [Item(ring, kind, (PlacementOption(0, turns, (Containment(ring, field),)),))] * count
     return Problem((field,), tuple(items)), scale, area
 
 

@@ -10,7 +10,7 @@ from shapely.geometry import Point, Polygon
 
 from nestplan.geometry.pose import Pose
 from nestplan.model import Job, LayerCut, Overcut, Part, Permissions, Piece, StretchRule
-from nestplan.model.rules import Ground, Grounds, zones_of
+from nestplan.model.rules import AllowedPlacement, PlacementRules, zones_of
 from tests.small_jobs import (
     HANDED,
     SQUARE,
@@ -22,13 +22,13 @@ from tests.small_jobs import (
 )
 
 
-def only_ground(job: Job, hide: object = None) -> Ground:
-    grounds = Grounds(hide or plain_hide(), job).of(job.cut_pieces[0])
+def only_ground(job: Job, hide: object = None) -> AllowedPlacement:
+    grounds = PlacementRules(hide or plain_hide(), job).of(job.cut_pieces[0])
     assert len(grounds) == 1
     return grounds[0]
 
 
-def fits(ground: Ground, pose: Pose) -> bool:
+def fits(ground: AllowedPlacement, pose: Pose) -> bool:
     """Whether every demand of a ground holds at a pose."""
     return ground.turns.contains(pose.angle) and all(
         demand.area.buffer(1e-6).contains(Polygon(pose.apply(demand.ring))) for demand in ground.demands
@@ -144,7 +144,7 @@ def test_regions_with_two_stretch_directions_open_at_different_turns() -> None:
         name="square", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=90.0, tolerance=20.0)),)
     )
     job = one_piece_job(piece)
-    grounds = Grounds(hide, job).of(job.cut_pieces[0])
+    grounds = PlacementRules(hide, job).of(job.cut_pieces[0])
 
     def at(x: float, angle: float) -> bool:
         return any(fits(ground, Pose(x, 300, angle)) for ground in grounds)
@@ -162,13 +162,13 @@ def test_a_hide_without_a_direction_takes_no_piece_with_a_stretch_rule() -> None
         name="square", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=90.0, tolerance=15.0)),)
     )
     job = one_piece_job(piece)
-    assert Grounds(plain_hide(backbone=None), job).of(job.cut_pieces[0]) == ()
+    assert PlacementRules(plain_hide(backbone=None), job).of(job.cut_pieces[0]) == ()
 
 
 def test_turning_over_is_allowed_only_by_the_pattern() -> None:
-    assert len(Grounds(plain_hide(), one_piece_job()).of(one_piece_job().cut_pieces[0])) == 1
+    assert len(PlacementRules(plain_hide(), one_piece_job()).of(one_piece_job().cut_pieces[0])) == 1
     job = one_piece_job(Piece(name="handed", outline=HANDED, turn_over=True))
-    flipped = [ground.flipped for ground in Grounds(plain_hide(), job).of(job.cut_pieces[0])]
+    flipped = [ground.flipped for ground in PlacementRules(plain_hide(), job).of(job.cut_pieces[0])]
     assert flipped == [False, True]
 
 
@@ -176,7 +176,7 @@ def test_a_mirrored_piece_turns_its_stretch_axis_with_it() -> None:
     cut = LayerCut(stretch=StretchRule(axis=60.0, tolerance=5.0))
     job = one_piece_job(Piece(name="handed", outline=HANDED, pair=True, cuts=(cut,)))
     left, right = job.cut_pieces
-    (ground_left,), (ground_right,) = (Grounds(plain_hide(), job).of(piece) for piece in (left, right))
+    (ground_left,), (ground_right,) = (PlacementRules(plain_hide(), job).of(piece) for piece in (left, right))
     assert ground_left.turns.contains(30.0)
     assert not ground_right.turns.contains(30.0)
     assert ground_right.turns.contains(330.0)
@@ -184,10 +184,10 @@ def test_a_mirrored_piece_turns_its_stretch_axis_with_it() -> None:
 
 def test_strips_keep_off_every_flaw_even_a_mark() -> None:
     for spoils in ("through", "grain", "flesh", "mark"):
-        area = Grounds(flawed_hide(spoils), strap_job()).strip_area(strap_job().strip("strap"))
+        area = PlacementRules(flawed_hide(spoils), strap_job()).strip_area(strap_job().strip("strap"))
         assert not area.contains(Point(500, 400))
         tolerant = strap_job(over_flaws=True)
-        area = Grounds(flawed_hide(spoils), tolerant).strip_area(tolerant.strip("strap"))
+        area = PlacementRules(flawed_hide(spoils), tolerant).strip_area(tolerant.strip("strap"))
         assert area.contains(Point(500, 400)) is (spoils != "through")
 
 
@@ -204,6 +204,6 @@ def test_zones_tile_the_hide_and_the_later_region_wins() -> None:
 def test_relaxing_a_rule_opens_what_only_that_rule_kept_shut() -> None:
     piece = Piece(name="square", outline=SQUARE, cuts=(LayerCut(regions=("belly",)),))
     job = one_piece_job(piece)
-    assert not fits(Grounds(two_region_hide(), job).of(job.cut_pieces[0])[0], Pose(200, 300))
-    opened = Grounds(two_region_hide(), job, relaxed=frozenset({"regions"})).of(job.cut_pieces[0])
+    assert not fits(PlacementRules(two_region_hide(), job).of(job.cut_pieces[0])[0], Pose(200, 300))
+    opened = PlacementRules(two_region_hide(), job, relaxed=frozenset({"regions"})).of(job.cut_pieces[0])
     assert fits(opened[0], Pose(200, 300))

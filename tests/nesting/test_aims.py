@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.nesting.set_targets import Aim
+from nestplan.nesting.set_targets import SetTargets
 
 
-def two_articles() -> tuple[Aim, np.ndarray]:
+def two_articles() -> tuple[SetTargets, np.ndarray]:
     """Article 0: one of kind 0 and two of kind 1; article 1: one of kind 2. Three sets each."""
     kinds = np.array([0, 1, 1] * 3 + [2] * 3)
     size = np.where(kinds == 0, 50.0, np.where(kinds == 1, 10.0, 30.0))
-    aim = Aim(kinds, ({0: 1, 1: 2}, {2: 1}), (3, 3), (3, 3), ({},), size, np.ones(12, bool))
+    aim = SetTargets(kinds, ({0: 1, 1: 2}, {2: 1}), (3, 3), (3, 3), ({},), size, np.ones(12, bool))
     return aim, np.zeros(12, bool)
 
 
@@ -25,7 +25,7 @@ def test_a_set_is_whole_only_with_all_its_kinds():
 
 def test_what_lies_fixed_counts_too():
     aim, on = two_articles()
-    held = Aim(aim.kinds, aim.needs, aim.asked, aim.most, ({0: 1, 1: 2},), aim.size, aim.able)
+    held = SetTargets(aim.kinds, aim.needs, aim.asked, aim.most, ({0: 1, 1: 2},), aim.size, aim.able)
     assert held.whole(on) == (1, 0)
 
 
@@ -61,6 +61,6 @@ def test_sets_outweigh_area():
 
 def test_an_article_with_a_piece_that_no_hide_may_take_is_no_target():
     aim, on = two_articles()
-    barred = Aim(aim.kinds, aim.needs, aim.asked, aim.most, aim.held, aim.size, aim.kinds != 1)
+    barred = SetTargets(aim.kinds, aim.needs, aim.asked, aim.most, aim.held, aim.size, aim.kinds != 1)
     assert barred.targets(on) == [1]
     assert 1 not in barred.kinds[list(barred.pieces_left(on))]

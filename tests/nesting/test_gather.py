@@ -7,7 +7,8 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.gather import Pace, Side, gather, used_reach
 from tests.benchmarks.random_start import lay_loosely
 
@@ -20,8 +21,8 @@ PACE = Pace(round=4_000)
 def loose_strip(*, seed: int = 1, turns: Turns | None = None) -> Layout:
     """Twelve L-shapes and eight triangles laid loosely on a strip of 300 mm."""
     turns = Turns.of([(0.0, 0.0), (90.0, 90.0), (180.0, 180.0), (270.0, 270.0)]) if turns is None else turns
-    items = [Item(ELL, 0, (Allowance(0, turns, (Demand(ELL, STRIP),)),))] * 12
-    items += [Item(TRIANGLE, 1, (Allowance(0, turns, (Demand(TRIANGLE, STRIP),)),))] * 8
+    items = [Item(ELL, 0, (PlacementOption(0, turns, (Containment(ELL, STRIP),)),))] * 12
+    items += [Item(TRIANGLE, 1, (PlacementOption(0, turns, (Containment(TRIANGLE, STRIP),)),))] * 8
     return lay_loosely(Layout(Problem((STRIP,), tuple(items)), seed=seed), Side(), seed=seed)
 
 

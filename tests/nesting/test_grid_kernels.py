@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.arrays.search_state import State
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 
 FIELDS = (shapely.box(0.0, 0.0, 900.0, 400.0), shapely.box(-50.0, 100.0, 150.0, 700.0))
 BRICK = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 25.0], [0.0, 25.0]])
@@ -18,7 +19,9 @@ BODIES = 130
 
 def bricks() -> Layout:
     """More items than two words of bits hold, each allowed on two fields."""
-    leave = tuple(Allowance(k, Turns.any(), (Demand(BRICK, field),)) for k, field in enumerate(FIELDS))
+    leave = tuple(
+        PlacementOption(k, Turns.any(), (Containment(BRICK, field),)) for k, field in enumerate(FIELDS)
+    )
     return Layout(Problem(FIELDS, (Item(BRICK, 0, leave),) * BODIES, ()), seed=1)
 
 

@@ -8,8 +8,9 @@ import shapely
 from shapely import Polygon, affinity
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.construct.lattice import copies_within, densest_lattice, know_lattices, places_beside
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.gather import Pace, Side, gather
 from tests.benchmarks.random_start import lay_loosely
 from tests.outside.test_collision_against_geos import star
@@ -80,7 +81,7 @@ def test_places_beside_a_piece_touch_it_nearly_and_do_not_overlap():
 def test_a_search_that_knows_lattices_is_repeatable_and_free_of_overlap():
     outcomes = []
     for workers in (1, 2):
-        items = [Item(TRIANGLE, 0, (Allowance(0, Turns.any(), (Demand(TRIANGLE, FIELD),)),))] * 20
+        items = [Item(TRIANGLE, 0, (PlacementOption(0, Turns.any(), (Containment(TRIANGLE, FIELD),)),))] * 20
         layout = lay_loosely(Layout(Problem((FIELD,), tuple(items)), seed=1), Side(), seed=1)
         know_lattices(layout)
         assert layout.pieces.beside_tries[0] > 0
@@ -92,7 +93,7 @@ def test_a_search_that_knows_lattices_is_repeatable_and_free_of_overlap():
 
 
 def test_few_equal_items_are_left_without_lattices():
-    items = [Item(ELL, k, (Allowance(0, Turns.any(), (Demand(ELL, FIELD),)),)) for k in range(5)]
+    items = [Item(ELL, k, (PlacementOption(0, Turns.any(), (Containment(ELL, FIELD),)),)) for k in range(5)]
     layout = Layout(Problem((FIELD,), tuple(items)))
     know_lattices(layout)
     assert layout.pieces.beside_tries[0] == 0

@@ -9,7 +9,8 @@ from shapely import Polygon
 
 from nestplan.errors import RuleError
 from nestplan.geometry.pose import Pose, Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Poses, Problem, Spot
+from nestplan.nesting.arrays.layout import Layout, Spot
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
 
 FIELD = Polygon(
     [(0, 0), (300, 0), (330, 150), (300, 300), (0, 300), (40, 150)],
@@ -21,10 +22,10 @@ ELL = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 20.0], [20.0, 20.0], [20.0, 60.0
 def ell_layout(*, turns: Turns | None = None, flipping: bool = False) -> Layout:
     """Three L-shaped items on a six-sided field with one hole and a fixed square in its corner."""
     turns = Turns.any() if turns is None else turns
-    leave = [Allowance(0, turns, (Demand(ELL, FIELD),))]
+    leave = [PlacementOption(0, turns, (Containment(ELL, FIELD),))]
     if flipping:
         mirrored = ELL[::-1] * (-1.0, 1.0)
-        leave.append(Allowance(0, turns, (Demand(mirrored, FIELD),), flipped=True))
+        leave.append(PlacementOption(0, turns, (Containment(mirrored, FIELD),), flipped=True))
     item = Item(ELL, 0, tuple(leave))
     square = np.array([[250.0, 20.0], [280.0, 20.0], [280.0, 50.0], [250.0, 50.0]])
     return Layout(Problem((FIELD,), (item, item, item), ((0, square),)), seed=3)
@@ -52,7 +53,7 @@ def test_an_item_in_the_nook_of_another_fits():
 def test_a_hole_in_the_field_is_no_place_even_when_it_lies_wholly_inside_the_ring():
     layout = ell_layout()
     big = np.array([[0.0, 0.0], [80.0, 0.0], [80.0, 80.0], [0.0, 80.0]])
-    item = Item(big, 0, (Allowance(0, Turns.any(), (Demand(big, FIELD),)),))
+    item = Item(big, 0, (PlacementOption(0, Turns.any(), (Containment(big, FIELD),)),))
     layout = Layout(Problem((FIELD,), (item,)))
     assert layout.loss_at(0, at(layout, 0, 110.0, 110.0)) > 0.0
     assert layout.fits(0, at(layout, 0, 180.0, 110.0))

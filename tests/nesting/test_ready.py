@@ -91,13 +91,13 @@ def test_the_threads_of_a_cancelled_search_end():
 
 def test_the_last_plan_is_made_once(monkeypatch):
     made = []
-    full = answers.Answers.full
+    full = answers.PlanBuilder.full
 
     def counted(self, draft, **options):
         made.append(draft)
         return full(self, draft, **options)
 
-    monkeypatch.setattr(answers.Answers, "full", counted)
+    monkeypatch.setattr(answers.PlanBuilder, "full", counted)
     plan = nest(one_piece_job(), (plain_hide(),), seconds=20.0)
     assert plan.figures.placed == plan.figures.asked
     assert len(made) == 1

@@ -7,7 +7,8 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.gather import Side, used_reach
 from tests.benchmarks.lattice_blocks import lay_first, lay_in_rows
 from tests.benchmarks.random_start import lay_loosely
@@ -20,8 +21,8 @@ HALVES = Turns.of([(0.0, 0.0), (180.0, 180.0)])
 
 def job(turns: Turns, *, wedges: int = 24, disks: int = 10) -> Layout:
     """Many wedges and some small disks on a strip of 400 mm, nothing laid yet."""
-    items = [Item(WEDGE, 0, (Allowance(0, turns, (Demand(WEDGE, STRIP),)),))] * wedges
-    items += [Item(DISK, 1, (Allowance(0, turns, (Demand(DISK, STRIP),)),))] * disks
+    items = [Item(WEDGE, 0, (PlacementOption(0, turns, (Containment(WEDGE, STRIP),)),))] * wedges
+    items += [Item(DISK, 1, (PlacementOption(0, turns, (Containment(DISK, STRIP),)),))] * disks
     return Layout(Problem((STRIP,), tuple(items)), seed=1)
 
 

@@ -8,7 +8,8 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.separation import Effort, insert, separate, swap_large
 
 FIELD = Polygon(
@@ -22,8 +23,8 @@ BAR = np.array([[0.0, 0.0], [120.0, 0.0], [120.0, 25.0], [0.0, 25.0]])
 def pile(*, seed: int = 1, turns: Turns | None = None, ells: int = 7, bars: int = 5) -> Layout:
     """L-shapes and bars, all thrown on the same spot of a field with a hole."""
     turns = Turns.any() if turns is None else turns
-    items = [Item(ELL, 0, (Allowance(0, turns, (Demand(ELL, FIELD),)),))] * ells
-    items += [Item(BAR, 1, (Allowance(0, turns, (Demand(BAR, FIELD),)),))] * bars
+    items = [Item(ELL, 0, (PlacementOption(0, turns, (Containment(ELL, FIELD),)),))] * ells
+    items += [Item(BAR, 1, (PlacementOption(0, turns, (Containment(BAR, FIELD),)),))] * bars
     layout = Layout(Problem((FIELD,), tuple(items)), seed=seed)
     for item in range(layout.items):
         layout.place(item, layout.spot_of(layout.spots(item)[0], 100.0, 100.0, turns.nearest(0.0)))
@@ -128,7 +129,8 @@ def test_fields_are_changed_where_one_is_too_small():
     small, large = shapely.box(0, 0, 100, 100), shapely.box(0, 0, 500, 200)
     square = np.array([[0.0, 0.0], [80.0, 0.0], [80.0, 80.0], [0.0, 80.0]])
     leave = tuple(
-        Allowance(k, Turns.any(), (Demand(square, field),)) for k, field in enumerate((small, large))
+        PlacementOption(k, Turns.any(), (Containment(square, field),))
+        for k, field in enumerate((small, large))
     )
     layout = Layout(Problem((small, large), (Item(square, 0, leave),) * 6), seed=2)
     for item in range(6):

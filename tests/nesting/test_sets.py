@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from nestplan.geometry.pose import Pose
 from nestplan.model import Piece
-from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.result.set_numbering import number_sets, number_strips
 from tests.small_jobs import HANDED, laid, one_piece_job, plain_hide, strap_job
 
@@ -15,7 +15,7 @@ def pairs_in_a_row(sets: int):
     """A job of pairs, and its lefts at x = 0, 200, ... with the rights above them in reverse order."""
     piece = Piece(name="front", outline=HANDED, pair=True)
     job = one_piece_job(piece, sets=sets)
-    task = Task(job, (plain_hide(),))
+    task = LeatherProblem(job, (plain_hide(),))
     placed = []
     for want, wanted in enumerate(task.wants):
         hand = job.cut_pieces[wanted.piece]
@@ -40,7 +40,7 @@ def test_copies_are_counted_from_one_without_gap():
 def test_what_is_kept_keeps_its_number_and_set():
     task, placed = pairs_in_a_row(3)
     kept = replace(placed[0][1], copy=5, set=2, locked=True)
-    again = Task(task.job, task.hides, keep=(kept,))
+    again = LeatherProblem(task.job, task.hides, keep=(kept,))
     others = [(want, p) for want, (_, p) in enumerate(placed[1:])][: len(again.wants)]
     numbered = number_sets(again, [(w, p) for w, p in others if again.wants[w].piece in (0, 1)])
     assert 5 not in [p.copy for p in numbered]

@@ -7,13 +7,13 @@ import shapely
 
 from nestplan.model import Disc, Flaw
 from nestplan.nesting.construct.straps import lay_straps, strips_wanted
-from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.nest import nest
 from tests.small_jobs import plain_hide, strap_job
 
 
 def test_straps_lie_along_the_backbone_and_share_one_straight_edge():
-    task = Task(strap_job(sets=8), (plain_hide(),))
+    task = LeatherProblem(strap_job(sets=8), (plain_hide(),))
     laid, missing = lay_straps(task, strips_wanted(task))
     assert (len(laid), missing) == (8, [])
     assert {p.angle % 180.0 for p in laid} == {0.0}
@@ -21,16 +21,16 @@ def test_straps_lie_along_the_backbone_and_share_one_straight_edge():
 
 
 def test_what_the_first_hide_cannot_give_comes_from_the_next():
-    task = Task(strap_job(width=100.0, sets=11), (plain_hide("a"), plain_hide("b")))
+    task = LeatherProblem(strap_job(width=100.0, sets=11), (plain_hide("a"), plain_hide("b")))
     laid, missing = lay_straps(task, strips_wanted(task))
     assert missing == []
     assert sorted([sum(p.hide == name for p in laid) for name in "ab"]) == [3, 8]
 
 
 def test_straps_keep_the_knife_gap_from_pieces_that_lie():
-    task = Task(strap_job(width=100.0, sets=7), (plain_hide(),))
+    task = LeatherProblem(strap_job(width=100.0, sets=7), (plain_hide(),))
     block = lay_straps(task, strips_wanted(task))[0][0]
-    task = Task(strap_job(width=30.0, sets=5), (plain_hide(),))
+    task = LeatherProblem(strap_job(width=30.0, sets=5), (plain_hide(),))
     around = [block.__class__(hide="plain", piece="x", finished=block.finished, cut=block.cut)]
     laid, _ = lay_straps(task, strips_wanted(task), around)
     gaps = [shapely.Polygon(p.cut_ring).distance(shapely.Polygon(block.cut_ring)) for p in laid]

@@ -7,7 +7,8 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem
+from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from tests.outside.test_collision_against_geos import star
 
 
@@ -17,7 +18,8 @@ def test_looked_up_verdicts_are_those_of_geos_at_every_turn():
     turns = Turns.of((angle, angle) for angle in (0.0, 90.0, 135.0, 180.0))
     rings = [star(rng) for _ in range(4)]
     items = tuple(
-        Item(ring, k, (Allowance(0, turns, (Demand(ring, field),)),)) for k, ring in enumerate(rings)
+        Item(ring, k, (PlacementOption(0, turns, (Containment(ring, field),)),))
+        for k, ring in enumerate(rings)
     )
     layout = Layout(Problem((field,), items * 2))
     assert len(layout.shapes.tables.x0) > 0
@@ -45,7 +47,8 @@ def test_a_looked_up_loss_is_near_the_loss_it_stands_for():
     layouts = []
     for turns in (Turns.of([(0.0, 0.0)]), Turns.any()):
         items = tuple(
-            Item(ring, k, (Allowance(0, turns, (Demand(ring, field),)),)) for k, ring in enumerate(rings)
+            Item(ring, k, (PlacementOption(0, turns, (Containment(ring, field),)),))
+            for k, ring in enumerate(rings)
         )
         layouts.append(Layout(Problem((field,), items)))
     for _ in range(300):

@@ -11,14 +11,14 @@ import shapely
 
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.construct.lay import lay
-from nestplan.nesting.construct.prepared_problem import Ground
-from nestplan.nesting.problem import Allowance, Demand, Item, Problem
+from nestplan.nesting.construct.prepared_problem import PreparedProblem
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.consolidation import empty_fields, gather_fields, largest_offcut
 from nestplan.nesting.search.insertion import inserted, lay_more, put_poses
-from nestplan.nesting.search.parallel import Team
-from nestplan.nesting.set_targets import Aim
+from nestplan.nesting.search.parallel import ParallelSearch
+from nestplan.nesting.set_targets import SetTargets
 from nestplan.nesting.stop_rules import Cancel
 
 BOX = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 60.0], [0.0, 60.0]])
@@ -32,21 +32,22 @@ def laid(count: int, *fields: shapely.Polygon, turns: Turns | None = None) -> La
             ring,
             kind,
             tuple(
-                Allowance(f, turns or Turns.any(), (Demand(ring, field),)) for f, field in enumerate(fields)
+                PlacementOption(f, turns or Turns.any(), (Containment(ring, field),))
+                for f, field in enumerate(fields)
             ),
         )
         for kind, ring in [(0, BOX), (1, BAR)] * count
     )
     layout = Layout(Problem(fields, items), seed=1)
-    put_poses(layout, lay(Ground.from_layout(layout)))
+    put_poses(layout, lay(PreparedProblem.from_layout(layout)))
     return layout
 
 
-def aim_of(layout: Layout) -> Aim:
+def aim_of(layout: Layout) -> SetTargets:
     kinds = np.array([item.kind for item in layout.problem.items])
     size = np.where(kinds == 0, 3600.0, 3900.0)
     count = len(kinds) // 2
-    return Aim(kinds, ({0: 1, 1: 1},), (count,), (count,), ({},), size, np.ones(len(kinds), bool))
+    return SetTargets(kinds, ({0: 1, 1: 1},), (count,), (count,), ({},), size, np.ones(len(kinds), bool))
 
 
 def test_laying_poses_again_gives_a_layout_without_overlap():
@@ -60,7 +61,7 @@ def test_an_attempt_that_cannot_succeed_leaves_all_as_it_was():
     before = layout.poses()
     out = np.flatnonzero(~layout.placed()).tolist()
     with ThreadPoolExecutor(2) as pool:
-        team = Team(layout, Watch(passes=3), pool)
+        team = ParallelSearch(layout, SearchBudget(passes=3), pool)
         assert not team.attempt(inserted(out), 3)
     assert np.array_equal(layout.poses().x, before.x)
     assert layout.feasible()
@@ -71,7 +72,7 @@ def test_more_sets_come_in_by_inserting_and_separating():
     aim = aim_of(layout)
     before = aim.merit(layout.placed())
     with ThreadPoolExecutor(2) as pool:
-        lay_more(layout, aim, Watch(passes=25), pool, seed=3)
+        lay_more(layout, aim, SearchBudget(passes=25), pool, seed=3)
     assert aim.merit(layout.placed()) > before
     assert layout.feasible()
 
@@ -81,10 +82,10 @@ def test_a_cancel_ends_the_search_within_a_fifth_of_a_second():
     cancel = Cancel()
     ended: list[float] = []
     with ThreadPoolExecutor(2) as pool:
-        lay_more(layout, aim_of(layout), Watch(passes=1), pool)
+        lay_more(layout, aim_of(layout), SearchBudget(passes=1), pool)
         work = threading.Thread(
             target=lambda: (
-                lay_more(layout, aim_of(layout), Watch(seconds=60, stop=cancel), pool),
+                lay_more(layout, aim_of(layout), SearchBudget(seconds=60, stop=cancel), pool),
                 ended.append(time.monotonic()),
             )
         )
@@ -109,7 +110,7 @@ def test_a_hide_that_the_others_can_take_over_is_left_empty():
         layout.place(item, spot)
     assert set(layout.poses().field.tolist()) == {0, 1}
     with ThreadPoolExecutor(2) as pool:
-        empty_fields(layout, [1.0, 1.0], Watch(passes=20), pool)
+        empty_fields(layout, [1.0, 1.0], SearchBudget(passes=20), pool)
     assert len(set(layout.poses().field.tolist())) == 1
     assert layout.placed().all()
     assert layout.feasible()
@@ -119,7 +120,7 @@ def test_gathering_never_makes_the_largest_offcut_smaller():
     field = shapely.box(0, 0, 700, 300)
     layout = laid(8, field)
     before = largest_offcut(layout, 0, 40.0)
-    gather_fields(layout, [[(1.0, 0.0), (-1.0, 0.0)]], 40.0, Watch(passes=12), seed=2)
+    gather_fields(layout, [[(1.0, 0.0), (-1.0, 0.0)]], 40.0, SearchBudget(passes=12), seed=2)
     assert largest_offcut(layout, 0, 40.0) >= before
     assert layout.feasible()
     assert layout.placed().all()

@@ -7,7 +7,7 @@ import time
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.nest import nest
 from nestplan.nesting.progress import Observer, Progress
 
@@ -26,14 +26,14 @@ class _Waiting:
 
 
 def test_the_clock_leaves_out_what_the_callers_rule_waits() -> None:
-    watch = Watch(seconds=0.1, stop=_Waiting())
+    watch = SearchBudget(seconds=0.1, stop=_Waiting())
     assert not watch.over()
     time.sleep(0.12)
     assert watch.over()
 
 
 def test_a_rule_that_says_so_ends_the_search_at_once() -> None:
-    assert Watch(seconds=60.0, stop=lambda progress: True).over()
+    assert SearchBudget(seconds=60.0, stop=lambda progress: True).over()
 
 
 def test_the_observer_sees_what_lies_where() -> None:

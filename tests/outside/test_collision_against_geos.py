@@ -11,7 +11,8 @@ import shapely
 from shapely import Polygon, affinity
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Allowance, Demand, Item, Layout, Problem, Spot
+from nestplan.nesting.arrays.layout import Layout, Spot
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 
 PAIRS = 10_000
 SHAPES = 40
@@ -31,7 +32,7 @@ def test_every_verdict_on_ten_thousand_random_pairs_is_that_of_geos():
     rng = np.random.default_rng(5)
     field = shapely.box(-2000.0, -2000.0, 2000.0, 2000.0)
     rings = [star(rng) for _ in range(SHAPES)]
-    leave = [(Allowance(0, Turns.any(), (Demand(ring, field),)),) for ring in rings]
+    leave = [(PlacementOption(0, Turns.any(), (Containment(ring, field),)),) for ring in rings]
     items = tuple(Item(ring, k, leave[k]) for k, ring in enumerate(rings))
     layout = Layout(Problem((field,), items))
     colliding = undecided = 0
@@ -73,7 +74,8 @@ def test_every_verdict_on_an_area_with_holes_is_that_of_geos():
     rings = [0.4 * star(rng) for _ in range(SHAPES)]
     field = shapely.box(-1000.0, -1000.0, 1000.0, 1000.0)
     items = tuple(
-        Item(ring, k, (Allowance(0, Turns.any(), (Demand(ring, area),)),)) for k, ring in enumerate(rings)
+        Item(ring, k, (PlacementOption(0, Turns.any(), (Containment(ring, area),)),))
+        for k, ring in enumerate(rings)
     )
     layout = Layout(Problem((field,), items))
     inside = undecided = 0
@@ -97,7 +99,11 @@ def test_every_verdict_on_an_area_with_holes_is_that_of_geos():
 def test_a_layout_called_feasible_has_no_overlap_by_geos():
     field = shapely.box(0.0, 0.0, 100.0, 100.0)
     ring = np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 30.0], [0.0, 30.0]])
-    item = Item(ring, 0, (Allowance(0, Turns.none().union(Turns.of([(0.0, 0.0)])), (Demand(ring, field),)),))
+    item = Item(
+        ring,
+        0,
+        (PlacementOption(0, Turns.none().union(Turns.of([(0.0, 0.0)])), (Containment(ring, field),)),),
+    )
     layout = Layout(Problem((field,), (item, item)))
     layout.place(0, Spot(0, 20.0, 20.0, 0.0))
     layout.place(1, Spot(1, 50.0, 20.0, 0.0))

@@ -3,9 +3,9 @@
 What lives here: plain functions over the arrays of `packed` and over a bench, one for each field. What does not: the
 order of the pieces and the choice between fields (`lay`).
 
-A bench (`Bench` in `lay`) holds what lies in a field as rows, and a raster of room: at every node the distance to
-the nearest shape that lies (mm, negative inside one). The rasters steer and reject; whether a shape fits is decided
-on its edges.
+A bench (`FieldOccupancy` in `lay`) holds what lies in a field as rows, and a raster of room: at every node the
+distance to the nearest shape that lies (mm, negative inside one). The rasters steer and reject; whether a shape fits
+is decided on its edges.
 """
 
 from __future__ import annotations

@@ -9,9 +9,8 @@ How to use it::
     layout.feasible(), layout.poses()
 
 What lives here: placing, lifting, judging one pose, snapshots, limits, which items may be moved. What does not:
-deciding where to go (`separate`, `gather`). `Problem`, `Item`, `Allowance`, `Demand` and `Poses` are defined in
-`problem` and given out here as well. A Spot speaks of the middle of a shape's smallest circle; Poses speak of the
-item's own origin: `spot_of` and `pose_of` lead across.
+deciding where to go (`separate`, `gather`). A Spot speaks of the middle of a shape's smallest circle; Poses speak of
+the item's own origin: `spot_of` and `pose_of` lead across.
 """
 
 from __future__ import annotations
@@ -35,9 +34,14 @@ from nestplan.nesting.arrays.pose_kernels import (
     total_loss,
 )
 from nestplan.nesting.arrays.search_state import State, fresh_state
-from nestplan.nesting.problem import Allowance, Demand, Floats, Ints, Item, Poses, Problem
+from nestplan.nesting.problem import (
+    Floats,
+    Ints,
+    Poses,
+    Problem,
+)
 
-__all__ = ["Allowance", "Demand", "Item", "Layout", "Poses", "Problem", "Snapshot", "Spot"]
+__all__ = ["Layout", "Snapshot", "Spot"]
 
 
 class Spot(NamedTuple):

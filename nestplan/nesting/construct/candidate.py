@@ -15,16 +15,16 @@ import numpy as np
 
 from nestplan.model.plan import Placement
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.construct.lay import Effort, lay
-from nestplan.nesting.construct.prepared_problem import Ground, hardest_first
+from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.construct.straps import StripsWanted, lay_straps, strips_wanted
-from nestplan.nesting.context import Work
-from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.context import SearchContext
+from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.problem import Poses
 from nestplan.yields import whole_sets
 
-__all__ = ["Draft", "first_draft", "laid_anew", "lay_sets", "tell_better", "with_strips_after"]
+__all__ = ["Candidate", "first_draft", "laid_anew", "lay_sets", "tell_better", "with_strips_after"]
 
 MOST_LAYS = 4
 LAYING_SHARE = 0.3
@@ -36,11 +36,11 @@ GRACE = 6.0
 
 
 @dataclass(frozen=True, eq=False)
-class Draft:
+class Candidate:
     """Strips laid before the pieces, the poses of the pieces in `layout`'s problem, strips laid after, and what
     strips are missing."""
 
-    task: Task
+    task: LeatherProblem
     layout: Layout
     before: tuple[Placement, ...]
     poses: Poses
@@ -90,7 +90,7 @@ class Draft:
         return lie and not self.missing
 
 
-def first_draft(task: Task, work: Work, *, widen: bool = True) -> Draft:
+def first_draft(task: LeatherProblem, work: SearchContext, *, widen: bool = True) -> Candidate:
     """The first answer, with overcuts at their wish if `widen` and everything lies that way as cheaply.
 
     The first laying of all that is asked runs to its end even if the clock is short, but for a few seconds at most;
@@ -107,7 +107,9 @@ def first_draft(task: Task, work: Work, *, widen: bool = True) -> Draft:
     return draft
 
 
-def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool = False) -> Draft:
+def _in_best_order(
+    task: LeatherProblem, work: SearchContext, *, once: bool = False, hurried: bool = False
+) -> Candidate:
     """The best of a few orders: straps, pieces, then lace from what is left; all strips last; all strips first.
 
     A further order is tried only where the one before left something out that it could mend, and with `once` not
@@ -121,7 +123,7 @@ def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool 
         orders.append(([], wanted))
     if laces:
         orders.append((wanted, []))
-    best: Draft | None = None
+    best: Candidate | None = None
     for first, last in orders:
         if best is not None and (best.complete or once or work.watch.late()):
             break
@@ -130,9 +132,11 @@ def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool 
         work.watch.stage("lay")
         layout = Layout(task.problem(before), seed=work.seed)
         most = 1 if once else MOST_LAYS
-        bare = Draft(task, layout, tuple(before), Poses.none(layout.items), (), tuple(missing), tuple(last))
+        bare = Candidate(
+            task, layout, tuple(before), Poses.none(layout.items), (), tuple(missing), tuple(last)
+        )
 
-        def between(poses: Poses, bare: Draft = bare) -> None:
+        def between(poses: Poses, bare: Candidate = bare) -> None:
             tell_better(with_strips_after(replace(bare, poses=poses)), work)
 
         poses = lay_sets(
@@ -146,25 +150,25 @@ def _in_best_order(task: Task, work: Work, *, once: bool = False, hurried: bool 
     return best
 
 
-def with_strips_after(draft: Draft) -> Draft:
+def with_strips_after(draft: Candidate) -> Candidate:
     """The draft with the strips that come last laid around its pieces."""
     again = {w.strip.name for w in draft.later}
     kept = [w for w in draft.missing if w.strip.name not in again]
     around = [*draft.before, *(p for _, p in draft.pieces)]
     after, missing = lay_straps(draft.task, draft.later, around)
-    return Draft(
+    return Candidate(
         draft.task, draft.layout, draft.before, draft.poses, tuple(after), (*kept, *missing), draft.later
     )
 
 
-def tell_better(draft: Draft, work: Work) -> None:
+def tell_better(draft: Candidate, work: SearchContext) -> None:
     """Tell of a better draft: its counts, what lies where, and the draft itself to whoever makes plans of drafts."""
     work.watch.better(**standing(draft))
     work.watch.show(lambda: draft.lying)
     work.offer(draft)
 
 
-def standing(draft: Draft) -> dict[str, object]:
+def standing(draft: Candidate) -> dict[str, object]:
     """A draft's counts for the progress record."""
     job = draft.task.job
     on = draft.poses.field >= 0
@@ -184,9 +188,9 @@ def standing(draft: Draft) -> dict[str, object]:
 
 
 def lay_sets(
-    task: Task,
+    task: LeatherProblem,
     layout: Layout,
-    work: Work,
+    work: SearchContext,
     *,
     most_lays: int = MOST_LAYS,
     hurried: bool = False,
@@ -195,7 +199,7 @@ def lay_sets(
     """Pieces laid so that many sets come out whole: all at once, or where that fails the first k sets before the
     rest, for the k that does best. See `first_draft` for the clock; `hurried`: it counts from the beginning.
     `between` is called once, with the poses of the first laying, if others follow and there is no answer yet."""
-    ground = Ground.from_layout(layout)
+    ground = PreparedProblem.from_layout(layout)
     upright = ground.upright(task.axes)
     ranks = np.array([want.rank for want in task.wants], np.int64)
     if not len(ranks):
@@ -235,11 +239,11 @@ def lay_sets(
     return best
 
 
-def laid_anew(draft: Draft, work: Work, until: float) -> Draft:
+def laid_anew(draft: Candidate, work: SearchContext, until: float) -> Candidate:
     """The best of the draft and of pieces laid anew around its strips from other seeds, until that share of the budget
     is used up: for the goal `fill`. Every fourth time one set more is laid first than came out whole."""
     task, layout, watch = draft.task, draft.layout, work.watch
-    ground = Ground.from_layout(layout)
+    ground = PreparedProblem.from_layout(layout)
     ways = (ground.upright(task.axes), ground)
     aim = task.aim
     best, best_merit = draft.poses, aim.merit(draft.poses.field >= 0)
@@ -261,7 +265,14 @@ def laid_anew(draft: Draft, work: Work, until: float) -> Draft:
     return changed if changed.merit[:2] >= draft.merit[:2] else draft
 
 
-def _laid(task: Task, ground: Ground, sets: int, work: Work, stop: Callable[[int], bool], seed: int) -> Poses:
+def _laid(
+    task: LeatherProblem,
+    ground: PreparedProblem,
+    sets: int,
+    work: SearchContext,
+    stop: Callable[[int], bool],
+    seed: int,
+) -> Poses:
     """Pieces laid anew: those of the first `sets` sets before the rest, hardest first."""
     ranks = np.array([want.rank for want in task.wants], np.int64)
     first = hardest_first(ground, np.flatnonzero(ranks < sets).tolist())
@@ -277,7 +288,7 @@ class _Break:
     """When laying breaks off: when the search is called off, or the clock has run out and `grace` seconds have gone
     by since the first piece was tried, so that a short clock or a slow start still gives a whole answer."""
 
-    def __init__(self, watch: Watch, grace: float) -> None:
+    def __init__(self, watch: SearchBudget, grace: float) -> None:
         self.watch = watch
         self.grace = grace
         self.begun: float | None = None
@@ -291,11 +302,11 @@ class _Break:
         return self.watch.late() and self.begun is not None and now - self.begun >= self.grace
 
 
-def _enough(watch: Watch) -> bool:
+def _enough(watch: SearchBudget) -> bool:
     """Whether layings have had their share of the clock, if there is one."""
     return watch.left is not None and watch.used() > LAYING_SHARE
 
 
-def _likely(task: Task, ground: Ground) -> int:
+def _likely(task: LeatherProblem, ground: PreparedProblem) -> int:
     """Sets that the leather may hold if seven tenths of the scarcest layer can be used."""
     return max(int(0.7 * len(task.sets)), 1)

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from nestplan.nesting.arrays.construct_kernels import find_places, set_down
 from nestplan.nesting.arrays.packing import middle_of
-from nestplan.nesting.construct.prepared_problem import Ground, hardest_first
+from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.problem import Poses
 
 __all__ = ["Effort", "lay"]
@@ -37,7 +37,7 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 
-class Bench(NamedTuple):
+class FieldOccupancy(NamedTuple):
     """What lies in one field. Rows as in `packed.State`: `vx, vy (N, V)` turned rings about their middles, `vn`,
     `x, y (N,)`, `box (N, 4)`, `inner (N, 2)` a point well inside, `number (1,)` of rows; `frame` (x0, y0, cell) and
     `room (ny, nx)` the raster of distances to what lies, mm."""
@@ -107,7 +107,7 @@ class Effort:
 
 
 def lay(
-    ground: Ground,
+    ground: PreparedProblem,
     *,
     order: Sequence[int] | None = None,
     start: Poses | None = None,
@@ -158,13 +158,13 @@ class _Sheet:
 class _Table:
     """The benches of all fields while shapes are laid."""
 
-    def __init__(self, ground: Ground, effort: Effort, seed: int, pool: Executor | None) -> None:
+    def __init__(self, ground: PreparedProblem, effort: Effort, seed: int, pool: Executor | None) -> None:
         self.ground = ground
         self.effort = effort
         self.seed = seed
         self.pool = pool
         fields = len(ground.problem.fields)
-        self.benches: dict[int, Bench] = {}
+        self.benches: dict[int, FieldOccupancy] = {}
         self.full: set[bytes] = set()
         self._keys: dict[int, bytes] = {}
         self.turns: list[list[float]] = [[] for _ in range(fields)]
@@ -177,13 +177,13 @@ class _Table:
             set_down(ground.shapes, self.bench(index), shape, *_fixed_at(ground, number), 0.0, self.reach)
             self.used[index] = True
 
-    def bench(self, index: int) -> Bench:
+    def bench(self, index: int) -> FieldOccupancy:
         """The bench of a field, made when first asked for."""
         if index not in self.benches:
             x0, y0, cell, nx, ny = self.ground.frame(index)
             rows = len(self.ground.problem.items) + len(self.ground.problem.fixed)
             wide = self.ground.shapes.vx.shape[1]
-            self.benches[index] = Bench(
+            self.benches[index] = FieldOccupancy(
                 np.zeros((rows, wide)), np.zeros((rows, wide)), np.zeros(rows, np.int64), np.zeros(rows),
                 np.zeros(rows), np.zeros((rows, 4)), np.zeros((rows, 2)), np.zeros(1, np.int64),
                 (x0, y0, cell), np.full((ny, nx), self.reach + 2.0 * cell, np.float32),
@@ -344,6 +344,6 @@ def _turned(point: Floats, angle: float) -> tuple[float, float]:
     )
 
 
-def _fixed_at(ground: Ground, number: int) -> tuple[float, float]:
+def _fixed_at(ground: PreparedProblem, number: int) -> tuple[float, float]:
     """Where the middle of a fixed ring lies."""
     return middle_of(np.ascontiguousarray(ground.problem.fixed[number][1], np.float64))

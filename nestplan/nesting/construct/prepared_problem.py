@@ -22,7 +22,7 @@ from nestplan.nesting.arrays.packing import Areas, Pieces, Shapes, pack
 from nestplan.nesting.arrays.packing_kernels import inner_clearance
 from nestplan.nesting.problem import Problem
 
-__all__ = ["Ground", "hardest_first"]
+__all__ = ["PreparedProblem", "hardest_first"]
 
 RIM = 32
 
@@ -31,7 +31,7 @@ Singles = NDArray[np.float32]
 
 
 @dataclass(eq=False)
-class Ground:
+class PreparedProblem:
     """A problem made ready for laying: packed arrays, and what is worked out once for each shape and area."""
 
     problem: Problem
@@ -43,16 +43,16 @@ class Ground:
     _demanded: dict[tuple[Any, ...], Singles] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, problem: Problem) -> Ground:
+    def of(cls, problem: Problem) -> PreparedProblem:
         """The ground of a problem."""
         return cls(problem, *pack(problem))
 
     @classmethod
-    def from_layout(cls, layout: Layout) -> Ground:
+    def from_layout(cls, layout: Layout) -> PreparedProblem:
         """The ground of a layout's problem, with the arrays the layout has packed already."""
         return cls(layout.problem, layout.shapes, layout.areas, layout.pieces, layout._fixed)
 
-    def upright(self, axes: Sequence[float]) -> Ground:
+    def upright(self, axes: Sequence[float]) -> PreparedProblem:
         """The same ground with items lying only at quarter turns from the axis (degrees) of their field, where that is
         allowed them; others keep their turns.
 
@@ -209,6 +209,6 @@ class Ground:
         return out
 
 
-def hardest_first(ground: Ground, items: Iterable[int]) -> list[int]:
+def hardest_first(ground: PreparedProblem, items: Iterable[int]) -> list[int]:
     """Items by hardness, equal kinds together."""
     return sorted(items, key=lambda i: (-ground.hardness[i], ground.problem.items[i].kind, i))

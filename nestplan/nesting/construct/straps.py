@@ -20,7 +20,7 @@ from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement
 from nestplan.nesting.construct.spirals import LaceDisc, lay_laces
 from nestplan.nesting.construct.strips import StripPart, StripWish, lay_strips
-from nestplan.nesting.leather_problem import Task, rounded
+from nestplan.nesting.leather_problem import LeatherProblem, rounded
 
 __all__ = ["StripsWanted", "lay_straps", "strips_wanted"]
 
@@ -37,7 +37,7 @@ class StripsWanted:
     count: int
 
 
-def strips_wanted(task: Task) -> tuple[StripsWanted, ...]:
+def strips_wanted(task: LeatherProblem) -> tuple[StripsWanted, ...]:
     """Copies of each strip the job still wants besides what is kept."""
     kept = Counter(name for name, _ in {(p.strip, p.copy) for p in task.keep if p.strip})
     wanted = []
@@ -49,7 +49,7 @@ def strips_wanted(task: Task) -> tuple[StripsWanted, ...]:
 
 
 def lay_straps(
-    task: Task, wanted: Iterable[StripsWanted], around: Sequence[Placement] = ()
+    task: LeatherProblem, wanted: Iterable[StripsWanted], around: Sequence[Placement] = ()
 ) -> tuple[list[Placement], list[StripsWanted]]:
     """Strips laid around `task.keep` and `around`, and what found no place.
 
@@ -78,7 +78,7 @@ def lay_straps(
 class _Free:
     """What is still free of each hide."""
 
-    def __init__(self, task: Task, around: Iterable[Placement]) -> None:
+    def __init__(self, task: LeatherProblem, around: Iterable[Placement]) -> None:
         self.task = task
         self.taken: dict[int, list[tuple[bool, Polygon]]] = {}
         names = {hide.name: index for index, hide in enumerate(task.hides)}
@@ -114,7 +114,7 @@ def _groups(wanted: Iterable[StripsWanted]) -> list[list[StripsWanted]]:
 
 
 def _from_edges(
-    task: Task, free: _Free, group: Sequence[StripsWanted]
+    task: LeatherProblem, free: _Free, group: Sequence[StripsWanted]
 ) -> tuple[list[Placement], list[StripsWanted]]:
     laid: list[Placement] = []
     left = {w.strip.name: w.count for w in group}
@@ -157,7 +157,7 @@ def _wish(kind: int, strip: Strip, count: int, gap: float) -> StripWish:
 
 
 def _strip_placement(
-    task: Task, hide: int, strip: Strip, part: StripPart, done: int, gap: float
+    task: LeatherProblem, hide: int, strip: Strip, part: StripPart, done: int, gap: float
 ) -> Placement:
     turn = math.radians(part.angle)
     along, across = (math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))
@@ -181,7 +181,7 @@ def _strip_placement(
 
 
 def _from_discs(
-    task: Task, free: _Free, wish: StripsWanted, done: int
+    task: LeatherProblem, free: _Free, wish: StripsWanted, done: int
 ) -> tuple[list[Placement], StripsWanted]:
     """Spiral laces from what is left of each hide, small hides first; all parts of one from the same hide."""
     strip = wish.strip
@@ -209,7 +209,9 @@ def _from_discs(
     return laid, StripsWanted(strip, wish.count - count)
 
 
-def _disc_placement(task: Task, hide: int, strip: Strip, disc: LaceDisc, copy: int, part: int) -> Placement:
+def _disc_placement(
+    task: LeatherProblem, hide: int, strip: Strip, disc: LaceDisc, copy: int, part: int
+) -> Placement:
     ring = rounded(disc_ring((disc.x, disc.y), disc.diameter / 2.0, side="inside"))
     return Placement(
         hide=task.hides[hide].name,

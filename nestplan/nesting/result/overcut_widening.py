@@ -15,7 +15,7 @@ from shapely import Polygon
 
 from nestplan.model.job import CutPiece
 from nestplan.model.plan import Placement
-from nestplan.nesting.leather_problem import Task, rounded
+from nestplan.nesting.leather_problem import LeatherProblem, rounded
 
 __all__ = ["widened"]
 
@@ -26,7 +26,7 @@ SAFE = 0.001
 
 
 def widened(
-    task: Task, placements: Sequence[Placement], *, stop: Callable[[], bool] = lambda: False
+    task: LeatherProblem, placements: Sequence[Placement], *, stop: Callable[[], bool] = lambda: False
 ) -> list[Placement]:
     """Placements with each overcut as wide as its wish or as its neighbours, the hide and its flaws allow.
 

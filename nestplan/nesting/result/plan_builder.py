@@ -19,29 +19,29 @@ from nestplan.errors import WrongPlanError
 from nestplan.model.audit import check
 from nestplan.model.files import content_hash
 from nestplan.model.plan import Placement, Plan, Source
-from nestplan.nesting.construct.candidate import Draft
-from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.construct.candidate import Candidate
+from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.result.mates import mates_near
 from nestplan.nesting.result.overcut_widening import widened
 from nestplan.nesting.result.reasons import unplaced
 from nestplan.nesting.result.set_numbering import number_sets, number_strips
 from nestplan.yields import SetBound, figures_of, set_bounds
 
-__all__ = ["Answers"]
+__all__ = ["PlanBuilder"]
 
 
 @dataclass(frozen=True, eq=False)
-class Answers:
+class PlanBuilder:
     """Makes plans of the drafts of one search."""
 
-    task: Task
+    task: LeatherProblem
     goal: Literal["complete", "fill", "gather"]
     seed: int
     passes: int | None
     seconds: float | None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def full(self, draft: Draft, *, late: Callable[[], bool] = lambda: False) -> Plan:
+    def full(self, draft: Candidate, *, late: Callable[[], bool] = lambda: False) -> Plan:
         """The plan of a draft, with all that is to be said of it; reasons are not looked into any more once `late`.
 
         Raises WrongPlanError if the audit refuses it.
@@ -53,7 +53,7 @@ class Answers:
         figures = figures_of(plan, self.task.job, self.task.hides, bounds=self.bounds)
         return self._checked(replace(plan, figures=figures))
 
-    def brief(self, draft: Draft | None) -> Plan:
+    def brief(self, draft: Candidate | None) -> Plan:
         """The plan of a draft as soon as can be (of none: with nothing but what is kept):
         offcuts are not measured and reasons not looked into. Raises WrongPlanError if the audit refuses it."""
         task = self.task if draft is None else draft.task
@@ -81,7 +81,7 @@ class Answers:
             found.append(SetBound(article.name, math.floor(room / need), "area"))
         return tuple(found)
 
-    def is_last(self, draft: Draft) -> bool:
+    def is_last(self, draft: Candidate) -> bool:
         """Whether the search has nothing to better in a draft: it is complete on the only hide, and no more is
         asked."""
         return self.goal == "complete" and draft.complete and len(self.task.hides) == 1
@@ -105,7 +105,7 @@ class Answers:
         return plan
 
 
-def finished(draft: Draft) -> list[Placement]:
+def finished(draft: Candidate) -> list[Placement]:
     """Everything that lies, with copies and sets, in the order of hide, kind and copy."""
     task = draft.task
     strips = number_strips([*draft.before, *draft.after], task.job, task.keep)
@@ -113,7 +113,7 @@ def finished(draft: Draft) -> list[Placement]:
     return _in_order(task, [*task.keep, *strips, *pieces])
 
 
-def _in_order(task: Task, placed: Sequence[Placement]) -> list[Placement]:
+def _in_order(task: LeatherProblem, placed: Sequence[Placement]) -> list[Placement]:
     order = {hide.name: number for number, hide in enumerate(task.hides)}
     return sorted(
         placed, key=lambda p: (order.get(p.hide, 0), not p.strip, p.set, p.name, p.layer, p.copy, p.part)

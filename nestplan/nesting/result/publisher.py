@@ -14,11 +14,11 @@ import time
 from collections.abc import Callable
 
 from nestplan.model.plan import Plan
-from nestplan.nesting.budget import Watch
-from nestplan.nesting.construct.candidate import Draft, with_strips_after
-from nestplan.nesting.result.plan_builder import Answers
+from nestplan.nesting.budget import SearchBudget
+from nestplan.nesting.construct.candidate import Candidate, with_strips_after
+from nestplan.nesting.result.plan_builder import PlanBuilder
 
-__all__ = ["Ready", "wait_for"]
+__all__ = ["PlanPublisher", "wait_for"]
 
 LOOK_EVERY = 0.02
 """Seconds between two looks of the waiting thread."""
@@ -38,26 +38,26 @@ SOON = 100
 """Pieces up to which the last plan is made so soon that none in brief is worth making before it."""
 
 
-class Ready:
+class PlanPublisher:
     """Holds the plan of the best draft offered, or of one shortly before it."""
 
-    def __init__(self, answers: Answers, watch: Watch) -> None:
+    def __init__(self, answers: PlanBuilder, watch: SearchBudget) -> None:
         self._answers = answers
         self._watch = watch
         self._news = threading.Condition()
-        self._draft: Draft | None = None
+        self._draft: Candidate | None = None
         self._plan: Plan | None = None
-        self._briefed: Draft | None = None
-        self._planned: Draft | None = None
-        self._whole_of: Draft | None = None
-        self._whole: tuple[Draft, Plan] | None = None
-        self._making: Draft | None = None
-        self._soon: Draft | None = None
+        self._briefed: Candidate | None = None
+        self._planned: Candidate | None = None
+        self._whole_of: Candidate | None = None
+        self._whole: tuple[Candidate, Plan] | None = None
+        self._making: Candidate | None = None
+        self._soon: Candidate | None = None
         self._closed = False
         self._fault: BaseException | None = None
         self._brief_cost = self._whole_cost = 0.0
 
-    def offer(self, draft: Draft) -> None:
+    def offer(self, draft: Candidate) -> None:
         """A better draft than those before. Of the first one the plan is made here and now, with nothing beside it
         that takes the machine, so that it is at hand soon."""
         if self._watch.called_off():
@@ -95,7 +95,7 @@ class Ready:
                 self._news.wait_for(lambda: self._plan is not None or self._fault is not None, MAKING)
         return self.plan or self._answers.brief(self._soon)
 
-    def last(self, draft: Draft) -> Plan:
+    def last(self, draft: Candidate) -> Plan:
         """The plan of the search's last draft, made in brief where the clock leaves no time for more."""
         with self._news:
             # Where the second thread is at this very plan, it is waited for rather than made twice.
@@ -129,13 +129,13 @@ class Ready:
             with self._news:
                 self._news.wait_for(lambda: self._closed, rest)
 
-    def _awaited(self) -> Draft | None:
+    def _awaited(self) -> Candidate | None:
         """The draft to make a plan of, once there is one; None when closed."""
         with self._news:
             self._news.wait_for(lambda: self._closed or (self._plan and self._draft is not self._whole_of))
             return None if self._closed else self._draft
 
-    def _make_brief(self, offered: Draft) -> None:
+    def _make_brief(self, offered: Candidate) -> None:
         began = time.monotonic()
         draft = with_strips_after(offered) if offered.later else offered
         if self._plan is None or draft.merit[:2] >= offered.merit[:2]:
@@ -147,7 +147,7 @@ class Ready:
         self._brief_cost = time.monotonic() - began
         self._keep_back(max(WHOLE_COSTS * self._brief_cost, self._whole_cost))
 
-    def _make_whole(self, offered: Draft) -> None:
+    def _make_whole(self, offered: Candidate) -> None:
         began = time.monotonic()
         draft = self._planned
         assert draft is not None
@@ -178,7 +178,7 @@ class Ready:
             self._watch.keep_back(min(max(cost - OVERRUN * asked, 0.0), MOST_RESERVE * asked))
 
 
-def wait_for(search: Callable[[], Plan], ready: Ready, watch: Watch) -> Plan:
+def wait_for(search: Callable[[], Plan], ready: PlanPublisher, watch: SearchBudget) -> Plan:
     """What `search` gives, or the plan at hand if the caller's rule ends it first or its clock is overrun."""
     if not watch.may_end_early:
         return search()

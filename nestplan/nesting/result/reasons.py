@@ -17,12 +17,12 @@ from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
-from nestplan.model.rules import Grounds, Relaxed
+from nestplan.model.rules import PlacementRules, Relaxed
 from nestplan.nesting.construct.lay import Effort, lay
-from nestplan.nesting.construct.prepared_problem import Ground
+from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import most_strips
-from nestplan.nesting.leather_problem import Task
-from nestplan.nesting.problem import Allowance, Demand, Item, Problem
+from nestplan.nesting.leather_problem import LeatherProblem
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 
 __all__ = ["unplaced"]
 
@@ -45,7 +45,7 @@ NOT_SOUGHT: Finding = (
 
 
 def unplaced(
-    task: Task, placements: Iterable[Placement], *, stop: Callable[[], bool] = lambda: False
+    task: LeatherProblem, placements: Iterable[Placement], *, stop: Callable[[], bool] = lambda: False
 ) -> tuple[Unplaced, ...]:
     """What the job asks that `placements` do not hold, kind by kind, with the reason and the least change.
 
@@ -55,7 +55,9 @@ def unplaced(
     return (*_missing_pieces(task, lie, stop), *_missing_strips(task, lie, stop))
 
 
-def _missing_pieces(task: Task, lie: Sequence[Placement], stop: Callable[[], bool]) -> list[Unplaced]:
+def _missing_pieces(
+    task: LeatherProblem, lie: Sequence[Placement], stop: Callable[[], bool]
+) -> list[Unplaced]:
     counts = Counter((p.piece, p.layer, _hand(task, p.piece, p.mirrored)) for p in lie if p.piece)
     found = []
     for piece in task.job.cut_pieces:
@@ -79,11 +81,11 @@ def _missing_pieces(task: Task, lie: Sequence[Placement], stop: Callable[[], boo
     return found
 
 
-def _hand(task: Task, piece: str, mirrored: bool) -> bool:
+def _hand(task: LeatherProblem, piece: str, mirrored: bool) -> bool:
     return mirrored and not task.job.piece(piece).turn_over
 
 
-def _why(task: Task, piece: CutPiece, count: int) -> Finding:
+def _why(task: LeatherProblem, piece: CutPiece, count: int) -> Finding:
     """(reason, why, change) for a cut piece: each rule is left out in turn, on the hides as they are when empty."""
     hides = [hide for hide in task.hides if task.job.layer(piece.cut.layer).takes(hide)]
     if not hides:
@@ -118,28 +120,28 @@ def _why(task: Task, piece: CutPiece, count: int) -> Finding:
     )
 
 
-def _fits(task: Task, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0) -> bool:
+def _fits(task: LeatherProblem, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0) -> bool:
     """Whether one such piece, scaled, finds a place on the empty hides under the rules that are left."""
     return _place(task, piece, relaxed, scale) is not None
 
 
 def _place(
-    task: Task, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0
+    task: LeatherProblem, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0
 ) -> tuple[int, float] | None:
     """(hide, turn) at which one such piece lies alone."""
     allowances = []
     for field, hide in enumerate(task.hides):
-        for ground in Grounds(hide, task.job, relaxed).of(piece):
-            demands = tuple(Demand(d.ring * scale, d.area) for d in ground.demands)
-            allowances.append(Allowance(field, ground.turns, demands, ground.flipped))
+        for ground in PlacementRules(hide, task.job, relaxed).of(piece):
+            demands = tuple(Containment(d.ring * scale, d.area) for d in ground.demands)
+            allowances.append(PlacementOption(field, ground.turns, demands, ground.flipped))
     if not allowances:
         return None
     problem = Problem(task.fields, (Item(piece.shape * scale, 0, tuple(allowances)),))
-    poses = lay(Ground.of(problem), effort=TRY, spread=True)
+    poses = lay(PreparedProblem.of(problem), effort=TRY, spread=True)
     return None if poses.field[0] < 0 else (int(poses.field[0]), float(poses.angle[0]))
 
 
-def _turn_that_fits(task: Task, piece: CutPiece) -> str:
+def _turn_that_fits(task: LeatherProblem, piece: CutPiece) -> str:
     """How far the tolerance would have to go: the least of a few steps at which it is placed."""
     rule = piece.cut.stretch
     if rule is None:
@@ -163,14 +165,14 @@ def _with_tolerance(piece: CutPiece, tolerance: float) -> CutPiece:
     return change(piece, cut=replace(piece.cut, stretch=replace(rule, tolerance=tolerance)))
 
 
-def _region_that_fits(task: Task, piece: CutPiece) -> str:
+def _region_that_fits(task: LeatherProblem, piece: CutPiece) -> str:
     place = _place(task, piece, frozenset({"regions"}))
     if place is None:
         return ""
     return f"Let it lie in other regions too: it would fit on '{task.hides[place[0]].name}'."
 
 
-def _smaller_that_fits(task: Task, piece: CutPiece) -> str:
+def _smaller_that_fits(task: LeatherProblem, piece: CutPiece) -> str:
     """The largest scale, in steps of 2 %, at which it lies alone on a clear hide."""
     everything: frozenset[Relaxed] = frozenset({"stretch", "regions", "flaws"})
     low, high = 0, 49
@@ -185,7 +187,9 @@ def _smaller_that_fits(task: Task, piece: CutPiece) -> str:
     return f"At {low * 2} % of its size it would fit; else use a larger hide, or make it in parts."
 
 
-def _missing_strips(task: Task, lie: Sequence[Placement], stop: Callable[[], bool]) -> list[Unplaced]:
+def _missing_strips(
+    task: LeatherProblem, lie: Sequence[Placement], stop: Callable[[], bool]
+) -> list[Unplaced]:
     copies: dict[str, set[int]] = {}
     for placement in lie:
         if placement.strip:
@@ -204,7 +208,7 @@ def _missing_strips(task: Task, lie: Sequence[Placement], stop: Callable[[], boo
     return found
 
 
-def _why_strip(task: Task, strip: Strip, count: int) -> Finding:
+def _why_strip(task: LeatherProblem, strip: Strip, count: int) -> Finding:
     if not any(task.job.layer(strip.layer).takes(hide) for hide in task.hides):
         return "no leather", "No hide is of the leather or thickness its layer asks.", "Add a hide that is."
     if strip.source != "disc":
@@ -227,7 +231,7 @@ def _why_strip(task: Task, strip: Strip, count: int) -> Finding:
 
 
 def _strips_on_empty(
-    task: Task,
+    task: LeatherProblem,
     strip: Strip,
     relaxed: frozenset[Relaxed],
     *,
@@ -235,7 +239,7 @@ def _strips_on_empty(
     length: float = 0.0,
 ) -> bool:
     for hide in task.hides:
-        grounds = Grounds(hide, task.job, relaxed)
+        grounds = PlacementRules(hide, task.job, relaxed)
         area = grounds.strip_area(strip)
         axis = grounds.strip_axis(strip)
         wide = 90.0 if axis is None else strip.tolerance if tolerance is None else tolerance
@@ -246,7 +250,7 @@ def _strips_on_empty(
     return False
 
 
-def _shorter(task: Task, strip: Strip) -> str:
+def _shorter(task: LeatherProblem, strip: Strip) -> str:
     """The longest single strip, to 10 mm, that an empty hide gives."""
     low, high = 0, math.ceil(strip.length / 10.0)
     while low + 1 < high:

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement
-from nestplan.nesting.leather_problem import Task
+from nestplan.nesting.leather_problem import LeatherProblem
 
 __all__ = ["number_sets", "number_strips"]
 
@@ -21,7 +21,7 @@ OTHER_HIDE = 1e6
 """mm that two hides count as apart."""
 
 
-def number_sets(task: Task, laid: Sequence[tuple[int, Placement]]) -> list[Placement]:
+def number_sets(task: LeatherProblem, laid: Sequence[tuple[int, Placement]]) -> list[Placement]:
     """Placements (with the number of the want each came from) given their set and copy, sets in order.
 
     Set numbers fill up from 1, around what `task.keep` holds already; within a set the pieces nearest to its

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from nestplan.geometry.inscribed import opening
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.search.gather import Side, gather
 from nestplan.nesting.search.insertion import inserted
-from nestplan.nesting.search.parallel import Team
+from nestplan.nesting.search.parallel import ParallelSearch
 
 __all__ = ["empty_fields", "gather_fields", "largest_offcut"]
 
@@ -35,7 +35,7 @@ SCOUT = 0.3
 def empty_fields(
     layout: Layout,
     costs: Sequence[float],
-    watch: Watch,
+    watch: SearchBudget,
     pool: ThreadPoolExecutor,
     *,
     seed: int = 0,
@@ -46,7 +46,7 @@ def empty_fields(
     `costs (F,)` is what using a field costs. Fields with something fixed on them are in use anyhow. The layout must
     be feasible; it stays so.
     """
-    team = Team(layout, watch, pool, seed=seed)
+    team = ParallelSearch(layout, watch, pool, seed=seed)
     sizes = np.array([shapely.Polygon(item.ring).area for item in layout.problem.items])
     fixed = {index for index, _ in layout.problem.fixed}
     tried: set[tuple[int, int]] = set()
@@ -65,7 +65,7 @@ def empty_fields(
             better()
 
 
-def _moved_off(team: Team, field: int, closed: Sequence[int], size: NDArray[np.float64]) -> bool:
+def _moved_off(team: ParallelSearch, field: int, closed: Sequence[int], size: NDArray[np.float64]) -> bool:
     """Try to lay what lies on a field on the fields that are not closed."""
     layouts = (team.layout, *team.members)
     before = team.best
@@ -89,7 +89,7 @@ def gather_fields(
     layout: Layout,
     sides: Sequence[Sequence[tuple[float, float]]],
     useful_width: float,
-    watch: Watch,
+    watch: SearchBudget,
     *,
     seed: int = 0,
     workers: int = 2,

@@ -19,14 +19,14 @@ from numpy.typing import NDArray
 
 from nestplan.nesting.arrays.layout import Layout, Spot
 from nestplan.nesting.arrays.search_kernels import seek
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.construct.lay import Effort, lay
-from nestplan.nesting.construct.prepared_problem import Ground, hardest_first
+from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.problem import Poses
-from nestplan.nesting.search.parallel import Change, Team
+from nestplan.nesting.search.parallel import Change, ParallelSearch
 from nestplan.nesting.search.separation import Effort as Separation
 from nestplan.nesting.search.separation import swap_large
-from nestplan.nesting.set_targets import Aim
+from nestplan.nesting.set_targets import SetTargets
 
 __all__ = ["lay_more", "put_poses"]
 
@@ -41,8 +41,8 @@ EFFORT = Separation(wide=40, near=10, patience=100, strikes=3)
 
 def lay_more(
     layout: Layout,
-    aim: Aim,
-    watch: Watch,
+    aim: SetTargets,
+    watch: SearchBudget,
     pool: ThreadPoolExecutor,
     *,
     seed: int = 0,
@@ -52,7 +52,7 @@ def lay_more(
 
     The layout must be feasible. `better` is called with every improvement, which then lies in the layout.
     """
-    team = Team(layout, watch, pool, seed=seed, effort=EFFORT)
+    team = ParallelSearch(layout, watch, pool, seed=seed, effort=EFFORT)
     best, best_merit = team.best, aim.merit(layout.placed())
 
     def note() -> None:
@@ -100,7 +100,11 @@ def put_poses(layout: Layout, poses: Poses) -> None:
 
 
 def _insert(
-    team: Team, aim: Aim, left: Sequence[int], failures: Counter[int], rng: np.random.Generator
+    team: ParallelSearch,
+    aim: SetTargets,
+    left: Sequence[int],
+    failures: Counter[int],
+    rng: np.random.Generator,
 ) -> bool:
     """Try one more piece: of the kinds that failed least one that the next set lacks, else any; whether it lies."""
     least = min(failures[int(aim.kinds[i])] for i in left)
@@ -118,7 +122,7 @@ def _insert(
     return False
 
 
-def _exchange(team: Team, aim: Aim, least: int, rng: np.random.Generator) -> bool:
+def _exchange(team: ParallelSearch, aim: SetTargets, least: int, rng: np.random.Generator) -> bool:
     """Lift spare pieces of about the area of one that a next set lacks, and try to lay that one instead."""
     placed = team.layout.placed()
     wanted = _wanted(aim, placed)
@@ -142,7 +146,7 @@ def _exchange(team: Team, aim: Aim, least: int, rng: np.random.Generator) -> boo
     return False
 
 
-def _wanted(aim: Aim, placed: NDArray[np.bool_]) -> set[int]:
+def _wanted(aim: SetTargets, placed: NDArray[np.bool_]) -> set[int]:
     """Kinds that the next set of some article lacks: of the article that lacks least area, so that it comes whole
     first."""
     targets = aim.targets(placed)
@@ -173,12 +177,12 @@ def inserted(items: Sequence[int], *, shaken: bool = False) -> Change:
     return change
 
 
-def _lay_again(team: Team, seed: int) -> None:
+def _lay_again(team: ParallelSearch, seed: int) -> None:
     """Lay what still finds a place beside what lies."""
     layout = team.layout
     left = np.flatnonzero(~layout.placed()).tolist()
     if left and not team.watch.late():
-        ground = Ground.from_layout(layout)
+        ground = PreparedProblem.from_layout(layout)
         poses = lay(
             ground, order=hardest_first(ground, left), start=layout.poses(), seed=seed,
             effort=Effort.for_count(layout.items), pool=team.pool, spread=True, stop=lambda _: team.watch.late(),

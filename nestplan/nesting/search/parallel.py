@@ -16,10 +16,10 @@ import numpy as np
 
 from nestplan.nesting.arrays.layout import Layout, Snapshot
 from nestplan.nesting.arrays.search_kernels import FEASIBLE, HALT
-from nestplan.nesting.budget import Watch
+from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.search.separation import Effort, Run
 
-__all__ = ["Change", "Team"]
+__all__ = ["Change", "ParallelSearch"]
 
 MEMBERS = 2
 ROUND = 40_000
@@ -29,13 +29,13 @@ Change = Callable[[Layout, np.random.Generator], bool]
 """A change to a layout that may leave it with overlaps; False where it cannot be tried at all."""
 
 
-class Team:
+class ParallelSearch:
     """Layouts of one problem that work on the same best poses. `layout` must be feasible."""
 
     def __init__(
         self,
         layout: Layout,
-        watch: Watch,
+        watch: SearchBudget,
         pool: ThreadPoolExecutor,
         *,
         seed: int = 0,
