@@ -286,11 +286,8 @@ class PlanEditor(StepEditor):
 
     def move_to_hide(self, name: str) -> None:
         """Take the picked placements to another hide, to the nearest free places there."""
-        plan, job, hide = (
-            self.document.contents.plan,
-            self.document.contents.job,
-            self.document.contents.hide(name),
-        )
+        contents = self.document.contents
+        plan, job, hide = contents.plan, contents.job, contents.hide(name)
         picked = [p for p in self.document.picked if not (p.done or p.locked)]
         if plan is None or job is None or hide is None or not picked:
             return
