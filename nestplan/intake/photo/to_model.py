@@ -1,4 +1,5 @@
-"""A hide from what was found in a photograph: the outline brought to its own corner, openings, chosen flaws, origin.
+"""A hide from what was found in a photograph: the outline brought to its own corner, openings, chosen flaws,
+origin.
 
 Not here: the finding (outline, flaws). Only what the caller hands over is taken.
 """
@@ -24,8 +25,9 @@ if TYPE_CHECKING:
 
 __all__ = ["MARGIN", "hide_from_photo"]
 
-#: How far a finished outline keeps from a flaw found in a photograph unless the user says otherwise, mm [common].
 MARGIN = 3.0
+"""How far a finished outline keeps from a flaw found in a photograph unless the user says otherwise, mm
+[common]."""
 
 
 def hide_from_photo(
@@ -54,14 +56,14 @@ def hide_from_photo(
     spoiled += [
         Flaw(
             spoils="grain",
-            name=flaw.look,
+            name=flaw.appearance,
             outline=_points(flaw.ring - shift),
             margin=margin,
             strength=flaw.strength,
             note="suggested from the photo",
         )
         for flaw in flaws
-        if flaw.look != "hole"
+        if flaw.appearance != "hole"
     ]
     return Hide(
         name=name,

@@ -17,12 +17,17 @@ from PIL import Image
 
 from nestplan.errors import Cancelled, InputError
 from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
-from nestplan.intake.photo.hide import hide_from_photo
-from nestplan.intake.photo.marks import rectify_by_marks
+from nestplan.intake.photo.markers import rectify_by_markers
 from nestplan.intake.photo.outline import Outline, find_outline
 from nestplan.intake.photo.reading import Photo, read_photo
-from nestplan.intake.photo.rectify import RectifiedPhoto, corners_from_marks, rectify, scale_error_over
-from nestplan.intake.photo.reference import bowing_of, find_reference, refine_corners, seat_clicked
+from nestplan.intake.photo.rectify import RectifiedPhoto, corners_from_two_points, rectify, scale_error_over
+from nestplan.intake.photo.reference import (
+    corners_from_clicks,
+    estimate_distortion,
+    find_reference,
+    refine_corners,
+)
+from nestplan.intake.photo.to_model import hide_from_photo
 from tests.intake.photo_render import FLOOR_TINTS, SHEETS, DrawnFlaw, Rendered, Scene, render
 from tests.intake.photo_scenes import ellipse, invented_outline, stroke
 
@@ -160,7 +165,7 @@ def test_large_flaws_are_suggested_and_little_else(traced: Traced) -> None:
         assert any(shape.intersects(true) for shape in shapes), flaw.kind
     assert len(traced.flaws) <= 3 + 3
     assert all(0 <= flaw.strength <= 1 for flaw in traced.flaws)
-    assert traced.flaws[0].look == "hole"
+    assert traced.flaws[0].appearance == "hole"
 
 
 def test_suggestions_are_never_in_the_hide_unless_handed_over(traced: Traced) -> None:
@@ -179,20 +184,20 @@ def test_suggestions_are_never_in_the_hide_unless_handed_over(traced: Traced) ->
 
 def test_clicked_corners_serve_as_well_as_found_ones(traced: Traced) -> None:
     rough = traced.rendered.reference_px + np.array([[6, -5], [-4, 6], [5, 5], [-6, -3]])
-    seated = seat_clicked(traced.photo, rough[[2, 0, 3, 1]], traced.rendered.scene.reference)
+    seated = corners_from_clicks(traced.photo, rough[[2, 0, 3, 1]], traced.rendered.scene.reference)
     found = find_reference(traced.photo, traced.rendered.scene.reference)
     assert seated.seen == pytest.approx(found.seen, abs=0.3)
     assert seated.plane == pytest.approx(found.plane)
 
 
-def test_dabs_outweigh_what_the_picture_says(traced: Traced) -> None:
+def test_seed_points_outweigh_what_the_picture_says(traced: Traced) -> None:
     low, high = traced.rendered.scene.outline.min(axis=0), traced.rendered.scene.outline.max(axis=0)
     from tests.intake.photo_render import to_pixels
 
     middle = np.array([(low + high) / 2])
     place = traced.straight.floor_points(to_pixels(traced.rendered.homography, middle))[0]
     corner = traced.straight.to_mm([[60, 60]])[0]
-    again = find_outline(traced.straight, hide_dabs=[tuple(place)], floor_dabs=[tuple(corner)])
+    again = find_outline(traced.straight, hide_seeds=[tuple(place)], floor_seeds=[tuple(corner)])
     before, after = shapely.Polygon(traced.outline.exterior), shapely.Polygon(again.exterior)
     assert before.symmetric_difference(after).area < 0.01 * before.area
 
@@ -211,7 +216,7 @@ def test_the_work_tells_how_far_it_is_and_stops_when_asked(traced: Traced) -> No
 
 
 def test_a_wrong_size_shows_as_a_picture_of_no_possible_width(traced: Traced) -> None:
-    wrong = seat_clicked(traced.photo, traced.rendered.reference_px, (21.0, 29.7))
+    wrong = corners_from_clicks(traced.photo, traced.rendered.reference_px, (21.0, 29.7))
     with pytest.raises(InputError, match="would show"):
         rectify(traced.photo, dataclasses.replace(wrong, plane=wrong.plane / 40))
 
@@ -233,7 +238,7 @@ def test_a_floor_with_nothing_on_it_gives_no_hide() -> None:
     noise[40:180, 60:258] = 245
     photo = Photo(noise, "bare.jpg")
     straight = rectify(
-        photo, seat_clicked(photo, [(60, 180), (258, 180), (258, 40), (60, 40)], (297.0, 210.0))
+        photo, corners_from_clicks(photo, [(60, 180), (258, 180), (258, 40), (60, 40)], (297.0, 210.0))
     )
     with pytest.raises(InputError, match=r"[Nn]o hide|no edge") as refused:
         find_outline(straight)
@@ -250,7 +255,7 @@ def test_printed_marks_give_the_scale_on_all_sides() -> None:
         (low[0] - 60, high[1] + 120, 5.0),
     )
     scene = Scene(outline=outline, floor="grass", marks=marks, tilt=30, azimuth=100, seed=8, **SMALL)
-    straight = rectify_by_marks(photo_of(render(scene, supersample=1)))
+    straight = rectify_by_markers(photo_of(render(scene, supersample=1)))
     found = find_outline(straight)
     assert shapely.Polygon(found.exterior).area == pytest.approx(shapely.Polygon(outline).area, rel=0.01)
     # The floor's x axis runs along the picture: an outline drawn lying comes out lying.
@@ -263,13 +268,13 @@ def test_two_points_serve_for_a_photo_from_straight_above() -> None:
     rendered = render(scene, supersample=1)
     photo = photo_of(rendered)
     a, b = rendered.reference_px[0], rendered.reference_px[2]
-    corners = corners_from_marks(a, b, float(np.hypot(*scene.reference)), photo)
+    corners = corners_from_two_points(a, b, float(np.hypot(*scene.reference)), photo)
     straight = rectify(photo, corners, upright=True)
     assert straight.mm_per_pixel == pytest.approx(np.hypot(*scene.reference) / np.hypot(*(b - a)), rel=0.01)
     found = find_outline(straight)
     assert shapely.Polygon(found.exterior).area == pytest.approx(shapely.Polygon(outline).area, rel=0.02)
     with pytest.raises(InputError, match="close together"):
-        corners_from_marks((10, 10), (12, 12), 500.0, photo)
+        corners_from_two_points((10, 10), (12, 12), 500.0, photo)
 
 
 def test_the_bowing_of_a_lens_is_read_from_a_large_board() -> None:
@@ -282,13 +287,13 @@ def test_the_bowing_of_a_lens_is_read_from_a_large_board() -> None:
     photo = photo_of(rendered)
     refined = refine_corners(photo, rendered.reference_px)
     assert refined is not None
-    corners = seat_clicked(photo, rendered.reference_px, scene.reference)
-    lens = bowing_of(photo, corners)
+    corners = corners_from_clicks(photo, rendered.reference_px, scene.reference)
+    lens = estimate_distortion(photo, corners)
     assert lens is not None
     assert lens.k == pytest.approx(-0.08, abs=0.03)
     straight = render(dataclasses.replace(scene, distortion=0.0), supersample=1)
     unbowed = photo_of(straight)
-    none = bowing_of(unbowed, seat_clicked(unbowed, straight.reference_px, scene.reference))
+    none = estimate_distortion(unbowed, corners_from_clicks(unbowed, straight.reference_px, scene.reference))
     assert none is None or abs(none.k) < 0.02
 
 

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import area, perimeter
-from nestplan.intake.drawings.joining import close_strokes
+from nestplan.intake.drawings.joining import close_polylines
+from nestplan.intake.drawings.polylines import Polyline
 from nestplan.intake.drawings.reader import read_drawing
-from nestplan.intake.drawings.strokes import Stroke
 from tests.intake.small_drawings import areas, dxf
 from tests.small_hides import RINGS
 
@@ -197,14 +197,14 @@ def test_a_ring_cut_into_pieces_in_any_order_and_direction_is_the_same_ring(
     rng = np.random.default_rng(seed)
     ring = RINGS[name]
     cuts = np.sort(rng.choice(len(ring), size=min(len(ring), int(rng.integers(1, 6))), replace=False))
-    strokes = []
+    polylines = []
     for start, end in zip(cuts, np.roll(cuts, -1), strict=True):
         length = (end - start) % len(ring) or len(ring)
         points = ring[(start + np.arange(length + 1)) % len(ring)].copy()
         points[[0, -1]] += rng.uniform(-noise, noise, (2, 2))
-        strokes.append(Stroke(points if rng.random() < 0.5 else points[::-1], False))
-    order = rng.permutation(len(strokes))
-    closed, loose, repairs = close_strokes([strokes[k] for k in order], join=0.1, repair=False)
+        polylines.append(Polyline(points if rng.random() < 0.5 else points[::-1], False))
+    order = rng.permutation(len(polylines))
+    closed, loose, repairs = close_polylines([polylines[k] for k in order], join=0.1, repair=False)
     assert loose == []
     (found,) = closed
     assert len(found.points) == len(ring)

@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.camera import (
-    Lens,
+    RadialDistortion,
     apply_homography,
+    camera_cost,
     fit_camera,
-    fit_camera_over_marks,
+    fit_camera_to_markers,
     homography_of,
-    seating_cost,
 )
 from tests.intake.photo_render import Scene, camera, rectangle, to_pixels
 from tests.intake.photo_scenes import invented_outline
@@ -48,7 +48,7 @@ def test_what_is_believed_of_cameras_steadies_the_far_side() -> None:
         seen = to_pixels(true, plane) + rng.normal(0, 0.15, (4, 2))
         pixels = to_pixels(true, hide)
         for matrix, errors in (
-            (fit_camera(plane, seen, 0.15, SIZE, draws=2).homography, believed),
+            (fit_camera(plane, seen, 0.15, SIZE, sample_count=2).homography, believed),
             (homography_of(plane, seen), plain),
         ):
             back = apply_homography(np.linalg.inv(matrix), pixels)
@@ -61,11 +61,13 @@ def test_the_spread_of_cameras_grows_with_the_doubt_of_the_corners() -> None:
     seen = to_pixels(seen_from(15, 40), plane)
     far = np.array([[-900.0, -600]])
 
-    def reach(doubt: float) -> float:
-        fit = fit_camera(plane, seen, doubt, SIZE)
+    def reach(standard_error: float) -> float:
+        fit = fit_camera(plane, seen, standard_error, SIZE)
         pixels = apply_homography(fit.homography, far)
         return float(
-            np.std([apply_homography(np.linalg.inv(other), pixels) for other in fit.spread], axis=0).max()
+            np.std(
+                [apply_homography(np.linalg.inv(other), pixels) for other in fit.homography_samples], axis=0
+            ).max()
         )
 
     assert 0 < reach(0.05) < 0.85 * reach(0.2)
@@ -78,7 +80,7 @@ def test_the_way_round_a_sheet_lies_is_told_by_the_camera(tilt: float, size: tup
     plane = np.array([[0, 0], [width, 0], [width, height], [0, height]])
     swapped = np.array([[0, 0], [height, 0], [height, width], [0, width]])
     seen = to_pixels(seen_from(tilt, 70), plane)
-    right, wrong = (seating_cost(homography_of(way, seen), SIZE) for way in (plane, swapped))
+    right, wrong = (camera_cost(homography_of(way, seen), SIZE) for way in (plane, swapped))
     assert right < 5
     assert wrong > 50
 
@@ -89,7 +91,7 @@ def test_marks_of_one_size_laid_anyhow_give_the_true_scale_between_them() -> Non
     laid = np.array([rectangle(x, y, 150, 150, turn) for x, y, turn in places])
     rng = np.random.default_rng(1)
     squares = [to_pixels(true, quad) + rng.normal(0, 0.1, (4, 2)) for quad in laid]
-    fit, found = fit_camera_over_marks(squares, 150.0, 0.1, SIZE)
+    fit, found = fit_camera_to_markers(squares, 150.0, 0.1, SIZE)
     apart = np.hypot(*(found[2].mean(axis=0) - found[0].mean(axis=0)))
     truth = np.hypot(*(laid[2].mean(axis=0) - laid[0].mean(axis=0)))
     assert apart == pytest.approx(truth, rel=0.004)
@@ -104,16 +106,16 @@ def test_three_corners_on_a_line_are_refused() -> None:
 
 @given(st.floats(-0.2, 0.2), st.floats(-900, 900), st.floats(-700, 700))
 def test_bowing_undoes_straightening(k: float, x: float, y: float) -> None:
-    lens = Lens(k, (1000.0, 750.0), 1250.0)
+    lens = RadialDistortion(k, (1000.0, 750.0), 1250.0)
     point = np.array([[1000 + x, 750 + y]])
-    assert lens.bow(lens.straighten(point)) == pytest.approx(point, abs=1e-6)
+    assert lens.distort(lens.undistort(point)) == pytest.approx(point, abs=1e-6)
 
 
 def test_the_renderer_and_the_lens_agree_on_which_way_lines_bow() -> None:
     from tests.intake.photo_render import _Lens
 
     outline = invented_outline("skin", 1)[::50]
-    ours = Lens(-0.1, (999.5, 749.5), 1250.0)
-    assert ours.straighten(_Lens(-0.1, 999.5, 749.5, 1250.0).apply(outline)) == pytest.approx(
+    ours = RadialDistortion(-0.1, (999.5, 749.5), 1250.0)
+    assert ours.undistort(_Lens(-0.1, 999.5, 749.5, 1250.0).apply(outline)) == pytest.approx(
         outline, abs=1e-6
     )

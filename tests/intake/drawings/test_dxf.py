@@ -199,7 +199,7 @@ def test_layers_switched_off_and_what_is_no_line_are_told(tmp_path: Path) -> Non
 
     drawing = read_drawing(dxf(tmp_path / "a.dxf", hidden))
     assert drawing.skipped == ("1 × SOLID", "1 × things on the layer SECRET, which is switched off")
-    assert [label.text for label in drawing.labels] == ["front"]
+    assert [label.text for label in drawing.texts] == ["front"]
 
 
 def test_a_point_kilometres_away_is_refused(tmp_path: Path) -> None:

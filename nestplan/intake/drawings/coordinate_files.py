@@ -1,9 +1,9 @@
-"""Plain rings as strokes in mm: CSV (`x,y[,ring]`) and rings in JSON after the manner of GeoJSON.
+"""Plain rings as polylines in mm: CSV (`x,y[,ring]`) and rings in JSON after the manner of GeoJSON.
 
 CSV: a header may name the unit (`x_mm`, `y (in)`); rows of one ring follow each other or share a value in
 the third column. JSON: Polygon, MultiPolygon, LineString, MultiLineString, Point, MultiPoint (geometry types
 of RFC 7946, but plane coordinates in a stated unit), Feature, FeatureCollection, GeometryCollection, or a
-bare list of rings. Which strokes belong together is told in `drawings_join`.
+bare list of rings. Which lines belong together is told in `joining`.
 """
 
 from __future__ import annotations
@@ -20,20 +20,15 @@ from typing import Any
 import numpy as np
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.intake.drawings.strokes import (
-    Budget,
-    Points,
-    Sketch,
-    Stroke,
-    circle_points,
-    missing_units,
-    unit_scale,
-)
+from nestplan.intake.drawings.flattening import circle_points
+from nestplan.intake.drawings.polylines import Points, Polyline, RawDrawing
+from nestplan.intake.drawings.read_limits import ReadCounter
+from nestplan.intake.drawings.units import missing_units, unit_scale
 
 __all__ = ["read_csv_rings", "read_json_rings"]
 
 _UNIT_IN_HEADER = re.compile(r"[xy][\s_]*[\[(]?\s*(mm|cm|dm|m|in|ft)\s*[\])]?", re.IGNORECASE)
-_TURNS: dict[str, int] = {
+_NESTING: dict[str, int] = {
     "Point": 0,
     "MultiPoint": 1,
     "LineString": 1,
@@ -43,9 +38,9 @@ _TURNS: dict[str, int] = {
 }
 
 
-def read_csv_rings(path: Path, *, units: str | None, budget: Budget) -> Sketch:
+def read_csv_rings(path: Path, *, units: str | None, counter: ReadCounter) -> RawDrawing:
     """Rings of a CSV file, each closed. Raises InputError with the line, UnitError without a unit."""
-    text = _text(path, budget)
+    text = _text(path, counter)
     rows = csv.reader(io.StringIO(text), delimiter=";" if _semicolons(text) else ",")
     rings: dict[str, list[tuple[float, float]]] = {}
     stated: str | None = None
@@ -57,7 +52,7 @@ def read_csv_rings(path: Path, *, units: str | None, budget: Budget) -> Sketch:
             if not rings and cells[0][:1].lower() == "x":
                 stated = _header_unit(cells)
                 continue
-            budget.add_points(1)
+            counter.count_points(1)
             rings.setdefault(cells[2] if len(cells) > 2 else "", []).append(_pair(cells, line))
     except csv.Error as error:
         raise InputError(f"This is no CSV file ({error}).", mend="Write x,y on each line.") from error
@@ -66,14 +61,14 @@ def read_csv_rings(path: Path, *, units: str | None, budget: Budget) -> Sketch:
     named = units or stated
     if named is None:
         raise missing_units("A CSV file of points does not say its unit.")
-    sketch = Sketch(named)
+    raw = RawDrawing(named)
     for name, pairs in rings.items():
-        budget.entity()
-        points = _placed(pairs, named, budget, f"ring '{name}'" if name else "")
+        counter.count_entities()
+        points = _placed(pairs, named, counter, f"ring '{name}'" if name else "")
         if len(points) > 3 and np.array_equal(points[0], points[-1]):
             points = points[:-1]
-        sketch.strokes.append(Stroke(points, True, "", name, f"ring '{name}'" if name else ""))
-    return sketch
+        raw.polylines.append(Polyline(points, True, "", name, f"ring '{name}'" if name else ""))
+    return raw
 
 
 def _semicolons(text: str) -> bool:
@@ -101,23 +96,23 @@ def _pair(cells: list[str], line: int) -> tuple[float, float]:
         ) from None
 
 
-def _text(path: Path, budget: Budget) -> str:
+def _text(path: Path, counter: ReadCounter) -> str:
     data = path.read_bytes()
-    budget.size(len(data))
+    counter.check_size(len(data))
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError("The file is not UTF-8 text.", mend="Save it as UTF-8.") from error
 
 
-def read_json_rings(path: Path, *, units: str | None, budget: Budget) -> Sketch:
+def read_json_rings(path: Path, *, units: str | None, counter: ReadCounter) -> RawDrawing:
     """Rings, lines and spots of a JSON file. Raises InputError with the key path, UnitError without a unit.
 
     The unit is the top level's `"units"`, or `units`. A feature's `properties` may hold `layer`, `role`,
     `name`, and for a point `diameter` (in the drawing's unit).
     """
     try:
-        whole = json.loads(_text(path, budget))
+        whole = json.loads(_text(path, counter))
     except (ValueError, RecursionError) as error:
         raise InputError(f"This is no JSON file ({str(error)[:100]}).", mend="Save it again.") from error
     if isinstance(whole, dict) and "nestplan" in whole:
@@ -130,26 +125,26 @@ def read_json_rings(path: Path, *, units: str | None, budget: Budget) -> Sketch:
     if named is None:
         raise missing_units('The rings do not say their unit (a top-level "units").')
     unit_scale(named)
-    sketch = Sketch(named)
+    raw = RawDrawing(named)
     if isinstance(whole, dict) and "rings" in whole:
         whole = whole["rings"]
     if isinstance(whole, list):
         # A bare list of rings: holes are told by their place.
         for number, ring in enumerate(whole):
-            _polygon([ring], {}, f"[{number}]", sketch, budget)
-        return sketch
-    for geometry, properties, place in _geometries(whole, {}, "", 0, budget):
-        _add(geometry, properties, place, sketch, budget)
-    if not sketch.strokes:
+            _polygon([ring], {}, f"[{number}]", raw, counter)
+        return raw
+    for geometry, properties, place in _geometries(whole, {}, "", 0, counter):
+        _read_geometry(geometry, properties, place, raw, counter)
+    if not raw.polylines:
         raise InputError("The file holds no rings.", mend="Give polygons with coordinates.")
-    return sketch
+    return raw
 
 
 def _geometries(
-    node: Any, properties: dict[str, Any], place: str, depth: int, budget: Budget
+    node: Any, properties: dict[str, Any], place: str, depth: int, counter: ReadCounter
 ) -> Iterator[tuple[dict[str, Any], dict[str, Any], str]]:
-    budget.entity()
-    budget.deeper(depth, place)
+    counter.count_entities()
+    counter.check_depth(depth, place)
     if not isinstance(node, dict):
         raise InputError("A geometry is missing.", mend="Give an object with a type.", place=place)
     kind = node.get("type")
@@ -160,89 +155,93 @@ def _geometries(
             raise InputError(f"'{key}' is missing.", mend="Give a list.", place=place)
         for number, member in enumerate(members):
             yield from _geometries(
-                member, properties, f"{place}{'.' if place else ''}{key}[{number}]", depth + 1, budget
+                member, properties, f"{place}{'.' if place else ''}{key}[{number}]", depth + 1, counter
             )
     elif kind == "Feature":
         own = node.get("properties")
         inner = own if isinstance(own, dict) else {}
         yield from _geometries(
-            node.get("geometry"), inner, f"{place}.geometry".lstrip("."), depth + 1, budget
+            node.get("geometry"), inner, f"{place}.geometry".lstrip("."), depth + 1, counter
         )
-    elif kind in _TURNS:
+    elif kind in _NESTING:
         yield node, properties, place
     else:
         raise InputError(
             f"'{str(kind)[:40]}' is no kind of geometry.",
-            mend=f"Use {', '.join(_TURNS)}.",
+            mend=f"Use {', '.join(_NESTING)}.",
             place=f"{place}.type".lstrip("."),
         )
 
 
-def _add(
-    geometry: dict[str, Any], properties: dict[str, Any], place: str, sketch: Sketch, budget: Budget
+def _read_geometry(
+    geometry: dict[str, Any], properties: dict[str, Any], place: str, raw: RawDrawing, counter: ReadCounter
 ) -> None:
     kind, data = geometry["type"], geometry.get("coordinates")
     place = f"{place}.coordinates".lstrip(".")
     if kind == "Point":
-        _dot(data, properties, place, sketch, budget)
+        _read_point(data, properties, place, raw, counter)
         return
     members = data if isinstance(data, list) else None
     if members is None:
         raise InputError("The coordinates are missing.", mend="Give a list of points.", place=place)
     if kind == "MultiPoint":
         for number, point in enumerate(members):
-            _dot(point, properties, f"{place}[{number}]", sketch, budget)
+            _read_point(point, properties, f"{place}[{number}]", raw, counter)
     elif kind == "LineString":
-        _stroke(members, False, properties, place, sketch, budget)
+        _read_ring(members, False, properties, place, raw, counter)
     elif kind == "MultiLineString":
         for number, line in enumerate(members):
-            _stroke(line, False, properties, f"{place}[{number}]", sketch, budget)
+            _read_ring(line, False, properties, f"{place}[{number}]", raw, counter)
     elif kind == "Polygon":
-        _polygon(members, properties, place, sketch, budget)
+        _polygon(members, properties, place, raw, counter)
     else:
         for number, rings in enumerate(members):
-            _polygon(rings, properties, f"{place}[{number}]", sketch, budget)
+            _polygon(rings, properties, f"{place}[{number}]", raw, counter)
 
 
-def _polygon(rings: Any, properties: dict[str, Any], place: str, sketch: Sketch, budget: Budget) -> None:
+def _polygon(
+    rings: Any, properties: dict[str, Any], place: str, raw: RawDrawing, counter: ReadCounter
+) -> None:
     if not isinstance(rings, list):
         raise InputError("A polygon is a list of rings.", mend="Check the brackets.", place=place)
     for number, ring in enumerate(rings):
         # Holes are told by their place; only the outer ring carries the polygon's role and name.
         own = properties if number == 0 else {"layer": properties.get("layer", "")}
-        _stroke(ring, True, own, place if len(rings) == 1 else f"{place}[{number}]", sketch, budget)
+        _read_ring(ring, True, own, place if len(rings) == 1 else f"{place}[{number}]", raw, counter)
 
 
-def _stroke(
-    data: Any, closed: bool, properties: dict[str, Any], place: str, sketch: Sketch, budget: Budget
+def _read_ring(
+    data: Any, closed: bool, properties: dict[str, Any], place: str, raw: RawDrawing, counter: ReadCounter
 ) -> None:
     if not isinstance(data, list) or not data:
         raise InputError("A ring is a list of points.", mend="Check the brackets.", place=place)
-    budget.entity()
-    budget.add_points(len(data))
-    points = _placed(data, sketch.units, budget, place)
+    counter.count_entities()
+    counter.count_points(len(data))
+    points = _placed(data, raw.units, counter, place)
     if closed and len(points) > 3 and np.array_equal(points[0], points[-1]):
         points = points[:-1]
-    sketch.strokes.append(Stroke(points, closed, *_named(properties), place, _role(properties)))
+    raw.polylines.append(Polyline(points, closed, *_named(properties), place, _role(properties)))
 
 
-def _dot(data: Any, properties: dict[str, Any], place: str, sketch: Sketch, budget: Budget) -> None:
-    budget.entity()
-    points = _placed([data], sketch.units, budget, place)
+def _read_point(
+    data: Any, properties: dict[str, Any], place: str, raw: RawDrawing, counter: ReadCounter
+) -> None:
+    counter.count_entities()
+    points = _placed([data], raw.units, counter, place)
     diameter = properties.get("diameter")
     layer, name = _named(properties)
     if diameter is None:
-        sketch.strokes.append(Stroke(points, False, layer, name, place, _role(properties)))
+        raw.polylines.append(Polyline(points, False, layer, name, place, _role(properties)))
         return
     if isinstance(diameter, bool) or not isinstance(diameter, int | float) or not 0 < diameter < math.inf:
         raise InputError(
             "A diameter is no number above 0.", mend="Give a number.", place=f"{place}, diameter"
         )
     x, y = map(float, points[0])
-    across = float(diameter) * unit_scale(sketch.units)
+    across = float(diameter) * unit_scale(raw.units)
     ring = circle_points(x, y, across / 2.0, 0.05)
-    budget.add_points(len(ring))
-    sketch.strokes.append(Stroke(ring, True, layer, name, place, _role(properties), (x, y, across)))
+    counter.count_points(len(ring))
+    raw.polylines.append(Polyline(ring, True, layer, name, place, _role(properties), (x, y, across)))
 
 
 def _named(properties: dict[str, Any]) -> tuple[str, str]:
@@ -253,7 +252,7 @@ def _role(properties: dict[str, Any]) -> str:
     return str(properties.get("role") or "")[:40]
 
 
-def _placed(pairs: Any, units: str, budget: Budget, place: str) -> Points:
+def _placed(pairs: Any, units: str, counter: ReadCounter, place: str) -> Points:
     """Points (n, 2) in mm. Raises InputError for anything that is no list of finite pairs."""
     for number, pair in enumerate(pairs):
         fit = isinstance(pair, list | tuple) and len(pair) in (2, 3)
@@ -263,9 +262,9 @@ def _placed(pairs: Any, units: str, budget: Budget, place: str) -> Points:
         points = np.array([pair[:2] for pair in pairs], dtype=np.float64).reshape(-1, 2) * unit_scale(units)
     except OverflowError:
         points = np.full((1, 2), math.inf)
-    if not np.isfinite(points).all() or np.abs(points).max(initial=0.0) > budget.limits.extent:
+    if not np.isfinite(points).all() or np.abs(points).max(initial=0.0) > counter.limits.extent:
         raise ShapeError(
-            f"A point lies further than {budget.limits.extent / 1000:g} m away, or nowhere.",
+            f"A point lies further than {counter.limits.extent / 1000:g} m away, or nowhere.",
             mend="Check the unit and the figures.",
             place=place,
         )

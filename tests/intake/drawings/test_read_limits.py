@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 
 from nestplan.errors import InputError
+from nestplan.intake.drawings.read_limits import ReadLimits
 from nestplan.intake.drawings.reader import read_drawing
-from nestplan.intake.drawings.strokes import Limits
 from tests.intake.small_drawings import dxf, svg
 
 # Small bounds, so that the tests are quick; what is bounded is the same.
-TIGHT = Limits(bytes=300_000, entities=3_000, points=20_000, seconds=5.0)
+TIGHT = ReadLimits(bytes=300_000, entities=3_000, points=20_000, seconds=5.0)
 SECONDS = 20.0
 
 

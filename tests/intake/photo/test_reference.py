@@ -12,7 +12,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from nestplan.errors import InputError
-from nestplan.intake.photo.quads import candidate_quads
+from nestplan.intake.photo.quadrilaterals import candidate_quadrilaterals
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference import find_reference
 from tests.intake.photo_render import SHEETS, Rendered, Scene, render
@@ -45,9 +45,9 @@ def test_the_sheet_is_found_among_bricks(on_bricks: Rendered) -> None:
 
 def test_a_brick_is_common_and_the_sheet_is_not(on_bricks: Rendered) -> None:
     middle = on_bricks.reference_px.mean(axis=0)
-    quads = candidate_quads(np.asarray(picture_of(on_bricks)))
-    sheet = [quad.common for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) < 20]
-    others = [quad.common for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) > 100]
+    quads = candidate_quadrilaterals(np.asarray(picture_of(on_bricks)))
+    sheet = [quad.colour_elsewhere for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) < 20]
+    others = [quad.colour_elsewhere for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) > 100]
     assert sheet
     assert min(sheet) < 1
     assert np.median(others) > 10

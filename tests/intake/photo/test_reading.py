@@ -28,7 +28,7 @@ def test_a_picture_is_read_as_it_is(tmp_path: Path) -> None:
     picture().save(tmp_path / "a.png")
     photo = read_photo(tmp_path / "a.png")
     assert photo.size == (400, 320)
-    assert photo.shrink == 1
+    assert photo.reduction == 1
     assert np.array_equal(photo.image, np.asarray(picture()))
 
 
@@ -79,7 +79,7 @@ def test_a_very_fine_jpeg_is_halved_while_it_is_read(tmp_path: Path) -> None:
     big.save(tmp_path / "a.jpg", quality=60)
     photo = read_photo(tmp_path / "a.jpg")
     assert photo.size == (3000, 2000)
-    assert photo.shrink == 2
+    assert photo.reduction == 2
 
 
 def claimed_size(width: int, height: int) -> bytes:
