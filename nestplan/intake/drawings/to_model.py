@@ -20,7 +20,7 @@ from nestplan.geometry.ring import area
 from nestplan.intake.drawings.layers import LayerTable
 from nestplan.intake.drawings.reader import Drawing, DrawnLine, DrawnMark, Shape, read_drawing
 from nestplan.intake.drawings.strokes import Limits, Points, spot
-from nestplan.model.anatomy import FIRMNESS
+from nestplan.model.anatomy import REGION_FIRMNESS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.piece import LayerCut, Mark, Part, Piece, StretchRule
 
@@ -45,7 +45,12 @@ _SPOILS: dict[str, Literal["through", "grain", "flesh", "mark"]] = {
     "blemish": "mark",
 }
 # Other words for parts whose firmness `anatomy` gives.
-_FIRMNESS = {**FIRMNESS, "butt": FIRMNESS["bend"], "flank": FIRMNESS["belly"], "shank": FIRMNESS["belly"]}
+_FIRMNESS = {
+    **REGION_FIRMNESS,
+    "butt": REGION_FIRMNESS["bend"],
+    "flank": REGION_FIRMNESS["belly"],
+    "shank": REGION_FIRMNESS["belly"],
+}
 _MOST_MARKS = 2_000
 _MOST_PIECES = 2_000
 
