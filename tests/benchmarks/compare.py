@@ -97,7 +97,9 @@ def main() -> None:
         print(json.dumps(found))
 
 
-def on_cluster(job: Job, hides: Sequence[Hide], effort: EnginePlanner, truth: list[object]) -> dict[str, object]:
+def on_cluster(
+    job: Job, hides: Sequence[Hide], effort: EnginePlanner, truth: list[object]
+) -> dict[str, object]:
     """The same on a cluster of two worker processes, then with one of them killed a third of the way."""
     from distributed import LocalCluster
 
@@ -127,7 +129,9 @@ def on_cluster(job: Job, hides: Sequence[Hide], effort: EnginePlanner, truth: li
     }
 
 
-def growth(hides: Sequence[Hide], sets: int, effort: EnginePlanner, alone: float, two: float) -> dict[str, object]:
+def growth(
+    hides: Sequence[Hide], sets: int, effort: EnginePlanner, alone: float, two: float
+) -> dict[str, object]:
     """Seconds for one hide x job at several sizes, and what 1,000 hides x 10 jobs would take."""
     jobs = [belt_panels(sets), belt_panels(sets, 1.1, "large belt")]
     rows: dict[str, object] = {}
