@@ -21,7 +21,7 @@ from nestplan.intake.drawings.layers import LayerTable
 from nestplan.intake.drawings.polylines import Points, place_words
 from nestplan.intake.drawings.read_limits import ReadLimits
 from nestplan.intake.drawings.reader import Drawing, DrawnLine, DrawnMark, Shape, read_drawing
-from nestplan.model.anatomy import FIRMNESS
+from nestplan.model.anatomy import REGION_FIRMNESS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.piece import LayerCut, Mark, Part, Piece, StretchRule
 
@@ -46,7 +46,12 @@ _SPOILS: dict[str, Literal["through", "grain", "flesh", "mark"]] = {
     "blemish": "mark",
 }
 # Other words for parts whose firmness `anatomy` gives.
-_FIRMNESS = {**FIRMNESS, "butt": FIRMNESS["bend"], "flank": FIRMNESS["belly"], "shank": FIRMNESS["belly"]}
+_FIRMNESS = {
+    **REGION_FIRMNESS,
+    "butt": REGION_FIRMNESS["bend"],
+    "flank": REGION_FIRMNESS["belly"],
+    "shank": REGION_FIRMNESS["belly"],
+}
 _MOST_MARKS = 2_000
 _MOST_PIECES = 2_000
 

@@ -14,7 +14,7 @@ import msgspec
 
 from nestplan.model.values import schema_of_value
 
-__all__ = ["fault_in_words"]
+__all__ = ["explain_decode_error"]
 
 _KINDS = {
     "array": "a list [ … ]",
@@ -30,7 +30,7 @@ _EXPECTED = re.compile(
 )
 
 
-def fault_in_words(text: str, place: str, document: type[Any]) -> tuple[str, str]:
+def explain_decode_error(text: str, place: str, document: type[Any]) -> tuple[str, str]:
     """What is wrong and how to mend it, for the library's `text` about the key path `place` of a `document`."""
     unknown = re.search(r"unknown field `([^`]*)`", text)
     if unknown:

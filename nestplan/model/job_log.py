@@ -15,17 +15,17 @@ from nestplan.errors import InputError, VersionError
 from nestplan.model.values import Name, Record, need, need_finite
 
 __all__ = [
-    "LOG_NAME",
+    "JOB_LOG_NAME",
     "FinishedHide",
     "FinishedJob",
     "WorkshopYield",
-    "log_line",
-    "log_text",
-    "read_log",
+    "job_log_line",
+    "job_log_text",
+    "read_job_log",
     "workshop_yields",
 ]
 
-LOG_NAME = "finished-jobs.jsonl"
+JOB_LOG_NAME = "finished-jobs.jsonl"
 _FORMAT = 1
 _MOST_BYTES = 64 * 1024 * 1024
 
@@ -95,7 +95,7 @@ class WorkshopYield(Record, frozen=True, kw_only=True):
     planned_yield: float
 
 
-def read_log(path: str | Path) -> tuple[FinishedJob, ...]:
+def read_job_log(path: str | Path) -> tuple[FinishedJob, ...]:
     """The finished jobs of a log file, oldest first; none if there is no file. Raises InputError with the
     line."""
     path = Path(path)
@@ -132,18 +132,18 @@ def _record(line: bytes, number: int, path: Path) -> FinishedJob:
     return record
 
 
-def log_line(job: FinishedJob) -> str:
+def job_log_line(job: FinishedJob) -> str:
     """The record as one line of JSON, with its line end."""
     head = {"nestplan": job.nestplan, "kind": job.kind}
     return msgspec.json.encode({**head, **msgspec.to_builtins(job)}).decode() + "\n"
 
 
-def log_text(path: str | Path, jobs: Iterable[FinishedJob]) -> str:
+def job_log_text(path: str | Path, jobs: Iterable[FinishedJob]) -> str:
     """What the log file holds once `jobs` are added to it: old lines stay as they are. Raises InputError."""
     path = Path(path)
-    read_log(path)
+    read_job_log(path)
     before = path.read_bytes().decode() if path.exists() else ""
-    return before + ("" if not before or before.endswith("\n") else "\n") + "".join(map(log_line, jobs))
+    return before + ("" if not before or before.endswith("\n") else "\n") + "".join(map(job_log_line, jobs))
 
 
 def workshop_yields(jobs: Iterable[FinishedJob]) -> tuple[WorkshopYield, ...]:

@@ -7,7 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError, RuleError
-from nestplan.estimate.narrowing import apportion, job_for_kind, job_of_layers, job_on, strap_job, with_sets
+from nestplan.estimate.job_variants import (
+    apportion,
+    job_for_hides,
+    job_for_kind,
+    job_for_layers,
+    strap_job,
+    with_sets,
+)
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import LayerCut, Piece, Strip
@@ -42,15 +49,15 @@ def _hide(leather: str) -> Hide:
 
 
 def test_a_hide_serves_the_pieces_of_the_layers_that_take_it() -> None:
-    outer = job_on(_job(), _hide("cow side"))
-    lining = job_on(_job(), _hide("goat"))
+    outer = job_for_hides(_job(), _hide("cow side"))
+    lining = job_for_hides(_job(), _hide("goat"))
     assert outer is not None
     assert lining is not None
     assert [article.name for article in outer.articles] == ["bag", "pouch"]
     assert [cut.layer for piece in outer.articles[0].pieces for cut in piece.cuts] == ["outer", "outer"]
     assert [piece.name for article in lining.articles for piece in article.pieces] == ["front"]
     assert lining.articles[0].strips == ()
-    assert job_on(_job(), _hide("felt")) is None
+    assert job_for_hides(_job(), _hide("felt")) is None
 
 
 def test_leather_to_be_bought_is_free_of_the_hides_at_hand() -> None:
@@ -63,7 +70,7 @@ def test_leather_to_be_bought_is_free_of_the_hides_at_hand() -> None:
     with pytest.raises(InputError, match="No layer"):
         job_for_kind(_job(), "sheep", "sole")
     with pytest.raises(RuleError, match="Nothing"):
-        job_of_layers(_job(), [])
+        job_for_layers(_job(), [])
 
 
 def test_other_numbers_of_sets_leave_the_rest_of_the_job_alone() -> None:

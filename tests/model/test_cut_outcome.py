@@ -11,9 +11,9 @@ import shapely
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model import Plan
-from nestplan.model.cutting_up import CutUp, cut_up
+from nestplan.model.cut_outcome import CutOutcome, outcome_of_cut
 from nestplan.model.files import content_hash, read_hide
-from nestplan.model.finished import LOG_NAME, read_log
+from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
 from tests.small_jobs import laid, one_piece_job, plain_hide, plan_of
 
 JOB = one_piece_job(sets=2)
@@ -29,7 +29,7 @@ def plan(*, second: str = "barley") -> Plan:
     return plan_of(JOB, [BARLEY, RYE, OATS], placements)
 
 
-def cut(folder: Path, the_plan: Plan, **changes: Any) -> CutUp:
+def cut(folder: Path, the_plan: Plan, **changes: Any) -> CutOutcome:
     hides = {hide.name: (folder / f"{hide.name}.hide.json", hide) for hide in (BARLEY, RYE, OATS)}
     values: dict[str, Any] = {
         "offcuts": {"barley": [shapely.box(0, 200, 1000, 800)]},
@@ -40,9 +40,9 @@ def cut(folder: Path, the_plan: Plan, **changes: Any) -> CutUp:
         "job": JOB.name,
         "plan_hash": content_hash(the_plan),
         "date": "2031-05-01",
-        "log": folder / LOG_NAME,
+        "log": folder / JOB_LOG_NAME,
     }
-    return cut_up(the_plan, hides, **{**values, **changes})
+    return outcome_of_cut(the_plan, hides, **{**values, **changes})
 
 
 def test_only_hides_with_something_on_them_are_used_up(tmp_path: Path) -> None:
@@ -58,7 +58,7 @@ def test_only_hides_with_something_on_them_are_used_up(tmp_path: Path) -> None:
     rest = read_hide(tmp_path / "barley-offcut-1.hide.json")
     assert rest.origin is not None
     assert rest.origin.parent_hash == content_hash(BARLEY)
-    (record,) = read_log(tmp_path / LOG_NAME)
+    (record,) = read_job_log(tmp_path / JOB_LOG_NAME)
     assert record == done.records[0]
 
 

@@ -10,8 +10,8 @@ import shapely
 from nestplan.errors import InputError
 from nestplan.model import Disc, Flaw, Hide, Line, Region
 from nestplan.model.files import content_hash, read_hide, to_text, write_hide
+from nestplan.model.rack import file_name_for, matching_hides, offcut_hide, offcut_hides, read_rack
 from nestplan.model.rules import zones_of
-from nestplan.model.stock import file_name_for, offcut_hide, offcut_hides, pick, read_rack
 from tests.small_jobs import plain_hide
 
 LEFT = shapely.box(0, 0, 400, 800)
@@ -49,7 +49,7 @@ def test_hides_are_picked_by_leather_thickness_and_area(tmp_path: Path) -> None:
     rack = read_rack(tmp_path).hides
 
     def names(**wishes: object) -> list[str]:
-        return [entry.hide.name for entry in pick(rack, **wishes)]  # type: ignore[arg-type]
+        return [entry.hide.name for entry in matching_hides(rack, **wishes)]  # type: ignore[arg-type]
 
     assert names() == ["a", "b", "c"]
     assert names(used=True) == ["a", "b", "c", "d"]

@@ -2,7 +2,7 @@
 offcuts of a plan measured after the fact.
 
 Not here: which of it counts as an offcut in a plan's figures (figures), how an offcut becomes a hide and the cut
-is booked (model.cutting_up, model.stock_journal).
+is booked (model.cut_outcome, model.cut_journal).
 """
 
 from __future__ import annotations
@@ -21,18 +21,20 @@ from nestplan.yields.bounds import SetBound
 from nestplan.yields.figures import figures_of
 from nestplan.yields.offcuts import offcuts_of
 
-__all__ = ["LeftOver", "left_over", "with_measured_offcuts"]
+__all__ = ["RemainingLeather", "remaining_leather", "with_measured_offcuts"]
 
 
 @dataclass(frozen=True)
-class LeftOver:
+class RemainingLeather:
     """By hide: useful offcuts (hide coordinates, mm), and the area of finished pieces and strips (mm²)."""
 
     offcuts: dict[str, list[shapely.Polygon]]
     net: dict[str, float]
 
 
-def left_over(plan: Plan, job: Job, hides: Sequence[Hide], *, least_area: float = 0.0) -> LeftOver:
+def remaining_leather(
+    plan: Plan, job: Job, hides: Sequence[Hide], *, least_area: float = 0.0
+) -> RemainingLeather:
     """What is left of the hides that `plan` places something on.
 
     An offcut is a part of the leather that no cut shape took, opened by the job's useful width, flaws and all.
@@ -52,7 +54,7 @@ def left_over(plan: Plan, job: Job, hides: Sequence[Hide], *, least_area: float 
         parts = offcuts_of(hide.name, free, job.useful_width, measured=False)
         polygons = [shapely.Polygon(part.outline, part.holes) for part in parts]
         offcuts[hide.name] = [each for each in polygons if each.area >= least_area and each.intersects(sound)]
-    return LeftOver(offcuts, {row.hide: row.net for row in figures.hides})
+    return RemainingLeather(offcuts, {row.hide: row.net for row in figures.hides})
 
 
 def with_measured_offcuts(plan: Plan, job: Job, hides: Sequence[Hide]) -> Plan:

@@ -9,14 +9,14 @@ from typing import Any
 import pytest
 
 from nestplan.errors import InputError
-from nestplan.model import stock_journal
-from nestplan.model.stock_journal import (
+from nestplan.model import cut_journal
+from nestplan.model.cut_journal import (
     JOURNAL_NAME,
     LOCK_NAME,
-    change_rack,
-    put_back_broken,
+    commit_cut,
     rack_lock,
     read_journal,
+    roll_back_unfinished_cuts,
     undo_cut,
 )
 
@@ -30,7 +30,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def book(folder: Path, cut_id: str = "cut 1", **files: str) -> None:
     texts = [(folder / f"{name}.hide.json", text) for name, text in files.items()]
-    change_rack(folder, cut_id=cut_id, date="2031-05-01", plan="spring", files=texts)
+    commit_cut(folder, cut_id=cut_id, date="2031-05-01", plan="spring", files=texts)
 
 
 @pytest.fixture
@@ -84,14 +84,14 @@ def test_later_cuts_are_undone_first(rack: Path) -> None:
 def test_an_undo_that_broke_off_is_finished_by_the_next(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = contents(rack)
     book(rack, a="used", b="offcut", c="offcut")
-    write = stock_journal.write_atomically
+    write = cut_journal.write_atomically
 
     def stopping(path: Any, content: bytes) -> None:
         if Path(path).name == JOURNAL_NAME:
             raise KeyboardInterrupt
         write(path, content)
 
-    monkeypatch.setattr(stock_journal, "write_atomically", stopping)
+    monkeypatch.setattr(cut_journal, "write_atomically", stopping)
     with pytest.raises(KeyboardInterrupt):
         undo_cut(rack, "cut 1")
     monkeypatch.undo()
@@ -119,7 +119,7 @@ def test_a_cut_that_cannot_be_written_leaves_everything_as_it_was(
     rack: Path, monkeypatch: pytest.MonkeyPatch, fails_at: int
 ) -> None:
     before = contents(rack)
-    write, count = stock_journal.write_atomically, 0
+    write, count = cut_journal.write_atomically, 0
 
     def failing(path: Any, content: bytes) -> None:
         nonlocal count
@@ -129,7 +129,7 @@ def test_a_cut_that_cannot_be_written_leaves_everything_as_it_was(
                 raise InputError("The disk is full.")
         write(path, content)
 
-    monkeypatch.setattr(stock_journal, "write_atomically", failing)
+    monkeypatch.setattr(cut_journal, "write_atomically", failing)
     with pytest.raises(InputError, match="disk is full"):
         book(rack, a="used", b="offcut", c="offcut")
     assert contents(rack) == before
@@ -141,7 +141,7 @@ def test_a_cut_that_broke_off_is_put_back_next_time(
     rack: Path, monkeypatch: pytest.MonkeyPatch, stops_at: int
 ) -> None:
     before = contents(rack)
-    write, count = stock_journal.write_atomically, 0
+    write, count = cut_journal.write_atomically, 0
 
     class PowerCut(BaseException):
         pass
@@ -156,13 +156,13 @@ def test_a_cut_that_broke_off_is_put_back_next_time(
             raise PowerCut
         write(path, content)
 
-    monkeypatch.setattr(stock_journal, "write_atomically", stopping)
-    monkeypatch.setattr(stock_journal, "_restore", lambda *_: (_ for _ in ()).throw(PowerCut))
+    monkeypatch.setattr(cut_journal, "write_atomically", stopping)
+    monkeypatch.setattr(cut_journal, "_restore", lambda *_: (_ for _ in ()).throw(PowerCut))
     with pytest.raises(PowerCut):
         book(rack, a="used", b="offcut", c="offcut")
     monkeypatch.undo()
     assert [cut.state for cut in read_journal(rack)] == ["begun"]
-    assert len(put_back_broken(rack)) == 1
+    assert len(roll_back_unfinished_cuts(rack)) == 1
     assert contents(rack) == before
     assert read_journal(rack) == ()
 

@@ -14,7 +14,7 @@ import msgspec
 
 from nestplan.estimate.combine import Combination
 from nestplan.estimate.compare import HideAnswer
-from nestplan.estimate.narrowing import job_on
+from nestplan.estimate.job_variants import job_for_hides
 from nestplan.geometry.units import show_area
 from nestplan.model import Hide, Job, Plan
 
@@ -56,7 +56,7 @@ def pictured_answers(
     return [
         (
             named[each.hide],
-            job_on(job, named[each.hide]) or job,
+            job_for_hides(job, named[each.hide]) or job,
             each.plan,
             f"{place}. {each.hide}",
             answer_captions(each, units),

@@ -19,10 +19,10 @@ from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
 from nestplan.yields import figures_of
 
-__all__ = ["united"]
+__all__ = ["merge_plans"]
 
 
-def united(job: Job, hides: Sequence[Hide], plans: Iterable[Plan]) -> Plan:
+def merge_plans(job: Job, hides: Sequence[Hide], plans: Iterable[Plan]) -> Plan:
     """One plan of `job` on `hides` that holds everything that `plans`, each of other hides, hold.
 
     Copies are numbered anew, and sets with them. It may hold more than the job asks, so its goal is `fill`. Raises

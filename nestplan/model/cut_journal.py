@@ -18,19 +18,19 @@ from typing import Literal
 import msgspec
 
 from nestplan.errors import InputError
-from nestplan.model.finished import LOG_NAME
+from nestplan.model.job_log import JOB_LOG_NAME
 from nestplan.model.values import Name, Record
 from nestplan.storage import write_atomically
 
 __all__ = [
     "JOURNAL_NAME",
     "LOCK_NAME",
-    "Change",
-    "Cut",
-    "change_rack",
-    "put_back_broken",
+    "FileChange",
+    "JournalEntry",
+    "commit_cut",
     "rack_lock",
     "read_journal",
+    "roll_back_unfinished_cuts",
     "undo_cut",
 ]
 
@@ -42,10 +42,10 @@ _MOST_BYTES = 256 * 1024 * 1024
 # Older cuts can no longer be undone; the files they wrote stay.
 _KEPT = 50
 # A cut writes nothing else, so that a journal from elsewhere cannot make us write other files.
-_OURS = (".hide.json", LOG_NAME)
+_OURS = (".hide.json", JOB_LOG_NAME)
 
 
-class Change(Record, frozen=True, kw_only=True):
+class FileChange(Record, frozen=True, kw_only=True):
     """One file of a cut, by its path from the rack's folder: its text before (None: it was not there) and the
     SHA-256 of its text after."""
 
@@ -54,23 +54,23 @@ class Change(Record, frozen=True, kw_only=True):
     after: str
 
 
-class Cut(Record, frozen=True, kw_only=True):
+class JournalEntry(Record, frozen=True, kw_only=True):
     """One cut in the journal. `begun`: its files may not all be written yet."""
 
     id: Name
     date: str
     plan: str
     state: Literal["begun", "done", "undone"]
-    changes: tuple[Change, ...]
+    changes: tuple[FileChange, ...]
 
 
 class _Journal(Record, frozen=True, kw_only=True):
     nestplan: int = 1
     kind: Literal["cuts"] = "cuts"
-    cuts: tuple[Cut, ...] = ()
+    cuts: tuple[JournalEntry, ...] = ()
 
 
-def read_journal(folder: str | Path) -> tuple[Cut, ...]:
+def read_journal(folder: str | Path) -> tuple[JournalEntry, ...]:
     """The cuts of a rack, oldest first; none if it has no journal. Raises InputError if it is damaged."""
     path = Path(folder) / JOURNAL_NAME
     try:
@@ -125,24 +125,24 @@ def rack_lock(folder: str | Path) -> Iterator[None]:
             path.unlink()
 
 
-def change_rack(
+def commit_cut(
     folder: str | Path, *, cut_id: str, date: str, plan: str, files: Sequence[tuple[Path, str]]
-) -> Cut:
+) -> JournalEntry:
     """Write all `files` (path, text) as one cut that can be undone.
 
     The journal is written first. If a file then cannot be written, those already written are put back and the
     error is raised. A cut that broke off earlier is put back before. Raises InputError.
     """
     folder = Path(folder)
-    put_back_broken(folder)
+    roll_back_unfinished_cuts(folder)
     cuts = read_journal(folder)
     if any(cut.id == cut_id and cut.state == "done" for cut in cuts):
         raise InputError("This plan has been cut already.", mend="Undo the cut first.", file=str(folder))
     changes = tuple(
-        Change(file=_from_folder(folder, path), before=_text_of(path), after=_hash(text))
+        FileChange(file=_from_folder(folder, path), before=_text_of(path), after=_hash(text))
         for path, text in files
     )
-    cut = Cut(id=cut_id, date=date, plan=plan, state="begun", changes=changes)
+    cut = JournalEntry(id=cut_id, date=date, plan=plan, state="begun", changes=changes)
     kept = tuple(old for old in cuts if old.id != cut_id)[-_KEPT:]
     _write(folder, (*kept, cut))
     done = msgspec.structs.replace(cut, state="done")
@@ -157,13 +157,13 @@ def change_rack(
     return done
 
 
-def undo_cut(folder: str | Path, cut_id: str) -> Cut:
+def undo_cut(folder: str | Path, cut_id: str) -> JournalEntry:
     """Put back every file of a cut as it was, byte for byte, and take away those it made.
 
     Raises InputError if there is no such cut, or a file was changed since (then nothing is touched).
     """
     folder = Path(folder)
-    put_back_broken(folder)
+    roll_back_unfinished_cuts(folder)
     cuts = read_journal(folder)
     cut = next((each for each in reversed(cuts) if each.id == cut_id and each.state == "done"), None)
     if cut is None:
@@ -188,7 +188,7 @@ def undo_cut(folder: str | Path, cut_id: str) -> Cut:
     return undone
 
 
-def put_back_broken(folder: Path) -> tuple[Cut, ...]:
+def roll_back_unfinished_cuts(folder: Path) -> tuple[JournalEntry, ...]:
     """Undo cuts that broke off half-way; returns them. Files that someone else has changed stay as they
     are."""
     cuts = read_journal(folder)
@@ -200,7 +200,7 @@ def put_back_broken(folder: Path) -> tuple[Cut, ...]:
     return broken
 
 
-def _restore(folder: Path, cut: Cut) -> None:
+def _restore(folder: Path, cut: JournalEntry) -> None:
     for change in cut.changes:
         path = folder / change.file
         if _file_hash(path) != change.after:
@@ -212,7 +212,7 @@ def _restore(folder: Path, cut: Cut) -> None:
             write_atomically(path, change.before.encode())
 
 
-def _write(folder: Path, cuts: tuple[Cut, ...]) -> None:
+def _write(folder: Path, cuts: tuple[JournalEntry, ...]) -> None:
     text = msgspec.json.format(
         msgspec.json.encode({"nestplan": 1, "kind": "cuts", "cuts": msgspec.to_builtins(cuts)}), indent=1
     )

@@ -1,6 +1,6 @@
 """What a cut makes of its hides: used ones marked, offcuts as new hides, lines for the log.
 
-Nothing is written here: `cut_up` gives the texts of all files, and `stock_journal` writes them in one go.
+Nothing is written here: `outcome_of_cut` gives the texts of all files, and `cut_journal` writes them in one go.
 """
 
 from __future__ import annotations
@@ -15,19 +15,19 @@ import shapely
 from nestplan.errors import InputError
 from nestplan.geometry.ring import to_polygon
 from nestplan.model.files import content_hash, to_text
-from nestplan.model.finished import FinishedHide, FinishedJob, log_text
 from nestplan.model.hide import Hide
+from nestplan.model.job_log import FinishedHide, FinishedJob, job_log_text
 from nestplan.model.plan import Placement, Plan
-from nestplan.model.stock import file_name_for, offcut_hides
+from nestplan.model.rack import file_name_for, offcut_hides
 
-__all__ = ["CutUp", "cut_up"]
+__all__ = ["CutOutcome", "outcome_of_cut"]
 
 # An offcut may share this much with what was cut: rounding in files (0.1 µm) along long edges, mm².
 _SHARED = 1.0
 
 
 @dataclass(frozen=True)
-class CutUp:
+class CutOutcome:
     """The outcome of a cut: `files` to write (path, text), the hides used, offcuts with paths, log
     records."""
 
@@ -37,7 +37,7 @@ class CutUp:
     records: tuple[FinishedJob, ...]
 
 
-def cut_up(
+def outcome_of_cut(
     plan: Plan,
     hides: Mapping[str, tuple[Path, Hide]],
     offcuts: Mapping[str, Sequence[shapely.Polygon]],
@@ -50,7 +50,7 @@ def cut_up(
     taken: Iterable[str] = (),
     really_used: Mapping[str, float] | None = None,
     note: str = "",
-) -> CutUp:
+) -> CutOutcome:
     """What becomes of the hides that `plan` places something on.
 
     `hides` gives each hide and its file by name, `offcuts` the useful leavings by hide (hide coordinates, mm),
@@ -83,8 +83,8 @@ def cut_up(
             made.append((target, child))
         left[name] = sum(child.gross_area for child in children)
     records = _records(plan, placed, hides, left, net, job, plan_hash, date, really_used or {}, note)
-    files.append((log, log_text(log, records)))
-    return CutUp(tuple(files), tuple(used), tuple(made), tuple(records))
+    files.append((log, job_log_text(log, records)))
+    return CutOutcome(tuple(files), tuple(used), tuple(made), tuple(records))
 
 
 def _check_clear(name: str, polygons: Sequence[shapely.Polygon], placements: Sequence[Placement]) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from nestplan.errors import InputError, VersionError
-from nestplan.model.finished import FinishedJob, log_text, read_log, workshop_yields
+from nestplan.model.job_log import FinishedJob, job_log_text, read_job_log, workshop_yields
 
 
 def finished(**changes: Any) -> FinishedJob:
@@ -30,13 +30,13 @@ def finished(**changes: Any) -> FinishedJob:
 
 def test_records_are_added_and_read_back_and_old_lines_stay_as_they_are(tmp_path: Path) -> None:
     path = tmp_path / "log.jsonl"
-    assert read_log(path) == ()
-    path.write_text(log_text(path, [finished()]).rstrip("\n").replace(":", ": "))
+    assert read_job_log(path) == ()
+    path.write_text(job_log_text(path, [finished()]).rstrip("\n").replace(":", ": "))
     before = path.read_text()
-    path.write_text(log_text(path, [finished(id="b2"), finished(id="c3", note="two backs spoiled")]))
+    path.write_text(job_log_text(path, [finished(id="b2"), finished(id="c3", note="two backs spoiled")]))
     assert path.read_text().startswith(before + "\n")
-    assert [job.id for job in read_log(path)] == ["a1", "b2", "c3"]
-    assert read_log(path)[0] == finished()
+    assert [job.id for job in read_job_log(path)] == ["a1", "b2", "c3"]
+    assert read_job_log(path)[0] == finished()
 
 
 def test_the_workshops_own_yield_stands_beside_the_plans() -> None:
@@ -70,18 +70,22 @@ def test_the_workshops_own_yield_stands_beside_the_plans() -> None:
 )
 def test_a_bad_line_is_refused_with_its_number(tmp_path: Path, line: str, error: type[InputError]) -> None:
     path = tmp_path / "log.jsonl"
-    bad = log_text(path, [finished()]).strip().replace('"net":60.0', '"net":-1.0') if line == "NET" else line
-    path.write_text(log_text(path, [finished()]) + bad + "\n")
+    bad = (
+        job_log_text(path, [finished()]).strip().replace('"net":60.0', '"net":-1.0')
+        if line == "NET"
+        else line
+    )
+    path.write_text(job_log_text(path, [finished()]) + bad + "\n")
     with pytest.raises(error) as caught:
-        read_log(path)
+        read_job_log(path)
     assert caught.value.place == "line 2"
     assert caught.value.file == str(path)
     with pytest.raises(error):
-        log_text(path, [finished()])
+        job_log_text(path, [finished()])
 
 
 def test_a_line_from_a_newer_program_is_refused_politely(tmp_path: Path) -> None:
     path = tmp_path / "log.jsonl"
-    path.write_text(log_text(path, [finished()]).replace('"nestplan":1', '"nestplan":2'))
+    path.write_text(job_log_text(path, [finished()]).replace('"nestplan":1', '"nestplan":2'))
     with pytest.raises(VersionError):
-        read_log(path)
+        read_job_log(path)

@@ -1,6 +1,6 @@
 """The rack: a folder of hide files, what on it suits, and offcuts as hides with their history.
 
-Changing the rack after a cut, and undoing that, is told in `stock_journal`; what finished jobs really used,
+Changing the rack after a cut, and undoing that, is told in `cut_journal`; what finished jobs really used,
 in `finished`. How offcuts are found is told in `yields`: here they arrive as polygons.
 """
 
@@ -22,11 +22,11 @@ from nestplan.model.hide import Flaw, Hide, Origin, Region
 from nestplan.model.rules import grow
 from nestplan.model.values import Points
 
-__all__ = ["Rack", "RackHide", "file_name_for", "offcut_hide", "offcut_hides", "pick", "read_rack"]
+__all__ = ["Rack", "RackHide", "file_name_for", "matching_hides", "offcut_hide", "offcut_hides", "read_rack"]
 
 _MOST_FILES = 10_000
 # What is left of a flaw or region beyond the knife, mm², is dust.
-_DUST = 0.01
+_LEAST_AREA_MM2 = 0.01
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def read_rack(folder: str | Path) -> Rack:
     return Rack(folder, tuple(hides), tuple(faults))
 
 
-def pick(
+def matching_hides(
     hides: Iterable[RackHide],
     *,
     leather: Sequence[str] = (),
@@ -245,7 +245,7 @@ def _rings_of(shape: shapely.Geometry) -> Iterator[Ring]:
     for part in shapely.get_parts(shape).tolist():
         if part.geom_type == "GeometryCollection":
             yield from _rings_of(part)
-        elif part.geom_type == "Polygon" and part.area > _DUST:
+        elif part.geom_type == "Polygon" and part.area > _LEAST_AREA_MM2:
             yield to_rings(part)[0]
 
 

@@ -14,17 +14,27 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Strip
 
-__all__ = ["apportion", "job_for_kind", "job_of_layers", "job_on", "read_ratio", "strap_job", "with_sets"]
+__all__ = [
+    "apportion",
+    "job_for_hides",
+    "job_for_kind",
+    "job_for_layers",
+    "read_ratio",
+    "strap_job",
+    "with_sets",
+]
 
 
-def job_on(job: Job, *hides: Hide) -> Job | None:
+def job_for_hides(job: Job, *hides: Hide) -> Job | None:
     """The part of a job that may be cut from `hides`: its pieces in the layers that take at least one of them.
     None if no layer does."""
     layers = [layer.name for layer in job.layers if any(layer.takes(hide) for hide in hides)]
-    return job_of_layers(job, layers) if any(_cut_from(article, layers) for article in job.articles) else None
+    return (
+        job_for_layers(job, layers) if any(_cut_from(article, layers) for article in job.articles) else None
+    )
 
 
-def job_of_layers(job: Job, layers: Collection[str]) -> Job:
+def job_for_layers(job: Job, layers: Collection[str]) -> Job:
     """The part of a job that is cut from the layers named. Raises RuleError if nothing is."""
     articles = tuple(
         msgspec.structs.replace(
@@ -72,7 +82,7 @@ def job_for_kind(job: Job, leather: str, layer: str | None = None) -> Job:
             f"It is not clear which layer is to be cut from '{leather}'.",
             mend=f"Name the layer: {', '.join(names)}.",
         )
-    narrowed = job_of_layers(job, chosen)
+    narrowed = job_for_layers(job, chosen)
     return msgspec.structs.replace(narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers))
 
 
