@@ -32,12 +32,12 @@ def book_cut(contents: Contents, files: dict[str, str]) -> Booked:
 
     Errors: InputError where a part is not saved, a hide was used up already, or the rack cannot be written.
     """
-    from nestplan.model.cutting_up import cut_up
+    from nestplan.model.cut_journal import commit_cut, rack_lock
+    from nestplan.model.cut_outcome import outcome_of_cut
     from nestplan.model.files import content_hash, read_plan
-    from nestplan.model.finished import LOG_NAME
-    from nestplan.model.stock import read_rack
-    from nestplan.model.stock_journal import change_rack, rack_lock
-    from nestplan.yields.left_over import left_over
+    from nestplan.model.job_log import JOB_LOG_NAME
+    from nestplan.model.rack import read_rack
+    from nestplan.yields.remaining_leather import remaining_leather
 
     if contents.plan is None or contents.job is None or "plan" not in files or not contents.plan.placements:
         raise InputError(
@@ -53,9 +53,9 @@ def book_cut(contents: Contents, files: dict[str, str]) -> Booked:
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
     cut_id = content_hash(plan)
     with rack_lock(folder):
-        left = left_over(plan, contents.job, [hide for _, hide in hides.values()])
+        left = remaining_leather(plan, contents.job, [hide for _, hide in hides.values()])
         names = {entry.hide.name for entry in read_rack(folder).hides} | set(hides)
-        done = cut_up(
+        done = outcome_of_cut(
             plan,
             hides,
             left.offcuts,
@@ -63,10 +63,10 @@ def book_cut(contents: Contents, files: dict[str, str]) -> Booked:
             job=contents.job.name,
             plan_hash=cut_id,
             date=date,
-            log=folder / LOG_NAME,
+            log=folder / JOB_LOG_NAME,
             taken=names,
         )
-        change_rack(folder, cut_id=cut_id, date=date, plan=plan.name, files=done.files)
+        commit_cut(folder, cut_id=cut_id, date=date, plan=plan.name, files=done.files)
     gone = {hide.name for hide in done.used}
     kept = tuple(hide for hide in contents.hides if hide.name not in gone)
     offcuts = tuple(hide for _, hide in done.offcuts)
@@ -78,7 +78,7 @@ def book_cut(contents: Contents, files: dict[str, str]) -> Booked:
 
 def take_back(booked: Booked) -> None:
     """Put every file back as it was before. Errors: InputError where one was changed since."""
-    from nestplan.model.stock_journal import rack_lock, undo_cut
+    from nestplan.model.cut_journal import rack_lock, undo_cut
 
     with rack_lock(booked.folder):
         undo_cut(booked.folder, booked.cut_id)

@@ -182,7 +182,7 @@ def export_comparison(
 
     Errors: InputError where a file cannot be written.
     """
-    from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
+    from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
     from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
     from nestplan.storage import write_atomically
 

@@ -187,14 +187,14 @@ class ChoosePanel(QWidget):
 
         def run(control: TaskControl) -> object:
             from nestplan.estimate.compare import compare
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(len(contents.leather), seconds)) as workers:
                 return compare(
                     contents.job,
                     contents.leather,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     workers=workers,
                     on_done=lambda number, answer: control.tell(answer),
                     cancelled=lambda: control.cancelled,

@@ -71,7 +71,7 @@ class CountPart(AskPart):
         self.finish_layout()
 
     def _read_ratio(self, words: str) -> dict[str, float]:
-        from nestplan.estimate.narrowing import read_ratio
+        from nestplan.estimate.job_variants import read_ratio
 
         job = self._document.contents.job
         if job is None:
@@ -94,7 +94,7 @@ class CountPart(AskPart):
         if self.ratio.fault:
             self.tell(self.ratio.fault)
             return
-        from nestplan.estimate.narrowing import strap_job
+        from nestplan.estimate.job_variants import strap_job
 
         try:
             job = contents.job
@@ -110,7 +110,7 @@ class CountPart(AskPart):
 
         def run(control: TaskControl) -> object:
             from nestplan.estimate.count import count
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(tasks, seconds)) as workers:
@@ -118,7 +118,7 @@ class CountPart(AskPart):
                     job,
                     hides,
                     ratio=ratio,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     workers=workers,
                     on_done=lambda number, answer: control.tell(answer),
                     cancelled=lambda: control.cancelled,

@@ -51,14 +51,14 @@ class TogetherPart(AskPart):
 
         def search(control: TaskControl) -> object:
             from nestplan.estimate.combine import cheapest
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(_MOST_TRIES, seconds)) as workers:
                 return cheapest(
                     job,
                     hides,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     most_tries=_MOST_TRIES,
                     workers=workers,
                     on_done=lambda number, plan: control.tell(plan),
@@ -90,7 +90,7 @@ class TogetherPart(AskPart):
             self._show()
 
     def _show(self) -> None:
-        from nestplan.estimate.comparison_words import combination_words
+        from nestplan.estimate.comparison_report import combination_words
 
         self.use.setVisible(self.found is not None)
         if self.found is None:
