@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestplan.desk.plan_edits import cut_piece_of
+from nestplan.desk.document.plan_edits import cut_piece_of
 from nestplan.geometry.pose import Pose, Turns
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job

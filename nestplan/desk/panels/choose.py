@@ -9,14 +9,14 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document
+from nestplan.desk.background.task import Control, Task
+from nestplan.desk.controls.fields import Choice, button, form, heading, number_field, row_of, scrolled, soft
+from nestplan.desk.document.document import Document
 from nestplan.desk.panels.asking import crew
 from nestplan.desk.panels.estimates import BuyPart, CountPart
-from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, row_of, scrolled, soft
 from nestplan.desk.panels.together import TogetherPart
 from nestplan.desk.settings import Settings
-from nestplan.desk.thumbs import common_scale, thumbnail
-from nestplan.desk.worker import Control, Task
+from nestplan.desk.table.thumbs import common_scale, thumbnail
 from nestplan.model.hide import Hide
 
 __all__ = ["Board", "ChoosePanel"]

@@ -9,9 +9,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
 
-from nestplan.desk.document import Document
-from nestplan.desk.panels.asking import AskPart, crew
-from nestplan.desk.panels.fields import (
+from nestplan.desk.background.task import Control
+from nestplan.desk.controls.fields import (
     Choice,
     Field,
     LengthField,
@@ -21,9 +20,10 @@ from nestplan.desk.panels.fields import (
     row_of,
     soft,
 )
+from nestplan.desk.document.document import Document
+from nestplan.desk.panels.asking import AskPart, crew
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
-from nestplan.desk.worker import Control
 from nestplan.errors import InputError
 from nestplan.geometry.units import read_area, show_area
 from nestplan.model.anatomy import ANATOMY

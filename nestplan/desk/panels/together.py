@@ -5,12 +5,12 @@ The answer is that of `nestplan.estimate.combine`, worked out off the window's t
 
 from __future__ import annotations
 
-from nestplan.desk.document import Document
+from nestplan.desk.background.task import Control
+from nestplan.desk.controls.fields import Field, button, soft
+from nestplan.desk.document.document import Document
 from nestplan.desk.panels.asking import AskPart, crew
-from nestplan.desk.panels.fields import Field, button, soft
 from nestplan.desk.sentences import count
 from nestplan.desk.settings import Settings
-from nestplan.desk.worker import Control
 
 __all__ = ["TogetherPart"]
 
