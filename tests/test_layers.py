@@ -45,6 +45,26 @@ INSIDE = {
         ["goals", "nest", "precompile"],
     ],
     "intake": [["measured", "panels"], ["drawings", "photo"]],
+    "tasks": [
+        ["contents", "output_paths"],
+        ["opening"],
+        ["checking", "planning", "saving", "cutting", "rack"],
+        ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
+        ["exporting"],
+    ],
+    "cli": [
+        ["estimate_words", "option_values", "plan_words"],
+        [
+            "desk_command",
+            "drawing_commands",
+            "fit_commands",
+            "plan_commands",
+            "rack_commands",
+            "sheet_commands",
+        ],
+        ["estimate_commands", "trace_commands"],
+        ["app"],
+    ],
 }
 """The order inside a folder: what stands in a row may import from its own row and from those before it; folders that
 share a row do not import each other."""
@@ -58,7 +78,7 @@ DOORS = {
     "skimage": ("intake/photo/",),
     "scipy": ("intake/photo/",),
     "numba": ("nesting/arrays/",),
-    "msgspec": ("model/", "cli/", "desk/", "yields/", "nesting/", "estimate/"),
+    "msgspec": ("model/", "cli/", "desk/", "yields/", "nesting/", "estimate/", "tasks/"),
     "typer": ("cli/",),
     "rich": ("cli/",),
     "distributed": ("estimate/workers",),

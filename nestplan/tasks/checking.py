@@ -12,11 +12,11 @@ from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
 from nestplan.tasks.opening import open_plan
 
-__all__ = ["CheckedPlan", "check_plan", "check_plan_file", "figures_of"]
+__all__ = ["PlanCheck", "check_plan", "check_plan_file", "figures_of"]
 
 
 @dataclass(frozen=True)
-class CheckedPlan:
+class PlanCheck:
     """A plan, its faults, and its figures (None where they were not asked for)."""
 
     plan: Plan
@@ -24,7 +24,7 @@ class CheckedPlan:
     figures: Figures | None = None
 
 
-def check_plan_file(path: Path, *, job: Path | None = None, hides: Sequence[Path] = ()) -> CheckedPlan:
+def check_plan_file(path: Path, *, job: Path | None = None, hides: Sequence[Path] = ()) -> PlanCheck:
     """The plan in a file and its faults, by the job and hides it was made from.
 
     Raises InputError if a file cannot be read, or the job or a hide is not the one the plan was made from.
@@ -32,14 +32,14 @@ def check_plan_file(path: Path, *, job: Path | None = None, hides: Sequence[Path
     from nestplan.model.audit import check
 
     opened = open_plan(path, job=job, hides=hides)
-    return CheckedPlan(opened.plan, check(opened.plan, opened.job, opened.hides))
+    return PlanCheck(opened.plan, check(opened.plan, opened.job, opened.hides))
 
 
-def check_plan(plan: Plan, job: Job, hides: Sequence[Hide]) -> CheckedPlan:
+def check_plan(plan: Plan, job: Job, hides: Sequence[Hide]) -> PlanCheck:
     """The plan with its faults and its figures."""
     from nestplan.model.audit import check
 
-    return CheckedPlan(plan, check(plan, job, hides), figures_of(plan, job, hides))
+    return PlanCheck(plan, check(plan, job, hides), figures_of(plan, job, hides))
 
 
 def figures_of(plan: Plan, job: Job, hides: Sequence[Hide]) -> Figures:

@@ -20,17 +20,17 @@ from nestplan.model.hide import Hide
 from nestplan.model.plan import Plan
 from nestplan.model.stock import read_rack
 from nestplan.model.stock_journal import Cut, change_rack, rack_lock, undo_cut
+from nestplan.tasks.contents import Contents
 from nestplan.tasks.opening import open_plan
-from nestplan.tasks.workspace import Workspace
 
 __all__ = [
     "CommittedCut",
     "CutFiles",
     "CutNotes",
     "commit_cut",
+    "contents_after_cut",
     "find_cut",
     "take_back_cut",
-    "workspace_after_cut",
 ]
 
 
@@ -136,7 +136,9 @@ def commit_cut(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[s
 def _require_uncut(cut: CutFiles) -> None:
     if not cut.plan.placements:
         raise InputError(
-            "The plan places nothing, so there is nothing to cut.", file=str(cut.plan_file), mend="Plan again."
+            "The plan places nothing, so there is nothing to cut.",
+            file=str(cut.plan_file),
+            mend="Plan again.",
         )
     for name in {placement.hide for placement in cut.plan.placements}:
         used = read_hide(cut.hide_files[name]).used
@@ -157,12 +159,12 @@ def take_back_cut(rack: Path, cut_id: str) -> Cut:
         return undo_cut(rack, cut_id)
 
 
-def workspace_after_cut(
-    workspace: Workspace, files: Mapping[str, str], cut: CommittedCut
-) -> tuple[Workspace, dict[str, str]]:
+def contents_after_cut(
+    contents: Contents, files: Mapping[str, str], cut: CommittedCut
+) -> tuple[Contents, dict[str, str]]:
     """What lies open once its plan is cut, and its files: without the hides used up and the plan, with the offcuts."""
     gone = {hide.name for hide in cut.used}
-    kept = tuple(hide for hide in workspace.hides if hide.name not in gone)
+    kept = tuple(hide for hide in contents.hides if hide.name not in gone)
     after = {name: file for name, file in files.items() if name not in gone and name != "plan"}
     after |= {hide.name: str(path) for path, hide in cut.offcuts}
-    return Workspace(kept + tuple(hide for _, hide in cut.offcuts), workspace.job, None), after
+    return Contents(kept + tuple(hide for _, hide in cut.offcuts), contents.job, None), after

@@ -1,13 +1,13 @@
-"""Estimates before anything is cut: hides compared, sets counted, leather to buy, and their files.
+"""Estimates before anything is cut: who works on them, and the files of a comparison and of a purchase.
 
-The answers are those of `estimate`; here they are asked with as many processes as serve, and written.
+The questions themselves are `compare`, `cheapest`, `count` and `buy` of `estimate`.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,12 +17,11 @@ from nestplan.storage import write_atomically
 
 if TYPE_CHECKING:
     from nestplan.drawing.pages import Page
-    from nestplan.estimate.buy import BuyEstimate, BuyFigure, Purchase
+    from nestplan.estimate.buy import BuyEstimate, BuyFigure
     from nestplan.estimate.combine import Combination
-    from nestplan.estimate.compare import HideAnswer, Ranking
+    from nestplan.estimate.compare import HideAnswer
     from nestplan.estimate.count import Count
-    from nestplan.estimate.planner import Planner
-    from nestplan.estimate.simulate import HideKind
+    from nestplan.estimate.workers import Workers
     from nestplan.model.hide import Hide
     from nestplan.model.job import Job
     from nestplan.sheets.measures import LengthUnit
@@ -30,13 +29,9 @@ if TYPE_CHECKING:
 __all__ = [
     "COMPARISON_FILES",
     "PURCHASE_FILES",
-    "Crew",
-    "buy_leather",
-    "cheapest_hides",
-    "compare_hides",
-    "count_sets",
     "count_tasks",
     "counts_json",
+    "open_crew",
     "purchase_json",
     "purchase_plot",
     "write_comparison",
@@ -53,145 +48,32 @@ _START_SECONDS = 6.0
 """Work of less than this is done in this process: starting others takes a second or two."""
 
 
-@dataclass(frozen=True)
-class Crew:
-    """Who works on an estimate: at most `processes` of this machine (all cores where it is None), or the workers of
-    a Dask `scheduler`."""
-
-    processes: int | None = None
-    scheduler: str | None = None
-
-    def useful(self, tasks: int) -> int:
-        """How many processes serve for so many tasks: no more than tasks, for each takes a second or two to start."""
-        return max(1, min(self.processes or os.cpu_count() or 1, tasks))
-
-    @classmethod
-    def for_work(cls, tasks: int, seconds: float) -> Crew:
-        """All cores where `tasks` of `seconds` each are worth the start of processes, else this process alone."""
-        return cls(None if tasks * seconds > _START_SECONDS else 1)
-
-
-def compare_hides(
-    job: Job,
-    hides: Sequence[Hide],
+@contextmanager
+def open_crew(
+    tasks: int,
     *,
-    by: Ranking = "sets",
-    planner: Planner,
-    crew: Crew,
-    on_done: Callable[[int, HideAnswer], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
-) -> tuple[HideAnswer, ...]:
-    """What each hide gives of the job by itself, ranked; see `estimate.compare`.
+    seconds_each: float | None = None,
+    processes: int | None = None,
+    scheduler: str | None = None,
+) -> Iterator[Workers]:
+    """Whoever works on so many tasks of an estimate, until the block is left.
 
-    Raises Cancelled with the answers so far when `cancelled` says so.
+    At most `processes` of this machine (all cores by default), and no more than tasks, for each takes a second or
+    two to start; this process alone where the tasks, of `seconds_each`, are not worth that. With the address of a
+    Dask `scheduler` its workers.
     """
-    from nestplan.estimate.compare import compare
     from nestplan.estimate.workers import open_workers
 
-    with open_workers(crew.useful(len(hides)), scheduler=crew.scheduler) as workers:
-        return compare(
-            job, hides, by=by, planner=planner, workers=workers, on_done=on_done, cancelled=cancelled
-        )
-
-
-def cheapest_hides(
-    job: Job,
-    hides: Sequence[Hide],
-    *,
-    most_tries: int,
-    planner: Planner,
-    crew: Crew,
-    on_done: Callable[[int, Any], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
-) -> Combination:
-    """The hides that together do the whole job at least cost; see `estimate.combine`.
-
-    Raises RuleError if none was found in `most_tries` plans, Cancelled when `cancelled` says so.
-    """
-    from nestplan.estimate.combine import cheapest
-    from nestplan.estimate.workers import open_workers
-
-    with open_workers(crew.useful(most_tries), scheduler=crew.scheduler) as workers:
-        return cheapest(
-            job,
-            hides,
-            planner=planner,
-            most_tries=most_tries,
-            workers=workers,
-            on_done=on_done,
-            cancelled=cancelled,
-        )
-
-
-def count_sets(
-    job: Job,
-    hides: Sequence[Hide],
-    *,
-    ratio: Mapping[str, float] | None = None,
-    together: bool = True,
-    planner: Planner,
-    crew: Crew,
-    on_done: Callable[[int, Any], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
-) -> tuple[Count, ...]:
-    """How many sets each hide gives, and all together where `together` is said; see `estimate.count`.
-
-    Raises InputError if the ratio does not fit the job, Cancelled when `cancelled` says so.
-    """
-    from nestplan.estimate.count import count
-    from nestplan.estimate.workers import open_workers
-
-    with open_workers(crew.useful(count_tasks(hides, together)), scheduler=crew.scheduler) as workers:
-        return count(
-            job,
-            hides,
-            ratio=ratio,
-            together=together,
-            planner=planner,
-            workers=workers,
-            on_done=on_done,
-            cancelled=cancelled,
-        )
+    useful = max(1, min(processes or os.cpu_count() or 1, tasks))
+    if seconds_each is not None and tasks * seconds_each <= _START_SECONDS:
+        useful = 1
+    with open_workers(useful, scheduler=scheduler) as workers:
+        yield workers
 
 
 def count_tasks(hides: Sequence[Hide], together: bool = True) -> int:
-    """How many answers `count_sets` gives."""
+    """How many answers a count of sets gives: one for each hide, and one for all of them `together`."""
     return len(hides) + (1 if together and len(hides) > 1 else 0)
-
-
-def buy_leather(
-    job: Job,
-    kind: HideKind,
-    *,
-    sets: int | None = None,
-    layer: str | None = None,
-    draws: int,
-    seed: int = 0,
-    planner: Planner,
-    crew: Crew,
-    on_done: Callable[[int, Purchase], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
-) -> BuyEstimate:
-    """How much leather of a kind to buy for the job before seeing it; see `estimate.buy`.
-
-    Raises RuleError if nothing of this kind is asked for, Cancelled when `cancelled` says so.
-    """
-    from nestplan.estimate.buy import buy
-    from nestplan.estimate.workers import open_workers
-
-    with open_workers(crew.useful(draws), scheduler=crew.scheduler) as workers:
-        return buy(
-            job,
-            kind,
-            sets=sets,
-            layer=layer,
-            draws=draws,
-            seed=seed,
-            planner=planner,
-            workers=workers,
-            on_done=on_done,
-            cancelled=cancelled,
-        )
 
 
 def write_comparison(
@@ -236,7 +118,7 @@ def counts_json(counts: Sequence[Count]) -> str:
 
 
 def purchase_json(estimate: BuyEstimate) -> str:
-    """The estimate of leather to buy as JSON: figures, settings, and every purchase."""
+    """The estimate of leather to buy as JSON: figures, request, and every purchase."""
     return _json(
         {
             "job": estimate.job,

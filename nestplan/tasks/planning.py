@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = [
     "PLAN_FILES",
     "PlanInputs",
-    "SearchSettings",
+    "SearchRequest",
     "copy_demo",
     "draft_plan",
     "empty_plan",
@@ -58,7 +58,7 @@ class PlanInputs:
 
 
 @dataclass(frozen=True)
-class SearchSettings:
+class SearchRequest:
     """How a search is run.
 
     `goal` is one of the goals of `nesting`; `seconds` bounds it by the clock unless `passes` are given. `toward`
@@ -120,7 +120,7 @@ def prepare_engine(on_start: Callable[[], None]) -> None:
 def search_plan(
     job: Job,
     hides: Sequence[Hide],
-    settings: SearchSettings,
+    request: SearchRequest,
     *,
     stop: StopRule | None = None,
     observer: Observer | None = None,
@@ -137,15 +137,15 @@ def search_plan(
     plan = nest(
         job,
         hides,
-        goal=cast("Goal", settings.goal),
-        seconds=None if settings.passes is not None else settings.seconds,
-        passes=settings.passes,
-        seed=settings.seed,
-        keep=settings.keep,
+        goal=cast("Goal", request.goal),
+        seconds=None if request.passes is not None else request.seconds,
+        passes=request.passes,
+        seed=request.seed,
+        keep=request.keep,
         stop=stop,
         observer=observer,
-        workers=settings.workers,
-        toward=cast("Toward | None", settings.toward),
+        workers=request.workers,
+        toward=cast("Toward | None", request.toward),
     )
     return with_measured_offcuts(plan, job, hides)
 

@@ -185,12 +185,17 @@ def seat_corners(
     return Corners(ordered, plane, max(doubt, LEAST_DOUBT), turned)
 
 
-def seat_clicked(photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float]) -> Corners:
-    """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked."""
+def seat_clicked(
+    photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float], *, tolerance: float = 0.02
+) -> Corners:
+    """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked.
+
+    `tolerance` is how far they may be moved, as a share of the picture's longer side.
+    """
     points = np.asarray(clicked, dtype=np.float64)
     rough = seat_corners(points, size_mm, photo, doubt=2.0)
     refined = refine_corners(photo, rough.seen)
-    if refined is None or np.abs(refined[0] - rough.seen).max() > 0.02 * max(photo.size):
+    if refined is None or np.abs(refined[0] - rough.seen).max() > tolerance * max(photo.size):
         return rough
     return seat_corners(refined[0], size_mm, photo, doubt=refined[1], sides=refined[2])
 

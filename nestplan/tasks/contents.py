@@ -8,7 +8,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 
-__all__ = ["HidePhoto", "Workspace"]
+__all__ = ["Contents", "HidePhoto"]
 
 
 @dataclass(frozen=True)
@@ -20,7 +20,7 @@ class HidePhoto:
 
 
 @dataclass(frozen=True)
-class Workspace:
+class Contents:
     """All that can be changed and undone. `photos` are by the hide's name."""
 
     hides: tuple[Hide, ...] = ()
