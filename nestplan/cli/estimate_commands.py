@@ -14,7 +14,7 @@ import typer
 from nestplan.cli import fit_commands
 
 if TYPE_CHECKING:
-    from nestplan.estimate.planner import Effort
+    from nestplan.estimate.planner import EnginePlanner
     from nestplan.model import Job
 
 __all__ = ["register"]
@@ -65,7 +65,7 @@ def compare(
     from nestplan.estimate.combine import cheapest as cheapest_hides
     from nestplan.estimate.compare import RANKINGS
     from nestplan.estimate.compare import compare as compare_hides
-    from nestplan.estimate.comparison_words import comparison_csv, comparison_json
+    from nestplan.estimate.comparison_report import comparison_csv, comparison_json
     from nestplan.model.files import read_job
     from nestplan.tasks.estimating import open_crew, write_comparison
     from nestplan.tasks.opening import read_hides_of
@@ -120,7 +120,7 @@ def count(
     from nestplan.cli.estimate_words import count_lines
     from nestplan.errors import InputError
     from nestplan.estimate.count import count as count_sets
-    from nestplan.estimate.narrowing import read_ratio
+    from nestplan.estimate.job_variants import read_ratio
     from nestplan.model.files import read_job
     from nestplan.tasks.estimating import count_tasks, counts_json, open_crew
     from nestplan.tasks.opening import read_hides_of
@@ -240,15 +240,15 @@ def buy(
         typer.echo(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
 
 
-def _effort(passes: int, seconds: float | None, seed: int) -> Effort:
-    from nestplan.estimate.planner import Effort
+def _effort(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
+    from nestplan.estimate.planner import EnginePlanner
 
-    return Effort(passes=passes, seconds=seconds, seed=seed)
+    return EnginePlanner(passes=passes, seconds=seconds, seed=seed)
 
 
 def _strap_job(text: str, joins: int, any_way: bool) -> Job:
     from nestplan.errors import InputError
-    from nestplan.estimate.narrowing import strap_job
+    from nestplan.estimate.job_variants import strap_job
     from nestplan.geometry.units import read_length
 
     parts = [part.strip() for part in text.replace("×", "x").split("x")]

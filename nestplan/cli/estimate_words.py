@@ -16,7 +16,7 @@ __all__ = ["buy_lines", "buy_notes", "comparison_lines", "count_lines", "mark_wo
 
 def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None, units: str) -> list[str]:
     """The ranking as a table, and the cheapest combination below it."""
-    from nestplan.estimate.comparison_words import combination_words, money_words
+    from nestplan.estimate.comparison_report import combination_words, money_words
 
     rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "cost", "a set"]]
     for place, each in enumerate(answers, start=1):
@@ -67,7 +67,7 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
 
 def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
     """What suffices how often, what it costs, and everything it rests on."""
-    from nestplan.estimate.comparison_words import money_words
+    from nestplan.estimate.comparison_report import money_words
 
     wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
     lines = [f"{estimate.job}: {wanted}, from {estimate.kind.kind}"]

@@ -154,7 +154,13 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
     ) -> None:
         """Lace for one laced join, by the path it takes."""
         from nestplan.cli.plan_words import counted
-        from nestplan.estimate.lacing import LacedJoin, hole_columns, in_pieces, join_length, spacing_warnings
+        from nestplan.estimate.lacing import (
+            LacedJoin,
+            hole_columns,
+            join_length,
+            spacing_warnings,
+            split_lace,
+        )
 
         join = LacedJoin(
             pairs,
@@ -169,7 +175,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         typer.echo(
             f"lace for one join: {_show(length, units)}, tails included, opened to {_show(join.widest_gap, units)}"
         )
-        pieces = in_pieces(length)
+        pieces = split_lace(length)
         if pieces.splices:
             typer.echo(
                 f"worked in {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}: "
@@ -189,10 +195,10 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
     ) -> None:
         """Lace for a laced edge, and in how many pieces."""
         from nestplan.cli.plan_words import counted
-        from nestplan.estimate.lacing import edge_lacing_length, in_pieces
+        from nestplan.estimate.lacing import edge_lacing_length, split_lace
 
         length = edge_lacing_length(length_of(distance), stitch)
-        pieces = in_pieces(length)
+        pieces = split_lace(length)
         typer.echo(
             f"lace {_show(length, units)}: {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}, "
             f"{counted(pieces.splices, 'splice')}, {_show(pieces.total, units)} to cut"
@@ -215,13 +221,13 @@ def _add_grading(fit: typer.Typer) -> None:
         """Make a piece larger or smaller between control lines; seams and holes outside them are kept."""
         from nestplan.cli.option_values import require_new_file
         from nestplan.errors import InputError
-        from nestplan.estimate.grading import Stretch
+        from nestplan.estimate.grading import SizeChange
         from nestplan.tasks.job_needs import grade_job_file
 
         if axis not in ("x", "y"):
             raise InputError(f"There is no axis '{axis}'.", place="--axis", mend="Take x or y.")
         require_new_file(out, replace)
-        stretch = Stretch(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
+        stretch = SizeChange(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
         graded = grade_job_file(job, out, piece=piece, stretch=stretch)
         typer.echo(f"{piece} graded by {_show(stretch.change, graded.units)} along {axis}, written to {out}")
 

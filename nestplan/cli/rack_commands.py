@@ -11,7 +11,7 @@ import typer
 
 if TYPE_CHECKING:
     from nestplan.model import Hide
-    from nestplan.model.stock import RackHide
+    from nestplan.model.rack import RackHide
     from nestplan.tasks.cutting import CommittedCut, CutFiles
     from nestplan.tasks.rack import FinishedJobs, RackList
 
@@ -85,7 +85,7 @@ def cut(
     """Book a plan as cut: its hides are used up, useful offcuts go back to the rack, the job to the
     log."""
     from nestplan.geometry.units import read_area
-    from nestplan.tasks.cutting import CutNotes, commit_cut, find_cut
+    from nestplan.tasks.cutting import CutNotes, cut_plan, find_cut
 
     files = find_cut(plan, job=job, hides=hide or (), rack=rack)
     if undo:
@@ -93,7 +93,7 @@ def cut(
         return
     least = read_area(offcuts_from) if offcuts_from else 0.0
     notes = CutNotes(really_used=_really_used(really_used or ()), least_offcut=least, note=note)
-    _tell_cut(commit_cut(files, notes))
+    _tell_cut(cut_plan(files, notes))
     where = "" if files.rack == files.usual_rack else f" --rack {files.rack}"
     typer.echo(f"Take it back with: nestplan cut {plan}{where} --undo")
 

@@ -218,16 +218,16 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
     shift = outline.exterior.min(axis=0)
     for number, flaw in enumerate(found, start=1):
         x, y = flaw.ring.mean(axis=0) - shift
-        kept = "taken" if flaw in taken or flaw.look == "hole" else "not taken"
+        kept = "taken" if flaw in taken or flaw.appearance == "hole" else "not taken"
         typer.echo(
-            f"Suggestion {number}: {flaw.look}, {flaw.size:.0f} mm, at ({x:.0f}, {y:.0f}) mm, "
+            f"Suggestion {number}: {flaw.appearance}, {flaw.size:.0f} mm, at ({x:.0f}, {y:.0f}) mm, "
             f"strength {flaw.strength:.2f}: {kept}"
         )
-    if found and not taken and any(flaw.look != "hole" for flaw in found):
+    if found and not taken and any(flaw.appearance != "hole" for flaw in found):
         typer.echo("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
-    if outline.at_border > 0.02:
+    if outline.border_share > 0.02:
         typer.echo(
-            f"{outline.at_border:.0%} of the outline runs along the picture's border: there the hide goes on.",
+            f"{outline.border_share:.0%} of the outline runs along the picture's border: there the hide goes on.",
             err=True,
         )
     if picture is not None:
@@ -287,9 +287,9 @@ def _size_of(text: str) -> tuple[float, float]:
     """Width and height in mm of a reference: a paper's name, or two lengths with an x between them."""
     from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
-    from nestplan.intake.photo.reference import SHEETS
+    from nestplan.intake.photo.reference import PAPER_SIZES
 
-    for name, size in SHEETS.items():
+    for name, size in PAPER_SIZES.items():
         if text.strip().lower() == name.lower():
             return size
     parts = re.split(r"\s*[x×*]\s*", text.strip().lower())
@@ -300,7 +300,7 @@ def _size_of(text: str) -> tuple[float, float]:
         return read_length(_number(parts[0])), read_length(_number(parts[1]))
     raise InputError(
         f"The reference '{text}' is not known.",
-        mend=f"Say one of {', '.join(SHEETS)}, or its sides such as '600 x 400 mm' or '24 x 16 in'.",
+        mend=f"Say one of {', '.join(PAPER_SIZES)}, or its sides such as '600 x 400 mm' or '24 x 16 in'.",
         place="--reference",
     )
 

@@ -13,13 +13,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from nestplan.errors import InputError
-from nestplan.model.cutting_up import cut_up
+from nestplan.model.cut_journal import JournalEntry, commit_cut, rack_lock, undo_cut
+from nestplan.model.cut_outcome import outcome_of_cut
 from nestplan.model.files import content_hash, read_hide, read_plan
-from nestplan.model.finished import LOG_NAME, FinishedJob
 from nestplan.model.hide import Hide
+from nestplan.model.job_log import JOB_LOG_NAME, FinishedJob
 from nestplan.model.plan import Plan
-from nestplan.model.stock import read_rack
-from nestplan.model.stock_journal import Cut, change_rack, rack_lock, undo_cut
+from nestplan.model.rack import read_rack
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.opening import open_plan
 
@@ -27,8 +27,8 @@ __all__ = [
     "CommittedCut",
     "CutFiles",
     "CutNotes",
-    "commit_cut",
     "contents_after_cut",
+    "cut_plan",
     "find_cut",
     "take_back_cut",
 ]
@@ -99,7 +99,7 @@ def _usual_rack(plan: Plan, files: Mapping[str, Path]) -> Path:
     return files[used[0]].parent if used else next(iter(files.values())).parent
 
 
-def commit_cut(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str] = ()) -> CommittedCut:
+def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str] = ()) -> CommittedCut:
     """Commit the plan as cut, as one change of the rack that can be taken back.
 
     `taken` are names that no offcut gets, besides those on the rack.
@@ -107,16 +107,16 @@ def commit_cut(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[s
     Raises InputError if the plan places nothing, a hide was used up already, the job or a hide has changed since
     the plan was made, or the rack cannot be written.
     """
-    from nestplan.yields.left_over import left_over
+    from nestplan.yields.remaining_leather import remaining_leather
 
     with rack_lock(cut.rack):
         _require_uncut(cut)
         files = cut.hide_files
         opened = open_plan(cut.plan_file, job=cut.job_file, hides=list(files.values()))
         date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
-        left = left_over(opened.plan, opened.job, opened.hides, least_area=notes.least_offcut)
+        left = remaining_leather(opened.plan, opened.job, opened.hides, least_area=notes.least_offcut)
         on_rack = {entry.hide.name for entry in read_rack(cut.rack).hides}
-        done = cut_up(
+        done = outcome_of_cut(
             opened.plan,
             {hide.name: (files[hide.name], hide) for hide in opened.hides},
             left.offcuts,
@@ -124,12 +124,12 @@ def commit_cut(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[s
             job=opened.job.name,
             plan_hash=cut.cut_id,
             date=date,
-            log=cut.rack / LOG_NAME,
+            log=cut.rack / JOB_LOG_NAME,
             taken=on_rack | set(files) | set(taken),
             really_used=notes.really_used,
             note=notes.note,
         )
-        change_rack(cut.rack, cut_id=cut.cut_id, date=date, plan=opened.plan.name, files=done.files)
+        commit_cut(cut.rack, cut_id=cut.cut_id, date=date, plan=opened.plan.name, files=done.files)
     return CommittedCut(cut.rack, cut.cut_id, done.used, done.offcuts, done.records, opened.job.units)
 
 
@@ -150,7 +150,7 @@ def _require_uncut(cut: CutFiles) -> None:
             )
 
 
-def take_back_cut(rack: Path, cut_id: str) -> Cut:
+def take_back_cut(rack: Path, cut_id: str) -> JournalEntry:
     """Put every file of a cut back as it was before; the cut as the rack's journal has it.
 
     Raises InputError if the journal has no such cut, or a file was changed since.

@@ -90,7 +90,7 @@ def write_comparison(
 
     Raises InputError if a file cannot be written.
     """
-    from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
+    from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
     from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
 
     folder.mkdir(parents=True, exist_ok=True)

@@ -13,7 +13,7 @@ from nestplan.model.files import read_job, read_plan, write_job
 from nestplan.model.job import Job
 
 if TYPE_CHECKING:
-    from nestplan.estimate.grading import Stretch
+    from nestplan.estimate.grading import SizeChange
     from nestplan.estimate.supplies import CostPerSet, ShoppingList
 
 __all__ = ["JobNeeds", "grade_job_file", "needs_of_job"]
@@ -45,7 +45,7 @@ def needs_of_job(job: Path, *, plan: Path | None = None) -> JobNeeds:
     return JobNeeds(read, supplies, cost_per_set(read, leather_per_set(read, made)), currency)
 
 
-def grade_job_file(file: Path, out: Path, *, piece: str, stretch: Stretch) -> Job:
+def grade_job_file(file: Path, out: Path, *, piece: str, stretch: SizeChange) -> Job:
     """Write the job in `file` to `out`, with one piece made larger or smaller.
 
     Raises InputError if the job has no such piece or a file cannot be read or written.

@@ -10,9 +10,9 @@ import msgspec
 
 from nestplan.errors import InputError, NestplanError
 from nestplan.model.files import write_hide
-from nestplan.model.finished import LOG_NAME, FinishedJob, WorkshopYield, read_log, workshop_yields
 from nestplan.model.hide import Hide
-from nestplan.model.stock import RackHide, pick, read_rack
+from nestplan.model.job_log import JOB_LOG_NAME, FinishedJob, WorkshopYield, read_job_log, workshop_yields
+from nestplan.model.rack import RackHide, matching_hides, read_rack
 from nestplan.model.values import Area
 
 __all__ = [
@@ -75,7 +75,7 @@ def list_rack(folder: Path, wishes: HideWishes = HideWishes()) -> RackList:
     Raises InputError if there is no such folder.
     """
     found = read_rack(folder)
-    chosen = pick(
+    chosen = matching_hides(
         found.hides,
         leather=wishes.leather,
         thickness=wishes.thickness,
@@ -95,7 +95,7 @@ def list_finished_jobs(folder: Path) -> FinishedJobs:
         raise InputError(
             "There is no such folder.", file=str(folder), mend="Give the folder of the hide files."
         )
-    jobs = read_log(folder / LOG_NAME)
+    jobs = read_job_log(folder / JOB_LOG_NAME)
     return FinishedJobs(jobs, workshop_yields(jobs))
 
 

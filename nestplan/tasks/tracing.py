@@ -98,7 +98,9 @@ def find_sheet(file: str | Path, size: tuple[float, float]) -> tuple[tuple[Pixel
 
     photo = read_photo(file)
     corners = find_reference(photo, size)
-    return tuple((float(x) * photo.shrink, float(y) * photo.shrink) for x, y in corners.seen), photo.shrink
+    return tuple(
+        (float(x) * photo.reduction, float(y) * photo.reduction) for x, y in corners.seen
+    ), photo.reduction
 
 
 def trace_photo(
@@ -126,8 +128,8 @@ def trace_photo(
     on_hide_mm, on_floor_mm = (_on_floor(straight, photo, places) for places in (on_hide, on_floor))
     outline = find_outline(
         straight,
-        hide_dabs=on_hide_mm,
-        floor_dabs=on_floor_mm,
+        hide_seeds=on_hide_mm,
+        floor_seeds=on_floor_mm,
         tolerance=tolerance,
         progress=lambda _share, words: tell(words),
         cancelled=cancelled,
@@ -136,27 +138,27 @@ def trace_photo(
 
 
 def _straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
-    from nestplan.intake.photo.rectify import corners_from_marks, rectify
-    from nestplan.intake.photo.reference import bowing_of, find_reference, seat_clicked
+    from nestplan.intake.photo.rectify import corners_from_two_points, rectify
+    from nestplan.intake.photo.reference import corners_from_clicks, estimate_distortion, find_reference
 
     if isinstance(scale, PrintedMarks):
-        from nestplan.intake.photo.marks import rectify_by_marks
+        from nestplan.intake.photo.markers import rectify_by_markers
 
-        return rectify_by_marks(photo)
+        return rectify_by_markers(photo)
     if isinstance(scale, TwoPoints):
         start, end = (_shrunk(point, photo) for point in (scale.start, scale.end))
-        return rectify(photo, corners_from_marks(start, end, scale.apart, photo), upright=True)
+        return rectify(photo, corners_from_two_points(start, end, scale.apart, photo), upright=True)
     if isinstance(scale, FoundSheet):
         corners = find_reference(photo, scale.size)
     else:
         clicked = [_shrunk(point, photo) for point in scale.corners]
-        corners = seat_clicked(photo, clicked, scale.size, tolerance=scale.tolerance)
-    return rectify(photo, corners, lens=bowing_of(photo, corners) if scale.lens else None)
+        corners = corners_from_clicks(photo, clicked, scale.size, tolerance=scale.tolerance)
+    return rectify(photo, corners, lens=estimate_distortion(photo, corners) if scale.lens else None)
 
 
 def _shrunk(point: Pixel, photo: Photo) -> Pixel:
     """A place in the file as a place in the picture read, which may be smaller."""
-    return point[0] / photo.shrink, point[1] / photo.shrink
+    return point[0] / photo.reduction, point[1] / photo.reduction
 
 
 def _on_floor(straight: RectifiedPhoto, photo: Photo, places: Sequence[Pixel]) -> list[tuple[float, float]]:
@@ -188,7 +190,7 @@ def hide_of_photo(
     file: str = "",
 ) -> Hide:
     """The hide that was traced, with the flaws that were taken."""
-    from nestplan.intake.photo.hide import hide_from_photo
+    from nestplan.intake.photo.to_model import hide_from_photo
 
     return hide_from_photo(
         traced.straight, traced.outline, name=name, leather=leather, flaws=flaws, date=date, file=file
@@ -210,10 +212,10 @@ def write_photo_marks(path: Path, *, paper: str) -> None:
 
     Raises InputError if the paper is not known or the file cannot be written.
     """
-    from nestplan.intake.photo.marks import MARKS_WANTED, mark_rings
+    from nestplan.intake.photo.markers import MARKERS_WANTED, marker_rings
     from nestplan.sheets import photo_sheet
 
-    photo_sheet.write_photo_marks(path, mark_rings(), count=MARKS_WANTED, paper=paper)
+    photo_sheet.write_photo_marks(path, marker_rings(), count=MARKERS_WANTED, paper=paper)
 
 
 def require_another_file(source: Path, picture: Path | None) -> None:
