@@ -73,7 +73,7 @@ def compare(
     one_of(by, RANKINGS, "--by")
     if out is not None:
         require_folder(out)
-    read, leather, planner = read_job(job), read_hides_of(hides), _effort(passes, seconds, seed)
+    read, leather, planner = read_job(job), read_hides_of(hides), _planner(passes, seconds, seed)
     together = None
     with open_crew(len(leather), processes=workers, scheduler=scheduler) as crew:
         with _progress("hides compared", len(leather)) as done:
@@ -148,7 +148,7 @@ def count(
             leather,
             ratio=shares,
             together=together,
-            planner=_effort(passes, seconds, seed),
+            planner=_planner(passes, seconds, seed),
             workers=crew,
             on_done=done,
         )
@@ -220,7 +220,7 @@ def buy(
             layer=layer,
             draws=draws,
             seed=seed,
-            planner=_effort(passes, seconds, seed),
+            planner=_planner(passes, seconds, seed),
             workers=crew,
             on_done=done,
         )
@@ -240,7 +240,7 @@ def buy(
         typer.echo(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
 
 
-def _effort(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
+def _planner(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
     from nestplan.estimate.planner import EnginePlanner
 
     return EnginePlanner(passes=passes, seconds=seconds, seed=seed)
