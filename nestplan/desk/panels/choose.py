@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QCloseEvent, QShowEvent
 from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.background.comparing import HideComparison
@@ -136,7 +136,8 @@ class ChoosePanel(QWidget):
         if hide is not None and answer is not None and answer.plan is not None:
             self._document.set_plan(f"Take the plan for {hide.name}", answer.plan)
 
-    def close_tasks(self) -> None:
+    def closeEvent(self, event: QCloseEvent) -> None:
         """Stop the questions that are being answered, and wait for their end."""
         for question in self._questions:
             question.close_task()
+        super().closeEvent(event)

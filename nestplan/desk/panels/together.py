@@ -29,7 +29,7 @@ class TogetherPart(QuestionPart):
     """The cheapest hides that together do the job; kept in the comparison until a hide or the job changes."""
 
     def __init__(
-        self, document: Document, comparison: HideComparison, settings: Settings, seconds: Field[float]
+        self, document: Document, comparison: HideComparison, settings: Settings, seconds: Field
     ) -> None:
         super().__init__(
             "Which together?",
