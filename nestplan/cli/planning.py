@@ -12,22 +12,22 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
     from nestplan.model import Hide, Job, Placement, Plan
-    from nestplan.nesting.nest import Goal, Toward
+    from nestplan.model.goals import HideEdge
 
 __all__ = ["register"]
 
-_GOALS = ("complete", "fill", "gather")
-_TOWARD = ("neck", "tail", "belly", "backbone")
+_EDGES: tuple[HideEdge, ...] = ("neck", "tail", "belly", "backbone")
 
 
 def register(app: typer.Typer) -> None:
     """Add `plan`, `check` and `demo`."""
+    from nestplan.model.goals import COMPLETE, find_goal, goal_names, goals
 
     @app.command(short_help="Lay a job on hides: what is cut where, and what is left.")
     def plan(
@@ -46,7 +46,7 @@ def register(app: typer.Typer) -> None:
             help="Bound the search by passes, not the clock: the same seed, the same plan.",
         ),
         seed: int = typer.Option(0, "--seed", min=0, help="Where chance starts; another seed, another plan."),
-        goal: str = typer.Option("complete", "--goal", help="complete, fill or gather."),
+        goal: str = typer.Option(COMPLETE.name, "--goal", help=f"{_one_of(goal_names())}."),
         toward: str | None = typer.Option(
             None, "--toward", help="With gather: draw the pieces to neck, tail, belly or backbone."
         ),
@@ -63,15 +63,14 @@ def register(app: typer.Typer) -> None:
         from nestplan.errors import InputError
         from nestplan.model.files import read_hides, read_job, read_plan
 
-        if goal not in _GOALS:
-            raise InputError(
-                f"There is no goal '{goal}'.", place="--goal", mend=f"Use one of {', '.join(_GOALS)}."
-            )
-        if toward is not None and (toward not in _TOWARD or goal != "gather"):
+        chosen = find_goal(goal, place="--goal")
+        edge = next((edge for edge in _EDGES if edge == toward), None)
+        if toward is not None and (edge is None or not chosen.takes_edge):
+            drawing = _one_of([goal.name for goal in goals() if goal.takes_edge])
             raise InputError(
                 f"Pieces cannot be drawn toward '{toward}' here.",
                 place="--toward",
-                mend=f"Use --goal gather with one of {', '.join(_TOWARD)}.",
+                mend=f"Use --goal {drawing} with one of {', '.join(_EDGES)}.",
             )
         read = read_job(job)
         files = hide_files(hides)
@@ -98,7 +97,7 @@ def register(app: typer.Typer) -> None:
             seed=seed,
             keep=kept,
             workers=workers,
-            toward=toward,
+            toward=edge,
         )
         made = _with_sources(made, job, files, out, stamped=passes is None)
         _deliver(made, read, leather, out, as_json=as_json)
@@ -146,10 +145,15 @@ def register(app: typer.Typer) -> None:
         read, leather = read_job(job), read_hides(hides)
         out = folder / "plan"
         made = _search(
-            read, leather, goal="complete", seconds=seconds, passes=None, seed=0, keep=(), workers=None
+            read, leather, goal=COMPLETE.name, seconds=seconds, passes=None, seed=0, keep=(), workers=None
         )
         made = _with_sources(made, job, hides, out, stamped=True)
         _deliver(made, read, leather, out, as_json=False)
+
+
+def _one_of(names: Sequence[str]) -> str:
+    """Names as a choice: `a, b or c`."""
+    return " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
 
 
 def _copy_demo(source: Path, folder: Path) -> None:
@@ -239,11 +243,11 @@ def _search(
     seed: int,
     keep: tuple[Placement, ...],
     workers: int | None,
-    toward: str | None = None,
+    toward: HideEdge | None = None,
 ) -> Plan:
+    from nestplan.nesting.budget import Cancel
     from nestplan.nesting.nest import nest
     from nestplan.nesting.precompile import is_prepared, prepare
-    from nestplan.nesting.stop_rules import Cancel
     from nestplan.yields import with_measured_offcuts
 
     if not is_prepared():
@@ -254,7 +258,7 @@ def _search(
         found = nest(
             job,
             hides,
-            goal=cast("Goal", goal),
+            goal=goal,
             seconds=None if passes is not None else seconds,
             passes=passes,
             seed=seed,
@@ -262,7 +266,7 @@ def _search(
             stop=cancel,
             observer=observer,
             workers=workers,
-            toward=cast("Toward | None", toward),
+            toward=toward,
         )
     return with_measured_offcuts(found, job, hides)
 

@@ -149,7 +149,7 @@ def _said(value: object) -> object:
         return {key: _said(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_said(item) for item in value]
-    return encode_value(value) if isinstance(value, float) else value
+    return encode_value(value) if isinstance(value, float | str) else value
 
 
 def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.geometry.pose import Pose
-from nestplan.model.values import Length, Name, Points, Record, need, need_finite
+from nestplan.model.values import GoalName, Length, Name, Points, Record, need, need_finite
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -227,7 +227,7 @@ class Plan(Record, frozen=True, kw_only=True):
     name: Name
     job: Source
     hides: tuple[Source, ...]
-    goal: Literal["complete", "fill", "gather"] = "complete"
+    goal: GoalName = "complete"
     seed: int = 0
     passes: int | None = None
     seconds: float | None = None

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import msgspec
 import numpy as np
@@ -23,6 +23,7 @@ from nestplan.geometry.units import (
     read_thickness,
     read_thickness_range,
 )
+from nestplan.model.goals import goal_names
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     Thickness = float
     ThicknessRange = tuple[float, float]
     Area = float
+    GoalName = str
 else:
 
     class Length(float):
@@ -45,10 +47,14 @@ else:
     class Area(float):
         """An area in mm², read from a text with its unit (`"22.75 ft2"`)."""
 
+    class GoalName(str):
+        """The name of one of the goals in `nestplan.model.goals`."""
+
 
 __all__ = [
     "MAX_POINTS",
     "Area",
+    "GoalName",
     "Length",
     "Name",
     "Point",
@@ -84,6 +90,8 @@ def decode_value(kind: type[Any], value: Any) -> Any:
     """One of the unit-bearing values from its file form. Errors: UnitError, InputError for a wrong type."""
     if kind.__name__ == "ThicknessRange":
         return kind(_thickness_range(value))
+    if kind.__name__ == "GoalName":
+        return kind(_goal_name(value))
     readers = {Length: read_length, Thickness: read_thickness, Area: read_area}
     reader = readers.get(kind)
     if reader is None:
@@ -111,8 +119,23 @@ def _thickness_range(value: Any) -> tuple[float, float]:
     raise InputError("A thickness is a range.", mend='Write such as [2.0, 2.4], or "5-6 oz".')
 
 
+def _goal_name(value: Any) -> str:
+    """A word that names a goal. Raises ValueError, in the words of the reading library, for any other value."""
+    try:
+        name: str = msgspec.convert(value, _goal_choice())
+    except msgspec.ValidationError as error:
+        raise ValueError(str(error)) from error
+    return name
+
+
+def _goal_choice() -> Any:
+    """The type of the words that name a goal, as the goals are now."""
+    return Literal[goal_names()]
+
+
 def encode_value(value: Any) -> Any:
-    """The file form of a unit-bearing value: its number (mm), or text for an area, in a unit that is short."""
+    """The file form of a value of a kind of its own: its number (mm), its word, or text for an area, in a unit that
+    is short."""
     if type(value).__name__ == "Area":
         for unit, size in (("ft2", MM2_PER_FT2), ("dm2", MM2_PER_DM2)):
             amount = round(float(value) / size, 4)
@@ -121,6 +144,8 @@ def encode_value(value: Any) -> Any:
         return f"{float(value):.15g} mm2"
     if isinstance(value, float):
         return float(value)
+    if isinstance(value, str):
+        return str(value)
     raise NotImplementedError(f"no file form for {type(value)}")
 
 
@@ -137,6 +162,9 @@ def schema_of_value(kind: type[Any]) -> dict[str, Any]:
             ],
             "description": "the least and the greatest, or a text such as 5-6 oz",
         }
+    if kind.__name__ == "GoalName":
+        choice: dict[str, Any] = msgspec.json.schema(_goal_choice())
+        return choice
     if kind.__name__ in {"Length", "Thickness"}:
         return {"type": ["number", "string"], "description": "mm, or a text with its unit such as 1 1/2 in"}
     raise NotImplementedError(f"no schema for {kind}")
