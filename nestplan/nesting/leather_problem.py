@@ -258,11 +258,11 @@ class LeatherProblem:
         shape = piece.shape_at(self.overcut(piece))
         options: list[PlacementOption] = []
         for field, rules in enumerate(self.rules):
-            for allowed in rules.of(piece):
+            for allowed in rules.for_piece(piece):
                 # The rules put the finished outline first and the cut shape at its least overcut second.
-                rings = [constraint.ring for constraint in allowed.demands]
+                rings = [constraint.ring for constraint in allowed.constraints]
                 rings[1] = mirror(shape) if allowed.flipped else shape
-                areas = [constraint.area for constraint in allowed.demands]
+                areas = [constraint.area for constraint in allowed.constraints]
                 constraints = tuple(map(Containment, rings, areas))
                 options.append(
                     PlacementOption(field, allowed.turns, constraints, allowed.flipped, self.cost(field))

@@ -50,7 +50,7 @@ def widened_overcuts(
             reach = piece.wished_overcut - placement.overcut + problem.job.gap + 1.0
             near = [mine[k] for k in tree.query(shapes[number].buffer(2.0 * reach))]
             around = shapely.union_all([shapes[other] for other in near if other != number])
-            room = next(g.demands[1].area for g in problem.rules[index].of(piece))
+            room = next(g.constraints[1].area for g in problem.rules[index].for_piece(piece))
             for overcut in np.linspace(
                 piece.wished_overcut, placement.overcut, STEPS, endpoint=False
             ).tolist():

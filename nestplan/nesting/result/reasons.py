@@ -18,7 +18,7 @@ from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
-from nestplan.model.rules import PlacementRules, Relaxed
+from nestplan.model.rules import PlacementRules, RuleKind
 from nestplan.nesting.construct.lay import Effort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import most_strips
@@ -116,19 +116,19 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int) -> Finding:
     )
 
 
-def _fits(problem: LeatherProblem, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0) -> bool:
+def _fits(problem: LeatherProblem, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0) -> bool:
     """Whether one such piece, scaled, finds a place on the empty hides under the rules that are left."""
     return _place(problem, piece, relaxed, scale) is not None
 
 
 def _place(
-    problem: LeatherProblem, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0
+    problem: LeatherProblem, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0
 ) -> tuple[int, float] | None:
     """(hide, turn) at which one such piece lies alone."""
     options = []
     for field, hide in enumerate(problem.hides):
-        for allowed in PlacementRules(hide, problem.job, relaxed).of(piece):
-            constraints = tuple(Containment(each.ring * scale, each.area) for each in allowed.demands)
+        for allowed in PlacementRules(hide, problem.job, relaxed).for_piece(piece):
+            constraints = tuple(Containment(each.ring * scale, each.area) for each in allowed.constraints)
             options.append(PlacementOption(field, allowed.turns, constraints, allowed.flipped))
     if not options:
         return None
@@ -167,7 +167,7 @@ def _region_that_fits(problem: LeatherProblem, piece: CutPiece) -> str:
 
 def _smaller_that_fits(problem: LeatherProblem, piece: CutPiece) -> str:
     """The largest scale, in steps of 2 %, at which it lies alone on a clear hide."""
-    everything: frozenset[Relaxed] = frozenset({"stretch", "regions", "flaws"})
+    everything: frozenset[RuleKind] = frozenset({"stretch", "regions", "flaws"})
     low, high = 0, 49
     while low < high:
         middle = (low + high + 1) // 2
@@ -180,7 +180,7 @@ def _smaller_that_fits(problem: LeatherProblem, piece: CutPiece) -> str:
     return f"At {low * 2} % of its size it would fit; else use a larger hide, or make it in parts."
 
 
-_SINGLE_RULES: tuple[tuple[Relaxed, Reason, str, Callable[[LeatherProblem, CutPiece], str]], ...] = (
+_SINGLE_RULES: tuple[tuple[RuleKind, Reason, str, Callable[[LeatherProblem, CutPiece], str]], ...] = (
     ("stretch", "stretch", "Only its stretch limits keep it out.", _turn_that_fits),
     ("regions", "region", "Only the rule about regions and firmness keeps it out.", _region_that_fits),
     (
@@ -239,7 +239,7 @@ def _why_strip(problem: LeatherProblem, strip: Strip, count: int) -> Finding:
 def _strips_on_empty(
     problem: LeatherProblem,
     strip: Strip,
-    relaxed: frozenset[Relaxed],
+    relaxed: frozenset[RuleKind],
     *,
     tolerance: float | None = None,
     length: float = 0.0,
