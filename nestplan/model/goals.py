@@ -18,6 +18,7 @@ __all__ = [
     "FILL",
     "GATHER",
     "GATHER_OFFCUT",
+    "HIDE_EDGES",
     "INSERT",
     "RECONSTRUCT",
     "Goal",
@@ -34,6 +35,7 @@ __all__ = [
 
 HideEdge = Literal["neck", "tail", "belly", "backbone"]
 """A side of a hide toward which pieces can be drawn together."""
+HIDE_EDGES: tuple[HideEdge, ...] = ("neck", "tail", "belly", "backbone")
 
 Merit = tuple[float, ...]
 """What candidates are compared by, the greater the better: whole sets, then things that have a place, then the rest."""
