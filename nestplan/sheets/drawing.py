@@ -152,12 +152,12 @@ def _placement(drawing: HideDrawing, job: Job, placed: Placement) -> None:
         drawing.sketch.area(laid, look.finished_line.scaled(pen), layer="holes")
     for mark in piece.marks:
         x, y = view.at(placed.pose.apply(np.array((mark.at,))))[0]
-        if mark.do == "punch" and mark.diameter:
+        if mark.kind.symbol == "circle" and mark.diameter:
             drawing.sketch.circle(x, y, mark.diameter / 2.0, look.pen(0.18).scaled(pen), layer="holes")
-        elif mark.do == "slit" and mark.length:
-            half = np.array((math.cos(math.radians(mark.angle)), math.sin(math.radians(mark.angle))))
-            ends = np.array((mark.at - half * mark.length / 2.0, mark.at + half * mark.length / 2.0))
-            drawing.sketch.line(view.at(placed.pose.apply(ends)), look.pen(0.25).scaled(pen), layer="holes")
+        elif mark.kind.symbol == "bar" and mark.length:
+            drawing.sketch.line(
+                view.at(placed.pose.apply(mark.ends)), look.pen(0.25).scaled(pen), layer="holes"
+            )
 
 
 def _spiral(drawing: HideDrawing, job: Job, placed: Placement) -> None:

@@ -19,7 +19,6 @@ from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import HideDrawing, rear_line
 from nestplan.sheets.numbers import write_names, write_numbers, write_word
-from nestplan.sheets.palette import FLAW_LETTER
 
 __all__ = ["label_all", "label_flaws", "label_marked_points", "label_regions", "stretch_arrow"]
 
@@ -55,12 +54,12 @@ def label_marked_points(drawing: HideDrawing) -> None:
 
 
 def label_flaws(drawing: HideDrawing) -> None:
-    """Each flaw's letter (T through, G grain, F flesh, M mark) on it or beside it."""
+    """The letter of each flaw's kind on it or beside it."""
     pen = drawing.view.ratio
     size = 2.6
     for flaw in drawing.hide.flaws:
         ring = drawing.view.at(flaw.ring)
-        letter = FLAW_LETTER[flaw.spoils]
+        letter = flaw.kind.letter
         width, height = (text_width(letter, size, True) + 0.5) * pen, (size * ASCENT + 0.5) * pen
         x, y, radius = roomiest_in_ring(ring)
         low, high = ring.min(axis=0), ring.max(axis=0)

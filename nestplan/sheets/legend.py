@@ -11,11 +11,12 @@ from nestplan.drawing.lettering import shortened, text_width
 from nestplan.drawing.primitives import Fill, Sketch
 from nestplan.geometry.units import show_length
 from nestplan.model import Flaw, Plan
+from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import Cut
 from nestplan.sheets.drawing import HideDrawing
 from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS, Look
+from nestplan.sheets.palette import Look
 
 __all__ = [
     "ROW",
@@ -80,10 +81,10 @@ def legend_entries(
         entries.append((_box(look, look.done_fill, "done"), "already cut"))
     if drawing.sketch.on("offcuts"):
         entries.append((_box(look, look.offcut_fill, "offcut"), "offcut to keep"))
-    for spoils in ("through", "grain", "flesh", "mark"):
-        flaw = next((flaw for flaw in hide.flaws if flaw.spoils == spoils), None)
+    for kind in FLAW_KINDS:
+        flaw = next((flaw for flaw in hide.flaws if flaw.spoils == kind.name), None)
         if flaw is not None:
-            entries.append((_flaw(look, flaw), f"{FLAW_LETTER[flaw.spoils]}: {FLAW_WORDS[flaw.spoils]}"))
+            entries.append((_flaw(look, flaw), f"{kind.letter}: {kind.words}"))
     if drawing.sketch.on("margins"):
         entries.append((_line(look, "margin"), "keep-away margin"))
     if drawing.sketch.on("tape"):

@@ -13,7 +13,6 @@ import shapely
 from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import Zone, zones_of
 from nestplan.sheets.measures import Measures
-from nestplan.sheets.palette import FLAW_WORDS
 
 __all__ = ["place_reasons", "strip_reasons"]
 
@@ -112,7 +111,7 @@ def _flaw_sentences(hide: Hide, placed: Placement, shape: shapely.Polygon, measu
         outline = shapely.make_valid(shapely.Polygon(flaw.ring))
         name = flaw.name or "a flaw"
         if shape.intersects(outline):
-            sentences.append(f"Covers {name}, which {_says(FLAW_WORDS[flaw.spoils])} and is not seen on it.")
+            sentences.append(f"Covers {name}, which {flaw.kind.clause} and is not seen on it.")
         elif cut.intersects(outline):
             sentences.append(f"Only its overcut covers {name}: that band is trimmed away.")
         else:
@@ -120,7 +119,3 @@ def _flaw_sentences(hide: Hide, placed: Placement, shape: shapely.Polygon, measu
     if nearest[0] <= _NEAR:
         sentences.append(f"The nearest flaw is {nearest[1]}, {measures.length(nearest[0])} away.")
     return sentences
-
-
-def _says(words: str) -> str:
-    return "is only a warning" if words.startswith("a warning") else words

@@ -20,6 +20,7 @@ from nestplan.drawing.lettering import ASCENT, text_width
 from nestplan.drawing.primitives import Fill, Points, Sketch, Stroke
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Job, Mark, Piece
+from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.measures import Measures
 from nestplan.sheets.positions import piece_anchors
@@ -96,8 +97,7 @@ def mark_groups(piece: Piece) -> dict[MarkKey, list[Mark]]:
     """The marks of a piece by what is done at them: what, size in mm, and what it is for."""
     groups: dict[MarkKey, list[Mark]] = {}
     for mark in piece.marks:
-        size = mark.diameter if mark.do == "punch" else mark.length if mark.do == "slit" else 0.0
-        groups.setdefault((mark.do, round(size or 0.0, 2), mark.what), []).append(mark)
+        groups.setdefault((mark.do, round(mark.size or 0.0, 2), mark.what), []).append(mark)
     return groups
 
 
@@ -156,14 +156,14 @@ def _marks(template: Template) -> None:
 def _draw_mark(template: Template, mark: Mark, x: float, y: float) -> tuple[float, float]:
     """Draw one mark; returns half the width and half the height it takes."""
     sketch = template.sketch
-    if mark.do == "punch" and mark.diameter:
+    if mark.kind.symbol == "circle" and mark.diameter:
         radius = mark.diameter / 2.0
         arm = radius + 1.2
         sketch.circle(x, y, radius, Stroke(0.25), layer="marks")
         sketch.line([(x - arm, y), (x + arm, y)], Stroke(0.13), layer="marks")
         sketch.line([(x, y - arm), (x, y + arm)], Stroke(0.13), layer="marks")
         return arm + 0.1, arm + 0.1
-    if mark.do == "slit" and mark.length:
+    if mark.kind.symbol == "bar" and mark.length:
         angle = math.radians(mark.angle + template.turn)
         along = np.array((math.cos(angle), math.sin(angle))) * mark.length / 2.0
         across = np.array((-math.sin(angle), math.cos(angle))) * 1.2
@@ -320,11 +320,7 @@ def _caption(job: Job, article: Article, piece: Piece, measures: Measures) -> li
         lines.append(("may be laid either side up", False))
     groups = mark_groups(piece)
     for letter, ((do, amount, what), marks) in zip(_letters(len(groups)), groups.items(), strict=True):
-        done = {
-            "punch": f"punch a hole {measures.length(amount)} across",
-            "slit": f"cut a slit {measures.length(amount)} long",
-            "mark": "mark only, do not cut",
-        }[do]
+        done = MARK_KINDS[do].template_words.format(size=measures.length(amount))
         times = f", {len(marks)} times" if len(marks) > 1 else ""
         lines.append((f"{letter}: {done}{f' ({what})' if what else ''}{times}", False))
     for cut in piece.cuts:

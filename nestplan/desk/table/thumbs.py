@@ -7,7 +7,7 @@ import math
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
-from nestplan.desk.look import PATTERNS, current, pattern, pen
+from nestplan.desk.look import current, flaw_pattern, pattern, pen
 from nestplan.desk.table import axis
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
@@ -54,7 +54,7 @@ def thumbnail(
             painter.setBrush(QColor(look.flaw))
             painter.drawEllipse(QRectF(middle.x() - least / 2, middle.y() - least / 2, least, least))
         else:
-            brush = pattern(look.flaw, PATTERNS[flaw.spoils])
+            brush = pattern(look.flaw, flaw_pattern(flaw.kind))
             brush.setTransform(painter.worldTransform().inverted()[0])
             painter.setBrush(brush)
             painter.drawPath(path)

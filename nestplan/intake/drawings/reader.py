@@ -18,7 +18,7 @@ import numpy as np
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.intake.drawings.joining import Shape, clean_rings, close_strokes, nest_rings
-from nestplan.intake.drawings.layers import ROLES, LayerTable, check_table, role_of
+from nestplan.intake.drawings.layers import LayerTable, check_table, layer_roles, role_of
 from nestplan.intake.drawings.strokes import (
     Budget,
     Label,
@@ -30,16 +30,15 @@ from nestplan.intake.drawings.strokes import (
     spot,
     unit_scale,
 )
+from nestplan.model.flaw_kinds import FLAW_KINDS
 
 __all__ = ["DRAWING_SUFFIXES", "Drawing", "DrawnLine", "DrawnMark", "Shape", "layers_of", "read_drawing"]
 
 DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".json", ".geojson")
 
-# Roles whose strokes may stay open; all others must close.
-_LINES = {"mark", "slit", "backbone", "stretch", "through", "grain", "flesh", "blemish"}
-_FLAWS = {"through", "grain", "flesh", "blemish"}
+_LINES = {"mark", "slit", "backbone", "stretch"}
+"""Roles, beside those of flaws, whose strokes may stay open; all others must close."""
 _MOST_TOLD = 30
-_ROLE_NAME = re.compile(rf"({'|'.join(ROLES)})[-_ ]?\d*", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -186,9 +185,9 @@ def _assemble(
     groups: dict[tuple[str, str], list[Stroke]] = {}
     for stroke in sketch.strokes:
         role = stroke.role or role_of(stroke.layer, layers) or _role_in_name(stroke.name)
-        if role not in ROLES and role != "":
+        if role not in layer_roles() and role != "":
             raise InputError(
-                f"'{role}' is no role.", mend=f"Take one of: {', '.join(ROLES)}.", place=stroke.place
+                f"'{role}' is no role.", mend=f"Take one of: {', '.join(layer_roles())}.", place=stroke.place
             )
         if role != "ignore":
             groups.setdefault((stroke.layer, role), []).append(replace(stroke, role=role))
@@ -207,7 +206,7 @@ def _assemble(
         rings, loose, mends = close_strokes(drawn, join=join, repair=repair)
         repairs += mends
         closed += rings
-        if role in _LINES:
+        if role in _LINES or role in _flaw_roles():
             lines += [DrawnLine(role, each.points, each.layer, each.name) for each in loose]
         elif loose:
             repairs += _open_ends(loose, join, repair)
@@ -239,15 +238,19 @@ def _told(skipped: Counter[str]) -> tuple[str, ...]:
     return tuple(lines if more <= 0 else [*lines[:_MOST_TOLD], f"{more} other kinds of things"])
 
 
+def _flaw_roles() -> frozenset[str]:
+    return frozenset(kind.layer for kind in FLAW_KINDS)
+
+
 def _role_in_name(name: str) -> str:
-    match = _ROLE_NAME.fullmatch(name.strip())
+    match = re.fullmatch(rf"({'|'.join(layer_roles())})[-_ ]?\d*", name.strip(), re.IGNORECASE)
     return match[1].lower() if match else ""
 
 
 def _sort_dots(dots: list[Stroke], role: str, marks: list[DrawnMark], skipped: Counter[str]) -> None:
     """Single points are spots to mark; where a shape is wanted they say nothing."""
     for dot in dots:
-        if role in _FLAWS:
+        if role in _flaw_roles():
             raise ShapeError(
                 "A flaw is drawn as a point, so its size is not known.",
                 mend="Draw it as a circle or an outline.",
