@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from nestplan.sheets.measures import LengthUnit
+    from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = ["hide_files", "length_of", "length_unit", "need_folder", "refuse_existing"]
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from nestplan.estimate.compare import HideAnswer
     from nestplan.estimate.count import Count
     from nestplan.model import Hide, Job
-    from nestplan.sheets.measures import LengthUnit
+    from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
     "buy_json",
@@ -71,7 +71,7 @@ def write_comparison(
 ) -> None:
     """compare.csv, compare.json, compare.pdf and compare.png (one for each page) in the folder."""
     from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
-    from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
+    from nestplan.sheets.comparison_pages import ComparedHide, write_comparison_pages
     from nestplan.storage import write_atomically
 
     out.mkdir(parents=True, exist_ok=True)
@@ -162,7 +162,7 @@ def write_buy(out: Path, estimate: BuyEstimate, units: LengthUnit) -> None:
     """buy.json, buy.svg and buy.png in the folder."""
     from nestplan.drawing.png import write_png
     from nestplan.drawing.svg import write_svg
-    from nestplan.sheets.buying import AreaMark, sets_plot
+    from nestplan.sheets.buying_plot import AreaMark, sets_plot
     from nestplan.storage import write_atomically
 
     out.mkdir(parents=True, exist_ok=True)

@@ -140,7 +140,7 @@ def register(app: typer.Typer) -> None:
         """Print four marks to lay round a hide before it is photographed; give `trace` the option --marks then."""
         from nestplan.cli.arguments import refuse_existing
         from nestplan.intake.photo.marks import MARKS_WANTED, mark_rings
-        from nestplan.sheets.photo_sheet import write_photo_marks
+        from nestplan.sheets.photo_marks import write_photo_marks
 
         refuse_existing(out, replace, endings=(".pdf",))
         write_photo_marks(out, mark_rings(), count=MARKS_WANTED, paper=paper)

@@ -29,7 +29,7 @@ from nestplan.geometry.ring import make_ring
 from nestplan.model.hide import Disc, Flaw, Line
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.sheets.cutting_order import cutting_order
+from nestplan.sheets.cutting_order import cutting_steps
 
 __all__ = ["PlanWork"]
 
@@ -107,7 +107,7 @@ class PlanWork(StepWork):
         uncut = plan_edits.marked_cut(work.plan, work.plan.placements, False)
         return [
             (cut.label, tuple(work.plan.placements[number] for number in cut.members), cut.reason)
-            for cut in cutting_order(uncut, work.job, hide)
+            for cut in cutting_steps(uncut, work.job, hide)
         ]
 
     def cutting_numbers(self) -> dict[int, str]:
