@@ -21,8 +21,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.app import make_application
-from nestplan.desk.axis import box
 from nestplan.desk.look import apply_look
+from nestplan.desk.table.axis import box
 from nestplan.desk.window import Window
 from nestplan.resources import demo_folder, resource
 
@@ -106,7 +106,7 @@ def views(window: Window, camera: Camera, seconds: float) -> None:
     window.go_to("cut")
     plan, hide = window.document.work.plan, window.document.hide
     steps = window.plan.cutting_steps()[:6]
-    from nestplan.desk.plan_edits import marked_cut
+    from nestplan.desk.document.plan_edits import marked_cut
 
     cut = tuple(placement for _, placed, _ in steps for placement in placed)
     window.document.set_plan("Mark as cut", marked_cut(plan, cut, True))

@@ -80,5 +80,5 @@ def register(app: typer.Typer) -> None:
                 mend="Change the ending.",
             )
         read, the_job, the_hides = open_plan(plan, job=job, hides=hide or ())
-        write(read, the_job, the_hides, out, units=length_unit(units, the_job.units), style=look)
+        write(read, the_job, the_hides, out, units=length_unit(units, the_job.units), look=look)
         typer.echo(f"Written: {out}")

@@ -10,13 +10,13 @@ from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu, QMessageBox
 
 from nestplan import __version__
-from nestplan.desk.exporting import EXPORTS, PRINTS
-from nestplan.desk.item_shapes import LAYERS
+from nestplan.desk.frame.step_strip import STEPS
 from nestplan.desk.look import icon
-from nestplan.desk.panels.steps import STEPS
+from nestplan.desk.output.exporting import EXPORTS, PRINTS
+from nestplan.desk.table.item_shapes import LAYERS
 
 if TYPE_CHECKING:
-    from nestplan.desk.panels.projector import ProjectorDialog
+    from nestplan.desk.dialogs.projector import ProjectorDialog
     from nestplan.desk.window import Window
 
 __all__ = ["Menus"]
@@ -201,7 +201,7 @@ class Menus:
 
     def show_projector(self) -> None:
         """Open the dialog of the projector view."""
-        from nestplan.desk.panels.projector import ProjectorDialog
+        from nestplan.desk.dialogs.projector import ProjectorDialog
 
         window = self._window
         window.go_to("cut")
@@ -267,7 +267,7 @@ class Menus:
 
     def show_guide(self) -> None:
         """Open the guide."""
-        from nestplan.desk.guide import GuideWindow
+        from nestplan.desk.dialogs.guide import GuideWindow
 
         if self._guide is None:
             self._guide = GuideWindow(self._window)

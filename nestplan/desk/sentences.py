@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from nestplan.desk.plan_edits import pieces_waiting
+from nestplan.desk.document.plan_edits import pieces_waiting
 from nestplan.desk.settings import Settings
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job

@@ -20,33 +20,33 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from nestplan.desk.canvas import Table
-from nestplan.desk.checking import Checker
-from nestplan.desk.document import Document
-from nestplan.desk.file_actions import FileActions
-from nestplan.desk.hide_work import HideWork
-from nestplan.desk.item_shapes import LAYERS
+from nestplan.desk.actions.files import FileActions
+from nestplan.desk.actions.papers import PaperActions
+from nestplan.desk.background.checking import Checker
+from nestplan.desk.document.document import Document
+from nestplan.desk.document.recovery import Found, Recovery
+from nestplan.desk.editing.hide_work import HideWork
+from nestplan.desk.editing.piece_work import PieceWork
+from nestplan.desk.editing.plan_work import PlanWork
+from nestplan.desk.editing.step_work import StepWork
+from nestplan.desk.frame.empty import empty_pieces, empty_table
+from nestplan.desk.frame.head import Head
+from nestplan.desk.frame.notice import Notice
+from nestplan.desk.frame.rack import Rack
+from nestplan.desk.frame.step_strip import Steps
 from nestplan.desk.look import apply_look, icon
 from nestplan.desk.menus import Menus
 from nestplan.desk.panels.choose import Board, ChoosePanel
 from nestplan.desk.panels.cutting import CuttingPanel
-from nestplan.desk.panels.empty import empty_pieces, empty_table
-from nestplan.desk.panels.head import Head
 from nestplan.desk.panels.hides import HidesPanel
-from nestplan.desk.panels.notice import Notice
 from nestplan.desk.panels.pieces import PiecesPanel
 from nestplan.desk.panels.plan import PlanPanel
-from nestplan.desk.panels.rack import Rack
-from nestplan.desk.panels.steps import Steps
-from nestplan.desk.paper_actions import PaperActions
-from nestplan.desk.piece_work import PieceWork
-from nestplan.desk.plan_work import PlanWork
-from nestplan.desk.recovery import Found, Recovery
-from nestplan.desk.rulers import TableWithRulers
 from nestplan.desk.sentences import count, cut_words, job_words, plan_words
 from nestplan.desk.settings import Settings, recovery_folder
-from nestplan.desk.step_work import StepWork
-from nestplan.desk.tracing import StrokeTool, Tool, TraceTool
+from nestplan.desk.table.canvas import Table
+from nestplan.desk.table.item_shapes import LAYERS
+from nestplan.desk.table.rulers import TableWithRulers
+from nestplan.desk.table.tracing import StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 
 __all__ = ["Window"]

@@ -14,6 +14,7 @@ import numpy as np
 
 from nestplan.errors import ShapeError
 from nestplan.geometry.ring import area, disc_ring, line_ring
+from nestplan.model.notebook import svg_view
 from nestplan.model.values import (
     Area,
     Length,
@@ -278,3 +279,6 @@ class Hide(Record, frozen=True, kw_only=True):
             return self.stretch % 180.0
         angle = self.backbone_angle
         return None if angle is None else (angle + 90.0) % 180.0
+
+    def _repr_svg_(self) -> str | None:
+        return svg_view(self)

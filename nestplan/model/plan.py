@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.geometry.pose import Pose
+from nestplan.model.notebook import html_view, svg_view
 from nestplan.model.values import Length, Name, Points, Record, need, need_finite
 
 if TYPE_CHECKING:
@@ -235,3 +236,9 @@ class Plan(Record, frozen=True, kw_only=True):
     placements: tuple[Placement, ...] = ()
     unplaced: tuple[Unplaced, ...] = ()
     figures: Figures | None = None
+
+    def _repr_svg_(self) -> str | None:
+        return svg_view(self)
+
+    def _repr_html_(self) -> str | None:
+        return html_view(self)

@@ -33,17 +33,17 @@ def plan_picture(
     hides: Sequence[Hide],
     *,
     units: LengthUnit = "mm",
-    style: str = "light",
+    look: str = "light",
     width: float = 400.0,
 ) -> Page:
     """Every hide that the plan uses, at one scale, on one page `width` mm wide with its key.
 
     A plan that uses no hide shows the hides it was given. Errors: InputError for an unknown look.
     """
-    inks = HIDE_STYLES.get(style)
-    if inks is None:
+    style = HIDE_STYLES.get(look)
+    if style is None:
         raise InputError(
-            f"There is no look called “{style}”.", mend=f"Take one of {', '.join(sorted(HIDE_STYLES))}."
+            f"There is no look called “{look}”.", mend=f"Take one of {', '.join(sorted(HIDE_STYLES))}."
         )
     used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
     shown = used or list(hides)
@@ -58,7 +58,7 @@ def plan_picture(
         spare = max(width - 2 * _EDGE - taken, 0.0) / len(row)
         for hide in row:
             steps = cutting_steps(plan, job, hide)
-            drawing = draw_planned_hide(plan, job, hide, steps, style=inks, ratio=ratio, tape=False)
+            drawing = draw_planned_hide(plan, job, hide, steps, style=style, ratio=ratio, tape=False)
             drawings.append((drawing, steps))
             xmin, _, _, ymax = bounds_of(drawing.picture.on("hide"))
             top = y - _TITLE
@@ -67,18 +67,18 @@ def plan_picture(
             room = _size(hide)[0] / ratio + spare
             number = f": {count} to cut"
             words = shortened(hide.name, 3.6, room - text_width(number, 3.6, True), True) + number
-            picture.text(x, y - _TITLE + 1.5, words, 3.6, bold=True, color=inks.ink, layer="titles")
+            picture.text(x, y - _TITLE + 1.5, words, 3.6, bold=True, color=style.ink, layer="titles")
             x += max(_size(hide)[0] / ratio, min(text_width(words, 3.6, True), room)) + _GUTTER
         y -= tallest + _TITLE + _GUTTER
     entries = [
         entry for drawing, steps in drawings for entry in legend_entries(drawing, plan, steps, regions=False)
     ]
-    y -= draw_legend(picture, entries, inks, _EDGE, y, width - 2 * _EDGE)
+    y -= draw_legend(picture, entries, style, _EDGE, y, width - 2 * _EDGE)
     words = shortened(plan.name, 3.0, width - 2 * _EDGE - 150.0) + f", drawn 1 : {ratio:.1f}"
-    picture.text(_EDGE, y - 5.0, words, 3.0, color=inks.faint, layer="titles")
-    scale_bar(picture, width - _EDGE, y - 5.0, ratio, units, inks)
+    picture.text(_EDGE, y - 5.0, words, 3.0, color=style.faint, layer="titles")
+    scale_bar(picture, width - _EDGE, y - 5.0, ratio, units, style)
     height = -y + 5.0 + 2 * _EDGE
-    page = Page(width, height, background=inks.background)
+    page = Page(width, height, background=style.background)
     page.picture.add(moved(picture, 0.0, height - _EDGE))
     return page
 
@@ -90,12 +90,12 @@ def write_plan_svg(
     path: str | Path,
     *,
     units: LengthUnit = "mm",
-    style: str = "light",
+    look: str = "light",
 ) -> None:
     """The plan's picture as SVG, with a scale in the units asked for."""
     from nestplan.drawing.svg import write_svg
 
-    write_svg(plan_picture(plan, job, hides, units=units, style=style), path, title=plan.name)
+    write_svg(plan_picture(plan, job, hides, units=units, look=look), path, title=plan.name)
 
 
 def write_plan_png(
@@ -105,13 +105,13 @@ def write_plan_png(
     path: str | Path,
     *,
     units: LengthUnit = "mm",
-    style: str = "light",
+    look: str = "light",
     dots_per_inch: float = 150.0,
 ) -> None:
     """The plan's picture as PNG."""
     from nestplan.drawing.png import write_png
 
-    write_png(plan_picture(plan, job, hides, units=units, style=style), path, dots_per_inch=dots_per_inch)
+    write_png(plan_picture(plan, job, hides, units=units, look=look), path, dots_per_inch=dots_per_inch)
 
 
 def _size(hide: Hide) -> tuple[float, float]:

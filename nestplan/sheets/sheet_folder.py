@@ -52,9 +52,9 @@ def write_sheets(
     write_cut_sheet(plan, job, hides, written[1], units=units, paper=paper)
     write_job_sheet(job, shopping, written[2], plan=plan, units=units, paper=paper)
     write_lesson_sheet(plan, job, hides, written[3], units=units, paper=paper)
-    for style in ("light", "dark"):
-        page = plan_picture(plan, job, hides, units=units, style=style)
-        written += [out / f"plan-{style}.svg", out / f"plan-{style}.png"]
+    for look in ("light", "dark"):
+        page = plan_picture(plan, job, hides, units=units, look=look)
+        written += [out / f"plan-{look}.svg", out / f"plan-{look}.png"]
         write_svg(page, written[-2], title=plan.name)
         write_png(page, written[-1])
     lines = {"pieces": piece_lines(job)}

@@ -63,9 +63,9 @@ def big_work() -> object:
         (50 + 48 * math.cos(t) * (1 + 0.1 * math.cos(5 * t)), 30 + 28 * math.sin(t))
         for t in (math.radians(30 * step) for step in range(12))
     )
-    from nestplan.desk import plan_edits
-    from nestplan.desk.document import Work
-    from nestplan.desk.plan_edits import Waiting
+    from nestplan.desk.document import plan_edits
+    from nestplan.desk.document.document import Work
+    from nestplan.desk.document.plan_edits import Waiting
 
     wanted = job(
         msgspec.structs.replace(panel(), outline=ring, cuts=(LayerCut(overcut=Overcut(least=3, wished=6)),)),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.desk.document import Work
-from nestplan.desk.plan_edits import Waiting, empty_plan, laid_down
+from nestplan.desk.document.document import Work
+from nestplan.desk.document.plan_edits import Waiting, empty_plan, laid_down
 from nestplan.model.hide import Disc, Flaw, Hide, Region
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule, Strip

@@ -10,7 +10,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document import Photo, Work
+from nestplan.desk.document.document import Photo, Work
 from nestplan.model.files import write_hide, write_job
 from nestplan.sheets.hide_styles import BLUE
 from tests.desk.conftest import settle

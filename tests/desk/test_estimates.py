@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document import Work
+from nestplan.desk.document.document import Work
 from nestplan.model.job import Article, Job
 from tests.desk.small_work import job, panel, sheet
 from tests.desk.test_panels import type_in

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nestplan.desk import plan_edits
+from nestplan.desk.document import plan_edits
+from nestplan.desk.document.plan_edits import Waiting
 from nestplan.desk.handling import angle_at, hand_for
-from nestplan.desk.plan_edits import Waiting
 from nestplan.geometry.pose import Pose
 from nestplan.model.audit import check
 from nestplan.model.hide import Disc, Flaw

@@ -11,12 +11,12 @@ from PySide6.QtGui import QDropEvent, QUndoStack
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
-from nestplan.desk.document import Work, key_of
-from nestplan.desk.item_shapes import LAYERS
-from nestplan.desk.items import Laid
-from nestplan.desk.panels.fields import LengthField, number_field, thickness_field
-from nestplan.desk.panels.steps import STEPS
+from nestplan.desk.controls.fields import LengthField, number_field, thickness_field
+from nestplan.desk.document.document import Work, key_of
+from nestplan.desk.frame.step_strip import STEPS
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.item_shapes import LAYERS
+from nestplan.desk.table.items import Laid
 from nestplan.errors import InputError
 from nestplan.model.files import write_hide, write_job
 from nestplan.resources import demo_folder, resource
@@ -259,7 +259,7 @@ def test_the_demo_is_one_click_away_and_never_saved_over_itself(window, monkeypa
     assert window.document.files == {}
     asked = []
     monkeypatch.setattr(
-        "nestplan.desk.file_actions.QFileDialog.getExistingDirectory",
+        "nestplan.desk.actions.files.QFileDialog.getExistingDirectory",
         lambda *_: asked.append(1) or str(tmp_path),
     )
     before = {path.name: path.read_bytes() for path in demo_folder().iterdir() if path.is_file()}
@@ -272,7 +272,7 @@ def test_the_demo_is_one_click_away_and_never_saved_over_itself(window, monkeypa
 def test_unsaved_work_is_not_left_without_asking(window, monkeypatch):
     window.document.add_hide(sheet())
     monkeypatch.setattr(
-        "nestplan.desk.file_actions.QMessageBox.question", lambda *_: QMessageBox.StandardButton.Cancel
+        "nestplan.desk.actions.files.QMessageBox.question", lambda *_: QMessageBox.StandardButton.Cancel
     )
     assert not window.close()
     assert window.document.hide is not None
@@ -307,7 +307,7 @@ def test_the_guide_is_shown_with_its_pictures(window):
 
 
 def test_pieces_come_from_a_drawing_and_a_missing_unit_is_asked_for(window, tmp_path):
-    from nestplan.desk.exporting import export
+    from nestplan.desk.output.exporting import export
 
     window.document.open(Work((sheet(),), job(panel("front"), panel("back"))), {})
     export("piece drawing", window.document.work, None, tmp_path / "pieces.dxf", "mm")
@@ -324,7 +324,7 @@ def test_pieces_come_from_a_drawing_and_a_missing_unit_is_asked_for(window, tmp_
 
 
 def test_a_rule_is_eased_as_offered_and_can_be_undone(window, qtbot):
-    from nestplan.desk.plan_edits import empty_plan
+    from nestplan.desk.document.plan_edits import empty_plan
     from nestplan.model.plan import Unplaced
 
     wanted, hide = pair_job(sets=1), sheet()

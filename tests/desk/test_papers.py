@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from PySide6.QtPrintSupport import QPrinter
 
-from nestplan.desk.document import Work
-from nestplan.desk.exporting import EXPORTS, booklet
+from nestplan.desk.document.document import Work
+from nestplan.desk.output.exporting import EXPORTS, booklet
 from tests.desk.small_work import laid_work
 
 pdfium = pytest.importorskip("pypdfium2")

@@ -8,8 +8,8 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.projecting import Projection
-from nestplan.desk.projector_view import ProjectorView
+from nestplan.desk.output.projecting import Projection
+from nestplan.desk.output.projector_view import ProjectorView
 from tests.desk.small_work import laid_work
 
 #: Where a slanted projector shows the corners of a rectangle of 1400 × 1100 mm, pixels.

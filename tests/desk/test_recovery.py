@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document import Document, Work
-from nestplan.desk.recovery import Recovery
+from nestplan.desk.document.document import Document, Work
+from nestplan.desk.document.recovery import Recovery
 from tests.desk.small_work import laid_work, pair_job, sheet
 
 

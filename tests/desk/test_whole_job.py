@@ -8,8 +8,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
 
-from nestplan.desk.document import Work
-from nestplan.desk.tracing import PointsTool
+from nestplan.desk.document.document import Work
+from nestplan.desk.table.tracing import PointsTool
 from nestplan.geometry.inscribed import largest_disc
 from nestplan.geometry.ring import to_polygon
 from nestplan.model.audit import check
@@ -239,7 +239,7 @@ def between(start, end, share):
 
 
 def key(placement):
-    from nestplan.desk.document import key_of
+    from nestplan.desk.document.document import key_of
 
     return key_of(placement)
 

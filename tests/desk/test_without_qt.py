@@ -13,7 +13,7 @@ import nestplan
 
 PACKAGE = Path(nestplan.__file__).parent
 BELOW = ("geometry", "model", "yields", "nesting", "intake", "sheets", "estimate", "cli")
-TOOLS = ("handling", "tracing", "placing", "plan_edits", "offers")
+TOOLS = ("handling", "table.tracing", "table.placing", "document.plan_edits", "editing.offers")
 
 
 def run(code: str) -> str:

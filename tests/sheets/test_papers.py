@@ -122,17 +122,17 @@ def test_a_dxf_with_letters_of_many_languages_is_read_back(tmp_path: Path) -> No
     assert texts == ["Łódź & <Ω> ½ → 5 °", "upright"]
 
 
-@pytest.mark.parametrize("style", ["light", "dark", "paper"])
+@pytest.mark.parametrize("look", ["light", "dark", "paper"])
 @pytest.mark.parametrize("units", ["mm", "in"])
-def test_a_picture_has_nothing_printed_over_or_cut_off(style: str, units: str) -> None:
-    picture = plan_picture(*belt_plan(), style=style, units=units)  # type: ignore[arg-type]
+def test_a_picture_has_nothing_printed_over_or_cut_off(look: str, units: str) -> None:
+    picture = plan_picture(*belt_plan(), look=look, units=units)  # type: ignore[arg-type]
     assert overprinted(picture.picture) == []
     assert beyond(picture, margin=4.0) == []
 
 
 def test_pictures_are_written_as_svg_and_png(tmp_path: Path) -> None:
-    write_plan_svg(*belt_plan(), tmp_path / "plan.svg", units="in", style="dark")
-    write_plan_png(*belt_plan(), tmp_path / "plan.png", style="light", dots_per_inch=60.0)
+    write_plan_svg(*belt_plan(), tmp_path / "plan.svg", units="in", look="dark")
+    write_plan_png(*belt_plan(), tmp_path / "plan.png", look="light", dots_per_inch=60.0)
     root = ElementTree.parse(tmp_path / "plan.svg").getroot()
     assert str(root.get("width")).endswith("mm")
     with Image.open(io.BytesIO((tmp_path / "plan.png").read_bytes())) as image:

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.panels.fields import button, section
-from nestplan.desk.worker import Control, Task
+from nestplan.desk.background.task import Control, Task
+from nestplan.desk.controls.fields import button, section
 
 __all__ = ["AskPart", "crew"]
 

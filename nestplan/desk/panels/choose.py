@@ -9,14 +9,14 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document
+from nestplan.desk.background.task import Control, Task
+from nestplan.desk.controls.fields import Choice, button, form, heading, number_field, row_of, scrolled, soft
+from nestplan.desk.document.document import Document
 from nestplan.desk.panels.asking import crew
 from nestplan.desk.panels.estimates import BuyPart, CountPart
-from nestplan.desk.panels.fields import Choice, button, form, heading, number_field, row_of, scrolled, soft
 from nestplan.desk.panels.together import TogetherPart
 from nestplan.desk.settings import Settings
-from nestplan.desk.thumbs import common_scale, thumbnail
-from nestplan.desk.worker import Control, Task
+from nestplan.desk.table.thumbs import common_scale, thumbnail
 from nestplan.model.hide import Hide
 
 __all__ = ["Board", "ChoosePanel"]
@@ -187,14 +187,14 @@ class ChoosePanel(QWidget):
 
         def run(control: Control) -> object:
             from nestplan.estimate.compare import compare
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(len(work.leather), seconds)) as workers:
                 return compare(
                     work.job,
                     work.leather,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     workers=workers,
                     on_done=lambda number, answer: control.tell(answer),
                     cancelled=lambda: control.cancelled,

@@ -7,11 +7,11 @@ from collections import Counter
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document
-from nestplan.desk.panels.fields import Choice, button, heading, row_of, scrolled, section, soft
+from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrolled, section, soft
+from nestplan.desk.document.document import Document
+from nestplan.desk.document.plan_edits import marked_cut
+from nestplan.desk.editing.plan_work import PlanWork
 from nestplan.desk.panels.spots import SPOILS
-from nestplan.desk.plan_edits import marked_cut
-from nestplan.desk.plan_work import PlanWork
 from nestplan.desk.sentences import cut_words
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement

@@ -9,9 +9,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
 
-from nestplan.desk.document import Document
-from nestplan.desk.panels.asking import AskPart, crew
-from nestplan.desk.panels.fields import (
+from nestplan.desk.background.task import Control
+from nestplan.desk.controls.fields import (
     Choice,
     Field,
     LengthField,
@@ -21,9 +20,10 @@ from nestplan.desk.panels.fields import (
     row_of,
     soft,
 )
+from nestplan.desk.document.document import Document
+from nestplan.desk.panels.asking import AskPart, crew
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
-from nestplan.desk.worker import Control
 from nestplan.errors import InputError
 from nestplan.geometry.units import read_area, show_area
 from nestplan.model.anatomy import ANATOMY
@@ -71,7 +71,7 @@ class CountPart(AskPart):
         self.finish_layout()
 
     def _read_ratio(self, words: str) -> dict[str, float]:
-        from nestplan.estimate.narrowing import read_ratio
+        from nestplan.estimate.job_variants import read_ratio
 
         job = self._document.work.job
         if job is None:
@@ -94,7 +94,7 @@ class CountPart(AskPart):
         if self.ratio.fault:
             self.tell(self.ratio.fault)
             return
-        from nestplan.estimate.narrowing import strap_job
+        from nestplan.estimate.job_variants import strap_job
 
         try:
             job = work.job
@@ -110,7 +110,7 @@ class CountPart(AskPart):
 
         def run(control: Control) -> object:
             from nestplan.estimate.count import count
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(tasks, seconds)) as workers:
@@ -118,7 +118,7 @@ class CountPart(AskPart):
                     job,
                     hides,
                     ratio=ratio,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     workers=workers,
                     on_done=lambda number, answer: control.tell(answer),
                     cancelled=lambda: control.cancelled,

@@ -5,9 +5,7 @@ from __future__ import annotations
 import msgspec
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document, free_name
-from nestplan.desk.hide_work import HideWork
-from nestplan.desk.panels.fields import (
+from nestplan.desk.controls.fields import (
     Field,
     button,
     form,
@@ -20,6 +18,8 @@ from nestplan.desk.panels.fields import (
     thickness_field,
     tool_button,
 )
+from nestplan.desk.document.document import Document, free_name
+from nestplan.desk.editing.hide_work import HideWork
 from nestplan.desk.panels.spots import SpotsPart
 from nestplan.desk.sentences import hide_area_words
 from nestplan.desk.settings import Settings

@@ -5,8 +5,7 @@ from __future__ import annotations
 import msgspec
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document
-from nestplan.desk.panels.fields import (
+from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
     button,
@@ -16,7 +15,8 @@ from nestplan.desk.panels.fields import (
     section,
     text_field,
 )
-from nestplan.desk.piece_work import PieceWork
+from nestplan.desk.document.document import Document
+from nestplan.desk.editing.piece_work import PieceWork
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.piece import Mark, Piece

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QGridLayout, QMenu, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document
-from nestplan.desk.panels.fields import button, form, number_field, section, soft
-from nestplan.desk.plan_work import PlanWork
+from nestplan.desk.controls.fields import button, form, number_field, section, soft
+from nestplan.desk.document.document import Document
+from nestplan.desk.editing.plan_work import PlanWork
 from nestplan.desk.settings import Settings
 from nestplan.model.plan import Placement
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import msgspec
 from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document, things_of
-from nestplan.desk.panels.fields import (
+from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
     form,
@@ -18,8 +17,9 @@ from nestplan.desk.panels.fields import (
     text_field,
     tool_button,
 )
+from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.editing.piece_work import PieceWork
 from nestplan.desk.panels.marks import MarksPart
-from nestplan.desk.piece_work import PieceWork
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule

@@ -13,8 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from nestplan.desk.document import Document, free_name
-from nestplan.desk.panels.fields import (
+from nestplan.desk.controls.fields import (
     LengthField,
     button,
     form,
@@ -24,10 +23,11 @@ from nestplan.desk.panels.fields import (
     soft,
     text_field,
 )
-from nestplan.desk.panels.measures import MeasuresDialog
+from nestplan.desk.dialogs.measures import MeasuresDialog
+from nestplan.desk.document.document import Document, free_name
+from nestplan.desk.editing.piece_work import PieceWork
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
-from nestplan.desk.piece_work import PieceWork
 from nestplan.desk.sentences import job_words
 from nestplan.desk.settings import Settings
 from nestplan.model.job import Article, Job

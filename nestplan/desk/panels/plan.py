@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.checking import Checked
-from nestplan.desk.document import Document
-from nestplan.desk.panels.fields import (
+from nestplan.desk.background.checking import Checked
+from nestplan.desk.background.searching import Wish
+from nestplan.desk.controls.fields import (
     Choice,
     button,
     form,
@@ -17,10 +17,10 @@ from nestplan.desk.panels.fields import (
     set_role,
     soft,
 )
+from nestplan.desk.document.document import Document
+from nestplan.desk.editing.plan_work import PlanWork
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
-from nestplan.desk.plan_work import PlanWork
-from nestplan.desk.searching import Wish
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
 from nestplan.nesting.progress import Progress

@@ -6,9 +6,7 @@ import msgspec
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document
-from nestplan.desk.hide_work import HideWork
-from nestplan.desk.panels.fields import (
+from nestplan.desk.controls.fields import (
     Choice,
     Field,
     LengthField,
@@ -19,6 +17,8 @@ from nestplan.desk.panels.fields import (
     soft,
     text_field,
 )
+from nestplan.desk.document.document import Document
+from nestplan.desk.editing.hide_work import HideWork
 from nestplan.desk.settings import Settings
 from nestplan.model.hide import Flaw, Hide, Region
 from nestplan.sheets.hide_styles import FLAW_LETTER

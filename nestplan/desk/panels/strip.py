@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document, things_of
-from nestplan.desk.panels.fields import Choice, LengthField, form, number_field, soft, text_field
-from nestplan.desk.piece_work import PieceWork
+from nestplan.desk.controls.fields import Choice, LengthField, form, number_field, soft, text_field
+from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.editing.piece_work import PieceWork
 from nestplan.desk.settings import Settings
 from nestplan.model.piece import Strip
 

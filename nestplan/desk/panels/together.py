@@ -5,12 +5,12 @@ The answer is that of `nestplan.estimate.combine`, worked out off the window's t
 
 from __future__ import annotations
 
-from nestplan.desk.document import Document
+from nestplan.desk.background.task import Control
+from nestplan.desk.controls.fields import Field, button, soft
+from nestplan.desk.document.document import Document
 from nestplan.desk.panels.asking import AskPart, crew
-from nestplan.desk.panels.fields import Field, button, soft
 from nestplan.desk.sentences import count
 from nestplan.desk.settings import Settings
-from nestplan.desk.worker import Control
 
 __all__ = ["TogetherPart"]
 
@@ -51,14 +51,14 @@ class TogetherPart(AskPart):
 
         def search(control: Control) -> object:
             from nestplan.estimate.combine import cheapest
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(_MOST_TRIES, seconds)) as workers:
                 return cheapest(
                     job,
                     hides,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     most_tries=_MOST_TRIES,
                     workers=workers,
                     on_done=lambda number, plan: control.tell(plan),
@@ -90,7 +90,7 @@ class TogetherPart(AskPart):
             self._show()
 
     def _show(self) -> None:
-        from nestplan.estimate.comparison_words import combination_words
+        from nestplan.estimate.comparison_report import combination_words
 
         self.use.setVisible(self.found is not None)
         if self.found is None:

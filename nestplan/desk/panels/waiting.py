@@ -5,11 +5,11 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
 
-from nestplan.desk.document import Document
-from nestplan.desk.offers import Offer, offers
-from nestplan.desk.panels.fields import button, section
-from nestplan.desk.plan_edits import Waiting, pieces_waiting
-from nestplan.desk.plan_work import PlanWork
+from nestplan.desk.controls.fields import button, section
+from nestplan.desk.document.document import Document
+from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
+from nestplan.desk.editing.offers import Offer, offers
+from nestplan.desk.editing.plan_work import PlanWork
 from nestplan.model.plan import Unplaced
 
 __all__ = ["WaitingPart"]

@@ -1,0 +1,100 @@
+"""The plan on the table judged and counted again after each change, off the window's thread.
+
+The audit and the figures are those of the command line; this file only asks them when the hand has come to
+rest, and drops answers about a plan that is no longer there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from nestplan.desk.background.task import Control, Task
+from nestplan.desk.document.document import Document, Work
+from nestplan.model.audit import Fault
+from nestplan.model.plan import Figures, Plan
+
+__all__ = ["Checked", "Checker", "figures_of"]
+
+_REST_MS = 200
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What was found about a plan: its faults and its figures (None where they could not be counted)."""
+
+    plan: Plan
+    faults: tuple[Fault, ...]
+    figures: Figures | None
+
+
+class Checker(QObject):
+    """Tells `checked` about the document's plan soon after each change; `latest` is the last word."""
+
+    checked = Signal(object)
+    broke = Signal(object)
+
+    def __init__(self, document: Document, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document = document
+        self._task: Task | None = None
+        self.latest: Checked | None = None
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(_REST_MS)
+        self._timer.timeout.connect(self._start)
+        document.changed.connect(self._note)
+
+    def _note(self, _work: Work) -> None:
+        self._timer.start()
+
+    @property
+    def busy(self) -> bool:
+        """Whether an answer is still to come."""
+        return self._timer.isActive() or (self._task is not None and self._task.running)
+
+    def _start(self) -> None:
+        work = self._document.work
+        if work.plan is None or work.job is None:
+            self.latest = None
+            self.checked.emit(None)
+            return
+        if self._task is not None and self._task.running:
+            self._timer.start()
+            return
+        self._task = Task(lambda control: check_work(work, control), parent=self)
+        self._task.done.connect(self._take)
+        self._task.failed.connect(self.broke)
+        self._task.start()
+
+    def _take(self, checked: Checked) -> None:
+        if checked is not None and checked.plan is self._document.work.plan:
+            self.latest = checked
+            self.checked.emit(checked)
+
+    def close(self) -> None:
+        """Ask no more, and wait for the question that is out."""
+        self._timer.stop()
+        if self._task is not None:
+            self._task.finish()
+
+
+def check_work(work: Work, _control: Control) -> Checked:
+    """The faults and figures of the plan in `work`."""
+    from nestplan.model.audit import check
+
+    assert work.plan is not None
+    assert work.job is not None
+    faults = check(work.plan, work.job, work.hides)
+    return Checked(work.plan, faults, figures_of(work.plan, work))
+
+
+def figures_of(plan: Plan, work: Work) -> Figures | None:
+    """The figures of a plan; those it has, where nothing was changed since they were counted."""
+    if plan.figures is not None:
+        return plan.figures
+    from nestplan.yields import figures_of as counted
+
+    assert work.job is not None
+    return counted(plan, work.job, work.hides)
