@@ -1,6 +1,6 @@
 """What every step has: things to show on the table, a tool to start with, and one way to refuse in words.
 
-The steps themselves are in `hide_work`, `piece_work` and `plan_work`.
+The steps themselves are in `hide_editor`, `piece_editor` and `plan_editor`.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.tracing import Tool
 from nestplan.errors import NestplanError
 
-__all__ = ["StepWork"]
+__all__ = ["StepEditor"]
 
 
-class StepWork(QObject):
-    """One step of the work. `complained` carries an error to be worded, `said` plain words."""
+class StepEditor(QObject):
+    """One step of the work. `error_reported` carries an error to be worded, `notified` plain words."""
 
-    complained = Signal(object)
-    said = Signal(str)
+    error_reported = Signal(object)
+    notified = Signal(str)
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(table)
@@ -63,7 +63,7 @@ class StepWork(QObject):
         try:
             yield
         except NestplanError as error:
-            self.complained.emit(error)
+            self.error_reported.emit(error)
 
     def tried(self, action: Callable[[], object]) -> bool:
         """Whether an action was done; if not, why is told."""

@@ -16,7 +16,7 @@ from shapely.affinity import scale, translate
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.document.document import Document, free_name
-from nestplan.desk.editing.step_work import StepWork
+from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.items import Backbone, Ground, Stretch
 from nestplan.desk.table.tracing import DiscTool, PointsTool, Spot, StrokeTool, Tool, TraceTool
@@ -25,7 +25,7 @@ from nestplan.geometry.ring import make_ring, signed_area
 from nestplan.geometry.units import show_area
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 
-__all__ = ["HideWork"]
+__all__ = ["HideEditor"]
 
 _POINTS = tuple[tuple[float, float], ...]
 
@@ -38,26 +38,26 @@ class _HideTool(Tool):
         "Drag the ground to move the view."
     )
 
-    def __init__(self, work: HideWork) -> None:
-        self._work = work
+    def __init__(self, editor: HideEditor) -> None:
+        self._editor = editor
 
     def press(self, spot: Spot) -> bool:
-        return self._work.pick_at(spot)
+        return self._editor.pick_at(spot)
 
     def double(self, spot: Spot) -> bool:
-        if not self._work.pick_at(spot):
-            self._work.pick("", -1)
-        self._work.edit_points()
+        if not self._editor.pick_at(spot):
+            self._editor.pick("", -1)
+        self._editor.edit_points()
         return True
 
     def key(self, key: str) -> bool:
-        if key == "delete" and self._work.kind:
-            self._work.remove_picked()
+        if key == "delete" and self._editor.kind:
+            self._editor.remove_picked()
             return True
         return False
 
 
-class HideWork(StepWork):
+class HideEditor(StepEditor):
     """Drawing on the hide at hand. `picked` tells which flaw or region is picked: (kind, number)."""
 
     picked = Signal(str, int)
@@ -87,7 +87,7 @@ class HideWork(StepWork):
         hide = self.document.hide
         if hide is None:
             return
-        photo = self.document.work.photo(hide.name)
+        photo = self.document.contents.photo(hide.name)
         if photo is not None:
             yield "photo", photo
         yield "hide", hide
@@ -123,7 +123,7 @@ class HideWork(StepWork):
         """Trace a new hide on the table."""
 
         def finished(points: _POINTS) -> None:
-            name = free_name("New hide", [hide.name for hide in self.document.work.hides])
+            name = free_name("New hide", [hide.name for hide in self.document.contents.hides])
             if self.tried(
                 lambda: self.document.add_hide(
                     Hide(name=name, leather=leather, outline=_ring(points), origin=Origin(how="traced"))
@@ -186,7 +186,7 @@ class HideWork(StepWork):
             else:
                 self.document.edit_hide(words, msgspec.structs.replace(hide, outline=outline))
         except NestplanError as error:
-            self.complained.emit(error)
+            self.error_reported.emit(error)
             return None
         return self._ring_at_hand()
 

@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 
 from nestplan.desk.document.document import Document, free_name, things_of
-from nestplan.desk.editing.step_work import StepWork
+from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.piece_items import Drawn
 from nestplan.desk.table.tracing import PointsTool, Shape, Spot, StrokeTool, Tool, TraceTool
@@ -20,7 +20,7 @@ from nestplan.geometry.ring import make_ring
 from nestplan.model.job import Job
 from nestplan.model.piece import Mark, Piece, Strip
 
-__all__ = ["PieceWork"]
+__all__ = ["PieceEditor"]
 
 _POINTS = tuple[tuple[float, float], ...]
 
@@ -30,16 +30,16 @@ class _MarkTool(Tool):
 
     words = "Click where the mark is to be. Esc ends."
 
-    def __init__(self, work: PieceWork) -> None:
-        self._work = work
+    def __init__(self, editor: PieceEditor) -> None:
+        self._editor = editor
 
     def press(self, spot: Spot) -> bool:
-        self._work.add_mark(spot.at)
+        self._editor.add_mark(spot.at)
         return True
 
     def key(self, key: str) -> bool:
         if key == "escape":
-            self._work.rest()
+            self._editor.rest()
         return key == "escape"
 
 
@@ -48,13 +48,13 @@ class _PieceTool(Tool):
 
     words = "Drag a mark to move it. Double click the edge to change the outline's points."
 
-    def __init__(self, work: PieceWork) -> None:
-        self._work = work
+    def __init__(self, editor: PieceEditor) -> None:
+        self._editor = editor
         self._mark = -1
         self._at = (0.0, 0.0)
 
     def press(self, spot: Spot) -> bool:
-        piece = self._work.document.piece
+        piece = self._editor.document.piece
         marks = piece.marks if isinstance(piece, Piece) else ()
         self._mark = next((n for n in reversed(range(len(marks))) if spot.near(marks[n].at)), -1)
         self._at = spot.at
@@ -65,19 +65,19 @@ class _PieceTool(Tool):
 
     def release(self, spot: Spot) -> None:
         number, self._mark = self._mark, -1
-        piece = self._work.document.piece
+        piece = self._editor.document.piece
         if number >= 0 and isinstance(piece, Piece) and spot.at != piece.marks[number].at:
-            self._work.change_mark(number, "Move a mark", at=_rounded(spot.at))
+            self._editor.change_mark(number, "Move a mark", at=_rounded(spot.at))
 
     def double(self, spot: Spot) -> bool:
-        self._work.edit_points()
+        self._editor.edit_points()
         return True
 
     def preview(self) -> tuple[Shape, ...]:
         return (Shape("picked", (self._at,)),) if self._mark >= 0 else ()
 
 
-class PieceWork(StepWork):
+class PieceEditor(StepEditor):
     """Drawing the piece at hand. `mark` is what the next mark will be; `layer` whose overcut is shown."""
 
     def __init__(self, document: Document, table: Table) -> None:
@@ -126,7 +126,7 @@ class PieceWork(StepWork):
             def add() -> None:
                 ring = make_ring(points, place="outline")
                 ring = ring - ring.min(axis=0)
-                name = free_name("piece", [thing.name for thing in things_of(self.document.work.job)])
+                name = free_name("piece", [thing.name for thing in things_of(self.document.contents.job)])
                 self.document.add_thing(Piece(name=name, outline=_rounded_ring(ring), cuts=self.usual_cuts()))
 
             if self.tried(add):
@@ -143,18 +143,18 @@ class PieceWork(StepWork):
         """One cut from the job's first layer: what a new piece starts with."""
         from nestplan.model.piece import LayerCut
 
-        job = self.document.work.job
+        job = self.document.contents.job
         return (LayerCut(layer=job.layers[0].name),) if job else (LayerCut(),)
 
     def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
         """Add pieces made from measures or a drawing."""
         for thing in things:
-            if isinstance(thing, Piece) and self.document.work.job is not None:
-                layers = {layer.name for layer in self.document.work.job.layers}
+            if isinstance(thing, Piece) and self.document.contents.job is not None:
+                layers = {layer.name for layer in self.document.contents.job.layers}
                 if any(cut.layer not in layers for cut in thing.cuts):
                     thing = msgspec.structs.replace(thing, cuts=self.usual_cuts())
-            elif isinstance(thing, Strip) and self.document.work.job is not None:
-                thing = msgspec.structs.replace(thing, layer=self.document.work.job.layers[0].name)
+            elif isinstance(thing, Strip) and self.document.contents.job is not None:
+                thing = msgspec.structs.replace(thing, layer=self.document.contents.job.layers[0].name)
             self.tried(lambda thing=thing: self.document.add_thing(thing))
 
     def edit_points(self) -> None:
@@ -172,7 +172,7 @@ class PieceWork(StepWork):
             changed = msgspec.structs.replace(piece, outline=outline)
             self.document.edit_thing(words, piece.name, changed)
         except NestplanError as error:
-            self.complained.emit(error)
+            self.error_reported.emit(error)
             return None
         return changed.ring
 
@@ -267,7 +267,7 @@ class PieceWork(StepWork):
 
     def remove_thing(self) -> None:
         """Take the piece or strip at hand out of the job; an article left empty goes too."""
-        thing, job = self.document.piece, self.document.work.job
+        thing, job = self.document.piece, self.document.contents.job
         if thing is None or job is None:
             return
         articles = []
@@ -277,7 +277,7 @@ class PieceWork(StepWork):
             if pieces or strips:
                 articles.append(msgspec.structs.replace(article, pieces=pieces, strips=strips))
         after: Job | None = msgspec.structs.replace(job, articles=tuple(articles)) if articles else None
-        plan = self.document.work.plan
+        plan = self.document.contents.plan
         if plan is not None:
             plan = msgspec.structs.replace(
                 plan,

@@ -10,13 +10,13 @@ import msgspec
 from PySide6.QtCore import Signal
 from shapely.geometry import Point, Polygon
 
-from nestplan.desk.background.checking import Checked, Checker
-from nestplan.desk.background.searching import Search, Wish
+from nestplan.desk.background.checking import Checker, PlanCheck
+from nestplan.desk.background.searching import Search, SearchRequest
 from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, key_of
 from nestplan.desk.document.plan_edits import Waiting
-from nestplan.desk.editing.hide_work import hide_things
-from nestplan.desk.editing.step_work import StepWork
+from nestplan.desk.editing.hide_editor import hide_things
+from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.handling import Hand, hand_for
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
@@ -31,10 +31,10 @@ from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
 from nestplan.sheets.cutting_order import cutting_steps
 
-__all__ = ["PlanWork"]
+__all__ = ["PlanEditor"]
 
 
-class PlanWork(StepWork):
+class PlanEditor(StepEditor):
     """Laying and cutting. `search_changed` tells when a search begins or ends, `progressed` how far it is."""
 
     search_changed = Signal()
@@ -56,7 +56,7 @@ class PlanWork(StepWork):
         settings.unit_changed.connect(lambda _: self.refresh())
 
     def things(self) -> Iterator[tuple[Hashable, object]]:
-        hide, plan, job = self.document.hide, self.document.work.plan, self.document.work.job
+        hide, plan, job = self.document.hide, self.document.contents.plan, self.document.contents.job
         if hide is None:
             return
         yield "hide", hide
@@ -101,13 +101,13 @@ class PlanWork(StepWork):
 
         Numbered as on the sheet that was printed before the first cut, so that numbers stay while one cuts.
         """
-        work, hide = self.document.work, self.document.hide
-        if work.plan is None or work.job is None or hide is None:
+        contents, hide = self.document.contents, self.document.hide
+        if contents.plan is None or contents.job is None or hide is None:
             return []
-        uncut = plan_edits.marked_cut(work.plan, work.plan.placements, False)
+        uncut = plan_edits.marked_cut(contents.plan, contents.plan.placements, False)
         return [
-            (cut.label, tuple(work.plan.placements[number] for number in cut.members), cut.reason)
-            for cut in cutting_steps(uncut, work.job, hide)
+            (cut.label, tuple(contents.plan.placements[number] for number in cut.members), cut.reason)
+            for cut in cutting_steps(uncut, contents.job, hide)
         ]
 
     def cutting_numbers(self) -> dict[int, str]:
@@ -145,7 +145,7 @@ class PlanWork(StepWork):
             self.table.tool_changed.emit(self.table.tool)
         self.refresh()
 
-    def _take_check(self, checked: Checked | None) -> None:
+    def _take_check(self, checked: PlanCheck | None) -> None:
         wrong: set[tuple[object, ...]] = set()
         if checked is not None:
             for fault in checked.faults:
@@ -156,7 +156,7 @@ class PlanWork(StepWork):
 
     def find(self, spot: Spot) -> Placement | None:
         """The placement on the hide at hand under a spot."""
-        hide, plan = self.document.hide, self.document.work.plan
+        hide, plan = self.document.hide, self.document.contents.plan
         if hide is None or plan is None:
             return None
         at = Point(spot.at)
@@ -173,7 +173,7 @@ class PlanWork(StepWork):
 
     def hand(self, placement: Placement) -> Hand:
         """A placement taken up from the hide at hand."""
-        hide, plan, job = self.document.hide, self.document.work.plan, self.document.work.job
+        hide, plan, job = self.document.hide, self.document.contents.plan, self.document.contents.job
         assert hide is not None
         assert plan is not None
         assert job is not None
@@ -185,7 +185,7 @@ class PlanWork(StepWork):
         self._replace([(placement, plan_edits.moved(placement, pose))], f"{words} {placement.name}", kind)
 
     def _replace(self, changes: Sequence[tuple[Placement, Placement]], words: str, kind: str = "") -> None:
-        plan = self.document.work.plan
+        plan = self.document.contents.plan
         if plan is None:
             return
         by_id = {id(old): new for old, new in changes}
@@ -213,7 +213,7 @@ class PlanWork(StepWork):
         return True
 
     def _pick_next(self, step: int) -> bool:
-        hide, plan = self.document.hide, self.document.work.plan
+        hide, plan = self.document.hide, self.document.contents.plan
         here = [p for p in plan.placements if hide and p.hide == hide.name] if plan else []
         if not here:
             return False
@@ -223,7 +223,7 @@ class PlanWork(StepWork):
 
     def toggle_lock(self) -> None:
         """Lock the picked placements, or let them go where all are locked."""
-        plan, picked = self.document.work.plan, self.document.picked
+        plan, picked = self.document.contents.plan, self.document.picked
         if plan is not None and picked:
             locked = not all(placement.locked for placement in picked)
             words = "Lock" if locked else "Unlock"
@@ -250,30 +250,32 @@ class PlanWork(StepWork):
         placement = self.document.picked[0]
         pose = self.hand(placement).nearest_free(placement.pose)
         if pose is None:
-            self.said.emit(f"No free place for {placement.name} within 40 cm.")
+            self.notified.emit(f"No free place for {placement.name} within 40 cm.")
         else:
             self.lay(placement, pose, "Slide")
 
     def take_off(self) -> None:
         """Take the picked placements off the hide; they wait to be put back."""
-        plan = self.document.work.plan
+        plan = self.document.contents.plan
         picked = tuple(p for p in self.document.picked if not p.done)
         if plan is not None and picked and not self.cutting:
             self.document.set_plan(f"Take off {_named(picked)}", plan_edits.taken_off(plan, picked))
 
     def put_back(self, waiting: Waiting) -> None:
         """Lay one of what waits on the hide at hand: in the nearest free place to the middle of what is seen."""
-        hide, job = self.document.hide, self.document.work.job
+        hide, job = self.document.hide, self.document.contents.job
         if hide is None or job is None:
             return
-        plan = self.document.work.plan or plan_edits.empty_plan(job, self.document.work.hides)
+        plan = self.document.contents.plan or plan_edits.empty_plan(job, self.document.contents.hides)
         spot = self.table.spot_at(self.table.viewport().rect().center())
         with self.asking():
             plan, made = plan_edits.laid_down(plan, job, hide, waiting, spot.at)
             hand = hand_for(plan, job, hide, made)
             pose = hand.nearest_free(made.pose, reach=2500.0, step=12.0)
             if pose is None:
-                self.said.emit(f"No free place for {waiting.label} on {hide.name}: it lies where you look.")
+                self.notified.emit(
+                    f"No free place for {waiting.label} on {hide.name}: it lies where you look."
+                )
             else:
                 last = len(plan.placements) - 1
                 made = plan_edits.moved(made, pose)
@@ -284,7 +286,8 @@ class PlanWork(StepWork):
 
     def move_to_hide(self, name: str) -> None:
         """Take the picked placements to another hide, to the nearest free places there."""
-        plan, job, hide = self.document.work.plan, self.document.work.job, self.document.work.hide(name)
+        contents = self.document.contents
+        plan, job, hide = contents.plan, contents.job, contents.hide(name)
         picked = [p for p in self.document.picked if not (p.done or p.locked)]
         if plan is None or job is None or hide is None or not picked:
             return
@@ -304,7 +307,7 @@ class PlanWork(StepWork):
 
     def mark_cut(self) -> None:
         """Mark the picked placements as cut, or not where all are."""
-        plan, picked = self.document.work.plan, self.document.picked
+        plan, picked = self.document.contents.plan, self.document.picked
         if plan is not None and picked:
             done = not all(placement.done for placement in picked)
             words = "Mark as cut:" if done else "Mark as not cut:"
@@ -332,15 +335,15 @@ class PlanWork(StepWork):
             done = lambda points: self.tried(lambda: add(outline=tuple(map(tuple, make_ring(points)))))  # noqa: E731
             self.take(TraceTool(done, cancelled=self.rest))
 
-    def start(self, wish: Wish) -> None:
+    def start(self, request: SearchRequest) -> None:
         """Search for a plan; a running search is given up first."""
-        work = self.document.work
-        if self.running or work.job is None or not work.hides:
+        contents = self.document.contents
+        if self.running or contents.job is None or not contents.hides:
             return
-        self.search = Search(work, wish, self)
+        self.search = Search(contents, request, self)
         self.search.progressed.connect(self.progressed)
         self.search.drafted.connect(lambda _: self.refresh())
-        self.search.found.connect(functools.partial(self._found, wish))
+        self.search.found.connect(functools.partial(self._found, request))
         self.search.given_up.connect(self._ended)
         self.search.failed.connect(self._failed)
         self.search.start()
@@ -354,15 +357,15 @@ class PlanWork(StepWork):
     @property
     def kept(self) -> tuple[Placement, ...]:
         """What stays where it is when the rest is planned again: what is locked or cut."""
-        plan = self.document.work.plan
+        plan = self.document.contents.plan
         return tuple(p for p in plan.placements if p.locked or p.done) if plan else ()
 
-    def _found(self, wish: Wish, plan: Plan) -> None:
+    def _found(self, request: SearchRequest, plan: Plan) -> None:
         if not plan.placements and self.search.stopped:
             self._ended()
-            self.said.emit("Nothing had a place yet when you stopped the search; all is as it was.")
+            self.notified.emit("Nothing had a place yet when you stopped the search; all is as it was.")
             return
-        self.document.set_plan("Plan the rest" if wish.keep else "Plan", plan)
+        self.document.set_plan("Plan the rest" if request.keep else "Plan", plan)
         self._ended()
         used = [placement.hide for placement in plan.placements]
         hide = self.document.hide
@@ -371,7 +374,7 @@ class PlanWork(StepWork):
 
     def _failed(self, error: object) -> None:
         self._ended()
-        self.complained.emit(error)
+        self.error_reported.emit(error)
 
     def _ended(self) -> None:
         self.search.draft = ()
