@@ -16,12 +16,12 @@ import msgspec
 
 from nestplan.model import Hide, Job
 from nestplan.model.audit import check
-from nestplan.model.goals import goal_names
+from nestplan.model.goals import GOALS
 from nestplan.nesting.nest import nest
 from tests.generated_hides import generated_hide, generated_job, generated_strips
 
 KINDS = ("goat", "sheep", "belly", "goat", "bend", "sheep", "belly")
-GOALS = goal_names()
+GOALS = GOALS.names
 
 
 def random_job(seed: int) -> tuple[Job, list[Hide], str]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from nestplan.model.goals import COMPLETE, HIDE_EDGES, HideEdge, find_goal, goal_names, goals
+from nestplan.model.goals import COMPLETE, GOALS, HIDE_EDGES, HideEdge, find_goal
 
 if TYPE_CHECKING:
     from nestplan.model import Job, Plan
@@ -26,7 +26,7 @@ _GOAL_OPTION = typer.Option(COMPLETE.name, "--goal")
 
 def register(app: typer.Typer) -> None:
     """Add `plan`, `check` and `demo`, with the goals there are now."""
-    _GOAL_OPTION.help = f"{_as_choice(goal_names())}."
+    _GOAL_OPTION.help = f"{_as_choice(GOALS.names)}."
     app.command(short_help="Lay a job on hides: what is cut where, and what is left.")(plan)
     app.command(short_help="Judge a plan by a witness of its own.")(check)
     app.command(short_help="Copy out the demo, an invented pageant, and plan it.")(demo)
@@ -124,7 +124,7 @@ def _edge_for(goal: str, toward: str | None) -> HideEdge | None:
     chosen = find_goal(goal, place="--goal")
     edge = next((edge for edge in HIDE_EDGES if edge == toward), None)
     if toward is not None and (edge is None or not chosen.takes_edge):
-        drawing = _as_choice([each.name for each in goals() if each.takes_edge])
+        drawing = _as_choice([each.name for each in GOALS if each.takes_edge])
         raise InputError(
             f"Pieces cannot be drawn toward '{toward}' here.",
             place="--toward",

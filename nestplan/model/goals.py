@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nestplan.errors import InputError
+from nestplan.model.registry import Registry
 
 __all__ = [
     "COMPLETE",
@@ -18,6 +19,7 @@ __all__ = [
     "FILL",
     "GATHER",
     "GATHER_OFFCUT",
+    "GOALS",
     "HIDE_EDGES",
     "INSERT",
     "RECONSTRUCT",
@@ -27,8 +29,6 @@ __all__ = [
     "Merit",
     "SearchStep",
     "find_goal",
-    "goal_names",
-    "goals",
     "register_goal",
     "unregister_goal",
 ]
@@ -138,29 +138,18 @@ GATHER = Goal(
     takes_edge=True,
 )
 
-_goals: dict[str, Goal] = {}
+GOALS: Registry[Goal] = Registry(COMPLETE, FILL, GATHER)
+"""All goals, in the order in which lists show them; the first is the usual one."""
 
 
 def register_goal(goal: Goal) -> None:
-    """Add a goal to those a search may have. Raises ValueError if there is one of that name already."""
-    if goal.name in _goals:
-        raise ValueError(f"There is a goal '{goal.name}' already.")
-    _goals[goal.name] = goal
+    """Add a goal for this run of the program. Raises ValueError if its name is taken."""
+    GOALS.register(goal)
 
 
 def unregister_goal(name: str) -> None:
-    """Take a goal away again. Raises KeyError if there is none of that name."""
-    del _goals[name]
-
-
-def goals() -> tuple[Goal, ...]:
-    """All goals, in the order in which they were registered; the first is the usual one."""
-    return tuple(_goals.values())
-
-
-def goal_names() -> tuple[str, ...]:
-    """The names of all goals, in the same order."""
-    return tuple(_goals)
+    """Take a goal out again. Raises KeyError if there is none of that name."""
+    GOALS.unregister(name)
 
 
 def find_goal(name: str, *, place: str = "goal") -> Goal:
@@ -168,10 +157,8 @@ def find_goal(name: str, *, place: str = "goal") -> Goal:
 
     Raises InputError if there is none; `place` says where the name was given.
     """
-    if name not in _goals:
-        raise InputError(f"There is no goal '{name}'.", place=place, mend=f"Use one of {', '.join(_goals)}.")
-    return _goals[name]
-
-
-for _goal in (COMPLETE, FILL, GATHER):
-    register_goal(_goal)
+    if name not in GOALS:
+        raise InputError(
+            f"There is no goal '{name}'.", place=place, mend=f"Use one of {', '.join(GOALS.names)}."
+        )
+    return GOALS[name]

@@ -7,8 +7,8 @@ Not here: what a hide, a piece or a job is. A length in a file is a number (mm) 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from collections.abc import Collection, Iterable
+from typing import TYPE_CHECKING, Annotated, Any
 
 import msgspec
 import numpy as np
@@ -23,7 +23,6 @@ from nestplan.geometry.units import (
     read_thickness,
     read_thickness_range,
 )
-from nestplan.model.goals import goal_names
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
     Thickness = float
     ThicknessRange = tuple[float, float]
     Area = float
-    GoalName = str
 else:
 
     class Length(float):
@@ -47,15 +45,14 @@ else:
     class Area(float):
         """An area in mm², read from a text with its unit (`"22.75 ft2"`)."""
 
-    class GoalName(str):
-        """The name of one of the goals in `nestplan.model.goals`."""
-
 
 __all__ = [
     "MAX_POINTS",
     "Area",
+    "FlawKindName",
     "GoalName",
     "Length",
+    "MarkKindName",
     "Name",
     "Point",
     "Points",
@@ -69,6 +66,7 @@ __all__ = [
     "need_finite",
     "need_thickness_range",
     "need_unique",
+    "need_word",
     "schema_of_value",
 ]
 
@@ -78,6 +76,9 @@ MAX_POINTS = 20_000
 Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
 Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
+GoalName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "goals"})]
+FlawKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "flaw kinds"})]
+MarkKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "mark kinds"})]
 
 
 class Record(
@@ -90,8 +91,6 @@ def decode_value(kind: type[Any], value: Any) -> Any:
     """One of the unit-bearing values from its file form. Errors: UnitError, InputError for a wrong type."""
     if kind.__name__ == "ThicknessRange":
         return kind(_thickness_range(value))
-    if kind.__name__ == "GoalName":
-        return kind(_goal_name(value))
     readers = {Length: read_length, Thickness: read_thickness, Area: read_area}
     reader = readers.get(kind)
     if reader is None:
@@ -119,23 +118,8 @@ def _thickness_range(value: Any) -> tuple[float, float]:
     raise InputError("A thickness is a range.", mend='Write such as [2.0, 2.4], or "5-6 oz".')
 
 
-def _goal_name(value: Any) -> str:
-    """A word that names a goal. Raises ValueError, in the words of the reading library, for any other value."""
-    try:
-        name: str = msgspec.convert(value, _goal_choice())
-    except msgspec.ValidationError as error:
-        raise ValueError(str(error)) from error
-    return name
-
-
-def _goal_choice() -> Any:
-    """The type of the words that name a goal, as the goals are now."""
-    return Literal[goal_names()]
-
-
 def encode_value(value: Any) -> Any:
-    """The file form of a value of a kind of its own: its number (mm), its word, or text for an area, in a unit that
-    is short."""
+    """The file form of a unit-bearing value: its number (mm), or text for an area, in a unit that is short."""
     if type(value).__name__ == "Area":
         for unit, size in (("ft2", MM2_PER_FT2), ("dm2", MM2_PER_DM2)):
             amount = round(float(value) / size, 4)
@@ -144,8 +128,6 @@ def encode_value(value: Any) -> Any:
         return f"{float(value):.15g} mm2"
     if isinstance(value, float):
         return float(value)
-    if isinstance(value, str):
-        return str(value)
     raise NotImplementedError(f"no file form for {type(value)}")
 
 
@@ -162,9 +144,6 @@ def schema_of_value(kind: type[Any]) -> dict[str, Any]:
             ],
             "description": "the least and the greatest, or a text such as 5-6 oz",
         }
-    if kind.__name__ == "GoalName":
-        choice: dict[str, Any] = msgspec.json.schema(_goal_choice())
-        return choice
     if kind.__name__ in {"Length", "Thickness"}:
         return {"type": ["number", "string"], "description": "mm, or a text with its unit such as 1 1/2 in"}
     raise NotImplementedError(f"no schema for {kind}")
@@ -206,6 +185,16 @@ def need_unique(names: Iterable[str], place: str) -> None:
             name not in seen, f"The name '{name}' stands twice.", place=place, mend="Give each its own name."
         )
         seen.add(name)
+
+
+def need_word(place: str, word: str, allowed: Collection[str]) -> None:
+    """Raise InputError unless `word` is one of those `allowed`."""
+    need(
+        word in allowed,
+        f"'{word}' is none of the words allowed here.",
+        place=place,
+        mend=f"Use one of: {', '.join(sorted(allowed))}.",
+    )
 
 
 def as_ring(points: Points, place: str) -> NDArray[np.float64]:

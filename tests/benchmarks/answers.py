@@ -15,13 +15,13 @@ import threading
 import time
 
 from nestplan.model.audit import check
-from nestplan.model.goals import goal_names
+from nestplan.model.goals import GOALS
 from nestplan.nesting.budget import Cancel
 from nestplan.nesting.nest import nest
 from tests.benchmarks.lay import generated
 from tests.generated_hides import generated_hide, generated_job
 
-GOALS = goal_names()
+GOALS = GOALS.names
 
 
 def main() -> None:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from nestplan.desk.sentences import search_words
-from nestplan.model.goals import INSERT, Goal, SearchStep, goals, register_goal, unregister_goal
+from nestplan.model.goals import GOALS, INSERT, Goal, SearchStep, register_goal, unregister_goal
 from nestplan.nesting.progress import Progress
 
 
 def test_the_window_offers_every_goal_in_its_words(window):
     choice = window.plan_panel.goal
-    assert [choice.itemData(n) for n in range(choice.count())] == [goal.name for goal in goals()]
-    assert [choice.itemText(n) for n in range(choice.count())] == [goal.words for goal in goals()]
+    assert [choice.itemData(n) for n in range(choice.count())] == [goal.name for goal in GOALS]
+    assert [choice.itemText(n) for n in range(choice.count())] == [goal.words for goal in GOALS]
 
 
 def test_a_goal_from_outside_can_be_chosen_and_its_steps_have_words(request):

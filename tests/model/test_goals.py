@@ -19,12 +19,11 @@ from nestplan.model.goals import (
     COMPLETE,
     FILL,
     GATHER,
+    GOALS,
     INSERT,
     Goal,
     LayoutCounts,
     find_goal,
-    goal_names,
-    goals,
     register_goal,
     unregister_goal,
 )
@@ -48,18 +47,18 @@ def counts(
 
 
 def test_the_goals_are_three_and_the_usual_one_stands_first():
-    assert goals() == (COMPLETE, FILL, GATHER)
-    assert goal_names() == ("complete", "fill", "gather")
+    assert tuple(GOALS) == (COMPLETE, FILL, GATHER)
+    assert GOALS.names == ("complete", "fill", "gather")
 
 
 def test_sets_beyond_those_asked_count_only_where_the_goal_makes_extra_sets():
     assert COMPLETE.merit(counts(3)) == COMPLETE.merit(counts(2))
     assert FILL.merit(counts(3)) > FILL.merit(counts(2))
-    assert [goal.extra_sets for goal in goals()] == [goal is FILL for goal in goals()]
+    assert [goal.extra_sets for goal in GOALS] == [goal is FILL for goal in GOALS]
 
 
 def test_whole_sets_outweigh_pieces_which_outweigh_area_which_outweighs_hides():
-    for goal in goals():
+    for goal in GOALS:
         assert goal.merit(counts(2, placed=5)) > goal.merit(counts(1, placed=9))
         assert goal.merit(counts(1, placed=9)) > goal.merit(counts(1, placed=9, missing=1, area=5.0))
         assert goal.merit(counts(1, area=2.0, hides=3)) > goal.merit(counts(1, area=1.0))

@@ -12,7 +12,7 @@ from nestplan.errors import InputError
 from nestplan.model import Article, Job, LayerCut, Overcut, Piece, StretchRule, Strip
 from nestplan.model.audit import check
 from nestplan.model.files import to_text
-from nestplan.model.goals import goal_names
+from nestplan.model.goals import GOALS
 from nestplan.nesting.budget import Cancel
 from nestplan.nesting.nest import nest
 from nestplan.nesting.progress import Observer
@@ -47,7 +47,7 @@ def test_no_hide_is_refused():
         nest(one_piece_job(), [])
 
 
-@pytest.mark.parametrize("goal", goal_names())
+@pytest.mark.parametrize("goal", GOALS.names)
 def test_the_same_seed_and_passes_give_the_same_bytes_on_one_and_on_two_workers(goal):
     job = generated_job(3, pieces=12, size=330.0)
     hides = [generated_hide(3, "sheep", name="a"), generated_hide(4, "goat", name="b")]

@@ -10,7 +10,7 @@ import pytest
 
 from nestplan.errors import WrongPlanError
 from nestplan.model.audit import check
-from nestplan.model.goals import goal_names
+from nestplan.model.goals import GOALS
 from nestplan.nesting.budget import Cancel
 from nestplan.nesting.nest import nest
 from nestplan.nesting.result import plan_builder
@@ -21,7 +21,7 @@ from tests.small_jobs import one_piece_job, plain_hide
 REPLY = 1.5
 
 
-@pytest.mark.parametrize("goal", goal_names())
+@pytest.mark.parametrize("goal", GOALS.names)
 def test_a_cancel_is_answered_at_once_whenever_it_comes(goal):
     job = generated_job(3, pieces=30)
     hides = [generated_hide(3, name="one"), generated_hide(4, name="two")]
@@ -43,7 +43,7 @@ def test_a_cancel_is_answered_at_once_whenever_it_comes(goal):
         assert check(plan, job, hides) == ()
 
 
-@pytest.mark.parametrize("goal", goal_names())
+@pytest.mark.parametrize("goal", GOALS.names)
 def test_the_clock_is_kept(goal):
     job = generated_job(3, pieces=30)
     hides = [generated_hide(3, name="one"), generated_hide(4, name="two")]
