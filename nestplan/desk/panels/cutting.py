@@ -12,7 +12,7 @@ from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrol
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.plan_editor import PlanEditor
-from nestplan.desk.panels.spots import SPOILS
+from nestplan.desk.panels.spots import flaw_choices
 from nestplan.desk.sentences import cut_words
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
@@ -53,7 +53,7 @@ class CuttingPanel(QWidget):
             icon="layers",
             tip="Throw the plan on the table, full size (Ctrl+J)",
         )
-        self.spoils = Choice(SPOILS, tip="What the flaw you found spoils")
+        self.spoils = Choice(flaw_choices(), tip="What the flaw you found spoils")
         self.spoils.setAccessibleName("What it spoils")
         self.tools = row_of(
             button(
@@ -151,13 +151,13 @@ class CuttingPanel(QWidget):
 
     def _words(self, placed: tuple[Placement, ...]) -> str:
         """What one step cuts, named as on the cut sheet."""
-        from nestplan.sheets.naming import label_of
+        from nestplan.sheets.placement_names import placed_name
 
         job = self._document.contents.job
         if job is None:
             return ""
         first = placed[0]
         if first.piece:
-            return f"{label_of(job, first)} (set {first.set})"
-        kinds = Counter(label_of(job, each) for each in placed)
+            return f"{placed_name(job, first)} (set {first.set})"
+        kinds = Counter(placed_name(job, each) for each in placed)
         return "; ".join((f"{number} × " if number > 1 else "") + name for name, number in kinds.items())

@@ -249,7 +249,7 @@ class BuyPart(QuestionPart):
     def plot_picture(self, estimate: BuyEstimate) -> QPixmap:
         """The plot of an estimate as a picture."""
         from nestplan.drawing.png import png_image
-        from nestplan.sheets.buying import AreaMark, sets_plot
+        from nestplan.sheets.buying_plot import AreaMark, sets_plot
 
         settings = self._settings
         marks = [
