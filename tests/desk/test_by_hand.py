@@ -11,7 +11,7 @@ from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
 from nestplan.model.files import write_hide, write_job
-from nestplan.sheets.palette import BLUE
+from nestplan.sheets.hide_styles import BLUE
 from nestplan.tasks.contents import Contents, HidePhoto
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, pair_job, sheet

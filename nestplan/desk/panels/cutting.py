@@ -11,7 +11,7 @@ from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrol
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.plan_editor import PlanEditor
-from nestplan.desk.panels.spots import SPOILS
+from nestplan.desk.panels.spots import flaw_choices
 from nestplan.desk.sentences import cut_words
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement
@@ -41,7 +41,7 @@ class CuttingPanel(QWidget):
         self.project = button(
             "Projector …", lambda: None, sign="layers", tip="Throw the plan on the table, full size (Ctrl+J)"
         )
-        self.found = Choice(SPOILS, tip="What the flaw you found spoils")
+        self.found = Choice(flaw_choices(), tip="What the flaw you found spoils")
         self.found.setAccessibleName("What it spoils")
         self.tools = row_of(
             button(
@@ -137,10 +137,10 @@ class CuttingPanel(QWidget):
 
 def _words(job: Job, placed: tuple[Placement, ...]) -> str:
     """What one step cuts, named as on the cut sheet."""
-    from nestplan.sheets.naming import label_of
+    from nestplan.sheets.placement_names import placed_name
 
     first = placed[0]
     if first.piece:
-        return f"{label_of(job, first)} (set {first.set})"
-    kinds = Counter(label_of(job, each) for each in placed)
+        return f"{placed_name(job, first)} (set {first.set})"
+    kinds = Counter(placed_name(job, each) for each in placed)
     return "; ".join((f"{number} × " if number > 1 else "") + name for name, number in kinds.items())
