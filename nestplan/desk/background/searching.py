@@ -30,9 +30,9 @@ class _Watcher(Observer):
         self._control = control
         self._shown = 0.0
 
-    def on_draft(self, lying: Callable[[], Sequence[Placement]]) -> None:
+    def on_candidate(self, placements: Callable[[], Sequence[Placement]]) -> None:
         if time.monotonic() - self._shown >= _SHOW_EVERY:
-            self._control.tell(tuple(lying()))
+            self._control.tell(tuple(placements()))
             self._shown = time.monotonic()
 
     def on_progress(self, progress: Progress) -> None:
