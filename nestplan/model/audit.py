@@ -23,6 +23,7 @@ from nestplan.model.audit_geometry import (
     overlaps,
     sticks_out_of,
 )
+from nestplan.model.goals import find_goal
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.piece import LayerCut, Piece, Strip
@@ -54,7 +55,7 @@ def check(plan: Plan, job: Job, hides: Sequence[Hide]) -> tuple[Fault, ...]:
 
     Cut shapes overlap nowhere and keep the gap; each shape is its piece at its pose, lies on its hide, off what it
     may not cover, in its regions, the right way round; no piece is placed more often than the job asks (unless the
-    goal is to fill). All of this to DEPTH_TOLERANCE, 0.01 mm: what counts is how deep a shape reaches where it
+    goal lets it). All of this to DEPTH_TOLERANCE, 0.01 mm: what counts is how deep a shape reaches where it
     should not, not how large the area is.
     """
     named = {hide.name: AuditedHide(hide, job.permissions.run_off) for hide in hides}
@@ -228,7 +229,7 @@ def _check_counts(plan: Plan, job: Job) -> Iterator[Fault]:
         hands[*key, placement.mirrored] += bool(placement.piece)
         if copies[*key, placement.copy, placement.part] == 2:
             yield Fault("count", (number,), f"Copy {placement.copy} of '{placement.name}' is placed twice.")
-    if plan.goal != "fill":
+    if not find_goal(plan.goal).may_exceed_asked:
         yield from _check_not_too_many(placed, hands, job)
 
 

@@ -18,6 +18,7 @@ import msgspec
 from nestplan.errors import InputError, VersionError
 from nestplan.model.decode_errors import explain_decode_error
 from nestplan.model.flaw_kinds import FLAW_KINDS
+from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.mark_kinds import MARK_KINDS
@@ -47,6 +48,7 @@ MAX_BYTES = 64 * 1024 * 1024
 Document = TypeVar("Document", Hide, Job, Plan)
 _REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
     "flaw kinds": lambda: {kind.name: kind.words for kind in FLAW_KINDS},
+    "goals": lambda: dict.fromkeys(GOALS.names, ""),
     "mark kinds": lambda: dict.fromkeys(MARK_KINDS.names, ""),
 }
 """The words of each registry, as files say them, with what they mean where that is not plain."""

@@ -1,4 +1,4 @@
-"""A list of named records that the program reads instead of naming each one: kinds of flaw, kinds of mark."""
+"""A list of named records that the program reads instead of naming each one: goals, kinds of flaw, kinds of mark."""
 
 from __future__ import annotations
 

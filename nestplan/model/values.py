@@ -50,6 +50,7 @@ __all__ = [
     "MAX_POINTS",
     "Area",
     "FlawKindName",
+    "GoalName",
     "Length",
     "MarkKindName",
     "Name",
@@ -75,6 +76,7 @@ MAX_POINTS = 20_000
 Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
 Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
+GoalName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "goals"})]
 FlawKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "flaw kinds"})]
 MarkKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "mark kinds"})]
 

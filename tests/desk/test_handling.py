@@ -15,11 +15,12 @@ from nestplan.geometry.pose import Pose
 from nestplan.model.audit import check
 from nestplan.model.hide import Disc, Flaw
 from nestplan.model.piece import LayerCut, StretchRule, Strip
+from nestplan.tasks.planning import empty_plan
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
 
 def laid(wanted, hide, *spots, name="panel"):
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     for at in spots:
         waiting = plan_edits.pieces_waiting(plan, wanted)[0]
         plan, _ = plan_edits.laid_down(plan, wanted, hide, waiting, at)
@@ -121,7 +122,7 @@ def test_a_strip_keeps_off_every_flaw_and_along_the_backbone():
     strip = Strip(name="strap", width=30, length=400)
     hide = sheet(flaws=(Flaw(spoils="mark", disc=Disc(at=(500, 300), diameter=40)),))
     wanted = job(panel(), strips=(strip,))
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     waiting = Waiting("strap", "leather", False, True, 1, "strap")
     plan, one = plan_edits.laid_down(plan, wanted, hide, waiting, (300, 100))
     hand = hand_for(plan, wanted, hide, one)

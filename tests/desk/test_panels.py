@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
 from nestplan.desk.controls.fields import LengthField, number_field, thickness_field
-from nestplan.desk.document.document import Contents, key_of
+from nestplan.desk.document.document import key_of
 from nestplan.desk.frame.step_strip import STEPS
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.item_shapes import LAYERS
@@ -21,6 +21,7 @@ from nestplan.errors import InputError
 from nestplan.model.files import write_hide, write_job
 from nestplan.model.flaw_kinds import FlawKind, HatchPattern, register_flaw_kind, unregister_flaw_kind
 from nestplan.resources import demo_folder, resource
+from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
@@ -351,8 +352,8 @@ def test_pieces_come_from_a_drawing_and_a_missing_unit_is_asked_for(window, tmp_
 
 
 def test_a_rule_is_eased_as_offered_and_can_be_undone(window, qtbot):
-    from nestplan.desk.document.plan_edits import empty_plan
     from nestplan.model.plan import Unplaced
+    from nestplan.tasks.planning import empty_plan
 
     wanted, hide = pair_job(sets=1), sheet()
     missing = Unplaced(piece="panel", reason="stretch", why="Only its stretch keeps it out.", count=1)
