@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 from PySide6.QtWidgets import QMenu, QWidget
 
-from nestplan.desk.document.document import Contents
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.menus.hides import fill_hides_menu
@@ -25,6 +24,7 @@ from nestplan.desk.panels.pieces import PiecesPanel
 from nestplan.desk.panels.plan import PlanPanel
 from nestplan.desk.sentences import count, cut_words, job_words, plan_words
 from nestplan.desk.session import Session
+from nestplan.tasks.contents import Contents
 
 __all__ = ["Step", "register_step", "registered_steps", "unregister_step"]
 

@@ -12,14 +12,18 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from nestplan.desk.background.checking import Checker
-from nestplan.desk.document.document import Contents, Document, Photo, folder_of, free_name
-from nestplan.desk.document.files import DRAWINGS, PHOTOS, Opened, open_files, save_work
+from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
+from nestplan.desk.sentences import opened_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.hide import Hide
+from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
+from nestplan.tasks.output_paths import free_name
+from nestplan.tasks.saving import save_contents
 
 __all__ = ["FileActions"]
 
@@ -84,14 +88,15 @@ class FileActions(QObject):
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
             self._navigation.go_to(step)
-        if opened.notes:
-            self._messages.notify(" ".join(opened.notes))
+        words = opened_words(opened)
+        if words:
+            self._messages.notify(words)
         for photo in opened.photos[:1]:
             self.take_photo(photo)
         for drawing in opened.drawings:
             self.take_drawing(drawing, pieces=self._navigation.step == "pieces")
 
-    def _join(self, opened: Opened) -> None:
+    def _join(self, opened: OpenedFiles) -> None:
         document, names = self._document, [hide.name for hide in self._document.contents.hides]
         import msgspec
 
@@ -164,7 +169,7 @@ class FileActions(QObject):
             written = msgspec.structs.replace(contents.plan, figures=latest.figures)
             contents = Contents(contents.hides, contents.job, written, contents.photos)
         try:
-            document.files = save_work(contents, self.saved if files else Contents(), files, folder)
+            document.files = save_contents(contents, self.saved if files else Contents(), files, folder)
         except NestplanError as error:
             self._messages.report_error(error)
             return False
@@ -176,31 +181,32 @@ class FileActions(QObject):
 
     def book_cut(self) -> None:
         """Save, then book the plan as cut: hides used up, offcuts on the rack, the job in the log."""
-        from nestplan.desk.output.booking import Booked, book_cut, take_back
+        from nestplan.desk.output.booking import cut_saved_plan
+        from nestplan.tasks.cutting import take_back_cut
 
         document = self._document
         if not self.save():
             return
         before, files = document.contents, dict(document.files)
         try:
-            booked = book_cut(before, files)
+            done = cut_saved_plan(before, files)
         except NestplanError as error:
             self._messages.report_error(error)
             return
 
-        def back(booked: Booked = booked) -> None:
+        def back() -> None:
             try:
-                take_back(booked)
+                take_back_cut(done.cut.rack, done.cut.cut_id)
             except NestplanError as error:
                 self._messages.report_error(error)
                 return
             self.saved = before
             document.open(before, files)
 
-        self.saved = booked.contents
-        document.open(booked.contents, booked.files)
+        self.saved = done.contents
+        document.open(done.contents, done.files)
         self._navigation.go_to("hides")
-        self._messages.notify(booked.words, offers={"Take it back": back})
+        self._messages.notify(done.words, offers={"Take it back": back})
 
     def may_leave(self) -> bool:
         """Whether the work at hand may go: it is saved, or the user says so."""
@@ -220,7 +226,7 @@ class FileActions(QObject):
 
     def ask_photo(self) -> None:
         """Ask for a photograph of a hide."""
-        endings = " ".join(f"*{ending}" for ending in PHOTOS)
+        endings = " ".join(f"*{ending}" for ending in PHOTO_SUFFIXES)
         name, _ = QFileDialog.getOpenFileName(
             self._parent, "Photograph of a hide", self.folder(), f"Pictures ({endings})"
         )
@@ -237,7 +243,7 @@ class FileActions(QObject):
         dialog.told.connect(self._messages.notify)
         dialog.open()
 
-    def _photo_made(self, hide: Hide, photo: Photo) -> None:
+    def _photo_made(self, hide: Hide, photo: HidePhoto) -> None:
         self._document.add_hide(hide, photo)
         self._navigation.go_to("hides")
         self._hides.edit_points()
@@ -265,7 +271,7 @@ class FileActions(QObject):
         self._ask_drawing("Drawing of the pieces", pieces=True)
 
     def _ask_drawing(self, title: str, *, pieces: bool) -> None:
-        endings = " ".join(f"*{ending}" for ending in (*DRAWINGS, ".json"))
+        endings = " ".join(f"*{ending}" for ending in (*DRAWING_SUFFIXES, ".json"))
         names, _ = QFileDialog.getOpenFileNames(self._parent, title, self.folder(), f"Drawings ({endings})")
         for name in names:
             self.take_drawing(name, pieces=pieces)

@@ -16,12 +16,14 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.background.task import BackgroundTask
-from nestplan.desk.document.document import Document, file_stem
+from nestplan.desk.document.document import Document
 from nestplan.desk.messages import Messages
-from nestplan.desk.output.exporting import EXPORTS, PRINTS, booklet, export, export_comparison
+from nestplan.desk.output.exporting import booklet, export, export_comparison
 from nestplan.desk.sentences import count
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError, NestplanError
+from nestplan.storage import file_stem
+from nestplan.tasks.exporting import EXPORTS, PRINTS
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter

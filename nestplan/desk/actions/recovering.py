@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from nestplan.desk.actions.files import FileActions
-from nestplan.desk.document.document import Contents, Document
+from nestplan.desk.document.document import Document
 from nestplan.desk.document.recovery import RecoveredWork, Recovery
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
+from nestplan.tasks.contents import Contents
 
 __all__ = ["RecoveryActions"]
 

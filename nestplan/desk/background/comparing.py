@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl, worker_count
-from nestplan.desk.document.document import Contents, Document
+from nestplan.desk.document.document import Document
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.tasks.contents import Contents
 
 if TYPE_CHECKING:
     from nestplan.estimate.combine import Combination

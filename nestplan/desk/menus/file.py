@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QMenu
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.actions.papers import PaperActions
 from nestplan.desk.menus.builder import MenuBuilder
-from nestplan.desk.output.exporting import EXPORTS, PRINTS
 from nestplan.desk.settings import Paper, Settings
+from nestplan.tasks.exporting import EXPORTS, PRINTS
 
 __all__ = ["fill_file_menu", "fill_recent_menu"]
 

@@ -249,24 +249,13 @@ class BuyPart(QuestionPart):
     def plot_picture(self, estimate: BuyEstimate) -> QPixmap:
         """The plot of an estimate as a picture."""
         from nestplan.drawing.png import png_image
-        from nestplan.sheets.buying_plot import AreaMark, sets_plot
+        from nestplan.tasks.estimating import purchase_plot
 
         settings = self._settings
-        marks = [
-            AreaMark(
-                each.area,
-                *each.area_range,
-                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
-            )
-            for each in estimate.figures
-            if each.area is not None
-        ]
-        page = sets_plot(
-            estimate.curve,
-            marks,
-            wanted=estimate.wanted,
+        page = purchase_plot(
+            estimate,
             units=settings.unit,
-            title=estimate.title,
+            mark_words=lambda each: f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.background.task import TaskControl, worker_count
 from nestplan.desk.controls.fields import Field, button, soft
-from nestplan.desk.document.document import Contents, Document
+from nestplan.desk.document.document import Document
 from nestplan.desk.panels.question import QuestionPart
 from nestplan.desk.sentences import count
 from nestplan.desk.settings import Settings
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.tasks.contents import Contents
 
 if TYPE_CHECKING:
     from nestplan.estimate.combine import Combination
