@@ -1,0 +1,403 @@
+"""The catalogue of what can be printed and handed on: a record a sheet, a record a file, and the folder of all.
+
+The folder of sheets, the command line's words and the window's menus of printing and exporting follow from it.
+A new sheet is one file with a function that makes its pages, and one entry here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, TypeVar
+
+from nestplan.errors import InputError
+from nestplan.storage import file_stem
+
+if TYPE_CHECKING:
+    from nestplan.drawing.pages import Booklet
+    from nestplan.drawing.primitives import Picture
+    from nestplan.model import Hide, Job, Plan
+    from nestplan.sheets.shopping import ShoppingLines
+    from nestplan.sheets.unit_formatting import LengthUnit
+
+__all__ = [
+    "EXPORTS",
+    "SHEETS",
+    "Export",
+    "FolderFile",
+    "Needs",
+    "Sheet",
+    "SheetInput",
+    "contents_words",
+    "everything_to_export",
+    "register_export",
+    "register_sheet",
+    "remove_export",
+    "remove_sheet",
+    "write_sheets",
+]
+
+Needs = Literal["plan", "plan on hide", "job", "hide"]
+"""What a sheet or file is made from."""
+Entry = TypeVar("Entry")
+
+
+@dataclass(frozen=True)
+class SheetInput:
+    """What sheets and files are made from: a plan, its job and hides, `hide` the one at hand, supplies, unit and paper.
+
+    `shopping` counts what the job needs besides leather, when a sheet asks for it; `roll_width` in mm.
+    """
+
+    plan: Plan | None
+    job: Job | None
+    hides: tuple[Hide, ...]
+    hide: Hide | None = None
+    shopping: Callable[[], ShoppingLines] | None = None
+    units: LengthUnit = "mm"
+    paper: str = "a4"
+    roll_width: float | None = None
+
+    @property
+    def the_plan(self) -> Plan:
+        """The plan, which must be there."""
+        assert self.plan is not None
+        return self.plan
+
+    @property
+    def the_job(self) -> Job:
+        """The job, which must be there."""
+        assert self.job is not None
+        return self.job
+
+    @property
+    def the_hide(self) -> Hide:
+        """The hide at hand, which must be there."""
+        assert self.hide is not None
+        return self.hide
+
+    @property
+    def the_shopping(self) -> ShoppingLines:
+        """The supplies, which must be countable."""
+        assert self.shopping is not None
+        return self.shopping()
+
+    def lacks(self, needs: Needs) -> bool:
+        """Whether something that a sheet needs is not there."""
+        no_plan = self.plan is None or self.job is None
+        return {
+            "plan": no_plan,
+            "plan on hide": no_plan or self.hide is None,
+            "job": self.job is None,
+            "hide": self.hide is None,
+        }[needs]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet that is printed: its names, the file it is written to, what it needs, and the function that lays it out.
+
+    `name` in a sentence, `title` in a menu, `export_words` in the menu of files. `takes_roll`: it is laid out on a
+    roll too; the others then lie on A4.
+    """
+
+    name: str
+    title: str
+    export_words: str
+    file_name: str
+    booklet: Callable[[SheetInput], Booklet] = field(repr=False)
+    needs: Needs = "plan"
+    takes_roll: bool = False
+
+
+@dataclass(frozen=True)
+class FolderFile:
+    """A file in the folder of sheets: its path there, and what writes it to a path."""
+
+    path: str
+    write: Callable[[Path], None] = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Export:
+    """A file that can be handed on: its words, its endings (the usual one first; none: a folder), and what it needs.
+
+    `in_folder` gives the files it adds to the folder of sheets, which `folder_words` names there.
+    """
+
+    words: str
+    endings: tuple[str, ...]
+    write: Callable[[SheetInput, Path], None] = field(repr=False)
+    needs: Needs = "plan"
+    folder_words: str = ""
+    in_folder: Callable[[SheetInput], Iterable[FolderFile]] | None = field(default=None, repr=False)
+
+
+def register_sheet(key: str, sheet: Sheet) -> None:
+    """Add a sheet. Raises ValueError if there is one of that key."""
+    _add(SHEETS, key, sheet)
+
+
+def register_export(key: str, export: Export) -> None:
+    """Add a file that can be handed on. Raises ValueError if there is one of that key."""
+    _add(EXPORTS, key, export)
+
+
+def remove_sheet(key: str) -> None:
+    """Take a sheet out again. Raises KeyError if there is none of that key."""
+    del SHEETS[key]
+
+
+def remove_export(key: str) -> None:
+    """Take a file out again. Raises KeyError if there is none of that key."""
+    del EXPORTS[key]
+
+
+def everything_to_export() -> dict[str, Export]:
+    """All that can be handed on, by key: the sheets as PDF, the other files, and the folder with everything."""
+    sheets = {
+        key: Export(sheet.export_words, (".pdf",), _writer_of(sheet), sheet.needs)
+        for key, sheet in SHEETS.items()
+    }
+    folder = Export("All sheets and drawings, into a folder", (), _write_folder)
+    return {**sheets, **EXPORTS, "everything": folder}
+
+
+def contents_words() -> str:
+    """What the folder of sheets holds, in words, such as `cut sheet, job and lesson sheet, pictures`.
+
+    Neighbours that share their last word share it in the sentence too.
+    """
+    words: list[str] = []
+    names = [sheet.name for sheet in SHEETS.values()]
+    for last, sharing in groupby(names, key=lambda name: name.rpartition(" ")[2]):
+        firsts = [name.removesuffix(last).strip() for name in sharing]
+        words.append(f"{_listed([first for first in firsts if first])} {last}".strip())
+    words += dict.fromkeys(export.folder_words for export in EXPORTS.values() if export.folder_words)
+    return ", ".join(words)
+
+
+def _listed(words: Sequence[str]) -> str:
+    """Words as a list in a sentence: `a`, `a and b`, `a, b and c`."""
+    return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
+
+
+def write_sheets(given: SheetInput, folder: str | Path) -> list[Path]:
+    """Write every sheet and file that what is given allows into one folder; returns their paths.
+
+    The folder is made if it is not there; files of the same names are replaced.
+
+    Raises InputError for an unknown paper or a folder that cannot be written.
+    """
+    from nestplan.drawing.pdf import write_pdf
+
+    out = Path(folder)
+    _make(out)
+    written: list[Path] = []
+    # What takes a roll comes first: a wrong paper is refused there before anything is written.
+    for sheet in sorted(SHEETS.values(), key=lambda sheet: not sheet.takes_roll):
+        if not given.lacks(sheet.needs):
+            written.append(out / sheet.file_name)
+            write_pdf(sheet.booklet(given), written[-1])
+    for export in EXPORTS.values():
+        for file in export.in_folder(given) if export.in_folder is not None else ():
+            written.append(out / file.path)
+            _make(written[-1].parent)
+            file.write(written[-1])
+    return written
+
+
+def _add(catalogue: dict[str, Entry], key: str, entry: Entry) -> None:
+    if key in catalogue:
+        raise ValueError(f"There is already an entry “{key}”.")
+    catalogue[key] = entry
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            f"The folder cannot be made: {error.strerror}.", file=str(folder), mend="Choose another folder."
+        ) from error
+
+
+def _writer_of(sheet: Sheet) -> Callable[[SheetInput, Path], None]:
+    def write(given: SheetInput, path: Path) -> None:
+        from nestplan.drawing.pdf import write_pdf
+
+        write_pdf(sheet.booklet(given), path)
+
+    return write
+
+
+def _write_folder(given: SheetInput, folder: Path) -> None:
+    write_sheets(given, folder)
+
+
+def _cut_sheet(given: SheetInput) -> Booklet:
+    from nestplan.sheets.cut_sheet import cut_sheet_booklet
+
+    return cut_sheet_booklet(given.the_plan, given.the_job, given.hides, units=given.units, paper=given.paper)
+
+
+def _full_size(given: SheetInput) -> Booklet:
+    from nestplan.sheets.full_size import full_size_sheets
+
+    return full_size_sheets(
+        given.the_job, paper=given.paper, roll_width=given.roll_width, units=given.units
+    ).booklet
+
+
+def _job_sheet(given: SheetInput) -> Booklet:
+    from nestplan.sheets.job_sheet import job_sheet_booklet
+
+    return job_sheet_booklet(
+        given.the_job, given.the_shopping, plan=given.plan, units=given.units, paper=given.paper
+    )
+
+
+def _lesson_sheet(given: SheetInput) -> Booklet:
+    from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
+
+    return lesson_sheet_booklet(
+        given.the_plan, given.the_job, given.hides, units=given.units, paper=given.paper
+    )
+
+
+def _picture(given: SheetInput, path: Path) -> None:
+    from nestplan.sheets.plan_pictures import write_plan_png, write_plan_svg
+
+    write = write_plan_png if path.suffix.lower() == ".png" else write_plan_svg
+    write(given.the_plan, given.the_job, given.hides, path, units=given.units)
+
+
+def _pictures_in_folder(given: SheetInput) -> Iterator[FolderFile]:
+    """The plan's picture as SVG and PNG, light and dark."""
+    from nestplan.drawing.png import write_png
+    from nestplan.drawing.svg import write_svg
+    from nestplan.sheets.plan_pictures import plan_picture
+
+    plan = given.the_plan
+    for look in ("light", "dark"):
+        page = plan_picture(plan, given.the_job, given.hides, units=given.units, look=look)
+        yield FolderFile(f"plan-{look}.svg", partial(write_svg, page, title=plan.name))
+        yield FolderFile(f"plan-{look}.png", partial(write_png, page))
+
+
+def _plan_drawing(given: SheetInput, path: Path) -> None:
+    from nestplan.sheets.drawing_files import plan_lines, write_drawing_file
+
+    hide = given.the_hide
+    write_drawing_file(plan_lines(given.the_plan, given.the_job, hide), path, title=hide.name)
+
+
+def _plan_drawings_in_folder(given: SheetInput) -> Iterator[FolderFile]:
+    from nestplan.sheets.drawing_files import plan_lines
+
+    for hide, stem in _used_hides(given):
+        yield from _drawing_in_folder(f"{stem}.plan", plan_lines(given.the_plan, given.the_job, hide))
+
+
+def _hide_drawing(given: SheetInput, path: Path) -> None:
+    from nestplan.sheets.drawing_files import hide_lines, write_drawing_file
+
+    write_drawing_file(hide_lines(given.the_hide), path, title=given.the_hide.name)
+
+
+def _hide_drawings_in_folder(given: SheetInput) -> Iterator[FolderFile]:
+    from nestplan.sheets.drawing_files import hide_lines
+
+    for hide, stem in _used_hides(given):
+        yield from _drawing_in_folder(f"{stem}.hide", hide_lines(hide))
+
+
+def _piece_drawing(given: SheetInput, path: Path) -> None:
+    from nestplan.sheets.drawing_files import piece_lines, write_drawing_file
+
+    write_drawing_file(piece_lines(given.the_job), path, title=given.the_job.name)
+
+
+def _piece_drawings_in_folder(given: SheetInput) -> Iterator[FolderFile]:
+    from nestplan.sheets.drawing_files import piece_lines
+
+    yield from _drawing_in_folder("pieces", piece_lines(given.the_job))
+
+
+def _drawing_in_folder(name: str, picture: Picture) -> Iterator[FolderFile]:
+    """A drawing as DXF and as SVG; nothing where nothing is drawn."""
+    from nestplan.sheets.drawing_files import write_drawing_file
+
+    for ending in (".dxf", ".svg") if len(picture) else ():
+        yield FolderFile(f"drawings/{name}{ending}", partial(write_drawing_file, picture, title=name))
+
+
+def _used_hides(given: SheetInput) -> Iterator[tuple[Hide, str]]:
+    """The hides that the plan uses, each with a different stem for its files, also where names differ only in signs."""
+    used = {placed.hide for placed in given.the_plan.placements}
+    stems: list[str] = []
+    for hide in given.hides:
+        stem, number = file_stem(hide.name), 2
+        while stem in stems:
+            stem, number = f"{file_stem(hide.name)}-{number}", number + 1
+        stems.append(stem)
+        if hide.name in used:
+            yield hide, stem
+
+
+SHEETS: dict[str, Sheet] = {
+    "cut sheet": Sheet("cut sheet", "Cut sheet", "Cut sheet (PDF)", "cut-sheet.pdf", _cut_sheet),
+    "full size": Sheet(
+        "full-size sheets",
+        "Full-size sheets",
+        "Full-size sheets of the pieces (PDF)",
+        "full-size.pdf",
+        _full_size,
+        "job",
+        takes_roll=True,
+    ),
+    "job sheet": Sheet("job sheet", "Job sheet", "Job sheet (PDF)", "job-sheet.pdf", _job_sheet, "job"),
+    "lesson sheet": Sheet(
+        "lesson sheet", "Lesson sheet", "Lesson sheet (PDF)", "lesson-sheet.pdf", _lesson_sheet
+    ),
+}
+"""The sheets that are printed, by key, in the order of the menus."""
+
+EXPORTS: dict[str, Export] = {
+    "picture": Export(
+        "Picture of the plan (PNG)",
+        (".png",),
+        _picture,
+        folder_words="pictures",
+        in_folder=_pictures_in_folder,
+    ),
+    "drawn picture": Export("Picture of the plan (SVG)", (".svg",), _picture),
+    "plan drawing": Export(
+        "Cut lines on this hide, true size (DXF, SVG)",
+        (".dxf", ".svg"),
+        _plan_drawing,
+        "plan on hide",
+        folder_words="DXF and SVG",
+        in_folder=_plan_drawings_in_folder,
+    ),
+    "hide drawing": Export(
+        "This hide as a drawing (DXF, SVG)",
+        (".dxf", ".svg"),
+        _hide_drawing,
+        "hide",
+        folder_words="DXF and SVG",
+        in_folder=_hide_drawings_in_folder,
+    ),
+    "piece drawing": Export(
+        "The pieces as a drawing (DXF, SVG)",
+        (".dxf", ".svg"),
+        _piece_drawing,
+        "job",
+        folder_words="DXF and SVG",
+        in_folder=_piece_drawings_in_folder,
+    ),
+}
+"""The files besides the sheets that can be handed on, by key, in the order of the menu."""
