@@ -6,31 +6,34 @@ A new sheet is one file with a function that makes its pages, and one entry here
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from nestplan.errors import InputError
-from nestplan.storage import file_stem
+from nestplan.sheets.export_files import (
+    FolderFile,
+    hide_drawings_in_folder,
+    pictures_in_folder,
+    piece_drawings_in_folder,
+    plan_drawings_in_folder,
+    write_hide_drawing,
+    write_picture,
+    write_piece_drawing,
+    write_plan_drawing,
+)
+from nestplan.sheets.sheet_input import Needs, SheetInput
 
 if TYPE_CHECKING:
     from nestplan.drawing.pages import Booklet
-    from nestplan.drawing.primitives import Picture
-    from nestplan.model import Hide, Job, Plan
-    from nestplan.sheets.shopping import ShoppingLines
-    from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
     "EXPORTS",
     "SHEETS",
     "Export",
-    "FolderFile",
-    "Needs",
     "Sheet",
-    "SheetInput",
     "contents_words",
     "everything_to_export",
     "register_export",
@@ -40,60 +43,7 @@ __all__ = [
     "write_sheets",
 ]
 
-Needs = Literal["plan", "plan on hide", "job", "hide"]
-"""What a sheet or file is made from."""
 Entry = TypeVar("Entry")
-
-
-@dataclass(frozen=True)
-class SheetInput:
-    """What sheets and files are made from: a plan, its job and hides, `hide` the one at hand, supplies, unit and paper.
-
-    `shopping` counts what the job needs besides leather, when a sheet asks for it; `roll_width` in mm.
-    """
-
-    plan: Plan | None
-    job: Job | None
-    hides: tuple[Hide, ...]
-    hide: Hide | None = None
-    shopping: Callable[[], ShoppingLines] | None = None
-    units: LengthUnit = "mm"
-    paper: str = "a4"
-    roll_width: float | None = None
-
-    @property
-    def the_plan(self) -> Plan:
-        """The plan, which must be there."""
-        assert self.plan is not None
-        return self.plan
-
-    @property
-    def the_job(self) -> Job:
-        """The job, which must be there."""
-        assert self.job is not None
-        return self.job
-
-    @property
-    def the_hide(self) -> Hide:
-        """The hide at hand, which must be there."""
-        assert self.hide is not None
-        return self.hide
-
-    @property
-    def the_shopping(self) -> ShoppingLines:
-        """The supplies, which must be countable."""
-        assert self.shopping is not None
-        return self.shopping()
-
-    def lacks(self, needs: Needs) -> bool:
-        """Whether something that a sheet needs is not there."""
-        no_plan = self.plan is None or self.job is None
-        return {
-            "plan": no_plan,
-            "plan on hide": no_plan or self.hide is None,
-            "job": self.job is None,
-            "hide": self.hide is None,
-        }[needs]
 
 
 @dataclass(frozen=True)
@@ -111,14 +61,6 @@ class Sheet:
     booklet: Callable[[SheetInput], Booklet] = field(repr=False)
     needs: Needs = "plan"
     takes_roll: bool = False
-
-
-@dataclass(frozen=True)
-class FolderFile:
-    """A file in the folder of sheets: its path there, and what writes it to a path."""
-
-    path: str
-    write: Callable[[Path], None] = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -268,86 +210,6 @@ def _lesson_sheet(given: SheetInput) -> Booklet:
     )
 
 
-def _picture(given: SheetInput, path: Path) -> None:
-    from nestplan.sheets.plan_pictures import write_plan_png, write_plan_svg
-
-    write = write_plan_png if path.suffix.lower() == ".png" else write_plan_svg
-    write(given.the_plan, given.the_job, given.hides, path, units=given.units)
-
-
-def _pictures_in_folder(given: SheetInput) -> Iterator[FolderFile]:
-    """The plan's picture as SVG and PNG, light and dark."""
-    from nestplan.drawing.png import write_png
-    from nestplan.drawing.svg import write_svg
-    from nestplan.sheets.plan_pictures import plan_picture
-
-    plan = given.the_plan
-    for look in ("light", "dark"):
-        page = plan_picture(plan, given.the_job, given.hides, units=given.units, look=look)
-        yield FolderFile(f"plan-{look}.svg", partial(write_svg, page, title=plan.name))
-        yield FolderFile(f"plan-{look}.png", partial(write_png, page))
-
-
-def _plan_drawing(given: SheetInput, path: Path) -> None:
-    from nestplan.sheets.drawing_files import plan_lines, write_drawing_file
-
-    hide = given.the_hide
-    write_drawing_file(plan_lines(given.the_plan, given.the_job, hide), path, title=hide.name)
-
-
-def _plan_drawings_in_folder(given: SheetInput) -> Iterator[FolderFile]:
-    from nestplan.sheets.drawing_files import plan_lines
-
-    for hide, stem in _used_hides(given):
-        yield from _drawing_in_folder(f"{stem}.plan", plan_lines(given.the_plan, given.the_job, hide))
-
-
-def _hide_drawing(given: SheetInput, path: Path) -> None:
-    from nestplan.sheets.drawing_files import hide_lines, write_drawing_file
-
-    write_drawing_file(hide_lines(given.the_hide), path, title=given.the_hide.name)
-
-
-def _hide_drawings_in_folder(given: SheetInput) -> Iterator[FolderFile]:
-    from nestplan.sheets.drawing_files import hide_lines
-
-    for hide, stem in _used_hides(given):
-        yield from _drawing_in_folder(f"{stem}.hide", hide_lines(hide))
-
-
-def _piece_drawing(given: SheetInput, path: Path) -> None:
-    from nestplan.sheets.drawing_files import piece_lines, write_drawing_file
-
-    write_drawing_file(piece_lines(given.the_job), path, title=given.the_job.name)
-
-
-def _piece_drawings_in_folder(given: SheetInput) -> Iterator[FolderFile]:
-    from nestplan.sheets.drawing_files import piece_lines
-
-    yield from _drawing_in_folder("pieces", piece_lines(given.the_job))
-
-
-def _drawing_in_folder(name: str, picture: Picture) -> Iterator[FolderFile]:
-    """A drawing as DXF and as SVG; nothing where nothing is drawn."""
-    from nestplan.sheets.drawing_files import write_drawing_file
-
-    for ending in (".dxf", ".svg") if len(picture) else ():
-        yield FolderFile(f"drawings/{name}{ending}", partial(write_drawing_file, picture, title=name))
-
-
-def _used_hides(given: SheetInput) -> Iterator[tuple[Hide, str]]:
-    """The hides that the plan uses, each with a different stem for its files, also where names differ only in signs."""
-    used = {placed.hide for placed in given.the_plan.placements}
-    stems: list[str] = []
-    for hide in given.hides:
-        stem, number = file_stem(hide.name), 2
-        while stem in stems:
-            stem, number = f"{file_stem(hide.name)}-{number}", number + 1
-        stems.append(stem)
-        if hide.name in used:
-            yield hide, stem
-
-
 SHEETS: dict[str, Sheet] = {
     "cut sheet": Sheet("cut sheet", "Cut sheet", "Cut sheet (PDF)", "cut-sheet.pdf", _cut_sheet),
     "full size": Sheet(
@@ -370,34 +232,34 @@ EXPORTS: dict[str, Export] = {
     "picture": Export(
         "Picture of the plan (PNG)",
         (".png",),
-        _picture,
+        write_picture,
         folder_words="pictures",
-        in_folder=_pictures_in_folder,
+        in_folder=pictures_in_folder,
     ),
-    "drawn picture": Export("Picture of the plan (SVG)", (".svg",), _picture),
+    "drawn picture": Export("Picture of the plan (SVG)", (".svg",), write_picture),
     "plan drawing": Export(
         "Cut lines on this hide, true size (DXF, SVG)",
         (".dxf", ".svg"),
-        _plan_drawing,
+        write_plan_drawing,
         "plan on hide",
         folder_words="DXF and SVG",
-        in_folder=_plan_drawings_in_folder,
+        in_folder=plan_drawings_in_folder,
     ),
     "hide drawing": Export(
         "This hide as a drawing (DXF, SVG)",
         (".dxf", ".svg"),
-        _hide_drawing,
+        write_hide_drawing,
         "hide",
         folder_words="DXF and SVG",
-        in_folder=_hide_drawings_in_folder,
+        in_folder=hide_drawings_in_folder,
     ),
     "piece drawing": Export(
         "The pieces as a drawing (DXF, SVG)",
         (".dxf", ".svg"),
-        _piece_drawing,
+        write_piece_drawing,
         "job",
         folder_words="DXF and SVG",
-        in_folder=_piece_drawings_in_folder,
+        in_folder=piece_drawings_in_folder,
     ),
 }
 """The files besides the sheets that can be handed on, by key, in the order of the menu."""

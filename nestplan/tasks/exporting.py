@@ -13,7 +13,8 @@ import msgspec
 
 from nestplan.errors import InputError
 from nestplan.model.hide import Hide
-from nestplan.sheets.catalogue import SHEETS, SheetInput, everything_to_export, write_sheets
+from nestplan.sheets.catalogue import SHEETS, everything_to_export, write_sheets
+from nestplan.sheets.sheet_input import SheetInput
 from nestplan.tasks.checking import figures_of
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.opening import OpenedPlan

@@ -23,9 +23,7 @@ from nestplan.sheets.catalogue import (
     EXPORTS,
     SHEETS,
     Export,
-    FolderFile,
     Sheet,
-    SheetInput,
     contents_words,
     everything_to_export,
     register_export,
@@ -34,6 +32,8 @@ from nestplan.sheets.catalogue import (
     remove_sheet,
     write_sheets,
 )
+from nestplan.sheets.export_files import FolderFile
+from nestplan.sheets.sheet_input import SheetInput
 from nestplan.storage import file_stem
 from tests.sheets.sample_plans import belt_plan, many_plan
 

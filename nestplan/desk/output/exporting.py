@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from nestplan.desk.document.document import Contents
 from nestplan.errors import InputError
 from nestplan.model.hide import Hide
-from nestplan.sheets.catalogue import SHEETS, Needs, SheetInput, everything_to_export
+from nestplan.sheets.catalogue import SHEETS, everything_to_export
+from nestplan.sheets.sheet_input import Needs, SheetInput
 from nestplan.tasks import exporting
 
 if TYPE_CHECKING:
