@@ -38,12 +38,14 @@ BELOW["desk"] = EVERY_FLOOR | {"tasks"}
 
 INSIDE = {
     "nesting": [
-        ["problem", "set_targets", "progress", "stop_rules", "budget", "context", "leather_problem"],
+        ["problem", "set_targets", "progress", "budget", "leather_problem"],
         ["arrays"],
+        ["candidate", "context"],
         ["construct"],
         ["search"],
+        ["steps"],
         ["result"],
-        ["goals", "nest", "precompile"],
+        ["nest", "precompile"],
     ],
     "intake": [["measured", "panels"], ["drawings", "photo"]],
     "tasks": [

@@ -269,7 +269,7 @@ def _tell_hide(hide: Hide) -> None:
     from nestplan.geometry.units import show_area, show_length
 
     left, low, right, high = bounds(hide.ring)
-    through = sum(flaw.spoils == "through" for flaw in hide.flaws)
+    through = sum(flaw.kind.goes_through for flaw in hide.flaws)
     typer.echo(
         f"{hide.name}: {show_length(right - left)} × {show_length(high - low)}, "
         f"{show_area(hide.gross_area)} ({show_area(hide.gross_area, 'ft2')}), "

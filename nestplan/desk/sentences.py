@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
 from nestplan.desk.settings import Settings
+from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
@@ -180,10 +181,7 @@ def search_words(progress: Progress | None) -> str:
         "start": "Reading",
         "strips": "Laying straps and laces",
         "lay": "Laying the largest first",
-        "complete": "Finding room for the rest",
-        "fill": "Finding room for more sets",
-        "gather": "Gathering what is left into one piece",
-        "polish": "Widening the overcut",
+        **{step.stage: step.words for goal in GOALS for step in goal.steps},
         "check": "Checking the plan",
     }
     words = stages.get(progress.stage, progress.stage)

@@ -17,6 +17,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.model.goals import find_goal
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.piece import LayerCut, Piece, Strip
@@ -53,7 +54,7 @@ def check(plan: Plan, job: Job, hides: Sequence[Hide]) -> tuple[Fault, ...]:
 
     Two cut shapes overlap by at most AREA_TOLERANCE and keep the gap to LENGTH_TOLERANCE; each shape is its
     piece at its pose, lies on its hide, off what it may not cover, in its regions, the right way round; no
-    piece is placed more often than the job asks (unless the goal is to fill).
+    piece is placed more often than the job asks, unless the goal lets it.
     """
     named = {hide.name: _Sheet(hide) for hide in hides}
     faults: list[Fault] = []
@@ -257,7 +258,7 @@ def _check_counts(plan: Plan, job: Job) -> Iterator[Fault]:
         hands[*key, placement.mirrored] += bool(placement.piece)
         if copies[*key, placement.copy, placement.part] == 2:
             yield Fault("count", (number,), f"Copy {placement.copy} of '{placement.name}' is placed twice.")
-    if plan.goal == "fill":
+    if find_goal(plan.goal).may_exceed_asked:
         return
     for key, found in placed.items():
         if key in asked and len(found) > asked[key]:

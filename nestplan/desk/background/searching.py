@@ -17,6 +17,7 @@ from PySide6.QtCore import QObject, Signal
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.document.document import Contents
 from nestplan.desk.document.plan_edits import empty_plan
+from nestplan.model.goals import COMPLETE
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.progress import Observer, Progress
 
@@ -30,7 +31,7 @@ _SHOW_EVERY = 0.4
 class SearchRequest:
     """What is asked of the search: its goal, how long it may work (s), its seed, and what stays where it is."""
 
-    goal: str = "complete"
+    goal: str = COMPLETE.name
     seconds: float = 60.0
     seed: int = 0
     keep: tuple[Placement, ...] = ()
@@ -44,9 +45,9 @@ class _Watcher(Observer):
         self._control = control
         self._shown = 0.0
 
-    def on_draft(self, lying: Callable[[], Sequence[Placement]]) -> None:
+    def on_candidate(self, placements: Callable[[], Sequence[Placement]]) -> None:
         if time.monotonic() - self._shown >= _SHOW_EVERY:
-            self._control.tell(tuple(lying()))
+            self._control.tell(tuple(placements()))
             self._shown = time.monotonic()
 
     def on_progress(self, progress: Progress) -> None:

@@ -23,6 +23,7 @@ from nestplan.desk.table.tracing import DiscTool, PointsTool, Spot, StrokeTool, 
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring, signed_area
 from nestplan.geometry.units import show_area
+from nestplan.model.flaw_kinds import THROUGH
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 
 __all__ = ["HideEditor"]
@@ -65,7 +66,7 @@ class HideEditor(StepEditor):
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
         self.kind, self.number = "", -1
-        self.spoils, self.margin, self.width = "through", 3.0, 3.0
+        self.spoils, self.margin, self.width = THROUGH.name, THROUGH.margin, 3.0
         document.hide_shown.connect(self._shown)
         document.photos_changed.connect(self.refresh)
 
