@@ -75,12 +75,12 @@ class Menus:
         menu.addSeparator()
         papers = self._window.papers
         printing = menu.addMenu("&Print")
-        for name, sheet in SHEETS.items():
-            keys, sign = ("Ctrl+P", "print") if name == "cut sheet" else ("", "")
+        for sheet in SHEETS:
+            keys, sign = ("Ctrl+P", "print") if sheet.name == "cut sheet" else ("", "")
             self._add(
                 printing,
                 f"Print: {sheet.title.lower()} …",
-                lambda name=name: papers.ask_print(name),
+                lambda name=sheet.name: papers.ask_print(name),
                 keys,
                 sign,
             )

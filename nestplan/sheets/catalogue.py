@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from nestplan.errors import InputError
+from nestplan.model.registry import Registry
 from nestplan.sheets.export_files import (
     FolderFile,
     hide_drawings_in_folder,
@@ -38,23 +39,22 @@ __all__ = [
     "everything_to_export",
     "register_export",
     "register_sheet",
-    "remove_export",
-    "remove_sheet",
+    "unregister_export",
+    "unregister_sheet",
     "write_sheets",
 ]
-
-Entry = TypeVar("Entry")
 
 
 @dataclass(frozen=True)
 class Sheet:
     """A sheet that is printed: its names, the file it is written to, what it needs, and the function that lays it out.
 
-    `name` in a sentence, `title` in a menu, `export_words` in the menu of files. `takes_roll`: it is laid out on a
-    roll too; the others then lie on A4.
+    `words` name it in a sentence, `title` in a menu, `export_words` in the menu of files. `takes_roll`: it is laid
+    out on a roll too; the others then lie on A4.
     """
 
     name: str
+    words: str
     title: str
     export_words: str
     file_name: str
@@ -70,6 +70,7 @@ class Export:
     `in_folder` gives the files it adds to the folder of sheets, which `folder_words` names there.
     """
 
+    name: str
     words: str
     endings: tuple[str, ...]
     write: Callable[[SheetInput, Path], None] = field(repr=False)
@@ -78,34 +79,33 @@ class Export:
     in_folder: Callable[[SheetInput], Iterable[FolderFile]] | None = field(default=None, repr=False)
 
 
-def register_sheet(key: str, sheet: Sheet) -> None:
-    """Add a sheet. Raises ValueError if there is one of that key."""
-    _add(SHEETS, key, sheet)
+def register_sheet(sheet: Sheet) -> None:
+    """Add a sheet for this run of the program. Raises ValueError if its name is taken."""
+    SHEETS.register(sheet)
 
 
-def register_export(key: str, export: Export) -> None:
-    """Add a file that can be handed on. Raises ValueError if there is one of that key."""
-    _add(EXPORTS, key, export)
+def unregister_sheet(name: str) -> None:
+    """Take a sheet out again. Raises KeyError if there is none of that name."""
+    SHEETS.unregister(name)
 
 
-def remove_sheet(key: str) -> None:
-    """Take a sheet out again. Raises KeyError if there is none of that key."""
-    del SHEETS[key]
+def register_export(export: Export) -> None:
+    """Add a file for this run of the program. Raises ValueError if its name is taken."""
+    EXPORTS.register(export)
 
 
-def remove_export(key: str) -> None:
-    """Take a file out again. Raises KeyError if there is none of that key."""
-    del EXPORTS[key]
+def unregister_export(name: str) -> None:
+    """Take a file out again. Raises KeyError if there is none of that name."""
+    EXPORTS.unregister(name)
 
 
 def everything_to_export() -> dict[str, Export]:
-    """All that can be handed on, by key: the sheets as PDF, the other files, and the folder with everything."""
-    sheets = {
-        key: Export(sheet.export_words, (".pdf",), _writer_of(sheet), sheet.needs)
-        for key, sheet in SHEETS.items()
-    }
-    folder = Export("All sheets and drawings, into a folder", (), _write_folder)
-    return {**sheets, **EXPORTS, "everything": folder}
+    """All that can be handed on, by name: the sheets as PDF, the other files, and the folder with everything."""
+    sheets = [
+        Export(sheet.name, sheet.export_words, (".pdf",), _writer_of(sheet), sheet.needs) for sheet in SHEETS
+    ]
+    folder = Export("everything", "All sheets and drawings, into a folder", (), _write_folder)
+    return {export.name: export for export in (*sheets, *EXPORTS, folder)}
 
 
 def contents_words() -> str:
@@ -114,11 +114,11 @@ def contents_words() -> str:
     Neighbours that share their last word share it in the sentence too.
     """
     words: list[str] = []
-    names = [sheet.name for sheet in SHEETS.values()]
+    names = [sheet.words for sheet in SHEETS]
     for last, sharing in groupby(names, key=lambda name: name.rpartition(" ")[2]):
         firsts = [name.removesuffix(last).strip() for name in sharing]
         words.append(f"{_listed([first for first in firsts if first])} {last}".strip())
-    words += dict.fromkeys(export.folder_words for export in EXPORTS.values() if export.folder_words)
+    words += dict.fromkeys(export.folder_words for export in EXPORTS if export.folder_words)
     return ", ".join(words)
 
 
@@ -140,22 +140,16 @@ def write_sheets(given: SheetInput, folder: str | Path) -> list[Path]:
     _make(out)
     written: list[Path] = []
     # What takes a roll comes first: a wrong paper is refused there before anything is written.
-    for sheet in sorted(SHEETS.values(), key=lambda sheet: not sheet.takes_roll):
+    for sheet in sorted(SHEETS, key=lambda sheet: not sheet.takes_roll):
         if not given.lacks(sheet.needs):
             written.append(out / sheet.file_name)
             write_pdf(sheet.booklet(given), written[-1])
-    for export in EXPORTS.values():
+    for export in EXPORTS:
         for file in export.in_folder(given) if export.in_folder is not None else ():
             written.append(out / file.path)
             _make(written[-1].parent)
             file.write(written[-1])
     return written
-
-
-def _add(catalogue: dict[str, Entry], key: str, entry: Entry) -> None:
-    if key in catalogue:
-        raise ValueError(f"There is already an entry “{key}”.")
-    catalogue[key] = entry
 
 
 def _make(folder: Path) -> None:
@@ -210,9 +204,10 @@ def _lesson_sheet(given: SheetInput) -> Booklet:
     )
 
 
-SHEETS: dict[str, Sheet] = {
-    "cut sheet": Sheet("cut sheet", "Cut sheet", "Cut sheet (PDF)", "cut-sheet.pdf", _cut_sheet),
-    "full size": Sheet(
+SHEETS: Registry[Sheet] = Registry(
+    Sheet("cut sheet", "cut sheet", "Cut sheet", "Cut sheet (PDF)", "cut-sheet.pdf", _cut_sheet),
+    Sheet(
+        "full size",
         "full-size sheets",
         "Full-size sheets",
         "Full-size sheets of the pieces (PDF)",
@@ -221,23 +216,30 @@ SHEETS: dict[str, Sheet] = {
         "job",
         takes_roll=True,
     ),
-    "job sheet": Sheet("job sheet", "Job sheet", "Job sheet (PDF)", "job-sheet.pdf", _job_sheet, "job"),
-    "lesson sheet": Sheet(
-        "lesson sheet", "Lesson sheet", "Lesson sheet (PDF)", "lesson-sheet.pdf", _lesson_sheet
+    Sheet("job sheet", "job sheet", "Job sheet", "Job sheet (PDF)", "job-sheet.pdf", _job_sheet, "job"),
+    Sheet(
+        "lesson sheet",
+        "lesson sheet",
+        "Lesson sheet",
+        "Lesson sheet (PDF)",
+        "lesson-sheet.pdf",
+        _lesson_sheet,
     ),
-}
-"""The sheets that are printed, by key, in the order of the menus."""
+)
+"""The sheets that are printed, in the order of the menus."""
 
-EXPORTS: dict[str, Export] = {
-    "picture": Export(
+EXPORTS: Registry[Export] = Registry(
+    Export(
+        "picture",
         "Picture of the plan (PNG)",
         (".png",),
         write_picture,
         folder_words="pictures",
         in_folder=pictures_in_folder,
     ),
-    "drawn picture": Export("Picture of the plan (SVG)", (".svg",), write_picture),
-    "plan drawing": Export(
+    Export("drawn picture", "Picture of the plan (SVG)", (".svg",), write_picture),
+    Export(
+        "plan drawing",
         "Cut lines on this hide, true size (DXF, SVG)",
         (".dxf", ".svg"),
         write_plan_drawing,
@@ -245,7 +247,8 @@ EXPORTS: dict[str, Export] = {
         folder_words="DXF and SVG",
         in_folder=plan_drawings_in_folder,
     ),
-    "hide drawing": Export(
+    Export(
+        "hide drawing",
         "This hide as a drawing (DXF, SVG)",
         (".dxf", ".svg"),
         write_hide_drawing,
@@ -253,7 +256,8 @@ EXPORTS: dict[str, Export] = {
         folder_words="DXF and SVG",
         in_folder=hide_drawings_in_folder,
     ),
-    "piece drawing": Export(
+    Export(
+        "piece drawing",
         "The pieces as a drawing (DXF, SVG)",
         (".dxf", ".svg"),
         write_piece_drawing,
@@ -261,5 +265,5 @@ EXPORTS: dict[str, Export] = {
         folder_words="DXF and SVG",
         in_folder=piece_drawings_in_folder,
     ),
-}
-"""The files besides the sheets that can be handed on, by key, in the order of the menu."""
+)
+"""The files besides the sheets that can be handed on, in the order of the menu."""

@@ -9,7 +9,7 @@ from PySide6.QtPrintSupport import QPrinter
 from nestplan.desk.document.document import Contents
 from nestplan.desk.output.exporting import booklet
 from nestplan.drawing.pages import Booklet, Page
-from nestplan.sheets.catalogue import Sheet, everything_to_export, register_sheet, remove_sheet
+from nestplan.sheets.catalogue import Sheet, everything_to_export, register_sheet, unregister_sheet
 from tests.desk.small_work import laid_work
 
 pdfium = pytest.importorskip("pypdfium2")
@@ -87,9 +87,9 @@ def toy_sheet():
         page.picture.text(20.0, 50.0, given.the_plan.name)
         return Booklet("Toy", [page])
 
-    register_sheet("toy", Sheet("toy sheet", "Toy sheet", "Toy sheet (PDF)", "toy.pdf", pages))
+    register_sheet(Sheet("toy", "toy sheet", "Toy sheet", "Toy sheet (PDF)", "toy.pdf", pages))
     yield
-    remove_sheet("toy")
+    unregister_sheet("toy")
 
 
 def test_a_sheet_put_into_the_catalogue_is_found_in_the_menus_printed_and_written(

@@ -28,8 +28,8 @@ from nestplan.sheets.catalogue import (
     everything_to_export,
     register_export,
     register_sheet,
-    remove_export,
-    remove_sheet,
+    unregister_export,
+    unregister_sheet,
     write_sheets,
 )
 from nestplan.sheets.export_files import FolderFile
@@ -92,7 +92,7 @@ def test_names_become_plain_stems_and_alike_ones_are_told_apart(tmp_path: Path) 
 def test_the_sheets_of_five_hundred_pieces_take_less_than_five_seconds(tmp_path: Path) -> None:
     whole = given(*many_plan(500))
     start = time.process_time()
-    for sheet in SHEETS.values():
+    for sheet in SHEETS:
         write_pdf(sheet.booklet(whole), tmp_path / sheet.file_name)
     # Time of this process alone: other work on the machine is not the sheets' fault.
     assert time.process_time() - start < 5.0
@@ -107,10 +107,10 @@ def toy_booklet(sheet_input: SheetInput) -> Booklet:
 @pytest.fixture
 def toys() -> Iterator[None]:
     """A toy sheet and a toy file in the catalogue for as long as a test runs."""
-    register_sheet("toy", Sheet("toy sheet", "Toy sheet", "Toy sheet (PDF)", "toy.pdf", toy_booklet))
+    register_sheet(Sheet("toy", "toy sheet", "Toy sheet", "Toy sheet (PDF)", "toy.pdf", toy_booklet))
     register_export(
-        "tally",
         Export(
+            "tally",
             "Tally of the pieces (TXT)",
             (".txt",),
             lambda sheet_input, path: path.write_text(str(len(sheet_input.the_plan.placements))) and None,
@@ -121,8 +121,8 @@ def toys() -> Iterator[None]:
         ),
     )
     yield
-    remove_sheet("toy")
-    remove_export("tally")
+    unregister_sheet("toy")
+    unregister_export("tally")
 
 
 @pytest.mark.usefixtures("toys")
@@ -170,9 +170,9 @@ def test_the_folder_is_told_in_the_words_of_the_catalogue() -> None:
     assert contents_words() == "cut sheet, full-size sheets, job and lesson sheet, pictures, DXF and SVG"
 
 
-def test_a_key_is_given_once_only() -> None:
-    with pytest.raises(ValueError, match="already an entry"):
-        register_sheet("cut sheet", SHEETS["cut sheet"])
+def test_a_name_is_given_once_only() -> None:
+    with pytest.raises(ValueError, match="registered already"):
+        register_sheet(SHEETS["cut sheet"])
     assert "toy" not in SHEETS
     assert "tally" not in EXPORTS
 
@@ -195,4 +195,4 @@ def test_what_is_lacking_is_known_before_anything_is_laid_out() -> None:
 def test_the_readme_and_the_guide_name_every_sheet(text: str) -> None:
     markup = (Path(__file__).parents[2] / text).read_text(encoding="utf-8").lower()
     words = " ".join(markup.replace("*", "").split())
-    assert [sheet.name for sheet in SHEETS.values() if sheet.name not in words] == []
+    assert [sheet.words for sheet in SHEETS if sheet.words not in words] == []
