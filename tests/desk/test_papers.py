@@ -6,10 +6,10 @@ import pytest
 from PySide6.QtGui import QAction
 from PySide6.QtPrintSupport import QPrinter
 
-from nestplan.desk.document.document import Contents
 from nestplan.desk.output.exporting import booklet
 from nestplan.drawing.pages import Booklet, Page
 from nestplan.sheets.catalogue import Sheet, everything_to_export, register_sheet, unregister_sheet
+from nestplan.tasks.contents import Contents
 from tests.desk.small_work import laid_work
 
 pdfium = pytest.importorskip("pypdfium2")

@@ -6,22 +6,24 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestplan.desk.document.document import Contents
 from nestplan.errors import InputError
 from nestplan.model.hide import Hide
 from nestplan.sheets.catalogue import SHEETS, everything_to_export
 from nestplan.sheets.sheet_input import Needs, SheetInput
 from nestplan.tasks import exporting
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.estimating import write_comparison
 
 if TYPE_CHECKING:
     from nestplan.drawing.pages import Booklet
     from nestplan.estimate.combine import Combination
     from nestplan.estimate.compare import HideAnswer
+    from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = ["booklet", "export", "export_comparison"]
 
 
-def booklet(name: str, contents: Contents, unit: str, paper: str) -> Booklet:
+def booklet(name: str, contents: Contents, unit: LengthUnit, paper: str) -> Booklet:
     """The pages of one of the catalogue's sheets.
 
     Raises InputError if there is nothing to print it from.
@@ -32,7 +34,7 @@ def booklet(name: str, contents: Contents, unit: str, paper: str) -> Booklet:
 
 
 def export(
-    name: str, contents: Contents, hide: Hide | None, path: Path, unit: str, paper: str = "a4"
+    name: str, contents: Contents, hide: Hide | None, path: Path, unit: LengthUnit, paper: str = "a4"
 ) -> None:
     """Write one of what the catalogue has for export to `path`.
 
@@ -50,20 +52,14 @@ def export_comparison(
     contents: Contents,
     folder: Path,
     by: str,
-    unit: str,
+    unit: LengthUnit,
 ) -> None:
-    """compare.csv, compare.json, compare.pdf and compare.png in a folder, as `nestplan compare --out` writes them.
+    """Write a comparison of the hides into a folder.
 
-    Errors: InputError where a file cannot be written.
+    Raises InputError if a file cannot be written.
     """
-    from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
-    from nestplan.sheets.comparison_pages import ComparedHide, write_comparison_pages
-    from nestplan.storage import write_atomically
-
-    write_atomically(folder / "compare.csv", comparison_csv(answers).encode())
-    write_atomically(folder / "compare.json", comparison_json(answers, together).encode())
-    compared = [ComparedHide(*each) for each in pictured_answers(answers, contents.job, contents.hides, unit)]
-    write_comparison_pages(compared, folder, f"{contents.job.name}: hides by {by}", units=unit)
+    assert contents.job is not None
+    write_comparison(folder, contents.job, contents.hides, answers, together, by=by, units=unit)
 
 
 def _require(words: str, needs: Needs, given: SheetInput) -> None:
