@@ -22,8 +22,8 @@ from nestplan.desk.output.exporting import booklet, export, export_comparison
 from nestplan.desk.sentences import count
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError, NestplanError
+from nestplan.sheets.catalogue import SHEETS, everything_to_export
 from nestplan.storage import file_stem
-from nestplan.tasks.exporting import EXPORTS, PRINTS
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
@@ -52,7 +52,7 @@ class PaperActions:
 
     def ask_export(self, name: str) -> None:
         """Ask where one of the papers is to go, write it and say so."""
-        kind = EXPORTS[name]
+        kind = everything_to_export()[name]
         folder = Path(self._files.folder())
         if not kind.endings:
             path = QFileDialog.getExistingDirectory(self._parent, kind.words, str(folder))
@@ -117,22 +117,22 @@ class PaperActions:
         return True
 
     def ask_print(self, name: str) -> None:
-        """Ask for a printer and print one of PRINTS."""
+        """Ask for a printer and print one of the catalogue's sheets."""
         from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         dialog = QPrintDialog(printer, self._parent)
-        dialog.setWindowTitle(f"Print: {PRINTS[name]}")
+        dialog.setWindowTitle(f"Print: {SHEETS[name].title}")
         if dialog.exec() == QPrintDialog.DialogCode.Accepted:
             self.print_on(name, printer)
 
     def print_on(self, name: str, printer: QPrinter) -> bool:
-        """Print one of PRINTS at true size. Whether it was done."""
+        """Print one of the catalogue's sheets at true size. Whether it was done."""
         from nestplan.desk.output.printing import print_booklet
 
         contents, unit, paper = self._document.contents, self._settings.unit, self._settings.paper
         pages = self._in_background(
-            f"Laying out: {PRINTS[name]} …", lambda: booklet(name, contents, unit, paper)
+            f"Laying out: {SHEETS[name].title} …", lambda: booklet(name, contents, unit, paper)
         )
         if pages is None:
             return False
@@ -142,7 +142,7 @@ class PaperActions:
             self._messages.report_error(error)
             return False
         self._messages.notify(
-            f"Sent to the printer: {PRINTS[name]}, {count(len(pages.pages), 'page')}. Measure the gauge on a full-size "
+            f"Sent to the printer: {SHEETS[name].title}, {count(len(pages.pages), 'page')}. Measure the gauge on a full-size "
             "sheet: a printer that scales to fit spoils it."
         )
         return True

@@ -11,7 +11,7 @@ from nestplan.desk.actions.files import FileActions
 from nestplan.desk.actions.papers import PaperActions
 from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.settings import Paper, Settings
-from nestplan.tasks.exporting import EXPORTS, PRINTS
+from nestplan.sheets.catalogue import SHEETS, everything_to_export
 
 __all__ = ["fill_file_menu", "fill_recent_menu"]
 
@@ -40,11 +40,12 @@ def fill_file_menu(
     add(menu, "Save in ano&ther folder …", files.save_elsewhere, keys="Ctrl+Shift+S")
     menu.addSeparator()
     printing = menu.addMenu("&Print")
-    for name, words in PRINTS.items():
-        keys, icon = ("Ctrl+P", "print") if name == "cut sheet" else ("", "")
-        _add_for(builder, printing, f"Print: {words.lower()} …", papers.ask_print, name, keys, icon)
+    for sheet in SHEETS:
+        keys, icon = ("Ctrl+P", "print") if sheet.name == "cut sheet" else ("", "")
+        words = f"Print: {sheet.title.lower()} …"
+        _add_for(builder, printing, words, papers.ask_print, sheet.name, keys, icon)
     out = menu.addMenu("E&xport")
-    for name, kind in EXPORTS.items():
+    for name, kind in everything_to_export().items():
         keys = "Ctrl+Shift+P" if name == "cut sheet" else ""
         _add_for(builder, out, f"{kind.words} …", papers.ask_export, name, keys)
     add(out, "Comparison of the hides, into a folder …", papers.ask_comparison)
