@@ -142,8 +142,8 @@ class PaperActions:
             self._messages.report_error(error)
             return False
         self._messages.notify(
-            f"Sent to the printer: {SHEETS[name].title}, {count(len(pages.pages), 'page')}. Measure the gauge on a full-size "
-            "sheet: a printer that scales to fit spoils it."
+            f"Sent to the printer: {SHEETS[name].title}, {count(len(pages.pages), 'page')}. Measure the gauge "
+            "on a full-size sheet: a printer that scales to fit spoils it."
         )
         return True
 
