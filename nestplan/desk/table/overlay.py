@@ -74,7 +74,7 @@ def draw_shapes(painter: QPainter, view: QGraphicsView, shapes: Iterable[Shape])
     painter.save()
     painter.resetTransform()
     for shape in words:
-        _draw_words(painter, view.pixel_at(shape.points[0]), shape.words)
+        _draw_words(painter, view.mapFromScene(axis.scene_point(shape.points[0])), shape.words)
     painter.restore()
 
 
