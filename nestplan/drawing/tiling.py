@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from nestplan.drawing.clipping import Box
+from nestplan.drawing.primitives import Box
 
 __all__ = ["OVERLAP", "Cross", "Tile", "Tiling", "tile"]
 

@@ -9,11 +9,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nestplan.drawing.colors import BLUE, VERMILLION
 from nestplan.drawing.lettering import wrapped
 from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import Fill, LineStyle
 from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
-from nestplan.sheets.hide_styles import BLUE, LIGHT_STYLE, VERMILLION, HideStyle
+from nestplan.sheets.hide_styles import LIGHT_STYLE, HideStyle
 from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = ["AreaMark", "sets_plot"]

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.drawing.booklet_builder import SMALL_SIZE, BookletBuilder
-from nestplan.drawing.clipping import Box, clipped
-from nestplan.drawing.primitives import LineStyle, Picture, Text, moved
+from nestplan.drawing.clipping import clipped
+from nestplan.drawing.primitives import Box, LineStyle, Picture, Text, moved
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import (

@@ -10,13 +10,13 @@ import numpy as np
 import shapely
 
 from nestplan.drawing.label_placement import (
-    Box,
     boxes_inside,
     centred_box,
     largest_disc_in_ring,
     largest_inner_disc,
 )
 from nestplan.drawing.lettering import CAP_HEIGHT, text_width
+from nestplan.drawing.primitives import Box
 from nestplan.model import Job, Piece, Placement, Plan
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import HideDrawing

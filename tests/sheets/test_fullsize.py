@@ -12,7 +12,8 @@ from nestplan.drawing.tiling import OVERLAP, tile
 from nestplan.model import Article, Job, LayerCut, Mark, Overcut, Part, Piece
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.full_size import full_size_sheets
-from nestplan.sheets.piece_template import draw_template, mark_groups, write_inside
+from nestplan.sheets.piece_template import draw_template, write_inside
+from nestplan.sheets.template_caption import mark_groups
 from nestplan.sheets.unit_formatting import UnitFormatter
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.sample_plans import belt_job, front
