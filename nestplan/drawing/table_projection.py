@@ -42,26 +42,27 @@ def calibrate(corners: Points, width: float, height: float) -> Calibration:
     """The calibration from the pixels (4, 2) of a rectangle's corners on the table.
 
     The corners in order: lower left, lower right, upper right, upper left of a rectangle `width` by `height`
-    mm, whose lower left corner becomes the table's origin. Errors: InputError if three of the corners lie on
-    one line, the corners cross over, or a side is not above zero.
+    mm, whose lower left corner becomes the table's origin.
+
+    Raises InputError if three of the corners lie on one line, the corners cross over, or a side is not above zero.
     """
-    spots = np.asarray(corners, dtype=np.float64)
-    if spots.shape != (4, 2) or not np.isfinite(spots).all():
+    seen = np.asarray(corners, dtype=np.float64)
+    if seen.shape != (4, 2) or not np.isfinite(seen).all():
         raise InputError(
             "A calibration needs four corners.", mend="Move all four markers onto the rectangle."
         )
     if not (math.isfinite(width) and math.isfinite(height) and width > 0.0 and height > 0.0):
         raise InputError("The rectangle’s sides must be above zero.", mend="Measure it and give both sides.")
-    turns = [_turn(spots[n], spots[(n + 1) % 4], spots[(n + 2) % 4]) for n in range(4)]
-    scale = float(np.ptp(spots, axis=0).max()) ** 2
+    turns = [_turn(seen[n], seen[(n + 1) % 4], seen[(n + 2) % 4]) for n in range(4)]
+    scale = float(np.ptp(seen, axis=0).max()) ** 2
     if min(abs(turn) for turn in turns) < 1e-4 * scale or len({turn > 0 for turn in turns}) > 1:
         raise InputError(
             "The four corners do not form a rectangle seen at a slant: three lie on one line, or two are swapped.",
             mend="Take them in order: lower left, lower right, upper right, upper left.",
         )
     table = np.array(((0.0, 0.0), (width, 0.0), (width, height), (0.0, height)))
-    matrix = fit_homography(table, spots)
-    error = float(np.hypot(*(_apply(matrix, table) - spots).T).max())
+    matrix = fit_homography(table, seen)
+    error = float(np.hypot(*(_apply(matrix, table) - seen).T).max())
     return Calibration(matrix, error)
 
 
@@ -89,8 +90,8 @@ def check_square(side: float = 1000.0) -> Points:
 
 
 def _apply(matrix: NDArray[np.float64], points: Points) -> Points:
-    spots = np.column_stack((points, np.ones(len(points)))) @ matrix.T
-    flat: Points = spots[:, :2] / spots[:, 2:]
+    homogeneous = np.column_stack((points, np.ones(len(points)))) @ matrix.T
+    flat: Points = homogeneous[:, :2] / homogeneous[:, 2:]
     return flat
 
 

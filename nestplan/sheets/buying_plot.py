@@ -20,6 +20,7 @@ from nestplan.sheets.unit_formatting import LengthUnit
 __all__ = ["AreaMark", "sets_plot"]
 
 _LEFT, _RIGHT, _TOP, _LINE, _KEY = 16.0, 8.0, 16.0, 3.6, 5.0
+"""Empty edges round the axes, height of a line of notes and of a row of the key, mm."""
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,6 @@
 """Full-size sheets: every piece of a job at 1:1 on paper, several on a sheet or one over several sheets.
 
-Each sheet carries a 100 mm and a 4 in gauge to check the printer, tiled pieces a map and crosses. What is on a
-template is said in `templates`, how tiles meet in `tiling`.
+Each sheet carries a 100 mm and a 4 in gauge to check the printer, tiled pieces a map and crosses.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from nestplan.drawing.label_placement import centred_box
 from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper, paper_named
 from nestplan.drawing.primitives import Box, moved
 from nestplan.drawing.shelf_packing import packed_on_shelves
-from nestplan.drawing.tiling import Cross, Tiling, tile
+from nestplan.drawing.tiling import Cross, Tiling, tiled
 from nestplan.model import Job
 from nestplan.sheets.captioned_template import (
     CAPTION_LINE,
@@ -70,7 +69,10 @@ def full_size_sheets(
     job: Job, *, paper: str = "a4", roll_width: float | None = None, units: LengthUnit = "mm"
 ) -> FullSizeSheets:
     """Every piece of the job at 1:1: small ones together on a sheet, large ones tiled, with a first page that
-    says how to print and check them. Errors: InputError for an unknown paper."""
+    says how to print and check them.
+
+    Raises InputError for an unknown paper.
+    """
     sheet, formatter = paper_named(paper, roll_width=roll_width), UnitFormatter(units)
     window = (sheet.width - 2 * MARGIN, sheet.height - 2 * MARGIN - HEAD - FOOT)
     small: list[CaptionedTemplate] = []
@@ -111,7 +113,7 @@ def full_size_sheets(
 
 
 def _tiling(block: CaptionedTemplate, window: tuple[float, float]) -> Tiling:
-    return tile((0.0, 0.0, block.width, block.height), *window, floor=len(block.caption) * CAPTION_LINE)
+    return tiled((0.0, 0.0, block.width, block.height), *window, floor=len(block.caption) * CAPTION_LINE)
 
 
 def _shifted(window: Box, by: NDArray[np.float64]) -> Box:

@@ -33,10 +33,11 @@ __all__ = [
 ]
 
 _Corner = NDArray[np.float64]
+"""A point (2,), mm."""
 _LETTERS = 7.0
 """Room round a hide for the letters A and B, mm on the paper."""
-_LEGEND = 16.0
-_SCALE_LINE = 4.0
+_LEGEND, _SCALE_LINE = 16.0, 4.0
+"""Room for the key below a hide and for the line with the scale above it, mm."""
 _CLOSER = (2.5, 5.0, 10.0)
 """How many times larger than the whole hide a detail may be drawn; the least that serves is taken."""
 

@@ -24,12 +24,13 @@ from nestplan.sheets.tape_positions import piece_anchors
 from nestplan.sheets.template_caption import layers_by_overcut, letters_for, mark_groups, template_caption
 from nestplan.sheets.unit_formatting import UnitFormatter
 
-__all__ = ["CUT_STROKE", "FINISHED_STROKE", "Template", "draw_template", "write_inside"]
+__all__ = ["Template", "draw_template", "write_inside"]
 
-CUT_STROKE = LineStyle(0.35)
-FINISHED_STROKE = LineStyle(0.25, "#000000", (3.0, 1.5))
+_CUT_STROKE = LineStyle(0.35)
+_FINISHED_STROKE = LineStyle(0.25, "#000000", (3.0, 1.5))
 _THIN, _PART = LineStyle(0.18), LineStyle(0.18, "#555555", (2.2, 1.0, 0.4, 1.0))
 _NAME = 4.2
+"""Size of a piece's name where there is room for it, mm."""
 
 
 @dataclass
@@ -58,14 +59,14 @@ def draw_template(
     for overcut in sorted({cut.overcut.least if cut.overcut else 0.0 for cut in piece.cuts}):
         if overcut > 0.0:
             template.picture.area(
-                template.turned(cut_ring(piece.ring, overcut)), CUT_STROKE, layer="cut line"
+                template.turned(cut_ring(piece.ring, overcut)), _CUT_STROKE, layer="cut line"
             )
     uncut = all(cut.overcut is not None and cut.overcut.least > 0.0 for cut in piece.cuts)
-    stroke = FINISHED_STROKE if uncut else CUT_STROKE
+    stroke = _FINISHED_STROKE if uncut else _CUT_STROKE
     template.picture.area(template.turned(piece.ring), stroke, layer="finished line")
     _line_words(template, formatter)
     for ring in piece.hole_rings:
-        template.picture.area(template.turned(ring), CUT_STROKE, layer="openings")
+        template.picture.area(template.turned(ring), _CUT_STROKE, layer="openings")
     for part in piece.parts:
         template.picture.area(template.turned(part.ring), _PART, layer="parts")
     _marks(template)

@@ -19,7 +19,7 @@ from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
-from nestplan.sheets.placement_names import placement_label
+from nestplan.sheets.placement_names import placed_name
 
 __all__ = [
     "ProjectedLine",
@@ -60,7 +60,9 @@ class ProjectedLine:
 def hide_on_table(on_hide: Points, on_table: Points) -> Pose:
     """The pose from hide coordinates to the table's, from two points (2, 2) found on both, mm.
 
-    Lengths are kept: the second point only gives the direction. Errors: InputError if the two points are one.
+    Lengths are kept: the second point only gives the direction.
+
+    Raises InputError if the two points are one.
     """
     hide, table = np.asarray(on_hide, dtype=np.float64), np.asarray(on_table, dtype=np.float64)
     along_hide, along_table = hide[1] - hide[0], table[1] - table[0]
@@ -86,7 +88,8 @@ def projected_lines(
     """Everything to draw for one moment at the table, in pixels: the hide, what is cut, what is cut now, the rest.
 
     `current` is the place of the step in `steps`; the lines of the step itself come last, to lie on top.
-    Errors: InputError if there is no such step.
+
+    Raises InputError if there is no such step.
     """
     if not 0 <= current < max(len(steps), 1):
         raise InputError(
@@ -110,7 +113,7 @@ def projected_lines(
 def _step(plan: Plan, job: Job, cut: CuttingStep) -> ProjectorStep:
     placed: Sequence[int] = cut.members
     first = plan.placements[placed[0]]
-    words = placement_label(job, plan, placed[0])
+    words = placed_name(job, plan.placements[placed[0]])
     if len(placed) > 1:
         words = f"{len(placed)} × {words}"
     elif first.piece and first.mirrored:
