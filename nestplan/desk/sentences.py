@@ -19,6 +19,7 @@ from nestplan.nesting.progress import Progress
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
     from nestplan.estimate.count import Count
+    from nestplan.tasks.opening import OpenedFiles
 
 __all__ = [
     "buy_notes",
@@ -29,6 +30,7 @@ __all__ = [
     "figures_words",
     "hide_area_words",
     "job_words",
+    "opened_words",
     "plan_words",
     "search_words",
 ]
@@ -50,6 +52,22 @@ def hide_area_words(hide: Hide, settings: Settings) -> str:
         return f"{words}, as the seller states."
     more = "more" if off > 0 else "less"
     return f"{words}: {abs(share):.1%} {more} than the {settings.area(hide.stated_area)} the seller states."
+
+
+def opened_words(opened: OpenedFiles) -> str:
+    """What there is to tell of files that were opened: what is not as the plan had it, what was left out."""
+    notes = []
+    if opened.job_missing:
+        notes.append("The job this plan was made from was not found: open it together with the plan.")
+    if opened.hides_missing:
+        names = ", ".join(opened.hides_missing)
+        notes.append(f"The plan needs {names}: open that hide's file together with the plan.")
+    changed = [*opened.changed, *(["the job"] if opened.job_changed else [])]
+    if changed:
+        notes.append(f"Changed since the plan was made: {', '.join(changed)}. The plan was checked again.")
+    if opened.used_up:
+        notes.append(f"Used up and left out: {', '.join(opened.used_up)}.")
+    return " ".join(notes)
 
 
 def job_words(job: Job | None) -> str:

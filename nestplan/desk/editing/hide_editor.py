@@ -15,7 +15,7 @@ from shapely import union_all
 from shapely.affinity import scale, translate
 from shapely.geometry import Point, Polygon
 
-from nestplan.desk.document.document import Document, free_name
+from nestplan.desk.document.document import Document
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.items import Backbone, Ground, Stretch
@@ -25,6 +25,7 @@ from nestplan.geometry.ring import make_ring, signed_area
 from nestplan.geometry.units import show_area
 from nestplan.model.flaw_kinds import THROUGH
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
+from nestplan.tasks.output_paths import free_name
 
 __all__ = ["HideEditor"]
 

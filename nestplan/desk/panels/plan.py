@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.background.checking import PlanCheck
-from nestplan.desk.background.searching import SearchRequest
 from nestplan.desk.controls.fields import (
     Choice,
     button,
@@ -25,6 +23,8 @@ from nestplan.desk.sentences import count, figures_words, plan_words, search_wor
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.nesting.progress import Progress
+from nestplan.tasks.checking import PlanCheck
+from nestplan.tasks.planning import SearchRequest
 
 __all__ = ["PlanPanel"]
 

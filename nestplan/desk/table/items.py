@@ -15,13 +15,13 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QImage, QImageReader, QPainterPath, QPixmap, QTransform
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem
 
-from nestplan.desk.document.document import Photo
 from nestplan.desk.table import axis
 from nestplan.desk.table.item_shapes import HEIGHT, LAYERS, Area, Name, double_arrow, sign
 from nestplan.desk.table.piece_items import Drawn, DrawnItem
 from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Flaw, Hide
 from nestplan.model.plan import Offcut, Placement
+from nestplan.tasks.contents import HidePhoto
 
 #: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
 MOST_PIXELS = 3000
@@ -214,7 +214,7 @@ class PhotoItem(QGraphicsPixmapItem):
 
     layer = "photo"
 
-    def __init__(self, photo: Photo) -> None:
+    def __init__(self, photo: HidePhoto) -> None:
         picture, shrunk = _picture(photo.file)
         super().__init__(QPixmap.fromImage(picture))
         self.setTransform(QTransform.fromScale(shrunk, shrunk) * axis.pixels_matrix(photo.matrix))
@@ -226,7 +226,7 @@ class PhotoItem(QGraphicsPixmapItem):
 
 
 ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
-    Photo: PhotoItem,
+    HidePhoto: PhotoItem,
     Hide: HideItem,
     Flaw: FlawItem,
     Ground: RegionItem,
