@@ -13,7 +13,7 @@ from nestplan import __version__
 from nestplan.desk.frame.step_strip import STEPS
 from nestplan.desk.table.item_shapes import LAYERS
 from nestplan.desk.theme import icon
-from nestplan.tasks.exporting import EXPORTS, PRINTS
+from nestplan.sheets.catalogue import SHEETS, everything_to_export
 
 if TYPE_CHECKING:
     from nestplan.desk.dialogs.projector import ProjectorDialog
@@ -75,13 +75,17 @@ class Menus:
         menu.addSeparator()
         papers = self._window.papers
         printing = menu.addMenu("&Print")
-        for name, words in PRINTS.items():
-            keys, sign = ("Ctrl+P", "print") if name == "cut sheet" else ("", "")
+        for sheet in SHEETS:
+            keys, sign = ("Ctrl+P", "print") if sheet.name == "cut sheet" else ("", "")
             self._add(
-                printing, f"Print: {words.lower()} …", lambda name=name: papers.ask_print(name), keys, sign
+                printing,
+                f"Print: {sheet.title.lower()} …",
+                lambda name=sheet.name: papers.ask_print(name),
+                keys,
+                sign,
             )
         out = menu.addMenu("E&xport")
-        for name, kind in EXPORTS.items():
+        for name, kind in everything_to_export().items():
             keys = "Ctrl+Shift+P" if name == "cut sheet" else ""
             self._add(out, f"{kind.words} …", lambda name=name: papers.ask_export(name), keys)
         self._add(out, "Comparison of the hides, into a folder …", papers.ask_comparison)

@@ -27,12 +27,9 @@ _HOME = {
     "projector_steps": "projector",
     "write_cut_sheet": "cut_sheet",
     "write_drawing_file": "drawing_files",
-    "write_full_size": "full_size",
-    "write_job_sheet": "job_sheet",
-    "write_lesson_sheet": "lesson_sheet",
     "write_plan_png": "plan_pictures",
     "write_plan_svg": "plan_pictures",
-    "write_sheets": "sheet_folder",
+    "write_sheets": "catalogue",
 }
 
 __all__ = [
@@ -57,9 +54,6 @@ __all__ = [
     "projector_steps",
     "write_cut_sheet",
     "write_drawing_file",
-    "write_full_size",
-    "write_job_sheet",
-    "write_lesson_sheet",
     "write_plan_png",
     "write_plan_svg",
     "write_sheets",

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +37,7 @@ from nestplan.sheets.full_size_frame import (
 from nestplan.sheets.piece_template import draw_template, write_inside
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
-__all__ = ["FullSizeSheets", "PieceOnPage", "full_size_sheets", "write_full_size"]
+__all__ = ["FullSizeSheets", "PieceOnPage", "full_size_sheets"]
 
 
 @dataclass(frozen=True)
@@ -63,22 +62,6 @@ class FullSizeSheets:
 
     booklet: Booklet
     laid: tuple[PieceOnPage, ...]
-
-
-def write_full_size(
-    job: Job,
-    path: str | Path,
-    *,
-    paper: str = "a4",
-    roll_width: float | None = None,
-    units: LengthUnit = "mm",
-) -> FullSizeSheets:
-    """Write the sheets as PDF; returns them with the place of every piece."""
-    from nestplan.drawing.pdf import write_pdf
-
-    sheets = full_size_sheets(job, paper=paper, roll_width=roll_width, units=units)
-    write_pdf(sheets.booklet, path)
-    return sheets
 
 
 def full_size_sheets(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from nestplan.drawing.booklet_builder import BODY_SIZE, TITLE_SIZE, BookletBuilder
 from nestplan.drawing.pages import MARGIN, Booklet, paper_named
@@ -18,25 +17,10 @@ from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 from nestplan.sheets.work_steps import work_steps
 
-__all__ = ["lesson_sheet_booklet", "write_lesson_sheet"]
+__all__ = ["lesson_sheet_booklet"]
 
 _EXAMPLES = 12
 """So many different pieces of a hide are explained at most: further ones repeat the same reasons."""
-
-
-def write_lesson_sheet(
-    plan: Plan,
-    job: Job,
-    hides: Sequence[Hide],
-    path: str | Path,
-    *,
-    units: LengthUnit = "mm",
-    paper: str = "a4",
-) -> None:
-    """Write the lesson sheet as PDF on A4, Letter or A3."""
-    from nestplan.drawing.pdf import write_pdf
-
-    write_pdf(lesson_sheet_booklet(plan, job, hides, units=units, paper=paper), path)
 
 
 def lesson_sheet_booklet(

@@ -17,8 +17,8 @@ from nestplan.desk.background.task import BackgroundTask
 from nestplan.desk.output.exporting import booklet, export, export_comparison
 from nestplan.desk.sentences import count
 from nestplan.errors import InputError, NestplanError
+from nestplan.sheets.catalogue import SHEETS, everything_to_export
 from nestplan.storage import file_stem
-from nestplan.tasks.exporting import EXPORTS, PRINTS
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
@@ -36,7 +36,7 @@ class PaperActions:
 
     def ask_export(self, name: str) -> None:
         """Ask where one of the papers is to go, write it and say so."""
-        window, kind = self._window, EXPORTS[name]
+        window, kind = self._window, everything_to_export()[name]
         folder = Path(window.files.folder())
         if not kind.endings:
             path = QFileDialog.getExistingDirectory(window, kind.words, str(folder))
@@ -103,22 +103,24 @@ class PaperActions:
         return True
 
     def ask_print(self, name: str) -> None:
-        """Ask for a printer and print one of PRINTS."""
+        """Ask for a printer and print one of the catalogue's sheets."""
         from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         dialog = QPrintDialog(printer, self._window)
-        dialog.setWindowTitle(f"Print: {PRINTS[name]}")
+        dialog.setWindowTitle(f"Print: {SHEETS[name].title}")
         if dialog.exec() == QPrintDialog.DialogCode.Accepted:
             self.print_on(name, printer)
 
     def print_on(self, name: str, printer: QPrinter) -> bool:
-        """Print one of PRINTS at true size. Whether it was done."""
+        """Print one of the catalogue's sheets at true size. Whether it was done."""
         from nestplan.desk.output.printing import print_booklet
 
         window, contents = self._window, self._window.document.contents
         unit, paper = window.settings.unit, window.settings.paper
-        pages = self._aside(f"Laying out: {PRINTS[name]} …", lambda: booklet(name, contents, unit, paper))
+        pages = self._aside(
+            f"Laying out: {SHEETS[name].title} …", lambda: booklet(name, contents, unit, paper)
+        )
         if pages is None:
             return False
         try:
@@ -127,8 +129,8 @@ class PaperActions:
             window.report_error(error)
             return False
         window.notice.tell(
-            f"Sent to the printer: {PRINTS[name]}, {count(len(pages.pages), 'page')}. Measure the gauge on a full-size "
-            "sheet: a printer that scales to fit spoils it."
+            f"Sent to the printer: {SHEETS[name].title}, {count(len(pages.pages), 'page')}. Measure the gauge "
+            "on a full-size sheet: a printer that scales to fit spoils it."
         )
         return True
 

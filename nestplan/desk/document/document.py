@@ -22,6 +22,7 @@ from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
 from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.job_edits import with_thing
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["Document"]
@@ -154,15 +155,7 @@ class Document(QObject):
         job = self.contents.job
         if job is None:
             return
-        articles = tuple(
-            msgspec.structs.replace(
-                article,
-                pieces=tuple(thing if p.name == old else p for p in article.pieces),
-                strips=tuple(thing if s.name == old else s for s in article.strips),
-            )
-            for article in job.articles
-        )
-        fields: dict[str, object] = {"job": msgspec.structs.replace(job, articles=articles)}
+        fields: dict[str, object] = {"job": with_thing(job, old, thing)}
         plan = self.contents.plan
         if plan is not None and thing.name != old:
             field = "piece" if isinstance(thing, Piece) else "strip"
