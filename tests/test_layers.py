@@ -49,7 +49,7 @@ INSIDE = {
     ],
     "intake": [["measured", "panels"], ["drawings", "photo"]],
     "tasks": [
-        ["contents", "output_paths"],
+        ["contents", "job_edits", "output_paths"],
         ["opening"],
         ["checking", "planning", "saving", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],

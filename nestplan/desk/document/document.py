@@ -22,6 +22,7 @@ from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
 from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.job_edits import with_thing
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["Document"]
@@ -92,6 +93,12 @@ class Document(QObject):
             self.pick(())
             self.hide_shown.emit(self.hide)
 
+    def show_next_hide(self, step: int) -> None:
+        """Put the hide on the table that comes `step` places later on the rack, round and round."""
+        names = [hide.name for hide in self.contents.hides]
+        if self.hide is not None and names:
+            self.show_hide(names[(names.index(self.hide.name) + step) % len(names)])
+
     def show_piece(self, name: str) -> None:
         """Look at another piece or strip."""
         if name != self._piece_name:
@@ -154,15 +161,7 @@ class Document(QObject):
         job = self.contents.job
         if job is None:
             return
-        articles = tuple(
-            msgspec.structs.replace(
-                article,
-                pieces=tuple(thing if p.name == old else p for p in article.pieces),
-                strips=tuple(thing if s.name == old else s for s in article.strips),
-            )
-            for article in job.articles
-        )
-        fields: dict[str, object] = {"job": msgspec.structs.replace(job, articles=articles)}
+        fields: dict[str, object] = {"job": with_thing(job, old, thing)}
         plan = self.contents.plan
         if plan is not None and thing.name != old:
             field = "piece" if isinstance(thing, Piece) else "strip"
