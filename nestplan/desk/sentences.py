@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
     from nestplan.estimate.count import Count
     from nestplan.tasks.opening import OpenedFiles
+    from nestplan.tasks.save_conflicts import SaveCheck
 
 __all__ = [
     "buy_notes",
@@ -32,6 +33,7 @@ __all__ = [
     "job_words",
     "opened_words",
     "plan_words",
+    "saved_notes",
     "search_words",
 ]
 
@@ -68,6 +70,17 @@ def opened_words(opened: OpenedFiles) -> str:
     if opened.used_up:
         notes.append(f"Used up and left out: {', '.join(opened.used_up)}.")
     return " ".join(notes)
+
+
+def saved_notes(check: SaveCheck) -> str:
+    """What there is to tell of files that someone else changed meanwhile and that needed no question."""
+    notes = [f"'{hide.name}' was cut up meanwhile ({hide.used}) and stays used up." for hide in check.cut_up]
+    left = [{"": "the job", "plan": "the plan"}.get(name, f"'{name}'") for name in check.left]
+    if left:
+        notes.append(
+            f"Changed meanwhile by someone else and left as it is there: {', '.join(left)}. Open it again to see it."
+        )
+    return "".join(f" {note}" for note in notes)
 
 
 def job_words(job: Job | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 import msgspec
@@ -17,11 +17,17 @@ __all__ = ["save_contents", "with_present_sources"]
 
 
 def save_contents(
-    contents: Contents, saved: Contents, files: Mapping[str, str], folder: Path
+    contents: Contents,
+    saved: Contents,
+    files: Mapping[str, str],
+    folder: Path,
+    *,
+    leave: Collection[str] = (),
 ) -> dict[str, str]:
     """Write what has changed since `saved`, and what has no file yet, into `folder`; gives all the files.
 
-    `files` are the paths by the hide's name, with `""` for the job and `plan` for the plan.
+    `files` are the paths by the hide's name, with `""` for the job and `plan` for the plan. What `leave` names
+    in the same way is not written.
 
     Raises InputError if a file cannot be written; what was written before it stays written.
     """
@@ -39,15 +45,15 @@ def save_contents(
     for hide in contents.hides:
         if hide.name not in kept:
             kept[hide.name] = new_file(hide.name, "hide")
-        elif before.get(hide.name) is hide:
+        elif before.get(hide.name) is hide or hide.name in leave:
             continue
         write_hide(kept[hide.name], hide)
     job, plan = contents.job, contents.plan
-    if job is not None and (job is not saved.job or "" not in kept):
+    if job is not None and "" not in leave and (job is not saved.job or "" not in kept):
         if "" not in kept:
             kept[""] = new_file(job.name, "job")
         write_job(kept[""], job)
-    if plan is not None and job is not None:
+    if plan is not None and job is not None and "plan" not in leave:
         if "plan" not in kept:
             kept["plan"] = new_file(job.name, "plan")
         write_plan(kept["plan"], with_present_sources(plan, contents, kept))
