@@ -32,19 +32,17 @@ __all__ = [
     "split_lace",
 ]
 
-#: Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide).
 WORKING_LENGTH = 2 * 914.4
+"""Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide)."""
 
-#: Crossings of a laced join: how the lace goes from hole to hole.
 CROSSINGS: dict[str, str] = {
     "crossover": "a bar through the first pair, then both ends cross over at every pair",
     "bars": "one end: a bar through every pair, up one side and the other in turn",
     "ladder": "a bar through the first pair, then both ends go up a hole, pass each other across, and so on",
     "zigzag": "one end: across every pair and slanting to the next, always from the same side",
 }
+"""Crossings of a laced join: how the lace goes from hole to hole."""
 
-#: Lace for each length of laced edge, as multiples. Running to round braid: a supplier's guide; triple loop:
-#: about 9, depends on hole spacing and edge distance (kingsmerecrafts.info p. 97).
 EDGE_LACING: dict[str, float] = {
     "running": 1.5,
     "buck": 2.5,
@@ -54,6 +52,8 @@ EDGE_LACING: dict[str, float] = {
     "round braid": 8.0,
     "triple loop": 9.0,
 }
+"""Lace for each length of laced edge, as multiples. Running to round braid: a supplier's guide; triple loop:
+about 9, depends on hole spacing and edge distance (kingsmerecrafts.info p. 97)."""
 
 Points = NDArray[np.float64]
 

@@ -63,7 +63,7 @@ def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None) -> None:
             article.name,
             str(article.sets),
             str(whole[article.name]) if article.name in whole else "–",
-            str(sum(piece.count * (2 if piece.pair else 1) * len(piece.cuts) for piece in article.pieces)),
+            str(sum(piece.copies_in_set * len(piece.cuts) for piece in article.pieces)),
             str(sum(strip.count for strip in article.strips)),
             article.note,
         ]

@@ -93,6 +93,12 @@ class Document(QObject):
             self.pick(())
             self.hide_shown.emit(self.hide)
 
+    def show_next_hide(self, step: int) -> None:
+        """Put the hide on the table that comes `step` places later on the rack, round and round."""
+        names = [hide.name for hide in self.contents.hides]
+        if self.hide is not None and names:
+            self.show_hide(names[(names.index(self.hide.name) + step) % len(names)])
+
     def show_piece(self, name: str) -> None:
         """Look at another piece or strip."""
         if name != self._piece_name:

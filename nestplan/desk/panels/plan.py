@@ -40,7 +40,7 @@ class PlanPanel(QWidget):
         self.minutes.set_value(settings.minutes)
         self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))
         self.start = button(
-            "Lay the pieces", self._start, main=True, sign="plan", tip="Search for a plan (Ctrl+Return)"
+            "Lay the pieces", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
         )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
         self.keep = button("Keep this", self._keep, tip="Stop and take the best plan so far")
