@@ -60,7 +60,9 @@ def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
     target = Path(os.path.realpath(path))
     sweep_parts(target.parent)
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=_part_prefix(target.name), suffix=".part")
+        handle, temporary = tempfile.mkstemp(
+            dir=target.parent, prefix=_part_prefix(target.name), suffix=".part"
+        )
     except OSError as error:
         raise InputError(
             f"The file cannot be written: {error.strerror}.",

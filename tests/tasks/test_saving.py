@@ -15,7 +15,7 @@ from tests.tasks.small_rack import small_rack
 
 def test_all_that_has_no_file_gets_one_named_after_it(tmp_path: Path) -> None:
     contents = Contents((plain_hide("Cow side: A"), plain_hide("cow side a")), one_piece_job())
-    files = save_contents(contents, Contents(), {}, tmp_path)
+    files = save_contents(contents, Contents(), {}, tmp_path).files
     assert {name: Path(file).name for name, file in files.items()} == {
         "Cow side: A": "cow-side-a.hide.json",
         "cow side a": "cow-side-a-2.hide.json",
@@ -31,7 +31,7 @@ def test_only_what_has_changed_is_written_again(tmp_path: Path) -> None:
     (tmp_path / "small.job.json").write_text("nor this")
     dearer = msgspec.structs.replace(saved.hides[0], price=7.0)
     changed = dataclasses.replace(saved, hides=(dearer, saved.hides[1]))
-    files = save_contents(changed, saved, opened.files, tmp_path)
+    files = save_contents(changed, saved, opened.files, tmp_path).files
     assert files == opened.files
     assert read_hide(tmp_path / "barley.hide.json").price == 7.0
     assert (tmp_path / "rye.hide.json").read_text() == "not to be touched"
@@ -43,7 +43,7 @@ def test_the_plan_is_written_with_its_sources_as_they_are_now(tmp_path: Path) ->
     dearer = msgspec.structs.replace(opened.hides[0], price=7.0)
     contents = Contents((dearer, opened.hides[1]), opened.job, opened.plan)
     (tmp_path / "new").mkdir()
-    files = save_contents(contents, Contents(), {}, tmp_path / "new")
+    files = save_contents(contents, Contents(), {}, tmp_path / "new").files
     assert len(list((tmp_path / "new").iterdir())) == 4
     plan = read_plan(files["plan"])
     assert [source.file for source in plan.hides] == ["barley.hide.json", "rye.hide.json"]
@@ -53,6 +53,6 @@ def test_the_plan_is_written_with_its_sources_as_they_are_now(tmp_path: Path) ->
 def test_files_of_hides_that_are_gone_are_forgotten(tmp_path: Path) -> None:
     opened = open_files([small_rack(tmp_path)])
     contents = Contents((opened.hides[0],), opened.job, opened.plan)
-    files = save_contents(contents, contents, opened.files, tmp_path)
+    files = save_contents(contents, contents, opened.files, tmp_path).files
     assert set(files) == {"barley", "", "plan"}
     assert (tmp_path / "rye.hide.json").is_file()
