@@ -13,17 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.desk.document.plan_edits import marked_cut
+from nestplan.drawing.table_projection import Calibration, calibrate, check_square
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 from nestplan.sheets.projector import (
-    Calibration,
     ProjectedLine,
     ProjectorStep,
-    calibrate,
-    check_square,
     hide_on_table,
     projected_lines,
     projector_steps,
