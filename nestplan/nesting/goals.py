@@ -16,7 +16,7 @@ from nestplan.nesting.construct.candidate import Candidate, laid_anew, tell_bett
 from nestplan.nesting.context import SearchContext, Toward
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.search.consolidation import empty_fields, gather_fields
-from nestplan.nesting.search.insertion import lay_more, put_poses
+from nestplan.nesting.search.insertion import insert_more, place_poses
 
 __all__ = ["GOALS"]
 
@@ -30,10 +30,10 @@ def complete(draft: Candidate, work: SearchContext) -> Candidate:
         draft = fill(draft, work)
     if len(draft.task.hides) > 1 and not work.watch.over():
         work.watch.stage("complete")
-        put_poses(draft.layout, draft.poses)
+        place_poses(draft.layout, draft.poses)
         costs = [draft.task.cost(index) for index in range(len(draft.task.hides))]
         better = _teller(draft, work)
-        empty_fields(draft.layout, costs, work.watch, work.pool, seed=work.seed, better=better)
+        empty_fields(draft.layout, costs, work.watch, work.pool, seed=work.seed, on_improved=better)
         draft = _better(draft, draft.layout.poses(), work)
     return draft
 
@@ -45,10 +45,12 @@ def fill(draft: Candidate, work: SearchContext) -> Candidate:
     work.watch.stage("fill")
     if draft.task.beyond:
         draft = laid_anew(draft, work, ANEW_SHARE)
-    put_poses(draft.layout, draft.poses)
+    place_poses(draft.layout, draft.poses)
 
     better = _teller(draft, work)
-    poses = lay_more(draft.layout, draft.task.aim, work.watch, work.pool, seed=work.seed, better=better)
+    poses = insert_more(
+        draft.layout, draft.task.aim, work.watch, work.pool, seed=work.seed, on_improved=better
+    )
     return _better(draft, poses, work)
 
 
@@ -58,10 +60,10 @@ def gather(draft: Candidate, work: SearchContext) -> Candidate:
     if work.watch.over() or not (draft.poses.field >= 0).any():
         return draft
     work.watch.stage("gather")
-    put_poses(draft.layout, draft.poses)
+    place_poses(draft.layout, draft.poses)
     sides = [_sides(hide, work.toward) for hide in draft.task.hides]
     width = draft.task.job.useful_width
-    gather_fields(draft.layout, sides, width, work.watch, seed=work.seed, better=_teller(draft, work))
+    gather_fields(draft.layout, sides, width, work.watch, seed=work.seed, on_improved=_teller(draft, work))
     return _better(draft, draft.layout.poses(), work)
 
 

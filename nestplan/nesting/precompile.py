@@ -17,8 +17,8 @@ __all__ = ["compile_share", "is_prepared", "prepare"]
 
 PIECES, STRIPS, SEARCH = 0, 1, 2
 
-#: The last kernel that each share compiles, in the order of the shares: where it is in the cache, all of them are.
 _LAST = ("construct_kernels.find_places", "strip_kernels.best_stack", "search_kernels.run_passes")
+"""The last kernel that each share compiles, in the order of the shares: where it is in the cache, all of them are."""
 
 
 def is_prepared(*, search: bool = False) -> bool:

@@ -16,7 +16,7 @@ import numpy as np
 from nestplan.model.plan import Placement
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import SearchBudget
-from nestplan.nesting.construct.lay import Effort, lay
+from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.construct.straps import StripsWanted, lay_straps, strips_wanted
 from nestplan.nesting.context import SearchContext
@@ -133,7 +133,7 @@ def _in_best_order(
         layout = Layout(task.problem(before), seed=work.seed)
         most = 1 if once else MOST_LAYS
         bare = Candidate(
-            task, layout, tuple(before), Poses.none(layout.items), (), tuple(missing), tuple(last)
+            task, layout, tuple(before), Poses.none(layout.item_count), (), tuple(missing), tuple(last)
         )
 
         def between(poses: Poses, bare: Candidate = bare) -> None:
@@ -200,7 +200,7 @@ def lay_sets(
     rest, for the k that does best. See `first_draft` for the clock; `hurried`: it counts from the beginning.
     `between` is called once, with the poses of the first laying, if others follow and there is no answer yet."""
     ground = PreparedProblem.from_layout(layout)
-    upright = ground.upright(task.axes)
+    upright = ground.with_quarter_turns(task.axes)
     ranks = np.array([want.rank for want in task.wants], np.int64)
     if not len(ranks):
         return Poses.none(0)
@@ -244,7 +244,7 @@ def laid_anew(draft: Candidate, work: SearchContext, until: float) -> Candidate:
     is used up: for the goal `fill`. Every fourth time one set more is laid first than came out whole."""
     task, layout, watch = draft.task, draft.layout, work.watch
     ground = PreparedProblem.from_layout(layout)
-    ways = (ground.upright(task.axes), ground)
+    ways = (ground.with_quarter_turns(task.axes), ground)
     aim = task.aim
     best, best_merit = draft.poses, aim.merit(draft.poses.field >= 0)
     tried = 0
@@ -279,7 +279,7 @@ def _laid(
     rest = [int(i) for rank in range(sets, int(ranks.max()) + 1) for i in
             hardest_first(ground, np.flatnonzero(ranks == rank).tolist())]  # fmt: skip
     return lay(
-        ground, order=[*first, *rest], seed=seed, effort=Effort.for_count(len(ranks)), pool=work.pool,
+        ground, order=[*first, *rest], seed=seed, effort=LayEffort.for_count(len(ranks)), pool=work.pool,
         spread=len(task.hides) > 1 and task.beyond, stop=stop,
     )  # fmt: skip
 

@@ -18,7 +18,7 @@ from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
 from nestplan.model.rules import PlacementRules, Relaxed
-from nestplan.nesting.construct.lay import Effort, lay
+from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import most_strips
 from nestplan.nesting.leather_problem import LeatherProblem
@@ -30,7 +30,7 @@ Reason = Literal["too large", "stretch", "region", "flaws", "no leather", "no ro
 Finding = tuple[Reason, str, str]
 """The reason, why in words, and the change in words."""
 
-TRY = Effort(samples=6000, refined=2)
+TRY = LayEffort(samples=6000, refined=2)
 
 NESTING_YIELD = 0.6
 """Share of leather that becomes cut pieces when more is bought: 'not less than 60 per cent' (furniture handbook,
