@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 
 from nestplan.errors import RuleError
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.arrays.search_kernels import random_position, random_turn
+from nestplan.nesting.arrays.sampling_kernels import random_position, random_turn
 from nestplan.nesting.search.gather import GatherDirection, lowest
 from nestplan.nesting.search.separation import SeparationEffort, never, separate
 

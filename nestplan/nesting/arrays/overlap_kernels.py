@@ -19,7 +19,8 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.arrays.compile_options import INNER
-from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, corner_before, last_of_run
+from nestplan.nesting.arrays.records import TurnedRing
+from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN
 
 TAIL = 0.01
 """Where a disc pair's depth passes into its tail, as a share of the larger shape's diameter."""
@@ -100,7 +101,7 @@ def rings_overlap(rows, first, others, second, dx, dy):
     y1 = min(rows.box[first, 3] + dy, others.box[second, 3])
     if x0 > x1 or y0 > y1:
         return False
-    if edges_cross(rows, first, others, second, dx, dy, (x0, y0, x1, y1)):
+    if edges_cross(ring_in(rows, first), ring_in(others, second), dx, dy, (x0, y0, x1, y1)):
         return True
     first_within = x0 == rows.box[first, 0] + dx and x1 == rows.box[first, 2] + dx
     if first_within and y0 == rows.box[first, 1] + dy and y1 == rows.box[first, 3] + dy:
@@ -115,73 +116,76 @@ def rings_overlap(rows, first, others, second, dx, dy):
     return False
 
 
+@njit(**INNER, forceinline=True)
+def ring_in(rows, row):
+    """The ring in a row."""
+    count = rows.corner_count[row]
+    runs = (count + EDGES_PER_RUN - 1) // EDGES_PER_RUN
+    return TurnedRing(rows.corner_x[row, :count], rows.corner_y[row, :count], rows.run_box[row, :runs])
+
+
 @njit(**INNER)
-def edges_cross(rows, first, others, second, dx, dy, window):
-    """Whether any edges of the two rings cross inside a window (left, bottom, right, top)."""
+def edges_cross(ring, other, dx, dy, window):
+    """Whether any edges of a `TurnedRing`, moved by (dx, dy), and another cross inside a window (left, bottom, right,
+    top)."""
     x0, y0, x1, y1 = window
-    box = rows.run_box[first]
-    other = others.run_box[second]
-    for i in range((rows.corner_count[first] + EDGES_PER_RUN - 1) // EDGES_PER_RUN):
+    box = ring.run_box
+    other_box = other.run_box
+    for i in range(box.shape[0]):
         ax0 = max(box[i, 0] + dx, x0)
         ay0 = max(box[i, 1] + dy, y0)
         ax1 = min(box[i, 2] + dx, x1)
         ay1 = min(box[i, 3] + dy, y1)
         if ax0 > ax1 or ay0 > ay1:
             continue
-        for k in range((others.corner_count[second] + EDGES_PER_RUN - 1) // EDGES_PER_RUN):
-            if other[k, 0] > ax1 or other[k, 2] < ax0 or other[k, 1] > ay1 or other[k, 3] < ay0:
+        for k in range(other_box.shape[0]):
+            if other_box[k, 0] > ax1 or other_box[k, 2] < ax0:
                 continue
-            if edges_of_runs_cross(rows, first, i, others, second, k, dx, dy):
+            if other_box[k, 1] > ay1 or other_box[k, 3] < ay0:
+                continue
+            if edges_of_runs_cross(ring, i, other, k, dx, dy):
                 return True
     return False
 
 
 @njit(**INNER)
-def edges_of_runs_cross(rows, first, run, others, second, other_run, dx, dy):
-    """Whether any edges of a run of the first ring, moved by (dx, dy), and of a run of the second cross."""
-    x0 = others.run_box[second, other_run, 0]
-    y0 = others.run_box[second, other_run, 1]
-    x1 = others.run_box[second, other_run, 2]
-    y1 = others.run_box[second, other_run, 3]
-    count = rows.corner_count[first]
+def edges_of_runs_cross(ring, run, other, other_run, dx, dy):
+    """Whether any edges of a run of the first ring, moved by (dx, dy), and of a run of the other cross."""
+    x0 = other.run_box[other_run, 0]
+    y0 = other.run_box[other_run, 1]
+    x1 = other.run_box[other_run, 2]
+    y1 = other.run_box[other_run, 3]
     start = run * EDGES_PER_RUN
-    before = corner_before(start, count)
-    ax = rows.corner_x[first, before] + dx
-    ay = rows.corner_y[first, before] + dy
-    for k in range(start, last_of_run(run, count)):
-        bx = rows.corner_x[first, k] + dx
-        by = rows.corner_y[first, k] + dy
-        if max(ax, bx) >= x0 and min(ax, bx) <= x1 and max(ay, by) >= y0 and min(ay, by) <= y1:
-            if edge_crosses_run(others, second, other_run, ax, ay, bx, by):
-                return True
+    end = min(start + EDGES_PER_RUN, ring.x.shape[0])
+    before = start - 1 if start > 0 else ring.x.shape[0] - 1
+    other_start = other_run * EDGES_PER_RUN
+    other_end = min(other_start + EDGES_PER_RUN, other.x.shape[0])
+    other_before = other_start - 1 if other_start > 0 else other.x.shape[0] - 1
+    ax = ring.x[before] + dx
+    ay = ring.y[before] + dy
+    for k in range(start, end):
+        bx = ring.x[k] + dx
+        by = ring.y[k] + dy
+        left = min(ax, bx)
+        right = max(ax, bx)
+        bottom = min(ay, by)
+        top = max(ay, by)
+        if right >= x0 and left <= x1 and top >= y0 and bottom <= y1:
+            cx = other.x[other_before]
+            cy = other.y[other_before]
+            for m in range(other_start, other_end):
+                ex = other.x[m]
+                ey = other.y[m]
+                if (
+                    max(cx, ex) >= left
+                    and min(cx, ex) <= right
+                    and max(cy, ey) >= bottom
+                    and min(cy, ey) <= top
+                    and segments_cross(ax, ay, bx, by, cx, cy, ex, ey)
+                ):
+                    return True
+                cx = ex
+                cy = ey
         ax = bx
         ay = by
-    return False
-
-
-@njit(**INNER, forceinline=True)
-def edge_crosses_run(rows, row, run, ax, ay, bx, by):
-    """Whether the segment ab crosses any edge of a run of a row's ring."""
-    x0 = min(ax, bx)
-    x1 = max(ax, bx)
-    y0 = min(ay, by)
-    y1 = max(ay, by)
-    count = rows.corner_count[row]
-    start = run * EDGES_PER_RUN
-    before = corner_before(start, count)
-    cx = rows.corner_x[row, before]
-    cy = rows.corner_y[row, before]
-    for k in range(start, last_of_run(run, count)):
-        dx = rows.corner_x[row, k]
-        dy = rows.corner_y[row, k]
-        if (
-            max(cx, dx) >= x0
-            and min(cx, dx) <= x1
-            and max(cy, dy) >= y0
-            and min(cy, dy) <= y1
-            and segments_cross(ax, ay, bx, by, cx, cy, dx, dy)
-        ):
-            return True
-        cx = dx
-        cy = dy
     return False

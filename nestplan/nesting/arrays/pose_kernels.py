@@ -139,8 +139,11 @@ def pose_loss(shapes, areas, options, state, item, pose, worst):
         while bits != np.uint64(0):
             other = (word << 6) + lowest_bit(bits)
             bits &= bits - np.uint64(1)
-            if other != item and touches_body(state, other, box):
-                loss += state.pair_weight[item, other] * pair_loss(shapes, state, row, x, y, other)
+            if not touches_body(state, other, box) or other == item:
+                continue
+            part = pair_loss(shapes, state, row, x, y, other)
+            if part > 0.0:
+                loss += state.pair_weight[item, other] * part
                 if loss > worst:
                     return loss
     return loss

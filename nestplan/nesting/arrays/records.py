@@ -31,6 +31,7 @@ __all__ = [
     "SearchState",
     "ShapePose",
     "Shapes",
+    "TurnedRing",
     "TurnedShapes",
 ]
 
@@ -195,6 +196,18 @@ class TurnedShapes(NamedTuple):
     disc_radius: Singles
     disc_count: Ints
     box: Floats
+    run_box: Floats
+
+
+class TurnedRing(NamedTuple):
+    """The ring of one row of turned shapes.
+
+    x, y (n,) mm
+    run_box (runs, 4) mm: as in `TurnedShapes`
+    """
+
+    x: Floats
+    y: Floats
     run_box: Floats
 
 
