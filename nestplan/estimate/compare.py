@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from nestplan.errors import InputError
-from nestplan.estimate.narrowing import job_on
-from nestplan.estimate.planner import Effort, Planner, figures_of, largest_offcut
-from nestplan.estimate.workers import Cancelling, Here, Workers
+from nestplan.estimate.job_variants import job_for_hides
+from nestplan.estimate.planner import EnginePlanner, Planner, largest_offcut_area, plan_figures
+from nestplan.estimate.workers import Cancelling, SerialWorkers, Workers
+from nestplan.model.goals import COMPLETE
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -64,21 +65,22 @@ def compare(
     hides: Sequence[Hide],
     *,
     by: Ranking = "sets",
-    planner: Planner = Effort(),
+    planner: Planner = EnginePlanner(),
     workers: Workers | None = None,
     on_done: Callable[[int, HideAnswer], None] | None = None,
     cancelled: Cancelling | None = None,
 ) -> tuple[HideAnswer, ...]:
     """What each hide gives of the job by itself, best first (see `rank`).
 
-    One task for each hide; `on_done(number of the hide, answer)` is told as they come. Errors: InputError for
-    no hides, Cancelled with the answers so far.
+    One task for each hide; `on_done(number of the hide, answer)` is told as they come.
+
+    Raises InputError for no hides, Cancelled with the answers so far.
     """
     if not hides:
         raise InputError("There are no hides to compare.", mend="Name one or more hide files.", place="hides")
     # The largest first: they take longest, and none should be begun when the other workers are done.
     order = sorted(range(len(hides)), key=lambda number: -hides[number].gross_area)
-    answers = (workers or Here()).map(
+    answers = (workers or SerialWorkers()).map(
         _answer,
         [(job, hides[number], planner) for number in order],
         on_done=None if on_done is None else lambda place, answer: on_done(order[place], answer),
@@ -95,7 +97,9 @@ def rank(answers: Sequence[HideAnswer], by: Ranking) -> tuple[HideAnswer, ...]:
     `yield`: greatest share of the hide in finished pieces;
     `offcut`: hides that do the most sets, and of those the largest offcut;
     `area`: hides that do the most sets, and of those the least area to pay for.
-    Ties go by name. Errors: InputError for another word.
+    Ties go by name.
+
+    Raises InputError for another word.
     """
     if by not in _KEYS:
         raise InputError(
@@ -120,8 +124,8 @@ _KEYS: dict[str, Callable[[HideAnswer], tuple[float, ...]]] = {
 def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
     job, hide, planner = task
     start = time.perf_counter()
-    area = float(hide.stated_area or hide.gross_area)
-    part = job_on(job, hide)
+    area = hide.area_paid_for
+    part = job_for_hides(job, hide)
     if part is None:
         asked = sum(article.sets for article in job.articles)
         return HideAnswer(
@@ -142,8 +146,8 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
             None,
             0.0,
         )
-    plan = planner.plan(part, [hide], "complete")
-    figures = figures_of(plan)
+    plan = planner.plan(part, [hide], COMPLETE.name)
+    figures = plan_figures(plan)
     whole = sum(each.whole for each in figures.sets)
     cost = hide.price
     return HideAnswer(
@@ -157,7 +161,7 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
         area=area,
         net_yield=figures.net_yield,
         cut_yield=figures.cut_yield,
-        offcut=largest_offcut(plan),
+        offcut=largest_offcut_area(plan),
         cost=cost,
         cost_per_set=None if cost is None or whole == 0 else cost / whole,
         currency=hide.currency,

@@ -25,26 +25,24 @@ __all__ = [
     "crossover_length",
     "edge_lacing_length",
     "hole_columns",
-    "in_pieces",
     "join_length",
     "lace_paths",
     "path_length",
     "spacing_warnings",
+    "split_lace",
 ]
 
-#: Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide).
 WORKING_LENGTH = 2 * 914.4
+"""Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide)."""
 
-#: Crossings of a laced join: how the lace goes from hole to hole.
 CROSSINGS: dict[str, str] = {
     "crossover": "a bar through the first pair, then both ends cross over at every pair",
     "bars": "one end: a bar through every pair, up one side and the other in turn",
     "ladder": "a bar through the first pair, then both ends go up a hole, pass each other across, and so on",
     "zigzag": "one end: across every pair and slanting to the next, always from the same side",
 }
+"""Crossings of a laced join: how the lace goes from hole to hole."""
 
-#: Lace for each length of laced edge, as multiples. Running to round braid: a supplier's guide; triple loop:
-#: about 9, depends on hole spacing and edge distance (kingsmerecrafts.info p. 97).
 EDGE_LACING: dict[str, float] = {
     "running": 1.5,
     "buck": 2.5,
@@ -54,6 +52,8 @@ EDGE_LACING: dict[str, float] = {
     "round braid": 8.0,
     "triple loop": 9.0,
 }
+"""Lace for each length of laced edge, as multiples. Running to round braid: a supplier's guide; triple loop:
+about 9, depends on hole spacing and edge distance (kingsmerecrafts.info p. 97)."""
 
 Points = NDArray[np.float64]
 
@@ -204,7 +204,7 @@ def edge_lacing_length(distance: float, stitch: str, *, spare: float = 0.0) -> f
     return EDGE_LACING[stitch] * distance + spare
 
 
-def in_pieces(length: float, *, longest: float = WORKING_LENGTH, overlap: float = 20.0) -> LacePieces:
+def split_lace(length: float, *, longest: float = WORKING_LENGTH, overlap: float = 20.0) -> LacePieces:
     """The fewest equal pieces no longer than `longest` that make up `length`, with `overlap` at each splice.
 
     Splices are skived and cemented, so each one costs `overlap` mm (a setting of ours, not a published

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from nestplan.estimate.lacing import WORKING_LENGTH, in_pieces
+from nestplan.estimate.lacing import WORKING_LENGTH, split_lace
 from nestplan.estimate.thickness import Stack, StackLayer, stack_of
 from nestplan.geometry.ring import area, offset_inward, perimeter
 from nestplan.geometry.units import MM_PER_INCH
@@ -35,9 +35,9 @@ __all__ = [
     "thread_length",
 ]
 
-#: Thread for each length of lockstitch seam where the thickness is unknown (melgeecrafts.com): too little for
-#: thick belts.
 PLAIN_RATIO = 2.5
+"""Thread for each length of lockstitch seam where the thickness is unknown (melgeecrafts.com): too little for
+thick belts."""
 
 
 @dataclass(frozen=True)
@@ -229,7 +229,7 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     hardware: Counter[str] = Counter()
     seam = thread = glued = 0.0
     for piece in article.pieces:
-        copies = piece.count * (2 if piece.pair else 1)
+        copies = piece.copies_in_set
         for name, number in _hardware(piece.marks).items():
             hardware[name] += copies * number
         stack = stack_of_piece(job, piece)
@@ -257,9 +257,9 @@ def _hardware(marks: Iterable[Mark]) -> Counter[str]:
     a slit."""
     found: Counter[str] = Counter()
     for mark in marks:
-        if mark.what and mark.do != "slit":
+        if mark.what and mark.kind.takes_hardware:
             found[mark.what] += 1
-        elif mark.do == "punch":
+        elif mark.kind.symbol == "circle":
             found[f"hole {mark.diameter:.1f} mm"] += 1
     return found
 
@@ -274,7 +274,7 @@ def _piece_stack(job: Job, piece: Piece) -> PieceStack:
 
 def _holes_that_touch(piece: Piece) -> list[str]:
     """Punched holes of a piece whose edges run into each other."""
-    holes = [mark for mark in piece.marks if mark.do == "punch" and mark.diameter is not None]
+    holes = [mark for mark in piece.marks if mark.kind.symbol == "circle" and mark.diameter is not None]
     found = []
     for number, one in enumerate(holes):
         for other in holes[number + 1 :]:
@@ -292,7 +292,7 @@ def _lace_warnings(job: Job) -> list[str]:
     for article in job.articles:
         for strip in article.strips:
             if strip.use == "lace" and strip.length > WORKING_LENGTH:
-                pieces = in_pieces(strip.length)
+                pieces = split_lace(strip.length)
                 found.append(
                     f"{strip.name}: a lace of {strip.length / 1000:.1f} m wears when it is pulled through whole; "
                     f"{pieces.count} pieces of {pieces.each / 1000:.2f} m make {pieces.splices} splices."

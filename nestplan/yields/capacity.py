@@ -15,41 +15,48 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.geometry.areas import grown
 from nestplan.geometry.inscribed import largest_disc
 
-__all__ = ["Stencil", "most_by_area", "most_by_spacing", "most_copies", "reachable", "stencil"]
+__all__ = [
+    "OutlineMeasures",
+    "most_by_area",
+    "most_by_spacing",
+    "outline_measures",
+    "reachable",
+]
 
 Array = npt.NDArray[np.float64]
 
-#: mm and mm² by which a shape in an audited plan may be nearer to, or over, its neighbour or its limit.
 SLACK = 0.02
+"""mm and mm² by which a shape in an audited plan may be nearer to, or over, its neighbour or its limit."""
 
-_QUARTER = 4
+QUARTER_SEGMENTS = 4
+"""Chords to a quarter circle when an area is grown: a bound errs upward, and few points keep it quick."""
 _SIMPLER = 0.5
 _SHARES = (1.0, 0.5)
 _GRID_SHIFTS = 4
 
-#: Up to this many points the count of hexagons can beat Oler's inequality.
 _FEW = 12
+"""Up to this many points the count of hexagons can beat Oler's inequality."""
 
 
 @dataclass(frozen=True, eq=False)
-class Stencil:
+class OutlineMeasures:
     """What a proof needs to know of a finished outline: its discs, and how far it reaches beyond them.
 
     `radius` (mm) of its largest disc, less than the true one by at most 0.02 mm; `reaches` holds pairs (r,
-    e): every point of the outline is within e mm of a disc of radius r that lies inside it. `area` mm² and
-    `perimeter` mm of the outline.
+    e): every point of the outline is within e mm of a disc of radius r that lies inside it. `area` mm²
+    of the outline.
     """
 
     radius: float
     reaches: tuple[tuple[float, float], ...]
     area: float
-    perimeter: float
 
 
-def stencil(ring: Array) -> Stencil:
-    """The stencil of an outline (n, 2), mm."""
+def outline_measures(ring: Array) -> OutlineMeasures:
+    """What the proofs need of an outline (n, 2), mm."""
     polygon = shapely.Polygon(ring)
     radius = largest_disc(polygon, SLACK)[2]
     reaches = []
@@ -60,10 +67,10 @@ def stencil(ring: Array) -> Stencil:
         edge = shapely.points(shapely.get_coordinates(shapely.segmentize(polygon.exterior, step)))
         if not inner.is_empty:
             reaches.append((r, float(shapely.distance(inner, edge).max()) + step / 2))
-    return Stencil(radius, tuple(reaches), polygon.area, polygon.length)
+    return OutlineMeasures(radius, tuple(reaches), polygon.area)
 
 
-def reachable(area: BaseGeometry, shape: Stencil) -> BaseGeometry:
+def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """A part of `area` outside which no copy of the shape inside `area` has a point.
 
     A point of the shape is within e of a disc of radius r inside the shape, hence inside the area; so it is
@@ -71,20 +78,13 @@ def reachable(area: BaseGeometry, shape: Stencil) -> BaseGeometry:
     """
     if area.is_empty:
         return area
-    rough = grown(shapely.simplify(area, _SIMPLER), _SIMPLER)
+    rough = grown(shapely.simplify(area, _SIMPLER), _SIMPLER, quarter_segments=QUARTER_SEGMENTS)
     found = area
     for r, e in shape.reaches:
-        eroded = shapely.buffer(rough, -0.98 * r, quad_segs=_QUARTER)
-        found = shapely.intersection(found, grown(eroded, r + e + SLACK))
+        eroded = shapely.buffer(rough, -0.98 * r, quad_segs=QUARTER_SEGMENTS)
+        found = shapely.intersection(found, grown(eroded, r + e + SLACK, quarter_segments=QUARTER_SEGMENTS))
     parts = [part for part in shapely.get_parts(found) if part.area >= shape.area - SLACK]
     return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
-
-
-def grown(area: BaseGeometry, distance: float) -> BaseGeometry:
-    """`area` grown by `distance` mm, never less than the true growth: chords stand outside their arcs."""
-    if distance <= 0:
-        return area
-    return shapely.buffer(area, distance / math.cos(math.pi / 4 / _QUARTER), quad_segs=_QUARTER)
 
 
 def most_by_area(area: BaseGeometry, used: float) -> int:
@@ -110,22 +110,7 @@ def most_by_spacing(centers: BaseGeometry, apart: float) -> int:
     return sum(_most_in_part(part, apart * (1 - 1e-9)) for part in parts)
 
 
-def most_copies(ring: Array, area: BaseGeometry, gap: float = 0.0, overcut: float = 0.0) -> int:
-    """An upper bound on the copies of the outline `ring`, turned at will, that fit into `area` at once.
-
-    Each copy lies inside the area, and two copies are at least `gap + 2 * overcut` mm apart (each is cut
-    `overcut` wider and the cuts keep the `gap`); their bands may leave the area. Exact figures are not
-    claimed: no arrangement holds more, few hold as many.
-    """
-    shape = stencil(ring)
-    room = reachable(area, shape)
-    band = max(gap / 2 + overcut - SLACK, 0.0)
-    used = least_area(ring, band)
-    by_area = most_by_area(grown(room, band + SLACK), used)
-    return min(by_area, most_by_spacing(center_area(room, shape), 2 * (shape.radius - SLACK + band)))
-
-
-def center_area(area: BaseGeometry, shape: Stencil) -> BaseGeometry:
+def center_area(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """Where the middle of the shape's largest disc can lie while the shape is inside `area`."""
     return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=16)
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from nestplan.desk.tracing import DiscTool, PointsTool, Spot, StrokeTool, TraceTool
+from nestplan.desk.table.tracing import DiscTool, PointsTool, Spot, StrokeTool, TraceTool
 
 RING = np.array([[0, 0], [100, 0], [100, 100], [0, 100]], dtype=float)
 

@@ -1,0 +1,1 @@
+"""The side panel of each step."""

@@ -1,7 +1,7 @@
 """From a drawing to the model: a hide with its flaws and regions, or the pieces of a job with holes and
 marks.
 
-How the drawing's shapes are read from a file is told in `drawings`.
+How the drawing's shapes are read from a file is told in `reader`.
 """
 
 from __future__ import annotations
@@ -18,11 +18,14 @@ import shapely
 from nestplan.errors import InputError, NestplanError, ShapeError
 from nestplan.geometry.ring import area
 from nestplan.intake.drawings.layers import LayerTable
+from nestplan.intake.drawings.polylines import Points, place_words
+from nestplan.intake.drawings.read_limits import ReadLimits
 from nestplan.intake.drawings.reader import Drawing, DrawnLine, DrawnMark, Shape, read_drawing
-from nestplan.intake.drawings.strokes import Limits, Points, spot
-from nestplan.model.anatomy import FIRMNESS
+from nestplan.model.anatomy import REGION_FIRMNESS
+from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.piece import LayerCut, Mark, Part, Piece, StretchRule
+from nestplan.model.values import as_points
 
 __all__ = [
     "LARGEST_PUNCH",
@@ -38,14 +41,13 @@ LARGEST_PUNCH = 25.0
 SCRATCH_WIDTH = 2.0
 """Width in mm that a flaw drawn as a mere line is given (ours; no source)."""
 
-_SPOILS: dict[str, Literal["through", "grain", "flesh", "mark"]] = {
-    "through": "through",
-    "grain": "grain",
-    "flesh": "flesh",
-    "blemish": "mark",
-}
 # Other words for parts whose firmness `anatomy` gives.
-_FIRMNESS = {**FIRMNESS, "butt": FIRMNESS["bend"], "flank": FIRMNESS["belly"], "shank": FIRMNESS["belly"]}
+_FIRMNESS = {
+    **REGION_FIRMNESS,
+    "butt": REGION_FIRMNESS["bend"],
+    "flank": REGION_FIRMNESS["belly"],
+    "shank": REGION_FIRMNESS["belly"],
+}
 _MOST_MARKS = 2_000
 _MOST_PIECES = 2_000
 
@@ -60,7 +62,7 @@ def read_hide_drawing(
     tolerance: float = 0.05,
     join: float = 0.1,
     repair: bool = False,
-    limits: Limits | None = None,
+    limits: ReadLimits | None = None,
 ) -> Hide:
     """The hide drawn in a file: one outline with its holes, flaws, regions, backbone and stretch.
 
@@ -83,7 +85,7 @@ def read_piece_drawing(
     tolerance: float = 0.05,
     join: float = 0.1,
     repair: bool = False,
-    limits: Limits | None = None,
+    limits: ReadLimits | None = None,
 ) -> tuple[Piece, ...]:
     """The pieces drawn in a file, one for each outline, with their inner holes, marks and stretch.
 
@@ -103,34 +105,35 @@ def hide_from_drawing(drawing: Drawing, *, leather: str, name: str) -> Hide:
     """The hide of a drawing that holds exactly one outline; coordinates stay as drawn."""
     outlines = drawing.outlines
     if len(outlines) != 1:
-        places = "; ".join(spot(shape.ring[0]) for shape in outlines[:5])
+        places = "; ".join(place_words(shape.ring[0]) for shape in outlines[:5])
         raise InputError(
             f"The drawing holds {len(outlines) or 'no'} outlines; a hide has one"
             + (f" (they begin at {places})." if places else "."),
             mend="Put other shapes on layers of their own and say what each layer is.",
         )
     outline = outlines[0]
-    flaws = [_flaw(shape) for shape in drawing.shapes if shape.role in _SPOILS]
+    spoils = {kind.layer: kind.name for kind in FLAW_KINDS}
+    flaws = [_flaw(shape, spoils[shape.role]) for shape in drawing.shapes if shape.role in spoils]
     flaws += [
         Flaw(
-            spoils=_SPOILS[line.role],
+            spoils=spoils[line.role],
             name=line.name,
-            line=Line(points=_points(line.points), width=SCRATCH_WIDTH),
+            line=Line(points=as_points(line.points), width=SCRATCH_WIDTH),
         )
         for line in drawing.lines
-        if line.role in _SPOILS
+        if line.role in spoils
     ]
-    backbone = _only(drawing.lines, "backbone")
-    stretch = _only(drawing.lines, "stretch")
+    backbone = _only_line(drawing.lines, "backbone")
+    stretch = _only_line(drawing.lines, "stretch")
     mends = len(drawing.repairs)
     return Hide(
         name=name,
         leather=leather,
-        outline=_points(outline.ring),
-        holes=tuple(_points(hole.ring) for hole in outline.holes),
+        outline=as_points(outline.ring),
+        holes=tuple(as_points(hole.ring) for hole in outline.holes),
         flaws=tuple(flaws),
         regions=_regions([shape for shape in drawing.shapes if shape.role == "region"], drawing),
-        backbone=None if backbone is None else _points(backbone.points),
+        backbone=None if backbone is None else as_points(backbone.points),
         stretch=None if stretch is None else _axis(stretch.points),
         origin=Origin(
             how="drawing",
@@ -155,18 +158,37 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
             f"The drawing holds {len(outlines)} outlines; {_MOST_PIECES} pieces are the most.",
             mend="Keep each different piece once; how many are wanted is said in the job.",
         )
-    ground = _Ground(outlines)
-    names = _piece_names(outlines, ground, drawing, stem)
+    locator = _PieceLocator(outlines)
+    names = _piece_names(outlines, locator, drawing, stem)
+    marks = _marks_of_pieces(drawing, outlines, names, locator, repair=repair)
+    parts: dict[int | None, list[Shape]] = {}
+    for shape in drawing.shapes:
+        if shape.role == "part":
+            parts.setdefault(locator.piece_at(shapely.Point(shape.ring[0])), []).append(shape)
+    stretches: dict[int | None, DrawnLine] = {}
+    for line in drawing.lines:
+        if line.role == "stretch":
+            stretches.setdefault(locator.piece_at(_middle(line.points)), line)
+    return tuple(
+        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k))
+        for k, shape in enumerate(outlines)
+    )
+
+
+def _marks_of_pieces(
+    drawing: Drawing, outlines: Sequence[Shape], names: Sequence[str], locator: _PieceLocator, *, repair: bool
+) -> list[list[Mark]]:
+    """The marks of each piece: its punched holes, then what is drawn on it."""
     marks: list[list[Mark]] = [_punched(shape) for shape in outlines]
     for mark in drawing.marks:
-        owner = ground.under(_middle(mark.points))
+        owner = locator.piece_at(_middle(mark.points))
         if owner is None:
             if repair:
                 continue
             raise ShapeError(
                 "A mark lies on no piece.",
                 mend="Move it onto its piece, or give its layer the role ignore.",
-                place=spot(mark.points[0]),
+                place=place_words(mark.points[0]),
             )
         marks[owner] += _marks(mark)
         if len(marks[owner]) > _MOST_MARKS:
@@ -174,21 +196,10 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
                 f"The piece '{names[owner]}' has more than {_MOST_MARKS} marks.",
                 mend="Give layers that are no marks the role ignore.",
             )
-    parts: dict[int | None, list[Shape]] = {}
-    for shape in drawing.shapes:
-        if shape.role == "part":
-            parts.setdefault(ground.under(shapely.Point(shape.ring[0])), []).append(shape)
-    stretches: dict[int | None, DrawnLine] = {}
-    for line in drawing.lines:
-        if line.role == "stretch":
-            stretches.setdefault(ground.under(_middle(line.points)), line)
-    return tuple(
-        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k))
-        for k, shape in enumerate(outlines)
-    )
+    return marks
 
 
-class _Ground:
+class _PieceLocator:
     """Says which outline, its holes left out, lies under a point."""
 
     def __init__(self, outlines: Sequence[Shape]) -> None:
@@ -196,7 +207,7 @@ class _Ground:
             [shapely.Polygon(shape.ring, [hole.ring for hole in shape.holes]) for shape in outlines]
         )
 
-    def under(self, point: shapely.Point) -> int | None:
+    def piece_at(self, point: shapely.Point) -> int | None:
         found = self._tree.query(point, predicate="dwithin", distance=1e-6)
         return int(found.min()) if len(found) else None
 
@@ -226,10 +237,10 @@ def _piece(
     ]
     return Piece(
         name=name,
-        outline=_points(shape.ring - corner),
-        holes=tuple(_points(hole.ring - corner) for hole in shape.holes if not _is_punch(hole)),
+        outline=as_points(shape.ring - corner),
+        holes=tuple(as_points(hole.ring - corner) for hole in shape.holes if not _is_punch(hole)),
         marks=tuple(moved),
-        parts=tuple(Part(outline=_points(part.ring - corner), name=part.name) for part in parts),
+        parts=tuple(Part(outline=as_points(part.ring - corner), name=part.name) for part in parts),
         cuts=(LayerCut(stretch=rule),),
     )
 
@@ -270,13 +281,13 @@ def _marks(mark: DrawnMark) -> list[Mark]:
     return found
 
 
-def _piece_names(outlines: Sequence[Shape], ground: _Ground, drawing: Drawing, stem: str) -> list[str]:
+def _piece_names(outlines: Sequence[Shape], locator: _PieceLocator, drawing: Drawing, stem: str) -> list[str]:
     names: list[str] = []
     used: set[str] = set()
     written: dict[int | None, str] = {}
-    for label in drawing.labels:
+    for label in drawing.texts:
         if label.text:
-            written.setdefault(ground.under(shapely.Point(label.point)), label.text)
+            written.setdefault(locator.piece_at(shapely.Point(label.point)), label.text)
     for number, shape in enumerate(outlines, start=1):
         wanted = " ".join((shape.name or written.get(number - 1, "")).split())[:100]
         if not wanted:
@@ -293,11 +304,11 @@ def _reading_order(ring: Points) -> tuple[float, float]:
     return (-round(float(ring[:, 1].max())), float(ring[:, 0].min()))
 
 
-def _flaw(shape: Shape) -> Flaw:
+def _flaw(shape: Shape, spoils: str) -> Flaw:
     if shape.circle is not None:
         x, y, diameter = shape.circle
-        return Flaw(spoils=_SPOILS[shape.role], name=shape.name, disc=Disc(at=(x, y), diameter=diameter))
-    return Flaw(spoils=_SPOILS[shape.role], name=shape.name, outline=_points(shape.ring))
+        return Flaw(spoils=spoils, name=shape.name, disc=Disc(at=(x, y), diameter=diameter))
+    return Flaw(spoils=spoils, name=shape.name, outline=as_points(shape.ring))
 
 
 def _regions(shapes: Iterable[Shape], drawing: Drawing) -> tuple[Region, ...]:
@@ -310,10 +321,10 @@ def _regions(shapes: Iterable[Shape], drawing: Drawing) -> tuple[Region, ...]:
                 f"Two regions are called '{name}'.",
                 mend="Give each a name of its own (a text in it, or its own layer), or draw one ring round "
                 "both and what lies between them on top.",
-                place=spot(shape.ring[0]),
+                place=place_words(shape.ring[0]),
             )
         firmness = next((value for word, value in _FIRMNESS.items() if word in name.lower()), 3)
-        regions.append(Region(name=name, outline=_points(shape.ring), firmness=firmness))
+        regions.append(Region(name=name, outline=as_points(shape.ring), firmness=firmness))
     return tuple(regions)
 
 
@@ -324,16 +335,16 @@ def _region_name(shape: Shape, drawing: Drawing) -> str:
     if layer:
         return layer
     ring = shapely.Polygon(shape.ring)
-    return next((label.text for label in drawing.labels if ring.covers(shapely.Point(label.point))), "")
+    return next((label.text for label in drawing.texts if ring.covers(shapely.Point(label.point))), "")
 
 
-def _only(lines: Sequence[DrawnLine], role: str) -> DrawnLine | None:
+def _only_line(lines: Sequence[DrawnLine], role: str) -> DrawnLine | None:
     found = [line for line in lines if line.role == role]
     if len(found) > 1:
         raise InputError(
             f"The drawing holds {len(found)} lines for the {role}; a hide has one.",
             mend="Join them to one line, or leave all but one out.",
-            place=spot(found[1].points[0]),
+            place=place_words(found[1].points[0]),
         )
     return found[0] if found else None
 
@@ -342,10 +353,6 @@ def _axis(points: Points) -> float:
     """Direction of a line from its first to its last point as an axis, degrees in [0, 180)."""
     along = points[-1] - points[0]
     return round(float(np.degrees(np.arctan2(along[1], along[0]))) % 180.0, 4) % 180.0
-
-
-def _points(ring: Points) -> tuple[tuple[float, float], ...]:
-    return tuple((x, y) for x, y in ring.tolist())
 
 
 def _stem(path: str | Path) -> str:

@@ -214,7 +214,7 @@ class Layout:
         field, angle = int(poses.field[item]), float(poses.angle[item])
         if field < 0:
             return NOT_PLACED
-        for number, option in zip(self.options_of(item), self.problem.items[item].allowances, strict=True):
+        for number, option in zip(self.options_of(item), self.problem.items[item].options, strict=True):
             same_side = option.field == field and option.flipped == bool(poses.flipped[item])
             if same_side and option.turns.contains(angle):
                 return self.shape_pose(number, float(poses.x[item]), float(poses.y[item]), angle)

@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from nestplan.geometry.ring import mirror
 from nestplan.nesting.arrays.packing_kernels import bin_edges, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
 from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shapes
@@ -77,11 +78,11 @@ def _packed_options(problem: Problem, shapes: _ShapeCollection, areas: _AreaColl
     contained: list[tuple[int, int]] = []
     turns: list[tuple[float, float]] = []
     for item in problem.items:
-        for option in item.allowances:
-            ring = item.ring[::-1] * (-1.0, 1.0) if option.flipped else item.ring
+        for option in item.options:
+            ring = mirror(item.ring) if option.flipped else item.ring
             shape, middle = shapes.add(ring)
             rows.append((option.field, shape, option.flipped, middle))
-            for containment in option.demands:
+            for containment in option.constraints:
                 same = np.array_equal(containment.ring, ring)
                 inner = shape if same else shapes.add(containment.ring, middle)[0]
                 contained.append((inner, areas.add(containment.area)))

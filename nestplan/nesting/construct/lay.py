@@ -203,7 +203,7 @@ class _Laying:
 
     @cached_property
     def _costs(self) -> list[float]:
-        return [option.cost for item in self.prepared.problem.items for option in item.allowances]
+        return [option.cost for item in self.prepared.problem.items for option in item.options]
 
     def _what_is_asked(self, option: int) -> bytes:
         """The same for options that ask the same of the same field: where one has no place, none has."""

@@ -189,12 +189,12 @@ class PreparedProblem:
         room: dict[tuple[int, ...], float] = {}
         whole = sum(outline.area for outline in self.problem.fields) or 1.0
         for number, item in enumerate(self.problem.items):
-            if item.kind not in known and item.allowances:
+            if item.kind not in known and item.options:
                 leather = 0.0
-                for option in item.allowances:
-                    key = (option.field, *(id(d.area) for d in option.demands))
+                for option in item.options:
+                    key = (option.field, *(id(d.area) for d in option.constraints))
                     if key not in room:
-                        room[key] = min((d.area.area for d in option.demands), default=whole)
+                        room[key] = min((d.area.area for d in option.constraints), default=whole)
                     leather += room[key] * min(max(option.turns.measure, 20.0) / 180.0, 1.0) ** 0.5
                 shape = int(self.options.shape[self.options.start[number]])
                 size, span = float(self.shapes.hull_size[shape]), float(self.shapes.diameter[shape])

@@ -53,7 +53,7 @@ def empty_fields(
     sizes = np.array([shapely.Polygon(item.ring).area for item in layout.problem.items])
     fixed = {index for index, _ in layout.problem.fixed}
     tried: set[tuple[int, int]] = set()
-    while not budget.over():
+    while not budget.is_spent():
         on = layout.fields()
         used = {f: float(sizes[on == f].sum()) for f in sorted(set(on[on >= 0].tolist()))}
         worth_trying = [f for f in used if f not in fixed and (f, len(used)) not in tried]
@@ -109,7 +109,7 @@ def gather_fields(
     fields = sorted(set(on[on >= 0].tolist()))
     offcuts = {field: largest_offcut(layout, field, useful_width) for field in fields}
     scouting = SCOUTING_SHARE if any(len(normals[f]) > 1 for f in fields) else 0.0
-    begun = budget.used()
+    begun = budget.fraction_used()
     span = (1.0 - begun) / len(fields)
     settings = _GatherSettings(useful_width, budget, seed, workers, on_improved)
     for place, field in enumerate(fields):
@@ -119,7 +119,7 @@ def gather_fields(
             for k, normal in enumerate(normals[field]):
                 layout.restore(gathering.start)
                 gathering.gather(normal, low + span * scouting * (k + 1) / len(normals[field]))
-        if budget.over():
+        if budget.is_spent():
             return
         gathering.gather(gathering.best_normal or normals[field][0], low + span)
 
@@ -150,21 +150,21 @@ class _FieldGathering:
     def gather(self, normal: Normal, until: float) -> None:
         """Gather from the poses as they are until that share of the budget is used; the layout is left at the best."""
         settings, budget = self.settings, self.settings.budget
-        began = budget.used()
+        began = budget.fraction_used()
         first = budget.progress.passes
 
         def share(rounds: int) -> float:
             while budget.progress.passes < first + rounds:
                 budget.count_pass()
-            if budget.over():
+            if budget.is_spent():
                 return 1.0
-            return min((budget.used() - began) / max(until - began, 1e-9), 1.0)
+            return min((budget.fraction_used() - began) / max(until - began, 1e-9), 1.0)
 
         gather(
             self.layout,
             GatherDirection(self.field, normal),
             share=share,
-            stop=lambda _: budget.late(),
+            stop=lambda _: budget.deadline_passed(),
             seed=settings.seed,
             workers=settings.workers,
         )

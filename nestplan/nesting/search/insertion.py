@@ -65,7 +65,7 @@ def insert_more(
     keep_if_better()
     rng = np.random.default_rng([seed, 99])
     failures: Counter[int] = Counter()
-    while not budget.over():
+    while not budget.is_spent():
         left = targets.pieces_left(layout.placed())
         if not left:
             break
@@ -94,7 +94,7 @@ def place_poses(layout: Layout, poses: Poses) -> None:
         fitting = [
             layout.shape_pose(number, x, y, angle)
             for number, option in zip(
-                layout.options_of(item), layout.problem.items[item].allowances, strict=True
+                layout.options_of(item), layout.problem.items[item].options, strict=True
             )
             if option.field == poses.field[item]
             and option.flipped == bool(poses.flipped[item])
@@ -181,7 +181,7 @@ def _lay_in_gaps(search: ParallelSearch, seed: int) -> None:
     """Lay what still finds a place beside what lies."""
     layout = search.layout
     left = np.flatnonzero(~layout.placed()).tolist()
-    if left and not search.budget.late():
+    if left and not search.budget.deadline_passed():
         prepared = PreparedProblem.from_layout(layout)
         poses = lay(
             prepared,
@@ -191,7 +191,7 @@ def _lay_in_gaps(search: ParallelSearch, seed: int) -> None:
             effort=LayEffort.for_count(layout.item_count),
             pool=search.pool,
             spread=True,
-            stop=lambda _: search.budget.late(),
+            stop=lambda _: search.budget.deadline_passed(),
         )
         place_poses(layout, poses)
     search.adopt(layout.snapshot())

@@ -71,7 +71,7 @@ class ParallelSearch:
             return True
         for made in range(rounds):
             going = [run for run in runs if not run.given_up]
-            if not going or self.budget.over():
+            if not going or self.budget.is_spent():
                 if not made:
                     self.budget.count_pass()
                 return False
@@ -86,8 +86,8 @@ class ParallelSearch:
         jobs = [self.pool.submit(run.advance, POSES_PER_ROUND) for run in runs]
         halted = False
         while wait(jobs, timeout=SECONDS_BETWEEN_LOOKS).not_done:
-            clock_over = not halted and self.budget.passes is None and self.budget.over()
-            if clock_over or self.budget.called_off():
+            clock_over = not halted and self.budget.passes is None and self.budget.is_spent()
+            if clock_over or self.budget.cancelled():
                 halted = True
                 for run in runs:
                     run.halt()

@@ -28,11 +28,11 @@ def problem(*counts: tuple[np.ndarray, int], fields=(FIELD,), turns=None, areas=
     turns = turns or Turns.any()
     items = []
     for kind, (ring, count) in enumerate(counts):
-        allowances = tuple(
+        options = tuple(
             PlacementOption(f, turns, (Containment(ring, areas[kind] if areas else field),))
             for f, field in enumerate(fields)
         )
-        items += [Item(ring, kind, allowances, set_id=n) for n in range(count)]
+        items += [Item(ring, kind, options)] * count
     return Problem(tuple(fields), tuple(items))
 
 

@@ -1,0 +1,1 @@
+"""What the menus call: files opened and saved, papers printed and exported."""

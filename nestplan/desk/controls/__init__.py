@@ -1,0 +1,1 @@
+"""Fields and buttons that panels and dialogs are made of."""

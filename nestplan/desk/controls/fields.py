@@ -1,0 +1,333 @@
+"""Fields of a form: they read what is typed with its unit, and say at once what is wrong with it.
+
+A field that cannot be read keeps its words, is framed, and tells why in its tooltip; it gives nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Literal
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QComboBox,
+    QFormLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from nestplan.desk.settings import Settings
+from nestplan.desk.theme import set_icon
+from nestplan.errors import NestplanError
+from nestplan.geometry.units import read_length, read_thickness_range, show_length, show_thickness
+
+__all__ = [
+    "Choice",
+    "Field",
+    "LengthField",
+    "button",
+    "form",
+    "heading",
+    "number_field",
+    "row_of",
+    "scrolled",
+    "section",
+    "soft",
+    "text_field",
+    "thickness_field",
+]
+
+
+class Field(QLineEdit):
+    """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
+
+    given = Signal(object)
+
+    def __init__(
+        self,
+        read: Callable[[str], Any],
+        show: Callable[[Any], str],
+        *,
+        tip: str = "",
+        optional: bool = False,
+        hint: str = "",
+    ) -> None:
+        super().__init__()
+        self._read, self._show, self._tip, self._optional = read, show, tip, optional
+        self.value: Any = None
+        self.fault = ""
+        self.setToolTip(tip)
+        self.setPlaceholderText(hint)
+        self.editingFinished.connect(self._take)
+
+    def set_value(self, value: Any) -> None:
+        """Show a value without telling anyone; a field in which someone types is left alone if it is the same."""
+        if value == self.value and self.hasFocus() and not self.fault:
+            return
+        self.value = value
+        self.setText("" if value is None else self._show(value))
+        self.setCursorPosition(0)
+        self._mark("")
+
+    def refuse(self, why: str) -> None:
+        """Frame the field and say why."""
+        self._mark(why)
+
+    def _take(self) -> None:
+        words = self.text().strip()
+        shown = "" if self.value is None else self._show(self.value)
+        if words == shown and not self.fault:
+            return
+        try:
+            if not words and self._optional:
+                value = None
+            elif not words:
+                raise ValueError("Something must stand here.")
+            else:
+                value = self._read(words)
+        except NestplanError as error:
+            self._mark(str(error))
+            return
+        except ValueError as error:
+            self._mark(str(error))
+            return
+        self._mark("")
+        if value != self.value:
+            self.value = value
+            self.given.emit(value)
+
+    def _mark(self, fault: str) -> None:
+        if fault == self.fault:
+            return
+        self.fault = fault
+        self.setProperty("wrong", "true" if fault else "false")
+        self.setToolTip(fault or self._tip)
+        self.setAccessibleDescription(fault)
+        self.style().unpolish(self)
+        self.style().polish(self)
+
+
+class LengthField(Field):
+    """A length; a bare number is in the unit that is set, any unit may be typed."""
+
+    def __init__(self, settings: Settings, *, tip: str = "", optional: bool = False, hint: str = "") -> None:
+        def read(words: str) -> float:
+            bare = not any(letter.isalpha() or letter in "\"'″′" for letter in words)
+            return read_length(f"{words} {settings.unit}" if bare else words)
+
+        super().__init__(read, lambda mm: _length(mm, settings.unit), tip=tip, optional=optional, hint=hint)
+        settings.unit_changed.connect(self._unit)
+
+    def _unit(self, _unit: str) -> None:
+        if self.value is not None and not self.fault:
+            self.setText(self._show(self.value))
+
+
+def _length(mm: float, unit: str) -> str:
+    """In inches to 1/64 where that is exact enough, else with decimals: a field must not round what it holds."""
+    if unit == "mm":
+        return f"{round(mm, 2):g} mm"
+    words = show_length(mm, "in")
+    return words if abs(read_length(words) - mm) < 0.01 else f"{mm / 25.4:.3f} in"
+
+
+def text_field(*, tip: str = "", hint: str = "", optional: bool = False) -> Field:
+    """A field for words."""
+    return Field(str, str, tip=tip, hint=hint, optional=optional)
+
+
+def number_field(
+    low: float,
+    high: float,
+    *,
+    whole: bool = True,
+    tip: str = "",
+    optional: bool = False,
+    hint: str = "",
+    suffix: str = "",
+) -> Field:
+    """A field for a number between two others; `suffix` (such as °) may be typed or not."""
+
+    def read(words: str) -> float:
+        plain = words.removesuffix(suffix).strip() if suffix else words
+        try:
+            value = int(plain) if whole else float(plain.replace(",", "."))
+        except ValueError:
+            raise ValueError("This is no whole number." if whole else "This is no number.") from None
+        if not low <= value <= high:
+            raise ValueError(f"It must lie between {low:g} and {high:g}.")
+        return value
+
+    return Field(read, lambda value: f"{value:g}{suffix}", tip=tip, optional=optional, hint=hint)
+
+
+def thickness_field(settings: Settings, *, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field:
+    """A field for a range of thickness, in mm or in ounces as the unit that is set goes."""
+
+    def show(value: tuple[float, float]) -> str:
+        words = _thickness(value, "oz") if settings.unit == "in" else _thickness(value, "mm")
+        kept = read_thickness_range(words)
+        # A field must not round what it holds.
+        near = all(abs(one - other) < 0.01 for one, other in zip(kept, value, strict=True))
+        return words if near else _thickness(value, "mm")
+
+    return Field(read_thickness_range, show, tip=tip, optional=True, hint=hint)
+
+
+def _thickness(value: tuple[float, float], unit: Literal["mm", "oz"]) -> str:
+    low, high = (show_thickness(mm, unit) for mm in value)
+    return low if low == high else f"{low.rsplit(' ', 1)[0]}-{high}"
+
+
+class Choice(QComboBox):
+    """A list of words to choose from; `given` tells the key of the one chosen by hand."""
+
+    given = Signal(object)
+
+    def __init__(self, words: Mapping[Any, str], *, tip: str = "") -> None:
+        super().__init__()
+        for key, text in words.items():
+            self.addItem(text, key)
+        self.setToolTip(tip)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(10)
+        self.activated.connect(lambda _: self.given.emit(self.currentData()))
+
+    @property
+    def value(self) -> Any:
+        """The key of the chosen words."""
+        return self.currentData()
+
+    def set_value(self, key: Any) -> None:
+        """Choose without telling anyone."""
+        found = next((n for n in range(self.count()) if self.itemData(n) == key), -1)
+        self.setCurrentIndex(found)
+
+    def set_words(self, words: Mapping[Any, str]) -> None:
+        """Put other words in the list, keeping what is chosen where it is still there."""
+        if {self.itemData(n): self.itemText(n) for n in range(self.count())} == words:
+            return
+        chosen = self.currentData()
+        self.clear()
+        for key, text in words.items():
+            self.addItem(text, key)
+        self.set_value(chosen if chosen in words else next(iter(words), None))
+
+
+def heading(words: str) -> QLabel:
+    """The name of a panel."""
+    return _label(words, "heading")
+
+
+def section(words: str) -> QLabel:
+    """The name of a part of a panel."""
+    return _label(words, "section")
+
+
+def soft(words: str = "") -> QLabel:
+    """Words that explain."""
+    return _label(words, "soft")
+
+
+def _label(words: str, role: str) -> QLabel:
+    label = QLabel(words)
+    label.setProperty("role", role)
+    label.setWordWrap(True)
+    # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
+    label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.MinimumExpanding)
+    return label
+
+
+def set_role(label: QLabel, role: str) -> None:
+    """Give a label another role (`soft`, `alarm`, `good`, `figure`)."""
+    if label.property("role") != role:
+        label.setProperty("role", role)
+        label.style().unpolish(label)
+        label.style().polish(label)
+
+
+def button(
+    words: str,
+    action: Callable[[], object],
+    *,
+    tip: str = "",
+    icon: str = "",
+    main: bool = False,
+) -> QPushButton:
+    """A push button; `main` is the one thing to do next, `icon` the name of its icon."""
+    made = QPushButton(words)
+    made.setToolTip(tip)
+    if main:
+        made.setProperty("main", "true")
+    elif icon:
+        set_icon(made, icon)
+    made.clicked.connect(lambda: action())
+    return made
+
+
+def tool_button(words: str, action: Callable[[], object], *, tip: str = "", icon: str = "") -> QToolButton:
+    """A small button for a drawing tool, its icon over its word."""
+    made = QToolButton()
+    made.setText(words)
+    made.setToolTip(tip)
+    set_icon(made, icon)
+    made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
+    made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+    made.clicked.connect(lambda: action())
+    return made
+
+
+def row_of(*widgets: QWidget) -> QHBoxLayout:
+    """Widgets side by side."""
+    row = QHBoxLayout()
+    row.setSpacing(6)
+    for widget in widgets:
+        row.addWidget(widget)
+    return row
+
+
+def form(*rows: tuple[str, QWidget]) -> QFormLayout:
+    """Labelled fields, one below the other."""
+    made = QFormLayout()
+    made.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+    made.setHorizontalSpacing(10)
+    made.setVerticalSpacing(5)
+    for words, widget in rows:
+        label = QLabel(words)
+        label.setBuddy(widget)
+        widget.setAccessibleName(words)
+        label.setToolTip(widget.toolTip())
+        made.addRow(label, widget)
+    return made
+
+
+def scrolled(layout: QVBoxLayout) -> QScrollArea:
+    """A column that scrolls when the window is low."""
+    inner = QWidget()
+    inner.setObjectName("column")
+    layout.setContentsMargins(14, 12, 14, 12)
+    layout.setSpacing(7)
+    inner.setLayout(layout)
+    area = QScrollArea()
+    area.setWidget(inner)
+    area.setWidgetResizable(True)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    return area
+
+
+def exclusive(*buttons: QToolButton) -> QButtonGroup:
+    """Buttons of which one at a time is down."""
+    group = QButtonGroup(buttons[0])
+    for made in buttons:
+        made.setCheckable(True)
+        group.addButton(made)
+    return group

@@ -1,0 +1,1 @@
+"""Windows that open beside the work and ask for something."""

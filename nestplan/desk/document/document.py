@@ -1,0 +1,261 @@
+"""The work on the table: open hides, the job, the plan, and the one way to change them.
+
+Everything is an unchangeable record of the model; a change makes a new one and goes on the undo stack. The
+signals carry the records themselves. What is looked at and picked (a hide, a piece, some placements) is here
+too, since every panel follows it, but it is no part of the work: it is neither saved nor undone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import msgspec
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoStack
+
+from nestplan.desk.document.plan_edits import renamed_hide
+from nestplan.desk.document.undo import UndoStep
+from nestplan.model.hide import Hide
+from nestplan.model.job import Article, Job
+from nestplan.model.piece import Piece, Strip
+from nestplan.model.plan import Placement, Plan
+from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.output_paths import free_name
+
+__all__ = ["Document"]
+
+
+class Document(QObject):
+    """Holds the work, its undo stack, the files it belongs to and what is picked."""
+
+    hides_changed = Signal(object)  # tuple[Hide, ...]
+    job_changed = Signal(object)  # Job | None
+    plan_changed = Signal(object)  # Plan | None
+    photos_changed = Signal()
+    changed = Signal(object)  # Work
+    hide_shown = Signal(object)  # Hide | None
+    piece_shown = Signal(object)  # Piece | Strip | None
+    picked_changed = Signal(object)  # tuple[Placement, ...]
+    opened = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.contents = Contents()
+        self.stack = QUndoStack(self)
+        self.files: dict[str, str] = {}  # hide name -> file; "" the job, "plan" the plan
+        self._hide_name = ""
+        self._piece_name = ""
+        self._picked: tuple[Placement, ...] = ()
+
+    @property
+    def hide(self) -> Hide | None:
+        """The hide that lies on the table."""
+        return self.contents.hide(self._hide_name)
+
+    @property
+    def piece(self) -> Piece | Strip | None:
+        """The piece or strip that is looked at."""
+        return next((thing for thing in things_of(self.contents.job) if thing.name == self._piece_name), None)
+
+    @property
+    def picked(self) -> tuple[Placement, ...]:
+        """The placements that are picked."""
+        return self._picked
+
+    def open(self, contents: Contents, files: dict[str, str]) -> None:
+        """Take other work in place of this one; nothing of it can be undone."""
+        self.files = dict(files)
+        self._hide_name = contents.hides[0].name if contents.hides else ""
+        things = things_of(contents.job)
+        self._piece_name = things[0].name if things else ""
+        self._picked = ()
+        self._show(contents, everything=True)
+        self.stack.clear()
+        self.stack.setClean()
+        self.opened.emit()
+
+    def change(self, words: str, *, kind: str = "", **fields: object) -> None:
+        """Change fields of the work (`hides`, `job`, `plan`, `photos`) as one step that can be undone.
+
+        `kind` joins this step to the last one of the same kind.
+        """
+        after = replace(self.contents, **fields)  # type: ignore[arg-type]
+        if any(getattr(after, name) is not getattr(self.contents, name) for name in fields):
+            self.stack.push(UndoStep(words, self.contents, after, self._show, kind))
+
+    def show_hide(self, name: str) -> None:
+        """Put another hide on the table."""
+        if name != self._hide_name:
+            self._hide_name = name
+            self.pick(())
+            self.hide_shown.emit(self.hide)
+
+    def show_next_hide(self, step: int) -> None:
+        """Put the hide on the table that comes `step` places later on the rack, round and round."""
+        names = [hide.name for hide in self.contents.hides]
+        if self.hide is not None and names:
+            self.show_hide(names[(names.index(self.hide.name) + step) % len(names)])
+
+    def show_piece(self, name: str) -> None:
+        """Look at another piece or strip."""
+        if name != self._piece_name:
+            self._piece_name = name
+            self.piece_shown.emit(self.piece)
+
+    def pick(self, placements: Sequence[Placement]) -> None:
+        """Pick placements of the plan."""
+        if tuple(placements) != self._picked:
+            self._picked = tuple(placements)
+            self.picked_changed.emit(self._picked)
+
+    def add_hide(self, hide: Hide, photo: HidePhoto | None = None, file: str = "") -> None:
+        """Put one more hide on the rack and on the table."""
+        name = free_name(hide.name, [other.name for other in self.contents.hides])
+        hide = hide if name == hide.name else msgspec.structs.replace(hide, name=name)
+        if file:
+            self.files[name] = file
+        photos = self.contents.photos + (((name, photo),) if photo else ())
+        self._hide_name = name
+        self.change(f"Add hide {name}", hides=(*self.contents.hides, hide), photos=photos)
+        self.hide_shown.emit(hide)
+
+    def edit_hide(self, words: str, hide: Hide, *, old: str = "", kind: str = "") -> None:
+        """Replace the hide named `old` (or of the same name) by `hide`."""
+        old = old or hide.name
+        if hide == self.contents.hide(old):
+            return
+        hides = tuple(hide if other.name == old else other for other in self.contents.hides)
+        fields: dict[str, object] = {"hides": hides}
+        if old != hide.name:
+            if self.contents.plan is not None:
+                fields["plan"] = renamed_hide(self.contents.plan, old, hide.name)
+            fields["photos"] = tuple((hide.name if n == old else n, p) for n, p in self.contents.photos)
+            if old in self.files:
+                self.files[hide.name] = self.files[old]
+            if self._hide_name == old:
+                self._hide_name = hide.name
+        self.change(words, kind=kind, **fields)
+
+    def remove_hide(self, name: str) -> None:
+        """Take a hide off the rack; what a plan laid on it is taken off too."""
+        plan = self.contents.plan
+        if plan is not None and any(p.hide == name for p in plan.placements):
+            plan = msgspec.structs.replace(
+                plan, placements=tuple(p for p in plan.placements if p.hide != name), figures=None
+            )
+        hides = tuple(hide for hide in self.contents.hides if hide.name != name)
+        if self._hide_name == name:
+            self._hide_name = hides[0].name if hides else ""
+        photos = tuple(entry for entry in self.contents.photos if entry[0] != name)
+        self.change(f"Take away hide {name}", hides=hides, plan=plan, photos=photos)
+
+    def edit_job(self, words: str, job: Job | None, *, kind: str = "") -> None:
+        """Replace the job."""
+        self.change(words, kind=kind, job=job)
+
+    def edit_thing(self, words: str, old: str, thing: Piece | Strip, *, kind: str = "") -> None:
+        """Replace the piece or strip named `old`; placements keep its name when it is renamed."""
+        job = self.contents.job
+        if job is None:
+            return
+        fields: dict[str, object] = {"job": with_thing(job, old, thing)}
+        plan = self.contents.plan
+        if plan is not None and thing.name != old:
+            field = "piece" if isinstance(thing, Piece) else "strip"
+            fields["plan"] = msgspec.structs.replace(
+                plan,
+                placements=tuple(
+                    msgspec.structs.replace(p, **{field: thing.name}) if getattr(p, field) == old else p
+                    for p in plan.placements
+                ),
+                unplaced=tuple(
+                    msgspec.structs.replace(u, **{field: thing.name}) if getattr(u, field) == old else u
+                    for u in plan.unplaced
+                ),
+            )
+        if self._piece_name == old:
+            self._piece_name = thing.name
+        self.change(words, kind=kind, **fields)
+
+    def add_thing(self, thing: Piece | Strip, article: str = "") -> None:
+        """Add a piece or strip to an article (the last one, or a first one named after the piece)."""
+        job = self.contents.job
+        name = free_name(thing.name, [other.name for other in things_of(job)])
+        thing = thing if name == thing.name else msgspec.structs.replace(thing, name=name)
+        fields = {"pieces": (thing,)} if isinstance(thing, Piece) else {"strips": (thing,)}
+        if job is None:
+            job = Job(name="New job", articles=(Article(name="Article 1", sets=1, **fields),))
+        else:
+            target = article or job.articles[-1].name
+            job = msgspec.structs.replace(
+                job, articles=tuple(_with_thing(a, thing) if a.name == target else a for a in job.articles)
+            )
+        self._piece_name = name
+        self.change(f"Add {name}", job=job)
+        self.piece_shown.emit(thing)
+
+    def set_plan(self, words: str, plan: Plan | None, *, kind: str = "") -> None:
+        """Replace the plan; what was picked stays picked where it still lies in the same copy."""
+        keys = {key_of(placement) for placement in self._picked}
+        self.change(words, kind=kind, plan=plan)
+        if plan is not None:
+            self.pick([placement for placement in plan.placements if key_of(placement) in keys])
+
+    def _show(self, contents: Contents, *, everything: bool = False) -> None:
+        before, self.contents = self.contents, contents
+        if everything or contents.hides is not before.hides:
+            if self.hide is None:
+                self._hide_name = contents.hides[0].name if contents.hides else ""
+            self.hides_changed.emit(contents.hides)
+            self.hide_shown.emit(self.hide)
+        if everything or contents.photos is not before.photos:
+            self.photos_changed.emit()
+        if everything or contents.job is not before.job:
+            if self.piece is None:
+                things = things_of(contents.job)
+                self._piece_name = things[-1].name if things else ""
+            self.job_changed.emit(contents.job)
+            self.piece_shown.emit(self.piece)
+        if everything or contents.plan is not before.plan:
+            keys = {key_of(placement) for placement in self._picked}
+            now = (
+                tuple(p for p in contents.plan.placements if key_of(p) in keys)
+                if contents.plan and keys
+                else ()
+            )
+            self.plan_changed.emit(contents.plan)
+            self.pick(now)
+        self.changed.emit(contents)
+
+
+def things_of(job: Job | None) -> tuple[Piece | Strip, ...]:
+    """All pieces and strips of a job in its order."""
+    articles = job.articles if job else ()
+    return tuple(thing for article in articles for thing in (*article.pieces, *article.strips))
+
+
+def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:
+    """What names a placement within a plan, wherever it lies."""
+    return (
+        placement.piece,
+        placement.strip,
+        placement.layer,
+        placement.copy,
+        placement.part,
+        bool(placement.strip),
+    )
+
+
+def _with_thing(article: Article, thing: Piece | Strip) -> Article:
+    if isinstance(thing, Piece):
+        return msgspec.structs.replace(article, pieces=(*article.pieces, thing))
+    return msgspec.structs.replace(article, strips=(*article.strips, thing))
+
+
+def folder_of(files: dict[str, str]) -> Path | None:
+    """The folder the open files lie in, if any is known."""
+    found = next((Path(file) for file in files.values() if file), None)
+    return found.parent if found else None

@@ -1,0 +1,171 @@
+"""The work kept safe while it is unsaved, and given back after the program was killed or the power failed.
+
+Every change is written to one file within three seconds, whole or not at all, by a thread of its own, so that
+the window never waits. The file goes when the program ends in order; one whose program is gone is offered at
+the next start. Not here: the user's own files (files).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from uuid import uuid4
+
+import msgspec
+from PySide6.QtCore import QLockFile, QObject, QTimer
+
+from nestplan.desk.document.document import Document
+from nestplan.errors import NestplanError
+from nestplan.model.hide import Hide
+from nestplan.model.job import Job
+from nestplan.model.plan import Plan
+from nestplan.model.values import decode_value, encode_value
+from nestplan.storage import write_atomically
+from nestplan.tasks.contents import Contents, HidePhoto
+
+__all__ = ["RecoveredWork", "Recovery"]
+
+#: ms from a change to its writing, and the least time between two writings.
+_WAIT_MS = 1500
+
+
+class _PhotoEntry(msgspec.Struct):
+    hide: str
+    file: str
+    matrix: tuple[float, ...]
+
+
+class _Bundle(msgspec.Struct, kw_only=True):
+    saved: float
+    files: dict[str, str] = {}
+    hides: tuple[Hide, ...] = ()
+    job: Job | None = None
+    plan: Plan | None = None
+    photos: tuple[_PhotoEntry, ...] = ()
+    planning: bool = False
+
+
+class RecoveredWork(msgspec.Struct):
+    """Work of a program that is gone: when it was last written, what is in it, and where."""
+
+    path: str
+    saved: float
+    contents: Contents
+    files: dict[str, str]
+    planning: bool
+
+    @property
+    def words(self) -> str:
+        """What is in it, in words."""
+        parts = [f"{len(self.contents.hides)} hide{'' if len(self.contents.hides) == 1 else 's'}"]
+        if self.contents.job is not None:
+            parts.append(f"the job {self.contents.job.name}")
+        if self.contents.plan is not None:
+            parts.append(f"a plan with {len(self.contents.plan.placements)} pieces laid")
+        when = time.strftime("%H:%M:%S on %d %B %Y", time.localtime(self.saved))
+        running = " A plan was being made." if self.planning else ""
+        return f"{', '.join(parts)}, as it stood at {when}.{running}"
+
+
+class Recovery(QObject):
+    """Writes the document's work to a file in `folder` soon after each change."""
+
+    def __init__(self, document: Document, folder: Path, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document = document
+        self._folder = folder
+        folder.mkdir(parents=True, exist_ok=True)
+        self.path = folder / f"{os.getpid()}-{uuid4().hex[:8]}.work"
+        self._lock = QLockFile(str(self.path) + ".lock")
+        self._lock.setStaleLockTime(0)
+        self._lock.lock()
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(_WAIT_MS)
+        self._timer.timeout.connect(self._write_soon)
+        self._thread: threading.Thread | None = None
+        self.fault: NestplanError | None = None
+        self.live: Callable[[], Plan | None] = lambda: None
+        self.planning = False
+        document.changed.connect(self.note)
+
+    def note(self, _work: object = None) -> None:
+        """Something changed: it is written within three seconds."""
+        if not self._timer.isActive():
+            self._timer.start()
+
+    def _write_soon(self) -> None:
+        if self._thread is not None and self._thread.is_alive():
+            self._timer.start()
+            return
+        contents, files = self._document.contents, dict(self._document.files)
+        if self.planning:
+            self._timer.start()  # a running plan gets better without a change of the work
+        if contents == Contents():
+            return
+        live = self.live() if self.planning else None
+        self._thread = threading.Thread(
+            target=self._write,
+            args=(contents, files, live, self.planning),
+            name="nestplan-recovery",
+            daemon=True,
+        )
+        self._thread.start()
+
+    def _write(self, contents: Contents, files: dict[str, str], live: Plan | None, planning: bool) -> None:
+        bundle = _Bundle(
+            saved=time.time(),
+            files=files,
+            hides=contents.hides,
+            job=contents.job,
+            plan=live or contents.plan,
+            photos=tuple(_PhotoEntry(name, photo.file, photo.matrix) for name, photo in contents.photos),
+            planning=planning,
+        )
+        try:
+            write_atomically(self.path, msgspec.json.encode(bundle, enc_hook=encode_value))
+            self.fault = None
+        except NestplanError as error:
+            self.fault = error
+
+    def found(self) -> tuple[RecoveredWork, ...]:
+        """Work left behind by programs that are gone, the newest first."""
+        left = []
+        for path in self._folder.glob("*.work"):
+            if path == self.path or not self._is_left(path):
+                continue
+            try:
+                bundle = msgspec.json.decode(path.read_bytes(), type=_Bundle, dec_hook=decode_value)
+            except (msgspec.DecodeError, NestplanError, OSError):
+                continue  # written by another version, or unreadable: it stays for a person to look at
+            photos = tuple((entry.hide, HidePhoto(entry.file, entry.matrix)) for entry in bundle.photos)
+            contents = Contents(bundle.hides, bundle.job, bundle.plan, photos)
+            left.append(RecoveredWork(str(path), bundle.saved, contents, bundle.files, bundle.planning))
+        return tuple(sorted(left, key=lambda found: -found.saved))
+
+    def _is_left(self, path: Path) -> bool:
+        lock = QLockFile(str(path) + ".lock")
+        lock.setStaleLockTime(0)
+        if not lock.tryLock(0):
+            return False
+        lock.unlock()
+        return True
+
+    def forget(self, found: RecoveredWork) -> None:
+        """Throw found work away."""
+        for name in (found.path, found.path + ".lock"):
+            with contextlib.suppress(OSError):
+                os.unlink(name)
+
+    def close(self) -> None:
+        """End in order: wait for the last writing and take the file away."""
+        self._timer.stop()
+        if self._thread is not None:
+            self._thread.join(5.0)
+        with contextlib.suppress(OSError):
+            os.unlink(self.path)
+        self._lock.unlock()

@@ -1,0 +1,1 @@
+"""What each step lets one do on the table."""

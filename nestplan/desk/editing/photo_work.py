@@ -1,0 +1,81 @@
+"""From a photograph to a hide on the table, with the straightened picture to lie under it, and what to tell."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nestplan.model.hide import Hide
+from nestplan.tasks.contents import HidePhoto
+from nestplan.tasks.tracing import (
+    ClickedSheet,
+    hide_of_photo,
+    keep_straight_picture,
+    suggested_flaws,
+    trace_photo,
+)
+
+if TYPE_CHECKING:
+    from nestplan.intake.photo.flaws import FlawSuggestion
+    from nestplan.intake.photo.outline import Outline
+
+__all__ = ["TakenHide", "take_hide"]
+
+_DRAG_TOLERANCE = 0.05
+"""How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
+
+
+@dataclass(frozen=True)
+class TakenHide:
+    """What a photograph gave: the hide, the picture under it, and what to tell."""
+
+    hide: Hide
+    photo: HidePhoto
+    words: str
+
+
+def take_hide(
+    file: str,
+    corners: Sequence[tuple[float, float]],
+    size: tuple[float, float],
+    *,
+    name: str,
+    leather: str,
+    flaws: bool,
+    folder: Path,
+    tell: Callable[[str], None],
+    cancelled: Callable[[], bool],
+) -> TakenHide:
+    """The hide in a photograph whose reference has its four corners (pixels of the file) at `corners`.
+
+    With `flaws`, places that look spoiled are marked for the user to judge. The straightened picture is kept in
+    `folder`.
+
+    Raises InputError if no hide is found, Cancelled if `cancelled` says so.
+    """
+    from nestplan.intake.photo.reading import read_photo
+
+    tell("reading the picture")
+    scale = ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE)
+    traced = trace_photo(read_photo(file), scale, on_step=tell, cancelled=cancelled)
+    suggested: Sequence[FlawSuggestion] = ()
+    if flaws:
+        tell("looking for flaws")
+        suggested = suggested_flaws(traced, cancelled=cancelled)
+    hide = hide_of_photo(traced, name=name, leather=leather, flaws=suggested, file=Path(file).name)
+    return TakenHide(hide, keep_straight_picture(traced, file, folder), _words(hide, traced.outline))
+
+
+def _words(hide: Hide, outline: Outline) -> str:
+    """How good the outline is, and what the user is to look at."""
+    error = hide.origin.scale_error if hide.origin is not None else None
+    words = f"Lengths are good to about {error or 0.0:.1%}; the outline to {outline.tolerance:.1f} mm."
+    if hide.flaws:
+        words += (
+            f" {len(hide.flaws)} places look spoiled: look at each on the leather, take away what is sound."
+        )
+    if outline.border_share > 0.02:
+        words += f" {outline.border_share:.0%} of the edge runs along the picture's border: there the hide goes on."
+    return words

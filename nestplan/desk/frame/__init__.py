@@ -1,0 +1,1 @@
+"""What stands round the table: rack, head, notices, the strip of steps."""

@@ -1,0 +1,115 @@
+"""The rack: every open hide as a small picture, with what is laid on it. A click puts one on the table."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt, QTimer
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import QFrame, QLabel, QListWidget, QListWidgetItem, QToolButton, QVBoxLayout
+
+from nestplan.desk.document.document import Document
+from nestplan.desk.settings import Settings
+from nestplan.desk.table.thumbs import thumbnail
+from nestplan.geometry.units import show_area
+from nestplan.model.hide import Hide
+
+__all__ = ["Rack"]
+
+_PICTURE = QSize(148, 84)
+
+
+class Rack(QFrame):
+    """The shelf on the left."""
+
+    def __init__(self, document: Document, settings: Settings) -> None:
+        super().__init__()
+        self.setObjectName("rack")
+        self._document, self._settings = document, settings
+        self.setFixedWidth(182)
+        self.title = QLabel("Rack")
+        self.title.setProperty("role", "section")
+        self.list = QListWidget()
+        self.list.setAccessibleName("Rack of hides")
+        self.list.setIconSize(_PICTURE)
+        self.list.setViewMode(QListWidget.ViewMode.IconMode)
+        self.list.setFlow(QListWidget.Flow.TopToBottom)
+        self.list.setMovement(QListWidget.Movement.Static)
+        self.list.setWrapping(False)
+        self.list.setWordWrap(True)
+        self.list.setSpacing(3)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list.setFrameShape(QFrame.Shape.NoFrame)
+        self.list.currentRowChanged.connect(self._row)
+        self.add = QToolButton()
+        self.add.setText("Add a hide")
+        self.add.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.add.setToolTip("Trace one, measure one, take a photograph or open a file")
+        self.add.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(8, 6, 8, 8)
+        column.setSpacing(6)
+        column.addWidget(self.title)
+        column.addWidget(self.list, 1)
+        column.addWidget(self.add)
+        # Many changes in a row (a drag along an edge) make one new set of pictures.
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(120)
+        self._timer.timeout.connect(self.refresh)
+        document.changed.connect(lambda _: self._timer.start())
+        document.hide_shown.connect(self._show_current)
+        document.opened.connect(self.refresh)
+        settings.unit_changed.connect(lambda _: self.refresh())
+
+    def refresh(self) -> None:
+        """Draw the pictures anew."""
+        contents = self._document.contents
+        self.list.blockSignals(True)
+        while self.list.count() > len(contents.hides):
+            self.list.takeItem(self.list.count() - 1)
+        while self.list.count() < len(contents.hides):
+            item = QListWidgetItem()
+            item.setSizeHint(QSize(_PICTURE.width() + 8, _PICTURE.height() + 40))
+            item.setTextAlignment(Qt.AlignmentFlag.AlignHCenter)
+            self.list.addItem(item)
+        for row, hide in enumerate(contents.hides):
+            item = self.list.item(row)
+            name = self.list.fontMetrics().elidedText(
+                hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 14
+            )
+            item.setText(f"{name}\n{self._words(hide)}")
+            item.setToolTip(f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}")
+            state = (hide, _laid_on(contents.plan, hide), self.palette().window().color().name())
+            if item.data(Qt.ItemDataRole.UserRole) != state:
+                item.setData(Qt.ItemDataRole.UserRole, state)
+                picture = thumbnail(hide, contents.plan, contents.job, _PICTURE)
+                made = QIcon(picture)
+                made.addPixmap(picture, QIcon.Mode.Selected)  # a picked hide keeps its colours
+                item.setIcon(made)
+        self.list.blockSignals(False)
+        self.title.setText(
+            f"Rack: {len(contents.hides)} hides" if len(contents.hides) != 1 else "Rack: 1 hide"
+        )
+        self._show_current(self._document.hide)
+
+    def _words(self, hide: Hide) -> str:
+        area = show_area(hide.gross_area, "ft2" if self._settings.unit == "in" else "dm2", decimals=1)
+        if hide.used:
+            return "used up"
+        laid = len(_laid_on(self._document.contents.plan, hide))
+        return f"{area}, {laid} laid" if laid else area
+
+    def _show_current(self, hide: Hide | None) -> None:
+        names = [other.name for other in self._document.contents.hides]
+        self.list.blockSignals(True)
+        if hide is not None and hide.name in names and self.list.count() == len(names):
+            self.list.setCurrentRow(names.index(hide.name))
+        self.list.blockSignals(False)
+
+    def _row(self, row: int) -> None:
+        hides = self._document.contents.hides
+        if 0 <= row < len(hides):
+            self._document.show_hide(hides[row].name)
+
+
+def _laid_on(plan: object, hide: Hide) -> tuple[object, ...]:
+    return tuple(p for p in plan.placements if p.hide == hide.name) if plan is not None else ()

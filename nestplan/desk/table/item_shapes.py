@@ -1,0 +1,169 @@
+"""What the table's items are put together from: areas, signs, written names, arrows. And the table's layers.
+
+Not here: which record is drawn how (items, piece_items).
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPainterPath, QStaticText, QTextOption, QTransform
+from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsSimpleTextItem
+
+from nestplan.desk.table import axis
+from nestplan.geometry.ring import centroid
+
+__all__ = ["HEIGHT", "LAYERS", "Area", "Name", "double_arrow", "name_font", "sign"]
+
+#: The layers a worker can show or hide, in the order they lie on each other.
+LAYERS: dict[str, str] = {
+    "photo": "Photograph",
+    "outline": "Outline",
+    "regions": "Regions",
+    "stretch": "Stretch and backbone",
+    "offcuts": "Offcuts",
+    "strips": "Strips",
+    "pieces": "Pieces",
+    "overcuts": "Overcut",
+    "flaws": "Flaws",
+    "names": "Names",
+}
+HEIGHT = {name: number * 10.0 for number, name in enumerate(LAYERS)}
+
+
+class Area(QGraphicsPathItem):
+    """An area with a pen and a fill; a pattern keeps its size on the screen at any zoom."""
+
+    layer = "outline"
+    patterned = False
+
+    def __init__(self, path: QPainterPath) -> None:
+        super().__init__(path)
+        self.setZValue(HEIGHT[self.layer])
+
+    def fill(self, brush: QBrush) -> None:
+        """Fill it with a colour or a pattern."""
+        self.patterned = brush.style() not in (Qt.BrushStyle.NoBrush, Qt.BrushStyle.SolidPattern)
+        self.setBrush(brush)
+
+    def rescale(self, scale: float) -> None:
+        """The table is now shown at `scale` pixels a mm."""
+        brush = self.brush()
+        brush.setTransform(QTransform.fromScale(1.0 / scale, 1.0 / scale))
+        self.setBrush(brush)
+
+
+def sign(
+    parent: QGraphicsItem,
+    words: str,
+    at: QPointF,
+    color: str,
+    *,
+    centred: bool = False,
+    bold: bool = False,
+    below: float = 0.0,
+) -> QGraphicsSimpleTextItem:
+    """Words of the same size on the screen at any zoom."""
+    text = QGraphicsSimpleTextItem(words, parent)
+    text.setFont(_font(13, bold))
+    text.setBrush(QBrush(QColor(color)))
+    text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
+    if centred:
+        text.setTransform(QTransform.fromTranslate(-text.boundingRect().width() / 2, below - 8))
+    text.setPos(at)
+    return text
+
+
+class Name:
+    """A name in the middle of a ring, the same size on the screen at any zoom, drawn by the table where it fits.
+
+    Level where the ring is wide enough for it, else standing, read from the right. Words with a line break
+    stand on two lines; where they do not fit, `short` may. No scene item: hundreds of those would cost more than
+    the table has time for.
+    """
+
+    def __init__(self, words: str, ring: np.ndarray, color: str, short: str = "") -> None:
+        middle = centroid(ring)
+        along, across = _chord(ring, middle, 0), _chord(ring, middle, 1)
+        slim = min(along, across) < 0.3 * max(along, across)
+        self.words = words.replace("\n", " ") if slim else words
+        self.color = color
+        at = axis.scene_point(middle)
+        self.x, self.y = at.x(), at.y()
+        self.standing = across > 1.6 * along
+        self.text = QStaticText(self.words.replace("\n", "\u2028"))
+        self.text.setTextFormat(Qt.TextFormat.PlainText)
+        self.text.setPerformanceHint(QStaticText.PerformanceHint.AggressiveCaching)
+        option = QTextOption(Qt.AlignmentFlag.AlignHCenter)
+        self.text.setTextOption(option)
+        self.text.prepare(QTransform(), name_font())
+        self.text.setTextWidth(self.text.size().width())
+        size = self.text.size()
+        self.width, self.height = size.width(), size.height()
+        width, height = (across, along) if self.standing else (along, across)
+        #: Pixels a mm from which on the name fits inside the ring.
+        self.least_scale = max((self.width + 6) / max(width, 1e-6), (self.height - 2) / max(height, 1e-6))
+        self.short = Name(short, ring, color) if short else None
+
+    def at_scale(self, scale: float) -> Name | None:
+        """The longest form of the name that fits at `scale` pixels a mm."""
+        if scale >= self.least_scale:
+            return self
+        return self.short.at_scale(scale) if self.short is not None else None
+
+    def draw(self, painter: QPainter, x: float, y: float) -> None:
+        """Draw it with its middle at a pixel; the painter holds pixels and the names' font."""
+        if not self.standing:
+            painter.drawStaticText(int(x - self.width / 2), int(y - self.height / 2), self.text)
+            return
+        painter.save()
+        painter.translate(x, y)
+        painter.rotate(-90)
+        painter.drawStaticText(QPointF(-self.width / 2, -self.height / 2), self.text)
+        painter.restore()
+
+
+def name_font() -> QFont:
+    """The font of names on the leather."""
+    return _font(12, False)
+
+
+def _chord(ring: np.ndarray, middle: tuple[float, float], along: int) -> float:
+    """Twice the lesser distance from the middle to the ring, to either side along x (0) or y (1), mm."""
+    edges = ring - np.asarray(middle)
+    side, level = edges[:, along], edges[:, 1 - along]
+    following = np.roll(level, -1)
+    crossing = np.nonzero((level <= 0) != (following <= 0))[0]
+    if len(crossing) < 2:
+        return 0.0
+    share = level[crossing] / (level[crossing] - following[crossing])
+    reach = side[crossing] + share * (np.roll(side, -1)[crossing] - side[crossing])
+    above, below = reach[reach > 0], reach[reach <= 0]
+    if not len(above) or not len(below):
+        return 0.0
+    return 2.0 * float(min(above.min(), -below.max()))
+
+
+@lru_cache(maxsize=8)
+def _font(size: int, bold: bool) -> QFont:
+    font = QFont()
+    font.setPixelSize(size)
+    font.setBold(bold)
+    return font
+
+
+def double_arrow(path: QPainterPath, at: tuple[float, float], angle: float, length: float) -> None:
+    half = length / 2
+    head = length * 0.16
+    direction = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle))))
+    side = np.array((-direction[1], direction[0]))
+    for sign in (1.0, -1.0):
+        tip = np.asarray(at) + sign * half * direction
+        path.moveTo(axis.scene_point(at))
+        path.lineTo(axis.scene_point(tip))
+        for turn in (1.0, -1.0):
+            path.moveTo(axis.scene_point(tip))
+            path.lineTo(axis.scene_point(tip - sign * head * direction + turn * head * 0.55 * side))
