@@ -160,7 +160,7 @@ class Comparison:
         return len(self.answers)
 
     def _repr_html_(self) -> str:
-        from nestplan.estimate.comparison_words import combination_words, money_words
+        from nestplan.estimate.comparison_report import combination_words, money_words
 
         head = ("", "hide", "sets", "placed", "area", "net yield", "largest offcut", "cost")
         rows = [
@@ -188,9 +188,9 @@ def compare(
     """
     from nestplan.estimate.combine import cheapest
     from nestplan.estimate.compare import compare as compare_hides
-    from nestplan.estimate.planner import Effort
+    from nestplan.estimate.planner import EnginePlanner
 
-    effort = Effort(passes=passes, seed=seed)
+    effort = EnginePlanner(passes=passes, seed=seed)
     answers = compare_hides(job, hides, planner=effort)
     combination = cheapest(job, hides, planner=effort) if together else None
     return Comparison(job, tuple(hides), answers, combination)
@@ -202,9 +202,9 @@ def count(job: Job, hides: Sequence[Hide], *, passes: int = 0, seed: int = 0) ->
     Raises InputError where there are no hides.
     """
     from nestplan.estimate.count import count as count_sets
-    from nestplan.estimate.planner import Effort
+    from nestplan.estimate.planner import EnginePlanner
 
-    return tuple(count_sets(job, hides, planner=Effort(passes=passes, seed=seed)))
+    return tuple(count_sets(job, hides, planner=EnginePlanner(passes=passes, seed=seed)))
 
 
 def draw(

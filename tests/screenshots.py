@@ -21,8 +21,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.app import make_application
-from nestplan.desk.look import apply_look
 from nestplan.desk.table.axis import box
+from nestplan.desk.theme import apply_theme
 from nestplan.desk.window import Window
 from nestplan.resources import demo_folder, resource
 
@@ -104,7 +104,7 @@ def views(window: Window, camera: Camera, seconds: float) -> None:
     camera.take(window, "plan")
     drag(window, camera)
     window.go_to("cut")
-    plan, hide = window.document.work.plan, window.document.hide
+    plan, hide = window.document.contents.plan, window.document.hide
     steps = window.plan.cutting_steps()[:6]
     from nestplan.desk.document.plan_edits import marked_cut
 
@@ -162,7 +162,7 @@ def trace(window: Window, camera: Camera) -> None:
 def drag(window: Window, camera: Camera) -> None:
     """A piece held over its neighbours."""
     hide = window.document.hide
-    here = [p for p in window.document.work.plan.placements if p.hide == hide.name and p.piece]
+    here = [p for p in window.document.contents.plan.placements if p.hide == hide.name and p.piece]
     piece = here[len(here) // 2]
     low, high = piece.finished_ring.min(axis=0), piece.finished_ring.max(axis=0)
     middle = (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
@@ -195,9 +195,9 @@ def main() -> None:
     for look in asked.looks:
         with tempfile.TemporaryDirectory() as home:
             QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, home)
-            apply_look(application, look)
+            apply_theme(application, look)
             window = Window(recovery=Path(home) / "recovery")
-            window.settings.look = look
+            window.settings.theme = look
             window.resize(1320, 840)
             window.show()
             rest(0.3)

@@ -144,7 +144,7 @@ def register(app: typer.Typer) -> None:
 
 def tell_drawing(drawing: Drawing) -> None:
     """What a drawing was read as, its repairs and what was left unread, on standard error."""
-    from nestplan.intake.drawings.strokes import unit_scale
+    from nestplan.intake.drawings.units import unit_scale
 
     typer.echo(
         f"{drawing.file}: one unit of it is {unit_scale(drawing.units):.6g} mm ({drawing.units}).", err=True

@@ -30,7 +30,7 @@ __all__ = [
 
 def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None, units: str) -> list[str]:
     """The ranking as a table, and the cheapest combination below it."""
-    from nestplan.estimate.comparison_words import combination_words, money_words
+    from nestplan.estimate.comparison_report import combination_words, money_words
 
     rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "cost", "a set"]]
     for place, each in enumerate(answers, start=1):
@@ -70,7 +70,7 @@ def write_comparison(
     by: str,
 ) -> None:
     """compare.csv, compare.json, compare.pdf and compare.png (one for each page) in the folder."""
-    from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
+    from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
     from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
     from nestplan.storage import write_atomically
 
@@ -118,7 +118,7 @@ def counts_json(counts: Sequence[Count]) -> str:
 
 def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
     """What suffices how often, what it costs, and everything it rests on."""
-    from nestplan.estimate.comparison_words import money_words
+    from nestplan.estimate.comparison_report import money_words
 
     wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
     lines = [f"{estimate.job}: {wanted}, from {estimate.kind.kind}"]

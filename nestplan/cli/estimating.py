@@ -17,7 +17,7 @@ import typer
 from nestplan.cli import fitting
 
 if TYPE_CHECKING:
-    from nestplan.estimate.planner import Effort
+    from nestplan.estimate.planner import EnginePlanner
     from nestplan.model import Hide, Job
 
 __all__ = ["register"]
@@ -67,7 +67,7 @@ def compare(
     from nestplan.estimate.combine import cheapest as cheapest_hides
     from nestplan.estimate.compare import RANKINGS
     from nestplan.estimate.compare import compare as compare_hides
-    from nestplan.estimate.comparison_words import comparison_csv, comparison_json
+    from nestplan.estimate.comparison_report import comparison_csv, comparison_json
     from nestplan.estimate.workers import open_workers
     from nestplan.model.files import read_job
 
@@ -120,7 +120,7 @@ def count(
     from nestplan.cli import estimate_tables as tables
     from nestplan.errors import InputError
     from nestplan.estimate.count import count as count_sets
-    from nestplan.estimate.narrowing import read_ratio
+    from nestplan.estimate.job_variants import read_ratio
     from nestplan.estimate.workers import open_workers
     from nestplan.model.files import read_job
 
@@ -234,10 +234,10 @@ def _hides(paths: Sequence[Path]) -> tuple[Hide, ...]:
     return read_hides(hide_files(paths))
 
 
-def _effort(passes: int, seconds: float | None, seed: int) -> Effort:
-    from nestplan.estimate.planner import Effort
+def _effort(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
+    from nestplan.estimate.planner import EnginePlanner
 
-    return Effort(passes=passes, seconds=seconds, seed=seed)
+    return EnginePlanner(passes=passes, seconds=seconds, seed=seed)
 
 
 def _useful(workers: int | None, tasks: int) -> int:
@@ -249,7 +249,7 @@ def _useful(workers: int | None, tasks: int) -> int:
 
 def _strap_job(text: str, joins: int, any_way: bool) -> Job:
     from nestplan.errors import InputError
-    from nestplan.estimate.narrowing import strap_job
+    from nestplan.estimate.job_variants import strap_job
     from nestplan.geometry.units import read_length
 
     parts = [part.strip() for part in text.replace("×", "x").split("x")]

@@ -161,7 +161,13 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
     ) -> None:
         """Lace for one laced join, by the path it takes."""
         from nestplan.cli.wording import counted
-        from nestplan.estimate.lacing import LacedJoin, hole_columns, in_pieces, join_length, spacing_warnings
+        from nestplan.estimate.lacing import (
+            LacedJoin,
+            hole_columns,
+            join_length,
+            spacing_warnings,
+            split_lace,
+        )
 
         join = LacedJoin(
             pairs,
@@ -176,7 +182,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         typer.echo(
             f"lace for one join: {_show(length, units)}, tails included, opened to {_show(join.widest_gap, units)}"
         )
-        pieces = in_pieces(length)
+        pieces = split_lace(length)
         if pieces.splices:
             typer.echo(
                 f"worked in {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}: "
@@ -196,10 +202,10 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
     ) -> None:
         """Lace for a laced edge, and in how many pieces."""
         from nestplan.cli.wording import counted
-        from nestplan.estimate.lacing import edge_lacing_length, in_pieces
+        from nestplan.estimate.lacing import edge_lacing_length, split_lace
 
         length = edge_lacing_length(length_of(distance), stitch)
-        pieces = in_pieces(length)
+        pieces = split_lace(length)
         typer.echo(
             f"lace {_show(length, units)}: {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}, "
             f"{counted(pieces.splices, 'splice')}, {_show(pieces.total, units)} to cut"
@@ -224,7 +230,7 @@ def _add_grading(fit: typer.Typer) -> None:
 
         from nestplan.cli.arguments import refuse_existing
         from nestplan.errors import InputError
-        from nestplan.estimate.grading import Stretch, grade_piece
+        from nestplan.estimate.grading import SizeChange, grade_piece
         from nestplan.model.files import read_job, write_job
 
         if axis not in ("x", "y"):
@@ -238,7 +244,7 @@ def _add_grading(fit: typer.Typer) -> None:
                 file=str(job),
                 mend="Take one of: " + ", ".join(f"'{name}'" for name in names) + ".",
             )
-        stretch = Stretch(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
+        stretch = SizeChange(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
         articles = tuple(
             msgspec.structs.replace(
                 article,

@@ -16,8 +16,8 @@ import typer
 
 if TYPE_CHECKING:
     from nestplan.model import Hide, Plan
-    from nestplan.model.finished import FinishedJob
-    from nestplan.model.stock import RackHide
+    from nestplan.model.job_log import FinishedJob
+    from nestplan.model.rack import RackHide
 
 __all__ = ["register"]
 
@@ -41,8 +41,8 @@ def register(app: typer.Typer) -> None:
         from nestplan.cli.arguments import length_unit
         from nestplan.errors import InputError
         from nestplan.geometry.units import read_area, read_thickness_range
-        from nestplan.model.finished import LOG_NAME, read_log
-        from nestplan.model.stock import pick, read_rack
+        from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
+        from nestplan.model.rack import matching_hides, read_rack
 
         length_unit(units)
         if jobs and not folder.is_dir():
@@ -50,11 +50,11 @@ def register(app: typer.Typer) -> None:
                 "There is no such folder.", file=str(folder), mend="Give the folder of the hide files."
             )
         if jobs:
-            _tell_jobs(read_log(folder / LOG_NAME), units, as_json)
+            _tell_jobs(read_job_log(folder / JOB_LOG_NAME), units, as_json)
             return
         found = read_rack(folder)
         chosen = list(
-            pick(
+            matching_hides(
                 found.hides,
                 leather=leather or (),
                 thickness=read_thickness_range(thickness) if thickness else None,
@@ -93,8 +93,8 @@ def register(app: typer.Typer) -> None:
         """Book a plan as cut: its hides are used up, useful offcuts go back to the rack, the job to the
         log."""
         from nestplan.geometry.units import read_area
+        from nestplan.model.cut_journal import rack_lock
         from nestplan.model.files import content_hash, read_plan
-        from nestplan.model.stock_journal import rack_lock
 
         the_plan = read_plan(plan)
         cut_id = content_hash(the_plan)
@@ -190,7 +190,7 @@ def _as_row(entry: RackHide, folder: Path) -> dict[str, object]:
 def _tell_jobs(finished: Sequence[FinishedJob], units: str, as_json: bool) -> None:
     from nestplan.cli.wording import counted
     from nestplan.geometry.units import show_area
-    from nestplan.model.finished import workshop_yields
+    from nestplan.model.job_log import workshop_yields
 
     sums = workshop_yields(finished)
     if as_json:
@@ -243,7 +243,7 @@ def _first_folder(the_plan: Plan, paths: dict[str, Path]) -> Path:
 
 
 def _undo(folder: Path, cut_id: str) -> None:
-    from nestplan.model.stock_journal import undo_cut
+    from nestplan.model.cut_journal import undo_cut
 
     undone = undo_cut(folder, cut_id)
     for change in undone.changes:
@@ -267,12 +267,12 @@ def _book(
     from nestplan.cli.wording import counted
     from nestplan.errors import InputError
     from nestplan.geometry.units import show_area
-    from nestplan.model.cutting_up import cut_up
+    from nestplan.model.cut_journal import commit_cut
+    from nestplan.model.cut_outcome import outcome_of_cut
     from nestplan.model.files import read_hide
-    from nestplan.model.finished import LOG_NAME
-    from nestplan.model.stock import read_rack
-    from nestplan.model.stock_journal import change_rack
-    from nestplan.yields.left_over import left_over
+    from nestplan.model.job_log import JOB_LOG_NAME
+    from nestplan.model.rack import read_rack
+    from nestplan.yields.remaining_leather import remaining_leather
 
     if not the_plan.placements:
         raise InputError(
@@ -288,9 +288,9 @@ def _book(
             )
     _, the_job, hides = open_plan(plan, job=job, hides=list(paths.values()))
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
-    left = left_over(the_plan, the_job, hides, least_area=least)
+    left = remaining_leather(the_plan, the_job, hides, least_area=least)
     names = {entry.hide.name for entry in read_rack(folder).hides} | set(paths)
-    done = cut_up(
+    done = outcome_of_cut(
         the_plan,
         {name: (path, hide) for hide in hides for name, path in paths.items() if name == hide.name},
         left.offcuts,
@@ -298,12 +298,12 @@ def _book(
         job=the_job.name,
         plan_hash=cut_id,
         date=date,
-        log=folder / LOG_NAME,
+        log=folder / JOB_LOG_NAME,
         taken=names,
         really_used=_really_used(really_used),
         note=note,
     )
-    change_rack(folder, cut_id=cut_id, date=date, plan=the_plan.name, files=done.files)
+    commit_cut(folder, cut_id=cut_id, date=date, plan=the_plan.name, files=done.files)
     square: Literal["dm2", "ft2"] = "ft2" if the_job.units == "in" else "dm2"
     for hide in done.used:
         typer.echo(f"{hide.name}: used")

@@ -139,11 +139,11 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Print four marks to lay round a hide before it is photographed; give `trace` the option --marks then."""
         from nestplan.cli.arguments import refuse_existing
-        from nestplan.intake.photo.marks import MARKS_WANTED, mark_rings
+        from nestplan.intake.photo.markers import MARKERS_WANTED, marker_rings
         from nestplan.sheets.photo_sheet import write_photo_marks
 
         refuse_existing(out, replace, endings=(".pdf",))
-        write_photo_marks(out, mark_rings(), count=MARKS_WANTED, paper=paper)
+        write_photo_marks(out, marker_rings(), count=MARKERS_WANTED, paper=paper)
         typer.echo(
             f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide."
         )
@@ -207,8 +207,8 @@ def _read(
     ]
     outline = find_outline(
         straight,
-        hide_dabs=[(x, y) for x, y in dabs[0]],
-        floor_dabs=[(x, y) for x, y in dabs[1]],
+        hide_seeds=[(x, y) for x, y in dabs[0]],
+        floor_seeds=[(x, y) for x, y in dabs[1]],
         tolerance=None if tolerance is None else read_length(tolerance),
     )
     return photo, straight, outline
@@ -225,18 +225,18 @@ def _straightened(
 ) -> RectifiedPhoto:
     from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
-    from nestplan.intake.photo.rectify import corners_from_marks, rectify
-    from nestplan.intake.photo.reference import bowing_of, find_reference, seat_clicked
+    from nestplan.intake.photo.rectify import corners_from_two_points, rectify
+    from nestplan.intake.photo.reference import corners_from_clicks, estimate_distortion, find_reference
 
     if marks:
-        from nestplan.intake.photo.marks import rectify_by_marks
+        from nestplan.intake.photo.markers import rectify_by_markers
 
-        return rectify_by_marks(photo)
+        return rectify_by_markers(photo)
     if two_points is not None:
         if apart is None:
             raise InputError("Two points need their distance.", mend="Add --apart, such as --apart '1.5 m'.")
         start, end = (_shrunk(point, photo) for point in _points(two_points, 2))
-        return rectify(photo, corners_from_marks(start, end, read_length(apart), photo), upright=True)
+        return rectify(photo, corners_from_two_points(start, end, read_length(apart), photo), upright=True)
     if reference is None:
         raise InputError(
             "The photo's scale is not known.",
@@ -248,8 +248,8 @@ def _straightened(
     if corners is None:
         seated = find_reference(photo, size)
     else:
-        seated = seat_clicked(photo, [_shrunk(point, photo) for point in _points(corners, 4)], size)
-    return rectify(photo, seated, lens=bowing_of(photo, seated) if lens else None)
+        seated = corners_from_clicks(photo, [_shrunk(point, photo) for point in _points(corners, 4)], size)
+    return rectify(photo, seated, lens=estimate_distortion(photo, seated) if lens else None)
 
 
 def _from_photo(
@@ -262,24 +262,24 @@ def _from_photo(
     picture: Path | None,
 ) -> Hide:
     from nestplan.intake.photo.flaws import suggest_flaws
-    from nestplan.intake.photo.hide import hide_from_photo
     from nestplan.intake.photo.preview import write_trace_picture
+    from nestplan.intake.photo.to_model import hide_from_photo
 
     found = suggest_flaws(straight, outline)
     taken = _chosen(flaws, found)
     shift = outline.exterior.min(axis=0)
     for number, flaw in enumerate(found, start=1):
         x, y = flaw.ring.mean(axis=0) - shift
-        kept = "taken" if flaw in taken or flaw.look == "hole" else "not taken"
+        kept = "taken" if flaw in taken or flaw.appearance == "hole" else "not taken"
         typer.echo(
-            f"Suggestion {number}: {flaw.look}, {flaw.size:.0f} mm, at ({x:.0f}, {y:.0f}) mm, "
+            f"Suggestion {number}: {flaw.appearance}, {flaw.size:.0f} mm, at ({x:.0f}, {y:.0f}) mm, "
             f"strength {flaw.strength:.2f}: {kept}"
         )
-    if found and not taken and any(flaw.look != "hole" for flaw in found):
+    if found and not taken and any(flaw.appearance != "hole" for flaw in found):
         typer.echo("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
-    if outline.at_border > 0.02:
+    if outline.border_share > 0.02:
         typer.echo(
-            f"{outline.at_border:.0%} of the outline runs along the picture's border: there the hide goes on.",
+            f"{outline.border_share:.0%} of the outline runs along the picture's border: there the hide goes on.",
             err=True,
         )
     if picture is not None:
@@ -340,9 +340,9 @@ def _size_of(text: str) -> tuple[float, float]:
     """Width and height in mm of a reference: a paper's name, or two lengths with an x between them."""
     from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
-    from nestplan.intake.photo.reference import SHEETS
+    from nestplan.intake.photo.reference import PAPER_SIZES
 
-    for name, size in SHEETS.items():
+    for name, size in PAPER_SIZES.items():
         if text.strip().lower() == name.lower():
             return size
     parts = re.split(r"\s*[x×*]\s*", text.strip().lower())
@@ -353,7 +353,7 @@ def _size_of(text: str) -> tuple[float, float]:
         return read_length(_number(parts[0])), read_length(_number(parts[1]))
     raise InputError(
         f"The reference '{text}' is not known.",
-        mend=f"Say one of {', '.join(SHEETS)}, or its sides such as '600 x 400 mm' or '24 x 16 in'.",
+        mend=f"Say one of {', '.join(PAPER_SIZES)}, or its sides such as '600 x 400 mm' or '24 x 16 in'.",
         place="--reference",
     )
 
@@ -379,7 +379,7 @@ def _points(text: str, count: int) -> list[tuple[float, float]]:
 
 
 def _shrunk(point: tuple[float, float], photo: Photo) -> tuple[float, float]:
-    return point[0] / photo.shrink, point[1] / photo.shrink
+    return point[0] / photo.reduction, point[1] / photo.reduction
 
 
 def _scaled(texts: list[str] | tuple[str, ...], photo: Photo) -> list[str]:

@@ -11,8 +11,8 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from nestplan import __version__
-from nestplan.desk.look import apply_look, icon
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import apply_theme, icon
 from nestplan.desk.window import Window
 
 __all__ = ["make_application", "run"]
@@ -31,7 +31,7 @@ def run(files: Sequence[Path]) -> int:
     """Open the window on `files` and stay until it is closed; gives the exit code."""
     application = make_application()
     settings = Settings()
-    apply_look(application, settings.look)
+    apply_theme(application, settings.theme)
     application.setWindowIcon(icon("nestplan"))
     window = Window()
     window.show()

@@ -16,11 +16,12 @@ import shapely
 from numpy.typing import NDArray
 
 from nestplan.desk.document.plan_edits import cut_piece_of
+from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Pose, Turns
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.model.rules import AllowedPlacement, Containment, PlacementRules
+from nestplan.model.rules import AllowedPlacement, PlacementRules
 
 __all__ = ["Hand", "Verdict", "angle_at", "hand_for"]
 
@@ -63,7 +64,7 @@ class Hand:
     def allowed(self) -> tuple[AllowedPlacement, ...]:
         """Where and which way round the piece may lie; a strip lies in its area at its axis."""
         if self.piece is not None:
-            return self.grounds.of(self.piece)
+            return self.grounds.for_piece(self.piece)
         strip = self.job.strip(self.moving.strip)
         axis = self.grounds.strip_axis(strip)
         turns = (
@@ -156,7 +157,7 @@ class Hand:
     def _demands_hold(self, ground: AllowedPlacement, pose: Pose) -> bool:
         # A ground's ring is in the hand's own frame, already turned over: only turn and move are left.
         lay = Pose(pose.x, pose.y, pose.angle)
-        return all(_inside(demand.area, lay.apply(demand.ring)) for demand in ground.demands)
+        return all(_inside(constraint.area, lay.apply(constraint.ring)) for constraint in ground.constraints)
 
     def nearest_free(self, pose: Pose, reach: float = 400.0, step: float = 4.0) -> Pose | None:
         """The free pose at the same turn that is nearest to `pose`, to about half a millimetre; None if there

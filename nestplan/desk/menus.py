@@ -11,9 +11,9 @@ from PySide6.QtWidgets import QMenu, QMessageBox
 
 from nestplan import __version__
 from nestplan.desk.frame.step_strip import STEPS
-from nestplan.desk.look import icon
 from nestplan.desk.output.exporting import EXPORTS, PRINTS
 from nestplan.desk.table.item_shapes import LAYERS
+from nestplan.desk.theme import icon
 
 if TYPE_CHECKING:
     from nestplan.desk.dialogs.projector import ProjectorDialog
@@ -55,7 +55,7 @@ class Menus:
         self.actions[words.replace("&", "")] = made
         return made
 
-    def redress(self) -> None:
+    def apply_theme(self) -> None:
         """Draw the icons anew after a change of look."""
         for action, sign in self._signs.items():
             action.setIcon(icon(sign))
@@ -130,7 +130,7 @@ class Menus:
         return menu
 
     def _hide(self) -> None:
-        window, work = self._window, self._window.hides
+        window, editor = self._window, self._window.hides
         menu = window.menuBar().addMenu("&Hide")
 
         def on_hide(action: Callable[[], object]) -> Callable[[], None]:
@@ -145,14 +145,16 @@ class Menus:
         self._add(menu, "From &measures …", window.files.ask_measures, "", "measures")
         self._add(menu, "From a &drawing file …", window.files.ask_hide_drawing)
         menu.addSeparator()
-        self._add(menu, "&Change points", on_hide(work.edit_points), "Ctrl+E", "points")
-        self._add(menu, "Trace the &outline again", on_hide(work.trace_outline))
-        self._add(menu, "Round &flaw", on_hide(lambda: work.draw_flaw("disc")), "Ctrl+D", "disc")
-        self._add(menu, "&Line flaw", on_hide(lambda: work.draw_flaw("line")), "Ctrl+L", "line")
-        self._add(menu, "Flaw &with an outline", on_hide(lambda: work.draw_flaw("outline")), "Ctrl+F", "area")
-        self._add(menu, "&Region", on_hide(work.draw_region), "Ctrl+R", "region")
-        self._add(menu, "&Backbone", on_hide(work.draw_backbone), "Ctrl+B", "backbone")
-        self._add(menu, "&Stretch", on_hide(work.draw_stretch), "", "stretch")
+        self._add(menu, "&Change points", on_hide(editor.edit_points), "Ctrl+E", "points")
+        self._add(menu, "Trace the &outline again", on_hide(editor.trace_outline))
+        self._add(menu, "Round &flaw", on_hide(lambda: editor.draw_flaw("disc")), "Ctrl+D", "disc")
+        self._add(menu, "&Line flaw", on_hide(lambda: editor.draw_flaw("line")), "Ctrl+L", "line")
+        self._add(
+            menu, "Flaw &with an outline", on_hide(lambda: editor.draw_flaw("outline")), "Ctrl+F", "area"
+        )
+        self._add(menu, "&Region", on_hide(editor.draw_region), "Ctrl+R", "region")
+        self._add(menu, "&Backbone", on_hide(editor.draw_backbone), "Ctrl+B", "backbone")
+        self._add(menu, "&Stretch", on_hide(editor.draw_stretch), "", "stretch")
 
     def _piece(self) -> None:
         window = self._window
@@ -239,7 +241,7 @@ class Menus:
         self._choice(units, {"mm": "Millimetres, dm²", "in": "Inches, ft²"}, settings.unit, "unit")
         look = menu.addMenu("&Look")
         looks = {"system": "As the desktop", "light": "Light", "dark": "Dark"}
-        self._choice(look, looks, settings.look, "look")
+        self._choice(look, looks, settings.theme, "theme")
 
     def _choice(self, menu: QMenu, words: dict[str, str], chosen: str, name: str) -> None:
         group = QActionGroup(menu)
@@ -253,7 +255,7 @@ class Menus:
 
     def _next_hide(self, step: int) -> None:
         document = self._window.document
-        names = [hide.name for hide in document.work.hides]
+        names = [hide.name for hide in document.contents.hides]
         if document.hide is not None and names:
             document.show_hide(names[(names.index(document.hide.name) + step) % len(names)])
 

@@ -19,10 +19,10 @@ _MOST_RECENT = 10
 
 
 class Settings(QObject):
-    """The remembered settings; `unit_changed` and `look_changed` tell when those are."""
+    """The remembered settings; `unit_changed` and `theme_changed` tell when those are."""
 
     unit_changed = Signal(str)
-    look_changed = Signal(str)
+    theme_changed = Signal(str)
     recent_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -41,15 +41,15 @@ class Settings(QObject):
             self.unit_changed.emit(unit)
 
     @property
-    def look(self) -> str:
+    def theme(self) -> str:
         """`system`, `light` or `dark`."""
         return str(self._kept.value("look", "system"))
 
-    @look.setter
-    def look(self, look: str) -> None:
-        if look != self.look:
-            self._kept.setValue("look", look)
-            self.look_changed.emit(look)
+    @theme.setter
+    def theme(self, theme: str) -> None:
+        if theme != self.theme:
+            self._kept.setValue("look", theme)
+            self.theme_changed.emit(theme)
 
     @property
     def slide(self) -> bool:

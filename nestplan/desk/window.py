@@ -24,17 +24,16 @@ from nestplan.desk.actions.files import FileActions
 from nestplan.desk.actions.papers import PaperActions
 from nestplan.desk.background.checking import Checker
 from nestplan.desk.document.document import Document
-from nestplan.desk.document.recovery import Found, Recovery
-from nestplan.desk.editing.hide_work import HideWork
-from nestplan.desk.editing.piece_work import PieceWork
-from nestplan.desk.editing.plan_work import PlanWork
-from nestplan.desk.editing.step_work import StepWork
+from nestplan.desk.document.recovery import RecoveredWork, Recovery
+from nestplan.desk.editing.hide_editor import HideEditor
+from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.editing.plan_editor import PlanEditor
+from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.frame.empty import empty_pieces, empty_table
 from nestplan.desk.frame.head import Head
 from nestplan.desk.frame.notice import Notice
 from nestplan.desk.frame.rack import Rack
 from nestplan.desk.frame.step_strip import Steps
-from nestplan.desk.look import apply_look, icon
 from nestplan.desk.menus import Menus
 from nestplan.desk.panels.choose import Board, ChoosePanel
 from nestplan.desk.panels.cutting import CuttingPanel
@@ -47,6 +46,7 @@ from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.item_shapes import LAYERS
 from nestplan.desk.table.rulers import TableWithRulers
 from nestplan.desk.table.tracing import StrokeTool, Tool, TraceTool
+from nestplan.desk.theme import apply_theme, icon
 from nestplan.errors import NestplanError
 
 __all__ = ["Window"]
@@ -63,10 +63,10 @@ class Window(QMainWindow):
         self.checker = Checker(self.document, self)
         self.recovery = Recovery(self.document, recovery or recovery_folder(), self)
         self.table = Table()
-        self.hides = HideWork(self.document, self.table)
-        self.pieces = PieceWork(self.document, self.table)
-        self.plan = PlanWork(self.document, self.table, self.checker, self.settings)
-        self.works: dict[str, StepWork] = {
+        self.hides = HideEditor(self.document, self.table)
+        self.pieces = PieceEditor(self.document, self.table)
+        self.plan = PlanEditor(self.document, self.table, self.checker, self.settings)
+        self.works: dict[str, StepEditor] = {
             "hides": self.hides,
             "pieces": self.pieces,
             "choose": self.plan,
@@ -140,11 +140,11 @@ class Window(QMainWindow):
         self.setCentralWidget(whole)
 
     def _connect(self) -> None:
-        for work in (self.hides, self.pieces, self.plan):
-            work.complained.connect(self.complain)
-            work.said.connect(self.notice.tell)
-        self.choose_panel.failed.connect(self.complain)
-        self.checker.broke.connect(self.complain)
+        for editor in (self.hides, self.pieces, self.plan):
+            editor.error_reported.connect(self.report_error)
+            editor.notified.connect(self.notice.tell)
+        self.choose_panel.failed.connect(self.report_error)
+        self.checker.broke.connect(self.report_error)
         self.steps.chosen.connect(self.go_to)
         self.table.tool_changed.connect(self._show_hint)
         self.table.pointed.connect(self._show_place)
@@ -158,7 +158,7 @@ class Window(QMainWindow):
         self.cut_panel.again.clicked.connect(self._plan_again)
         self.piece_panel.import_action.triggered.connect(self.files.ask_pieces)
         self.settings.unit_changed.connect(self.ruled.set_unit)
-        self.settings.look_changed.connect(self.change_look)
+        self.settings.theme_changed.connect(self.change_theme)
 
     def go_to(self, step: str) -> None:
         """Make another step the one at hand."""
@@ -183,31 +183,31 @@ class Window(QMainWindow):
 
     def refresh(self) -> None:
         """Show the page and the words that go with the work as it is now."""
-        work = self.document.work
+        contents = self.document.contents
         tracing = isinstance(self.table.tool, TraceTool)
         page: QWidget = self.ruled
         if self.step == "choose":
             page = self.board
-        elif self.step != "pieces" and not work.hides and not tracing:
+        elif self.step != "pieces" and not contents.hides and not tracing:
             page = self.empty
-        elif self.step == "pieces" and work.job is None and not tracing:
+        elif self.step == "pieces" and contents.job is None and not tracing:
             page = self.empty_pieces
         self.centre.setCurrentWidget(page)
         self.head.setVisible(page is self.ruled)
         self.head.hint.setVisible(page is self.ruled and bool(self.head.hint.text()))
         checked = self.checker.latest
-        figures = checked.figures if checked is not None and checked.plan is work.plan else None
-        figures = figures or (work.plan.figures if work.plan else None)
-        self.steps.tell("hides", count(len(work.hides), "hide") if work.hides else "lay one out")
-        self.steps.tell("pieces", job_words(work.job))
+        figures = checked.figures if checked is not None and checked.plan is contents.plan else None
+        figures = figures or (contents.plan.figures if contents.plan else None)
+        self.steps.tell("hides", count(len(contents.hides), "hide") if contents.hides else "lay one out")
+        self.steps.tell("pieces", job_words(contents.job))
         self.steps.tell("choose", "which hide gives what")
-        self.steps.tell("plan", plan_words(work.plan, work.job, figures))
-        self.steps.tell("cut", cut_words(work.plan))
+        self.steps.tell("plan", plan_words(contents.plan, contents.job, figures))
+        self.steps.tell("cut", cut_words(contents.plan))
         self.retitle()
 
     def retitle(self) -> None:
         """Name the work in the window's title."""
-        job = self.document.work.job
+        job = self.document.contents.job
         hide = self.document.hide
         name = job.name if job else hide.name if hide else "empty table"
         self.setWindowTitle(f"{name}[*] - nestplan")
@@ -218,7 +218,7 @@ class Window(QMainWindow):
         self.go_to("hides")
         self.hides.trace_new()
         self.refresh()
-        if not self.document.work.hides:
+        if not self.document.contents.hides:
             self.table.fit()
 
     def draw_piece(self) -> None:
@@ -242,7 +242,7 @@ class Window(QMainWindow):
         length = self.settings.length
         return f"{length((dx * dx + dy * dy) ** 0.5)}  ({length(abs(dx))} across, {length(abs(dy))} up)"
 
-    def complain(self, error: object) -> None:
+    def report_error(self, error: object) -> None:
         """Put an error into words above the table: what, where, and what to do about it."""
         if isinstance(error, NestplanError):
             where = ", ".join(
@@ -258,17 +258,17 @@ class Window(QMainWindow):
             alarm=True,
         )
 
-    def change_look(self, wish: str) -> None:
+    def change_theme(self, wish: str) -> None:
         """Dress the window for another light."""
         application = QApplication.instance()
-        apply_look(application, wish)
+        apply_theme(application, wish)
         self.table.rebuild()
         self.rack.refresh()
         for made in self.findChildren(QWidget):
             sign = made.property("sign")
             if sign and hasattr(made, "setIcon"):
                 made.setIcon(icon(sign))
-        self.menus.redress()
+        self.menus.apply_theme()
         if self.step == "choose":
             self.choose_panel.refresh()
 
@@ -321,13 +321,13 @@ class Window(QMainWindow):
             },
         )
 
-    def _take_found(self, found: Found) -> None:
-        self.document.open(found.work, found.files)
+    def _take_found(self, found: RecoveredWork) -> None:
+        self.document.open(found.contents, found.files)
         self.document.stack.resetClean()
-        self.files.saved = type(found.work)()
+        self.files.saved = type(found.contents)()
         self.recovery.note()
         self.recovery.forget(found)
-        self.go_to("plan" if found.planning or found.work.plan else "hides")
+        self.go_to("plan" if found.planning or found.contents.plan else "hides")
         if found.planning:
             self.notice.tell("A plan was being made when nestplan ended. Start it again when you like.")
 

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 from nestplan.errors import InputError, RuleError
 from nestplan.estimate.combine import too_small
-from nestplan.estimate.narrowing import apportion, job_for_kind, with_sets
-from nestplan.estimate.planner import Effort, Planner, whole_sets
+from nestplan.estimate.job_variants import apportion, job_for_kind, with_sets
+from nestplan.estimate.planner import EnginePlanner, Planner, total_whole_sets
 from nestplan.estimate.simulate import HideKind, simulate_hide
-from nestplan.estimate.workers import Cancelling, Here, Workers
+from nestplan.estimate.workers import Cancelling, SerialWorkers, Workers
 from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
@@ -124,7 +124,7 @@ def buy(
     draws: int = 100,
     seed: int = 0,
     curve_draws: int = 10,
-    planner: Planner = Effort(),
+    planner: Planner = EnginePlanner(),
     workers: Workers | None = None,
     on_done: Callable[[int, Purchase], None] | None = None,
     cancelled: Cancelling | None = None,
@@ -146,7 +146,7 @@ def buy(
     if sets is not None:
         part = with_sets(part, apportion(sets, {article.name: article.sets for article in part.articles}))
     tasks = [(part, kind, seed, number, number < curve_draws, planner) for number in range(draws)]
-    purchases = (workers or Here()).map(purchase, tasks, on_done=on_done, cancelled=cancelled)
+    purchases = (workers or SerialWorkers()).map(purchase, tasks, on_done=on_done, cancelled=cancelled)
     if all(each.enough is None for each in purchases):
         raise RuleError(
             f"No purchase of up to {MOST_HIDES} hides held the whole job.",
@@ -184,7 +184,7 @@ def purchase(task: tuple[Job, HideKind, int, int, bool, Planner]) -> Purchase:
             if not whole_curve and too_small(job, hides[:size]):
                 return False
             plan = planner.plan(job, hides[:size], "complete")
-            seen[size] = (whole_sets(plan), not plan.unplaced)
+            seen[size] = (total_whole_sets(plan), not plan.unplaced)
         return seen[size][1]
 
     size = 1 if whole_curve else max(1, min(math.ceil(_net_area(job) / (0.7 * kind.area)), MOST_HIDES))

@@ -12,8 +12,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nestplan.errors import InputError, RuleError
-from nestplan.estimate.planner import Effort, Planner
-from nestplan.estimate.workers import Cancelling, Here, OnDone, Workers
+from nestplan.estimate.planner import EnginePlanner, Planner
+from nestplan.estimate.workers import Cancelling, OnDone, SerialWorkers, Workers
 from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
@@ -46,7 +46,7 @@ def cheapest(
     job: Job,
     hides: Sequence[Hide],
     *,
-    planner: Planner = Effort(),
+    planner: Planner = EnginePlanner(),
     most_tries: int = 60,
     workers: Workers | None = None,
     on_done: OnDone | None = None,
@@ -64,7 +64,7 @@ def cheapest(
         raise InputError(
             "There are no hides on the rack.", mend="Name one or more hide files.", place="hides"
         )
-    crew = workers or Here()
+    crew = workers or SerialWorkers()
     useful = [hide for hide in hides if any(layer.takes(hide) for layer in job.layers)]
     by_area = any(hide.price is None for hide in useful)
     costs = [_area(hide) if by_area else hide.price or 0.0 for hide in useful]

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from nestplan.errors import InputError
-from nestplan.estimate.narrowing import job_on
-from nestplan.estimate.planner import Effort, Planner, figures_of, largest_offcut
-from nestplan.estimate.workers import Cancelling, Here, Workers
+from nestplan.estimate.job_variants import job_for_hides
+from nestplan.estimate.planner import EnginePlanner, Planner, largest_offcut_area, plan_figures
+from nestplan.estimate.workers import Cancelling, SerialWorkers, Workers
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -64,7 +64,7 @@ def compare(
     hides: Sequence[Hide],
     *,
     by: Ranking = "sets",
-    planner: Planner = Effort(),
+    planner: Planner = EnginePlanner(),
     workers: Workers | None = None,
     on_done: Callable[[int, HideAnswer], None] | None = None,
     cancelled: Cancelling | None = None,
@@ -78,7 +78,7 @@ def compare(
         raise InputError("There are no hides to compare.", mend="Name one or more hide files.", place="hides")
     # The largest first: they take longest, and none should be begun when the other workers are done.
     order = sorted(range(len(hides)), key=lambda number: -hides[number].gross_area)
-    answers = (workers or Here()).map(
+    answers = (workers or SerialWorkers()).map(
         _answer,
         [(job, hides[number], planner) for number in order],
         on_done=None if on_done is None else lambda place, answer: on_done(order[place], answer),
@@ -121,7 +121,7 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
     job, hide, planner = task
     start = time.perf_counter()
     area = float(hide.stated_area or hide.gross_area)
-    part = job_on(job, hide)
+    part = job_for_hides(job, hide)
     if part is None:
         asked = sum(article.sets for article in job.articles)
         return HideAnswer(
@@ -143,7 +143,7 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
             0.0,
         )
     plan = planner.plan(part, [hide], "complete")
-    figures = figures_of(plan)
+    figures = plan_figures(plan)
     whole = sum(each.whole for each in figures.sets)
     cost = hide.price
     return HideAnswer(
@@ -157,7 +157,7 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
         area=area,
         net_yield=figures.net_yield,
         cut_yield=figures.cut_yield,
-        offcut=largest_offcut(plan),
+        offcut=largest_offcut_area(plan),
         cost=cost,
         cost_per_set=None if cost is None or whole == 0 else cost / whole,
         currency=hide.currency,

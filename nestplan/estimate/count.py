@@ -13,17 +13,17 @@ from dataclasses import dataclass, replace
 
 from nestplan.errors import InputError
 from nestplan.estimate.combine import impossible
-from nestplan.estimate.narrowing import apportion, job_on, with_sets
-from nestplan.estimate.planner import Effort, Planner, whole_sets
-from nestplan.estimate.united import united
-from nestplan.estimate.workers import Cancelling, Here, OnDone, Workers
+from nestplan.estimate.job_variants import apportion, job_for_hides, with_sets
+from nestplan.estimate.merge_plans import merge_plans
+from nestplan.estimate.planner import EnginePlanner, Planner, total_whole_sets
+from nestplan.estimate.workers import Cancelling, OnDone, SerialWorkers, Workers
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.yields import whole_sets as sets_in
+from nestplan.yields import whole_sets
 from nestplan.yields.bounds import set_bounds
 
-__all__ = ["TOGETHER", "Count", "count", "highest"]
+__all__ = ["TOGETHER", "Count", "count", "most_sets"]
 
 #: Name under which all hides together stand in a list of counts.
 TOGETHER = "all together"
@@ -56,7 +56,7 @@ def count(
     *,
     ratio: Mapping[str, float] | None = None,
     together: bool = True,
-    planner: Planner = Effort(),
+    planner: Planner = EnginePlanner(),
     workers: Workers | None = None,
     on_done: OnDone | None = None,
     cancelled: Cancelling | None = None,
@@ -88,7 +88,7 @@ def count(
         groups.append(tuple(hides))
     # The longest task first, so that it is not begun when the other workers are done.
     order = sorted(range(len(groups)), key=lambda number: -sum(hide.gross_area for hide in groups[number]))
-    crew = workers or Here()
+    crew = workers or SerialWorkers()
     counts = crew.map(
         _count,
         [(job, groups[number], shares, planner) for number in order],
@@ -101,7 +101,7 @@ def count(
     return tuple(found)
 
 
-def highest(
+def most_sets(
     job: Job, hides: Sequence[Hide], shares: Mapping[str, float], planner: Planner
 ) -> tuple[int, int, Plan | None]:
     """Most sets found on `hides`, the bound on them, and the plan that proves it (None for no set).
@@ -119,7 +119,7 @@ def highest(
         # asked.
         asked = bound if any(article.strips for article in job.articles) else 1
         filled = planner.plan(with_sets(job, apportion(asked, shares)), hides, "fill")
-        proven = min(whole_sets(filled), bound)
+        proven = min(total_whole_sets(filled), bound)
         best = filled if proven else None
     else:
         proven = max(1, round(0.6 * bound))
@@ -163,7 +163,7 @@ def _at_least(
 ) -> Count:
     """The count of all hides together, or where the single plans taken together hold more, that of those."""
     start = time.perf_counter()
-    part = job_on(job, *hides)
+    part = job_for_hides(job, *hides)
     plans = [single.plan for single in singles if single.plan is not None]
     if part is None or together.closed or not any(plan.placements for plan in plans):
         return together
@@ -172,7 +172,7 @@ def _at_least(
     proven = _most_in(part, lie, served, together.bound)
     if proven <= together.proven:
         return together
-    union = united(with_sets(part, apportion(proven, served)), hides, plans)
+    union = merge_plans(with_sets(part, apportion(proven, served)), hides, plans)
     task = (part, tuple(hides), served, planner, proven, together.bound, union)
     ((proven, plan),) = crew.map(_raise, [task], cancelled=cancelled)
     return replace(
@@ -192,7 +192,7 @@ def _raise(
 
 def _most_in(job: Job, placements: Sequence[Placement], shares: Mapping[str, float], bound: int) -> int:
     """The most sets in the ratio of `shares` that placements hold whole, up to the bound."""
-    whole = {article.name: sets_in(article, job, placements) for article in job.articles}
+    whole = {article.name: whole_sets(article, job, placements) for article in job.articles}
     most = 0
     while most < bound and all(n <= whole[name] for name, n in apportion(most + 1, shares).items()):
         most += 1
@@ -203,11 +203,11 @@ def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> 
     job, hides, shares, planner = task
     start = time.perf_counter()
     name = hides[0].name if len(hides) == 1 else TOGETHER
-    part = job_on(job, *hides)
+    part = job_for_hides(job, *hides)
     if part is None:
         return Count(name, (), 0, 0, tuple((each, 0) for each in shares), None, 0.0)
     served = {article.name: shares[article.name] for article in part.articles}
-    proven, bound, plan = highest(part, hides, served, planner)
+    proven, bound, plan = most_sets(part, hides, served, planner)
     return Count(
         hide=name,
         layers=tuple(layer.name for layer in part.layers),

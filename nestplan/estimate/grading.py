@@ -18,13 +18,13 @@ from numpy.typing import ArrayLike, NDArray
 from nestplan.errors import InputError, RuleError
 from nestplan.model.piece import Piece
 
-__all__ = ["Stretch", "grade_piece", "grade_points", "grade_ring"]
+__all__ = ["SizeChange", "grade_piece", "grade_points", "grade_ring"]
 
 Points = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Stretch:
+class SizeChange:
     """A change of size along an axis: `change` mm, shared out over the `free` bands (from, to) by their
     width.
 
@@ -62,7 +62,7 @@ class Stretch:
         return tuple(place for band in sorted(self.free) for place in band)
 
 
-def grade_points(points: ArrayLike, stretches: Sequence[Stretch]) -> Points:
+def grade_points(points: ArrayLike, stretches: Sequence[SizeChange]) -> Points:
     """Points (n, 2) where the graded pattern has them, mm; what lies outside the free bands only moves.
 
     What lies before the first control line stays in its place.
@@ -80,7 +80,7 @@ def grade_points(points: ArrayLike, stretches: Sequence[Stretch]) -> Points:
     return graded
 
 
-def grade_ring(ring: ArrayLike, stretches: Sequence[Stretch]) -> Points:
+def grade_ring(ring: ArrayLike, stretches: Sequence[SizeChange]) -> Points:
     """The ring (n, 2) graded. Where an edge crosses a control line a point is added, so that the edge bends
     there and both sides stay true."""
     graded: Points = np.array(ring, dtype=np.float64).reshape(-1, 2)
@@ -102,7 +102,7 @@ def _cut_at(ring: Points, axis: int, lines: Sequence[float]) -> Points:
     return np.array(points)
 
 
-def grade_piece(piece: Piece, stretches: Sequence[Stretch], *, name: str = "") -> Piece:
+def grade_piece(piece: Piece, stretches: Sequence[SizeChange], *, name: str = "") -> Piece:
     """The piece in another size: outline, openings, parts and marks graded, everything else as it was.
 
     Openings that lie in a free band stretch with it, so control lines belong beside them. A stated length of

@@ -25,11 +25,11 @@ __all__ = [
     "crossover_length",
     "edge_lacing_length",
     "hole_columns",
-    "in_pieces",
     "join_length",
     "lace_paths",
     "path_length",
     "spacing_warnings",
+    "split_lace",
 ]
 
 #: Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide).
@@ -204,7 +204,7 @@ def edge_lacing_length(distance: float, stitch: str, *, spare: float = 0.0) -> f
     return EDGE_LACING[stitch] * distance + spare
 
 
-def in_pieces(length: float, *, longest: float = WORKING_LENGTH, overlap: float = 20.0) -> LacePieces:
+def split_lace(length: float, *, longest: float = WORKING_LENGTH, overlap: float = 20.0) -> LacePieces:
     """The fewest equal pieces no longer than `longest` that make up `length`, with `overlap` at each splice.
 
     Splices are skived and cemented, so each one costs `overlap` mm (a setting of ours, not a published

@@ -13,7 +13,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
 
-__all__ = ["Effort", "Planner", "figures_of", "largest_offcut", "whole_sets"]
+__all__ = ["EnginePlanner", "Planner", "largest_offcut_area", "plan_figures", "total_whole_sets"]
 
 
 class Planner(Protocol):
@@ -24,7 +24,7 @@ class Planner(Protocol):
 
 
 @dataclass(frozen=True)
-class Effort:
+class EnginePlanner:
     """The engine, looking for each plan for so many `passes`, or for `seconds` where those are given.
 
     With passes the same seed gives the same plan on any machine and any number of workers.
@@ -57,18 +57,18 @@ class Effort:
         return f"{self.passes} passes for each plan, seed {self.seed}"
 
 
-def figures_of(plan: Plan) -> Figures:
+def plan_figures(plan: Plan) -> Figures:
     """The figures of a plan that has them, as every plan of a planner does."""
     if plan.figures is None:
         raise ValueError("a planner's plan has figures")
     return plan.figures
 
 
-def whole_sets(plan: Plan) -> int:
+def total_whole_sets(plan: Plan) -> int:
     """Whole sets of all articles together."""
-    return sum(sets.whole for sets in figures_of(plan).sets)
+    return sum(sets.whole for sets in plan_figures(plan).sets)
 
 
-def largest_offcut(plan: Plan) -> float:
+def largest_offcut_area(plan: Plan) -> float:
     """Area of the largest offcut worth keeping, mm2; 0 if there is none."""
-    return max((offcut.area for offcut in figures_of(plan).offcuts), default=0.0)
+    return max((offcut.area for offcut in plan_figures(plan).offcuts), default=0.0)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from nestplan.errors import InputError
 from nestplan.geometry.units import MM2_PER_FT2, show_area
-from nestplan.model.anatomy import ANATOMY, profile_through, template_from_profile
+from nestplan.model.anatomy import ANATOMY, hide_template_from_profile, profile_through
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region, Spoils
 
 __all__ = ["FlawRate", "HideKind", "kind_from_hides", "simulate_hide", "simulate_hides", "usual_kind"]
@@ -212,7 +212,7 @@ def simulate_hide(kind: HideKind, seed: int, number: int) -> Hide:
     ]
     scale = area / (length * sum(float(np.trapezoid(half, stations)) for half in halves))
     right, left = halves[0] * scale, halves[1] * scale if family.both_sides else np.zeros_like(stations)
-    drawn = template_from_profile(kind.kind, stations * length, right, left)
+    drawn = hide_template_from_profile(kind.kind, stations * length, right, left)
     name = f"{kind.kind} {number + 1}"
     return Hide(
         name=name,

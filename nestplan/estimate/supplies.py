@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from nestplan.estimate.lacing import WORKING_LENGTH, in_pieces
+from nestplan.estimate.lacing import WORKING_LENGTH, split_lace
 from nestplan.estimate.thickness import Stack, StackLayer, stack_of
 from nestplan.geometry.ring import area, offset_inward, perimeter
 from nestplan.geometry.units import MM_PER_INCH
@@ -292,7 +292,7 @@ def _lace_warnings(job: Job) -> list[str]:
     for article in job.articles:
         for strip in article.strips:
             if strip.use == "lace" and strip.length > WORKING_LENGTH:
-                pieces = in_pieces(strip.length)
+                pieces = split_lace(strip.length)
                 found.append(
                     f"{strip.name}: a lace of {strip.length / 1000:.1f} m wears when it is pulled through whole; "
                     f"{pieces.count} pieces of {pieces.each / 1000:.2f} m make {pieces.splices} splices."

@@ -19,7 +19,7 @@ from typing import Any, Protocol, TypeVar
 
 from nestplan.errors import Cancelled, InputError, NestplanError
 
-__all__ = ["Here", "LocalWorkers", "Workers", "WorkersLostError", "open_workers"]
+__all__ = ["LocalWorkers", "SerialWorkers", "Workers", "WorkersLostError", "open_workers"]
 
 Argument = TypeVar("Argument")
 Answer = TypeVar("Answer")
@@ -56,7 +56,7 @@ class Workers(Protocol):
         """
 
 
-class Here:
+class SerialWorkers:
     """Runs the tasks one after the other in this process."""
 
     count = 1
@@ -203,7 +203,7 @@ def open_workers(
     Errors: WorkersLostError where no scheduler answers, InputError for a count below 1 or a missing library.
     """
     if scheduler is None and count == 1:
-        yield Here()
+        yield SerialWorkers()
         return
     workers = LocalWorkers(count) if scheduler is None else ClusterWorkers(scheduler, timeout=timeout)
     try:

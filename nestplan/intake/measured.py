@@ -12,7 +12,7 @@ import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.geometry.units import MM2_PER_FT2, show_length
-from nestplan.model.anatomy import ANATOMY, template
+from nestplan.model.anatomy import ANATOMY, hide_template
 from nestplan.model.hide import Hide, Origin, Region
 
 __all__ = ["HIDE_KINDS", "measured_hide"]
@@ -63,7 +63,7 @@ def measured_hide(
         raise InputError(
             f"A length of {length:g} mm is no hide's.", mend="Check the figure and its unit.", place="length"
         )
-    shape = template(key, length=length, area=area, widths=widths)
+    shape = hide_template(key, length=length, area=area, widths=widths)
     words = ANATOMY[key].words.split(",")[0]
     return Hide(
         name=name,

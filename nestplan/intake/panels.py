@@ -1,7 +1,7 @@
 """Pieces from measures: trapezoid, scalloped and pointed panels, straps with their ends, discs, laces.
 
 Each function gives the finished piece (or strip) with its lower left corner, or its left end, at the origin;
-`PANELS` names them with their figures, so that a form can be made for each. Curves are flattened to
+`PANELS` names them with their parameters, so that a form can be made for each. Curves are flattened to
 FLATTENING mm. The defaults are ours, to be changed; only those with a source beside them have one.
 """
 
@@ -20,8 +20,8 @@ from nestplan.model.piece import FLATTENING, Mark, Piece, Strip
 
 __all__ = [
     "PANELS",
-    "Figure",
-    "Panel",
+    "PanelKind",
+    "PanelParameter",
     "StrapEnd",
     "disc",
     "lace",
@@ -37,30 +37,30 @@ _Ring = list[tuple[float, float]]
 
 
 @dataclass(frozen=True)
-class Figure:
-    """One figure of a form: its argument name, its label, and what stands in it at first (mm unless a count
+class PanelParameter:
+    """One parameter of a form: its argument name, its label, and what stands in it at first (mm unless a count
     or a choice)."""
 
     name: str
     label: str
-    start: float | int | str
+    default: float | int | str
     choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
-class Panel:
-    """A kind of piece that measures make: what it is called, its figures, and the function that makes it."""
+class PanelKind:
+    """A kind of piece that measures make: what it is called, its parameters, and the function that makes it."""
 
-    words: str
-    figures: tuple[Figure, ...]
+    label: str
+    parameters: tuple[PanelParameter, ...]
     make: Callable[..., Piece | Strip]
 
 
 def trapezoid_panel(name: str, *, top: float, bottom: float, height: float, lean: float = 0.0) -> Piece:
     """A panel with level top and bottom edges; `lean` shifts the top sideways from the middle of the
     bottom."""
-    _need(top=top, bottom=bottom, height=height)
-    _within("lean", abs(lean), 0.0, 5000.0)
+    _check_positive(top=top, bottom=bottom, height=height)
+    _check_range("lean", abs(lean), 0.0, 5000.0)
     middle = bottom / 2.0 + lean
     ring = [(0.0, 0.0), (bottom, 0.0), (middle + top / 2.0, height), (middle - top / 2.0, height)]
     return _piece(name, ring)
@@ -74,15 +74,15 @@ def scalloped_panel(
     `height` is measured from the top edge to the lowest points; `top` is the width of the top edge (default:
     as wide as below). Each arc spans width / scallops; its depth may be at most half of that (a half circle).
     """
-    _need(width=width, height=height, depth=depth)
-    _count("scallops", scallops, 1, 200)
+    _check_positive(width=width, height=height, depth=depth)
+    _check_count("scallops", scallops, 1, 200)
     span = width / scallops
-    _within("depth", depth, 0.0, min(span / 2.0, height * 0.999))
+    _check_range("depth", depth, 0.0, min(span / 2.0, height * 0.999))
     edge: _Ring = [(0.0, depth)]
     for k in range(scallops):
         edge += _arc((k * span, depth), ((k + 1) * span, depth), depth)[1:]
     wide = width if top is None else top
-    _need(top=wide)
+    _check_positive(top=wide)
     return _piece(name, [*edge, ((width + wide) / 2.0, height), ((width - wide) / 2.0, height)])
 
 
@@ -91,10 +91,10 @@ def pointed_panel(name: str, *, width: float, height: float, point: float, top: 
 
     `height` is measured from the top edge to the tip.
     """
-    _need(width=width, height=height, point=point)
-    _within("point", point, 0.0, height * 0.999)
+    _check_positive(width=width, height=height, point=point)
+    _check_range("point", point, 0.0, height * 0.999)
     wide = width if top is None else top
-    _need(top=wide)
+    _check_positive(top=wide)
     sides = [((width + wide) / 2.0, height), ((width - wide) / 2.0, height)]
     return _piece(name, [(0.0, point), (width / 2.0, 0.0), (width, point), *sides])
 
@@ -118,8 +118,8 @@ def strap(
     sites.google.com cobblix), the one nearest the tip `first` mm from it (default 2.5 widths: a traditional
     saddler's rule).
     """
-    _need(length=length, width=width)
-    _within("width", width, 0.0, length)
+    _check_positive(length=length, width=width)
+    _check_range("width", width, 0.0, length)
     right, left = _end(tip, width), [(-x, y) for x, y in reversed(_end(butt, width))]
     reach = max(x for x, _ in right)
     shift = max(-min(x for x, _ in left), 0.0)
@@ -131,8 +131,8 @@ def strap(
 
 def disc(name: str, *, diameter: float, hole: float = 0.0) -> Piece:
     """A disc, with a round opening in its middle if `hole` (its diameter) is above 0."""
-    _need(diameter=diameter)
-    _within("hole", hole, 0.0, diameter * 0.99)
+    _check_positive(diameter=diameter)
+    _check_range("hole", hole, 0.0, diameter * 0.99)
     middle = (diameter / 2.0, diameter / 2.0)
     inner = [_circle(middle, hole / 2.0)] if hole > 0.0 else []
     return Piece(name=name, outline=tuple(_circle(middle, diameter / 2.0)), holes=tuple(map(tuple, inner)))
@@ -140,7 +140,7 @@ def disc(name: str, *, diameter: float, hole: float = 0.0) -> Piece:
 
 def lace(name: str, *, length: float, width: float, count: int = 1, joins: int = 0) -> Strip:
     """A lace, cut from a straight edge or round and round from a disc, whichever there is room for."""
-    _need(length=length, width=width)
+    _check_positive(length=length, width=width)
     return Strip(name=name, length=length, width=width, count=count, use="lace", source="either", joins=joins)
 
 
@@ -163,12 +163,12 @@ def _end(kind: StrapEnd, width: float) -> _Ring:
 def _holes(
     length: float, width: float, holes: int, pitch: float, first: float | None, diameter: float
 ) -> tuple[Mark, ...]:
-    _count("holes", holes, 0, 100)
+    _check_count("holes", holes, 0, 100)
     if holes == 0:
         return ()
-    _need(pitch=pitch, diameter=diameter)
+    _check_positive(pitch=pitch, diameter=diameter)
     near = 2.5 * width if first is None else first
-    _within("first", near, diameter / 2.0, length)
+    _check_range("first", near, diameter / 2.0, length)
     if (
         diameter >= width
         or near + (holes - 1) * pitch + diameter / 2.0 > length
@@ -228,12 +228,12 @@ def _moved(mark: Mark, x: float, y: float) -> Mark:
     return Mark(at=(mark.at[0] + x, mark.at[1] + y), do=mark.do, diameter=mark.diameter)
 
 
-def _need(**figures: float) -> None:
+def _check_positive(**figures: float) -> None:
     for name, value in figures.items():
-        _within(name, value, 0.0, 50_000.0)
+        _check_range(name, value, 0.0, 50_000.0)
 
 
-def _within(name: str, value: float, low: float, high: float) -> None:
+def _check_range(name: str, value: float, low: float, high: float) -> None:
     """Above `low` (a `low` of 0 lets 0 pass only for figures that may be nothing) and up to `high`."""
     may_be_nothing = name in ("lean", "hole")
     if not (math.isfinite(value) and (low < value or (may_be_nothing and value == low)) and value <= high):
@@ -244,70 +244,73 @@ def _within(name: str, value: float, low: float, high: float) -> None:
         )
 
 
-def _count(name: str, value: Any, low: int, high: int) -> None:
+def _check_count(name: str, value: Any, low: int, high: int) -> None:
     if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
         raise InputError(f"{value} {name} cannot be.", mend=f"Take {low} to {high}.", place=name)
 
 
 _ENDS = ("square", "round", "point", "bevel")
 
-PANELS: dict[str, Panel] = {
-    "trapezoid": Panel(
+PANELS: dict[str, PanelKind] = {
+    "trapezoid": PanelKind(
         "panel with straight sides",
         (
-            Figure("top", "top edge", 100.0),
-            Figure("bottom", "bottom edge", 120.0),
-            Figure("height", "height", 110.0),
-            Figure("lean", "top shifted to the right", 0.0),
+            PanelParameter("top", "top edge", 100.0),
+            PanelParameter("bottom", "bottom edge", 120.0),
+            PanelParameter("height", "height", 110.0),
+            PanelParameter("lean", "top shifted to the right", 0.0),
         ),
         trapezoid_panel,
     ),
-    "scalloped": Panel(
+    "scalloped": PanelKind(
         "panel with a scalloped lower edge",
         (
-            Figure("width", "width", 120.0),
-            Figure("height", "height, to the lowest points", 110.0),
-            Figure("scallops", "number of scallops", 3),
-            Figure("depth", "depth of a scallop", 12.0),
-            Figure("top", "top edge", 120.0),
+            PanelParameter("width", "width", 120.0),
+            PanelParameter("height", "height, to the lowest points", 110.0),
+            PanelParameter("scallops", "number of scallops", 3),
+            PanelParameter("depth", "depth of a scallop", 12.0),
+            PanelParameter("top", "top edge", 120.0),
         ),
         scalloped_panel,
     ),
-    "pointed": Panel(
+    "pointed": PanelKind(
         "panel that comes to a point",
         (
-            Figure("width", "width", 120.0),
-            Figure("height", "height, to the tip", 140.0),
-            Figure("point", "how far the tip stands out", 40.0),
-            Figure("top", "top edge", 120.0),
+            PanelParameter("width", "width", 120.0),
+            PanelParameter("height", "height, to the tip", 140.0),
+            PanelParameter("point", "how far the tip stands out", 40.0),
+            PanelParameter("top", "top edge", 120.0),
         ),
         pointed_panel,
     ),
-    "strap": Panel(
+    "strap": PanelKind(
         "strap with shaped ends",
         (
-            Figure("length", "length over all", 1100.0),
-            Figure("width", "width", 38.0),
-            Figure("tip", "shape of the tip", "point", _ENDS),
-            Figure("butt", "shape of the other end", "square", _ENDS),
-            Figure("holes", "number of holes", 5),
-            Figure("pitch", "from hole to hole", 25.0),
-            Figure("diameter", "diameter of a hole", 4.0),
+            PanelParameter("length", "length over all", 1100.0),
+            PanelParameter("width", "width", 38.0),
+            PanelParameter("tip", "shape of the tip", "point", _ENDS),
+            PanelParameter("butt", "shape of the other end", "square", _ENDS),
+            PanelParameter("holes", "number of holes", 5),
+            PanelParameter("pitch", "from hole to hole", 25.0),
+            PanelParameter("diameter", "diameter of a hole", 4.0),
         ),
         strap,
     ),
-    "disc": Panel(
+    "disc": PanelKind(
         "disc",
-        (Figure("diameter", "diameter", 100.0), Figure("hole", "diameter of the opening (0: none)", 0.0)),
+        (
+            PanelParameter("diameter", "diameter", 100.0),
+            PanelParameter("hole", "diameter of the opening (0: none)", 0.0),
+        ),
         disc,
     ),
-    "lace": Panel(
+    "lace": PanelKind(
         "lace",
         (
-            Figure("length", "length", 1500.0),
-            Figure("width", "width", 5.0),
-            Figure("count", "how many", 1),
-            Figure("joins", "joins allowed", 0),
+            PanelParameter("length", "length", 1500.0),
+            PanelParameter("width", "width", 5.0),
+            PanelParameter("count", "how many", 1),
+            PanelParameter("joins", "joins allowed", 0),
         ),
         lace,
     ),

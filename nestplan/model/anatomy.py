@@ -23,7 +23,15 @@ from numpy.typing import NDArray
 
 from nestplan.errors import InputError
 
-__all__ = ["ANATOMY", "Anatomy", "Template", "Zone", "profile_through", "template", "template_from_profile"]
+__all__ = [
+    "ANATOMY",
+    "Anatomy",
+    "HideTemplate",
+    "TemplateRegion",
+    "hide_template",
+    "hide_template_from_profile",
+    "profile_through",
+]
 
 Ring = NDArray[np.float64]
 
@@ -57,7 +65,7 @@ class Anatomy:
 
 
 @dataclass(frozen=True)
-class Zone:
+class TemplateRegion:
     """A region of a template: ring (n, 2) mm ccw, firmness 1 to 5, stretch axis in degrees or `all` ways."""
 
     name: str
@@ -67,7 +75,7 @@ class Zone:
 
 
 @dataclass(frozen=True)
-class Template:
+class HideTemplate:
     """A hide of a kind at true size: ring (n, 2) mm ccw, backbone from neck to tail, area in mm2.
 
     Where `regions` overlap, the one listed later counts: the belly is the whole outline with the bend, the
@@ -77,16 +85,16 @@ class Template:
     kind: str
     ring: Ring
     backbone: tuple[tuple[float, float], tuple[float, float]]
-    regions: tuple[Zone, ...]
+    regions: tuple[TemplateRegion, ...]
     length: float
     area: float
 
 
 # Firmness figures are ours; only their order is sourced (bend, shoulder, neck, belly: a supplier).
-FIRMNESS = {"bend": 5, "back": 5, "shoulder": 4, "neck": 3, "belly": 1}
+REGION_FIRMNESS = {"bend": 5, "back": 5, "shoulder": 4, "neck": 3, "belly": 1}
 # Most leathers stretch across the backbone (Ork Efendioglu 2024, doi 10.21203/rs.3.rs-5287129/v1, garment
 # sheep); the flank gives in every direction (concertina maker's forum, topic 23182).
-STRETCH: dict[str, float | Literal["all"]] = {
+REGION_STRETCH: dict[str, float | Literal["all"]] = {
     "bend": 90.0,
     "back": 90.0,
     "shoulder": 90.0,
@@ -158,13 +166,13 @@ ANATOMY: dict[str, Anatomy] = {
 }  # fmt: skip
 
 
-def template(
+def hide_template(
     kind: str,
     *,
     length: float | None = None,
     area: float | None = None,
     widths: Sequence[tuple[float, float]] = (),
-) -> Template:
+) -> HideTemplate:
     """The usual hide of a kind, fitted to what is known of one.
 
     `length` in mm along the backbone; `area` in mm2; `widths` are (distance from the rear edge, full width)
@@ -199,10 +207,10 @@ def template(
     if area is not None:
         half = half * (area / (sides * length * float(np.trapezoid(half, stations))))
     left = half if family.both_sides else np.zeros_like(half)
-    return template_from_profile(kind, stations * length, half, left)
+    return hide_template_from_profile(kind, stations * length, half, left)
 
 
-def template_from_profile(kind: str, x: Ring, right: Ring, left: Ring) -> Template:
+def hide_template_from_profile(kind: str, x: Ring, right: Ring, left: Ring) -> HideTemplate:
     """A hide of a kind from its widths to both sides of the backbone.
 
     `x` (n,) rising, mm from the rear; `right` (n,) the width towards positive y and `left` (n,) towards
@@ -226,7 +234,7 @@ def template_from_profile(kind: str, x: Ring, right: Ring, left: Ring) -> Templa
             if end > start:
                 zones.append(_zone(name, _slab(x, top, bottom, x[0] + start * length, x[0] + end * length)))
     backbone = ((float(x[-1]), 0.0), (float(x[0]), 0.0))
-    return Template(kind, ring, backbone, tuple(zones), length, float(np.trapezoid(right + left, x)))
+    return HideTemplate(kind, ring, backbone, tuple(zones), length, float(np.trapezoid(right + left, x)))
 
 
 def profile_through(points: Sequence[tuple[float, float]], at: Ring) -> Ring:
@@ -308,5 +316,5 @@ def _slab(x: Ring, top: Ring, bottom: Ring, start: float, end: float) -> Ring:
     return np.vstack([lower, upper])
 
 
-def _zone(name: str, ring: Ring) -> Zone:
-    return Zone(name, ring, FIRMNESS[name], STRETCH[name])
+def _zone(name: str, ring: Ring) -> TemplateRegion:
+    return TemplateRegion(name, ring, REGION_FIRMNESS[name], REGION_STRETCH[name])

@@ -15,7 +15,7 @@ from typing import TypeVar
 import msgspec
 
 from nestplan.errors import InputError, VersionError
-from nestplan.model.file_faults import fault_in_words
+from nestplan.model.decode_errors import explain_decode_error
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -241,7 +241,7 @@ def _translated(
         if isinstance(inner, InputError):
             kind = type(inner)
             return kind(inner.what, mend=inner.mend, place=inner.place).within(place, file=str(path))
-        what, mend = fault_in_words(text, place, document)
+        what, mend = explain_decode_error(text, place, document)
         return InputError(what, place=place, file=str(path), mend=mend)
     found = re.search(r"\(byte (\d+)\)", text)
     if found:

@@ -1,7 +1,7 @@
 """Where a piece may lie on a hide, and which way round: flaws, faces, regions, firmness and stretch as geometry.
 
-Every rule becomes a demand, "this ring lies inside that area", at a set of turns. Nesting obeys demands and
-knows nothing of leather. Not here: whether a finished plan keeps the rules (audit judges that by itself).
+Every rule becomes a containment constraint, "this ring lies inside that area", at a set of turns; nesting obeys
+those and knows nothing of leather. Whether a finished plan keeps the rules is judged by `audit`, by itself.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import mirror
 from nestplan.model.hide import Flaw, Hide
@@ -26,10 +27,10 @@ from nestplan.model.piece import Shows, StretchRule, Strip
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["AllowedPlacement", "Containment", "PlacementRules", "Relaxed", "Zone", "grow", "zones_of"]
+__all__ = ["AllowedPlacement", "PlacementRules", "RuleKind", "Zone", "grow", "zones_of"]
 
 #: Rules that can be left out, to find which one keeps a piece off a hide.
-Relaxed = Literal["stretch", "regions", "flaws"]
+RuleKind = Literal["stretch", "regions", "flaws"]
 
 #: Segments to a quarter circle when a flaw is grown by its margin.
 _QUARTER = 16
@@ -39,22 +40,15 @@ _SNAP = 1e-4
 
 
 @dataclass(frozen=True, eq=False)
-class Containment:
-    """`ring` (n, 2), mm, in the piece's own frame, must lie inside `area` (hide coordinates) once posed."""
-
-    ring: NDArray[np.float64]
-    area: Polygon | MultiPolygon
-
-
-@dataclass(frozen=True, eq=False)
 class AllowedPlacement:
-    """A cut piece may lie on a hide at these turns (degrees) if all demands hold.
+    """A cut piece may lie on a hide at these turns (degrees) if all `constraints` hold.
 
-    With `flipped` it is turned over first (x → −x); its demands' rings are already flipped.
+    They are the finished outline, the cut shape at its least overcut, then the parts in their order. With
+    `flipped` it is turned over first (x → −x); the constraints' rings are already flipped.
     """
 
     turns: Turns
-    demands: tuple[Containment, ...]
+    constraints: tuple[Containment, ...]
     flipped: bool = False
 
 
@@ -77,7 +71,7 @@ class PlacementRules:
 
     hide: Hide
     job: Job
-    relaxed: frozenset[Relaxed] = frozenset()
+    relaxed: frozenset[RuleKind] = frozenset()
     _joined: dict[tuple[Shows | None, tuple[int, ...] | None], Polygon | MultiPolygon] = field(
         default_factory=dict
     )
@@ -94,15 +88,15 @@ class PlacementRules:
 
     @cached_property
     def zones(self) -> tuple[Zone, ...]:
-        """The hide's regions, and last the ground between them."""
+        """The hide's regions, and last what lies between them."""
         return zones_of(self.hide)
 
-    def of(self, piece: CutPiece) -> tuple[AllowedPlacement, ...]:
+    def for_piece(self, piece: CutPiece) -> tuple[AllowedPlacement, ...]:
         """Where and which way round `piece` may lie on this hide; empty where it may not at all."""
         if not self.job.layer(piece.cut.layer).takes(self.hide):
             return ()
-        grounds = self._one_side_up(piece, flipped=False)
-        return grounds + self._one_side_up(piece, flipped=True) if piece.piece.turn_over else grounds
+        allowed = self._one_side_up(piece, flipped=False)
+        return allowed + self._one_side_up(piece, flipped=True) if piece.piece.turn_over else allowed
 
     def strip_area(self, strip: Strip) -> Polygon | MultiPolygon:
         """Area in which strips like this one may lie: away from every flaw, in the regions it may use.
@@ -143,13 +137,13 @@ class PlacementRules:
         rule = piece.stretch
         if rule is not None and flipped:
             rule = StretchRule(axis=(180.0 - rule.axis) % 180.0, tolerance=rule.tolerance)
-        grounds = []
+        found = []
         for turns, chosen in self._turn_classes(rule, wanted):
             area = self._allowed(cut.shows, chosen)
-            demands = (Containment(finished, area), *base)
-            if all(demand.area.area > 0 for demand in demands):
-                grounds.append(AllowedPlacement(turns, demands, flipped))
-        return tuple(grounds)
+            constraints = (Containment(finished, area), *base)
+            if all(constraint.area.area > 0 for constraint in constraints):
+                found.append(AllowedPlacement(turns, constraints, flipped))
+        return tuple(found)
 
     def _turn_classes(
         self, rule: StretchRule | None, wanted: tuple[int, ...] | None
@@ -222,7 +216,7 @@ class PlacementRules:
 
 def zones_of(hide: Hide) -> tuple[Zone, ...]:
     """The hide cut into zones of one firmness and stretch: its regions (a later one lies on top of an earlier),
-    clipped to the hide, and last the ground between them under the name ""."""
+    clipped to the hide, and last what lies between them under the name ""."""
     left: BaseGeometry = Polygon(hide.ring, hide.hole_rings)
     zones: list[Zone] = []
     for region in reversed(hide.regions):

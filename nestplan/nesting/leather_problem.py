@@ -239,11 +239,13 @@ class LeatherProblem:
         shape = piece.shape_at(self.overcut(piece))
         allowances: list[PlacementOption] = []
         for field, grounds in enumerate(self.grounds):
-            for ground in grounds.of(piece):
+            for ground in grounds.for_piece(piece):
                 # The rules put the finished outline first and the cut shape at its least second.
-                rings = [d.ring for d in ground.demands]
+                rings = [d.ring for d in ground.constraints]
                 rings[1] = mirror(shape) if ground.flipped else shape
-                demands = tuple(Containment(r, d.area) for r, d in zip(rings, ground.demands, strict=True))
+                demands = tuple(
+                    Containment(r, d.area) for r, d in zip(rings, ground.constraints, strict=True)
+                )
                 cost = self.cost(field)
                 allowances.append(PlacementOption(field, ground.turns, demands, ground.flipped, cost))
         value = piece.piece.value if piece.piece.value is not None else piece.piece.net_area

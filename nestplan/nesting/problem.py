@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import Polygon
 
+from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
 
 __all__ = ["Containment", "Item", "PlacementOption", "Poses", "Problem"]
@@ -22,17 +23,6 @@ Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Bytes = NDArray[np.uint8]
-
-
-@dataclass(frozen=True, eq=False)
-class Containment:
-    """A ring that, once the item's pose is applied to it, must lie within an area.
-
-    `ring (n, 2)` is in the item's own frame, `area` in the field's frame, both mm.
-    """
-
-    ring: Ring
-    area: Polygon | MultiPolygon
 
 
 @dataclass(frozen=True, eq=False)

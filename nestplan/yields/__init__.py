@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from nestplan.yields.bounds import SetBound, job_bound, set_bounds
-from nestplan.yields.capacity import most_copies
 from nestplan.yields.figures import figures_of, net_area, whole_sets
-from nestplan.yields.left_over import with_measured_offcuts
 from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
+from nestplan.yields.remaining_leather import with_measured_offcuts
 
 __all__ = [
     "SetBound",
     "disc_lace",
     "figures_of",
     "job_bound",
-    "most_copies",
     "net_area",
     "offcuts_of",
     "set_bounds",

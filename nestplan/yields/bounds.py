@@ -23,14 +23,14 @@ from nestplan.model.piece import Piece, Strip
 from nestplan.model.rules import PlacementRules
 from nestplan.yields.capacity import (
     SLACK,
-    Stencil,
+    OutlineMeasures,
     center_area,
     grown,
     least_area,
     most_by_area,
     most_by_spacing,
+    outline_measures,
     reachable,
-    stencil,
 )
 
 __all__ = ["SetBound", "job_bound", "set_bounds"]
@@ -50,7 +50,7 @@ class SetBound:
 
 
 @dataclass(frozen=True, eq=False)
-class _Kind:
+class _SetItem:
     """One thing of a set as the proofs see it: how many a set needs, what one uses up, where it can reach.
 
     `used` mm² is never too much; `rooms` are the areas, hide by hide, outside which no grown copy has a
@@ -71,9 +71,9 @@ def set_bounds(job: Job, hides: Sequence[Hide]) -> tuple[SetBound, ...]:
     Areas and distances are taken to the tolerance of the audit. Other articles are left out of account; for
     what they take from each other see `job_bound`.
     """
-    known = _Known([_Ground(PlacementRules(hide, job)) for hide in hides])
+    cache = _ProofCache([_HideReach(PlacementRules(hide, job)) for hide in hides])
     return tuple(
-        _decide(article.name, _kinds(article, number, job, known), job)
+        _least_limit(article.name, _set_items(article, number, job, cache), job)
         for number, article in enumerate(job.articles)
     )
 
@@ -84,24 +84,24 @@ def job_bound(job: Job, hides: Sequence[Hide]) -> SetBound:
     0 proves that no plan on these hides places everything, and `why` says what is short. `article` is the
     job's name.
     """
-    known = _Known([_Ground(PlacementRules(hide, job)) for hide in hides])
-    kinds = [
-        replace(kind, in_a_set=kind.in_a_set * article.sets)
+    cache = _ProofCache([_HideReach(PlacementRules(hide, job)) for hide in hides])
+    items = [
+        replace(item, in_a_set=item.in_a_set * article.sets)
         for number, article in enumerate(job.articles)
-        for kind in _kinds(article, number, job, known)
+        for item in _set_items(article, number, job, cache)
     ]
-    return _decide(job.name, kinds, job)
+    return _least_limit(job.name, items, job)
 
 
 @dataclass(eq=False)
-class _Ground:
+class _HideReach:
     """One hide's rules, and the reachable areas already worked out on it."""
 
     rules: PlacementRules
     reached: dict[tuple[int, int], BaseGeometry] = field(default_factory=dict)
     kept: list[object] = field(default_factory=list)
 
-    def reach(self, area: BaseGeometry, shape: Stencil) -> BaseGeometry:
+    def reach(self, area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
         key = (id(area), id(shape))
         if key not in self.reached:
             self.reached[key] = reachable(area, shape)
@@ -111,35 +111,35 @@ class _Ground:
 
 
 @dataclass(eq=False)
-class _Known:
-    """What the proofs share: the hides' rules and the stencils of outlines already met."""
+class _ProofCache:
+    """What the proofs share: the hides' rules and the measures of outlines already met."""
 
-    grounds: Sequence[_Ground]
-    stencils: dict[bytes, Stencil] = field(default_factory=dict)
+    hides: Sequence[_HideReach]
+    measures: dict[bytes, OutlineMeasures] = field(default_factory=dict)
 
-    def stencil(self, ring: npt.NDArray[np.float64]) -> Stencil:
+    def outline_measures(self, ring: npt.NDArray[np.float64]) -> OutlineMeasures:
         key = ring.tobytes()
-        if key not in self.stencils:
-            self.stencils[key] = stencil(ring)
-        return self.stencils[key]
+        if key not in self.measures:
+            self.measures[key] = outline_measures(ring)
+        return self.measures[key]
 
 
-def _kinds(article: Article, number: int, job: Job, known: _Known) -> list[_Kind]:
+def _set_items(article: Article, number: int, job: Job, cache: _ProofCache) -> list[_SetItem]:
     """Everything of a set that the proofs count."""
-    kinds = [kind for piece in article.pieces for kind in _piece_kinds(piece, number, job, known)]
-    return kinds + [_strip_kind(strip, job, known.grounds) for strip in article.strips]
+    items = [item for piece in article.pieces for item in _piece_items(piece, number, job, cache)]
+    return items + [_strip_item(strip, job, cache.hides) for strip in article.strips]
 
 
-def _decide(name: str, kinds: Sequence[_Kind], job: Job) -> SetBound:
+def _least_limit(name: str, items: Sequence[_SetItem], job: Job) -> SetBound:
     """The least of all limits, with the argument it comes from."""
-    limits = [(kind.most // kind.in_a_set, f"no more of '{kind.name}' fit") for kind in kinds]
-    whole = [kind for kind in kinds if kind.used > 0]
+    limits = [(item.most // item.in_a_set, f"no more of '{item.name}' fit") for item in items]
+    whole = [item for item in items if item.used > 0]
     limits += [(_sets_by_area(group), words) for group, words in _groups(whole, job)]
     sets, why = min(limits, key=lambda limit: limit[0])
     return SetBound(name, sets, why)
 
 
-def _piece_kinds(piece: Piece, number: int, job: Job, known: _Known) -> Iterator[_Kind]:
+def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Iterator[_SetItem]:
     """The piece in each of its layers, and each of its parts that asks for more than the piece does."""
     hands = [cut for cut in job.cut_pieces if cut.article == number and cut.piece is piece]
     in_a_set = piece.count * (2 if piece.pair else 1)
@@ -147,63 +147,63 @@ def _piece_kinds(piece: Piece, number: int, job: Job, known: _Known) -> Iterator
         mine = [hand for hand in hands if hand.cut is cut]
         least = mine[0].least_overcut
         name = piece.name if len(piece.cuts) == 1 else f"{piece.name}, {cut.layer}"
-        allowed = [[ground for hand in mine for ground in each.rules.of(hand)] for each in known.grounds]
+        allowed = [[found for hand in mine for found in each.rules.for_piece(hand)] for each in cache.hides]
         layers = [part for part in piece.parts if not part.layers or cut.layer in part.layers]
         outlines = [piece.ring, *(part.ring for part in layers)]
         for rank, ring in enumerate(outlines):
-            # A ground's demands are the finished outline, the cut shape, and the parts in their order.
+            # Constraints come in the order of the finished outline, the cut shape, and the parts.
             place = 0 if rank == 0 else rank + 1
-            shape = known.stencil(ring)
+            shape = cache.outline_measures(ring)
             band = max(job.gap / 2 + least - SLACK, 0.0)
             rooms, most = [], 0
-            for each, found in zip(known.grounds, allowed, strict=True):
-                area = _united([ground.demands[place].area for ground in found])
+            for each, found in zip(cache.hides, allowed, strict=True):
+                area = _united([one.constraints[place].area for one in found])
                 inside = each.reach(area, shape)
                 room = grown(inside, band + SLACK)
                 if found:
-                    edge = grown(found[0].demands[1].area, job.gap / 2 + SLACK)
+                    edge = grown(found[0].constraints[1].area, job.gap / 2 + SLACK)
                     room = shapely.intersection(room, edge)
                 rooms.append(room)
                 spaced = most_by_spacing(center_area(inside, shape), 2 * (shape.radius - SLACK + band))
                 most += min(spaced, most_by_area(_areal(room), least_area(ring, band)))
             if rank == 0:
-                yield _Kind(name, cut.layer, in_a_set, least_area(ring, band), tuple(rooms), most)
+                yield _SetItem(name, cut.layer, in_a_set, least_area(ring, band), tuple(rooms), most)
             else:
                 part = layers[rank - 1].name or f"part {rank}"
-                yield _Kind(f"{name}, {part}", cut.layer, in_a_set, 0.0, (), most)
+                yield _SetItem(f"{name}, {part}", cut.layer, in_a_set, 0.0, (), most)
 
 
-def _strip_kind(strip: Strip, job: Job, grounds: Sequence[_Ground]) -> _Kind:
+def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem:
     """A strip: its area, where bands of its width can lie; joined ones may be made up from several places."""
     used = strip.width * strip.length - SLACK
     shortest = strip.least_part if strip.joins else strip.length
     half = strip.width / 2
-    shape = Stencil(
-        half, ((half, half * (math.sqrt(2) - 1)),), strip.width * min(shortest, strip.length), 0.0
+    shape = OutlineMeasures(
+        half, ((half, half * (math.sqrt(2) - 1)),), strip.width * min(shortest, strip.length)
     )
-    rooms = tuple(each.reach(each.rules.strip_area(strip), shape) for each in grounds)
+    rooms = tuple(each.reach(each.rules.strip_area(strip), shape) for each in hides)
     if strip.joins:
         most = math.floor(sum(room.area for room in rooms) / used)
     else:
         most = sum(most_by_area(_areal(room), used) for room in rooms)
-    return _Kind(strip.name, strip.layer, strip.count, used, rooms, most)
+    return _SetItem(strip.name, strip.layer, strip.count, used, rooms, most)
 
 
-def _groups(kinds: Sequence[_Kind], job: Job) -> Iterator[tuple[list[_Kind], str]]:
+def _groups(items: Sequence[_SetItem], job: Job) -> Iterator[tuple[list[_SetItem], str]]:
     """Groups whose leather is worth adding up: by reach, narrowest first, over all layers and in each.
 
     If a group cannot be cut from all the leather any of it can reach, no larger plan can be (the condition of
     Hall, 1935, in areas); the groups that grow by one from the narrowest reach are those most likely to
     decide.
     """
-    reach = {id(kind): sum(room.area for room in kind.rooms) for kind in kinds}
+    reach = {id(item): sum(room.area for room in item.rooms) for item in items}
     layers = [layer.name for layer in job.layers]
     for chosen in [None, *(layers if len(layers) > 1 else [])]:
         mine = sorted(
-            (kind for kind in kinds if chosen in (None, kind.layer)), key=lambda kind: reach[id(kind)]
+            (item for item in items if chosen in (None, item.layer)), key=lambda item: reach[id(item)]
         )
         for size in range(2, len(mine) + 1):
-            names = "', '".join(kind.name for kind in mine[:size])
+            names = "', '".join(item.name for item in mine[:size])
             words = (
                 f"the leather for '{names}' runs out"
                 if size <= 3
@@ -212,12 +212,12 @@ def _groups(kinds: Sequence[_Kind], job: Job) -> Iterator[tuple[list[_Kind], str
             yield mine[:size], words
 
 
-def _sets_by_area(group: Sequence[_Kind]) -> int:
+def _sets_by_area(group: Sequence[_SetItem]) -> int:
     """Sets that the group allows: all the area it can reach over what one set of it uses up."""
-    one_set = sum(kind.in_a_set * kind.used for kind in group)
-    least = min(kind.used for kind in group)
+    one_set = sum(item.in_a_set * item.used for item in group)
+    least = min(item.used for item in group)
     total = 0.0
-    for rooms in zip(*(kind.rooms for kind in group), strict=True):
+    for rooms in zip(*(item.rooms for item in group), strict=True):
         parts = shapely.get_parts(_united(rooms))
         total += sum(part.area for part in parts if part.area >= least)
     return math.floor(total / one_set + 1e-9) if one_set > 0 else _NO_LIMIT

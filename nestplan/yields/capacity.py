@@ -17,7 +17,13 @@ from shapely.geometry.base import BaseGeometry
 
 from nestplan.geometry.inscribed import largest_disc
 
-__all__ = ["Stencil", "most_by_area", "most_by_spacing", "most_copies", "reachable", "stencil"]
+__all__ = [
+    "OutlineMeasures",
+    "most_by_area",
+    "most_by_spacing",
+    "outline_measures",
+    "reachable",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -34,22 +40,21 @@ _FEW = 12
 
 
 @dataclass(frozen=True, eq=False)
-class Stencil:
+class OutlineMeasures:
     """What a proof needs to know of a finished outline: its discs, and how far it reaches beyond them.
 
     `radius` (mm) of its largest disc, less than the true one by at most 0.02 mm; `reaches` holds pairs (r,
-    e): every point of the outline is within e mm of a disc of radius r that lies inside it. `area` mm² and
-    `perimeter` mm of the outline.
+    e): every point of the outline is within e mm of a disc of radius r that lies inside it. `area` mm²
+    of the outline.
     """
 
     radius: float
     reaches: tuple[tuple[float, float], ...]
     area: float
-    perimeter: float
 
 
-def stencil(ring: Array) -> Stencil:
-    """The stencil of an outline (n, 2), mm."""
+def outline_measures(ring: Array) -> OutlineMeasures:
+    """What the proofs need of an outline (n, 2), mm."""
     polygon = shapely.Polygon(ring)
     radius = largest_disc(polygon, SLACK)[2]
     reaches = []
@@ -60,10 +65,10 @@ def stencil(ring: Array) -> Stencil:
         edge = shapely.points(shapely.get_coordinates(shapely.segmentize(polygon.exterior, step)))
         if not inner.is_empty:
             reaches.append((r, float(shapely.distance(inner, edge).max()) + step / 2))
-    return Stencil(radius, tuple(reaches), polygon.area, polygon.length)
+    return OutlineMeasures(radius, tuple(reaches), polygon.area)
 
 
-def reachable(area: BaseGeometry, shape: Stencil) -> BaseGeometry:
+def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """A part of `area` outside which no copy of the shape inside `area` has a point.
 
     A point of the shape is within e of a disc of radius r inside the shape, hence inside the area; so it is
@@ -110,22 +115,7 @@ def most_by_spacing(centers: BaseGeometry, apart: float) -> int:
     return sum(_most_in_part(part, apart * (1 - 1e-9)) for part in parts)
 
 
-def most_copies(ring: Array, area: BaseGeometry, gap: float = 0.0, overcut: float = 0.0) -> int:
-    """An upper bound on the copies of the outline `ring`, turned at will, that fit into `area` at once.
-
-    Each copy lies inside the area, and two copies are at least `gap + 2 * overcut` mm apart (each is cut
-    `overcut` wider and the cuts keep the `gap`); their bands may leave the area. Exact figures are not
-    claimed: no arrangement holds more, few hold as many.
-    """
-    shape = stencil(ring)
-    room = reachable(area, shape)
-    band = max(gap / 2 + overcut - SLACK, 0.0)
-    used = least_area(ring, band)
-    by_area = most_by_area(grown(room, band + SLACK), used)
-    return min(by_area, most_by_spacing(center_area(room, shape), 2 * (shape.radius - SLACK + band)))
-
-
-def center_area(area: BaseGeometry, shape: Stencil) -> BaseGeometry:
+def center_area(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """Where the middle of the shape's largest disc can lie while the shape is inside `area`."""
     return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=16)
 

@@ -212,14 +212,14 @@ def _count_hide(
 
 def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
     """Where finished pieces and strips may lie on the hide, layer by layer."""
-    grounds = PlacementRules(hide, job)
+    rules = PlacementRules(hide, job)
     areas: dict[str, dict[int, BaseGeometry]] = {}
     for piece in job.cut_pieces:
-        for ground in grounds.of(piece):
-            room = ground.demands[0].area
+        for allowed in rules.for_piece(piece):
+            room = allowed.constraints[0].area
             areas.setdefault(piece.cut.layer, {})[id(room)] = room
     for wanted in job.wanted_strips:
-        room = grounds.strip_area(wanted.strip)
+        room = rules.strip_area(wanted.strip)
         if not room.is_empty:
             areas.setdefault(wanted.strip.layer, {})[id(room)] = room
     return {layer: shapely.union_all(list(found.values())) for layer, found in areas.items()}

@@ -1,6 +1,6 @@
 """What is left of a hide: the parts worth keeping, and what could still be cut from them.
 
-Not here: what counts as left (figures), and the offcut as a hide of its own in the rack (model.stock).
+Not here: what counts as left (figures), and the offcut as a hide of its own in the rack (model.rack).
 """
 
 from __future__ import annotations

@@ -17,8 +17,8 @@ import json
 import time
 
 from nestplan.estimate.buy import MOST_HIDES, buy
-from nestplan.estimate.narrowing import job_for_kind, with_sets
-from nestplan.estimate.planner import Effort
+from nestplan.estimate.job_variants import job_for_kind, with_sets
+from nestplan.estimate.planner import EnginePlanner
 from nestplan.estimate.simulate import HideKind, simulate_hide, usual_kind
 from nestplan.estimate.workers import open_workers
 from nestplan.model.hide import Hide
@@ -48,7 +48,7 @@ def satchel(sets: int) -> Job:
     return Job(name="satchel", articles=(Article(name="satchel", sets=sets, pieces=pieces),))
 
 
-def suffices(task: tuple[Job, HideKind, float, int, int, Effort]) -> tuple[bool, int, float]:
+def suffices(task: tuple[Job, HideKind, float, int, int, EnginePlanner]) -> tuple[bool, int, float]:
     """Whether buying until the area is passed is enough, on hides nobody has seen: (enough, hides, area mm2)."""
     job, kind, area, seed, number, effort = task
     hides: list[Hide] = []
@@ -74,7 +74,7 @@ def main() -> None:
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
 
-    job, kind, effort = satchel(options.sets), usual_kind(options.kind), Effort(passes=options.passes)
+    job, kind, effort = satchel(options.sets), usual_kind(options.kind), EnginePlanner(passes=options.passes)
     start = time.perf_counter()
     with open_workers(options.workers) as crew:
         estimate = buy(

@@ -22,7 +22,7 @@ import time
 from collections.abc import Callable, Sequence
 
 from nestplan.estimate.compare import HideAnswer, compare
-from nestplan.estimate.planner import Effort
+from nestplan.estimate.planner import EnginePlanner
 from nestplan.estimate.simulate import simulate_hides, usual_kind
 from nestplan.estimate.workers import open_workers
 from nestplan.model.hide import Hide
@@ -67,7 +67,7 @@ def main() -> None:
     options = parser.parse_args()
 
     hides = simulate_hides(usual_kind("cow-side", price=7.0), options.seed, options.hides)
-    job, effort = belt_panels(options.sets), Effort(passes=options.passes, seed=options.seed)
+    job, effort = belt_panels(options.sets), EnginePlanner(passes=options.passes, seed=options.seed)
     compare(job, hides[:1], planner=effort)
     found: dict[str, object] = {}
 
@@ -97,7 +97,9 @@ def main() -> None:
         print(json.dumps(found))
 
 
-def on_cluster(job: Job, hides: Sequence[Hide], effort: Effort, truth: list[object]) -> dict[str, object]:
+def on_cluster(
+    job: Job, hides: Sequence[Hide], effort: EnginePlanner, truth: list[object]
+) -> dict[str, object]:
     """The same on a cluster of two worker processes, then with one of them killed a third of the way."""
     from distributed import LocalCluster
 
@@ -127,7 +129,9 @@ def on_cluster(job: Job, hides: Sequence[Hide], effort: Effort, truth: list[obje
     }
 
 
-def growth(hides: Sequence[Hide], sets: int, effort: Effort, alone: float, two: float) -> dict[str, object]:
+def growth(
+    hides: Sequence[Hide], sets: int, effort: EnginePlanner, alone: float, two: float
+) -> dict[str, object]:
     """Seconds for one hide x job at several sizes, and what 1,000 hides x 10 jobs would take."""
     jobs = [belt_panels(sets), belt_panels(sets, 1.1, "large belt")]
     rows: dict[str, object] = {}

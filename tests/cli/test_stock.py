@@ -18,9 +18,9 @@ from nestplan.errors import InputError, UnitError
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model import Disc, Flaw, Piece, Source
+from nestplan.model.cut_journal import JOURNAL_NAME
 from nestplan.model.files import content_hash, read_hide, write_hide, write_job, write_plan
-from nestplan.model.finished import LOG_NAME, read_log
-from nestplan.model.stock_journal import JOURNAL_NAME
+from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
 from nestplan.model.values import Area
 from tests.small_jobs import SQUARE, laid, one_piece_job, plain_hide, plan_of
 
@@ -101,7 +101,7 @@ def test_the_log_shows_the_workshops_yield_beside_the_plans(run: Run, plan: Path
     rack = plan.parent.parent
     assert "No job" in run("rack", rack, "--jobs")
     run("cut", plan, "--really-used", "400 cm2", "--note", "one spoiled")
-    (record,) = read_log(rack / LOG_NAME)
+    (record,) = read_job_log(rack / JOB_LOG_NAME)
     assert record.own_yield == pytest.approx(0.5)
     assert record.note == "one spoiled"
     assert record.hides[0].stated == pytest.approx(810_000)
@@ -115,7 +115,7 @@ def test_offcuts_too_small_to_keep_stay_off_the_rack(run: Run, plan: Path) -> No
     run("cut", plan, "--offcuts-from", "1 m2")
     rack = plan.parent.parent
     assert [hide["name"] for hide in json.loads(run("rack", rack, "--json"))] == ["rye"]
-    (record,) = read_log(rack / LOG_NAME)
+    (record,) = read_job_log(rack / JOB_LOG_NAME)
     assert record.really_used == pytest.approx(800_000)
 
 

@@ -10,7 +10,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Photo, Work
+from nestplan.desk.document.document import Contents, Photo
 from nestplan.model.files import write_hide, write_job
 from nestplan.sheets.palette import BLUE
 from tests.desk.conftest import settle
@@ -28,7 +28,7 @@ def wheel(table, at, notches, keys=Qt.KeyboardModifier.NoModifier):
 
 
 def test_the_wheel_zooms_to_the_spot_under_the_pointer(window):
-    window.document.open(Work((sheet(),)), {})
+    window.document.open(Contents((sheet(),)), {})
     QApplication.processEvents()
     window.table.fit()
     before, scale = window.table.pixel_at((700.0, 200.0)), window.table.scale_now
@@ -69,7 +69,7 @@ def test_a_hide_is_drawn_freehand_and_its_area_stands_beside_the_pointer(window,
 
 
 def test_retracing_tells_what_the_seller_states(window, hand):
-    window.document.open(Work((sheet(stated_area=600_000.0),)), {})
+    window.document.open(Contents((sheet(stated_area=600_000.0),)), {})
     window.go_to("hides")
     window.hides.trace_outline()
     for at in ((10, 10), (900, 10), (900, 500)):
@@ -85,7 +85,7 @@ def test_an_edge_between_picked_points_is_made_straight(window, hand):
         outline=((0, 0), (250, 8), (500, 0), (750, 8), (1000, 0), (1000, 600), (0, 600)),
         backbone=None,
     )
-    window.document.open(Work((bent,)), {})
+    window.document.open(Contents((bent,)), {})
     QApplication.processEvents()
     window.table.fit()
     window.hides.edit_points()
@@ -104,7 +104,7 @@ def test_the_photograph_under_a_hide_is_a_layer(window, tmp_path):
     picture.fill(QColor(BLUE))
     picture.save(str(tmp_path / "floor.png"))
     photo = Photo(str(tmp_path / "floor.png"), (3.0, 0, -100.0, 0, -3.0, 750.0, 0, 0, 1.0))
-    window.document.open(Work((sheet(),), photos=(("sheet", photo),)), {})
+    window.document.open(Contents((sheet(),), photos=(("sheet", photo),)), {})
     window.go_to("hides")
     QApplication.processEvents()
     item = window.table.item("photo")
@@ -116,7 +116,7 @@ def test_the_photograph_under_a_hide_is_a_layer(window, tmp_path):
 
 
 def test_while_a_search_is_at_work_nothing_is_said_to_be_without_a_place(window, qtbot):
-    window.document.open(Work((sheet(),), pair_job(sets=40)), {})
+    window.document.open(Contents((sheet(),), pair_job(sets=40)), {})
     window.go_to("plan")
     assert window.plan_panel.waiting.isVisible()
     window.plan_panel.goal.set_value("fill")
@@ -134,11 +134,11 @@ def test_used_up_hides_of_a_folder_stay_out_but_open_when_named(window, tmp_path
     write_hide(tmp_path / "b.hide.json", sheet("gone", used="2026-02-03, small job"))
     write_job(tmp_path / "c.job.json", pair_job())
     window.files.open([tmp_path])
-    assert [hide.name for hide in window.document.work.hides] == ["fresh"]
+    assert [hide.name for hide in window.document.contents.hides] == ["fresh"]
     assert "Used up and left out: gone" in window.notice.words.text()
     window.files.open([tmp_path / "b.hide.json"])
-    assert [hide.name for hide in window.document.work.hides] == ["fresh", "gone"]
-    assert [hide.name for hide in window.document.work.leather] == ["fresh"]
+    assert [hide.name for hide in window.document.contents.hides] == ["fresh", "gone"]
+    assert [hide.name for hide in window.document.contents.leather] == ["fresh"]
 
 
 def test_the_units_change_everywhere_at_once(window):
@@ -164,7 +164,7 @@ def test_with_many_pieces_edges_are_smoothed_when_the_view_rests(window, qtbot, 
 
 
 def test_leaving_with_a_search_at_work_ends_it(window, qtbot):
-    window.document.open(Work((sheet(),), pair_job(sets=40)), {})
+    window.document.open(Contents((sheet(),), pair_job(sets=40)), {})
     window.go_to("plan")
     window.plan_panel.goal.set_value("fill")
     window.plan_panel.begin(seconds=60)

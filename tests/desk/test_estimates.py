@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Work
+from nestplan.desk.document.document import Contents
 from nestplan.model.job import Article, Job
 from tests.desk.small_work import job, panel, sheet
 from tests.desk.test_panels import type_in
@@ -14,7 +14,7 @@ from tests.desk.test_panels import type_in
 @pytest.fixture
 def choosing(window):
     hides = (sheet("narrow", width=320, height=75), sheet("wide", width=650, height=140))
-    window.document.open(Work(hides, job(panel(), sets=1)), {})
+    window.document.open(Contents(hides, job(panel(), sets=1)), {})
     window.go_to("choose")
     window.choose_panel.seconds.set_value(0.3)
     QApplication.processEvents()
@@ -96,7 +96,7 @@ def test_sizes_are_counted_in_a_ratio_and_forgotten_with_their_job(choosing, win
             Article(name="large", sets=1, pieces=(large,)),
         ),
     )
-    window.document.open(Work(window.document.work.hides, both), {})
+    window.document.open(Contents(window.document.contents.hides, both), {})
     window.go_to("choose")
     type_in(choosing.count.ratio, "2:1")
     choosing.count.start.click()
@@ -105,13 +105,13 @@ def test_sizes_are_counted_in_a_ratio_and_forgotten_with_their_job(choosing, win
     type_in(choosing.count.ratio, "2:1:4")
     assert "one figure for each article" in choosing.count.ratio.fault
     type_in(choosing.count.ratio, "2:1")
-    window.document.open(Work(window.document.work.hides, job(panel(), sets=1)), {})
+    window.document.open(Contents(window.document.contents.hides, job(panel(), sets=1)), {})
     assert choosing.count.ratio.text() == ""
 
 
 def test_the_cheapest_hides_together_are_found_and_their_plan_taken(choosing, window, qtbot):
     window.document.open(
-        Work(
+        Contents(
             (
                 sheet("dear", price=90.0, width=650, height=140),
                 sheet("cheap", price=20.0, width=320, height=75),
@@ -127,9 +127,9 @@ def test_the_cheapest_hides_together_are_found_and_their_plan_taken(choosing, wi
     words = answered(part, qtbot)
     assert "'cheap', 20.00" in words
     part.use.click()
-    assert {place.hide for place in window.document.work.plan.placements} == {"cheap"}
+    assert {place.hide for place in window.document.contents.plan.placements} == {"cheap"}
     # Another job: what was found is no answer to it.
-    window.document.open(Work(window.document.work.hides, job(panel(), sets=3)), {})
+    window.document.open(Contents(window.document.contents.hides, job(panel(), sets=3)), {})
     assert part.words.text() == ""
     assert not part.use.isVisible()
 

@@ -140,16 +140,16 @@ def test_turning_over_twice_brings_a_piece_back():
 
 
 def test_taken_off_pieces_wait_and_can_be_put_back():
-    work = laid_work(6)
-    plan = plan_edits.taken_off(work.plan, work.plan.placements[:2])
+    contents = laid_work(6)
+    plan = plan_edits.taken_off(contents.plan, contents.plan.placements[:2])
     assert len(plan.placements) == 4
-    (waiting,) = plan_edits.pieces_waiting(plan, work.job)
+    (waiting,) = plan_edits.pieces_waiting(plan, contents.job)
     assert waiting.count == 2
     assert plan.unplaced[0].count == 2
-    plan, made = plan_edits.laid_down(plan, work.job, work.hides[0], waiting, (80, 60))
+    plan, made = plan_edits.laid_down(plan, contents.job, contents.hides[0], waiting, (80, 60))
     assert made.copy == 1
     assert plan.unplaced[0].count == 1
-    assert plan_edits.pieces_waiting(plan, work.job)[0].count == 1
+    assert plan_edits.pieces_waiting(plan, contents.job)[0].count == 1
 
 
 def test_a_pair_waits_hand_by_hand():
@@ -160,19 +160,19 @@ def test_a_pair_waits_hand_by_hand():
 
 
 def test_lock_and_cut_marks_touch_only_what_was_picked():
-    work = laid_work(4)
-    plan = plan_edits.set_locked(work.plan, work.plan.placements[:1], True)
+    contents = laid_work(4)
+    plan = plan_edits.set_locked(contents.plan, contents.plan.placements[:1], True)
     plan = plan_edits.marked_cut(plan, plan.placements[1:3], True)
     assert [p.locked for p in plan.placements] == [True, False, False, False]
     assert [p.done for p in plan.placements] == [False, True, True, False]
 
 
 def test_a_renamed_hide_keeps_its_pieces():
-    work = laid_work(2)
-    plan = plan_edits.renamed_hide(work.plan, "sheet", "oak")
+    contents = laid_work(2)
+    plan = plan_edits.renamed_hide(contents.plan, "sheet", "oak")
     assert {p.hide for p in plan.placements} == {"oak"}
     assert plan.hides[0].name == "oak"
-    assert check(plan, work.job, (msgspec.structs.replace(work.hides[0], name="oak"),)) == ()
+    assert check(plan, contents.job, (msgspec.structs.replace(contents.hides[0], name="oak"),)) == ()
 
 
 def test_an_angle_is_measured_the_short_way_round():

@@ -25,10 +25,10 @@ _WINDOW = """
     folder = Path(sys.argv[1])
     QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(folder / "settings"))
     from nestplan.desk.app import make_application
-    from nestplan.desk.look import apply_look
+    from nestplan.desk.theme import apply_theme
     from nestplan.desk.window import Window
     application = make_application()
-    apply_look(application, "light")
+    apply_theme(application, "light")
     window = Window(recovery=folder / "recovery")
     window.setGeometry(0, 0, 1280, 800)
     window.show()

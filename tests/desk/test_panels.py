@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
 from nestplan.desk.controls.fields import LengthField, number_field, thickness_field
-from nestplan.desk.document.document import Work, key_of
+from nestplan.desk.document.document import Contents, key_of
 from nestplan.desk.frame.step_strip import STEPS
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.item_shapes import LAYERS
@@ -108,7 +108,7 @@ def test_flaws_are_listed_changed_and_taken_away(window):
 def test_a_hide_is_renamed_with_what_lies_on_it_and_no_two_share_a_name(window):
     window.document.open(laid_work(2), {})
     type_in(window.hide_panel.name, "oak")
-    assert {p.hide for p in window.document.work.plan.placements} == {"oak"}
+    assert {p.hide for p in window.document.contents.plan.placements} == {"oak"}
     window.document.add_hide(sheet("elm"))
     type_in(window.hide_panel.name, "oak")
     assert "Another hide is called oak" in window.hide_panel.name.toolTip()
@@ -120,7 +120,7 @@ def test_the_picked_piece_is_turned_locked_taken_off_and_put_back(window, hand, 
     window.go_to("plan")
     document = window.document
     part = window.plan_panel.picked
-    document.pick(document.work.plan.placements[:1])
+    document.pick(document.contents.plan.placements[:1])
     assert part.isVisible()
     type_in(part.angle, "30")
     assert document.picked[0].angle == pytest.approx(30)
@@ -139,11 +139,11 @@ def test_the_picked_piece_is_turned_locked_taken_off_and_put_back(window, hand, 
     assert document.picked[0].x == pytest.approx(before + 4), "what is locked stays"
     hand.key(Qt.Key.Key_L)
     hand.key(Qt.Key.Key_Delete)
-    assert len(document.work.plan.placements) == 3
+    assert len(document.contents.plan.placements) == 3
     waiting = window.plan_panel.waiting
     assert waiting.list.item(0).text() == "1 × panel"
     waiting.put_back()
-    assert len(document.work.plan.placements) == 4
+    assert len(document.contents.plan.placements) == 4
     settle(qtbot, window)
     assert "nothing overlaps" in window.plan_panel.verdict.text()
 
@@ -158,7 +158,7 @@ def test_a_dropped_piece_slides_to_the_nearest_free_place_if_asked(window, hand,
     hand.drag(first, (120.0, 150.0), (360.0, 70.0))
     settle(qtbot, window)
     assert window.checker.latest.faults == ()
-    moved = window.document.work.plan.placements[0].finished_ring.mean(axis=0)
+    moved = window.document.contents.plan.placements[0].finished_ring.mean(axis=0)
     assert abs(moved[0] - 360) < 120
 
 
@@ -170,7 +170,7 @@ def test_the_next_piece_is_picked_by_a_key_and_marked_as_cut_with_enter(window, 
     hand.key(Qt.Key.Key_N)
     assert window.document.picked[0].copy == 2
     hand.key(Qt.Key.Key_Return)
-    assert [p.done for p in window.document.work.plan.placements] == [False, True, False]
+    assert [p.done for p in window.document.contents.plan.placements] == [False, True, False]
 
 
 def test_with_no_mouse_an_outline_is_traced_by_the_arrow_keys(window, hand):
@@ -215,7 +215,7 @@ def test_layers_are_hidden_and_remembered(window):
 
 
 def test_an_error_is_worded_with_its_mend_and_place(window):
-    window.complain(
+    window.report_error(
         InputError(
             "The file is no valid JSON.", file="/some/where/a.json", place="line 3", mend="Correct it."
         )
@@ -237,8 +237,8 @@ def test_dropped_files_are_opened(window, tmp_path):
         Qt.KeyboardModifier.NoModifier,
     )
     window.dropEvent(event)
-    assert [hide.name for hide in window.document.work.hides] == ["a"]
-    assert window.document.work.job == pair_job()
+    assert [hide.name for hide in window.document.contents.hides] == ["a"]
+    assert window.document.contents.job == pair_job()
     assert window.settings.recent[0] == [str(tmp_path / "a.hide.json"), str(tmp_path / "j.job.json")]
     window.menus._fill_recent()
     assert window.menus.recent.actions()[0].text() == "a.hide.json and 1 more"
@@ -249,13 +249,13 @@ def test_a_broken_file_is_refused_in_words_and_the_work_stays(window, tmp_path):
     (tmp_path / "b.hide.json").write_text('{"nestplan": 1, "kind": "hide", "name": 7}')
     window.files.open([tmp_path / "b.hide.json"])
     assert "b.hide.json" in window.notice.words.text()
-    assert [hide.name for hide in window.document.work.hides] == ["sheet"]
+    assert [hide.name for hide in window.document.contents.hides] == ["sheet"]
 
 
 def test_the_demo_is_one_click_away_and_never_saved_over_itself(window, monkeypatch, tmp_path):
     window.empty.buttons["Open the demo"].click()
     QApplication.processEvents()
-    assert len(window.document.work.hides) == 6
+    assert len(window.document.contents.hides) == 6
     assert window.document.files == {}
     asked = []
     monkeypatch.setattr(
@@ -280,17 +280,17 @@ def test_unsaved_work_is_not_left_without_asking(window, monkeypatch):
 
 @pytest.mark.parametrize("look", ["dark", "light"])
 def test_light_and_dark_change_while_the_work_lies_there(window, look):
-    from nestplan.desk.look import current
+    from nestplan.desk.theme import current_theme
 
     window.document.open(laid_work(3), {})
     window.go_to("plan")
-    window.settings.look = "light" if look == "dark" else "dark"
-    window.settings.look = look
-    assert current().name == look
+    window.settings.theme = "light" if look == "dark" else "dark"
+    window.settings.theme = look
+    assert current_theme().name == look
     image = window.table.viewport().grab().toImage()
     corner = image.pixelColor(4, image.height() - 4)
-    assert corner.name() == current().table
-    window.change_look("light")
+    assert corner.name() == current_theme().table
+    window.change_theme("light")
 
 
 def test_the_guide_is_shown_with_its_pictures(window):
@@ -309,10 +309,10 @@ def test_the_guide_is_shown_with_its_pictures(window):
 def test_pieces_come_from_a_drawing_and_a_missing_unit_is_asked_for(window, tmp_path):
     from nestplan.desk.output.exporting import export
 
-    window.document.open(Work((sheet(),), job(panel("front"), panel("back"))), {})
-    export("piece drawing", window.document.work, None, tmp_path / "pieces.dxf", "mm")
+    window.document.open(Contents((sheet(),), job(panel("front"), panel("back"))), {})
+    export("piece drawing", window.document.contents, None, tmp_path / "pieces.dxf", "mm")
     window.files.take_drawing(str(tmp_path / "pieces.dxf"), pieces=True)
-    names = [piece.name for article in window.document.work.job.articles for piece in article.pieces]
+    names = [piece.name for article in window.document.contents.job.articles for piece in article.pieces]
     assert len(names) == 4
     (tmp_path / "rings.csv").write_text("0,0\n100,0\n100,50\n")
     window.files.take_drawing(str(tmp_path / "rings.csv"), pieces=True)
@@ -330,7 +330,7 @@ def test_a_rule_is_eased_as_offered_and_can_be_undone(window, qtbot):
     wanted, hide = pair_job(sets=1), sheet()
     missing = Unplaced(piece="panel", reason="stretch", why="Only its stretch keeps it out.", count=1)
     plan = msgspec.structs.replace(empty_plan(wanted, (hide,)), unplaced=(missing,))
-    window.document.open(Work((hide,), wanted, plan), {})
+    window.document.open(Contents((hide,), wanted, plan), {})
     window.go_to("plan")
     waiting = window.plan_panel.waiting
     waiting.list.setCurrentRow(0)
@@ -338,14 +338,14 @@ def test_a_rule_is_eased_as_offered_and_can_be_undone(window, qtbot):
     offers = waiting.offers()
     assert offers[0].words == "Let panel lie up to 30° off the stretch"
     waiting.take(offers[0])
-    assert window.document.work.job.piece("panel").cuts[0].stretch.tolerance == 30
+    assert window.document.contents.job.piece("panel").cuts[0].stretch.tolerance == 30
     window.document.stack.undo()
-    assert window.document.work.job == wanted
+    assert window.document.contents.job == wanted
     assert isinstance(window.document.stack, QUndoStack)
 
 
 def test_a_search_is_paused_resumed_kept_and_given_up(window, qtbot):
-    window.document.open(Work((sheet(width=1600, height=900),), pair_job(sets=30)), {})
+    window.document.open(Contents((sheet(width=1600, height=900),), pair_job(sets=30)), {})
     window.go_to("plan")
     panel = window.plan_panel
     panel.begin(seconds=120)
@@ -360,14 +360,14 @@ def test_a_search_is_paused_resumed_kept_and_given_up(window, qtbot):
     panel.keep.click()
     qtbot.waitUntil(lambda: not window.plan.running, timeout=90_000)
     QApplication.processEvents()
-    kept = window.document.work.plan
+    kept = window.document.contents.plan
     assert kept is not None
     assert kept.placements
     panel.begin(seconds=120)
     panel.cancel.click()
     qtbot.waitUntil(lambda: not window.plan.running, timeout=90_000)
     QApplication.processEvents()
-    assert window.document.work.plan is kept
+    assert window.document.contents.plan is kept
 
 
 def test_every_entry_of_the_menus_has_words_and_no_two_share_a_key(window):
@@ -381,15 +381,15 @@ def test_every_entry_of_the_menus_has_words_and_no_two_share_a_key(window):
 
 
 def test_a_piece_is_moved_to_another_hide(window, qtbot):
-    work = laid_work(2)
-    window.document.open(Work((*work.hides, sheet("other")), work.job, work.plan), {})
+    contents = laid_work(2)
+    window.document.open(Contents((*contents.hides, sheet("other")), contents.job, contents.plan), {})
     window.go_to("plan")
-    window.document.pick(window.document.work.plan.placements[:1])
+    window.document.pick(window.document.contents.plan.placements[:1])
     window.plan.move_to_hide("other")
-    assert [p.hide for p in window.document.work.plan.placements] == ["other", "sheet"]
+    assert [p.hide for p in window.document.contents.plan.placements] == ["other", "sheet"]
     settle(qtbot, window)
     assert window.checker.latest.faults == ()
-    assert key_of(window.document.work.plan.placements[0])[3] == 1
+    assert key_of(window.document.contents.plan.placements[0])[3] == 1
 
 
 def test_the_tape_measures_between_two_spots(window, hand):
@@ -421,7 +421,7 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     # A coarse picture (1.6 mm a pixel), and an outline that rather errs inward; how exact it is, intake tests.
     assert 0.95 * area < hide.gross_area < 1.01 * area
     assert hide.origin.how == "photo"
-    assert Path(window.document.work.photo(hide.name).file).is_file()
+    assert Path(window.document.contents.photo(hide.name).file).is_file()
     assert window.table.item("photo") is not None
     dialog.deleteLater()
 
@@ -431,25 +431,25 @@ def test_what_is_cut_is_booked_and_taken_back(window, tmp_path):
     assert window.files.save_in(tmp_path, {})
     window.go_to("cut")
     window.cut_panel.book.click()
-    names = [hide.name for hide in window.document.work.hides]
+    names = [hide.name for hide in window.document.contents.hides]
     assert "sheet" not in names
     assert names
-    assert window.document.work.plan is None
-    offcut = window.document.work.hides[0]
+    assert window.document.contents.plan is None
+    offcut = window.document.contents.hides[0]
     assert offcut.origin.parent == "sheet"
-    assert 0.7 * 600_000 < sum(hide.gross_area for hide in window.document.work.hides) < 576_000
+    assert 0.7 * 600_000 < sum(hide.gross_area for hide in window.document.contents.hides) < 576_000
     window.notice.offers[0].click()
-    assert [hide.name for hide in window.document.work.hides] == ["sheet"]
+    assert [hide.name for hide in window.document.contents.hides] == ["sheet"]
     assert sorted(path.name for path in tmp_path.glob("*.hide.json")) == ["sheet.hide.json"]
 
 
 def test_thickness_is_shown_in_ounces_where_inches_are_set_and_never_rounded(window):
-    window.document.open(Work((sheet(thickness=(1.984375, 2.38125)),), None), {})
+    window.document.open(Contents((sheet(thickness=(1.984375, 2.38125)),), None), {})
     field = window.hide_panel.thickness
     assert field.text() == "1.98-2.38 mm"
     window.settings.unit = "in"
     assert field.text() == "5-6 oz"
-    window.document.open(Work((sheet(name="other", thickness=(2.0, 2.4)),), None), {})
+    window.document.open(Contents((sheet(name="other", thickness=(2.0, 2.4)),), None), {})
     # 2 mm are 5.04 oz: in tenths of an ounce the field would hold another thickness.
     assert field.text() in ("5-6 oz", "2-2.4 mm")
     assert window.document.hide.thickness == (2.0, 2.4)

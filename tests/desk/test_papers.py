@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtPrintSupport import QPrinter
 
-from nestplan.desk.document.document import Work
+from nestplan.desk.document.document import Contents
 from nestplan.desk.output.exporting import EXPORTS, booklet
 from tests.desk.small_work import laid_work
 
@@ -50,7 +50,7 @@ def test_printed_sheets_are_of_the_chosen_paper_and_at_true_size(window, tmp_pat
     window.document.open(laid_work(4), {})
     window.settings.paper = paper
     assert window.papers.print_on("full size", printer_to(tmp_path / "printed.pdf"))
-    pages = booklet("full size", window.document.work, "mm", paper).pages
+    pages = booklet("full size", window.document.contents, "mm", paper).pages
     printed = pdfium.PdfDocument(tmp_path / "printed.pdf")
     try:
         assert len(printed) == len(pages)
@@ -70,6 +70,6 @@ def test_printed_sheets_are_of_the_chosen_paper_and_at_true_size(window, tmp_pat
 
 
 def test_nothing_is_printed_without_a_plan(window, tmp_path):
-    window.document.open(Work(), {})
+    window.document.open(Contents(), {})
     assert not window.papers.print_on("cut sheet", printer_to(tmp_path / "printed.pdf"))
     assert "needs a plan" in window.notice.words.text()

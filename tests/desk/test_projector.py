@@ -152,7 +152,7 @@ def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, wind
     first = dialog.projection.pose.apply(steps[0][1][0].cut_ring)
     assert now[0].pixels == pytest.approx(dialog.projection.calibration.pixels(first))
     dialog.ticked.click()
-    assert sum(placement.done for placement in window.document.work.plan.placements) == len(steps[0][1])
+    assert sum(placement.done for placement in window.document.contents.plan.placements) == len(steps[0][1])
     assert dialog.projection.current == min(1, len(steps) - 1)
     dialog.phases["hide"].click()
     assert {line.role for line in dialog.projection.lines()} == {"hide"}
@@ -161,4 +161,4 @@ def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, wind
     dialog.back.click()
     assert dialog.projection.current == 0
     window.document.stack.undo()
-    assert not any(placement.done for placement in window.document.work.plan.placements)
+    assert not any(placement.done for placement in window.document.contents.plan.placements)

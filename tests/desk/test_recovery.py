@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Document, Work
+from nestplan.desk.document.document import Contents, Document
 from nestplan.desk.document.recovery import Recovery
 from tests.desk.small_work import laid_work, pair_job, sheet
 
@@ -123,15 +123,15 @@ def test_after_a_kill_the_work_is_offered_back_at_most_five_seconds_old(
     assert "before its work was saved" in window.notice.words.text()
     next(b for b in window.notice.offers if b.text() == "Take it up again").click()
     QApplication.processEvents()
-    names = {hide.name for hide in window.document.work.hides}
+    names = {hide.name for hide in window.document.contents.hides}
     kept = [(number, when) for number, when in edits if f"sheet {number}" in names]
     assert kept, "no edit was kept"
     assert killed_at - kept[-1][1] <= 5.0
     assert window.isWindowModified()
     if planning:
-        assert window.document.work.job == pair_job(sets=200)
+        assert window.document.contents.job == pair_job(sets=200)
         assert "A plan was being made" in window.notice.words.text()
-    assert window.document.work != Work()
+    assert window.document.contents != Contents()
 
 
 def test_thrown_away_work_is_offered_no_more(window_factory, tmp_path, qtbot):

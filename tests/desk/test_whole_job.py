@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
 
-from nestplan.desk.document.document import Work
+from nestplan.desk.document.document import Contents
 from nestplan.desk.table.tracing import PointsTool
 from nestplan.geometry.inscribed import largest_disc
 from nestplan.geometry.ring import to_polygon
@@ -117,15 +117,15 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert document.piece.warnings()
 
     # The plan: two sets, judged by GEOS, nothing on the flaw or the belly.
-    window.piece_panel._article = document.work.job.articles[0].name
-    window.piece_panel.show_job(document.work.job)
+    window.piece_panel._article = document.contents.job.articles[0].name
+    window.piece_panel.show_job(document.contents.job)
     type_in(window.piece_panel.sets, "2")
-    assert document.work.job.articles[0].sets == 2
+    assert document.contents.job.articles[0].sets == 2
     plan_it(window, qtbot)
-    plan = document.work.plan
+    plan = document.contents.plan
     assert plan is not None
     assert len(plan.placements) == 4
-    assert check(plan, document.work.job, document.work.hides) == ()
+    assert check(plan, document.contents.job, document.contents.hides) == ()
     assert "nothing overlaps" in window.plan_panel.verdict.text()
     assert "2 of 2" in window.plan_panel.figures.text()
 
@@ -140,19 +140,19 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     hand.release(onto)
     settle(qtbot, window)
     assert "Not to be cut yet" in window.plan_panel.verdict.text()
-    assert window.table.item(("laid", key(document.work.plan.placements[0]))).laid.wrong
-    held = document.work.plan.placements[0]
-    free = free_spot(document.work, held)
+    assert window.table.item(("laid", key(document.contents.plan.placements[0]))).laid.wrong
+    held = document.contents.plan.placements[0]
+    free = free_spot(document.contents, held)
     hand.drag(middle(held), between(middle(held), free, 0.5), free)
     settle(qtbot, window)
     assert "nothing overlaps" in window.plan_panel.verdict.text()
 
     # Locked, it stays where it is while the rest is planned again.
     window.plan_panel.picked.lock.click()
-    locked = document.work.plan.placements[0]
+    locked = document.contents.plan.placements[0]
     assert locked.locked
     plan_it(window, qtbot)
-    kept = next(p for p in document.work.plan.placements if p.locked)
+    kept = next(p for p in document.contents.plan.placements if p.locked)
     assert kept.finished == locked.finished
     settle(qtbot, window)
 
@@ -165,15 +165,15 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert "EOF" in (tmp_path / "plan.dxf").read_text()
 
     # Everything undone, everything redone.
-    after = document.work
+    after = document.contents
     assert document.stack.count() > 12
     while document.stack.canUndo():
         document.stack.undo()
-    assert document.work == Work()
+    assert document.contents == Contents()
     assert window.centre.currentWidget() is window.empty
     while document.stack.canRedo():
         document.stack.redo()
-    assert document.work == after
+    assert document.contents == after
 
     # Saved, closed, opened again: the same.
     folder = tmp_path / "saved"
@@ -185,11 +185,11 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     plan_path = folder / "new-job.plan.json"
     assert read_plan(plan_path).hides[0].file == "test-side.hide.json"
     window.files.start_anew()
-    assert document.work == Work()
+    assert document.contents == Contents()
     window.files.open([plan_path])
-    assert document.work.hides == (read_hide(folder / "test-side.hide.json"),)
-    assert document.work.job == read_job(folder / "new-job.job.json")
-    assert len(document.work.plan.placements) == 4
+    assert document.contents.hides == (read_hide(folder / "test-side.hide.json"),)
+    assert document.contents.job == read_job(folder / "new-job.job.json")
+    assert len(document.contents.plan.placements) == 4
     assert not window.isWindowModified()
     settle(qtbot, window)
     assert "nothing overlaps" in window.plan_panel.verdict.text()
@@ -216,18 +216,18 @@ def middle(placement):
     return (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
 
 
-def free_spot(work, held):
+def free_spot(contents, held):
     """Where a piece may lie whichever way it is turned: the middle of the largest disc that is free.
 
     A place found by the search is tight to the edge, to a hundredth of a millimetre; no hand finds it again.
     """
-    hide = work.hide(held.hide)
+    hide = contents.hide(held.hide)
     free = to_polygon(hide.ring).difference(to_polygon(hide.regions[0].ring))
     for flaw in hide.flaws:
         free = free.difference(to_polygon(flaw.ring).buffer(flaw.margin))
-    for other in work.plan.placements:
+    for other in contents.plan.placements:
         if other is not held:
-            free = free.difference(to_polygon(other.cut_ring).buffer(work.job.gap))
+            free = free.difference(to_polygon(other.cut_ring).buffer(contents.job.gap))
     x, y, radius = largest_disc(free)
     reach = held.cut_ring - middle(held)
     assert radius > np.hypot(*reach.T).max() + 5, "there is no room to let the piece go"
@@ -280,11 +280,11 @@ def test_at_the_table_pieces_are_ticked_and_a_found_flaw_replans_the_rest(window
     panel = window.cut_panel
     assert panel.list.count() == 1
     panel.list.item(0).setCheckState(Qt.CheckState.Checked)
-    assert window.document.work.plan.placements[0].done
+    assert window.document.contents.plan.placements[0].done
     assert window.steps.buttons["cut"].text().endswith("1 of 1 cut")
     window.document.stack.undo()
-    assert not window.document.work.plan.placements[0].done
-    spot = middle(window.document.work.plan.placements[0])
+    assert not window.document.contents.plan.placements[0].done
+    spot = middle(window.document.contents.plan.placements[0])
     panel._flaw("disc")
     hand.drag(spot, (spot[0] + 15, spot[1]), (spot[0] + 20, spot[1]))
     assert window.document.hide.flaws[0].name == "found while cutting"
@@ -295,4 +295,4 @@ def test_at_the_table_pieces_are_ticked_and_a_found_flaw_replans_the_rest(window
     QApplication.processEvents()
     settle(qtbot, window)
     assert "nothing overlaps" in window.plan_panel.verdict.text()
-    assert middle(window.document.work.plan.placements[0]) != pytest.approx(spot, abs=20)
+    assert middle(window.document.contents.plan.placements[0]) != pytest.approx(spot, abs=20)

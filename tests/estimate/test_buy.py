@@ -10,7 +10,7 @@ import pytest
 
 from nestplan.errors import InputError, RuleError
 from nestplan.estimate.buy import BuyEstimate, buy, order_interval, order_place, purchase
-from nestplan.estimate.narrowing import job_for_kind
+from nestplan.estimate.job_variants import job_for_kind
 from nestplan.estimate.simulate import usual_kind
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece

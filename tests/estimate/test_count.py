@@ -10,8 +10,8 @@ import pytest
 
 from nestplan.errors import InputError
 from nestplan.estimate.count import TOGETHER, count
-from nestplan.estimate.narrowing import strap_job, with_sets
-from nestplan.estimate.planner import Effort, whole_sets
+from nestplan.estimate.job_variants import strap_job, with_sets
+from nestplan.estimate.planner import EnginePlanner, total_whole_sets
 from nestplan.model.audit import check
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
@@ -110,19 +110,19 @@ def test_together_hides_never_count_for_less_than_one_by_one() -> None:
     hides = [_hide("a", 1000.0, 500.0), _hide("b", 900.0, 480.0)]
     for strips in ((), (strap,)):
         job = Job(name="mixed", articles=(Article(name="bag", sets=1, pieces=pieces, strips=strips),))
-        found = count(job, hides, planner=_WorseTogether(Effort()))
+        found = count(job, hides, planner=_WorseTogether(EnginePlanner()))
         assert found[2].proven >= found[0].proven + found[1].proven > 0
         assert found[2].plan is not None
         asked = with_sets(job, dict(found[2].sets))
         assert check(found[2].plan, asked, hides) == ()
-        assert whole_sets(found[2].plan) >= found[2].proven
+        assert total_whole_sets(found[2].plan) >= found[2].proven
 
 
 @dataclass(frozen=True)
 class _WorseTogether:
     """A planner that makes nothing of several hides at once."""
 
-    planner: Effort
+    planner: EnginePlanner
 
     def plan(self, job: Job, hides: Sequence[Hide], goal: Literal["complete", "fill"]) -> Plan:
         return self.planner.plan(job, hides[:1] if len(hides) > 1 else hides, goal)

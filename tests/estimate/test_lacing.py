@@ -16,11 +16,11 @@ from nestplan.estimate.lacing import (
     crossover_length,
     edge_lacing_length,
     hole_columns,
-    in_pieces,
     join_length,
     lace_paths,
     path_length,
     spacing_warnings,
+    split_lace,
 )
 
 
@@ -85,7 +85,7 @@ def test_edge_lacing_multiplies_the_distance() -> None:
 
 @given(st.floats(1.0, 50_000.0), st.floats(200.0, 3000.0), st.floats(0.0, 100.0))
 def test_pieces_are_the_fewest_and_none_is_too_long(length: float, longest: float, overlap: float) -> None:
-    lace = in_pieces(length, longest=longest, overlap=overlap)
+    lace = split_lace(length, longest=longest, overlap=overlap)
     assert lace.each <= longest * (1 + 1e-6)
     assert lace.total == pytest.approx(length + lace.splices * overlap)
     assert lace.splices == lace.count - 1

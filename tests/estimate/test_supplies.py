@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from nestplan.estimate.planner import Effort
+from nestplan.estimate.planner import EnginePlanner
 from nestplan.estimate.supplies import (
     cost_per_set,
     glue_area,
@@ -162,7 +162,7 @@ def test_leather_is_shared_out_by_what_lies_for_each_article() -> None:
     hide = Hide(
         name="h", leather="cow", outline=((0.0, 0.0), (900.0, 0.0), (900.0, 500.0), (0.0, 500.0)), price=40.0
     )
-    plan = Effort().plan(job, [hide], "complete")
+    plan = EnginePlanner().plan(job, [hide], "complete")
     assert not plan.unplaced
     a, b = leather_per_set(job, plan)
     assert b == pytest.approx(2 * a)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from nestplan.errors import Cancelled, InputError
-from nestplan.estimate.workers import Here, LocalWorkers, WorkersLostError, open_workers
+from nestplan.estimate.workers import LocalWorkers, SerialWorkers, WorkersLostError, open_workers
 from tests.estimate import chores
 
 
@@ -61,7 +61,7 @@ def test_fewer_than_one_worker_is_refused() -> None:
 
 def test_one_worker_works_in_this_process() -> None:
     with open_workers(1) as workers:
-        assert isinstance(workers, Here)
+        assert isinstance(workers, SerialWorkers)
 
 
 def test_stopping_does_not_wait_for_what_is_being_worked_on() -> None:

@@ -26,7 +26,7 @@ from nestplan.model import Piece, Strip
 @pytest.mark.parametrize("kind", sorted(PANELS))
 def test_every_kind_makes_a_sound_piece_of_its_first_figures(kind: str) -> None:
     panel = PANELS[kind]
-    made = panel.make("a", **{figure.name: figure.start for figure in panel.figures})
+    made = panel.make("a", **{parameter.name: parameter.default for parameter in panel.parameters})
     assert isinstance(made, Piece | Strip)
     if isinstance(made, Piece):
         assert signed_area(np.asarray(made.outline)) > 0

@@ -9,12 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError
-from nestplan.model.anatomy import ANATOMY, Template, profile_through, template
+from nestplan.model.anatomy import ANATOMY, HideTemplate, hide_template, profile_through
 
 FT2 = 92_903.04
 
 
-def _shares(hide: Template) -> dict[str, float]:
+def _shares(hide: HideTemplate) -> dict[str, float]:
     """Share of the hide's area that each region holds, the later over the earlier."""
     shares: dict[str, float] = {}
     covered = shapely.Polygon()
@@ -26,7 +26,7 @@ def _shares(hide: Template) -> dict[str, float]:
 
 @pytest.mark.parametrize("kind", sorted(ANATOMY))
 def test_a_template_of_every_kind_has_the_area_asked_and_a_simple_outline(kind: str) -> None:
-    hide = template(kind, area=9.0 * FT2)
+    hide = hide_template(kind, area=9.0 * FT2)
     polygon = shapely.Polygon(hide.ring)
     assert polygon.is_valid
     assert polygon.exterior.is_ccw
@@ -36,7 +36,7 @@ def test_a_template_of_every_kind_has_the_area_asked_and_a_simple_outline(kind: 
 
 @pytest.mark.parametrize("kind", sorted(ANATOMY))
 def test_regions_cover_the_whole_hide_and_nothing_more(kind: str) -> None:
-    hide = template(kind, area=9.0 * FT2)
+    hide = hide_template(kind, area=9.0 * FT2)
     outline = shapely.Polygon(hide.ring)
     zones = [shapely.Polygon(zone.ring) for zone in hide.regions]
     assert all(zone.is_valid and zone.exterior.is_ccw for zone in zones)
@@ -47,20 +47,22 @@ def test_regions_cover_the_whole_hide_and_nothing_more(kind: str) -> None:
 
 def test_both_bellies_hold_their_published_share_of_a_hide() -> None:
     """23 % of the hide: bookbinding dictionary, cool.culturalheritage.org dt0269."""
-    hide = template("cow-hide")
+    hide = hide_template("cow-hide")
     assert _shares(hide)["belly"] == pytest.approx(0.23, abs=0.003)
 
 
 def test_the_value_zones_come_near_the_published_shares() -> None:
     """Butt and bend 43 %, shoulder 32 %, head and belly 25 %: one footwear maker."""
-    hide = template("cow-side")
+    hide = hide_template("cow-side")
     share = _shares(hide)
     assert share["bend"] == pytest.approx(0.43, abs=0.04)
     assert share["shoulder"] + share["neck"] == pytest.approx(0.32, abs=0.04)
 
 
 def test_measured_widths_are_met_at_their_places() -> None:
-    hide = template("cow-hide", length=2400.0, widths=[(600.0, 1700.0), (1200.0, 1600.0), (1800.0, 1750.0)])
+    hide = hide_template(
+        "cow-hide", length=2400.0, widths=[(600.0, 1700.0), (1200.0, 1600.0), (1800.0, 1750.0)]
+    )
     outline = shapely.Polygon(hide.ring)
     for place, width in ((600.0, 1700.0), (1200.0, 1600.0), (1800.0, 1750.0)):
         chord = outline.intersection(shapely.LineString([(place, -5000), (place, 5000)]))
@@ -70,8 +72,8 @@ def test_measured_widths_are_met_at_their_places() -> None:
 def test_goat_and_deer_ask_for_a_size_since_none_is_published() -> None:
     for kind in ("goat", "deer"):
         with pytest.raises(InputError, match="area or its length"):
-            template(kind)
-        assert template(kind, length=1000.0).length == 1000.0
+            hide_template(kind)
+        assert hide_template(kind, length=1000.0).length == 1000.0
 
 
 @pytest.mark.parametrize(
@@ -79,7 +81,7 @@ def test_goat_and_deer_ask_for_a_size_since_none_is_published() -> None:
 )
 def test_impossible_measures_are_refused(asked: dict[str, object]) -> None:
     with pytest.raises(InputError):
-        template("cow-side", **asked)  # type: ignore[arg-type]
+        hide_template("cow-side", **asked)  # type: ignore[arg-type]
 
 
 @given(st.lists(st.floats(0.05, 1.0), min_size=3, max_size=12))

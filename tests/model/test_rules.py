@@ -22,16 +22,17 @@ from tests.small_jobs import (
 )
 
 
-def only_ground(job: Job, hide: object = None) -> AllowedPlacement:
-    grounds = PlacementRules(hide or plain_hide(), job).of(job.cut_pieces[0])
-    assert len(grounds) == 1
-    return grounds[0]
+def only_placement(job: Job, hide: object = None) -> AllowedPlacement:
+    placements = PlacementRules(hide or plain_hide(), job).for_piece(job.cut_pieces[0])
+    assert len(placements) == 1
+    return placements[0]
 
 
-def fits(ground: AllowedPlacement, pose: Pose) -> bool:
-    """Whether every demand of a ground holds at a pose."""
-    return ground.turns.contains(pose.angle) and all(
-        demand.area.buffer(1e-6).contains(Polygon(pose.apply(demand.ring))) for demand in ground.demands
+def fits(allowed: AllowedPlacement, pose: Pose) -> bool:
+    """Whether every constraint holds at a pose."""
+    return allowed.turns.contains(pose.angle) and all(
+        constraint.area.buffer(1e-6).contains(Polygon(pose.apply(constraint.ring)))
+        for constraint in allowed.constraints
     )
 
 
@@ -53,14 +54,14 @@ def test_a_finished_outline_keeps_off_flaws_that_spoil_what_it_shows(
     spoils: str, shows: str, may_cover: bool
 ) -> None:
     piece = Piece(name="square", outline=SQUARE, cuts=(LayerCut(shows=shows),))
-    ground = only_ground(one_piece_job(piece), flawed_hide(spoils))
-    assert fits(ground, Pose(450, 350)) is may_cover
-    assert fits(ground, Pose(100, 100))
+    allowed = only_placement(one_piece_job(piece), flawed_hide(spoils))
+    assert fits(allowed, Pose(450, 350)) is may_cover
+    assert fits(allowed, Pose(100, 100))
 
 
 def test_the_margin_of_a_flaw_is_kept_in_full() -> None:
-    ground = only_ground(one_piece_job(), flawed_hide("grain", margin=10.0))
-    area = ground.demands[0].area
+    allowed = only_placement(one_piece_job(), flawed_hide("grain", margin=10.0))
+    area = allowed.constraints[0].area
     assert area.distance(Point(500, 400)) >= 30.0
     assert area.distance(Point(500, 400)) == pytest.approx(30.0, abs=0.15)
 
@@ -68,19 +69,21 @@ def test_the_margin_of_a_flaw_is_kept_in_full() -> None:
 def test_the_overcut_band_may_cover_a_spoiled_face_but_no_hole() -> None:
     piece = Piece(name="square", outline=SQUARE, cuts=(LayerCut(overcut=Overcut(least=50.0, wished=60.0)),))
     band_over_flaw = Pose(530, 350)
-    assert fits(only_ground(one_piece_job(piece), flawed_hide("grain")), band_over_flaw)
-    assert not fits(only_ground(one_piece_job(piece), flawed_hide("through")), band_over_flaw)
+    assert fits(only_placement(one_piece_job(piece), flawed_hide("grain")), band_over_flaw)
+    assert not fits(only_placement(one_piece_job(piece), flawed_hide("through")), band_over_flaw)
     allowing = one_piece_job(piece, permissions=Permissions(through_flaws_in_overcut=True))
-    assert fits(only_ground(allowing, flawed_hide("through")), band_over_flaw)
-    assert not fits(only_ground(allowing, flawed_hide("through")), Pose(450, 350))
+    assert fits(only_placement(allowing, flawed_hide("through")), band_over_flaw)
+    assert not fits(only_placement(allowing, flawed_hide("through")), Pose(450, 350))
 
 
 def test_the_overcut_may_run_off_the_edge_only_by_leave() -> None:
     piece = Piece(name="square", outline=SQUARE, cuts=(LayerCut(overcut=Overcut(least=10.0, wished=10.0)),))
     at_the_edge = Pose(5, 300)
-    assert not fits(only_ground(one_piece_job(piece)), at_the_edge)
-    assert fits(only_ground(one_piece_job(piece, permissions=Permissions(run_off=6.0))), at_the_edge)
-    assert not fits(only_ground(one_piece_job(piece, permissions=Permissions(run_off=30.0))), Pose(-5, 300))
+    assert not fits(only_placement(one_piece_job(piece)), at_the_edge)
+    assert fits(only_placement(one_piece_job(piece, permissions=Permissions(run_off=6.0))), at_the_edge)
+    assert not fits(
+        only_placement(one_piece_job(piece, permissions=Permissions(run_off=30.0))), Pose(-5, 300)
+    )
 
 
 def test_regions_and_firmness_bound_the_finished_outline() -> None:
@@ -90,30 +93,30 @@ def test_regions_and_firmness_bound_the_finished_outline() -> None:
         LayerCut(not_regions=("belly",)),
         LayerCut(least_firmness=3),
     ):
-        ground = only_ground(
+        allowed = only_placement(
             one_piece_job(Piece(name="square", outline=SQUARE, cuts=(cut,))), two_region_hide()
         )
-        assert fits(ground, left)
-        assert not fits(ground, right)
-        assert not fits(ground, Pose(450, 300))
-    free = only_ground(one_piece_job(), two_region_hide())
+        assert fits(allowed, left)
+        assert not fits(allowed, right)
+        assert not fits(allowed, Pose(450, 300))
+    free = only_placement(one_piece_job(), two_region_hide())
     assert fits(free, Pose(450, 300))
 
 
 def test_a_part_may_ask_for_more_than_the_whole() -> None:
     half = ((0.0, 0.0), (50.0, 0.0), (50.0, 100.0), (0.0, 100.0))
     piece = Piece(name="square", outline=SQUARE, parts=(Part(outline=half, not_regions=("belly",)),))
-    ground = only_ground(one_piece_job(piece), two_region_hide())
-    assert fits(ground, Pose(440, 300))
-    assert not fits(ground, Pose(470, 300))
-    assert not fits(ground, Pose(560, 400, 180.0)), "turned round, that part lies on the belly"
+    allowed = only_placement(one_piece_job(piece), two_region_hide())
+    assert fits(allowed, Pose(440, 300))
+    assert not fits(allowed, Pose(470, 300))
+    assert not fits(allowed, Pose(560, 400, 180.0)), "turned round, that part lies on the belly"
 
 
 def test_the_stretch_axis_lies_along_the_local_stretch() -> None:
     piece = Piece(
         name="square", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=90.0, tolerance=15.0)),)
     )
-    ground = only_ground(one_piece_job(piece))
+    allowed = only_placement(one_piece_job(piece))
     for angle, right in (
         (0, True),
         (15, True),
@@ -123,16 +126,16 @@ def test_the_stretch_axis_lies_along_the_local_stretch() -> None:
         (180, True),
         (200, False),
     ):
-        assert ground.turns.contains(angle) is right
+        assert allowed.turns.contains(angle) is right
 
 
 def test_a_part_that_stretches_every_way_takes_no_piece_with_a_stretch_rule() -> None:
     piece = Piece(
         name="square", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=90.0, tolerance=15.0)),)
     )
-    ground = only_ground(one_piece_job(piece), two_region_hide())
-    assert fits(ground, Pose(200, 300))
-    assert not fits(ground, Pose(700, 300))
+    allowed = only_placement(one_piece_job(piece), two_region_hide())
+    assert fits(allowed, Pose(200, 300))
+    assert not fits(allowed, Pose(700, 300))
 
 
 def test_regions_with_two_stretch_directions_open_at_different_turns() -> None:
@@ -144,10 +147,10 @@ def test_regions_with_two_stretch_directions_open_at_different_turns() -> None:
         name="square", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=90.0, tolerance=20.0)),)
     )
     job = one_piece_job(piece)
-    grounds = PlacementRules(hide, job).of(job.cut_pieces[0])
+    placements = PlacementRules(hide, job).for_piece(job.cut_pieces[0])
 
     def at(x: float, angle: float) -> bool:
-        return any(fits(ground, Pose(x, 300, angle)) for ground in grounds)
+        return any(fits(allowed, Pose(x, 300, angle)) for allowed in placements)
 
     assert at(200, 0)
     assert not at(800, 0)
@@ -162,13 +165,13 @@ def test_a_hide_without_a_direction_takes_no_piece_with_a_stretch_rule() -> None
         name="square", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=90.0, tolerance=15.0)),)
     )
     job = one_piece_job(piece)
-    assert PlacementRules(plain_hide(backbone=None), job).of(job.cut_pieces[0]) == ()
+    assert PlacementRules(plain_hide(backbone=None), job).for_piece(job.cut_pieces[0]) == ()
 
 
 def test_turning_over_is_allowed_only_by_the_pattern() -> None:
-    assert len(PlacementRules(plain_hide(), one_piece_job()).of(one_piece_job().cut_pieces[0])) == 1
+    assert len(PlacementRules(plain_hide(), one_piece_job()).for_piece(one_piece_job().cut_pieces[0])) == 1
     job = one_piece_job(Piece(name="handed", outline=HANDED, turn_over=True))
-    flipped = [ground.flipped for ground in PlacementRules(plain_hide(), job).of(job.cut_pieces[0])]
+    flipped = [allowed.flipped for allowed in PlacementRules(plain_hide(), job).for_piece(job.cut_pieces[0])]
     assert flipped == [False, True]
 
 
@@ -176,10 +179,12 @@ def test_a_mirrored_piece_turns_its_stretch_axis_with_it() -> None:
     cut = LayerCut(stretch=StretchRule(axis=60.0, tolerance=5.0))
     job = one_piece_job(Piece(name="handed", outline=HANDED, pair=True, cuts=(cut,)))
     left, right = job.cut_pieces
-    (ground_left,), (ground_right,) = (PlacementRules(plain_hide(), job).of(piece) for piece in (left, right))
-    assert ground_left.turns.contains(30.0)
-    assert not ground_right.turns.contains(30.0)
-    assert ground_right.turns.contains(330.0)
+    (allowed_left,), (allowed_right,) = (
+        PlacementRules(plain_hide(), job).for_piece(piece) for piece in (left, right)
+    )
+    assert allowed_left.turns.contains(30.0)
+    assert not allowed_right.turns.contains(30.0)
+    assert allowed_right.turns.contains(330.0)
 
 
 def test_strips_keep_off_every_flaw_even_a_mark() -> None:
@@ -204,6 +209,8 @@ def test_zones_tile_the_hide_and_the_later_region_wins() -> None:
 def test_relaxing_a_rule_opens_what_only_that_rule_kept_shut() -> None:
     piece = Piece(name="square", outline=SQUARE, cuts=(LayerCut(regions=("belly",)),))
     job = one_piece_job(piece)
-    assert not fits(PlacementRules(two_region_hide(), job).of(job.cut_pieces[0])[0], Pose(200, 300))
-    opened = PlacementRules(two_region_hide(), job, relaxed=frozenset({"regions"})).of(job.cut_pieces[0])
+    assert not fits(PlacementRules(two_region_hide(), job).for_piece(job.cut_pieces[0])[0], Pose(200, 300))
+    opened = PlacementRules(two_region_hide(), job, relaxed=frozenset({"regions"})).for_piece(
+        job.cut_pieces[0]
+    )
     assert fits(opened[0], Pose(200, 300))

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import pytest
 
 from nestplan.estimate.count import count
-from nestplan.estimate.narrowing import apportion, strap_job
-from nestplan.estimate.planner import Effort
+from nestplan.estimate.job_variants import apportion, strap_job
+from nestplan.estimate.planner import EnginePlanner
 from nestplan.model.audit import check
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
@@ -85,7 +85,7 @@ def test_strips_along_the_backbone_are_as_many_as_rows_times_columns(
 ) -> None:
     """Strips of one direction on a rectangle with shared cuts: floor(L / l) x floor(H / w), by arithmetic."""
     exact = (sheet.width // length) * (sheet.height // width)
-    found = count(strap_job(length, width), [sheet.hide], planner=Effort())[0]
+    found = count(strap_job(length, width), [sheet.hide], planner=EnginePlanner())[0]
     assert found.proven == exact
     assert found.bound >= exact
 
@@ -119,7 +119,7 @@ def test_rectangles_proven_by_a_plan_never_pass_the_exact_number_nor_it_the_boun
         Article(name=name, sets=1, pieces=(_panel(f"panel {name}", *size),)) for name, size in sizes.items()
     )
     job = Job(name="rectangles", articles=articles, gap=0.0)
-    found = count(job, [sheet.hide], ratio=shares, planner=Effort(passes=2))[0]
+    found = count(job, [sheet.hide], ratio=shares, planner=EnginePlanner(passes=2))[0]
     exact = exact_most(sheet, sizes, shares, found.bound + 1)
     assert found.proven <= exact <= found.bound
     assert found.proven >= 0.6 * exact

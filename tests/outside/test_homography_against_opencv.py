@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from nestplan.intake.photo.camera import CameraFit, apply_homography, homography_of
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.rectify import redraw
+from nestplan.intake.photo.rectify import rectify_through
 from tests.intake.photo_render import Scene, camera, to_pixels
 from tests.intake.photo_scenes import invented_outline
 
@@ -77,14 +77,14 @@ def test_the_redrawn_picture_is_opencvs_picture() -> None:
     quad = np.array([[200, 450], [610, 470], [560, 140], [240, 120]], dtype=np.float64)
     board = np.array([[0, 0], [300.0, 0], [300, 250], [0, 250]])
     matrix = homography_of(board, quad)
-    redrawn = redraw(Photo(image), CameraFit(matrix, np.empty((0, 3, 3)), 0.0), board)
+    redrawn = rectify_through(Photo(image), CameraFit(matrix, np.empty((0, 3, 3)), 0.0), board)
     step = redrawn.mm_per_pixel
     to_floor = np.array([[step, 0, redrawn.origin[0]], [0, -step, redrawn.origin[1]], [0, 0, 1]])
     height, width = redrawn.image.shape[:2]
     theirs = cv2.warpPerspective(
         image, matrix @ to_floor, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     )
-    inner = redrawn.seen & (cv2.erode(redrawn.seen.astype(np.uint8), np.ones((9, 9))) > 0)
+    inner = redrawn.visible & (cv2.erode(redrawn.visible.astype(np.uint8), np.ones((9, 9))) > 0)
     assert inner.mean() > 0.3
     difference = np.abs(redrawn.image.astype(int) - theirs.astype(int))[inner]
     assert np.percentile(difference, 99.5) <= 3

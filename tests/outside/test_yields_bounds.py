@@ -18,8 +18,9 @@ import shapely
 from nestplan.geometry.ring import disc_ring
 from nestplan.model.piece import Piece
 from nestplan.yields.bounds import set_bounds
-from nestplan.yields.capacity import most_by_area, most_copies
+from nestplan.yields.capacity import most_by_area
 from nestplan.yields.offcuts import disc_lace
+from tests.yields.most_copies import most_copies
 from tests.yields.small_plans import hide, job_of
 
 ROOT2, ROOT3, ROOT6 = math.sqrt(2), math.sqrt(3), math.sqrt(6)

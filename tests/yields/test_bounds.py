@@ -11,8 +11,13 @@ from nestplan.geometry.ring import Ring, to_polygon
 from nestplan.model import Article, Job, Layer, Permissions, Region, Strip
 from nestplan.model.piece import LayerCut, Overcut, Part, Piece
 from nestplan.yields.bounds import job_bound, set_bounds
-from nestplan.yields.capacity import most_by_spacing, most_copies, reachable, stencil
+from nestplan.yields.capacity import (
+    most_by_spacing,
+    outline_measures,
+    reachable,
+)
 from tests.small_hides import BOTTLE_NECK, L_SHAPE, RINGS, SQUARE_100, TWO_ROOMS
+from tests.yields.most_copies import most_copies
 from tests.yields.small_plans import HAND, hide, hole_at, job_of, panel
 
 SQUARE = tuple((float(x), float(y)) for x, y in SQUARE_100)
@@ -45,7 +50,7 @@ def test_leather_that_no_piece_can_reach_does_not_count() -> None:
 def test_no_point_of_a_shape_inside_lies_out_of_reach(name: str) -> None:
     area = to_polygon(RINGS[name])
     ring = L_SHAPE * 0.12
-    found = reachable(area, stencil(ring))
+    found = reachable(area, outline_measures(ring))
     rng = np.random.default_rng(2)
     xmin, ymin, xmax, ymax = area.bounds
     seen = 0

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
-from nestplan.desk.document.document import Work, folder_of, free_name
+from nestplan.desk.document.document import Contents, folder_of, free_name
 from nestplan.desk.document.files import DRAWINGS, PHOTOS, Opened, open_files, save_work
 from nestplan.errors import NestplanError
 
@@ -31,7 +31,7 @@ class FileActions:
 
     def __init__(self, window: Window) -> None:
         self._window = window
-        self.saved = Work()
+        self.saved = Contents()
 
     def ask_open(self) -> None:
         """Ask for files and open them."""
@@ -51,13 +51,13 @@ class FileActions:
         try:
             opened = open_files(paths)
         except NestplanError as error:
-            window.complain(error)
+            window.report_error(error)
             return
         if opened.hides or opened.job or opened.plan:
-            if document.work == Work() or (document.stack.isClean() and (opened.job or opened.plan)):
-                work = Work(tuple(opened.hides), opened.job, opened.plan)
-                self.saved = work
-                document.open(work, opened.files)
+            if document.contents == Contents() or (document.stack.isClean() and (opened.job or opened.plan)):
+                contents = Contents(tuple(opened.hides), opened.job, opened.plan)
+                self.saved = contents
+                document.open(contents, opened.files)
                 window.settings.add_recent([str(path.resolve()) for path in paths])
             else:
                 self._join(opened)
@@ -71,10 +71,10 @@ class FileActions:
             self.take_drawing(drawing, pieces=window.step == "pieces")
 
     def _join(self, opened: Opened) -> None:
-        document, names = self._window.document, [hide.name for hide in self._window.document.work.hides]
+        document, names = self._window.document, [hide.name for hide in self._window.document.contents.hides]
         import msgspec
 
-        hides = list(document.work.hides)
+        hides = list(document.contents.hides)
         for hide in opened.hides:
             name = free_name(hide.name, names)
             names.append(name)
@@ -97,10 +97,10 @@ class FileActions:
         try:
             opened = open_files([demo_folder()])
         except (NestplanError, FileNotFoundError) as error:
-            self._window.complain(error)
+            self._window.report_error(error)
             return
-        self.saved = Work()
-        self._window.document.open(Work(tuple(opened.hides), opened.job, opened.plan), {})
+        self.saved = Contents()
+        self._window.document.open(Contents(tuple(opened.hides), opened.job, opened.plan), {})
         self._window.go_to("hides")
         self._window.notice.tell(
             "The demo: a village pageant's belts on six hides, all invented. Go through the steps below; "
@@ -110,14 +110,16 @@ class FileActions:
     def start_anew(self) -> None:
         """An empty table."""
         if self.may_leave():
-            self.saved = Work()
-            self._window.document.open(Work(), {})
+            self.saved = Contents()
+            self._window.document.open(Contents(), {})
             self._window.go_to("hides")
 
     def save(self) -> bool:
         """Save every file that has changed; ask for a folder where one is new. Whether it was done."""
         folder = folder_of(self._window.document.files)
-        unnamed = [h for h in self._window.document.work.hides if h.name not in self._window.document.files]
+        unnamed = [
+            h for h in self._window.document.contents.hides if h.name not in self._window.document.files
+        ]
         if folder is None or (unnamed and folder is None):
             return self.save_elsewhere()
         return self.save_in(folder, self._window.document.files)
@@ -130,19 +132,24 @@ class FileActions:
     def save_in(self, folder: Path, files: dict[str, str]) -> bool:
         """Save what has changed (all of it where `files` is empty) in a folder. Whether it was done."""
         document = self._window.document
-        work = document.work
+        contents = document.contents
         latest = self._window.checker.latest
-        if work.plan is not None and latest is not None and latest.plan is work.plan and latest.figures:
+        if (
+            contents.plan is not None
+            and latest is not None
+            and latest.plan is contents.plan
+            and latest.figures
+        ):
             import msgspec
 
-            written = msgspec.structs.replace(work.plan, figures=latest.figures)
-            work = Work(work.hides, work.job, written, work.photos)
+            written = msgspec.structs.replace(contents.plan, figures=latest.figures)
+            contents = Contents(contents.hides, contents.job, written, contents.photos)
         try:
-            document.files = save_work(work, self.saved if files else Work(), files, folder)
+            document.files = save_work(contents, self.saved if files else Contents(), files, folder)
         except NestplanError as error:
-            self._window.complain(error)
+            self._window.report_error(error)
             return False
-        self.saved = document.work
+        self.saved = document.contents
         document.stack.setClean()
         self._window.settings.add_recent(list(document.files.values()))
         self._window.notice.tell(f"Saved in {folder}.")
@@ -156,24 +163,24 @@ class FileActions:
         window, document = self._window, self._window.document
         if not self.save():
             return
-        before, files = document.work, dict(document.files)
+        before, files = document.contents, dict(document.files)
         try:
             booked = book_cut(before, files)
         except NestplanError as error:
-            window.complain(error)
+            window.report_error(error)
             return
 
         def back(booked: Booked = booked) -> None:
             try:
                 take_back(booked)
             except NestplanError as error:
-                window.complain(error)
+                window.report_error(error)
                 return
             self.saved = before
             document.open(before, files)
 
-        self.saved = booked.work
-        document.open(booked.work, booked.files)
+        self.saved = booked.contents
+        document.open(booked.contents, booked.files)
         window.go_to("hides")
         window.notice.tell(booked.words, offers={"Take it back": back})
 
@@ -207,7 +214,7 @@ class FileActions:
         from nestplan.desk.dialogs.photo import PhotoDialog
 
         dialog = PhotoDialog(name, self._window.settings, self._window)
-        dialog.complained.connect(self._window.complain)
+        dialog.error_reported.connect(self._window.report_error)
         dialog.made.connect(self._photo_made)
         dialog.told.connect(self._window.notice.tell)
         dialog.open()
@@ -273,7 +280,7 @@ class FileActions:
             again = {"Mend it": lambda: self.take_drawing(name, pieces=pieces, units=units, repair=True)}
             window.notice.tell(str(error), alarm=True, offers={} if repair else again)
         except NestplanError as error:
-            window.complain(error)
+            window.report_error(error)
 
     def folder(self) -> str:
         """Where to begin when a file is asked for."""

@@ -13,7 +13,7 @@ from PySide6.QtCore import QEventLoop, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog
 
-from nestplan.desk.background.task import Task
+from nestplan.desk.background.task import BackgroundTask
 from nestplan.desk.document.document import file_stem
 from nestplan.desk.output.exporting import EXPORTS, PRINTS, booklet, export, export_comparison
 from nestplan.desk.sentences import count
@@ -51,17 +51,17 @@ class PaperActions:
 
     def _title(self) -> str:
         document = self._window.document
-        if document.work.job is not None:
-            return document.work.job.name
+        if document.contents.job is not None:
+            return document.contents.job.name
         return document.hide.name if document.hide is not None else "nestplan"
 
     def export_to(self, name: str, path: Path) -> bool:
         """Write one of the papers. Whether it was done."""
         window = self._window
-        work, hide, settings = window.document.work, window.document.hide, window.settings
+        contents, hide, settings = window.document.contents, window.document.hide, window.settings
         unit, paper = settings.unit, settings.paper
         done = self._aside(
-            f"Writing {path.name} …", lambda: export(name, work, hide, path, unit, paper) or path
+            f"Writing {path.name} …", lambda: export(name, contents, hide, path, unit, paper) or path
         )
         if done is None:
             return False
@@ -73,7 +73,7 @@ class PaperActions:
         """Ask for a folder and write the comparison of the hides into it."""
         window = self._window
         if not window.choose_panel.answers:
-            window.complain(
+            window.report_error(
                 InputError("There is no comparison yet.", mend="Compare the hides first (step 3).")
             )
             return
@@ -87,10 +87,10 @@ class PaperActions:
         """Write the comparison as table and pictures. Whether it was done."""
         window, panel = self._window, self._window.choose_panel
         answers, together, by = panel.ranked(), panel.together.found, panel.by.value
-        work, unit = window.document.work, window.settings.unit
+        contents, unit = window.document.contents, window.settings.unit
         done = self._aside(
             "Writing the comparison …",
-            lambda: export_comparison(answers, together, work, folder, by, unit) or folder,
+            lambda: export_comparison(answers, together, contents, folder, by, unit) or folder,
         )
         if done is None:
             return False
@@ -115,15 +115,15 @@ class PaperActions:
         """Print one of PRINTS at true size. Whether it was done."""
         from nestplan.desk.output.printing import print_booklet
 
-        window, work = self._window, self._window.document.work
+        window, contents = self._window, self._window.document.contents
         unit, paper = window.settings.unit, window.settings.paper
-        pages = self._aside(f"Laying out: {PRINTS[name]} …", lambda: booklet(name, work, unit, paper))
+        pages = self._aside(f"Laying out: {PRINTS[name]} …", lambda: booklet(name, contents, unit, paper))
         if pages is None:
             return False
         try:
             print_booklet(pages, printer)
         except NestplanError as error:
-            window.complain(error)
+            window.report_error(error)
             return False
         window.notice.tell(
             f"Sent to the printer: {PRINTS[name]}, {count(len(pages.pages), 'page')}. Measure the gauge on a full-size "
@@ -136,9 +136,9 @@ class PaperActions:
         window, answer = self._window, []
         window.notice.tell(words)
         loop = QEventLoop()
-        task = Task(lambda control: work(), parent=window)
+        task = BackgroundTask(lambda control: work(), parent=window)
         task.done.connect(answer.append)
-        task.failed.connect(window.complain)
+        task.failed.connect(window.report_error)
         task.ended.connect(loop.quit)
         task.start()
         loop.exec()

@@ -14,20 +14,20 @@ from dataclasses import dataclass
 import msgspec
 from PySide6.QtCore import QObject, Signal
 
-from nestplan.desk.background.task import Control, Task
-from nestplan.desk.document.document import Work
+from nestplan.desk.background.task import BackgroundTask, TaskControl
+from nestplan.desk.document.document import Contents
 from nestplan.desk.document.plan_edits import empty_plan
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.progress import Observer, Progress
 
-__all__ = ["Search", "Wish"]
+__all__ = ["Search", "SearchRequest"]
 
 #: Seconds between two drafts shown.
 _SHOW_EVERY = 0.4
 
 
 @dataclass(frozen=True)
-class Wish:
+class SearchRequest:
     """What is asked of the search: its goal, how long it may work (s), its seed, and what stays where it is."""
 
     goal: str = "complete"
@@ -40,7 +40,7 @@ class Wish:
 class _Watcher(Observer):
     """Hands progress and drafts on; drafts no more often than the eye can follow."""
 
-    def __init__(self, control: Control) -> None:
+    def __init__(self, control: TaskControl) -> None:
         self._control = control
         self._shown = 0.0
 
@@ -65,15 +65,15 @@ class Search(QObject):
     given_up = Signal()
     failed = Signal(object)
 
-    def __init__(self, work: Work, wish: Wish, parent: QObject | None = None) -> None:
+    def __init__(self, contents: Contents, request: SearchRequest, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.wish = wish
-        self._work = work
+        self.request = request
+        self._contents = contents
         self._wanted = threading.Event()
         self._wanted.set()
         self.progress: Progress | None = None
         self.draft: tuple[Placement, ...] = ()
-        self._task = Task(self._run, parent=self)
+        self._task = BackgroundTask(self._run, parent=self)
         self._task.told.connect(self._progress)
         self._task.done.connect(self._done)
         self._task.failed.connect(self.failed)
@@ -121,30 +121,30 @@ class Search(QObject):
         self._wanted.clear()
         self._task.finish()
 
-    def _run(self, control: Control) -> Plan:
+    def _run(self, control: TaskControl) -> Plan:
         from nestplan.nesting.nest import nest
         from nestplan.yields import with_measured_offcuts
 
-        assert self._work.job is not None
-        wish = self.wish
-        held = {placement.hide for placement in wish.keep}
-        ready = [hide for hide in self._work.hides if not hide.used or hide.name in held]
-        hides = tuple(hide for hide in ready if not wish.hides or hide.name in wish.hides)
+        assert self._contents.job is not None
+        request = self.request
+        held = {placement.hide for placement in request.keep}
+        ready = [hide for hide in self._contents.hides if not hide.used or hide.name in held]
+        hides = tuple(hide for hide in ready if not request.hides or hide.name in request.hides)
         plan = nest(
-            self._work.job,
+            self._contents.job,
             hides,
-            goal=wish.goal,
-            seconds=wish.seconds,
-            seed=wish.seed,
-            keep=wish.keep,
+            goal=request.goal,
+            seconds=request.seconds,
+            seed=request.seed,
+            keep=request.keep,
             stop=control,
             observer=_Watcher(control),
         )
-        return with_measured_offcuts(plan, self._work.job, hides)
+        return with_measured_offcuts(plan, self._contents.job, hides)
 
     def draft_plan(self) -> Plan | None:
         """What lies where so far as a plan, to be kept in case the program is ended; None before there is any."""
-        if not self.draft or self._work.job is None:
+        if not self.draft or self._contents.job is None:
             return None
         count: Counter[tuple[str, str]] = Counter()
         placements = []
@@ -153,7 +153,9 @@ class Search(QObject):
             copy = count[placement.name, placement.layer]
             placements.append(msgspec.structs.replace(placement, copy=copy))
         return msgspec.structs.replace(
-            empty_plan(self._work.job, self._work.hides), placements=tuple(placements), seed=self.wish.seed
+            empty_plan(self._contents.job, self._contents.hides),
+            placements=tuple(placements),
+            seed=self.request.seed,
         )
 
     def _progress(self, told: Progress | tuple[Placement, ...]) -> None:

@@ -1,6 +1,6 @@
 """Long work off the window's thread: started, paused, cancelled, its progress and outcome told by signals.
 
-A task is any function that takes a `Control`. Not here: what the work is.
+A task is any function that takes a `TaskControl`. Not here: what the work is.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from PySide6.QtCore import QObject, Signal
 
 from nestplan.errors import Cancelled
 
-__all__ = ["Control", "Task"]
+__all__ = ["BackgroundTask", "TaskControl"]
 
 
-class Control:
+class TaskControl:
     """What the working thread asks and tells: stop? wait? here is how far I am.
 
     It is a stopping rule too: called with the search's progress it waits while paused, and says whether to
@@ -85,7 +85,7 @@ class Control:
         self.resume()
 
 
-class Task(QObject):
+class BackgroundTask(QObject):
     """One piece of long work in a thread. Signals reach the window's thread one after the other."""
 
     told = Signal(object)
@@ -95,15 +95,15 @@ class Task(QObject):
     #: What comes out, carried from the thread of the work to the window's: the name of a signal, its value.
     _outcome = Signal(str, object)
 
-    def __init__(self, work: Callable[[Control], Any], *, parent: QObject | None = None) -> None:
+    def __init__(self, work: Callable[[TaskControl], Any], *, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._work = work
         self._begun = self._over = False
-        self.control = Control(self.told.emit)
+        self.control = TaskControl(self.told.emit)
         self._outcome.connect(self._deliver)
         self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
 
-    def start(self) -> Task:
+    def start(self) -> BackgroundTask:
         """Begin; returns itself."""
         self._begun = True
         self._thread.start()

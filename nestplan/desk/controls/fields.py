@@ -24,8 +24,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from nestplan.desk.look import icon
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import icon
 from nestplan.errors import NestplanError
 from nestplan.geometry.units import read_length, read_thickness_range, show_length, show_thickness
 

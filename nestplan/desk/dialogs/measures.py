@@ -33,16 +33,18 @@ class MeasuresDialog(QDialog):
         self._panels = PANELS
         self.setWindowTitle("A piece from measures")
         self.setMinimumWidth(380)
-        self.kind = Choice({key: panel.words for key, panel in PANELS.items()})
+        self.kind = Choice({key: panel.label for key, panel in PANELS.items()})
         self.name = text_field(tip="What the piece is called")
         self._pages = QStackedWidget()
         self.fields: dict[str, dict[str, QWidget]] = {}
         for key, panel in PANELS.items():
             fields = {
-                figure.name: _field(figure, settings) for figure in panel.figures if figure.name != "name"
+                parameter.name: _field(parameter, settings)
+                for parameter in panel.parameters
+                if parameter.name != "name"
             }
             self.fields[key] = fields
-            labels = {figure.name: figure.label for figure in panel.figures}
+            labels = {parameter.name: parameter.label for parameter in panel.parameters}
             page = QWidget()
             page.setLayout(
                 form(
@@ -74,7 +76,7 @@ class MeasuresDialog(QDialog):
 
     def _turn_page(self) -> None:
         self._pages.setCurrentIndex(self.kind.currentIndex())
-        words = self._panels[self.kind.value].words
+        words = self._panels[self.kind.value].label
         self.name.set_value(words.split(",")[0].lower() if not self.name.isModified() else self.name.text())
 
     def _make(self) -> None:
@@ -100,13 +102,13 @@ class MeasuresDialog(QDialog):
         self.fault.show()
 
 
-def _field(figure: object, settings: Settings) -> QWidget:
-    """A field for one figure: words to choose from, a count, or a length."""
-    if figure.choices:
-        made: QWidget = Choice({choice: choice for choice in figure.choices})
-    elif isinstance(figure.start, int):
+def _field(parameter: object, settings: Settings) -> QWidget:
+    """A field for one parameter: words to choose from, a count, or a length."""
+    if parameter.choices:
+        made: QWidget = Choice({choice: choice for choice in parameter.choices})
+    elif isinstance(parameter.default, int):
         made = number_field(0, 100_000)
     else:
-        made = LengthField(settings, optional=figure.start is None)
-    made.set_value(figure.start)
+        made = LengthField(settings, optional=parameter.default is None)
+    made.set_value(parameter.default)
     return made

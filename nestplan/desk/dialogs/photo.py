@@ -8,11 +8,11 @@ from PySide6.QtCore import QPointF, QRectF, QStandardPaths, Qt, Signal
 from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.background.task import Control, Task
+from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
 from nestplan.desk.editing.photo_work import found_corners, take_hide
-from nestplan.desk.look import current, pen
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
 
 __all__ = ["PhotoDialog"]
@@ -91,18 +91,18 @@ class CornersView(QWidget):
         self.moved.emit()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        look = current()
+        theme = current_theme()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.fillRect(self.rect(), QColor(look.table))
+        painter.fillRect(self.rect(), QColor(theme.table))
         painter.drawPixmap(self._box(), self._picture, QRectF(self._picture.rect()))
         spots = [self.to_view(at) for at in self.corners]
-        painter.setPen(pen(look.alarm, 2.0, Qt.PenStyle.DashLine))
+        painter.setPen(pen(theme.alarm, 2.0, Qt.PenStyle.DashLine))
         if len(spots) > 1:
             painter.drawPolygon(spots) if len(spots) > 2 else painter.drawPolyline(spots)
-        painter.setBrush(QColor(look.raised))
-        painter.setPen(pen(look.alarm, 2.0))
+        painter.setBrush(QColor(theme.raised))
+        painter.setPen(pen(theme.alarm, 2.0))
         for number, spot in enumerate(spots, start=1):
             painter.drawEllipse(spot, 8, 8)
             painter.drawText(
@@ -116,12 +116,12 @@ class PhotoDialog(QDialog):
 
     made = Signal(object, object)
     told = Signal(str)
-    complained = Signal(object)
+    error_reported = Signal(object)
 
     def __init__(self, file: str, settings: Settings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._file = file
-        self._task: Task | None = None
+        self._task: BackgroundTask | None = None
         self.setWindowTitle(f"A hide from {Path(file).name}")
         self.view = CornersView(file)
         self.view.moved.connect(self._refresh)
@@ -216,7 +216,7 @@ class PhotoDialog(QDialog):
         flaws = self.flaws.isChecked()
         home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
 
-        def work(control: Control) -> object:
+        def work(control: TaskControl) -> object:
             return take_hide(
                 file,
                 corners,
@@ -238,9 +238,9 @@ class PhotoDialog(QDialog):
         self.told.emit(taken.words)
         self.accept()
 
-    def _start(self, work: object, done: object) -> None:
+    def _start(self, contents: object, done: object) -> None:
         self.fault.hide()
-        self._task = Task(work, parent=self)
+        self._task = BackgroundTask(contents, parent=self)
         self._task.told.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
         self._task.done.connect(done)
         self._task.failed.connect(self._failed)
@@ -255,7 +255,7 @@ class PhotoDialog(QDialog):
             self._tell(
                 "Something went wrong inside nestplan. Mark the corners anew, or trace the hide by hand."
             )
-            self.complained.emit(error)
+            self.error_reported.emit(error)
 
     def _tell(self, words: str) -> None:
         self.fault.setText(words)

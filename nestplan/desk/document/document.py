@@ -16,13 +16,13 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
 from nestplan.desk.document.plan_edits import renamed_hide
-from nestplan.desk.document.undo import Change
+from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
 
-__all__ = ["Document", "Photo", "Work"]
+__all__ = ["Contents", "Document", "Photo"]
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class Photo:
 
 
 @dataclass(frozen=True)
-class Work:
+class Contents:
     """All that can be changed and undone. `photos` are by the hide's name."""
 
     hides: tuple[Hide, ...] = ()
@@ -71,7 +71,7 @@ class Document(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.work = Work()
+        self.contents = Contents()
         self.stack = QUndoStack(self)
         self.files: dict[str, str] = {}  # hide name -> file; "" the job, "plan" the plan
         self._hide_name = ""
@@ -81,26 +81,26 @@ class Document(QObject):
     @property
     def hide(self) -> Hide | None:
         """The hide that lies on the table."""
-        return self.work.hide(self._hide_name)
+        return self.contents.hide(self._hide_name)
 
     @property
     def piece(self) -> Piece | Strip | None:
         """The piece or strip that is looked at."""
-        return next((thing for thing in things_of(self.work.job) if thing.name == self._piece_name), None)
+        return next((thing for thing in things_of(self.contents.job) if thing.name == self._piece_name), None)
 
     @property
     def picked(self) -> tuple[Placement, ...]:
         """The placements that are picked."""
         return self._picked
 
-    def open(self, work: Work, files: dict[str, str]) -> None:
+    def open(self, contents: Contents, files: dict[str, str]) -> None:
         """Take other work in place of this one; nothing of it can be undone."""
         self.files = dict(files)
-        self._hide_name = work.hides[0].name if work.hides else ""
-        things = things_of(work.job)
+        self._hide_name = contents.hides[0].name if contents.hides else ""
+        things = things_of(contents.job)
         self._piece_name = things[0].name if things else ""
         self._picked = ()
-        self._show(work, everything=True)
+        self._show(contents, everything=True)
         self.stack.clear()
         self.stack.setClean()
         self.opened.emit()
@@ -110,9 +110,9 @@ class Document(QObject):
 
         `kind` joins this step to the last one of the same kind.
         """
-        after = replace(self.work, **fields)  # type: ignore[arg-type]
-        if any(getattr(after, name) is not getattr(self.work, name) for name in fields):
-            self.stack.push(Change(words, self.work, after, self._show, kind))
+        after = replace(self.contents, **fields)  # type: ignore[arg-type]
+        if any(getattr(after, name) is not getattr(self.contents, name) for name in fields):
+            self.stack.push(UndoStep(words, self.contents, after, self._show, kind))
 
     def show_hide(self, name: str) -> None:
         """Put another hide on the table."""
@@ -135,26 +135,26 @@ class Document(QObject):
 
     def add_hide(self, hide: Hide, photo: Photo | None = None, file: str = "") -> None:
         """Put one more hide on the rack and on the table."""
-        name = free_name(hide.name, [other.name for other in self.work.hides])
+        name = free_name(hide.name, [other.name for other in self.contents.hides])
         hide = hide if name == hide.name else msgspec.structs.replace(hide, name=name)
         if file:
             self.files[name] = file
-        photos = self.work.photos + (((name, photo),) if photo else ())
+        photos = self.contents.photos + (((name, photo),) if photo else ())
         self._hide_name = name
-        self.change(f"Add hide {name}", hides=(*self.work.hides, hide), photos=photos)
+        self.change(f"Add hide {name}", hides=(*self.contents.hides, hide), photos=photos)
         self.hide_shown.emit(hide)
 
     def edit_hide(self, words: str, hide: Hide, *, old: str = "", kind: str = "") -> None:
         """Replace the hide named `old` (or of the same name) by `hide`."""
         old = old or hide.name
-        if hide == self.work.hide(old):
+        if hide == self.contents.hide(old):
             return
-        hides = tuple(hide if other.name == old else other for other in self.work.hides)
+        hides = tuple(hide if other.name == old else other for other in self.contents.hides)
         fields: dict[str, object] = {"hides": hides}
         if old != hide.name:
-            if self.work.plan is not None:
-                fields["plan"] = renamed_hide(self.work.plan, old, hide.name)
-            fields["photos"] = tuple((hide.name if n == old else n, p) for n, p in self.work.photos)
+            if self.contents.plan is not None:
+                fields["plan"] = renamed_hide(self.contents.plan, old, hide.name)
+            fields["photos"] = tuple((hide.name if n == old else n, p) for n, p in self.contents.photos)
             if old in self.files:
                 self.files[hide.name] = self.files[old]
             if self._hide_name == old:
@@ -163,15 +163,15 @@ class Document(QObject):
 
     def remove_hide(self, name: str) -> None:
         """Take a hide off the rack; what a plan laid on it is taken off too."""
-        plan = self.work.plan
+        plan = self.contents.plan
         if plan is not None and any(p.hide == name for p in plan.placements):
             plan = msgspec.structs.replace(
                 plan, placements=tuple(p for p in plan.placements if p.hide != name), figures=None
             )
-        hides = tuple(hide for hide in self.work.hides if hide.name != name)
+        hides = tuple(hide for hide in self.contents.hides if hide.name != name)
         if self._hide_name == name:
             self._hide_name = hides[0].name if hides else ""
-        photos = tuple(entry for entry in self.work.photos if entry[0] != name)
+        photos = tuple(entry for entry in self.contents.photos if entry[0] != name)
         self.change(f"Take away hide {name}", hides=hides, plan=plan, photos=photos)
 
     def edit_job(self, words: str, job: Job | None, *, kind: str = "") -> None:
@@ -180,7 +180,7 @@ class Document(QObject):
 
     def edit_thing(self, words: str, old: str, thing: Piece | Strip, *, kind: str = "") -> None:
         """Replace the piece or strip named `old`; placements keep its name when it is renamed."""
-        job = self.work.job
+        job = self.contents.job
         if job is None:
             return
         articles = tuple(
@@ -192,7 +192,7 @@ class Document(QObject):
             for article in job.articles
         )
         fields: dict[str, object] = {"job": msgspec.structs.replace(job, articles=articles)}
-        plan = self.work.plan
+        plan = self.contents.plan
         if plan is not None and thing.name != old:
             field = "piece" if isinstance(thing, Piece) else "strip"
             fields["plan"] = msgspec.structs.replace(
@@ -212,7 +212,7 @@ class Document(QObject):
 
     def add_thing(self, thing: Piece | Strip, article: str = "") -> None:
         """Add a piece or strip to an article (the last one, or a first one named after the piece)."""
-        job = self.work.job
+        job = self.contents.job
         name = free_name(thing.name, [other.name for other in things_of(job)])
         thing = thing if name == thing.name else msgspec.structs.replace(thing, name=name)
         fields = {"pieces": (thing,)} if isinstance(thing, Piece) else {"strips": (thing,)}
@@ -234,27 +234,31 @@ class Document(QObject):
         if plan is not None:
             self.pick([placement for placement in plan.placements if key_of(placement) in keys])
 
-    def _show(self, work: Work, *, everything: bool = False) -> None:
-        before, self.work = self.work, work
-        if everything or work.hides is not before.hides:
+    def _show(self, contents: Contents, *, everything: bool = False) -> None:
+        before, self.contents = self.contents, contents
+        if everything or contents.hides is not before.hides:
             if self.hide is None:
-                self._hide_name = work.hides[0].name if work.hides else ""
-            self.hides_changed.emit(work.hides)
+                self._hide_name = contents.hides[0].name if contents.hides else ""
+            self.hides_changed.emit(contents.hides)
             self.hide_shown.emit(self.hide)
-        if everything or work.photos is not before.photos:
+        if everything or contents.photos is not before.photos:
             self.photos_changed.emit()
-        if everything or work.job is not before.job:
+        if everything or contents.job is not before.job:
             if self.piece is None:
-                things = things_of(work.job)
+                things = things_of(contents.job)
                 self._piece_name = things[-1].name if things else ""
-            self.job_changed.emit(work.job)
+            self.job_changed.emit(contents.job)
             self.piece_shown.emit(self.piece)
-        if everything or work.plan is not before.plan:
+        if everything or contents.plan is not before.plan:
             keys = {key_of(placement) for placement in self._picked}
-            now = tuple(p for p in work.plan.placements if key_of(p) in keys) if work.plan and keys else ()
-            self.plan_changed.emit(work.plan)
+            now = (
+                tuple(p for p in contents.plan.placements if key_of(p) in keys)
+                if contents.plan and keys
+                else ()
+            )
+            self.plan_changed.emit(contents.plan)
             self.pick(now)
-        self.changed.emit(work)
+        self.changed.emit(contents)
 
 
 def things_of(job: Job | None) -> tuple[Piece | Strip, ...]:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from nestplan.desk.document.document import Work, file_stem, free_name
+from nestplan.desk.document.document import Contents, file_stem, free_name
 from nestplan.desk.document.plan_edits import relinked
 from nestplan.errors import InputError
 from nestplan.model.files import (
@@ -168,30 +168,30 @@ def _plan_notes(opened: Opened) -> list[str]:
     return notes
 
 
-def save_work(work: Work, saved: Work, files: dict[str, str], folder: Path) -> dict[str, str]:
+def save_work(contents: Contents, saved: Contents, files: dict[str, str], folder: Path) -> dict[str, str]:
     """Write what has changed since `saved`, and what has no file yet, into `folder`; gives all the files.
 
     Errors: InputError if a file cannot be written; what was written before it stays written.
     """
     files = {
-        name: file for name, file in files.items() if name in ("", "plan") or work.hide(name) is not None
+        name: file for name, file in files.items() if name in ("", "plan") or contents.hide(name) is not None
     }
     before = {hide.name: hide for hide in saved.hides}
     taken = set(files.values())
-    for hide in work.hides:
+    for hide in contents.hides:
         if hide.name not in files:
             files[hide.name] = _new_file(folder, file_stem(hide.name), "hide", taken)
         elif before.get(hide.name) is hide:
             continue
         write_hide(files[hide.name], hide)
-    if work.job is not None and (work.job is not saved.job or "" not in files):
-        files.setdefault("", _new_file(folder, file_stem(work.job.name), "job", taken))
-        write_job(files[""], work.job)
-    if work.plan is not None and work.job is not None:
-        files.setdefault("plan", _new_file(folder, file_stem(work.job.name), "plan", taken))
+    if contents.job is not None and (contents.job is not saved.job or "" not in files):
+        files.setdefault("", _new_file(folder, file_stem(contents.job.name), "job", taken))
+        write_job(files[""], contents.job)
+    if contents.plan is not None and contents.job is not None:
+        files.setdefault("plan", _new_file(folder, file_stem(contents.job.name), "plan", taken))
         home = Path(files["plan"]).parent
         beside = {name: _beside(file, home) for name, file in files.items() if name != "plan"}
-        write_plan(files["plan"], relinked(work.plan, work.job, work.hides, beside))
+        write_plan(files["plan"], relinked(contents.plan, contents.job, contents.hides, beside))
     return files
 
 

@@ -18,7 +18,7 @@ from nestplan.model.hide import Hide
 
 __all__ = ["Taken", "found_corners", "take_hide"]
 
-Corners = tuple[tuple[float, float], ...]
+ReferenceCorners = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Taken:
     words: str
 
 
-def found_corners(file: str, size: tuple[float, float]) -> tuple[Corners, float]:
+def found_corners(file: str, size: tuple[float, float]) -> tuple[ReferenceCorners, float]:
     """The corners of the sheet or board of `size` mm, in pixels of the file, and pixels of the file to one of
     the picture read. Errors: InputError where it is not found."""
     from nestplan.intake.photo.reading import read_photo
@@ -38,7 +38,9 @@ def found_corners(file: str, size: tuple[float, float]) -> tuple[Corners, float]
 
     photo = read_photo(file)
     corners = find_reference(photo, size)
-    return tuple((float(x) * photo.shrink, float(y) * photo.shrink) for x, y in corners.seen), photo.shrink
+    return tuple(
+        (float(x) * photo.reduction, float(y) * photo.reduction) for x, y in corners.seen
+    ), photo.reduction
 
 
 def take_hide(
@@ -59,21 +61,21 @@ def take_hide(
     `folder`. Errors: InputError, Cancelled.
     """
     from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
-    from nestplan.intake.photo.hide import hide_from_photo
     from nestplan.intake.photo.outline import find_outline
     from nestplan.intake.photo.reading import read_photo
     from nestplan.intake.photo.rectify import rectify
-    from nestplan.intake.photo.reference import refine_corners, seat_corners
+    from nestplan.intake.photo.reference import assign_corners, refine_corners
+    from nestplan.intake.photo.to_model import hide_from_photo
 
     tell("reading the picture")
     photo = read_photo(file)
-    marked = np.asarray(corners, dtype=np.float64) / photo.shrink
+    marked = np.asarray(corners, dtype=np.float64) / photo.reduction
     refined = refine_corners(photo, marked)
     near = refined is not None and float(np.abs(_matched(refined[0], marked)).max()) < 0.05 * max(photo.size)
     if refined is not None and near:
-        seated = seat_corners(refined[0], size, photo, doubt=refined[1], sides=refined[2])
+        seated = assign_corners(refined[0], size, photo, standard_error=refined[1], sides=refined[2])
     else:
-        seated = seat_corners(marked, size, photo, doubt=2.0)
+        seated = assign_corners(marked, size, photo, standard_error=2.0)
     tell("drawing it as seen from above")
     straight = rectify(photo, seated)
     found = find_outline(straight, progress=lambda _, words: tell(words), cancelled=cancelled)
@@ -90,9 +92,9 @@ def take_hide(
         words += (
             f" {len(hide.flaws)} places look spoiled: look at each on the leather, take away what is sound."
         )
-    if found.at_border > 0.02:
+    if found.border_share > 0.02:
         words += (
-            f" {found.at_border:.0%} of the edge runs along the picture's border: there the hide goes on."
+            f" {found.border_share:.0%} of the edge runs along the picture's border: there the hide goes on."
         )
     return Taken(hide, _kept(straight, file, low, folder), words)
 

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
-from nestplan.desk.look import icon
+from nestplan.desk.theme import icon
 
 __all__ = ["Head"]
 

@@ -9,7 +9,7 @@ import datetime
 from dataclasses import dataclass
 from pathlib import Path
 
-from nestplan.desk.document.document import Work
+from nestplan.desk.document.document import Contents
 from nestplan.desk.sentences import count
 from nestplan.errors import InputError
 
@@ -20,65 +20,65 @@ __all__ = ["Booked", "book_cut", "take_back"]
 class Booked:
     """The work after a booking, its files, what to tell, and what names the booking for taking it back."""
 
-    work: Work
+    contents: Contents
     files: dict[str, str]
     words: str
     folder: Path
     cut_id: str
 
 
-def book_cut(work: Work, files: dict[str, str]) -> Booked:
-    """Book the plan of `work`, whose parts are all saved in `files`.
+def book_cut(contents: Contents, files: dict[str, str]) -> Booked:
+    """Book the plan of `contents`, whose parts are all saved in `files`.
 
     Errors: InputError where a part is not saved, a hide was used up already, or the rack cannot be written.
     """
-    from nestplan.model.cutting_up import cut_up
+    from nestplan.model.cut_journal import commit_cut, rack_lock
+    from nestplan.model.cut_outcome import outcome_of_cut
     from nestplan.model.files import content_hash, read_plan
-    from nestplan.model.finished import LOG_NAME
-    from nestplan.model.stock import read_rack
-    from nestplan.model.stock_journal import change_rack, rack_lock
-    from nestplan.yields.left_over import left_over
+    from nestplan.model.job_log import JOB_LOG_NAME
+    from nestplan.model.rack import read_rack
+    from nestplan.yields.remaining_leather import remaining_leather
 
-    if work.plan is None or work.job is None or "plan" not in files or not work.plan.placements:
+    if contents.plan is None or contents.job is None or "plan" not in files or not contents.plan.placements:
         raise InputError(
             "Nothing has been planned and saved, so there is nothing to book.", mend="Save the plan first."
         )
     plan = read_plan(files["plan"])
     on = {placement.hide for placement in plan.placements}
-    used = sorted(hide.name for hide in work.hides if hide.name in on and hide.used)
+    used = sorted(hide.name for hide in contents.hides if hide.name in on and hide.used)
     if used:
         raise InputError(f"The hide '{used[0]}' was cut up already.", mend="Plan on other hides.")
-    hides = {hide.name: (Path(files[hide.name]), hide) for hide in work.hides if hide.name in files}
+    hides = {hide.name: (Path(files[hide.name]), hide) for hide in contents.hides if hide.name in files}
     folder = next(path.parent for name, (path, _) in hides.items() if name in on)
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
     cut_id = content_hash(plan)
     with rack_lock(folder):
-        left = left_over(plan, work.job, [hide for _, hide in hides.values()])
+        left = remaining_leather(plan, contents.job, [hide for _, hide in hides.values()])
         names = {entry.hide.name for entry in read_rack(folder).hides} | set(hides)
-        done = cut_up(
+        done = outcome_of_cut(
             plan,
             hides,
             left.offcuts,
             left.net,
-            job=work.job.name,
+            job=contents.job.name,
             plan_hash=cut_id,
             date=date,
-            log=folder / LOG_NAME,
+            log=folder / JOB_LOG_NAME,
             taken=names,
         )
-        change_rack(folder, cut_id=cut_id, date=date, plan=plan.name, files=done.files)
+        commit_cut(folder, cut_id=cut_id, date=date, plan=plan.name, files=done.files)
     gone = {hide.name for hide in done.used}
-    kept = tuple(hide for hide in work.hides if hide.name not in gone)
+    kept = tuple(hide for hide in contents.hides if hide.name not in gone)
     offcuts = tuple(hide for _, hide in done.offcuts)
     after = {name: file for name, file in files.items() if name not in gone and name != "plan"}
     after |= {hide.name: str(path) for path, hide in done.offcuts}
     words = _booked_words(len(gone), len(offcuts))
-    return Booked(Work(kept + offcuts, work.job, None), after, words, folder, cut_id)
+    return Booked(Contents(kept + offcuts, contents.job, None), after, words, folder, cut_id)
 
 
 def take_back(booked: Booked) -> None:
     """Put every file back as it was before. Errors: InputError where one was changed since."""
-    from nestplan.model.stock_journal import rack_lock, undo_cut
+    from nestplan.model.cut_journal import rack_lock, undo_cut
 
     with rack_lock(booked.folder):
         undo_cut(booked.folder, booked.cut_id)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from nestplan.desk.background.checking import figures_of
-from nestplan.desk.document.document import Work
+from nestplan.desk.document.document import Contents
 from nestplan.errors import InputError
 from nestplan.model.hide import Hide
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["EXPORTS", "PRINTS", "Export", "booklet", "export", "export_comparison"]
 
 
-Write = Callable[[Work, Hide | None, Path, str, str], None]
+Write = Callable[[Contents, Hide | None, Path, str, str], None]
 
 
 @dataclass(frozen=True)
@@ -42,86 +42,94 @@ class Export:
     needs: str = "plan"
 
 
-def booklet(name: str, work: Work, unit: str, paper: str) -> Booklet:
+def booklet(name: str, contents: Contents, unit: str, paper: str) -> Booklet:
     """The pages of one of PRINTS. Errors: InputError where there is nothing to print it from."""
     from nestplan.sheets import cut_sheet, full_size_sheets, job_sheet, lesson_sheet
 
-    _needed(PRINTS[name], EXPORTS[name].needs, work, None)
-    work = _with_figures(work)
+    _needed(PRINTS[name], EXPORTS[name].needs, contents, None)
+    contents = _with_figures(contents)
     if name == "full size":
-        return full_size_sheets(work.job, paper=paper, units=unit).booklet
+        return full_size_sheets(contents.job, paper=paper, units=unit).booklet
     if name == "job sheet":
-        return job_sheet(work.job, _shopping(work), plan=work.plan, units=unit, paper=paper)
+        return job_sheet(contents.job, _shopping(contents), plan=contents.plan, units=unit, paper=paper)
     pages = cut_sheet if name == "cut sheet" else lesson_sheet
-    return pages(work.plan, work.job, work.hides, units=unit, paper=paper)
+    return pages(contents.plan, contents.job, contents.hides, units=unit, paper=paper)
 
 
-def _shopping(work: Work) -> ShoppingLines:
+def _shopping(contents: Contents) -> ShoppingLines:
     from nestplan.estimate import shopping_list
 
-    return shopping_list(work.job)
+    return shopping_list(contents.job)
 
 
-def _cut_sheet(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
+def _cut_sheet(contents: Contents, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
     from nestplan.sheets import write_cut_sheet
 
-    write_cut_sheet(work.plan, work.job, work.hides, path, units=unit, paper=paper)
+    write_cut_sheet(contents.plan, contents.job, contents.hides, path, units=unit, paper=paper)
 
 
-def _full_size(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
+def _full_size(contents: Contents, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
     from nestplan.sheets.fullsize import write_full_size
 
-    write_full_size(work.job, path, units=unit, paper=paper)
+    write_full_size(contents.job, path, units=unit, paper=paper)
 
 
-def _job_sheet(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
+def _job_sheet(contents: Contents, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
     from nestplan.sheets import write_job_sheet
 
-    write_job_sheet(work.job, _shopping(work), path, plan=work.plan, units=unit, paper=paper)
+    write_job_sheet(contents.job, _shopping(contents), path, plan=contents.plan, units=unit, paper=paper)
 
 
-def _lesson_sheet(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
+def _lesson_sheet(contents: Contents, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
     from nestplan.sheets import write_lesson_sheet
 
-    write_lesson_sheet(work.plan, work.job, work.hides, path, units=unit, paper=paper)
+    write_lesson_sheet(contents.plan, contents.job, contents.hides, path, units=unit, paper=paper)
 
 
-def _everything(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
+def _everything(contents: Contents, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
     from nestplan.sheets import write_sheets
 
-    write_sheets(work.plan, work.job, work.hides, path, shopping=_shopping(work), paper=paper, units=unit)
+    write_sheets(
+        contents.plan,
+        contents.job,
+        contents.hides,
+        path,
+        shopping=_shopping(contents),
+        paper=paper,
+        units=unit,
+    )
 
 
-def _picture_png(work: Work, _hide: Hide | None, path: Path, unit: str, _paper: str) -> None:
+def _picture_png(contents: Contents, _hide: Hide | None, path: Path, unit: str, _paper: str) -> None:
     from nestplan.sheets import write_plan_png
 
-    write_plan_png(work.plan, work.job, work.hides, path, units=unit)
+    write_plan_png(contents.plan, contents.job, contents.hides, path, units=unit)
 
 
-def _picture_svg(work: Work, _hide: Hide | None, path: Path, unit: str, _paper: str) -> None:
+def _picture_svg(contents: Contents, _hide: Hide | None, path: Path, unit: str, _paper: str) -> None:
     from nestplan.sheets import write_plan_svg
 
-    write_plan_svg(work.plan, work.job, work.hides, path, units=unit)
+    write_plan_svg(contents.plan, contents.job, contents.hides, path, units=unit)
 
 
-def _plan_drawing(work: Work, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
+def _plan_drawing(contents: Contents, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
     from nestplan.sheets.exports import plan_lines, write_drawing
 
     assert hide is not None
-    write_drawing(plan_lines(work.plan, work.job, hide), path, title=hide.name)
+    write_drawing(plan_lines(contents.plan, contents.job, hide), path, title=hide.name)
 
 
-def _hide_drawing(_work: Work, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
+def _hide_drawing(_work: Contents, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
     from nestplan.sheets.exports import hide_lines, write_drawing
 
     assert hide is not None
     write_drawing(hide_lines(hide), path, title=hide.name)
 
 
-def _piece_drawing(work: Work, _hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
+def _piece_drawing(contents: Contents, _hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
     from nestplan.sheets.exports import piece_lines, write_drawing
 
-    write_drawing(piece_lines(work.job), path, title=work.job.name)
+    write_drawing(piece_lines(contents.job), path, title=contents.job.name)
 
 
 _LINES = (".dxf", ".svg")
@@ -148,12 +156,14 @@ PRINTS = {
 }
 
 
-def export(name: str, work: Work, hide: Hide | None, path: Path, unit: str, paper: str = "a4") -> None:
+def export(
+    name: str, contents: Contents, hide: Hide | None, path: Path, unit: str, paper: str = "a4"
+) -> None:
     """Write one of EXPORTS to `path`. Errors: InputError where what it needs is missing or cannot be written."""
     kind = EXPORTS[name]
-    _needed(kind.words, kind.needs, work, hide)
+    _needed(kind.words, kind.needs, contents, hide)
     try:
-        kind.write(_with_figures(work), hide, path, unit, paper)
+        kind.write(_with_figures(contents), hide, path, unit, paper)
     except OSError as error:
         raise InputError(
             f"The file cannot be written: {error.strerror}.", file=str(path), mend="Choose another folder."
@@ -161,27 +171,32 @@ def export(name: str, work: Work, hide: Hide | None, path: Path, unit: str, pape
 
 
 def export_comparison(
-    answers: Sequence[HideAnswer], together: Combination | None, work: Work, folder: Path, by: str, unit: str
+    answers: Sequence[HideAnswer],
+    together: Combination | None,
+    contents: Contents,
+    folder: Path,
+    by: str,
+    unit: str,
 ) -> None:
     """compare.csv, compare.json, compare.pdf and compare.png in a folder, as `nestplan compare --out` writes them.
 
     Errors: InputError where a file cannot be written.
     """
-    from nestplan.estimate.comparison_words import comparison_csv, comparison_json, pictured_answers
+    from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
     from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
     from nestplan.storage import write_atomically
 
     write_atomically(folder / "compare.csv", comparison_csv(answers).encode())
     write_atomically(folder / "compare.json", comparison_json(answers, together).encode())
-    compared = [ComparedHide(*each) for each in pictured_answers(answers, work.job, work.hides, unit)]
-    write_comparison_pages(compared, folder, f"{work.job.name}: hides by {by}", units=unit)
+    compared = [ComparedHide(*each) for each in pictured_answers(answers, contents.job, contents.hides, unit)]
+    write_comparison_pages(compared, folder, f"{contents.job.name}: hides by {by}", units=unit)
 
 
-def _needed(words: str, needs: str, work: Work, hide: Hide | None) -> None:
+def _needed(words: str, needs: str, contents: Contents, hide: Hide | None) -> None:
     missing = {
-        "plan": work.plan is None or work.job is None,
-        "plan on hide": work.plan is None or work.job is None or hide is None,
-        "job": work.job is None,
+        "plan": contents.plan is None or contents.job is None,
+        "plan on hide": contents.plan is None or contents.job is None or hide is None,
+        "job": contents.job is None,
         "hide": hide is None,
     }[needs]
     if missing:
@@ -189,8 +204,10 @@ def _needed(words: str, needs: str, work: Work, hide: Hide | None) -> None:
         raise InputError(f"{words} needs {need}.", mend="Make it first.")
 
 
-def _with_figures(work: Work) -> Work:
-    if work.plan is None or work.plan.figures is not None or work.job is None:
-        return work
-    figures = figures_of(work.plan, work)
-    return Work(work.hides, work.job, msgspec.structs.replace(work.plan, figures=figures), work.photos)
+def _with_figures(contents: Contents) -> Contents:
+    if contents.plan is None or contents.plan.figures is not None or contents.job is None:
+        return contents
+    figures = figures_of(contents.plan, contents)
+    return Contents(
+        contents.hides, contents.job, msgspec.structs.replace(contents.plan, figures=figures), contents.photos
+    )

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.background.task import Control, Task
+from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import button, section
 
 __all__ = ["AskPart", "crew"]
@@ -23,7 +23,7 @@ class AskPart(QWidget):
 
     def __init__(self, title: str, ask: str, tip: str) -> None:
         super().__init__()
-        self._task: Task | None = None
+        self._task: BackgroundTask | None = None
         self.start = button(ask, self.ask, tip=tip)
         self.stop = button("Stop", self._stop, tip="Give up the question")
         self.progress = QProgressBar()
@@ -50,11 +50,11 @@ class AskPart(QWidget):
         """Ask; each kind of part says how."""
         raise NotImplementedError
 
-    def run(self, tasks: int, work: Callable[[Control], object], take: Callable[[object], None]) -> None:
+    def run(self, tasks: int, work: Callable[[TaskControl], object], take: Callable[[object], None]) -> None:
         self.progress.setRange(0, max(tasks, 1))
         self.progress.setValue(0)
         self.words.setText("")
-        self._task = Task(work, parent=self)
+        self._task = BackgroundTask(work, parent=self)
         self._task.told.connect(lambda _: self.advance())
         self._task.done.connect(lambda answer: take(answer) if _whole(answer) else None)
         self._task.failed.connect(self.failed)

@@ -9,7 +9,7 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
-from nestplan.desk.background.task import Control, Task
+from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, button, form, heading, number_field, row_of, scrolled, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.asking import crew
@@ -115,7 +115,7 @@ class ChoosePanel(QWidget):
         self._document, self._board, self._settings = document, board, settings
         self.answers: dict[str, object] = {}
         self._for: tuple[object, object] = (None, None)
-        self._task: Task | None = None
+        self._task: BackgroundTask | None = None
         self.by = Choice(_RANKINGS, tip="What matters most to you")
         self.by.given.connect(lambda _: self.refresh())
         self.seconds = number_field(0.2, 600, whole=False, tip="How long to search on each hide")
@@ -161,46 +161,46 @@ class ChoosePanel(QWidget):
         """Whether hides are being compared."""
         return self._task is not None and self._task.running
 
-    def _changed(self, work: object) -> None:
-        if (work.hides, work.job) != self._for and self.answers:
-            self.answers = {name: a for name, a in self.answers.items() if self._same(name, work)}
+    def _changed(self, contents: object) -> None:
+        if (contents.hides, contents.job) != self._for and self.answers:
+            self.answers = {name: a for name, a in self.answers.items() if self._same(name, contents)}
         if self._board.isVisible():
             self.refresh()
 
-    def _same(self, name: str, work: object) -> bool:
+    def _same(self, name: str, contents: object) -> bool:
         hides, job = self._for
         before = next((hide for hide in hides or () if hide.name == name), None)
-        return work.job is job and before is not None and work.hide(name) is before
+        return contents.job is job and before is not None and contents.hide(name) is before
 
     def compare(self) -> None:
         """Lay the job on every hide by itself."""
-        work = self._document.work
-        if self.running or work.job is None or not work.leather:
+        contents = self._document.contents
+        if self.running or contents.job is None or not contents.leather:
             self.refresh()
             return
         self.seconds.editingFinished.emit()
         self.answers = {}
-        self._for = (work.hides, work.job)
-        self.progress.setRange(0, len(work.leather))
+        self._for = (contents.hides, contents.job)
+        self.progress.setRange(0, len(contents.leather))
         self.progress.setValue(0)
         seconds = self.seconds.value
 
-        def run(control: Control) -> object:
+        def run(control: TaskControl) -> object:
             from nestplan.estimate.compare import compare
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
-            with open_workers(crew(len(work.leather), seconds)) as workers:
+            with open_workers(crew(len(contents.leather), seconds)) as workers:
                 return compare(
-                    work.job,
-                    work.leather,
-                    planner=Effort(seconds=seconds),
+                    contents.job,
+                    contents.leather,
+                    planner=EnginePlanner(seconds=seconds),
                     workers=workers,
                     on_done=lambda number, answer: control.tell(answer),
                     cancelled=lambda: control.cancelled,
                 )
 
-        self._task = Task(run, parent=self)
+        self._task = BackgroundTask(run, parent=self)
         self._task.told.connect(self._told)
         self._task.done.connect(lambda _: self.refresh())
         self._task.failed.connect(self.failed)
@@ -225,18 +225,18 @@ class ChoosePanel(QWidget):
 
     def refresh(self) -> None:
         """Show the cards as the answers are now."""
-        work = self._document.work
-        order = list(work.leather)
+        contents = self._document.contents
+        order = list(contents.leather)
         if self.answers:
             ranked = [answer.hide for answer in self.ranked()]
             order.sort(key=lambda hide: ranked.index(hide.name) if hide.name in ranked else len(ranked))
-        scale = common_scale(work.leather, _PICTURE)
+        scale = common_scale(contents.leather, _PICTURE)
         cards = []
         for hide in order:
             card = Card(hide.name)
             answer = self.answers.get(hide.name)
             plan = answer.plan if answer is not None else None
-            card.picture.setPixmap(thumbnail(hide, plan, work.job, _PICTURE, scale=scale))
+            card.picture.setPixmap(thumbnail(hide, plan, contents.job, _PICTURE, scale=scale))
             card.title.setText(hide.name)
             card.words.setText(self._words(hide, answer))
             card.setAccessibleName(hide.name)
@@ -244,14 +244,14 @@ class ChoosePanel(QWidget):
             cards.append(card)
         self._board.set_cards(cards)
         busy = self.running
-        self.start.setEnabled(work.job is not None and bool(work.leather) and not busy)
+        self.start.setEnabled(contents.job is not None and bool(contents.leather) and not busy)
         self.stop.setVisible(busy)
         self.paper.setEnabled(bool(self.answers) and not busy)
         self.progress.setVisible(busy)
-        if work.job is None or not work.leather:
+        if contents.job is None or not contents.leather:
             self.words.setText("To compare there must be hides (step 1) and pieces (step 2).")
         elif busy:
-            self.words.setText(f"{len(self.answers)} of {len(work.leather)} hides answered …")
+            self.words.setText(f"{len(self.answers)} of {len(contents.leather)} hides answered …")
         else:
             self.words.setText(self._below() if cards else "")
         self._mark()

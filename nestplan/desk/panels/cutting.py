@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLa
 from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrolled, section, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
-from nestplan.desk.editing.plan_work import PlanWork
+from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.panels.spots import SPOILS
 from nestplan.desk.sentences import cut_words
 from nestplan.model.job import Job
@@ -25,9 +25,9 @@ _CAUTION = f"{CUTTING[0]} {PUNCHING[0]} {ABOVE_ALL}"
 class CuttingPanel(QWidget):
     """The order of cutting on the hide at hand; ticked as it is cut."""
 
-    def __init__(self, document: Document, work: PlanWork) -> None:
+    def __init__(self, document: Document, editor: PlanEditor) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self._title = heading("Nothing to cut yet")
         self.list = QListWidget()
         self.list.setAccessibleName("Order of cutting")
@@ -86,17 +86,17 @@ class CuttingPanel(QWidget):
 
     def refresh(self) -> None:
         """Show the order of cutting as it is now."""
-        if not self.isVisible() and self._cuts == [] and self._document.work.plan is None:
+        if not self.isVisible() and self._cuts == [] and self._document.contents.plan is None:
             return
-        work = self._document.work
-        words = cut_words(work.plan)
+        contents = self._document.contents
+        words = cut_words(contents.plan)
         self._title.setText(words[:1].upper() + words[1:])
         row = self.list.currentRow()
         self.list.blockSignals(True)
         self.list.clear()
         self._cuts = []
-        for label, placed, reason in self._work.cutting_steps():
-            item = QListWidgetItem(f"{label}  {_words(work.job, placed)}")
+        for label, placed, reason in self._editor.cutting_steps():
+            item = QListWidgetItem(f"{label}  {_words(contents.job, placed)}")
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             done = all(placement.done for placement in placed)
             item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
@@ -105,18 +105,18 @@ class CuttingPanel(QWidget):
             self._cuts.append(placed)
         self.list.setCurrentRow(min(row, len(self._cuts) - 1))
         self.list.blockSignals(False)
-        self.again.setEnabled(work.plan is not None and not self._work.running)
-        self.print_sheet.setEnabled(work.plan is not None)
-        self.project.setEnabled(work.plan is not None)
-        self.book.setEnabled(work.plan is not None and bool(work.plan.placements))
+        self.again.setEnabled(contents.plan is not None and not self._editor.running)
+        self.print_sheet.setEnabled(contents.plan is not None)
+        self.project.setEnabled(contents.plan is not None)
+        self.book.setEnabled(contents.plan is not None and bool(contents.plan.placements))
 
     def _ticked(self, item: QListWidgetItem) -> None:
         placed = self._cuts[self.list.row(item)]
         done = item.checkState() == Qt.CheckState.Checked
-        plan = self._document.work.plan
+        plan = self._document.contents.plan
         if plan is not None:
             words = "Mark as cut:" if done else "Mark as not cut:"
-            job = self._document.work.job
+            job = self._document.contents.job
             self._document.set_plan(f"{words} {_words(job, placed)}", marked_cut(plan, placed, done))
 
     def _row(self, row: int) -> None:
@@ -132,7 +132,7 @@ class CuttingPanel(QWidget):
                 return
 
     def _flaw(self, shape: str) -> None:
-        self._work.draw_found_flaw(shape, self.found.value)
+        self._editor.draw_found_flaw(shape, self.found.value)
 
 
 def _words(job: Job, placed: tuple[Placement, ...]) -> str:

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
 
-from nestplan.desk.background.task import Control
+from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import (
     Choice,
     Field,
@@ -71,33 +71,33 @@ class CountPart(AskPart):
         self.finish_layout()
 
     def _read_ratio(self, words: str) -> dict[str, float]:
-        from nestplan.estimate.narrowing import read_ratio
+        from nestplan.estimate.job_variants import read_ratio
 
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is None:
             raise InputError("There must be pieces first (step 2).")
         return read_ratio(words, job)
 
     def _forget_ratio(self) -> None:
         """A ratio belongs to the articles it was typed for."""
-        job, shares = self._document.work.job, self.ratio.value
+        job, shares = self._document.contents.job, self.ratio.value
         if shares is not None and (job is None or [each.name for each in job.articles] != list(shares)):
             self.ratio.set_value(None)
 
     def ask(self) -> None:
         """Count on every open hide by itself and on all together."""
-        work = self._document.work
+        contents = self._document.contents
         straps = self.length.value is not None and self.width.value is not None
-        if self.running or not work.leather or (work.job is None and not straps):
+        if self.running or not contents.leather or (contents.job is None and not straps):
             self.tell("To count there must be hides (step 1) and pieces (step 2), or a strap's size.")
             return
         if self.ratio.fault:
             self.tell(self.ratio.fault)
             return
-        from nestplan.estimate.narrowing import strap_job
+        from nestplan.estimate.job_variants import strap_job
 
         try:
-            job = work.job
+            job = contents.job
             if straps:
                 joins, along = int(self.joins.value or 0), not self.any_way.isChecked()
                 job = strap_job(self.length.value, self.width.value, joins=joins, along_backbone=along)
@@ -105,12 +105,12 @@ class CountPart(AskPart):
             self.failed.emit(error)
             return
         ratio = None if straps else self.ratio.value
-        hides, seconds = work.leather, self._seconds.value
+        hides, seconds = contents.leather, self._seconds.value
         tasks = len(hides) + (len(hides) > 1)
 
-        def run(control: Control) -> object:
+        def run(control: TaskControl) -> object:
             from nestplan.estimate.count import count
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(tasks, seconds)) as workers:
@@ -118,7 +118,7 @@ class CountPart(AskPart):
                     job,
                     hides,
                     ratio=ratio,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     workers=workers,
                     on_done=lambda number, answer: control.tell(answer),
                     cancelled=lambda: control.cancelled,
@@ -174,13 +174,13 @@ class BuyPart(AskPart):
         self._show_layers()
 
     def _show_layers(self) -> None:
-        job = self._document.work.job
+        job = self._document.contents.job
         names = [layer.name for layer in job.layers] if job else []
         self.layer.set_words({"": "whichever is cut from it", **{name: name for name in names}})
 
     def ask(self) -> None:
         """Simulate purchases."""
-        job = self._document.work.job
+        job = self._document.contents.job
         if self.running or job is None:
             self.tell("There must be pieces first (step 2).")
             return
@@ -193,7 +193,7 @@ class BuyPart(AskPart):
             return
         draws, sets, layer = int(self.draws.value), self.sets.value, self.layer.value or None
 
-        def run(control: Control) -> object:
+        def run(control: TaskControl) -> object:
             from nestplan.estimate.buy import buy
             from nestplan.estimate.workers import open_workers
 

@@ -16,7 +16,7 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.document.document import Document
-from nestplan.desk.editing.piece_work import PieceWork
+from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.piece import Mark, Piece
@@ -29,9 +29,9 @@ _KINDS = {"punch": "hole to punch", "slit": "slit to cut", "mark": "spot to mark
 class MarksPart(QWidget):
     """The list and the figures; with none picked the figures are those of the next mark."""
 
-    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self.list = QListWidget()
         self.list.setAccessibleName("Holes, slits and marks")
         self.list.setMinimumHeight(70)
@@ -66,7 +66,7 @@ class MarksPart(QWidget):
         row = QHBoxLayout()
         row.addLayout(
             row_of(
-                button("Set by clicking", work.set_marks, tip="Click on the piece where marks are to be"),
+                button("Set by clicking", editor.set_marks, tip="Click on the piece where marks are to be"),
                 button("Take away", self._away, tip="Take the picked mark away"),
             )
         )
@@ -93,7 +93,7 @@ class MarksPart(QWidget):
 
     def _show(self) -> None:
         mark = self._picked
-        given = self._work.mark
+        given = self._editor.mark
         kind = mark.do if mark else given["do"]
         self.kind.set_value(kind)
         if mark is not None:
@@ -133,12 +133,12 @@ class MarksPart(QWidget):
     def _put(self, words: str) -> None:
         fields = self._fields()
         if self._picked is None:
-            self._work.mark = {key: value for key, value in fields.items() if value is not None}
+            self._editor.mark = {key: value for key, value in fields.items() if value is not None}
             self._show()
             return
         if self.x.value is not None and self.y.value is not None:
             fields["at"] = (self.x.value, self.y.value)
-        self._work.change_mark(self.list.currentRow(), words, **fields)
+        self._editor.change_mark(self.list.currentRow(), words, **fields)
 
     def _try(self, words: str) -> None:
         mark, piece = self._picked, self._document.piece
@@ -159,4 +159,4 @@ class MarksPart(QWidget):
         part.preview_marks(tuple(marks))
 
     def _away(self) -> None:
-        self._work.remove_mark(self.list.currentRow())
+        self._editor.remove_mark(self.list.currentRow())

@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import Choice, LengthField, form, number_field, soft, text_field
 from nestplan.desk.document.document import Document, things_of
-from nestplan.desk.editing.piece_work import PieceWork
+from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.settings import Settings
 from nestplan.model.piece import Strip
 
@@ -16,9 +16,9 @@ __all__ = ["StripPart"]
 class StripPart(QWidget):
     """Fields for the strip at hand."""
 
-    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self.name = text_field(tip="What this strap or lace is called")
         self.use = Choice(
             {"strap": "strap", "lace": "lace"}, tip="A strap carries weight; lace is pulled through holes"
@@ -41,7 +41,7 @@ class StripPart(QWidget):
         self.joins = number_field(0, 100, tip="Of how many parts more than one it may be made")
         self.over = QCheckBox("May run over flaws of one face")
         self.over.setToolTip("A strip breaks at a flaw: leave this off for anything that is pulled")
-        change = work.change
+        change = editor.change
         self.name.given.connect(self._rename)
         self.use.given.connect(lambda use: change("Set the use", use=use))
         self.count.given.connect(lambda number: change("Set the count", count=number))
@@ -73,7 +73,7 @@ class StripPart(QWidget):
 
     def show_strip(self, strip: Strip) -> None:
         """Show a strip as it is now."""
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is None:
             return
         self.layer.set_words({layer.name: layer.name for layer in job.layers})
@@ -89,7 +89,7 @@ class StripPart(QWidget):
         self.over.setChecked(strip.over_flaws)
 
     def _rename(self, name: str) -> None:
-        if any(other.name == name for other in things_of(self._document.work.job)):
+        if any(other.name == name for other in things_of(self._document.contents.job)):
             self.name.refuse(f"Another piece of this job is called {name}.")
             return
-        self._work.change("Rename the strip", name=name)
+        self._editor.change("Rename the strip", name=name)

@@ -5,7 +5,7 @@ The answer is that of `nestplan.estimate.combine`, worked out off the window's t
 
 from __future__ import annotations
 
-from nestplan.desk.background.task import Control
+from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import Field, button, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.asking import AskPart, crew
@@ -39,26 +39,26 @@ class TogetherPart(AskPart):
 
     def ask(self) -> None:
         """Look for the cheapest combination of the open hides."""
-        work = self._document.work
+        contents = self._document.contents
         if self.running:
             return
-        if work.job is None or not work.leather:
+        if contents.job is None or not contents.leather:
             self.tell("There must be hides (step 1) and pieces (step 2).")
             return
-        job, hides, seconds = work.job, work.leather, self._seconds.value
-        self.found, self._for = None, (work.hides, work.job)
+        job, hides, seconds = contents.job, contents.leather, self._seconds.value
+        self.found, self._for = None, (contents.hides, contents.job)
         self.use.hide()
 
-        def search(control: Control) -> object:
+        def search(control: TaskControl) -> object:
             from nestplan.estimate.combine import cheapest
-            from nestplan.estimate.planner import Effort
+            from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
             with open_workers(crew(_MOST_TRIES, seconds)) as workers:
                 return cheapest(
                     job,
                     hides,
-                    planner=Effort(seconds=seconds),
+                    planner=EnginePlanner(seconds=seconds),
                     most_tries=_MOST_TRIES,
                     workers=workers,
                     on_done=lambda number, plan: control.tell(plan),
@@ -75,8 +75,8 @@ class TogetherPart(AskPart):
         self.tell(f"{planned} planned, none the whole job so far …")
 
     def _take(self, found: object) -> None:
-        work = self._document.work
-        if (work.hides, work.job) == self._for:
+        contents = self._document.contents
+        if (contents.hides, contents.job) == self._for:
             self.found = found
         self._show()
 
@@ -84,13 +84,13 @@ class TogetherPart(AskPart):
         """Leave the answer, or nothing."""
         self._show()
 
-    def _changed(self, work: object) -> None:
-        if self.found is not None and (work.hides, work.job) != self._for:
+    def _changed(self, contents: object) -> None:
+        if self.found is not None and (contents.hides, contents.job) != self._for:
             self.found = None
             self._show()
 
     def _show(self) -> None:
-        from nestplan.estimate.comparison_words import combination_words
+        from nestplan.estimate.comparison_report import combination_words
 
         self.use.setVisible(self.found is not None)
         if self.found is None:

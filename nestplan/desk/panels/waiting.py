@@ -9,7 +9,7 @@ from nestplan.desk.controls.fields import button, section
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
 from nestplan.desk.editing.offers import Offer, offers
-from nestplan.desk.editing.plan_work import PlanWork
+from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.model.plan import Unplaced
 
 __all__ = ["WaitingPart"]
@@ -19,9 +19,9 @@ class WaitingPart(QWidget):
     """The list of what waits, with the reason for the one picked; hidden when nothing waits, and while a search
     is at work, which will have another list."""
 
-    def __init__(self, document: Document, work: PlanWork) -> None:
+    def __init__(self, document: Document, editor: PlanEditor) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self.title = section("")
         self.list = QListWidget()
         self.list.setAccessibleName("Pieces without a place")
@@ -55,9 +55,9 @@ class WaitingPart(QWidget):
 
     def refresh(self) -> None:
         """Show what waits now."""
-        work = self._document.work
-        idle = bool(work.job and work.hides) and not self._work.running
-        self._waiting = pieces_waiting(work.plan, work.job) if idle else ()
+        contents = self._document.contents
+        idle = bool(contents.job and contents.hides) and not self._editor.running
+        self._waiting = pieces_waiting(contents.plan, contents.job) if idle else ()
         row = self.list.currentRow()
         self.list.blockSignals(True)
         self.list.clear()
@@ -78,7 +78,7 @@ class WaitingPart(QWidget):
         return self._waiting[row] if 0 <= row < len(self._waiting) else None
 
     def _reason(self, entry: Waiting) -> Unplaced | None:
-        plan = self._document.work.plan
+        plan = self._document.contents.plan
         named = [
             u for u in plan.unplaced if (u.piece or u.strip) == entry.name and u.layer == entry.layer
         ] if plan else []  # fmt: skip
@@ -86,9 +86,13 @@ class WaitingPart(QWidget):
 
     def offers(self) -> tuple[Offer, ...]:
         """What could be eased for the entry that is picked."""
-        entry, work = self.picked, self._document.work
+        entry, contents = self.picked, self._document.contents
         reason = self._reason(entry) if entry else None
-        return offers(reason, work.job, work.hides) if reason is not None and work.job is not None else ()
+        return (
+            offers(reason, contents.job, contents.hides)
+            if reason is not None and contents.job is not None
+            else ()
+        )
 
     def _show(self) -> None:
         entry = self.picked
@@ -105,12 +109,12 @@ class WaitingPart(QWidget):
     def take(self, offer: Offer) -> None:
         """Ease a rule as offered."""
         self._document.edit_job(offer.words, offer.job)
-        self._work.said.emit(
+        self._editor.notified.emit(
             f"{offer.words}: done. Lay the rest again to see whether it helps; Undo takes it back."
         )
 
     def put_back(self) -> None:
         """Lay one of the picked entry on the hide at hand."""
         if self.picked is not None:
-            self._work.put_back(self.picked)
+            self._editor.put_back(self.picked)
             self.list.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -9,10 +9,10 @@ from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
 from PySide6.QtWidgets import QGraphicsItem
 
-from nestplan.desk.look import current, pen
 from nestplan.desk.table import axis
 from nestplan.desk.table.item_shapes import Name, name_font
 from nestplan.desk.table.tracing import Shape
+from nestplan.desk.theme import current_theme, pen
 
 if TYPE_CHECKING:
     from nestplan.desk.table.canvas import Table
@@ -50,26 +50,26 @@ def draw_names(painter: QPainter, table: Table, names: Iterable[Name]) -> None:
 
 def draw_shapes(painter: QPainter, table: Table, shapes: Iterable[Shape]) -> None:
     """What a tool would draw: lines, areas, handles and words."""
-    look = current()
+    theme = current_theme()
     reach = 4.0 / table.scale_now
     words = []
     for shape in shapes:
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if shape.kind == "line" and len(shape.points) > 1:
-            painter.setPen(pen(look.accent, 2.0))
+            painter.setPen(pen(theme.accent, 2.0))
             painter.drawPath(axis.line_path(shape.points))
         elif shape.kind == "area" and len(shape.points) > 2:
-            painter.setPen(pen(look.accent, 2.0))
+            painter.setPen(pen(theme.accent, 2.0))
             painter.drawPath(axis.ring_path(shape.points))
         elif shape.kind in ("good", "alarm"):
-            color = QColor(look.good if shape.kind == "good" else look.alarm)
+            color = QColor(theme.good if shape.kind == "good" else theme.alarm)
             painter.setPen(pen(color.name(), 2.5, _LINES[shape.kind]))
             color.setAlpha(110)
             painter.setBrush(color)
             painter.drawPath(axis.ring_path(shape.points))
         elif shape.kind in ("handles", "picked"):
-            painter.setPen(pen(look.accent, 1.5))
-            painter.setBrush(QColor(look.accent if shape.kind == "picked" else look.raised))
+            painter.setPen(pen(theme.accent, 1.5))
+            painter.setBrush(QColor(theme.accent if shape.kind == "picked" else theme.raised))
             for at in shape.points:
                 point = axis.scene_point(at)
                 painter.drawRect(QRectF(point.x() - reach, point.y() - reach, 2 * reach, 2 * reach))
@@ -86,18 +86,18 @@ def draw_pen(painter: QPainter, at: QPoint) -> None:
     """The cross that the arrow keys move."""
     painter.save()
     painter.resetTransform()
-    painter.setPen(pen(current().alarm, 1.5))
+    painter.setPen(pen(current_theme().alarm, 1.5))
     painter.drawLine(at.x() - 14, at.y(), at.x() + 14, at.y())
     painter.drawLine(at.x(), at.y() - 14, at.x(), at.y() + 14)
     painter.restore()
 
 
 def _draw_words(painter: QPainter, at: QPoint, words: str) -> None:
-    look = current()
+    theme = current_theme()
     box = painter.fontMetrics().boundingRect(words).adjusted(-6, -4, 6, 4)
     box.moveCenter(QPoint(at.x(), at.y() - 22))
-    painter.setPen(pen(look.line, 1.0))
-    painter.setBrush(QColor(look.tape))
+    painter.setPen(pen(theme.line, 1.0))
+    painter.setBrush(QColor(theme.tape))
     painter.drawRoundedRect(box, 4, 4)
-    painter.setPen(QColor(look.ink))
+    painter.setPen(QColor(theme.ink))
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)

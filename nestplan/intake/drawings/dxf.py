@@ -1,8 +1,7 @@
-"""DXF files as strokes in mm: lines, arcs, circles, ellipses, polylines with bulges, splines, nested blocks.
+"""DXF files as polylines in mm: lines, arcs, circles, ellipses, polylines with bulges, splines, nested blocks.
 
 Only the model space is read. Blocks are walked here with their own matrices, so that arcs stay true under any
-scaling and nothing is expanded without being counted. Which strokes belong together is told in
-`drawings_join`.
+scaling and nothing is expanded without being counted. Which lines belong together is told in `joining`.
 """
 
 from __future__ import annotations
@@ -22,16 +21,9 @@ from ezdxf.math import Matrix44
 
 from nestplan.errors import InputError, NestplanError, ShapeError
 from nestplan.intake.drawings.dxf_shapes import READERS
-from nestplan.intake.drawings.strokes import (
-    Budget,
-    Label,
-    Points,
-    Repair,
-    Sketch,
-    Stroke,
-    missing_units,
-    unit_scale,
-)
+from nestplan.intake.drawings.polylines import DrawnText, Points, Polyline, RawDrawing, Repair
+from nestplan.intake.drawings.read_limits import ReadCounter
+from nestplan.intake.drawings.units import missing_units, unit_scale
 
 __all__ = ["read_dxf"]
 
@@ -50,7 +42,7 @@ _SILENT = {"VIEWPORT", "ATTDEF", "SEQEND"}
 
 
 @dataclass(frozen=True)
-class _Frame:
+class _BlockPlacement:
     """Where the walk stands: matrix (4, 4) to mm, the layer that layer 0 stands for, blocks entered so
     far."""
 
@@ -60,12 +52,14 @@ class _Frame:
     tolerance: float
 
     @property
-    def stretch(self) -> float:
-        return _stretch(self.matrix)
+    def largest_factor(self) -> float:
+        return _largest_factor(self.matrix)
 
 
-def read_dxf(path: Path, *, units: str | None, tolerance: float, budget: Budget, repair: bool) -> Sketch:
-    """Strokes of a DXF file. Raises InputError, UnitError (no $INSUNITS and no `units`), ShapeError.
+def read_dxf(
+    path: Path, *, units: str | None, tolerance: float, counter: ReadCounter, repair: bool
+) -> RawDrawing:
+    """Lines of a DXF file. Raises InputError, UnitError (no $INSUNITS and no `units`), ShapeError.
 
     With `repair` a damaged file is read with ezdxf's recovery, and every mend is listed.
     """
@@ -74,16 +68,16 @@ def read_dxf(path: Path, *, units: str | None, tolerance: float, budget: Budget,
     named = _INSUNITS.get(code) if isinstance(code, int) else None
     if units is None and named is None:
         raise missing_units("The drawing does not say its unit ($INSUNITS is not set).")
-    sketch = Sketch(units or named or "mm", repairs=repairs)
+    raw = RawDrawing(units or named or "mm", repairs=repairs)
     if units and named and unit_scale(units) != unit_scale(named):
-        sketch.repairs.append(
+        raw.repairs.append(
             Repair(f"the file says its unit is {named}", f"read as {units}, as asked", 0.0, 0.0)
         )
-    scale = unit_scale(sketch.units)
-    frame = _Frame(Matrix44.scale(scale, scale, scale), "0", (), tolerance)
+    scale = unit_scale(raw.units)
+    placement = _BlockPlacement(Matrix44.scale(scale, scale, scale), "0", (), tolerance)
     hidden = {layer.dxf.name.lower() for layer in document.layers if layer.is_off() or layer.is_frozen()}
     try:
-        _walk(document.modelspace(), frame, sketch, budget, document, hidden)
+        _read_entities(document.modelspace(), placement, raw, counter, document, hidden)
     except NestplanError:
         raise
     except (
@@ -99,7 +93,7 @@ def read_dxf(path: Path, *, units: str | None, tolerance: float, budget: Budget,
             f"A shape in the drawing cannot be read ({error}).",
             mend="Save it again as DXF R2000 or later, lines and polylines only.",
         ) from error
-    return sketch
+    return raw
 
 
 def _load(path: Path, repair: bool) -> tuple[Any, list[Repair]]:
@@ -132,84 +126,100 @@ def _first_line(message: object) -> str:
     return lines[0][:200] if lines else type(message).__name__
 
 
-def _walk(
-    entities: Iterable[Any], frame: _Frame, sketch: Sketch, budget: Budget, document: Any, hidden: set[str]
+def _read_entities(
+    entities: Iterable[Any],
+    placement: _BlockPlacement,
+    raw: RawDrawing,
+    counter: ReadCounter,
+    document: Any,
+    hidden: set[str],
 ) -> None:
     for entity in entities:
-        budget.entity()
+        counter.count_entities()
         kind = entity.dxftype()
         layer = entity.dxf.get("layer", "0")
-        layer = frame.layer if layer == "0" else layer
+        layer = placement.layer if layer == "0" else layer
         if layer.lower() in hidden:
-            sketch.skipped[f"things on the layer {layer}, which is switched off"] += 1
+            raw.skipped[f"things on the layer {layer}, which is switched off"] += 1
         elif kind == "INSERT":
-            _enter(entity, frame, layer, sketch, budget, document, hidden)
+            _read_block(entity, placement, layer, raw, counter, document, hidden)
         elif kind in ("TEXT", "MTEXT"):
             text = entity.plain_text() if kind == "MTEXT" else entity.dxf.text
-            at = _place(frame, [entity.dxf.insert])
-            sketch.labels.append(Label(text.strip()[:200], (float(at[0, 0]), float(at[0, 1])), layer))
+            at = _placed(placement, [entity.dxf.insert])
+            raw.texts.append(DrawnText(text.strip()[:200], (float(at[0, 0]), float(at[0, 1])), layer))
         elif kind in READERS:
-            _add(entity, kind, layer, frame, sketch, budget)
+            _read_entity(entity, kind, layer, placement, raw, counter)
         elif kind not in _SILENT:
-            sketch.skipped[kind] += 1
+            raw.skipped[kind] += 1
 
 
-def _add(entity: Any, kind: str, layer: str, frame: _Frame, sketch: Sketch, budget: Budget) -> None:
+def _read_entity(
+    entity: Any, kind: str, layer: str, placement: _BlockPlacement, raw: RawDrawing, counter: ReadCounter
+) -> None:
     place = f"{kind} {entity.dxf.handle}" if entity.dxf.handle else kind
     extrusion = entity.dxf.get("extrusion")
     if extrusion is not None and math.hypot(extrusion.x, extrusion.y) > _TILT * max(
         extrusion.magnitude, 1e-12
     ):
         raise ShapeError("A shape lies in a tilted plane.", mend="Draw it flat, in x and y.", place=place)
-    for points, closed, circle in READERS[kind](entity, frame.tolerance / max(frame.stretch, 1e-12)):
+    for points, closed, circle in READERS[kind](
+        entity, placement.tolerance / max(placement.largest_factor, 1e-12)
+    ):
         if len(points) == 0:
             continue
-        budget.add_points(len(points))
-        flat = _flat_place(frame, points, place)
-        if not np.isfinite(flat).all() or np.abs(flat).max() > budget.limits.extent:
+        counter.count_points(len(points))
+        flat = _placed_flat(placement, points, place)
+        if not np.isfinite(flat).all() or np.abs(flat).max() > counter.limits.extent:
             raise ShapeError(
-                f"A point lies further than {budget.limits.extent / 1000:g} m away, or nowhere.",
+                f"A point lies further than {counter.limits.extent / 1000:g} m away, or nowhere.",
                 mend="Check the unit of the drawing, and move it near its origin.",
                 place=place,
             )
         full = None
-        if circle is not None and _even(frame.matrix):
-            x, y = _place(frame, [circle[0]])[0]
-            full = (float(x), float(y), 2.0 * circle[1] * frame.stretch)
-        sketch.strokes.append(Stroke(flat, closed, layer, "", place, circle=full))
+        if circle is not None and _keeps_circles(placement.matrix):
+            x, y = _placed(placement, [circle[0]])[0]
+            full = (float(x), float(y), 2.0 * circle[1] * placement.largest_factor)
+        raw.polylines.append(Polyline(flat, closed, layer, "", place, circle=full))
 
 
-def _enter(
-    insert: Any, frame: _Frame, layer: str, sketch: Sketch, budget: Budget, document: Any, hidden: set[str]
+def _read_block(
+    insert: Any,
+    placement: _BlockPlacement,
+    layer: str,
+    raw: RawDrawing,
+    counter: ReadCounter,
+    document: Any,
+    hidden: set[str],
 ) -> None:
     name = insert.dxf.get("name", "")
     place = f"block {name}"
     block = document.blocks.get(name)
     if block is None or block.block is None or block.block.is_xref:
-        sketch.skipped[f"references to the block {name}, which is not in the file"] += 1
+        raw.skipped[f"references to the block {name}, which is not in the file"] += 1
         return
-    if name.lower() in frame.blocks:
+    if name.lower() in placement.blocks:
         raise InputError("A block contains itself.", mend="Explode the blocks and save again.", place=place)
-    budget.deeper(len(frame.blocks) + 1, place)
+    counter.check_depth(len(placement.blocks) + 1, place)
     copies = max(1, insert.dxf.get("row_count", 1)) * max(1, insert.dxf.get("column_count", 1))
-    budget.entity(copies)
+    counter.count_entities(copies)
     for one in insert.multi_insert() if copies > 1 else [insert]:
-        matrix = one.matrix44() * frame.matrix
-        if max(abs(matrix.ux.z), abs(matrix.uy.z)) > _TILT * _stretch(matrix):
+        matrix = one.matrix44() * placement.matrix
+        if max(abs(matrix.ux.z), abs(matrix.uy.z)) > _TILT * _largest_factor(matrix):
             raise ShapeError("A block lies in a tilted plane.", mend="Draw it flat, in x and y.", place=place)
-        inside = _Frame(matrix, layer, (*frame.blocks, name.lower()), frame.tolerance)
-        _walk(block, inside, sketch, budget, document, hidden)
+        inside = _BlockPlacement(matrix, layer, (*placement.blocks, name.lower()), placement.tolerance)
+        _read_entities(block, inside, raw, counter, document, hidden)
     for attribute in insert.attribs:
-        at = _place(frame, [attribute.dxf.insert])
-        sketch.labels.append(
-            Label(str(attribute.dxf.text).strip()[:200], (float(at[0, 0]), float(at[0, 1])), layer)
+        at = _placed(placement, [attribute.dxf.insert])
+        raw.texts.append(
+            DrawnText(str(attribute.dxf.text).strip()[:200], (float(at[0, 0]), float(at[0, 1])), layer)
         )
 
 
-def _flat_place(frame: _Frame, points: Any, where: str) -> Points:
+def _placed_flat(placement: _BlockPlacement, points: Any, where: str) -> Points:
     """Points of one shape as (n, 2) mm. Raises ShapeError if they do not lie at one height."""
     placed = np.array(
-        [(point.x, point.y, point.z) for point in frame.matrix.transform_vertices(points)], dtype=np.float64
+        [(point.x, point.y, point.z) for point in placement.matrix.transform_vertices(points)],
+        dtype=np.float64,
     ).reshape(-1, 3)
     if np.isfinite(placed).all() and np.ptp(placed[:, 2]) > _HEIGHT:
         raise ShapeError(
@@ -220,9 +230,9 @@ def _flat_place(frame: _Frame, points: Any, where: str) -> Points:
     return placed[:, :2]
 
 
-def _place(frame: _Frame, points: Any) -> Points:
+def _placed(placement: _BlockPlacement, points: Any) -> Points:
     """Points in the drawing's (or block's) frame as (n, 2) mm."""
-    placed = [(point.x, point.y) for point in frame.matrix.transform_vertices(points)]
+    placed = [(point.x, point.y) for point in placement.matrix.transform_vertices(points)]
     return np.array(placed, dtype=np.float64).reshape(-1, 2)
 
 
@@ -231,7 +241,7 @@ def _axes(matrix: Matrix44) -> Points:
     return np.array([[x.x, x.y], [y.x, y.y]])
 
 
-def _stretch(matrix: Matrix44) -> float:
+def _largest_factor(matrix: Matrix44) -> float:
     """The largest factor by which the matrix lengthens anything in the plane."""
     axes = _axes(matrix)
     if not np.isfinite(axes).all():
@@ -241,7 +251,7 @@ def _stretch(matrix: Matrix44) -> float:
     return float(np.linalg.norm(axes, 2))
 
 
-def _even(matrix: Matrix44) -> bool:
+def _keeps_circles(matrix: Matrix44) -> bool:
     """Whether the matrix keeps circles round."""
     values = np.linalg.svd(_axes(matrix), compute_uv=False)
     return bool(values[0] - values[1] <= 1e-6 * values[0])

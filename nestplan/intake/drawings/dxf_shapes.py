@@ -1,6 +1,6 @@
 """One DXF entity as points: lines, circles, arcs, ellipses, splines, polylines with bulges, in its block's units.
 
-Blocks, layers, units and bounds are in `drawings_dxf`.
+Blocks, layers, units and bounds are in `dxf`.
 """
 
 from __future__ import annotations
@@ -13,46 +13,46 @@ from typing import Any
 import numpy as np
 
 from nestplan.errors import ShapeError
-from nestplan.intake.drawings.strokes import (
-    Points,
+from nestplan.intake.drawings.flattening import (
     bezier_points,
     bulge_points,
     circle_points,
     curve_tolerance,
     ellipse_points,
 )
+from nestplan.intake.drawings.polylines import Points
 
-__all__ = ["READERS", "Found"]
+__all__ = ["READERS", "EntityPoints"]
 
 _MOST_DEGREE = 25
 # Points in a knot span by which its bend is measured first.
 _PROBES = 16
 
 # What a reader of one kind of entity yields: points in the frame's own units, closed or not, circle or None.
-Found = Iterator[tuple[Any, bool, tuple[Any, float] | None]]
+EntityPoints = Iterator[tuple[Any, bool, tuple[Any, float] | None]]
 
 
-def _lift(points: Points, entity: Any) -> list[Any]:
+def _in_drawing_plane(points: Points, entity: Any) -> list[Any]:
     """Points (n, 2) in the entity's own plane as points of the drawing."""
     ocs = entity.ocs()
     return list(ocs.points_to_wcs([(x, y, 0.0) for x, y in points.tolist()]))
 
 
-def _line(entity: Any, tolerance: float) -> Found:
+def _line(entity: Any, tolerance: float) -> EntityPoints:
     yield [entity.dxf.start, entity.dxf.end], False, None
 
 
-def _point(entity: Any, tolerance: float) -> Found:
+def _point(entity: Any, tolerance: float) -> EntityPoints:
     yield [entity.dxf.location], False, None
 
 
-def _circle(entity: Any, tolerance: float) -> Found:
+def _circle(entity: Any, tolerance: float) -> EntityPoints:
     center, radius = entity.dxf.center, abs(entity.dxf.radius)
     points = circle_points(center.x, center.y, radius, tolerance)
-    yield _lift(points, entity), True, (entity.ocs().to_wcs((center.x, center.y, 0.0)), radius)
+    yield _in_drawing_plane(points, entity), True, (entity.ocs().to_wcs((center.x, center.y, 0.0)), radius)
 
 
-def _arc(entity: Any, tolerance: float) -> Found:
+def _arc(entity: Any, tolerance: float) -> EntityPoints:
     start, end = entity.dxf.start_angle, entity.dxf.end_angle
     sweep = (end - start) % 360.0
     if sweep < 1e-9:
@@ -67,10 +67,10 @@ def _arc(entity: Any, tolerance: float) -> Found:
         math.radians(sweep),
         tolerance,
     )
-    yield _lift(points, entity), False, None
+    yield _in_drawing_plane(points, entity), False, None
 
 
-def _ellipse(entity: Any, tolerance: float) -> Found:
+def _ellipse(entity: Any, tolerance: float) -> EntityPoints:
     # An ellipse is given in the drawing's own frame, not in a plane of its own.
     center, major, minor = entity.dxf.center, entity.dxf.major_axis, entity.minor_axis
     start = entity.dxf.start_param
@@ -89,7 +89,7 @@ def _ellipse(entity: Any, tolerance: float) -> Found:
     yield _flat(points[:-1] if whole else points), whole, circle
 
 
-def _spline(entity: Any, tolerance: float) -> Found:
+def _spline(entity: Any, tolerance: float) -> EntityPoints:
     budget_points = len(entity.control_points) + len(entity.fit_points)
     if entity.dxf.get("degree", 3) > _MOST_DEGREE or budget_points > 50_000:
         raise ShapeError("A spline is too heavy.", mend="Redraw it with fewer points, degree 3.")
@@ -131,14 +131,14 @@ def _flat(points: Points) -> list[tuple[float, float, float]]:
     return [(x, y, 0.0) for x, y in points.tolist()]
 
 
-def _lwpolyline(entity: Any, tolerance: float) -> Found:
+def _lwpolyline(entity: Any, tolerance: float) -> EntityPoints:
     rows = np.array([(x, y, bulge) for x, y, bulge in entity.get_points("xyb")], dtype=np.float64).reshape(
         -1, 3
     )
     yield from _bulged(rows, bool(entity.closed), entity, tolerance)
 
 
-def _polyline(entity: Any, tolerance: float) -> Found:
+def _polyline(entity: Any, tolerance: float) -> EntityPoints:
     if entity.is_2d_polyline:
         # Flag 16 marks the frame of a fitted spline: control points, not points of the line.
         rows = [
@@ -154,7 +154,7 @@ def _polyline(entity: Any, tolerance: float) -> Found:
         yield points, bool(entity.is_closed), None
 
 
-def _bulged(rows: Points, closed: bool, entity: Any, tolerance: float) -> Found:
+def _bulged(rows: Points, closed: bool, entity: Any, tolerance: float) -> EntityPoints:
     if len(rows) == 0:
         return
     spots, bulges = rows[:, :2], rows[:, 2]
@@ -166,7 +166,7 @@ def _bulged(rows: Points, closed: bool, entity: Any, tolerance: float) -> Found:
     ]
     if not closed:
         pieces.append(spots[-1:])
-    yield _lift(np.vstack(pieces), entity), closed, circle
+    yield _in_drawing_plane(np.vstack(pieces), entity), closed, circle
 
 
 def _as_circle(spots: Points, bulges: Points, entity: Any) -> tuple[Any, float] | None:

@@ -1,4 +1,4 @@
-"""From loose strokes to closed rings: ends joined, doubles dropped, holes found, every mend listed.
+"""From loose lines to closed rings: ends joined, doubles dropped, holes found, every mend listed.
 
 What is slight (no point moves by more than the joining tolerance, nothing is lost) is mended and listed.
 What is more than that is refused with its place, unless repairs are allowed. File formats are read elsewhere.
@@ -14,9 +14,9 @@ import shapely
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import make_ring
-from nestplan.intake.drawings.strokes import Points, Repair, Stroke, spot
+from nestplan.intake.drawings.polylines import Points, Polyline, Repair, place_words
 
-__all__ = ["Shape", "clean_rings", "close_strokes", "nest_rings"]
+__all__ = ["Shape", "clean_rings", "close_polylines", "nest_rings"]
 
 # Ends nearer than this are the same point written twice, not a gap.
 _SAME = 1e-4
@@ -51,53 +51,53 @@ class Shape:
     place: str = ""
 
 
-def close_strokes(
-    strokes: Sequence[Stroke], *, join: float, repair: bool
-) -> tuple[list[Stroke], list[Stroke], list[Repair]]:
-    """Chain open strokes of one layer into closed ones: (closed, still open, repairs).
+def close_polylines(
+    polylines: Sequence[Polyline], *, join: float, repair: bool
+) -> tuple[list[Polyline], list[Polyline], list[Repair]]:
+    """Chain open lines of one layer into closed ones: (closed, still open, repairs).
 
     Ends within `join` mm are moved to their middle; with `repair`, ends within twenty times that too. Raises
     ShapeError where three or more ends meet, since no one can say which belong together.
     """
-    closed = [stroke for stroke in strokes if stroke.closed]
-    loose = [stroke for stroke in strokes if not stroke.closed]
-    chains: list[Stroke] = []
+    closed = [polyline for polyline in polylines if polyline.closed]
+    loose = [polyline for polyline in polylines if not polyline.closed]
+    chains: list[Polyline] = []
     repairs: list[Repair] = []
-    for stroke in loose:
-        gap = float(np.hypot(*(stroke.points[0] - stroke.points[-1])))
-        if gap <= _SAME and len(stroke.points) > 3:
-            chains.append(replace(stroke, points=stroke.points[:-1], closed=True))
+    for polyline in loose:
+        gap = float(np.hypot(*(polyline.points[0] - polyline.points[-1])))
+        if gap <= _SAME and len(polyline.points) > 3:
+            chains.append(replace(polyline, points=polyline.points[:-1], closed=True))
         else:
-            chains.append(stroke)
-    closed += [stroke for stroke in chains if stroke.closed]
-    loose = _without_doubles([stroke for stroke in chains if not stroke.closed], repairs)
+            chains.append(polyline)
+    closed += [polyline for polyline in chains if polyline.closed]
+    loose = _without_doubles([polyline for polyline in chains if not polyline.closed], repairs)
     if not loose:
         return closed, [], repairs
     rings, rest = _chain(loose, join * _WIDER if repair else join, join, repairs)
     return closed + rings, rest, repairs
 
 
-def _without_doubles(loose: list[Stroke], repairs: list[Repair]) -> list[Stroke]:
-    """Open strokes without those drawn twice, in either direction."""
+def _without_doubles(loose: list[Polyline], repairs: list[Repair]) -> list[Polyline]:
+    """Open lines without those drawn twice, in either direction."""
     seen: set[bytes] = set()
     single = []
-    for stroke in loose:
-        rounded = np.round(stroke.points, 4) + 0.0
+    for polyline in loose:
+        rounded = np.round(polyline.points, 4) + 0.0
         if len(rounded) > 1 and (rounded.tobytes() in seen or rounded[::-1].tobytes() in seen):
-            repairs.append(_repair("the same line drawn twice", "one of them left out", stroke.points[0]))
+            repairs.append(_repair("the same line drawn twice", "one of them left out", polyline.points[0]))
             continue
         seen.add(rounded.tobytes())
-        single.append(stroke)
+        single.append(polyline)
     return single
 
 
 def _chain(
-    loose: list[Stroke], reach: float, join: float, repairs: list[Repair]
-) -> tuple[list[Stroke], list[Stroke]]:
-    ends = [stroke.points[end] for stroke in loose for end in (0, -1)]
+    loose: list[Polyline], reach: float, join: float, repairs: list[Repair]
+) -> tuple[list[Polyline], list[Polyline]]:
+    ends = [polyline.points[end] for polyline in loose for end in (0, -1)]
     partner = _pair_ends(np.array(ends), loose, reach, join)
-    rings: list[Stroke] = []
-    rest: list[Stroke] = []
+    rings: list[Polyline] = []
+    rest: list[Polyline] = []
     used = [False] * len(loose)
     # Begin at free ends, so that an open chain is walked from its start and not from its middle.
     order = [end // 2 for end in range(len(partner)) if partner[end] is None] + list(range(len(loose)))
@@ -110,9 +110,9 @@ def _chain(
         chain: list[tuple[int, bool]] = []
         end, whole = entry, False
         while True:
-            stroke = end // 2
-            used[stroke] = True
-            chain.append((stroke, end % 2 == 0))
+            polyline = end // 2
+            used[polyline] = True
+            chain.append((polyline, end % 2 == 0))
             nearest = partner[end ^ 1]
             if nearest is None:
                 break
@@ -125,16 +125,16 @@ def _chain(
     return rings, rest
 
 
-def _pair_ends(points: Points, loose: Sequence[Stroke], reach: float, join: float) -> list[int | None]:
+def _pair_ends(points: Points, loose: Sequence[Polyline], reach: float, join: float) -> list[int | None]:
     """For each end the one it meets: first ends at the same point, then within `join`, then within
     `reach`."""
-    lengths = [float(np.hypot(*np.diff(stroke.points, axis=0).T).sum()) for stroke in loose]
+    lengths = [float(np.hypot(*np.diff(polyline.points, axis=0).T).sum()) for polyline in loose]
     partner: list[int | None] = [None] * len(points)
     for distance in sorted({_SAME, max(join, _SAME), max(reach, _SAME)}):
         free = np.array([end for end in range(len(points)) if partner[end] is None], dtype=np.int64)
         if len(free) < 2:
             break
-        _refuse_crowds(points[free], distance)
+        _refuse_junctions(points[free], distance)
         spots = shapely.points(points[free])
         a, b = free[shapely.STRtree(spots).query(spots, predicate="dwithin", distance=distance)]
         gaps = np.hypot(*(points[a] - points[b]).T)
@@ -145,7 +145,7 @@ def _pair_ends(points: Points, loose: Sequence[Stroke], reach: float, join: floa
         meetings = np.bincount(np.concatenate([a, b]), minlength=len(points))
         crowded = np.flatnonzero(meetings > 1)
         if len(crowded) and distance <= max(join, _SAME):
-            raise _crowd(points[crowded[0]])
+            raise _junction_error(points[crowded[0]])
         for k in np.lexsort((b, a, gaps)):
             i, j = int(a[k]), int(b[k])
             if partner[i] is None and partner[j] is None:
@@ -153,25 +153,25 @@ def _pair_ends(points: Points, loose: Sequence[Stroke], reach: float, join: floa
     return partner
 
 
-def _refuse_crowds(points: Points, distance: float) -> None:
+def _refuse_junctions(points: Points, distance: float) -> None:
     """Refuse ends so dense that their pairs would fill the memory."""
     _, first, counts = np.unique(np.floor(points / distance), axis=0, return_index=True, return_counts=True)
     if float((counts.astype(np.float64) ** 2).sum()) * 9.0 > _MOST_NEAR + 9.0 * len(points):
-        raise _crowd(points[first[int(np.argmax(counts))]])
+        raise _junction_error(points[first[int(np.argmax(counts))]])
 
 
-def _crowd(point: Points) -> ShapeError:
+def _junction_error(point: Points) -> ShapeError:
     return ShapeError(
         "Three or more lines meet in one place, so it is not clear which of them form the outline.",
         mend="Put marks and slits on a layer of their own, or take doubled lines out.",
-        place=spot(point),
+        place=place_words(point),
     )
 
 
 def _join(
-    loose: list[Stroke], chain: list[tuple[int, bool]], whole: bool, join: float, repairs: list[Repair]
-) -> Stroke:
-    """One stroke out of a chain; ends that meet are moved to their middle."""
+    loose: list[Polyline], chain: list[tuple[int, bool]], whole: bool, join: float, repairs: list[Repair]
+) -> Polyline:
+    """One polyline out of a chain; ends that meet are moved to their middle."""
     parts = [np.array(loose[k].points if forward else loose[k].points[::-1]) for k, forward in chain]
     seams = list(range(len(parts) - 1)) + ([len(parts) - 1] if whole else [])
     for k in seams:
@@ -199,8 +199,8 @@ def _join(
     return replace(first, points=points, closed=whole, circle=None, name=name)
 
 
-def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape], list[Repair]]:
-    """Closed strokes as checked rings: repeated points and doubled rings dropped, all turned ccw (which way
+def clean_rings(polylines: Iterable[Polyline], *, repair: bool) -> tuple[list[Shape], list[Repair]]:
+    """Closed lines as checked rings: repeated points and doubled rings dropped, all turned ccw (which way
     a ring was drawn says nothing, so turning it is no repair).
 
     Raises ShapeError, with its place, for a ring that crosses itself or has no area; with `repair` a crossed
@@ -209,24 +209,24 @@ def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape]
     shapes: list[Shape] = []
     repairs: list[Repair] = []
     seen: dict[tuple[object, ...], int] = {}
-    for stroke in strokes:
-        points = _without_repeats(stroke.points)
-        here = spot(points[0])
+    for polyline in polylines:
+        points = _without_repeats(polyline.points)
+        here = place_words(points[0])
         if len(points) < 3 or shapely.convex_hull(shapely.linestrings(points)).area < 1e-6:
             if not repair:
                 raise ShapeError(
                     "A closed line has no area.",
                     mend="Take it out, or put it on a layer with the role mark or ignore.",
-                    place=_where(stroke, here),
+                    place=_where(polyline, here),
                 )
             repairs.append(_repair("a closed line without area", "left out", points[0], slight=False))
             continue
         try:
-            ring = make_ring(points, place=_where(stroke, ""))
+            ring = make_ring(points, place=_where(polyline, ""))
         except ShapeError:
             if not repair:
                 raise
-            ring, lost = _largest_part(points, stroke, here)
+            ring, lost = _largest_part(points, polyline, here)
             repairs.append(
                 _repair(
                     f"an outline that crosses itself ({lost:.3g} mm² cut off)",
@@ -235,13 +235,15 @@ def clean_rings(strokes: Iterable[Stroke], *, repair: bool) -> tuple[list[Shape]
                     slight=False,
                 )
             )
-        key = (stroke.layer, stroke.role, *np.sort(np.round(ring, 3), axis=0).ravel().tolist())
+        key = (polyline.layer, polyline.role, *np.sort(np.round(ring, 3), axis=0).ravel().tolist())
         if key in seen:
             repairs.append(_repair("the same outline drawn twice", "one of them left out", ring[0]))
             continue
         seen[key] = len(shapes)
-        circle = stroke.circle or _round(ring)
-        shapes.append(Shape(ring, stroke.layer, stroke.role, stroke.name, (), circle, _where(stroke, here)))
+        circle = polyline.circle or _round(ring)
+        shapes.append(
+            Shape(ring, polyline.layer, polyline.role, polyline.name, (), circle, _where(polyline, here))
+        )
     return shapes, repairs
 
 
@@ -258,8 +260,8 @@ def _round(ring: Points) -> tuple[float, float, float] | None:
     return float(center[0]), float(center[1]), float(radii.min() + radii.max())
 
 
-def _where(stroke: Stroke, here: str) -> str:
-    return ", ".join(part for part in (stroke.place, here) if part)
+def _where(polyline: Polyline, here: str) -> str:
+    return ", ".join(part for part in (polyline.place, here) if part)
 
 
 def _repair(found: str, done: str, at: Points, *, slight: bool = True) -> Repair:
@@ -284,10 +286,12 @@ def _crossings(points: Points) -> int:
     return found // 2
 
 
-def _largest_part(points: Points, stroke: Stroke, here: str) -> tuple[Points, float]:
+def _largest_part(points: Points, polyline: Polyline, here: str) -> tuple[Points, float]:
     if _crossings(points) > _MOST_CROSSINGS:
         raise ShapeError(
-            "An outline crosses itself too often to be mended.", mend="Redraw it.", place=_where(stroke, here)
+            "An outline crosses itself too often to be mended.",
+            mend="Redraw it.",
+            place=_where(polyline, here),
         )
     mended = shapely.make_valid(shapely.Polygon(points))
     parts = [part for part in shapely.get_parts(mended).tolist() if part.geom_type == "Polygon"]
@@ -298,7 +302,7 @@ def _largest_part(points: Points, stroke: Stroke, here: str) -> tuple[Points, fl
         raise ShapeError(
             "An outline crosses itself, and no part of it is plainly the whole.",
             mend="Redraw it without crossings.",
-            place=_where(stroke, here),
+            place=_where(polyline, here),
         )
     return make_ring(np.asarray(largest.exterior.coords)[:-1]), float(total - largest.area)
 
@@ -312,7 +316,7 @@ def nest_rings(shapes: Sequence[Shape]) -> list[Shape]:
     if not shapes:
         return []
     rings = [shapely.Polygon(shape.ring) for shape in shapes]
-    parents = _parents(shapes, rings)
+    parents = _enclosing_rings(shapes, rings)
     roles: list[str] = [""] * len(shapes)
     holes: dict[int, list[Shape]] = {}
     order = sorted(range(len(shapes)), key=lambda k: -rings[k].area)
@@ -338,7 +342,7 @@ def nest_rings(shapes: Sequence[Shape]) -> list[Shape]:
     ]
 
 
-def _parents(shapes: Sequence[Shape], rings: list[shapely.Polygon]) -> list[int | None]:
+def _enclosing_rings(shapes: Sequence[Shape], rings: list[shapely.Polygon]) -> list[int | None]:
     """For each ring the smallest ring round it. Raises ShapeError where two rings cross."""
     tree = shapely.STRtree(rings)
     areas = shapely.area(rings)
@@ -377,6 +381,6 @@ def _lies_in(inner: shapely.Polygon, outer: shapely.Polygon) -> bool:
         raise ShapeError(
             "Two outlines cross each other.",
             mend="Move them apart, or put one on a layer with the role mark or ignore.",
-            place=spot(crossing[0] if len(crossing) else inner.exterior.coords[0]),
+            place=place_words(crossing[0] if len(crossing) else inner.exterior.coords[0]),
         )
     return False

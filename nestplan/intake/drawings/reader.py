@@ -3,7 +3,7 @@ listed.
 
 Drawings are untrusted: size, number of things, nesting and time are bounded. Reading is strict; what would
 change a shape by more than the joining tolerance is refused with its place unless repairs are allowed. A file
-format has a file of its own beside this one. What becomes of shapes as hides and pieces is told in `drawn`.
+format has a file of its own beside this one. What becomes of shapes as hides and pieces is told in `to_model`.
 """
 
 from __future__ import annotations
@@ -17,25 +17,17 @@ from pathlib import Path
 import numpy as np
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.intake.drawings.joining import Shape, clean_rings, close_strokes, nest_rings
+from nestplan.intake.drawings.joining import Shape, clean_rings, close_polylines, nest_rings
 from nestplan.intake.drawings.layers import ROLES, LayerTable, check_table, role_of
-from nestplan.intake.drawings.strokes import (
-    Budget,
-    Label,
-    Limits,
-    Points,
-    Repair,
-    Sketch,
-    Stroke,
-    spot,
-    unit_scale,
-)
+from nestplan.intake.drawings.polylines import DrawnText, Points, Polyline, RawDrawing, Repair, place_words
+from nestplan.intake.drawings.read_limits import ReadCounter, ReadLimits
+from nestplan.intake.drawings.units import unit_scale
 
 __all__ = ["DRAWING_SUFFIXES", "Drawing", "DrawnLine", "DrawnMark", "Shape", "layers_of", "read_drawing"]
 
 DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".json", ".geojson")
 
-# Roles whose strokes may stay open; all others must close.
+# Roles whose lines may stay open; all others must close.
 _LINES = {"mark", "slit", "backbone", "stretch", "through", "grain", "flesh", "blemish"}
 _FLAWS = {"through", "grain", "flesh", "blemish"}
 _MOST_TOLD = 30
@@ -44,7 +36,7 @@ _ROLE_NAME = re.compile(rf"({'|'.join(ROLES)})[-_ ]?\d*", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class DrawnMark:
-    """Something marked: a `hole` or `spot` at a point, a `slit` or `line` along points (n, 2), mm."""
+    """Something marked: a `hole` or `place_words` at a point, a `slit` or `line` along points (n, 2), mm."""
 
     kind: str
     points: Points
@@ -69,7 +61,7 @@ class Drawing:
     """What a drawing holds, in mm with y upward.
 
     `shapes` are the closed rings that are no holes, each with its role and its holes; `outlines` those of
-    them that are outlines. `skipped` counts what was left unread, `layers` the strokes on each layer.
+    them that are outlines. `skipped` counts what was left unread, `layers` the lines on each layer.
     `units` is the unit the drawing was read in.
     """
 
@@ -78,7 +70,7 @@ class Drawing:
     shapes: tuple[Shape, ...]
     marks: tuple[DrawnMark, ...] = ()
     lines: tuple[DrawnLine, ...] = ()
-    labels: tuple[Label, ...] = ()
+    texts: tuple[DrawnText, ...] = ()
     repairs: tuple[Repair, ...] = ()
     skipped: tuple[str, ...] = ()
     layers: tuple[tuple[str, int], ...] = ()
@@ -97,12 +89,12 @@ def read_drawing(
     tolerance: float = 0.05,
     join: float = 0.1,
     repair: bool = False,
-    limits: Limits | None = None,
+    limits: ReadLimits | None = None,
 ) -> Drawing:
     """The closed shapes, marks and lines of a drawing file.
 
     `units` names the drawing's unit where the file does not say it (and overrules it where it does). `layers`
-    maps layer names to roles (see `drawings_layers`). Curves are flattened so that no chord strays from them
+    maps layer names to roles (see `layers`). Curves are flattened so that no chord strays from them
     by more than `tolerance` mm; ends within `join` mm are joined. With `repair`, larger mends are made too,
     and all are listed in the result.
     Raises InputError, UnitError or ShapeError with the file, the place and the mend.
@@ -114,20 +106,20 @@ def read_drawing(
         unit_scale(units)
         units = units.strip().lower()
     try:
-        sketch = _sketch(path, units, tolerance, repair, limits or Limits())
-        return _assemble(path, sketch, layers, tolerance, join, repair)
+        raw = _read_file(path, units, tolerance, repair, limits or ReadLimits())
+        return _assemble(path, raw, layers, tolerance, join, repair)
     except InputError as error:
         raise error.within(file=str(path)) from error.__cause__
 
 
 def layers_of(path: str | Path, *, units: str | None = None) -> tuple[tuple[str, int], ...]:
-    """The layers of a drawing and how many strokes each holds, whether or not the drawing can be used.
+    """The layers of a drawing and how many lines each holds, whether or not the drawing can be used.
 
     Raises InputError if the file cannot be read.
     """
     path = Path(path)
     try:
-        return _count_layers(_sketch(path, units or "mm", 0.5, True, Limits()).strokes)
+        return _count_layers(_read_file(path, units or "mm", 0.5, True, ReadLimits()).polylines)
     except InputError as error:
         raise error.within(file=str(path)) from error.__cause__
 
@@ -142,31 +134,33 @@ def _check_figures(tolerance: float, join: float) -> None:
             )
 
 
-def _sketch(path: Path, units: str | None, tolerance: float, repair: bool, limits: Limits) -> Sketch:
+def _read_file(
+    path: Path, units: str | None, tolerance: float, repair: bool, limits: ReadLimits
+) -> RawDrawing:
     suffix = path.suffix.lower()
     if suffix not in DRAWING_SUFFIXES:
         raise InputError(
             f"'{suffix or path.name}' is no drawing we read.",
             mend=f"Give one of {', '.join(DRAWING_SUFFIXES)}.",
         )
-    budget = Budget(limits)
+    counter = ReadCounter(limits)
     try:
         if not path.is_file():
             raise InputError("There is no such file.", mend="Check the name and the folder.")
-        budget.size(path.stat().st_size)
+        counter.check_size(path.stat().st_size)
         if suffix == ".dxf":
             from nestplan.intake.drawings.dxf import read_dxf
 
-            return read_dxf(path, units=units, tolerance=tolerance, budget=budget, repair=repair)
+            return read_dxf(path, units=units, tolerance=tolerance, counter=counter, repair=repair)
         if suffix == ".svg":
             from nestplan.intake.drawings.svg import read_svg
 
-            return read_svg(path, units=units, tolerance=tolerance, budget=budget)
-        from nestplan.intake.drawings.plain_rings import read_csv_rings, read_json_rings
+            return read_svg(path, units=units, tolerance=tolerance, counter=counter)
+        from nestplan.intake.drawings.coordinate_files import read_csv_rings, read_json_rings
 
         if suffix == ".csv":
-            return read_csv_rings(path, units=units, budget=budget)
-        return read_json_rings(path, units=units, budget=budget)
+            return read_csv_rings(path, units=units, counter=counter)
+        return read_json_rings(path, units=units, counter=counter)
     except OSError as error:
         raise InputError(
             f"The file cannot be read ({error.strerror}).", mend="Check the name and your rights to it."
@@ -174,66 +168,66 @@ def _sketch(path: Path, units: str | None, tolerance: float, repair: bool, limit
 
 
 def _assemble(
-    path: Path, sketch: Sketch, layers: LayerTable | None, tolerance: float, join: float, repair: bool
+    path: Path, raw: RawDrawing, layers: LayerTable | None, tolerance: float, join: float, repair: bool
 ) -> Drawing:
-    """Strokes grouped by layer and role, closed, cleaned and nested."""
-    if not sketch.strokes:
-        unread = f" ({'; '.join(_told(sketch.skipped))})" if sketch.skipped else ""
+    """Lines grouped by layer and role, closed, cleaned and nested."""
+    if not raw.polylines:
+        unread = f" ({'; '.join(_counted_words(raw.skipped))})" if raw.skipped else ""
         raise InputError(
             f"The drawing holds no lines that we read{unread}.",
             mend="Save it with its outlines as plain lines.",
         )
-    groups: dict[tuple[str, str], list[Stroke]] = {}
-    for stroke in sketch.strokes:
-        role = stroke.role or role_of(stroke.layer, layers) or _role_in_name(stroke.name)
+    groups: dict[tuple[str, str], list[Polyline]] = {}
+    for polyline in raw.polylines:
+        role = polyline.role or role_of(polyline.layer, layers) or _role_in_name(polyline.name)
         if role not in ROLES and role != "":
             raise InputError(
-                f"'{role}' is no role.", mend=f"Take one of: {', '.join(ROLES)}.", place=stroke.place
+                f"'{role}' is no role.", mend=f"Take one of: {', '.join(ROLES)}.", place=polyline.place
             )
         if role != "ignore":
-            groups.setdefault((stroke.layer, role), []).append(replace(stroke, role=role))
-    repairs = list(sketch.repairs)
-    skipped = Counter(sketch.skipped)
-    closed: list[Stroke] = []
+            groups.setdefault((polyline.layer, role), []).append(replace(polyline, role=role))
+    repairs = list(raw.repairs)
+    skipped = Counter(raw.skipped)
+    closed: list[Polyline] = []
     marks: list[DrawnMark] = []
     lines: list[DrawnLine] = []
-    for (_, role), strokes in groups.items():
-        drawn = [stroke for stroke in strokes if len(stroke.points) > 1]
-        dots = [stroke for stroke in strokes if len(stroke.points) == 1]
-        _sort_dots(dots, role, marks, skipped)
+    for (_, role), polylines in groups.items():
+        drawn = [polyline for polyline in polylines if len(polyline.points) > 1]
+        single_points = [polyline for polyline in polylines if len(polyline.points) == 1]
+        _marks_from_points(single_points, role, marks, skipped)
         if role in ("mark", "slit"):
             marks += _marks(drawn, role, repairs)
             continue
-        rings, loose, mends = close_strokes(drawn, join=join, repair=repair)
+        rings, loose, mends = close_polylines(drawn, join=join, repair=repair)
         repairs += mends
         closed += rings
         if role in _LINES:
             lines += [DrawnLine(role, each.points, each.layer, each.name) for each in loose]
         elif loose:
-            repairs += _open_ends(loose, join, repair)
+            repairs += _open_line_repairs(loose, join, repair)
     shapes, mends = clean_rings(closed, repair=repair)
     repairs += mends
     edges = [shape for shape in shapes if shape.role in ("", "outline", "hole")]
     others = [shape for shape in shapes if shape.role not in ("", "outline", "hole")]
     return Drawing(
         file=path.name,
-        units=sketch.units,
+        units=raw.units,
         shapes=(*nest_rings(edges), *others),
         marks=tuple(marks),
         lines=tuple(lines),
-        labels=tuple(sketch.labels),
+        texts=tuple(raw.texts),
         repairs=tuple(repairs),
-        skipped=_told(skipped),
-        layers=_count_layers(sketch.strokes),
+        skipped=_counted_words(skipped),
+        layers=_count_layers(raw.polylines),
         tolerance=tolerance,
     )
 
 
-def _count_layers(strokes: Iterable[Stroke]) -> tuple[tuple[str, int], ...]:
-    return tuple(sorted(Counter(stroke.layer for stroke in strokes).items()))
+def _count_layers(polylines: Iterable[Polyline]) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(Counter(polyline.layer for polyline in polylines).items()))
 
 
-def _told(skipped: Counter[str]) -> tuple[str, ...]:
+def _counted_words(skipped: Counter[str]) -> tuple[str, ...]:
     lines = [f"{count} × {what}" for what, count in sorted(skipped.items())]
     more = len(lines) - _MOST_TOLD
     return tuple(lines if more <= 0 else [*lines[:_MOST_TOLD], f"{more} other kinds of things"])
@@ -244,14 +238,16 @@ def _role_in_name(name: str) -> str:
     return match[1].lower() if match else ""
 
 
-def _sort_dots(dots: list[Stroke], role: str, marks: list[DrawnMark], skipped: Counter[str]) -> None:
+def _marks_from_points(
+    single_points: list[Polyline], role: str, marks: list[DrawnMark], skipped: Counter[str]
+) -> None:
     """Single points are spots to mark; where a shape is wanted they say nothing."""
-    for dot in dots:
+    for dot in single_points:
         if role in _FLAWS:
             raise ShapeError(
                 "A flaw is drawn as a point, so its size is not known.",
                 mend="Draw it as a circle or an outline.",
-                place=spot(dot.points[0]),
+                place=place_words(dot.points[0]),
             )
         if role in ("", "mark", "hole", "slit"):
             marks.append(DrawnMark("spot", dot.points, None, False, dot.layer, dot.name))
@@ -259,29 +255,31 @@ def _sort_dots(dots: list[Stroke], role: str, marks: list[DrawnMark], skipped: C
             skipped[f"points on the layer {dot.layer}"] += 1
 
 
-def _marks(strokes: list[Stroke], role: str, repairs: list[Repair]) -> list[DrawnMark]:
+def _marks(polylines: list[Polyline], role: str, repairs: list[Repair]) -> list[DrawnMark]:
     found = []
-    for stroke in strokes:
-        if stroke.circle is not None:
-            x, y, diameter = stroke.circle
+    for polyline in polylines:
+        if polyline.circle is not None:
+            x, y, diameter = polyline.circle
             kind = "hole" if role == "slit" else "spot"
-            found.append(DrawnMark(kind, np.array([[x, y]]), diameter, False, stroke.layer, stroke.name))
-        elif float(np.hypot(*np.ptp(stroke.points, axis=0))) < 1e-6:
+            found.append(DrawnMark(kind, np.array([[x, y]]), diameter, False, polyline.layer, polyline.name))
+        elif float(np.hypot(*np.ptp(polyline.points, axis=0))) < 1e-6:
             repairs.append(
                 Repair(
                     "a mark without length",
                     "left out",
-                    float(stroke.points[0][0]),
-                    float(stroke.points[0][1]),
+                    float(polyline.points[0][0]),
+                    float(polyline.points[0][1]),
                 )
             )
         else:
             kind = "slit" if role == "slit" else "line"
-            found.append(DrawnMark(kind, stroke.points, None, stroke.closed, stroke.layer, stroke.name))
+            found.append(
+                DrawnMark(kind, polyline.points, None, polyline.closed, polyline.layer, polyline.name)
+            )
     return found
 
 
-def _open_ends(loose: list[Stroke], join: float, repair: bool) -> list[Repair]:
+def _open_line_repairs(loose: list[Polyline], join: float, repair: bool) -> list[Repair]:
     """Refuse lines that close to nothing, or, with repairs allowed, leave them out."""
     worst = loose[0]
     first, last = worst.points[0], worst.points[-1]
@@ -304,11 +302,11 @@ def _open_ends(loose: list[Stroke], join: float, repair: bool) -> list[Repair]:
         f"An outline{layer} is open: its end is {gap:.3g} mm from the nearest other end{more}.",
         mend=f"Close it in the drawing, join ends further apart than {join:g} mm, give its layer the role mark "
         "or ignore, or allow repairs.",
-        place=f"{spot(last)} (begins at {spot(first)})",
+        place=f"{place_words(last)} (begins at {place_words(first)})",
     )
 
 
-def _gap_at(loose: list[Stroke], worst: Stroke) -> float:
+def _gap_at(loose: list[Polyline], worst: Polyline) -> float:
     ends = np.array(
         [worst.points[0], *(each.points[k] for each in loose if each is not worst for k in (0, -1))]
     )

@@ -1,8 +1,8 @@
-"""SVG files as strokes in mm: basic shapes, paths, nested transforms, view boxes, `use` and `symbol`.
+"""SVG files as polylines in mm: basic shapes, paths, nested transforms, view boxes, `use` and `symbol`.
 
 The XML is parsed with entities and outside references refused; the tree is walked here, so that every copy a
 `use` makes is counted before it is made. svgelements reads path data and transforms. Style sheets, clipping
-and text are no shapes and are left out. Which strokes belong together is told in `drawings_join`.
+and text are no shapes and are left out. Which lines belong together is told in `joining`.
 """
 
 from __future__ import annotations
@@ -20,16 +20,8 @@ from defusedxml import ElementTree
 from defusedxml.common import DefusedXmlException
 
 from nestplan.errors import InputError, NestplanError, ShapeError
-from nestplan.intake.drawings.strokes import (
-    Budget,
-    Label,
-    Points,
-    Repair,
-    Sketch,
-    Stroke,
-    missing_units,
-    unit_scale,
-)
+from nestplan.intake.drawings.polylines import DrawnText, Points, Polyline, RawDrawing, Repair
+from nestplan.intake.drawings.read_limits import ReadCounter
 from nestplan.intake.drawings.svg_shapes import (
     NUMBERS,
     PHYSICAL,
@@ -42,6 +34,7 @@ from nestplan.intake.drawings.svg_shapes import (
     size,
     tag_of,
 )
+from nestplan.intake.drawings.units import missing_units, unit_scale
 
 __all__ = ["read_svg"]
 
@@ -63,7 +56,7 @@ _LONGEST_TRANSFORM = 10_000
 
 
 @dataclass(frozen=True)
-class _Frame:
+class _GroupPlacement:
     """Where the walk stands: matrix to mm (y down), the layer, depth, the ids of `use` entered so far."""
 
     matrix: Affine
@@ -72,33 +65,33 @@ class _Frame:
     uses: tuple[str, ...]
 
 
-def read_svg(path: Path, *, units: str | None, tolerance: float, budget: Budget) -> Sketch:
-    """Strokes of an SVG file, y turned upward. Raises InputError, ShapeError, and UnitError when neither the
+def read_svg(path: Path, *, units: str | None, tolerance: float, counter: ReadCounter) -> RawDrawing:
+    """Lines of an SVG file, y turned upward. Raises InputError, ShapeError, and UnitError when neither the
     file's width and height nor `units` tell how large one user unit is."""
-    root = _parse(path, budget)
+    root = _parse(path, counter)
     if tag_of(root) != "svg":
         raise InputError("This is no SVG drawing.", mend="Give a file whose root element is svg.")
     if root.get("transform"):
         raise InputError("The drawing as a whole is transformed.", mend="Save it as plain SVG.", place="svg")
     matrix, named, height, repairs = _viewport(root, units)
-    sketch = Sketch(named, repairs=repairs)
+    raw = RawDrawing(named, repairs=repairs)
     shapes = {element.get("id", ""): element for element in root.iter() if element.get("id")}
-    frame = _Frame(matrix, "", 0, ())
-    _walk(root, frame, sketch, budget, shapes, tolerance)
-    sketch.strokes = [_upward(stroke, height) for stroke in sketch.strokes]
-    sketch.labels = [replace(each, point=(each.point[0], height - each.point[1])) for each in sketch.labels]
-    return sketch
+    placement = _GroupPlacement(matrix, "", 0, ())
+    _read_element(root, placement, raw, counter, shapes, tolerance)
+    raw.polylines = [_upward(polyline, height) for polyline in raw.polylines]
+    raw.texts = [replace(each, point=(each.point[0], height - each.point[1])) for each in raw.texts]
+    return raw
 
 
-def _upward(stroke: Stroke, height: float) -> Stroke:
-    points = np.column_stack([stroke.points[:, 0], height - stroke.points[:, 1]])
-    circle = stroke.circle and (stroke.circle[0], height - stroke.circle[1], stroke.circle[2])
-    return replace(stroke, points=points, circle=circle)
+def _upward(polyline: Polyline, height: float) -> Polyline:
+    points = np.column_stack([polyline.points[:, 0], height - polyline.points[:, 1]])
+    circle = polyline.circle and (polyline.circle[0], height - polyline.circle[1], polyline.circle[2])
+    return replace(polyline, points=points, circle=circle)
 
 
-def _parse(path: Path, budget: Budget) -> Element:
+def _parse(path: Path, counter: ReadCounter) -> Element:
     data = path.read_bytes()
-    budget.size(len(data))
+    counter.check_size(len(data))
     if data[:2] == b"\x1f\x8b":
         raise InputError("The SVG file is compressed.", mend="Save it as plain SVG, or unpack it first.")
     root: Element | None = None
@@ -109,10 +102,10 @@ def _parse(path: Path, budget: Budget) -> Element:
         )
         for event, element in events:
             if event == "start":
-                budget.entity()
+                counter.count_entities()
                 root = element if root is None else root
                 depth += 1
-                budget.deeper(depth - 8, tag_of(element))
+                counter.check_depth(depth - 8, tag_of(element))
             else:
                 depth -= 1
     except DefusedXmlException as error:
@@ -127,7 +120,7 @@ def _parse(path: Path, budget: Budget) -> Element:
     if root is None:
         raise InputError("The SVG file is empty.", mend="Save it again.")
     # The walk counts afresh: what matters then is what `use` makes of the tree.
-    budget.entities = 0
+    counter.entities = 0
     return root
 
 
@@ -193,56 +186,64 @@ def _page_size(root: Element, side: str) -> tuple[float | None, str | None]:
     return value, unit or None
 
 
-def _walk(
+def _read_element(
     element: Element,
-    frame: _Frame,
-    sketch: Sketch,
-    budget: Budget,
+    placement: _GroupPlacement,
+    raw: RawDrawing,
+    counter: ReadCounter,
     shapes: dict[str, Element],
     tolerance: float,
 ) -> None:
     tag = tag_of(element)
-    budget.entity()
-    if tag in _SILENT and not (tag == "symbol" and frame.uses):
+    counter.count_entities()
+    if tag in _SILENT and not (tag == "symbol" and placement.uses):
         return
     if _hidden(element):
-        sketch.skipped["hidden things"] += 1
+        raw.skipped["hidden things"] += 1
         return
-    if frame.depth:
-        frame = replace(frame, matrix=_compose(frame.matrix, _transform(element)))
-    frame = replace(frame, depth=frame.depth + 1)
-    budget.deeper(frame.depth, place(element))
+    if placement.depth:
+        placement = replace(placement, matrix=_compose(placement.matrix, _transform(element)))
+    placement = replace(placement, depth=placement.depth + 1)
+    counter.check_depth(placement.depth, place(element))
     if tag in _GROUPS or tag == "symbol":
-        if frame.depth > 1 and tag in ("svg", "symbol") and element.get("viewBox"):
-            raise InputError(
-                "A drawing inside the drawing has a view box of its own.",
-                mend="Ungroup it, or save it as plain SVG.",
-                place=place(element),
-            )
-        if frame.depth > 1 and tag == "svg":
-            shift = np.array([[1.0, 0.0, size(element, "x")], [0.0, 1.0, size(element, "y")]])
-            frame = replace(frame, matrix=_compose(frame.matrix, shift))
-        name = (label(element) or element.get("class", "").strip()) if tag == "g" else ""
-        inner = replace(frame, layer=name or frame.layer)
+        inner = _inside_group(element, tag, placement)
         for child in element:
-            _walk(child, inner, sketch, budget, shapes, tolerance)
+            _read_element(child, inner, raw, counter, shapes, tolerance)
     elif tag == "use":
-        _follow(element, frame, sketch, budget, shapes, tolerance)
+        _read_use(element, placement, raw, counter, shapes, tolerance)
     elif tag in _SHAPES:
-        _draw(element, tag, frame, sketch, budget, tolerance)
+        _read_shape(element, tag, placement, raw, counter, tolerance)
     elif tag == "text":
         text = " ".join("".join(element.itertext()).split())[:200]
-        x, y = _apply(frame.matrix, np.array([[size(element, "x"), size(element, "y")]]))[0]
-        sketch.labels.append(Label(text, (float(x), float(y)), frame.layer))
+        x, y = _apply(placement.matrix, np.array([[size(element, "x"), size(element, "y")]]))[0]
+        raw.texts.append(DrawnText(text, (float(x), float(y)), placement.layer))
     elif tag:
-        sketch.skipped[tag] += 1
+        raw.skipped[tag] += 1
 
 
-def _follow(
+def _inside_group(element: Element, tag: str, placement: _GroupPlacement) -> _GroupPlacement:
+    """Where the children of a group, symbol or inner svg stand.
+
+    Raises InputError for an inner view box.
+    """
+    if placement.depth > 1 and tag in ("svg", "symbol") and element.get("viewBox"):
+        raise InputError(
+            "A drawing inside the drawing has a view box of its own.",
+            mend="Ungroup it, or save it as plain SVG.",
+            place=place(element),
+        )
+    if placement.depth > 1 and tag == "svg":
+        shift = np.array([[1.0, 0.0, size(element, "x")], [0.0, 1.0, size(element, "y")]])
+        placement = replace(placement, matrix=_compose(placement.matrix, shift))
+    name = (label(element) or element.get("class", "").strip()) if tag == "g" else ""
+    return replace(placement, layer=name or placement.layer)
+
+
+def _read_use(
     element: Element,
-    frame: _Frame,
-    sketch: Sketch,
-    budget: Budget,
+    placement: _GroupPlacement,
+    raw: RawDrawing,
+    counter: ReadCounter,
     shapes: dict[str, Element],
     tolerance: float,
 ) -> None:
@@ -251,42 +252,47 @@ def _follow(
     if not target.startswith("#"):
         raise InputError("A shape is taken from another file.", mend="Save it as plain SVG.", place=where)
     name = target[1:]
-    if name in frame.uses:
+    if name in placement.uses:
         raise InputError(
             "A shape is made of itself (use).", mend="Ungroup it and save it again.", place=where
         )
     if name not in shapes:
-        sketch.skipped[f"uses of {target[:60]}, which is not in the file"] += 1
+        raw.skipped[f"uses of {target[:60]}, which is not in the file"] += 1
         return
     shift = np.array([[1.0, 0.0, size(element, "x")], [0.0, 1.0, size(element, "y")]])
-    inner = replace(frame, matrix=_compose(frame.matrix, shift), uses=(*frame.uses, name))
-    _walk(shapes[name], inner, sketch, budget, shapes, tolerance)
+    inner = replace(placement, matrix=_compose(placement.matrix, shift), uses=(*placement.uses, name))
+    _read_element(shapes[name], inner, raw, counter, shapes, tolerance)
 
 
-def _draw(
-    element: Element, tag: str, frame: _Frame, sketch: Sketch, budget: Budget, tolerance: float
+def _read_shape(
+    element: Element,
+    tag: str,
+    placement: _GroupPlacement,
+    raw: RawDrawing,
+    counter: ReadCounter,
+    tolerance: float,
 ) -> None:
-    stretch = float(np.linalg.norm(frame.matrix[:, :2], 2))
+    stretch = float(np.linalg.norm(placement.matrix[:, :2], 2))
     fine = tolerance / max(stretch, 1e-12)
-    name = label(element) or (frame.uses[-1] if frame.uses else "")
-    budget.numbers(numbers_in(element))
+    name = label(element) or (placement.uses[-1] if placement.uses else "")
+    counter.check_numbers(numbers_in(element))
     for points, closed, circle in outlines(element, tag, fine):
         if len(points) == 0:
             continue
-        budget.add_points(len(points))
-        placed = _apply(frame.matrix, points)
-        if not np.isfinite(placed).all() or np.abs(placed).max() > budget.limits.extent:
+        counter.count_points(len(points))
+        placed = _apply(placement.matrix, points)
+        if not np.isfinite(placed).all() or np.abs(placed).max() > counter.limits.extent:
             raise ShapeError(
-                f"A point lies further than {budget.limits.extent / 1000:g} m away, or nowhere.",
+                f"A point lies further than {counter.limits.extent / 1000:g} m away, or nowhere.",
                 mend="Check the unit of the drawing, and move it near its origin.",
                 place=place(element),
             )
-        if circle is not None and _even(frame.matrix):
-            x, y = _apply(frame.matrix, np.array([circle[:2]]))[0]
+        if circle is not None and _keeps_circles(placement.matrix):
+            x, y = _apply(placement.matrix, np.array([circle[:2]]))[0]
             circle = (float(x), float(y), circle[2] * stretch)
         else:
             circle = None
-        sketch.strokes.append(Stroke(placed, closed, frame.layer, name, place(element), circle=circle))
+        raw.polylines.append(Polyline(placed, closed, placement.layer, name, place(element), circle=circle))
 
 
 def _transform(element: Element) -> Affine:
@@ -325,7 +331,7 @@ def _apply(matrix: Affine, points: Points) -> Points:
     return placed
 
 
-def _even(matrix: Affine) -> bool:
+def _keeps_circles(matrix: Affine) -> bool:
     """Whether the matrix keeps circles round."""
     if not np.isfinite(matrix).all():
         return False

@@ -1,6 +1,6 @@
 """One SVG shape as points: rectangles, circles, ellipses, polygons and path data, in user units.
 
-The tree, its transforms, units and bounds are in `drawings_svg`.
+The tree, its transforms, units and bounds are in `svg`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ import numpy as np
 import svgelements
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.intake.drawings.strokes import Points, bezier_points, circle_points, ellipse_points
+from nestplan.intake.drawings.flattening import bezier_points, circle_points, ellipse_points
+from nestplan.intake.drawings.polylines import Points
 
 __all__ = [
     "NUMBERS",
@@ -207,8 +208,8 @@ def tag_of(element: Element) -> str:
 
 def label(element: Element) -> str:
     """What the drawing calls an element: a label in any namespace, else its id."""
-    labels = (value for key, value in element.attrib.items() if key.rsplit("}", 1)[-1] == "label")
-    return str(next(labels, element.get("id", ""))).strip()[:200]
+    texts = (value for key, value in element.attrib.items() if key.rsplit("}", 1)[-1] == "label")
+    return str(next(texts, element.get("id", ""))).strip()[:200]
 
 
 def place(element: Element) -> str:

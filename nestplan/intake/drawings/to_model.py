@@ -1,7 +1,7 @@
 """From a drawing to the model: a hide with its flaws and regions, or the pieces of a job with holes and
 marks.
 
-How the drawing's shapes are read from a file is told in `drawings`.
+How the drawing's shapes are read from a file is told in `reader`.
 """
 
 from __future__ import annotations
@@ -18,9 +18,10 @@ import shapely
 from nestplan.errors import InputError, NestplanError, ShapeError
 from nestplan.geometry.ring import area
 from nestplan.intake.drawings.layers import LayerTable
+from nestplan.intake.drawings.polylines import Points, place_words
+from nestplan.intake.drawings.read_limits import ReadLimits
 from nestplan.intake.drawings.reader import Drawing, DrawnLine, DrawnMark, Shape, read_drawing
-from nestplan.intake.drawings.strokes import Limits, Points, spot
-from nestplan.model.anatomy import FIRMNESS
+from nestplan.model.anatomy import REGION_FIRMNESS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.piece import LayerCut, Mark, Part, Piece, StretchRule
 
@@ -45,7 +46,12 @@ _SPOILS: dict[str, Literal["through", "grain", "flesh", "mark"]] = {
     "blemish": "mark",
 }
 # Other words for parts whose firmness `anatomy` gives.
-_FIRMNESS = {**FIRMNESS, "butt": FIRMNESS["bend"], "flank": FIRMNESS["belly"], "shank": FIRMNESS["belly"]}
+_FIRMNESS = {
+    **REGION_FIRMNESS,
+    "butt": REGION_FIRMNESS["bend"],
+    "flank": REGION_FIRMNESS["belly"],
+    "shank": REGION_FIRMNESS["belly"],
+}
 _MOST_MARKS = 2_000
 _MOST_PIECES = 2_000
 
@@ -60,7 +66,7 @@ def read_hide_drawing(
     tolerance: float = 0.05,
     join: float = 0.1,
     repair: bool = False,
-    limits: Limits | None = None,
+    limits: ReadLimits | None = None,
 ) -> Hide:
     """The hide drawn in a file: one outline with its holes, flaws, regions, backbone and stretch.
 
@@ -83,7 +89,7 @@ def read_piece_drawing(
     tolerance: float = 0.05,
     join: float = 0.1,
     repair: bool = False,
-    limits: Limits | None = None,
+    limits: ReadLimits | None = None,
 ) -> tuple[Piece, ...]:
     """The pieces drawn in a file, one for each outline, with their inner holes, marks and stretch.
 
@@ -103,7 +109,7 @@ def hide_from_drawing(drawing: Drawing, *, leather: str, name: str) -> Hide:
     """The hide of a drawing that holds exactly one outline; coordinates stay as drawn."""
     outlines = drawing.outlines
     if len(outlines) != 1:
-        places = "; ".join(spot(shape.ring[0]) for shape in outlines[:5])
+        places = "; ".join(place_words(shape.ring[0]) for shape in outlines[:5])
         raise InputError(
             f"The drawing holds {len(outlines) or 'no'} outlines; a hide has one"
             + (f" (they begin at {places})." if places else "."),
@@ -120,8 +126,8 @@ def hide_from_drawing(drawing: Drawing, *, leather: str, name: str) -> Hide:
         for line in drawing.lines
         if line.role in _SPOILS
     ]
-    backbone = _only(drawing.lines, "backbone")
-    stretch = _only(drawing.lines, "stretch")
+    backbone = _only_line(drawing.lines, "backbone")
+    stretch = _only_line(drawing.lines, "stretch")
     mends = len(drawing.repairs)
     return Hide(
         name=name,
@@ -155,18 +161,37 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
             f"The drawing holds {len(outlines)} outlines; {_MOST_PIECES} pieces are the most.",
             mend="Keep each different piece once; how many are wanted is said in the job.",
         )
-    ground = _Ground(outlines)
-    names = _piece_names(outlines, ground, drawing, stem)
+    locator = _PieceLocator(outlines)
+    names = _piece_names(outlines, locator, drawing, stem)
+    marks = _marks_of_pieces(drawing, outlines, names, locator, repair=repair)
+    parts: dict[int | None, list[Shape]] = {}
+    for shape in drawing.shapes:
+        if shape.role == "part":
+            parts.setdefault(locator.piece_at(shapely.Point(shape.ring[0])), []).append(shape)
+    stretches: dict[int | None, DrawnLine] = {}
+    for line in drawing.lines:
+        if line.role == "stretch":
+            stretches.setdefault(locator.piece_at(_middle(line.points)), line)
+    return tuple(
+        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k))
+        for k, shape in enumerate(outlines)
+    )
+
+
+def _marks_of_pieces(
+    drawing: Drawing, outlines: Sequence[Shape], names: Sequence[str], locator: _PieceLocator, *, repair: bool
+) -> list[list[Mark]]:
+    """The marks of each piece: its punched holes, then what is drawn on it."""
     marks: list[list[Mark]] = [_punched(shape) for shape in outlines]
     for mark in drawing.marks:
-        owner = ground.under(_middle(mark.points))
+        owner = locator.piece_at(_middle(mark.points))
         if owner is None:
             if repair:
                 continue
             raise ShapeError(
                 "A mark lies on no piece.",
                 mend="Move it onto its piece, or give its layer the role ignore.",
-                place=spot(mark.points[0]),
+                place=place_words(mark.points[0]),
             )
         marks[owner] += _marks(mark)
         if len(marks[owner]) > _MOST_MARKS:
@@ -174,21 +199,10 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
                 f"The piece '{names[owner]}' has more than {_MOST_MARKS} marks.",
                 mend="Give layers that are no marks the role ignore.",
             )
-    parts: dict[int | None, list[Shape]] = {}
-    for shape in drawing.shapes:
-        if shape.role == "part":
-            parts.setdefault(ground.under(shapely.Point(shape.ring[0])), []).append(shape)
-    stretches: dict[int | None, DrawnLine] = {}
-    for line in drawing.lines:
-        if line.role == "stretch":
-            stretches.setdefault(ground.under(_middle(line.points)), line)
-    return tuple(
-        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k))
-        for k, shape in enumerate(outlines)
-    )
+    return marks
 
 
-class _Ground:
+class _PieceLocator:
     """Says which outline, its holes left out, lies under a point."""
 
     def __init__(self, outlines: Sequence[Shape]) -> None:
@@ -196,7 +210,7 @@ class _Ground:
             [shapely.Polygon(shape.ring, [hole.ring for hole in shape.holes]) for shape in outlines]
         )
 
-    def under(self, point: shapely.Point) -> int | None:
+    def piece_at(self, point: shapely.Point) -> int | None:
         found = self._tree.query(point, predicate="dwithin", distance=1e-6)
         return int(found.min()) if len(found) else None
 
@@ -270,13 +284,13 @@ def _marks(mark: DrawnMark) -> list[Mark]:
     return found
 
 
-def _piece_names(outlines: Sequence[Shape], ground: _Ground, drawing: Drawing, stem: str) -> list[str]:
+def _piece_names(outlines: Sequence[Shape], locator: _PieceLocator, drawing: Drawing, stem: str) -> list[str]:
     names: list[str] = []
     used: set[str] = set()
     written: dict[int | None, str] = {}
-    for label in drawing.labels:
+    for label in drawing.texts:
         if label.text:
-            written.setdefault(ground.under(shapely.Point(label.point)), label.text)
+            written.setdefault(locator.piece_at(shapely.Point(label.point)), label.text)
     for number, shape in enumerate(outlines, start=1):
         wanted = " ".join((shape.name or written.get(number - 1, "")).split())[:100]
         if not wanted:
@@ -310,7 +324,7 @@ def _regions(shapes: Iterable[Shape], drawing: Drawing) -> tuple[Region, ...]:
                 f"Two regions are called '{name}'.",
                 mend="Give each a name of its own (a text in it, or its own layer), or draw one ring round "
                 "both and what lies between them on top.",
-                place=spot(shape.ring[0]),
+                place=place_words(shape.ring[0]),
             )
         firmness = next((value for word, value in _FIRMNESS.items() if word in name.lower()), 3)
         regions.append(Region(name=name, outline=_points(shape.ring), firmness=firmness))
@@ -324,16 +338,16 @@ def _region_name(shape: Shape, drawing: Drawing) -> str:
     if layer:
         return layer
     ring = shapely.Polygon(shape.ring)
-    return next((label.text for label in drawing.labels if ring.covers(shapely.Point(label.point))), "")
+    return next((label.text for label in drawing.texts if ring.covers(shapely.Point(label.point))), "")
 
 
-def _only(lines: Sequence[DrawnLine], role: str) -> DrawnLine | None:
+def _only_line(lines: Sequence[DrawnLine], role: str) -> DrawnLine | None:
     found = [line for line in lines if line.role == role]
     if len(found) > 1:
         raise InputError(
             f"The drawing holds {len(found)} lines for the {role}; a hide has one.",
             mend="Join them to one line, or leave all but one out.",
-            place=spot(found[1].points[0]),
+            place=place_words(found[1].points[0]),
         )
     return found[0] if found else None
 

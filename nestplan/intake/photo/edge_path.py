@@ -1,9 +1,10 @@
 """The exact edge near a rough one: the best closed path through a band laid along it.
 
-The band is sampled square to the rough edge; in each stretch the leather's and the floor's colours are learnt from
-both rims of the band, and dynamic programming finds the path that parts them best (after Amini, Weymouth and Jain
-1990, "Using dynamic programming for solving variational problems in vision"). Then the mean profile of each
-stretch, along which blur cancels, gives the edge to a fraction of a pixel. Not here: where the band lies (ground).
+The band is sampled square to the rough edge; in each stretch the leather's and the floor's colours are learnt
+from both rims of the band, and dynamic programming finds the path that parts them best (after Amini, Weymouth
+and Jain 1990, "Using dynamic programming for solving variational problems in vision"). Then the mean profile of
+each stretch, along which blur cancels, gives the edge to a fraction of a pixel. Not here: where the band lies
+(segmentation).
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from nestplan.intake.photo.raster import mean_colour
+from nestplan.intake.photo.raster import grey_level
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,33 +23,34 @@ if TYPE_CHECKING:
 
 __all__ = ["EdgePath", "follow_edge", "resample"]
 
-#: Price of a jump along the path, to the power 1.5, against odds of 0.35 a place (tried on rendered photographs
-#: with stones of the leather's own colour: at 1.2 the path ran round single stones).
 STIFFNESS = 6.0
-#: Weight of unrest beside the three log colours.
-UNREST = 0.5
-#: Darkenings (logarithms) in which floor beside leather may lie, and what such a guess costs in log odds.
-SHADES, SHADED = (0.2, 0.4, 0.6), 0.3
-#: How far the band reaches beyond the search on both sides, as a multiple of it.
-_RIM = 2.2
-#: Lengths along the ring (samples) over which profiles are averaged, round after round: the first is steady, the
-#: last follows narrow corners.
-WIDE = (4.0, 3.0)
-#: Where beside the edge (pixels) leather and floor are read for the last step: beyond the blur, within the leather's
-#: own shadow.
-BOARD, FOOT = (-5.0, -2.0), (2.0, 4.5)
-#: The floor's unrest weighs more than the leather's in what parts them; variance of a colour that is always there.
+"""Price of a jump along the path, to the power 1.5, against odds of 0.35 a place (tried on rendered
+photographs with stones of the leather's own colour: at 1.2 the path ran round single stones)."""
+TEXTURE_WEIGHT = 0.5
+"""Weight of texture beside the three log colours."""
+SHADOWS, SHADOW_COST = (0.2, 0.4, 0.6), 0.3
+"""Darkenings (logarithms) in which floor beside leather may lie, and what such a guess costs in log odds."""
+_BAND_SHARE = 2.2
+"""How far the band reaches beyond the search on both sides, as a multiple of it."""
+PROFILE_WIDTHS = (4.0, 3.0)
+"""Lengths along the ring (samples) over which profiles are averaged, round after round: the first is
+steady, the last follows narrow corners."""
+INNER_SPAN, OUTER_SPAN = (-5.0, -2.0), (2.0, 4.5)
+"""Where beside the edge (pixels) leather and floor are read for the last step: beyond the blur, within the
+leather's own shadow."""
 FLOOR_WEIGHT, LEAST_VARIANCE = 2.0, 3.0
-#: The last step moves the path by no more than this, pixels.
+"""The floor's texture weighs more than the leather's in what parts them; variance of a colour that is
+always there."""
 MOST_SHIFT = 3.0
+"""The last step moves the path by no more than this, pixels."""
 
 
 @dataclass(frozen=True, eq=False)
 class EdgePath:
-    """`points` (n, 2) in pixels (column, row), closed; `doubt` (n,) pixels: how far off each may be."""
+    """`points` (n, 2) in pixels (column, row), closed; `uncertainty` (n,) pixels: how far off each may be."""
 
     points: Floats
-    doubt: Floats
+    uncertainty: Floats
 
 
 def resample(ring: Floats, step: float, *, smooth: float = 0.0) -> Floats:
@@ -72,22 +74,22 @@ def follow_edge(image: NDArray[np.uint8], ring: Floats, reach: float, *, final: 
     """
     step = 1.5 if reach < 12 else 2.0
     rough = resample(ring, step, smooth=max(3.0, reach / 3))
-    normal = _outward(rough)
-    depth = np.arange(-_RIM * reach, _RIM * reach + 0.01, 0.5 if reach < 12 else 1.0)
+    normal = _outward_normals(rough)
+    depth = np.arange(-_BAND_SHARE * reach, _BAND_SHARE * reach + 0.01, 0.5 if reach < 12 else 1.0)
     band = _band(image, rough, normal, depth)
-    # Unrest is read over some width and so shifts the edge inward: it guides the first search, not the last.
-    odds = _odds(band if final else _with_unrest(band, depth), depth, reach)
+    # Texture is read over some width and so shifts the edge inward: it guides the first search, not the last.
+    odds = _log_odds(band if final else _with_texture(band, depth), depth, reach)
     inner = np.abs(depth) <= reach
     choice = _best_path(odds[:, inner], stiffness=STIFFNESS)
     offset = depth[inner][choice]
-    doubt = np.full(len(rough), 1.5)
+    uncertainty = np.full(len(rough), 1.5)
     if final:
-        shift, doubt = _finer(band, depth, offset)
+        shift, uncertainty = _subpixel_shift(band, depth, offset)
         offset = offset + shift
-    return EdgePath(rough + offset[:, None] * normal, doubt)
+    return EdgePath(rough + offset[:, None] * normal, uncertainty)
 
 
-def _outward(ring: Floats) -> Floats:
+def _outward_normals(ring: Floats) -> Floats:
     """Unit normals (n, 2) of a ring that runs counter-clockwise as people see it, y down."""
     way = np.roll(ring, -2, axis=0) - np.roll(ring, 2, axis=0)
     length = np.maximum(np.hypot(*way.T), 1e-9)[:, None]
@@ -115,36 +117,36 @@ def _band(image: NDArray[np.uint8], ring: Floats, normal: Floats, depth: Floats)
     return np.asarray(np.log(band + 15))
 
 
-def _odds(band: NDArray[np.float32], depth: Floats, reach: float) -> NDArray[np.float32]:
+def _log_odds(band: NDArray[np.float32], depth: Floats, reach: float) -> NDArray[np.float32]:
     """Log odds (n, m) that a place of the band is leather, by what lies at the band's rims along some way of it."""
     inside, outside = depth < -reach, depth > reach
     wide = 24
-    hide_mean, hide_spread = _running(band[:, inside], wide)
-    floor_mean, floor_spread = _running(band[:, outside], wide)
-    floor = _density(band, floor_mean, floor_spread)
-    for shade in SHADES:
+    hide_mean, hide_spread = _running_moments(band[:, inside], wide)
+    floor_mean, floor_spread = _running_moments(band[:, outside], wide)
+    floor = _log_density(band, floor_mean, floor_spread)
+    for shade in SHADOWS:
         lit = band.copy()
         lit[..., :3] += shade
-        np.maximum(floor, _density(lit, floor_mean, floor_spread) - SHADED, out=floor)
-    odds = _density(band, hide_mean, hide_spread) - floor
+        np.maximum(floor, _log_density(lit, floor_mean, floor_spread) - SHADOW_COST, out=floor)
+    odds = _log_density(band, hide_mean, hide_spread) - floor
     return np.asarray(np.clip(odds, -4, 4))
 
 
-def _with_unrest(band: NDArray[np.float32], depth: Floats) -> NDArray[np.float32]:
-    """The band (n, m, 3) with a fourth value: how unquiet brightness is within two or three pixels, a logarithm.
+def _with_texture(band: NDArray[np.float32], depth: Floats) -> NDArray[np.float32]:
+    """The band (n, m, 3) with a fourth value: how much brightness varies within two or three pixels, a logarithm.
 
     A stone of the leather's own colour is told by it; the leather's grain is finer and fainter than its rim.
     """
     from scipy.ndimage import gaussian_filter
 
     across = 1.5 / float(depth[1] - depth[0])
-    bright = mean_colour(band)
+    bright = grey_level(band)
     away = np.abs(bright - gaussian_filter(bright, (1.2, across), mode=("wrap", "nearest")))
-    unrest = np.log(gaussian_filter(away, (1.0, 0.8 * across), mode=("wrap", "nearest")) + 0.004)
-    return np.concatenate([band, UNREST * unrest[..., None]], axis=2)
+    texture = np.log(gaussian_filter(away, (1.0, 0.8 * across), mode=("wrap", "nearest")) + 0.004)
+    return np.concatenate([band, TEXTURE_WEIGHT * texture[..., None]], axis=2)
 
 
-def _running(rim: NDArray[np.float32], wide: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _running_moments(rim: NDArray[np.float32], wide: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Mean (n, 3) and covariance (n, 3, 3) of a rim (n, k, 3) within about `wide` samples along the ring."""
     from scipy.ndimage import gaussian_filter1d
 
@@ -156,10 +158,12 @@ def _running(rim: NDArray[np.float32], wide: int) -> tuple[NDArray[np.float32], 
     return mean, spread + np.eye(rim.shape[2], dtype=np.float32) * 0.02**2
 
 
-def _density(
+def _log_density(
     band: NDArray[np.float32], mean: NDArray[np.float32], spread: NDArray[np.float32]
 ) -> NDArray[np.float32]:
-    """Log density (n, m) of the band under one bell per row, with a thin floor so that no place is impossible."""
+    """Log density (n, m) of the band under one normal distribution per row, with a thin floor so that no place
+    is impossible.
+    """
     inverse = np.linalg.inv(spread)
     logs = -0.5 * np.linalg.slogdet(spread)[1]
     apart = band - mean[:, None, :]
@@ -201,28 +205,30 @@ def _best_path(odds: NDArray[np.float32], stiffness: float) -> NDArray[np.intp]:
     return out
 
 
-def _finer(band: NDArray[np.float32], depth: Floats, offset: Floats) -> tuple[Floats, Floats]:
-    """Shift (n,) of the path onto the middle of the rise of mean profiles, and what doubt (n,) is left; pixels.
+def _subpixel_shift(band: NDArray[np.float32], depth: Floats, offset: Floats) -> tuple[Floats, Floats]:
+    """Shift (n,) of the path onto the middle of the rise of mean profiles, and the uncertainty (n,) left; pixels.
 
     Each round looks anew from where the last one ended, along shorter stretches: close to the edge the floor may
     lie in the leather's own shadow, so only what lies right beside the edge may be its floor. A place where
-    leather and floor differ little against their own unrest takes the shift of the whole ring.
+    leather and floor differ little against their own texture takes the shift of the whole ring.
     """
     from scipy.ndimage import gaussian_filter1d
 
     total = np.zeros(len(offset))
-    doubt = np.full(len(offset), 2.5)
-    for wide in WIDE:
-        shift, doubt = _shift_once(band, depth, offset + total, wide)
+    uncertainty = np.full(len(offset), 2.5)
+    for wide in PROFILE_WIDTHS:
+        shift, uncertainty = _profile_shift(band, depth, offset + total, wide)
         total = np.clip(total + shift, -MOST_SHIFT, MOST_SHIFT)
         total = gaussian_filter1d(total, 0.5 * wide, mode="wrap")
-    return total, doubt
+    return total, uncertainty
 
 
-def _shift_once(
+def _profile_shift(
     band: NDArray[np.float32], depth: Floats, offset: Floats, wide: float
 ) -> tuple[Floats, Floats]:
-    """One round of `_finer`: shift (n,) and doubt (n,), pixels, from profiles averaged over `wide` samples."""
+    """One round of `_subpixel_shift`: shift (n,) and uncertainty (n,), pixels, from profiles averaged over
+    `wide` samples.
+    """
     from scipy.ndimage import gaussian_filter1d
 
     near = np.arange(-6.0, 6.01, 0.5)
@@ -232,27 +238,30 @@ def _shift_once(
     part = np.clip(at - low, 0, 1)[..., None].astype(np.float32)
     rows = np.arange(len(offset))[:, None]
     colours = np.exp(band[rows, low] * (1 - part) + band[rows, low + 1] * part)
-    board = (near >= BOARD[0]) & (near <= BOARD[1])
-    floor = (near >= FOOT[0]) & (near <= FOOT[1])
-    way, norm = _parting(colours[:, board], colours[:, floor], max(wide, 4.0))
+    inner_side = (near >= INNER_SPAN[0]) & (near <= INNER_SPAN[1])
+    floor = (near >= OUTER_SPAN[0]) & (near <= OUTER_SPAN[1])
+    way, norm = _discriminant_directions(colours[:, inner_side], colours[:, floor], max(wide, 4.0))
     profile = gaussian_filter1d(np.einsum("nmc,nc->nm", colours, way), wide, axis=0, mode="wrap")
-    top, foot = profile[:, board].mean(axis=1)[:, None], profile[:, floor].mean(axis=1)[:, None]
-    share = (profile - foot) / np.where(np.abs(top - foot) < 1e-6, 1e-6, top - foot)
-    unrest = profile[:, board].std(axis=1) + profile[:, floor].std(axis=1)
+    top, outer_level = profile[:, inner_side].mean(axis=1)[:, None], profile[:, floor].mean(axis=1)[:, None]
+    share = (profile - outer_level) / np.where(np.abs(top - outer_level) < 1e-6, 1e-6, top - outer_level)
+    texture = profile[:, inner_side].std(axis=1) + profile[:, floor].std(axis=1)
     # The integral of the share of leather over the step is its place, and is what noise disturbs least.
     step = np.abs(near) <= 2.5
     shift = np.clip(share[:, step], -0.1, 1.1).sum(axis=1) * 0.5 - 2.5 - 0.25
-    clear = norm > 3.0 * unrest + 6.0
+    clear = norm > 3.0 * texture + 6.0
     shift = np.clip(shift, -1.5, 1.5)
     usual = float(np.median(shift[clear])) if clear.sum() > 20 else 0.0
     weight = gaussian_filter1d(clear.astype(np.float64), wide, mode="wrap")
     smoothed = gaussian_filter1d(np.where(clear, shift, 0.0), wide, mode="wrap") / np.maximum(weight, 1e-6)
     final = np.where(weight > 0.25, smoothed, usual)
-    return final, np.where(weight > 0.25, 0.5 + 2.0 * unrest / np.maximum(norm, 1.0), 2.5)
+    return final, np.where(weight > 0.25, 0.5 + 2.0 * texture / np.maximum(norm, 1.0), 2.5)
 
 
-def _parting(inside: NDArray[np.float32], outside: NDArray[np.float32], wide: float) -> tuple[Floats, Floats]:
-    """Unit mixtures of the colours (n, 3) that best part leather (n, k, 3) from the floor beside it, and by how much.
+def _discriminant_directions(
+    inside: NDArray[np.float32], outside: NDArray[np.float32], wide: float
+) -> tuple[Floats, Floats]:
+    """Unit mixtures of the colours (n, 3) that best part leather (n, k, 3) from the floor beside it, and by how
+    much.
 
     Fisher's discriminant (1936) of each stretch of the ring: brightness weighs little where the floor has stones.
     """

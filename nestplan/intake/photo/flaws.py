@@ -2,8 +2,9 @@
 
 They are to be shown, never taken unasked.
 
-A flaw is darker or lighter than the leather on both its sides; the edge of a shadow is so on one side only, and is
-passed over. Openings are the outline's (outline). What a place spoils is the user's to say: these are guesses.
+A flaw is darker or lighter than the leather on both its sides; the edge of a shadow is so on one side only, and
+is passed over. Openings are the outline's (outline). What a place spoils is the user's to say: these are
+guesses.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 
 from nestplan.errors import Cancelled
 from nestplan.intake.photo.outline import Outline
-from nestplan.intake.photo.raster import blocks, filled
+from nestplan.intake.photo.raster import block_means, ring_mask
 from nestplan.intake.photo.rectify import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -26,22 +27,23 @@ if TYPE_CHECKING:
     Picture = NDArray[np.float32]
     Mask = NDArray[np.bool_]
 
-__all__ = ["FlawSuggestion", "Look", "suggest_flaws"]
+__all__ = ["Appearance", "FlawSuggestion", "suggest_flaws"]
 
-Look = Literal["hole", "dark spot", "light spot", "line", "group of lines"]
+Appearance = Literal["hole", "dark spot", "light spot", "line", "group of lines"]
 
-#: Working fineness, mm a pixel; half widths of what is looked for, mm; how near the edge is not looked at, mm.
-CELL = 1.8
+PIXEL_MM = 1.8
 SCALES = (2.5, 4.5, 8.0, 14.0)
-EDGE = 7.0
-#: In units of the leather's own unrest: what begins a suggestion, and what still belongs to it.
-BEGINS, BELONGS = 6.0, 3.2
-#: Parts closer than this are one suggestion (the strokes of a brand), mm.
-JOINED = 12.0
+EDGE_MARGIN = 7.0
+"""Working fineness, mm a pixel; half widths of what is looked for, mm; how near the edge is not looked at,
+mm."""
+START_LEVEL, GROW_LEVEL = 6.0, 3.2
+"""In units of the leather's own noise: what begins a suggestion, and what still belongs to it."""
+JOIN_DISTANCE = 12.0
 LEAST_SIZE = 8.0
 LEAST_CONTRAST = 0.045
-#: No list is longer than this, openings aside.
+"""Parts closer than this are one suggestion (the strokes of a brand), mm."""
 MOST_SUGGESTIONS = 15
+"""No list is longer than this, openings aside."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +51,7 @@ class FlawSuggestion:
     """A place to look at: `ring` (n, 2) mm round it, how it looks, and `strength` from 0 to 1 (sure)."""
 
     ring: Floats
-    look: Look
+    appearance: Appearance
     strength: float
 
     @property
@@ -69,39 +71,40 @@ def suggest_flaws(
     """Places inside the outline that look spoiled, strongest first; weaker ones than `least` are left out.
 
     The outline's openings come before them, as `hole`; of all else at most `most` are given, the strongest: a
-    picture that shows more is unrest or a wrong outline, which nobody can look through one by one.
-    Errors: Cancelled if `cancelled()` says so.
+    picture that shows more is texture or a wrong outline, which nobody can look through one by one.
+
+    Raises Cancelled if `cancelled()` says so.
     """
     holes = [FlawSuggestion(hole, "hole", 1.0) for hole in outline.holes]
-    bright, away, size, origin = _leather(rectified, outline)
-    if (away > EDGE).sum() < 200:
+    bright, away, size, origin = _leather_brightness(rectified, outline)
+    if (away > EDGE_MARGIN).sum() < 200:
         return tuple(holes)
-    bare = away > EDGE
-    standing, contrast, sign = np.zeros(bright.shape), np.zeros(bright.shape), np.zeros(bright.shape)
+    bare = away > EDGE_MARGIN
+    significance, contrast, sign = np.zeros(bright.shape), np.zeros(bright.shape), np.zeros(bright.shape)
     for scale in SCALES:
         if cancelled is not None and cancelled():
             raise Cancelled
         for direction in (1, -1):
-            answer = _between(direction * bright, scale / size)
+            answer = _valley_response(direction * bright, scale / size)
             usual = np.percentile(answer[bare], [50, 84])
-            unrest = max(float(usual[1] - usual[0]), 0.004)
-            stands = (answer - usual[0]) / unrest
-            better = stands > standing
-            standing = np.where(better, stands, standing)
+            noise = max(float(usual[1] - usual[0]), 0.004)
+            significant = (answer - usual[0]) / noise
+            better = significant > significance
+            significance = np.where(better, significant, significance)
             contrast = np.where(better, answer, contrast)
             sign = np.where(better, direction, sign)
-    standing[~bare] = 0
-    standing[contrast < LEAST_CONTRAST * 0.6] = 0
-    found = _gathered(standing, contrast, sign, size)
+    significance[~bare] = 0
+    significance[contrast < LEAST_CONTRAST * 0.6] = 0
+    found = _grouped(significance, contrast, sign, size)
     placed = [
-        FlawSuggestion(_to_mm(ring, size, origin), look, strength)
-        for ring, look, strength in found
+        FlawSuggestion(_to_mm(ring, size, origin), appearance, strength)
+        for ring, appearance, strength in found
         if strength >= least
     ]
     return (*holes, *sorted(placed, key=lambda flaw: -flaw.strength)[:most])
 
 
-def _leather(
+def _leather_brightness(
     rectified: RectifiedPhoto, outline: Outline
 ) -> tuple[Picture, Picture, float, tuple[float, float]]:
     """Log brightness of the leather's part of the picture, distance (mm) to its edge, mm a pixel, and origin.
@@ -110,17 +113,17 @@ def _leather(
     """
     from scipy import ndimage
 
-    step = max(1, round(CELL / rectified.mm_per_pixel))
+    step = max(1, round(PIXEL_MM / rectified.mm_per_pixel))
     places = rectified.to_pixels(outline.exterior)
     low = np.maximum(np.floor(places.min(axis=0)).astype(int) - 20, 0)
     high = np.minimum(np.ceil(places.max(axis=0)).astype(int) + 20, rectified.image.shape[1::-1])
     part = rectified.image[low[1] : high[1], low[0] : high[0]]
-    grey = blocks(part.astype(np.float32) @ np.array([0.3, 0.5, 0.2], np.float32), step)
+    grey = block_means(part.astype(np.float32) @ np.array([0.3, 0.5, 0.2], np.float32), step)
     size = step * rectified.mm_per_pixel
     inside = np.zeros(grey.shape, dtype=bool)
     for number, ring in enumerate((outline.exterior, *outline.holes)):
         local = (rectified.to_pixels(ring) - low + 0.5) / step - 0.5
-        inside[filled(local, inside.shape)] = number == 0
+        inside[ring_mask(local, inside.shape)] = number == 0
     away = ndimage.distance_transform_edt(inside).astype(np.float32) * size
     sound = away > 4
     bright = np.log(grey + 10)
@@ -133,7 +136,7 @@ def _leather(
     return bright, away, size, (float(corner[0]), float(corner[1]))
 
 
-def _between(bright: Picture, half: float) -> Picture:
+def _valley_response(bright: Picture, half: float) -> Picture:
     """How much darker each place is than both places beside it, in the direction where that is most.
 
     `half`: half the width looked for, pixels. An edge between light and dark gives nothing.
@@ -153,19 +156,19 @@ def _between(bright: Picture, half: float) -> Picture:
     return best
 
 
-def _gathered(
-    standing: Floats, contrast: Floats, sign: Floats, size: float
-) -> list[tuple[Floats, Look, float]]:
-    """(ring in pixels, look, strength) of connected places that stand out enough."""
+def _grouped(
+    significance: Floats, contrast: Floats, sign: Floats, size: float
+) -> list[tuple[Floats, Appearance, float]]:
+    """(ring in pixels, appearance, strength) of connected places that stand out enough."""
     from scipy import ndimage
     from skimage.filters import apply_hysteresis_threshold
 
-    belongs = apply_hysteresis_threshold(standing, BELONGS, BEGINS)
+    belongs = apply_hysteresis_threshold(significance, GROW_LEVEL, START_LEVEL)
     if not belongs.any():
         return []  # sound leather: there would be no distance to measure from
-    grown = ndimage.distance_transform_edt(~belongs) * size < JOINED / 2
+    grown = ndimage.distance_transform_edt(~belongs) * size < JOIN_DISTANCE / 2
     labels, _ = ndimage.label(grown)
-    out: list[tuple[Floats, Look, float]] = []
+    out: list[tuple[Floats, Appearance, float]] = []
     for number, box in enumerate(ndimage.find_objects(labels), start=1):
         patch = (labels[box] == number) & belongs[box]
         # Wide scales answer beyond the flaw itself: only what is nearly as deep as its depth belongs to it.
@@ -174,7 +177,7 @@ def _gathered(
         long, wide = _extents(np.column_stack([columns, rows]).astype(np.float64) * size)
         if long + size < LEAST_SIZE:
             continue
-        values = standing[box][patch]
+        values = significance[box][patch]
         top = float(np.percentile(values, 90))
         deep = float(np.percentile(contrast[box][patch], 90))
         if deep < LEAST_CONTRAST:
@@ -182,17 +185,21 @@ def _gathered(
         _, parts = ndimage.label(patch, structure=np.ones((3, 3)))
         share = patch.sum() * size * size / max(long * wide, 1.0)
         dark = float(sign[box][patch].sum()) > 0
-        look: Look
+        appearance: Appearance
         if long > 25 and (parts > 1 or share < 0.45) and wide > 0.3 * long:
-            look = "group of lines"
+            appearance = "group of lines"
         elif long > 2.8 * wide:
-            look = "line"
+            appearance = "line"
         else:
-            look = "dark spot" if dark else "light spot"
+            appearance = "dark spot" if dark else "light spot"
         extent = np.sqrt(patch.sum()) * size
         strength = 1 - np.exp(-((top / 9.0) ** 2) * min(deep / 0.12, 1.5) * min(extent / 9.0, 1.6))
         out.append(
-            (_ring_round(columns + box[1].start, rows + box[0].start, size), look, round(float(strength), 3))
+            (
+                _ring_round(columns + box[1].start, rows + box[0].start, size),
+                appearance,
+                round(float(strength), 3),
+            )
         )
     return out
 
@@ -212,8 +219,10 @@ def _ring_round(columns: NDArray[np.intp], rows: NDArray[np.intp], size: float) 
     import shapely
 
     cells = shapely.box(columns - 0.5, rows - 0.5, columns + 0.5, rows + 0.5)
-    shape = shapely.buffer(shapely.union_all(cells), JOINED / 2 / size, quad_segs=2)
-    shape = shapely.simplify(shapely.buffer(shape, -(JOINED / 2 - 1.0) / size, quad_segs=2), 0.6 / size)
+    shape = shapely.buffer(shapely.union_all(cells), JOIN_DISTANCE / 2 / size, quad_segs=2)
+    shape = shapely.simplify(
+        shapely.buffer(shape, -(JOIN_DISTANCE / 2 - 1.0) / size, quad_segs=2), 0.6 / size
+    )
     if shape.geom_type != "Polygon":
         shape = shapely.convex_hull(shape)
     return np.asarray(shape.exterior.coords, dtype=np.float64)[:-1]

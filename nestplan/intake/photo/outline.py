@@ -1,7 +1,7 @@
 """The hide's outline and its openings, from a rectified photograph.
 
-Rough first (ground), then exact (edge_path), then a polygon that keeps to its side. Not here: flaws in the leather
-(flaws), true scale (rectify). Nothing is written: what is found is shown to the user first.
+Rough first (segmentation), then exact (edge_path), then a polygon that keeps to its side. Not here: flaws in
+the leather (flaws), true scale (rectify). Nothing is written: what is found is shown to the user first.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ import numpy as np
 
 from nestplan.errors import Cancelled, InputError
 from nestplan.intake.photo.edge_path import follow_edge, resample
-from nestplan.intake.photo.mixture import Mixture, fit_mixture
-from nestplan.intake.photo.raster import blocks, filled
+from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
+from nestplan.intake.photo.raster import block_means, ring_mask
 from nestplan.intake.photo.rectify import RectifiedPhoto
-from nestplan.intake.photo.segmentation import Cells, cells_of, hide_cells
+from nestplan.intake.photo.segmentation import FeatureGrid, feature_grid, segment_hide
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,15 +29,15 @@ if TYPE_CHECKING:
 __all__ = ["Outline", "find_outline"]
 
 Progress = Callable[[float, str], None]
-#: How far from the rough edge the exact one is first looked for, in cells: a rim of the floor's own colour is read
-#: up to three cells inside or outside.
 FIRST_REACH = 3.2
-#: Openings smaller than this across are left to the flaw suggestions, mm.
-LEAST_HOLE = 7.0
-#: How far beyond what is surely floor a hole's edge is looked for, mm.
-HOLE_REACH = 5.0
-#: How far the polygon may cut inside the edge followed, as a share of the tolerance, and at most, mm.
+"""How far from the rough edge the exact one is first looked for, in cells: a rim of the floor's own colour
+is read up to three cells inside or outside."""
+LEAST_OPENING = 7.0
+"""Openings smaller than this across are left to the flaw suggestions, mm."""
+OPENING_REACH = 5.0
+"""How far beyond what is surely floor a hole's edge is looked for, mm."""
 CUT_SHARE, MOST_CUT = 0.3, 0.5
+"""How far the polygon may cut inside the edge followed, as a share of the tolerance, and at most, mm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,33 +45,34 @@ class Outline:
     """What was found: `exterior` ring (n, 2) and `holes`, mm on the floor, counter-clockwise.
 
     `tolerance` mm: the exterior is not believed to lie outside the true edge by more than this anywhere, scale
-    aside. `at_border`: share of the exterior that runs along the picture's border, where the hide goes on.
+    aside. `border_share`: share of the exterior that runs along the picture's border, where the hide goes on.
     """
 
     exterior: Floats
     holes: tuple[Floats, ...]
     tolerance: float
-    at_border: float = 0.0
+    border_share: float = 0.0
 
 
 def find_outline(
     rectified: RectifiedPhoto,
     *,
-    hide_dabs: Sequence[tuple[float, float]] = (),
-    floor_dabs: Sequence[tuple[float, float]] = (),
+    hide_seeds: Sequence[tuple[float, float]] = (),
+    floor_seeds: Sequence[tuple[float, float]] = (),
     tolerance: float | None = None,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
 ) -> Outline:
     """The hide's outline, and the floor seen through it.
 
-    Dabs: (x, y) mm on the floor where the user says hide, or not hide. `tolerance` mm bounds both how far the
+    Seeds: (x, y) mm on the floor where the user says hide, or not hide. `tolerance` mm bounds both how far the
     polygon may cut inside the edge followed and, unless the picture is too coarse for it, how far it may lie
     outside the true edge; left out, it is chosen from the picture's fineness.
-    Errors: InputError if no hide is found; Cancelled if `cancelled()` says so.
+
+    Raises InputError if no hide is found; Cancelled if `cancelled()` says so.
     """
 
-    def tell(share: float, words: str) -> None:
+    def report(share: float, words: str) -> None:
         if cancelled is not None and cancelled():
             raise Cancelled
         if progress is not None:
@@ -79,27 +80,27 @@ def find_outline(
 
     with ThreadPoolExecutor(max_workers=1) as beside:
         # What holes are looked for in wants no outline: it is made while that is sought.
-        fine = beside.submit(_fine_picture, rectified)
-        tell(0.05, "reading the floor")
-        cells = cells_of(rectified)
-        tell(0.2, "parting hide from floor")
-        mask, likeness = hide_cells(rectified, cells, hide_dabs=hide_dabs, floor_dabs=floor_dabs)
-        tell(0.6, "following the edge")
-        rough = _rim(mask, likeness, cells)
+        fine = beside.submit(_fine_features, rectified)
+        report(0.05, "reading the floor")
+        cells = feature_grid(rectified)
+        report(0.2, "parting hide from floor")
+        mask, log_odds = segment_hide(rectified, cells, hide_seeds=hide_seeds, floor_seeds=floor_seeds)
+        report(0.6, "following the edge")
+        rough = _mask_contour(mask, log_odds, cells)
         path = follow_edge(rectified.image, rough, max(6.0, FIRST_REACH * cells.step), final=False)
-        rough = _simple(path.points)
-        tell(0.8, "following the edge closely")
+        rough = _without_loops(path.points)
+        report(0.8, "following the edge closely")
         path = follow_edge(rectified.image, rough, max(4.0, 5.0 / rectified.mm_per_pixel))
-        exact = _simple(path.points)
-        tell(0.9, "looking for holes")
-        doubt = float(np.percentile(path.doubt, 95)) * rectified.mm_per_pixel
-        kept = max(tolerance or 0.0, 1.5, doubt)
-        ring = _one_sided(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
-        holes = _holes(rectified, ring, *fine.result())
+        exact = _without_loops(path.points)
+        report(0.9, "looking for holes")
+        uncertainty = float(np.percentile(path.uncertainty, 95)) * rectified.mm_per_pixel
+        kept = max(tolerance or 0.0, 1.5, uncertainty)
+        ring = _simplified_inside(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
+        holes = _find_openings(rectified, ring, *fine.result())
     return Outline(ring, holes, round(kept, 2), _border_share(rectified, exact))
 
 
-def _rim(mask: Mask, likeness: NDArray[np.float32], cells: Cells) -> Floats:
+def _mask_contour(mask: Mask, log_odds: NDArray[np.float32], cells: FeatureGrid) -> Floats:
     """The mask's longest contour (n, 2) in pixels of the picture, counter-clockwise as seen (y down)."""
     from scipy.ndimage import gaussian_filter
     from skimage.measure import find_contours
@@ -110,17 +111,17 @@ def _rim(mask: Mask, likeness: NDArray[np.float32], cells: Cells) -> Floats:
         raise InputError("The hide found has no edge.", mend="Dab the hide and the floor by hand.")
     longest = max(contours, key=len)[:-1]
     places = (longest[:, ::-1] - 1 + 0.5) * cells.step - 0.5
-    return _as_seen(places)
+    return _counterclockwise_as_seen(places)
 
 
-def _as_seen(ring: Floats) -> Floats:
+def _counterclockwise_as_seen(ring: Floats) -> Floats:
     """Counter-clockwise as people see it: with y down its shoelace area is negative."""
     x, y = ring.T
     signed = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
     return ring if signed < 0 else ring[::-1]
 
 
-def _simple(points: Floats) -> Floats:
+def _without_loops(points: Floats) -> Floats:
     """The ring without the small loops that normals make where they cross in a narrow bay."""
     import shapely
 
@@ -128,12 +129,12 @@ def _simple(points: Floats) -> Floats:
     shape = shapely.buffer(shapely.buffer(shape, -1.0), 1.0)
     parts = [part for part in getattr(shape, "geoms", [shape]) if isinstance(part, shapely.Polygon)]
     if not parts or max(part.area for part in parts) == 0:
-        return _as_seen(points)
+        return _counterclockwise_as_seen(points)
     largest = max(parts, key=lambda part: part.area)
-    return _as_seen(np.asarray(largest.exterior.coords)[:-1])
+    return _counterclockwise_as_seen(np.asarray(largest.exterior.coords)[:-1])
 
 
-def _one_sided(ring: Floats, tolerance: float) -> Floats:
+def _simplified_inside(ring: Floats, tolerance: float) -> Floats:
     """Few points, nowhere outside `ring` and inside it by at most `tolerance` mm."""
     from nestplan.geometry.ring import make_ring, simplify_inside
 
@@ -142,74 +143,85 @@ def _one_sided(ring: Floats, tolerance: float) -> Floats:
 
 
 def _border_share(rectified: RectifiedPhoto, points: Floats) -> float:
-    seen = rectified.seen
+    seen = rectified.visible
     cells = np.clip(np.rint(points).astype(int), 0, [seen.shape[1] - 1, seen.shape[0] - 1])
     inside = ((points > 4) & (points < [seen.shape[1] - 5, seen.shape[0] - 5])).all(axis=1)
     good = seen[cells[:, 1], cells[:, 0]] & inside
     return float(1 - good.mean())
 
 
-def _fine_picture(rectified: RectifiedPhoto) -> tuple[int, NDArray[np.float32], NDArray[np.float32]]:
+def _fine_features(rectified: RectifiedPhoto) -> tuple[int, NDArray[np.float32], NDArray[np.float32]]:
     """Pixels along a block of about 1.5 mm, the picture in such blocks, and their looks, (h, w, 3) each."""
     half = max(1, round(1.5 / rectified.mm_per_pixel))
-    small = blocks(rectified.image.astype(np.float32), half)
-    return half, small, _looks(small)
+    small = block_means(rectified.image.astype(np.float32), half)
+    return half, small, _colour_features(small)
 
 
-def _holes(
-    rectified: RectifiedPhoto, ring: Floats, half: int, small: NDArray[np.float32], looks: NDArray[np.float32]
+def _find_openings(
+    rectified: RectifiedPhoto,
+    ring: Floats,
+    half: int,
+    small: NDArray[np.float32],
+    features: NDArray[np.float32],
 ) -> tuple[Floats, ...]:
-    """Rings (n, 2), mm, of places inside where the floor is seen through the leather; see `_fine_picture`."""
+    """Rings (n, 2), mm, of places inside where the floor is seen through the leather; see `_fine_features`."""
     from scipy import ndimage
     from skimage.measure import find_contours
 
     size = half * rectified.mm_per_pixel
-    inside = filled((rectified.to_pixels(ring) + 0.5) / half - 0.5, small.shape[:2])
+    inside = ring_mask((rectified.to_pixels(ring) + 0.5) / half - 0.5, small.shape[:2])
     away = ndimage.distance_transform_edt(inside) * size
-    seen = _blocks_seen(rectified, half)
+    seen = _blocks_visible(rectified, half)
     outside = seen & ~ndimage.binary_dilation(inside, iterations=max(2, round(12 / size)))
     core = away > 12
     if core.sum() < 500 or outside.sum() < 500:
         return ()
-    floor, hide = fit_mixture(looks[outside][::7], 5), fit_mixture(looks[core][::7], 4)
+    floor, hide = (
+        fit_gaussian_mixture(features[outside][::7], 5),
+        fit_gaussian_mixture(features[core][::7], 4),
+    )
     # A small share of the leather may be the holes themselves.
-    hide = hide.only(hide.weights > 0.04)
+    hide = hide.restricted_to(hide.weights > 0.04)
     odds = np.full(inside.shape, -6.0, dtype=np.float32)
     odd = inside & (away > 8)
-    odd[odd] = hide.distance(looks[odd]) > 6.0
-    odds[odd] = np.clip(_in_any_shade(floor, looks[odd]) - _in_any_shade(hide, looks[odd]), -6, 6)
+    odd[odd] = hide.distance(features[odd]) > 6.0
+    odds[odd] = np.clip(
+        _log_density_in_shadow(floor, features[odd]) - _log_density_in_shadow(hide, features[odd]), -6, 6
+    )
     odds = ndimage.gaussian_filter(odds, 2.0 / size)
     labels, _ = ndimage.label(odds > 0.5)
     holes = []
     for number, box in enumerate(ndimage.find_objects(labels), start=1):
         patch = labels[box] == number
-        if patch.sum() * size * size < np.pi / 4 * LEAST_HOLE**2 or not _stands_apart(small, patch, box):
+        if patch.sum() * size * size < np.pi / 4 * LEAST_OPENING**2 or not _differs_from_surroundings(
+            small, patch, box
+        ):
             continue
         if float(np.percentile(odds[box][patch], 80)) < 1.5:
             continue
-        patch, corner = _to_its_edge(small, patch, box, round(HOLE_REACH / size))
+        patch, corner = _grown_to_its_edge(small, patch, box, round(OPENING_REACH / size))
         contours = find_contours(np.pad(ndimage.gaussian_filter(np.pad(patch, 3).astype(float), 0.7), 1), 0.5)
         if not contours:
             continue
         contour = max(contours, key=len)[:-1][:, ::-1] - 4 + corner
         holes.append(rectified.to_mm((contour + 0.5) * half - 0.5))
-    return tuple(_hole_ring(hole, 1.0 + size) for hole in holes if len(hole) > 5)
+    return tuple(_opening_ring(hole, 1.0 + size) for hole in holes if len(hole) > 5)
 
 
-def _in_any_shade(look: Mixture, looks: NDArray[np.float32]) -> NDArray[np.float64]:
+def _log_density_in_shadow(mixture: GaussianMixture, features: NDArray[np.float32]) -> NDArray[np.float64]:
     """Log density (n,) of looks (n, 3) under a mixture, as lit or darkened.
 
     Floor in a hole lies in the shade of the leather round it, and a dark spot is darkened leather: what tells
     them apart is colour, or floor brighter than the leather, not darkness.
     """
-    best = np.full(len(looks), -np.inf)
+    best = np.full(len(features), -np.inf)
     for shade in (0.0, 0.3, 0.6, 0.9, 1.2):
-        lit = looks + np.array([shade, 0, 0], dtype=np.float32)
-        np.maximum(best, look.log_density(lit), out=best)
+        lit = features + np.array([shade, 0, 0], dtype=np.float32)
+        np.maximum(best, mixture.log_density(lit), out=best)
     return best
 
 
-def _hole_ring(points: Floats, spare: float) -> Floats:
+def _opening_ring(points: Floats, spare: float) -> Floats:
     """A tidy counter-clockwise ring that holds all the points, `spare` mm beyond: nothing is cut out of a hole."""
     import shapely
 
@@ -220,7 +232,7 @@ def _hole_ring(points: Floats, spare: float) -> Floats:
     return np.asarray(shapely.orient_polygons(largest).exterior.coords, dtype=np.float64)[:-1]
 
 
-def _looks(small: NDArray[np.float32]) -> NDArray[np.float32]:
+def _colour_features(small: NDArray[np.float32]) -> NDArray[np.float32]:
     """Features (h, w, 3) of a fine picture: log brightness and two log colour ratios.
 
     Texture is left out: the stroke of a brand has as much of it as any floor.
@@ -232,22 +244,23 @@ def _looks(small: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.stack([np.log(part) for part in parts], axis=-1)
 
 
-def _blocks_seen(rectified: RectifiedPhoto, half: int) -> Mask:
-    seen = blocks(rectified.seen.astype(np.float32), half) > 0.99
-    if rectified.hides_reference:
+def _blocks_visible(rectified: RectifiedPhoto, half: int) -> Mask:
+    seen = block_means(rectified.visible.astype(np.float32), half) > 0.99
+    if rectified.has_reference:
         for quad in rectified.reference.reshape(-1, 4, 2):
             middle = quad.mean(axis=0)
-            seen = seen & ~filled(rectified.to_pixels(middle + (quad - middle) * 1.06) / half, seen.shape)
+            seen = seen & ~ring_mask(rectified.to_pixels(middle + (quad - middle) * 1.06) / half, seen.shape)
     return np.asarray(seen)
 
 
-def _to_its_edge(
+def _grown_to_its_edge(
     small: NDArray[np.float32], patch: Mask, box: tuple[slice, slice], reach: int
 ) -> tuple[Mask, tuple[int, int]]:
-    """A patch grown by up to `reach` blocks over what is more like it than like the leather round it, and its corner.
+    """A patch grown by up to `reach` blocks over what is more like it than like the leather round it, and its
+    corner.
 
-    What is surely floor stops short of a hole's edge: there blur and the leather's shadow lie. Returns the mask of a
-    larger box and that box's first (column, row).
+    What is surely floor stops short of a hole's edge: there blur and the leather's shadow lie. Returns the mask
+    of a larger box and that box's first (column, row).
     """
     from scipy import ndimage
 
@@ -268,8 +281,8 @@ def _to_its_edge(
     return inner, (low[1], low[0])
 
 
-def _stands_apart(small: NDArray[np.float32], patch: Mask, box: tuple[slice, slice]) -> bool:
-    """Whether a patch differs from the leather round it by more than the leather's own unrest."""
+def _differs_from_surroundings(small: NDArray[np.float32], patch: Mask, box: tuple[slice, slice]) -> bool:
+    """Whether a patch differs from the leather round it by more than the leather's own texture."""
     from scipy import ndimage
 
     rows = slice(max(box[0].start - 6, 0), box[0].stop + 6)

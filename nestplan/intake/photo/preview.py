@@ -1,4 +1,5 @@
-"""The straightened photograph with what was found drawn over it, as a picture to look at before anything is taken.
+"""The straightened photograph with what was found drawn over it, as a picture to look at before anything is
+taken.
 
 Outline magenta, openings cyan, suggestions yellow with their number. Not here: what is found.
 """
@@ -26,7 +27,9 @@ _OUTLINE, _HOLE, _FLAW = (230, 0, 230), (0, 220, 230), (255, 220, 0)
 def write_trace_picture(
     path: str | Path, rectified: RectifiedPhoto, outline: Outline, flaws: Sequence[FlawSuggestion] = ()
 ) -> None:
-    """Write the picture; its format follows the file's ending (PNG, JPEG). Errors: InputError."""
+    """Write the picture; its format follows the file's ending (PNG, JPEG).
+
+    Raises InputError."""
     from PIL import Image, ImageDraw
 
     from nestplan.errors import InputError
@@ -36,7 +39,7 @@ def write_trace_picture(
     width = max(2, round(picture.width / 700))
     _ring(pen, rectified, outline.exterior, _OUTLINE, width)
     for number, flaw in enumerate(flaws, start=1):
-        places = _ring(pen, rectified, flaw.ring, _HOLE if flaw.look == "hole" else _FLAW, width)
+        places = _ring(pen, rectified, flaw.ring, _HOLE if flaw.appearance == "hole" else _FLAW, width)
         corner = (float(places[:, 0].max()) + width, float(places[:, 1].min()))
         pen.text(corner, str(number), fill=_FLAW, font_size=max(14, picture.width // 70))
     try:

@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float32]
 
-__all__ = ["blocks", "filled", "mean_colour"]
+__all__ = ["block_means", "grey_level", "ring_mask"]
 
 
-def filled(ring: NDArray[np.float64], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+def ring_mask(ring: NDArray[np.float64], shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Mask of `shape` (rows, columns): True inside the ring (n, 2); its rim may be off by half a pixel."""
     from PIL import Image, ImageDraw
 
@@ -26,12 +26,12 @@ def filled(ring: NDArray[np.float64], shape: tuple[int, ...]) -> NDArray[np.bool
     return np.asarray(picture, dtype=bool)
 
 
-def mean_colour(picture: Floats) -> Floats:
+def grey_level(picture: Floats) -> Floats:
     """Mean (h, w) of the three colours of a picture (h, w, 3)."""
     return np.asarray((picture[..., 0] + picture[..., 1] + picture[..., 2]) / np.float32(3))
 
 
-def blocks(picture: Floats, step: int) -> Floats:
+def block_means(picture: Floats, step: int) -> Floats:
     """Means of blocks of `step` × `step` pixels of a picture (h, w) or (h, w, 3); what is left over is dropped."""
     rows, columns = picture.shape[0] // step, picture.shape[1] // step
     # Sums of strided views: numpy's own mean over two short axes is several times slower.

@@ -20,32 +20,39 @@ from nestplan.errors import InputError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["MOST_PIXELS", "WANTED_NEXT", "Photo", "read_photo"]
+__all__ = ["LIBRARIES_NEEDED_NEXT", "MOST_PIXELS", "Photo", "read_photo"]
 
-#: Larger pictures are refused: at three bytes a pixel this is what a bench computer decodes without trouble.
 MOST_PIXELS = 120_000_000
-#: Finer pictures are halved while they are read: an outline gains nothing from more.
+"""Larger pictures are refused: at three bytes a pixel this is what a bench computer decodes without
+trouble."""
 ENOUGH_PIXELS = 16_000_000
-#: Too small to place an edge to a few millimetres.
+"""Finer pictures are halved while they are read: an outline gains nothing from more."""
 LEAST_SIDE = 300
+"""Too small to place an edge to a few millimetres."""
 
-#: What every later step wants; loading them takes as long as decoding a fine picture does.
-WANTED_NEXT = ("scipy.ndimage", "scipy.optimize", "skimage.color", "skimage.filters", "skimage.measure")
+LIBRARIES_NEEDED_NEXT = (
+    "scipy.ndimage",
+    "scipy.optimize",
+    "skimage.color",
+    "skimage.filters",
+    "skimage.measure",
+)
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
+"""What every later step wants; loading them takes as long as decoding a fine picture does."""
 
 
 @dataclass(frozen=True, eq=False)
 class Photo:
     """An upright picture: `image` (h, w, 3) uint8 sRGB; pixel centres lie at whole numbers, y runs down.
 
-    `shrink` says how many pixels of the file stand behind one of `image` (1, 2, 4 …). `focal` is the lens's
+    `reduction` says how many pixels of the file stand behind one of `image` (1, 2, 4 …). `focal` is the lens's
     focal length in pixels of `image` where the file tells it (EXIF 35 mm equivalent), else None.
     """
 
     image: NDArray[np.uint8]
     name: str = ""
-    shrink: float = 1.0
+    reduction: float = 1.0
     focal: float | None = None
 
     @property
@@ -57,7 +64,9 @@ class Photo:
 def read_photo(path: str | Path) -> Photo:
     """The photograph in a file, turned upright by its EXIF orientation.
 
-    JPEG, PNG, TIFF, WebP and BMP are read. Errors: InputError if the file is missing, no picture, cut off,
+    JPEG, PNG, TIFF, WebP and BMP are read.
+
+    Raises InputError if the file is missing, no picture, cut off,
     too small or larger than `MOST_PIXELS`, or shows one colour only.
     """
     from PIL import Image, ImageOps, UnidentifiedImageError
@@ -71,8 +80,8 @@ def read_photo(path: str | Path) -> Photo:
             warnings.simplefilter("ignore")
             with Image.open(path, formats=_FORMATS) as picture:
                 _check_size(picture.size, path.name)
-                loader.map(import_module, WANTED_NEXT)
-                shrink = _draft(picture)
+                loader.map(import_module, LIBRARIES_NEEDED_NEXT)
+                reduction = _draft(picture)
                 focal = _focal_in_diagonals(picture)
                 upright = ImageOps.exif_transpose(picture)
                 image = _as_rgb(upright)
@@ -104,7 +113,7 @@ def read_photo(path: str | Path) -> Photo:
             file=path.name,
         )
     diagonal = float(np.hypot(*image.shape[:2]))
-    return Photo(image, path.name, shrink, None if focal is None else focal * diagonal)
+    return Photo(image, path.name, reduction, None if focal is None else focal * diagonal)
 
 
 def _check_size(size: tuple[int, int], name: str) -> None:

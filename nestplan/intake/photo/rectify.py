@@ -1,4 +1,4 @@
-"""A photograph drawn anew as seen from straight above, at true scale, with the doubt of that scale.
+"""A photograph drawn anew as seen from straight above, at true scale, with the uncertainty of that scale.
 
 Not here: finding the reference (reference), the camera (camera), the hide in the picture (outline).
 Two frames: the floor's mm (x right, y up, origin at a corner of the reference) and the picture's pixels
@@ -14,23 +14,23 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.intake.photo.camera import CameraFit, Lens, apply_homography, fit_camera
+from nestplan.intake.photo.camera import CameraFit, RadialDistortion, apply_homography, fit_camera
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.reference import Corners
+from nestplan.intake.photo.reference import ReferenceCorners
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
 
-__all__ = ["RectifiedPhoto", "corners_from_marks", "rectify", "scale_error_over"]
+__all__ = ["RectifiedPhoto", "corners_from_two_points", "rectify", "scale_error_over"]
 
-#: Pixels of the redrawn picture: a cow side at 1.5 mm a pixel.
 MOST_PIXELS = 2_400_000
 FINEST_MM, COARSEST_MM = 0.25, 12.0
-#: The far part of the floor, seen this many times coarser than the middle, is left out.
-FAR = 3.5
-_UNSEEN = 215
+"""Pixels of the redrawn picture: a cow side at 1.5 mm a pixel."""
+FAR_RATIO = 3.5
+_UNSEEN_GREY = 215
+"""The far part of the floor, seen this many times coarser than the middle, is left out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,21 +40,21 @@ class RectifiedPhoto:
     `image` (h, w, 3) uint8; `mm_per_pixel`; `origin` (x, y) mm of the centre of its upper left pixel; `seen`
     (h, w) bool: where the photo shows anything; `reference` (4, 2) mm; `homography` floor mm -> photo pixels
     (after `lens`, if any); `scale_error`: expected relative error (one standard deviation) of a length at the
-    picture's middle; `fit` the camera with its doubt, for errors elsewhere; `hides_reference` False where no
+    picture's middle; `fit` the camera with its uncertainty, for errors elsewhere; `has_reference` False where no
     board lies in the picture, so that nothing of it is left out.
     """
 
     image: NDArray[np.uint8]
     mm_per_pixel: float
     origin: tuple[float, float]
-    seen: NDArray[np.bool_]
+    visible: NDArray[np.bool_]
     reference: Floats
     homography: Floats
     scale_error: float
     fit: CameraFit
-    lens: Lens | None = None
+    lens: RadialDistortion | None = None
     name: str = ""
-    hides_reference: bool = True
+    has_reference: bool = True
 
     def to_mm(self, pixels: ArrayLike) -> Floats:
         """Floor mm (n, 2) of places (column, row) in `image`."""
@@ -79,16 +79,16 @@ class RectifiedPhoto:
     def photo_points(self, points: ArrayLike) -> Floats:
         """Where floor points (n, 2), mm, are seen in the photo itself, pixels."""
         seen = apply_homography(self.homography, points)
-        return seen if self.lens is None else self.lens.bow(seen)
+        return seen if self.lens is None else self.lens.distort(seen)
 
     def floor_points(self, pixels: ArrayLike) -> Floats:
         """Floor mm (n, 2) of places in the photo itself, pixels."""
         given = np.asarray(pixels, dtype=np.float64)
-        straight = given if self.lens is None else self.lens.straighten(given)
+        straight = given if self.lens is None else self.lens.undistort(given)
         return apply_homography(np.linalg.inv(self.homography), straight)
 
 
-def corners_from_marks(a: ArrayLike, b: ArrayLike, length_mm: float, photo: Photo) -> Corners:
+def corners_from_two_points(a: ArrayLike, b: ArrayLike, length_mm: float, photo: Photo) -> ReferenceCorners:
     """Corners for a picture taken from straight above: two marks (pixels) a known length apart.
 
     The picture is believed to be free of perspective; `rectify` cannot check that.
@@ -105,34 +105,41 @@ def corners_from_marks(a: ArrayLike, b: ArrayLike, length_mm: float, photo: Phot
     width, height = photo.size
     seen = np.array([[0, height - 1], [width - 1, height - 1], [width - 1, 0], [0, 0]], dtype=np.float64)
     plane = np.column_stack([seen[:, 0] * scale, (height - 1 - seen[:, 1]) * scale])
-    # A mark is clicked to about a pixel and a half; spread over the picture's width that is the corners' doubt.
-    return Corners(seen, plane, 1.5 * max(width, height) / apart)
+    # A point is clicked to about a pixel and a half; over the picture's width that is the corners' error.
+    return ReferenceCorners(seen, plane, 1.5 * max(width, height) / apart)
 
 
 def rectify(
-    photo: Photo, corners: Corners, *, lens: Lens | None = None, upright: bool = False
+    photo: Photo, corners: ReferenceCorners, *, lens: RadialDistortion | None = None, upright: bool = False
 ) -> RectifiedPhoto:
     """The photo as seen from straight above, true to the corners' mm.
 
-    `lens` straightens bowed lines first (see `reference.bowing_of`). `upright` for a picture taken from
-    straight above: no perspective is looked for. Errors: InputError if what the photo shows at that scale is
+    `lens` straightens lines the lens bends first (see `reference.estimate_distortion`). `upright` for a picture
+    taken from straight above: no perspective is looked for.
+
+    Raises InputError if what the photo shows at that scale is
     no table or floor (smaller than 5 cm or larger than 30 m), or the horizon is in the way.
     """
-    seen = corners.seen if lens is None else lens.straighten(corners.seen)
+    seen = corners.seen if lens is None else lens.undistort(corners.seen)
     if upright:
-        fit = _similar(corners.plane, seen, corners.doubt)
+        fit = _fit_similarity(corners.plane, seen, corners.standard_error)
     else:
-        fit = fit_camera(corners.plane, seen, corners.doubt, photo.size, focal=photo.focal)
-    return redraw(photo, fit, corners.plane, lens=lens, board=not upright)
+        fit = fit_camera(corners.plane, seen, corners.standard_error, photo.size, focal=photo.focal)
+    return rectify_through(photo, fit, corners.plane, lens=lens, has_reference=not upright)
 
 
-def redraw(
-    photo: Photo, fit: CameraFit, reference: Floats, *, lens: Lens | None = None, board: bool = True
+def rectify_through(
+    photo: Photo,
+    fit: CameraFit,
+    reference: Floats,
+    *,
+    lens: RadialDistortion | None = None,
+    has_reference: bool = True,
 ) -> RectifiedPhoto:
     """The photo drawn anew through a known camera; `reference` (n, 2) mm is what the hide cannot be, if
-    a `board` lies there."""
+    a `has_reference` lies there."""
     homography = fit.homography
-    low, high, finest = _reach(photo, homography, lens)
+    low, high, finest = _floor_bounds(photo, homography, lens)
     extent = high - low
     if not (50 < extent.max() < 30_000):
         raise InputError(
@@ -143,7 +150,7 @@ def redraw(
     step = float(np.clip(max(finest, np.sqrt(extent.prod() / MOST_PIXELS)), FINEST_MM, COARSEST_MM))
     columns, rows = (np.ceil(extent / step).astype(int) + 1).tolist()
     origin = (float(low[0]), float(high[1]))
-    image, visible = _draw(photo, homography, lens, origin, step, (rows, columns))
+    image, visible = _warp(photo, homography, lens, origin, step, (rows, columns))
     middle = (low + high) / 2
     error = _length_error(fit, middle[None])
     return RectifiedPhoto(
@@ -157,11 +164,11 @@ def redraw(
         fit,
         lens,
         photo.name,
-        hides_reference=board,
+        has_reference=has_reference,
     )
 
 
-def _similar(plane: Floats, seen: Floats, doubt: float) -> CameraFit:
+def _fit_similarity(plane: Floats, seen: Floats, standard_error: float) -> CameraFit:
     """Scale, turn and shift only, with the y axis turned: least squares."""
     a, b = plane - plane.mean(axis=0), seen - seen.mean(axis=0)
     p, q = a[:, 0] + 1j * a[:, 1], b[:, 0] - 1j * b[:, 1]
@@ -172,25 +179,27 @@ def _similar(plane: Floats, seen: Floats, doubt: float) -> CameraFit:
         shift = seen.mean(axis=0) - linear @ plane.mean(axis=0)
         return np.vstack([np.column_stack([linear, shift]), [0, 0, 1.0]])
 
-    relative = doubt / float(np.hypot(*b.T).max())
+    relative = standard_error / float(np.hypot(*b.T).max())
     noise = np.random.default_rng(0).standard_normal(24) * relative
     return CameraFit(matrix(factor), np.array([matrix(factor * (1 + n)) for n in noise]), 0.0)
 
 
-def _reach(photo: Photo, homography: Floats, lens: Lens | None) -> tuple[Floats, Floats, float]:
+def _floor_bounds(
+    photo: Photo, homography: Floats, lens: RadialDistortion | None
+) -> tuple[Floats, Floats, float]:
     """Bounds in mm of what the photo shows (its far part left out) and the mm per pixel at its finest."""
     width, height = photo.size
     xs, ys = np.meshgrid(np.linspace(0, width - 1, 41), np.linspace(0, height - 1, 41))
     pixels = np.column_stack([xs.ravel(), ys.ravel()])
     if lens is not None:
-        pixels = lens.straighten(pixels)
+        pixels = lens.undistort(pixels)
     inverse = np.linalg.inv(homography)
     depth = np.column_stack([pixels, np.ones(len(pixels))]) @ inverse[2]
     middle = len(pixels) // 2
     ahead = depth * np.sign(depth[middle]) > 0
     floor = apply_homography(inverse, pixels[ahead])
     scale = _mm_per_pixel(inverse, pixels[ahead])
-    near = scale < FAR * float(_mm_per_pixel(inverse, pixels[middle : middle + 1])[0])
+    near = scale < FAR_RATIO * float(_mm_per_pixel(inverse, pixels[middle : middle + 1])[0])
     if near.sum() < 50:
         raise InputError(
             "The picture is taken too much along the floor.",
@@ -206,23 +215,23 @@ def _mm_per_pixel(inverse: NDArray[np.floating[Any]], pixels: Floats) -> Floats:
     return np.asarray(np.sqrt(np.abs(np.linalg.det(inverse) / depth**3)))
 
 
-def _draw(
+def _warp(
     photo: Photo,
     homography: Floats,
-    lens: Lens | None,
+    lens: RadialDistortion | None,
     origin: tuple[float, float],
     step: float,
     shape: tuple[int, int],
 ) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
     from scipy.ndimage import map_coordinates
 
-    source, shrink = _shrunk(photo, homography, origin, step, shape)
+    source, reduction = _reduced(photo, homography, origin, step, shape)
     height, width = source.shape[:2]
     image = np.empty((*shape, 3), dtype=np.uint8)
     visible = np.empty(shape, dtype=bool)
     x_mm = origin[0] + np.arange(shape[1]) * step
 
-    def draw_band(first: int) -> None:
+    def warp_band(first: int) -> None:
         # Bands of rows keep the memory for coordinates small. A pixel's place is linear in x along each row, but for
         # the division: far fewer operations than a full product, in single precision (good to 0.001 pixels).
         rows = slice(first, min(first + 256, shape[0]))
@@ -232,22 +241,22 @@ def _draw(
         column, row, depth = (along[k].astype(np.float32) + across[k].astype(np.float32) for k in range(3))
         places = np.stack([column / depth, row / depth], axis=-1)
         if lens is not None:
-            places = lens.bow(places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
-        places = (places + np.float32(0.5)) / np.float32(shrink) - np.float32(0.5)
+            places = lens.distort(places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
+        places = (places + np.float32(0.5)) / np.float32(reduction) - np.float32(0.5)
         visible[rows] = ((places > -0.5) & (places < [width - 0.5, height - 0.5])).all(axis=-1)
         coordinates = [places[..., 1], places[..., 0]]
         for colour in range(3):
             map_coordinates(
                 source[..., colour], coordinates, output=image[rows, :, colour], order=1, mode="nearest"
             )
-        image[rows][~visible[rows]] = _UNSEEN
+        image[rows][~visible[rows]] = _UNSEEN_GREY
 
     with ThreadPoolExecutor(max_workers=2) as pool:
-        list(pool.map(draw_band, range(0, shape[0], 256)))
+        list(pool.map(warp_band, range(0, shape[0], 256)))
     return image, visible
 
 
-def _shrunk(
+def _reduced(
     photo: Photo, homography: Floats, origin: tuple[float, float], step: float, shape: tuple[int, int]
 ) -> tuple[NDArray[np.uint8], int]:
     """The photo averaged down by a whole number where the redrawn picture is much coarser than it."""
@@ -256,20 +265,24 @@ def _shrunk(
     middle = np.array([[origin[0] + shape[1] * step / 2, origin[1] - shape[0] * step / 2]])
     pixel = apply_homography(homography, middle)
     native = float(_mm_per_pixel(np.linalg.inv(homography), pixel)[0])
-    shrink = max(1, int(step / native / 0.8))
-    if shrink == 1:
+    reduction = max(1, int(step / native / 0.8))
+    if reduction == 1:
         return photo.image, 1
-    return np.asarray(Image.fromarray(photo.image).reduce(shrink)), shrink
+    return np.asarray(Image.fromarray(photo.image).reduce(reduction)), reduction
 
 
 def _length_error(fit: CameraFit, places: Floats) -> float:
-    """Largest over `places` (n, 2) mm of the standard deviation of the local scale, over the camera's doubt."""
-    if len(fit.spread) == 0:
+    """Largest over `places` (n, 2) mm of the standard deviation of the local scale, over the camera's
+    uncertainty.
+    """
+    if len(fit.homography_samples) == 0:
         return 0.0
     inverse = np.linalg.inv(fit.homography)
     pixels = apply_homography(fit.homography, places)
     base = _mm_per_pixel(inverse, pixels)
-    ratios = np.array([_mm_per_pixel(np.linalg.inv(other), pixels) / base for other in fit.spread])
+    ratios = np.array(
+        [_mm_per_pixel(np.linalg.inv(other), pixels) / base for other in fit.homography_samples]
+    )
     return float(np.sqrt(((ratios - 1) ** 2).mean(axis=0)).max())
 
 
@@ -281,8 +294,11 @@ def scale_error_over(rectified: RectifiedPhoto, ring: Floats) -> float:
     fit = rectified.fit
     seen = apply_homography(fit.homography, ring)
     base = _ring_area(ring)
-    spread = [_ring_area(apply_homography(np.linalg.inv(other), seen)) / base - 1 for other in fit.spread]
-    return float(np.sqrt(np.mean(np.square(spread))) / 2) if spread else 0.0
+    homography_samples = [
+        _ring_area(apply_homography(np.linalg.inv(other), seen)) / base - 1
+        for other in fit.homography_samples
+    ]
+    return float(np.sqrt(np.mean(np.square(homography_samples))) / 2) if homography_samples else 0.0
 
 
 def _ring_area(ring: Floats) -> float:

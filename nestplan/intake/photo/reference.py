@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.intake.photo.camera import Lens, homography_of, seating_cost
-from nestplan.intake.photo.quads import Quad, candidate_quads
+from nestplan.intake.photo.camera import RadialDistortion, camera_cost, homography_of
+from nestplan.intake.photo.quadrilaterals import Quadrilateral, candidate_quadrilaterals
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.subpixel import LEAST_DOUBT, refine_corners
+from nestplan.intake.photo.subpixel import LEAST_STANDARD_ERROR, refine_corners
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -25,18 +25,17 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = [
-    "SHEETS",
-    "Corners",
-    "around",
-    "bowing_of",
+    "PAPER_SIZES",
+    "ReferenceCorners",
+    "assign_corners",
+    "corners_from_clicks",
+    "counterclockwise_corners",
+    "estimate_distortion",
     "find_reference",
     "refine_corners",
-    "seat_clicked",
-    "seat_corners",
 ]
 
-#: Sizes in mm, long side first: ISO 216 (A series) and ANSI/ASME Y14.1 (A size, "letter").
-SHEETS = {
+PAPER_SIZES = {
     "A2": (594.0, 420.0),
     "A3": (420.0, 297.0),
     "A4": (297.0, 210.0),
@@ -45,14 +44,15 @@ SHEETS = {
     "legal": (355.6, 215.9),
     "tabloid": (431.8, 279.4),
 }
+"""Sizes in mm, long side first: ISO 216 (A series) and ANSI/ASME Y14.1 (A size, "letter")."""
 
-#: Rest of the picture in the candidate's colour, in its own areas, that halves its score.
-_COMMON = 5.0
-#: Below this a candidate is chance, and above this share of the best it is a rival (on rendered photographs the
-#: true sheet scored 0.025 or more and everything else 0.009 or less).
+_COLOUR_ELSEWHERE_HALVES = 5.0
+"""Rest of the picture in the candidate's colour, in its own areas, that halves its score."""
 _LEAST_SCORE, _RIVAL = 0.018, 0.35
-#: No hide is photographed in a picture this wide, mm: what would make it so is not the reference.
+"""Below this a candidate is chance, and above this share of the best it is a rival (on rendered
+photographs the true sheet scored 0.025 or more and everything else 0.009 or less)."""
 WIDEST_MM = 9000.0
+"""No hide is photographed in a picture this wide, mm: what would make it so is not the reference."""
 
 _MEND = (
     "Give its four corners with --corners, or lay a plain sheet that contrasts with the floor flat beside the hide, "
@@ -61,54 +61,62 @@ _MEND = (
 
 
 @dataclass(frozen=True, eq=False)
-class Corners:
+class ReferenceCorners:
     """The reference's corners in the picture and on the floor.
 
     `seen` (4, 2) pixels, `plane` (4, 2) mm in the same order, beginning at the corner seen lower left, so that
-    the floor's x runs to the right of the picture and y up. `doubt`: standard deviation of a corner, pixels.
-    `sides`: points (n, 2) found along each side, pixels, for judging how the lens bows straight lines.
+    the floor's x runs to the right of the picture and y up. `standard_error` of a corner, pixels.
+    `sides`: points (n, 2) found along each side, pixels, for judging how the lens bends straight lines.
     """
 
     seen: Floats
     plane: Floats
-    doubt: float = 1.0
+    standard_error: float = 1.0
     sides: tuple[Floats, ...] = ()
 
 
-def find_reference(photo: Photo, size_mm: tuple[float, float]) -> Corners:
+def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorners:
     """The corners of the one board or sheet of `size_mm` (width, height in either order) in the photo.
 
     A candidate is weighed by how plainly it stands out, how well its shape suits a camera over a sheet of that
-    size, and how little of the rest of the picture shares its colour. A wrong scale spoils every piece, so doubt
-    refuses: InputError if nothing four-sided, even-coloured and rare of that shape stands out from the floor, or
-    if two places would serve about as well and tell different scales.
+    size, and how little of the rest of the picture shares its colour. A wrong scale spoils every piece, so
+    uncertainty refuses: InputError if nothing four-sided, even-coloured and rare of that shape stands out from
+    the floor, or if two places would serve about as well and tell different scales.
     """
     _check_reference_size(size_mm)
     first = []
-    for quad in candidate_quads(photo.image):
+    for quad in candidate_quadrilaterals(photo.image):
         # Corners read off a patch are rough: its shape only sorts, it does not refuse.
         shape = np.exp(-min(_shape_cost(quad.corners, size_mm, photo), 600.0) / 200.0)
-        first.append((quad.score * float(shape) / (1 + quad.common / _COMMON), quad))
+        first.append(
+            (quad.score * float(shape) / (1 + quad.colour_elsewhere / _COLOUR_ELSEWHERE_HALVES), quad)
+        )
     first.sort(key=lambda entry: -entry[0])
-    judged: list[tuple[float, Corners]] = []
+    accepted: list[tuple[float, ReferenceCorners]] = []
     missed = 0.0
     for rough, quad in first[:8]:
-        if judged and judged[0][0] * _RIVAL > rough:
+        if accepted and accepted[0][0] * _RIVAL > rough:
             continue
         refined = refine_corners(photo, quad.corners)
         if refined is None or refined[1] > 1.5:
             missed = max(missed, rough)
             continue
         cost = _shape_cost(refined[0], size_mm, photo)
-        score = quad.score / (1 + quad.common / _COMMON) * float(np.exp(-cost / 10.0 - refined[1]))
+        score = (
+            quad.score
+            / (1 + quad.colour_elsewhere / _COLOUR_ELSEWHERE_HALVES)
+            * float(np.exp(-cost / 10.0 - refined[1]))
+        )
         if score > _LEAST_SCORE and _width_shown(refined[0], size_mm, photo) < WIDEST_MM:
-            seated = seat_corners(refined[0], size_mm, photo, doubt=refined[1], sides=refined[2])
-            judged.append((score, seated))
-            judged.sort(key=lambda entry: -entry[0])
-    if not judged:
+            assigned = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
+            accepted.append((score, assigned))
+            accepted.sort(key=lambda entry: -entry[0])
+    if not accepted:
         raise InputError(_no_reference_words(first), mend=_MEND, file=photo.name)
-    best, chosen = judged[0]
-    rivals = [other for score, other in judged[1:] if score > _RIVAL * best and _differ(chosen, other, photo)]
+    best, chosen = accepted[0]
+    rivals = [
+        other for score, other in accepted[1:] if score > _RIVAL * best and _differ(chosen, other, photo)
+    ]
     if rivals or missed > best:
         raise InputError(
             "The reference cannot be told for certain: " + _places_words([chosen, *rivals]),
@@ -125,13 +133,13 @@ def _width_shown(corners: Floats, size_mm: tuple[float, float], photo: Photo) ->
     return float(np.sqrt(size_mm[0] * size_mm[1] / max(area, 1e-9))) * max(photo.size)
 
 
-def _differ(a: Corners, b: Corners, photo: Photo) -> bool:
+def _differ(a: ReferenceCorners, b: ReferenceCorners, photo: Photo) -> bool:
     """Whether two candidates lie apart: two cuts of one sheet's edge are no rivals."""
     reach = 0.25 * float(np.sqrt(np.ptp(a.seen, axis=0).prod()))
     return float(np.abs(a.seen - b.seen).max()) > max(reach, 0.004 * max(photo.size))
 
 
-def _places_words(candidates: Sequence[Corners]) -> str:
+def _places_words(candidates: Sequence[ReferenceCorners]) -> str:
     spots = [f"({x:.0f}, {y:.0f})" for x, y in (entry.seen.mean(axis=0) for entry in candidates)]
     if len(spots) == 1:
         return f"what lies at {spots[0]} pixels has its shape, but something else stands out more."
@@ -140,7 +148,7 @@ def _places_words(candidates: Sequence[Corners]) -> str:
 
 def _shape_cost(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
     try:
-        return min(_seatings(corners, size_mm, photo))[0]
+        return min(_assignments(corners, size_mm, photo))[0]
     except InputError:
         return 1e6
 
@@ -153,23 +161,23 @@ def _check_reference_size(size_mm: tuple[float, float]) -> None:
         )
 
 
-def _no_reference_words(judged: Sequence[tuple[float, Quad]]) -> str:
-    if not judged:
+def _no_reference_words(accepted: Sequence[tuple[float, Quadrilateral]]) -> str:
+    if not accepted:
         return "No reference was found: nothing in the picture has four straight sides and one colour."
     return "No reference was found: nothing four-sided in the picture has the shape of the size given."
 
 
-def seat_corners(
+def assign_corners(
     seen: ArrayLike,
     size_mm: tuple[float, float],
     photo: Photo,
     *,
-    doubt: float = 1.0,
+    standard_error: float = 1.0,
     sides: Sequence[Floats] = (),
-) -> Corners:
+) -> ReferenceCorners:
     """Which corner is which: four picture points in any order, and the way round that suits a camera best.
 
-    Errors: InputError if the four points do not make a convex four-sided figure.
+    Raises InputError if the four points do not make a convex four-sided figure.
     """
     _check_reference_size(size_mm)
     points = np.asarray(seen, dtype=np.float64)
@@ -177,42 +185,42 @@ def seat_corners(
         raise InputError(
             "The reference needs exactly four corners.", mend="Give four points.", file=photo.name
         )
-    ordered, picks = around(points, photo)
-    turned = tuple(sides[(pick) % 4] for pick in picks) if len(sides) == 4 else ()
-    _, size = min(_seatings(ordered, size_mm, photo), key=lambda entry: entry[0])
+    ordered, order = counterclockwise_corners(points, photo)
+    turned = tuple(sides[place % 4] for place in order) if len(sides) == 4 else ()
+    _, size = min(_assignments(ordered, size_mm, photo), key=lambda entry: entry[0])
     width, height = size
     plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
-    return Corners(ordered, plane, max(doubt, LEAST_DOUBT), turned)
+    return ReferenceCorners(ordered, plane, max(standard_error, LEAST_STANDARD_ERROR), turned)
 
 
-def seat_clicked(photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float]) -> Corners:
+def corners_from_clicks(photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float]) -> ReferenceCorners:
     """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked."""
     points = np.asarray(clicked, dtype=np.float64)
-    rough = seat_corners(points, size_mm, photo, doubt=2.0)
+    rough = assign_corners(points, size_mm, photo, standard_error=2.0)
     refined = refine_corners(photo, rough.seen)
     if refined is None or np.abs(refined[0] - rough.seen).max() > 0.02 * max(photo.size):
         return rough
-    return seat_corners(refined[0], size_mm, photo, doubt=refined[1], sides=refined[2])
+    return assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
 
 
-def _seatings(
+def _assignments(
     corners: Floats, size_mm: tuple[float, float], photo: Photo
 ) -> list[tuple[float, tuple[float, float]]]:
-    ordered, _ = around(corners, photo)
+    ordered, _ = counterclockwise_corners(corners, photo)
     out = []
     for width, height in {size_mm, size_mm[::-1]}:
         plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
-        cost = seating_cost(homography_of(plane, ordered), photo.size, photo.focal)
+        cost = camera_cost(homography_of(plane, ordered), photo.size, photo.focal)
         out.append((cost, (width, height)))
     return sorted(out)
 
 
-def around(points: Floats, photo: Photo) -> tuple[Floats, list[int]]:
+def counterclockwise_corners(points: Floats, photo: Photo) -> tuple[Floats, list[int]]:
     """The points counter-clockwise as people see them, from the lower left one on, and their old places."""
     middle = points.mean(axis=0)
     angle = np.arctan2(-(points[:, 1] - middle[1]), points[:, 0] - middle[0])
-    order = np.argsort(angle)
-    ring = points[order]
+    by_angle = np.argsort(angle)
+    ring = points[by_angle]
     after = np.roll(ring, -1, axis=0) - ring
     later = np.roll(after, -1, axis=0)
     turns = after[:, 0] * later[:, 1] - after[:, 1] * later[:, 0]
@@ -225,15 +233,15 @@ def around(points: Floats, photo: Photo) -> tuple[Floats, list[int]]:
     # The side that runs most nearly to the right begins at the lower left corner.
     lean = after[:, 0] / np.hypot(*after.T)
     first = int(np.argmax(lean))
-    picks = [int(order[(first + k) % 4]) for k in range(4)]
-    return points[picks], picks
+    order = [int(by_angle[(first + k) % 4]) for k in range(4)]
+    return points[order], order
 
 
-def bowing_of(photo: Photo, corners: Corners) -> Lens | None:
-    """The lens's bowing read from the reference's sides, which are straight; None if the sides do not tell.
+def estimate_distortion(photo: Photo, corners: ReferenceCorners) -> RadialDistortion | None:
+    """The lens's distortion read from the reference's sides, which are straight; None if the sides do not tell.
 
-    Fits k of `Lens` so that the four sides' points lie on lines; kept only if it lessens their scatter
-    beyond doubt (three times its own standard deviation).
+    Fits k of `RadialDistortion` so that the four sides' points lie on lines; kept only if it lessens their
+    scatter beyond doubt (three times its own standard deviation).
     """
     from scipy.optimize import minimize_scalar
 
@@ -246,7 +254,7 @@ def bowing_of(photo: Photo, corners: Corners) -> Lens | None:
     def scatter(k: float) -> float:
         total = 0.0
         for side in corners.sides:
-            points = Lens(k, centre, radius).straighten(side)
+            points = RadialDistortion(k, centre, radius).undistort(side)
             total += float(np.linalg.svd(points - points.mean(axis=0), compute_uv=False)[1] ** 2)
         return total
 
@@ -255,7 +263,7 @@ def bowing_of(photo: Photo, corners: Corners) -> Lens | None:
     noise = fit.fun / max(count, 1)
     bend = (scatter(fit.x + 0.01) - 2 * fit.fun + scatter(fit.x - 0.01)) / 0.01**2 / 2
     # Points along a side are not independent of their neighbours: four share one error.
-    doubt = float(np.sqrt(4 * noise / bend)) if bend > 0 else np.inf
-    if abs(fit.x) < 3 * doubt or abs(fit.x) > 0.34:
+    standard_error = float(np.sqrt(4 * noise / bend)) if bend > 0 else np.inf
+    if abs(fit.x) < 3 * standard_error or abs(fit.x) > 0.34:
         return None
-    return Lens(float(fit.x), centre, radius)
+    return RadialDistortion(float(fit.x), centre, radius)

@@ -53,7 +53,7 @@ def widened(
             reach = piece.wished_overcut - placement.overcut + task.job.gap + 1.0
             near = [mine[k] for k in tree.query(shapes[number].buffer(2.0 * reach))]
             around = shapely.union_all([shapes[other] for other in near if other != number])
-            room = next(g.demands[1].area for g in task.grounds[index].of(piece))
+            room = next(g.constraints[1].area for g in task.grounds[index].for_piece(piece))
             for overcut in np.linspace(
                 piece.wished_overcut, placement.overcut, STEPS, endpoint=False
             ).tolist():

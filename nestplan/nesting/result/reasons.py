@@ -17,7 +17,7 @@ from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
-from nestplan.model.rules import PlacementRules, Relaxed
+from nestplan.model.rules import PlacementRules, RuleKind
 from nestplan.nesting.construct.lay import Effort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import most_strips
@@ -98,7 +98,7 @@ def _why(task: LeatherProblem, piece: CutPiece, count: int) -> Finding:
             f"About {_feet(need)} ft² more leather, at a yield of {NESTING_YIELD:.0%}, would take "
             f"{'it' if count == 1 else f'all {count}'}.",
         )
-    single: list[tuple[Relaxed, Reason, str, str]] = [
+    single: list[tuple[RuleKind, Reason, str, str]] = [
         ("stretch", "stretch", "Only its stretch limits keep it out.", _turn_that_fits(task, piece)),
         ("regions", "region", "Only the rule about regions and firmness keeps it out.", _region_that_fits(task, piece)),
         ("flaws", "flaws", "Only flaws keep it out: no clear area is large enough.", "Let it show another face, or"
@@ -120,19 +120,19 @@ def _why(task: LeatherProblem, piece: CutPiece, count: int) -> Finding:
     )
 
 
-def _fits(task: LeatherProblem, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0) -> bool:
+def _fits(task: LeatherProblem, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0) -> bool:
     """Whether one such piece, scaled, finds a place on the empty hides under the rules that are left."""
     return _place(task, piece, relaxed, scale) is not None
 
 
 def _place(
-    task: LeatherProblem, piece: CutPiece, relaxed: frozenset[Relaxed], scale: float = 1.0
+    task: LeatherProblem, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0
 ) -> tuple[int, float] | None:
     """(hide, turn) at which one such piece lies alone."""
     allowances = []
     for field, hide in enumerate(task.hides):
-        for ground in PlacementRules(hide, task.job, relaxed).of(piece):
-            demands = tuple(Containment(d.ring * scale, d.area) for d in ground.demands)
+        for ground in PlacementRules(hide, task.job, relaxed).for_piece(piece):
+            demands = tuple(Containment(d.ring * scale, d.area) for d in ground.constraints)
             allowances.append(PlacementOption(field, ground.turns, demands, ground.flipped))
     if not allowances:
         return None
@@ -174,7 +174,7 @@ def _region_that_fits(task: LeatherProblem, piece: CutPiece) -> str:
 
 def _smaller_that_fits(task: LeatherProblem, piece: CutPiece) -> str:
     """The largest scale, in steps of 2 %, at which it lies alone on a clear hide."""
-    everything: frozenset[Relaxed] = frozenset({"stretch", "regions", "flaws"})
+    everything: frozenset[RuleKind] = frozenset({"stretch", "regions", "flaws"})
     low, high = 0, 49
     while low < high:
         middle = (low + high + 1) // 2
@@ -233,7 +233,7 @@ def _why_strip(task: LeatherProblem, strip: Strip, count: int) -> Finding:
 def _strips_on_empty(
     task: LeatherProblem,
     strip: Strip,
-    relaxed: frozenset[Relaxed],
+    relaxed: frozenset[RuleKind],
     *,
     tolerance: float | None = None,
     length: float = 0.0,

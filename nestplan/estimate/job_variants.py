@@ -1,0 +1,165 @@
+"""A job narrowed to a question: what one hide can serve of it, other numbers of sets, sizes in a ratio.
+
+The answers are ordinary jobs, so whatever plans a job plans these. Nothing here looks for places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+
+import msgspec
+
+from nestplan.errors import InputError, RuleError
+from nestplan.model.hide import Hide
+from nestplan.model.job import Article, Job, Layer
+from nestplan.model.piece import Strip
+
+__all__ = [
+    "apportion",
+    "job_for_hides",
+    "job_for_kind",
+    "job_for_layers",
+    "read_ratio",
+    "strap_job",
+    "with_sets",
+]
+
+
+def job_for_hides(job: Job, *hides: Hide) -> Job | None:
+    """The part of a job that may be cut from `hides`: its pieces in the layers that take at least one of them.
+    None if no layer does."""
+    layers = [layer.name for layer in job.layers if any(layer.takes(hide) for hide in hides)]
+    return (
+        job_for_layers(job, layers) if any(_cut_from(article, layers) for article in job.articles) else None
+    )
+
+
+def job_for_layers(job: Job, layers: Collection[str]) -> Job:
+    """The part of a job that is cut from the layers named. Raises RuleError if nothing is."""
+    articles = tuple(
+        msgspec.structs.replace(
+            article,
+            pieces=tuple(
+                msgspec.structs.replace(piece, cuts=tuple(cut for cut in piece.cuts if cut.layer in layers))
+                for piece in article.pieces
+                if any(cut.layer in layers for cut in piece.cuts)
+            ),
+            strips=tuple(strip for strip in article.strips if strip.layer in layers),
+        )
+        for article in job.articles
+        if _cut_from(article, layers)
+    )
+    if not articles:
+        raise RuleError(
+            f"Nothing in the job is cut from {', '.join(sorted(layers)) or 'this leather'}.",
+            mend="Look at the layers and the leather they take.",
+        )
+    return msgspec.structs.replace(
+        job, articles=articles, layers=tuple(layer for layer in job.layers if layer.name in layers)
+    )
+
+
+def job_for_kind(job: Job, leather: str, layer: str | None = None) -> Job:
+    """The part of a job that is to be cut from leather still to be bought, free of the hides at hand.
+
+    The layer is the one named; else those whose `leather` names the kind; else the job's only layer. Raises
+    InputError for an unknown layer, RuleError where it is not clear which layer is meant.
+    """
+    names = [each.name for each in job.layers]
+    if layer is not None:
+        if layer not in names:
+            raise InputError(
+                f"No layer is called '{layer}'.", mend=f"Take one of: {', '.join(names)}.", place="--layer"
+            )
+        chosen = [layer]
+    else:
+        spoken = leather.replace("-", " ")
+        chosen = [each.name for each in job.layers if leather in each.leather or spoken in each.leather]
+        if not chosen and len(names) == 1:
+            chosen = names
+    if not chosen:
+        raise RuleError(
+            f"It is not clear which layer is to be cut from '{leather}'.",
+            mend=f"Name the layer: {', '.join(names)}.",
+        )
+    narrowed = job_for_layers(job, chosen)
+    return msgspec.structs.replace(narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers))
+
+
+def with_sets(job: Job, sets: Mapping[str, int]) -> Job:
+    """The same job asking for `sets` of each article; articles asked 0 times fall away. Errors: InputError."""
+    names = {article.name for article in job.articles}
+    for name in sets:
+        if name not in names:
+            raise InputError(
+                f"No article is called '{name}'.", mend=f"Use {', '.join(sorted(names))}.", place="articles"
+            )
+    articles = tuple(
+        msgspec.structs.replace(article, sets=sets[article.name])
+        for article in job.articles
+        if sets.get(article.name, 0) > 0
+    )
+    return msgspec.structs.replace(job, articles=articles)
+
+
+def apportion(total: int, shares: Mapping[str, float]) -> dict[str, int]:
+    """`total` sets shared out in the ratio of `shares`, whole and so that one more set never takes one away.
+
+    Webster's divisor method (Balinski and Young, Fair Representation, 1982): the next set goes to the name
+    with the greatest share / (2 * given + 1), the earlier name on a tie. Raises InputError unless all shares
+    are above 0.
+    """
+    if not shares or not all(share > 0.0 for share in shares.values()) or total < 0:
+        raise InputError("A ratio needs figures above 0.", mend="Give one for each article, such as 3:5:2.")
+    given = dict.fromkeys(shares, 0)
+    for _ in range(total):
+        name = max(shares, key=lambda each: shares[each] / (2 * given[each] + 1))
+        given[name] += 1
+    return given
+
+
+def read_ratio(text: str, job: Job) -> dict[str, float]:
+    """The share of each article that a text such as `3:5:2` says, in the order of the job.
+
+    Errors: InputError where it is no ratio, or has not one figure above 0 for each article.
+    """
+    names = [article.name for article in job.articles]
+    try:
+        shares = [float(part) for part in text.split(":")]
+    except ValueError:
+        raise InputError(f"'{text}' is no ratio.", mend="Give such as 3:5:2.") from None
+    if len(shares) != len(names):
+        quoted = ", ".join(f"'{name}'" for name in names)
+        raise InputError(
+            f"The ratio '{text}' has not one figure for each article of the job ({len(names)}).",
+            mend=f"Give one each for {quoted}.",
+        )
+    if not all(0.0 < share < float("inf") for share in shares):
+        raise InputError(f"The ratio '{text}' needs figures above 0.", mend="Give such as 3:5:2.")
+    return dict(zip(names, shares, strict=True))
+
+
+def strap_job(
+    length: float,
+    width: float,
+    *,
+    joins: int = 0,
+    sets: int = 1,
+    along_backbone: bool = True,
+    useful_width: float = 50.0,
+) -> Job:
+    """A job of straps alone: `sets` of one strap, `length` x `width` mm, in one piece or with up to `joins` joins."""
+    strap = Strip(
+        name="strap", length=length, width=width, joins=joins, along="backbone" if along_backbone else "any"
+    )
+    return Job(
+        name="straps",
+        articles=(Article(name="strap", sets=sets, strips=(strap,)),),
+        useful_width=useful_width,
+    )
+
+
+def _cut_from(article: Article, layers: Collection[str]) -> bool:
+    return any(cut.layer in layers for piece in article.pieces for cut in piece.cuts) or any(
+        strip.layer in layers for strip in article.strips
+    )

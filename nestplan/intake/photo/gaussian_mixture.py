@@ -1,0 +1,147 @@
+"""Mixtures of a few normal distributions: fitted to feature vectors, and asked how likely a sample is.
+
+Expectation maximisation (Dempster, Laird and Rubin 1977), fixed seed, on a sample of at most a few thousand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["GaussianMixture", "fit_gaussian_mixture"]
+
+_SAMPLE_SIZE = 3000
+_STEPS = 8
+
+
+@dataclass(frozen=True, eq=False)
+class GaussianMixture:
+    """`weights` (k,), `means` (k, d), `whitening` (k, d, d): x -> whitening (x - mean) has unit covariance."""
+
+    weights: Floats
+    means: Floats
+    whitening: Floats
+
+    def distance(self, samples: NDArray[np.float32] | Floats) -> Floats:
+        """Squared Mahalanobis distance (n,) of samples (n, d) to the nearest component."""
+        logs = self._logs_of(samples)
+        peaks = (np.log(self.weights) + self._log_widths()).astype(logs.dtype)
+        return np.asarray(np.maximum(-2 * (logs - peaks[:, None]).max(axis=0), 0))
+
+    def log_density(self, samples: NDArray[np.float32] | Floats) -> Floats:
+        """Log density (n,) of samples (n, d), up to the constant of the dimension."""
+        return _log_sum_exp(self._logs_of(samples))
+
+    def component_shares(self, samples: NDArray[np.float32] | Floats) -> Floats:
+        """Share (k,) of the samples that each component explains best."""
+        best = np.argmax(self._logs_of(samples), axis=0)
+        return np.asarray(np.bincount(best, minlength=len(self.weights)) / max(len(best), 1))
+
+    def restricted_to(self, keep: NDArray[np.bool_]) -> GaussianMixture:
+        """The mixture of the kept components; all of them if none is kept."""
+        if not keep.any():
+            return self
+        return GaussianMixture(
+            self.weights[keep] / self.weights[keep].sum(), self.means[keep], self.whitening[keep]
+        )
+
+    def _logs_of(self, samples: NDArray[np.float32] | Floats) -> NDArray[Any]:
+        """Log densities (k, n) of each component, its weight included, of samples (n, d), in their precision."""
+        # Among the components, where products lose least of that precision.
+        middle: NDArray[Any] = (self.weights @ self.means).astype(samples.dtype)
+        return self._logs(_monomials(samples - middle), middle)
+
+    def _log_widths(self) -> Floats:
+        return np.asarray(np.log(np.abs(np.linalg.det(self.whitening))))
+
+    def _logs(self, products: NDArray[Any], middle: NDArray[Any]) -> NDArray[Any]:
+        """As `_logs_of`, of samples less `middle` (d,) as `_monomials`.
+
+        Each is a square form in the sample, so all of them for all samples are one product of matrices.
+        """
+        inverse = np.swapaxes(self.whitening, 1, 2) @ self.whitening
+        means = self.means - middle
+        pulled = np.einsum("kij,kj->ki", inverse, means)
+        first, second = np.triu_indices(self.means.shape[1])
+        square = inverse[:, first, second] * np.where(first == second, -0.5, -1.0)
+        level = np.log(self.weights) + self._log_widths() - 0.5 * (pulled * means).sum(axis=1)
+        return np.asarray(np.column_stack([square, pulled, level]).astype(products.dtype) @ products)
+
+
+def fit_gaussian_mixture(samples: NDArray[np.float32] | Floats, components: int) -> GaussianMixture:
+    """A mixture of at most `components` components of samples (n, d); deterministic."""
+    rng = np.random.default_rng(0)
+    data = np.asarray(samples, dtype=np.float64)
+    if len(data) > _SAMPLE_SIZE:
+        data = data[rng.choice(len(data), _SAMPLE_SIZE, replace=False)]
+    count, depth = data.shape
+    components = max(1, min(components, count // (5 * depth + 5)))
+    middle, spread = data.mean(axis=0), data.std(axis=0) + 1e-3
+    # No component is narrower than a few grey levels of noise would make it.
+    floor = np.diag((0.02 + 0.05 * spread) ** 2)
+    means = _spread_means(data / spread, components, rng) * spread
+    nearest = (((data[:, None] - means[None]) / spread) ** 2).sum(axis=2).argmin(axis=1)
+    component_shares = (nearest == np.arange(components)[:, None]).astype(np.float64)
+    products = _monomials(data - middle)
+    mixture = _maximisation_step(products, component_shares, middle, floor)
+    for _ in range(_STEPS):
+        logs = mixture._logs(products, middle)
+        component_shares = np.exp(logs - _log_sum_exp(logs))
+        mixture = _maximisation_step(products, component_shares, middle, floor)
+    return mixture
+
+
+def _monomials(samples: NDArray[Any]) -> NDArray[Any]:
+    """Rows of all products of two values, the values, and 1 (d (d + 1) / 2 + d + 1, n) of samples (n, d)."""
+    values = np.ascontiguousarray(samples.T)
+    first, second = np.triu_indices(len(values))
+    out = np.empty((len(first) + len(values) + 1, values.shape[1]), dtype=values.dtype)
+    for row, (i, j) in enumerate(zip(first, second, strict=True)):
+        np.multiply(values[i], values[j], out=out[row])
+    out[len(first) : -1] = values
+    out[-1] = 1
+    return out
+
+
+def _spread_means(data: Floats, components: int, rng: np.random.Generator) -> Floats:
+    """Starting means far from each other (k-means++, Arthur and Vassilvitskii 2007)."""
+    chosen = [data[int(rng.integers(len(data)))]]
+    away = ((data - chosen[0]) ** 2).sum(axis=1)
+    while len(chosen) < components:
+        total = float(away.sum())
+        chosen.append(data[int(rng.choice(len(data), p=away / total))] if total > 0 else data[0])
+        away = np.minimum(away, ((data - chosen[-1]) ** 2).sum(axis=1))
+    return np.array(chosen)
+
+
+def _maximisation_step(
+    products: Floats, component_shares: Floats, middle: Floats, floor: Floats
+) -> GaussianMixture:
+    """The components of shares (k, n): their moments are one product of matrices."""
+    depth = len(middle)
+    mass = component_shares.sum(axis=1)
+    keep = mass > depth + 1
+    if not keep.any():
+        keep = mass == mass.max()
+    mass = mass[keep]
+    moments = component_shares[keep] @ products.T / mass[:, None]
+    means = moments[:, -1 - depth : -1]
+    first, second = np.triu_indices(depth)
+    covariance = np.empty((len(mass), depth, depth))
+    covariance[:, first, second] = covariance[:, second, first] = moments[:, : len(first)]
+    covariance += floor - means[:, :, None] * means[:, None, :]
+    whitening = np.linalg.inv(np.linalg.cholesky(covariance))
+    return GaussianMixture(mass / mass.sum(), means + middle, whitening)
+
+
+def _log_sum_exp(logs: NDArray[Any]) -> NDArray[Any]:
+    """Logarithm (n,) of the sum of exponentials of logs (k, n)."""
+    most = logs.max(axis=0)
+    return np.asarray(most + np.log(np.exp(logs - most).sum(axis=0)))

@@ -1,0 +1,302 @@
+"""Four-sided patches of one even colour in a picture: what might be a reference, best first.
+
+The picture is cut at many levels in lightness and two colours; a patch that keeps its four straight sides over
+several levels stands out (after the maximally stable regions of Matas, Chum, Urban and Pajdla 2002).
+Not here: which of them is the reference, and its exact corners (reference).
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from nestplan.intake.photo.raster import ring_mask
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["Quadrilateral", "candidate_quadrilaterals", "enclosing_quadrilateral"]
+
+_WORKING_WIDTH = 640
+_LEVELS = 9
+_MOST_PER_LEVEL = 12
+LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
+"""Working width in pixels, levels a channel, and how many patches of one cut are looked at closely."""
+_SAME_COLOUR = 7.0
+"""Colours closer than this in CIELAB's a and b are one."""
+
+
+@dataclass(frozen=True, eq=False)
+class Quadrilateral:
+    """Corners (4, 2) in pixels, and how well the patch stands out, 0 to about 1.
+
+    `colour_elsewhere`: how many times its own area the rest of the picture shows in its colour; a sheet laid
+    on a floor has about 0, one brick of many has 20 and more.
+    """
+
+    corners: Floats
+    score: float
+    colour_elsewhere: float = 0.0
+
+
+def candidate_quadrilaterals(image: NDArray[np.uint8], *, most: int = 30) -> list[Quadrilateral]:
+    """Up to `most` four-sided even patches of an sRGB picture (h, w, 3), best first, corners in its pixels."""
+    from scipy import ndimage
+
+    small, scale = _small_lab(image)
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        channels = pool.map(lambda c: ndimage.median_filter(small[..., c], size=3), range(3))
+        smooth = np.stack(list(channels), axis=-1)
+    masks: list[NDArray[np.bool_]] = []
+    for values in (
+        *np.moveaxis(smooth, -1, 0),
+        _relative_lightness(smooth[..., 0]),
+        _local_variation(small[..., 0]),
+    ):
+        low, high = np.percentile(values, [0.2, 99.8])
+        if high - low < 4:
+            continue
+        for level in np.linspace(low, high, _LEVELS + 2)[1:-1]:
+            above = values > level
+            masks += [above, ~above]
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        found = [quad for quads in pool.map(_four_sided, masks) for quad in quads]
+    return [
+        replace(quad, colour_elsewhere=_colour_elsewhere(smooth, (quad.corners + 0.5) / scale - 0.5))
+        for quad in _merged_and_scored(found, smooth, scale)[:most]
+    ]
+
+
+def _relative_lightness(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Lightness over the usual lightness about (in %): a sheet half in shadow stays one patch."""
+    from scipy import ndimage
+
+    coarse = lightness[4::8, 4::8]
+    ground = ndimage.median_filter(coarse, size=max(5, min(coarse.shape) // 3), mode="nearest")
+    ground = ndimage.zoom(
+        ground, np.array(lightness.shape) / ground.shape, order=1, mode="nearest", grid_mode=True
+    )
+    return np.asarray(100 * np.clip(lightness / np.maximum(ground, 5.0), 0, 3))
+
+
+def _local_variation(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Mean absolute difference from a local mean, on a logarithmic scale of tens: low on any plain board."""
+    from scipy import ndimage
+
+    away = np.abs(lightness - ndimage.uniform_filter(lightness, 5, mode="nearest"))
+    return np.asarray(10 * np.log(0.3 + ndimage.uniform_filter(away, 3, mode="nearest")))
+
+
+def _small_lab(image: NDArray[np.uint8]) -> tuple[NDArray[np.float32], float]:
+    from PIL import Image
+    from skimage.color import rgb2lab
+
+    height, width = image.shape[:2]
+    scale = max(1.0, max(height, width) / _WORKING_WIDTH)
+    size = (max(1, round(width / scale)), max(1, round(height / scale)))
+    small = np.asarray(Image.fromarray(image).resize(size, Image.Resampling.BOX, reducing_gap=2.0))
+    return rgb2lab(small).astype(np.float32), scale
+
+
+def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
+    """(corners, fill ratio) of the patches of a mask that fill a quadrilateral closely."""
+    from scipy import ndimage
+
+    labels, count = ndimage.label(_opening(mask))
+    if count == 0:
+        return []
+    areas = np.bincount(labels.ravel(), minlength=count + 1)
+    areas[0] = 0
+    fit = np.flatnonzero((areas > LEAST_SHARE * mask.size) & (areas < MOST_SHARE * mask.size))
+    if not len(fit):
+        return []
+    fit = fit[np.argsort(-areas[fit])]
+    # Boxes of the few patches alone: of all the specks of a mask they cost more than the mask's own labels.
+    rank = np.zeros(count + 1, dtype=labels.dtype)
+    rank[fit] = np.arange(1, len(fit) + 1)
+    labels = rank[labels]
+    boxes = ndimage.find_objects(labels)
+    out: list[tuple[Floats, float]] = []
+    for number, size in enumerate(areas[fit], start=1):
+        if len(out) == _MOST_PER_LEVEL:
+            break
+        rows, columns = boxes[number - 1]
+        if size < 0.12 * (rows.stop - rows.start) * (columns.stop - columns.start):
+            continue
+        patch = labels[rows, columns] == number
+        if not 0.86 < _parallelogram_ratio(patch) < 1.1:
+            continue
+        patch = ndimage.binary_fill_holes(patch)
+        quad = enclosing_quadrilateral(patch)
+        if quad is None:
+            continue
+        fill_ratio = float(patch.sum()) / max(_area(quad), 1.0)
+        if 0.84 < fill_ratio < 1.12:
+            out.append((quad + np.array([columns.start, rows.start]), min(fill_ratio, 1 / fill_ratio)))
+    return out
+
+
+def _opening(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Opening by a plus of five pixels, by shifts (many times faster than the general routine)."""
+    padded = np.pad(mask, 1)
+    core = padded[1:-1, 1:-1] & padded[:-2, 1:-1] & padded[2:, 1:-1] & padded[1:-1, :-2] & padded[1:-1, 2:]
+    padded = np.pad(core, 1)
+    return np.asarray(
+        padded[1:-1, 1:-1] | padded[:-2, 1:-1] | padded[2:, 1:-1] | padded[1:-1, :-2] | padded[1:-1, 2:]
+    )
+
+
+def _parallelogram_ratio(patch: NDArray[np.bool_]) -> float:
+    """Area over 12 sqrt(det of the second moments): exactly 1 for any parallelogram, far less for ragged shapes."""
+    rows, columns = np.nonzero(patch)
+    y, x = rows - rows.mean(), columns - columns.mean()
+    inertia = float((x @ x) * (y @ y) - (x @ y) ** 2) / max(len(rows) - 1, 1) ** 2
+    return len(rows) / (12 * np.sqrt(inertia)) if inertia > 0 else 0.0
+
+
+def enclosing_quadrilateral(patch: NDArray[np.bool_]) -> Floats | None:
+    """The four-sided figure round a patch got by dropping the sides of its hull that cost least area; (4, 2).
+
+    None if the hull has fewer than four corners or its sides will not meet.
+    """
+    import shapely
+
+    rows = np.flatnonzero(patch.any(axis=1))
+    first = patch[rows].argmax(axis=1)
+    last = patch.shape[1] - 1 - patch[rows, ::-1].argmax(axis=1)
+    points = np.column_stack([np.concatenate([first - 0.5, last + 0.5]), np.tile(rows, 2)]).astype(np.float64)
+    points = np.vstack([points + np.array([0, -0.5]), points + np.array([0, 0.5])])
+    rim = shapely.convex_hull(shapely.multipoints(points))
+    if not isinstance(rim, shapely.Polygon):
+        return None
+    hull = np.asarray(shapely.orient_polygons(rim).exterior.coords)[:-1]
+    if patch.sum() < 0.8 * _area(hull):
+        return None
+    while len(hull) > 4:
+        before, after, last = np.roll(hull, 1, axis=0), np.roll(hull, -1, axis=0), np.roll(hull, -2, axis=0)
+        meeting, cost = _side_extensions(before, hull, after, last)
+        k = int(np.argmin(cost))
+        if not np.isfinite(cost[k]):
+            return None
+        hull[k] = meeting[k]
+        hull = np.delete(hull, (k + 1) % len(hull), axis=0)
+    return np.asarray(hull) if len(hull) == 4 else None
+
+
+def _side_extensions(a: Floats, b: Floats, c: Floats, d: Floats) -> tuple[Floats, Floats]:
+    """Where each side a -> b, drawn out beyond b, meets d -> c drawn out beyond c, and the area this adds (or
+    inf).
+    """
+    along, back = b - a, c - d
+    cross = along[:, 0] * back[:, 1] - along[:, 1] * back[:, 0]
+    safe = np.where(np.abs(cross) < 1e-9, 1.0, cross)
+    reach = d - a
+    t = (reach[:, 0] * back[:, 1] - reach[:, 1] * back[:, 0]) / safe
+    s = (reach[:, 0] * along[:, 1] - reach[:, 1] * along[:, 0]) / safe
+    meeting = a + t[:, None] * along
+    added = (c - b)[:, 0] * (meeting - b)[:, 1] - (c - b)[:, 1] * (meeting - b)[:, 0]
+    good = (np.abs(cross) >= 1e-9) & (t >= 1 - 1e-9) & (s >= 1 - 1e-9)
+    return meeting, np.where(good, np.abs(added) / 2, np.inf)
+
+
+def _area(ring: Floats) -> float:
+    x, y = ring.T
+    return abs(float(x[:-1] @ y[1:] - y[:-1] @ x[1:] + x[-1] * y[0] - y[-1] * x[0])) / 2
+
+
+def _merged_and_scored(
+    found: list[tuple[Floats, float]], smooth: NDArray[np.float32], scale: float
+) -> list[Quadrilateral]:
+    """Like quads merged; scored by how often they were found, how even they are, and the step at their sides."""
+    height, width = smooth.shape[:2]
+    if not found:
+        return []
+    ordered = np.array([_counterclockwise(corners) for corners, _ in found])
+    fill_ratios = np.array([fill_ratio for _, fill_ratio in found])
+    free = np.ones(len(found), dtype=bool)
+    groups: list[tuple[Floats, float, int]] = []
+    for k in np.argsort(-fill_ratios):
+        if free[k]:
+            reach = 0.06 * np.sqrt(_area(ordered[k])) + 2
+            alike = free & (np.abs(ordered - ordered[k]).max(axis=(1, 2)) < reach)
+            free &= ~alike
+            groups.append((ordered[k], float(fill_ratios[k]), int(alike.sum())))
+    quads, colours, sizes = [], [], []
+    for corners, fill_ratio, count in groups:
+        middle = corners.mean(axis=0)
+        inner = _values_at(smooth, _grid_inside(middle + (corners - middle) * 0.82))
+        evenness = float(np.exp(-np.linalg.norm(inner.std(axis=0)) / 8.0))
+        step, support = _side_steps(smooth, corners)
+        at_edge = ((corners < 1.5) | (corners > [width - 2.5, height - 2.5])).any()
+        often = min(1.0, count / 4)
+        score = evenness * support**2 * fill_ratio**4 * (step / (step + 12)) * (0.4 + 0.6 * often)
+        quads.append(Quadrilateral((corners + 0.5) * scale - 0.5, float(score * (0.3 if at_edge else 1.0))))
+        colours.append(np.median(inner, axis=0))
+        sizes.append(np.log(_area(corners)))
+    # Bricks, boards and tiles come in numbers, a reference alone: likes in colour and size lessen each other.
+    apart = np.linalg.norm(np.array(colours)[:, None] - np.array(colours)[None], axis=2) / 8
+    apart += np.abs(np.array(sizes)[:, None] - np.array(sizes)[None]) / 0.6
+    middles = np.array([quad.corners.mean(axis=0) for quad in quads]) / scale
+    reach = np.exp(np.array(sizes) / 2)
+    elsewhere = np.linalg.norm(middles[:, None] - middles[None], axis=2) > 0.5 * reach[:, None]
+    similar = ((apart < 1) & elsewhere).sum(axis=1)
+    quads = [
+        Quadrilateral(quad.corners, quad.score / (1 + 0.5 * int(count)))
+        for quad, count in zip(quads, similar, strict=True)
+    ]
+    return sorted(quads, key=lambda quad: -quad.score)
+
+
+def _colour_elsewhere(smooth: NDArray[np.float32], corners: Floats) -> float:
+    """Area of the picture outside a quad that has the colour found inside it, over the quad's own such area."""
+    middle = corners.mean(axis=0)
+    inner = _values_at(smooth, _grid_inside(middle + (corners - middle) * 0.82))
+    own = ring_mask(middle + (corners - middle) * 1.08, smooth.shape[:2])
+    dark, light = np.percentile(inner[:, 0], [5, 95])
+    tint = np.median(inner[:, 1:], axis=0)
+    lightness = smooth[..., 0]
+    alike = (lightness > dark - 5) & (lightness < light + 5)
+    alike &= ((smooth[..., 1:] - tint) ** 2).sum(axis=2) < _SAME_COLOUR**2
+    return float((alike & ~own).sum() / max(int((alike & own).sum()), 1))
+
+
+def _counterclockwise(corners: Floats) -> Floats:
+    """Counter-clockwise as people see them (y down), from the corner nearest the picture's upper left."""
+    middle = corners.mean(axis=0)
+    angle = np.arctan2(-(corners[:, 1] - middle[1]), corners[:, 0] - middle[0])
+    ring = corners[np.argsort(angle)]
+    return np.roll(ring, -int(np.argmin(ring.sum(axis=1))), axis=0)
+
+
+def _grid_inside(quad: Floats) -> Floats:
+    u, v = np.meshgrid(np.linspace(0, 1, 15), np.linspace(0, 1, 15))
+    u, v = u.ravel()[:, None], v.ravel()[:, None]
+    return np.asarray((1 - v) * ((1 - u) * quad[0] + u * quad[1]) + v * ((1 - u) * quad[3] + u * quad[2]))
+
+
+def _values_at(picture: NDArray[np.float32], points: Floats) -> NDArray[np.float32]:
+    cells = np.rint(points).astype(int)
+    cells = np.clip(cells, 0, [picture.shape[1] - 1, picture.shape[0] - 1])
+    return np.asarray(picture[cells[:, 1], cells[:, 0]])
+
+
+def _side_steps(smooth: NDArray[np.float32], corners: Floats) -> tuple[float, float]:
+    """Median colour step across the sides, and the share of places where there is one."""
+    steps = []
+    t = np.linspace(0.08, 0.92, 24)[:, None]
+    for k in range(4):
+        start, end = corners[k], corners[(k + 1) % 4]
+        way = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
+        outward = np.array([-way[1], way[0]])
+        places = start + t * (end - start)
+        inside = _values_at(smooth, places - 2.5 * outward)
+        outside = _values_at(smooth, places + 2.5 * outward)
+        steps.append(np.linalg.norm(inside - outside, axis=1))
+    all_steps = np.concatenate(steps)
+    weakest = min(float((side > 6).mean()) for side in steps)
+    return float(np.median(all_steps)), 0.5 * weakest + 0.5 * float((all_steps > 6).mean())

@@ -1,0 +1,81 @@
+"""Which patch of a photograph is taken for the reference: the sheet, never a brick, and none where it is not sure.
+
+A wrong choice is a wrong scale, which no later step would notice.
+"""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from nestplan.errors import InputError
+from nestplan.intake.photo.quadrilaterals import candidate_quadrilaterals
+from nestplan.intake.photo.reading import Photo
+from nestplan.intake.photo.reference import find_reference
+from tests.intake.photo_render import SHEETS, Rendered, Scene, render
+from tests.intake.photo_scenes import invented_outline
+
+
+@pytest.fixture(scope="module")
+def on_bricks() -> Rendered:
+    """A brown skin and an A4 sheet on a floor of bricks, each about as oblong as the sheet."""
+    scene = Scene(
+        outline=invented_outline("skin", 3), floor="brick", hide_colour=(98, 64, 44), reference=SHEETS["A4"],
+        tilt=12, azimuth=80, seed=27, width=1200, height=900,
+    )  # fmt: skip
+    return render(scene, supersample=1)
+
+
+def picture_of(rendered: Rendered) -> Image.Image:
+    return Image.open(io.BytesIO(rendered.jpeg))
+
+
+def photo(picture: Image.Image) -> Photo:
+    return Photo(np.asarray(picture), "bricks.jpg")
+
+
+def test_the_sheet_is_found_among_bricks(on_bricks: Rendered) -> None:
+    found = find_reference(photo(picture_of(on_bricks)), SHEETS["A4"])
+    away = np.hypot(*(found.seen[:, None] - on_bricks.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 0.8
+
+
+def test_a_brick_is_common_and_the_sheet_is_not(on_bricks: Rendered) -> None:
+    middle = on_bricks.reference_px.mean(axis=0)
+    quads = candidate_quadrilaterals(np.asarray(picture_of(on_bricks)))
+    sheet = [quad.colour_elsewhere for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) < 20]
+    others = [
+        quad.colour_elsewhere for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) > 100
+    ]
+    assert sheet
+    assert min(sheet) < 1
+    assert np.median(others) > 10
+
+
+def test_without_its_sheet_no_brick_is_taken_for_it(on_bricks: Rendered) -> None:
+    left = int(on_bricks.reference_px[:, 0].min()) - 12
+    picture = picture_of(on_bricks)
+    with pytest.raises(InputError, match="No reference"):
+        find_reference(photo(picture.crop((0, 0, left, picture.height))), SHEETS["A4"])
+
+
+def test_two_sheets_that_tell_different_scales_are_asked_about(on_bricks: Rendered) -> None:
+    picture = picture_of(on_bricks)
+    sheet = on_bricks.reference_px
+    small = (sheet - sheet.mean(axis=0)) * 0.7 + [sheet[:, 0].mean(), 0.14 * picture.height]
+    assert small[:, 1].max() + 20 < sheet[:, 1].min()
+    ImageDraw.Draw(picture).polygon([(float(x), float(y)) for x, y in small], fill=(236, 235, 232))
+    with pytest.raises(InputError, match="cannot be told for certain") as refused:
+        find_reference(photo(picture), SHEETS["A4"])
+    assert "--corners" in refused.value.mend
+
+
+def test_a_sheet_close_to_the_border_is_found(on_bricks: Rendered) -> None:
+    picture = picture_of(on_bricks)
+    right = int(on_bricks.reference_px[:, 0].max()) + 6
+    found = find_reference(photo(picture.crop((0, 0, right, picture.height))), SHEETS["A4"])
+    away = np.hypot(*(found.seen[:, None] - on_bricks.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 0.8
