@@ -21,6 +21,7 @@ from nestplan.model.files import content_hash, read_hide
 from nestplan.model.hide import Flaw, Hide, Origin, Region
 from nestplan.model.rules import grow
 from nestplan.model.values import Points
+from nestplan.storage import file_stem
 
 __all__ = ["Rack", "RackHide", "file_name_for", "matching_hides", "offcut_hide", "offcut_hides", "read_rack"]
 
@@ -251,8 +252,7 @@ def _rings_of(shape: shapely.Geometry) -> Iterator[Ring]:
 
 def file_name_for(name: str, folder: Path, taken: Iterable[Path] = ()) -> Path:
     """A free path in `folder` for a hide of that name, made of its letters and digits."""
-    word = "".join(letter if letter.isalnum() else "-" for letter in name.lower())
-    word = "-".join(part for part in word.split("-") if part)[:80] or "hide"
+    word = file_stem(name, unnamed="hide")
     others = set(taken)
     for number in range(1, 100_000):
         path = folder / (f"{word}.hide.json" if number == 1 else f"{word}-{number}.hide.json")

@@ -17,8 +17,9 @@ from nestplan.sheets.lesson import write_lesson_sheet
 from nestplan.sheets.measures import LengthUnit
 from nestplan.sheets.pictures import plan_picture
 from nestplan.sheets.shopping import ShoppingLines
+from nestplan.storage import file_stem
 
-__all__ = ["file_stem", "write_sheets"]
+__all__ = ["write_sheets"]
 
 
 def write_sheets(
@@ -72,20 +73,13 @@ def write_sheets(
     return written
 
 
-def file_stem(name: str) -> str:
-    """A name as part of a file's name that every system takes: letters, digits, dashes and underscores."""
-    plain = "".join(letter if letter.isalnum() or letter in "-_" else "-" for letter in name.strip().lower())
-    while "--" in plain:
-        plain = plain.replace("--", "-")
-    return plain.strip("-")[:80] or "unnamed"
-
-
 def _stems(hides: Sequence[Hide]) -> list[str]:
     """A different stem for each hide, also where their names differ only in signs."""
     stems: list[str] = []
     for hide in hides:
-        stem, number = file_stem(hide.name), 2
+        plain = stem = file_stem(hide.name, also="_")
+        number = 2
         while stem in stems:
-            stem, number = f"{file_stem(hide.name)}-{number}", number + 1
+            stem, number = f"{plain}-{number}", number + 1
         stems.append(stem)
     return stems

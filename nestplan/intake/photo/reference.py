@@ -193,12 +193,17 @@ def assign_corners(
     return ReferenceCorners(ordered, plane, max(standard_error, LEAST_STANDARD_ERROR), turned)
 
 
-def corners_from_clicks(photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float]) -> ReferenceCorners:
-    """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked."""
+def corners_from_clicks(
+    photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float], *, tolerance: float = 0.02
+) -> ReferenceCorners:
+    """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked.
+
+    `tolerance` is how far they may be moved, as a share of the picture's longer side.
+    """
     points = np.asarray(clicked, dtype=np.float64)
     rough = assign_corners(points, size_mm, photo, standard_error=2.0)
     refined = refine_corners(photo, rough.seen)
-    if refined is None or np.abs(refined[0] - rough.seen).max() > 0.02 * max(photo.size):
+    if refined is None or np.abs(refined[0] - rough.seen).max() > tolerance * max(photo.size):
         return rough
     return assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
 

@@ -12,8 +12,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from nestplan.cli import stock
-from nestplan.cli.planning import open_plan
+from nestplan.cli import rack_commands
 from nestplan.errors import InputError, UnitError
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.units import MM2_PER_FT2
@@ -22,6 +21,7 @@ from nestplan.model.cut_journal import JOURNAL_NAME
 from nestplan.model.files import content_hash, read_hide, write_hide, write_job, write_plan
 from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
 from nestplan.model.values import Area
+from nestplan.tasks.opening import open_plan
 from tests.small_jobs import SQUARE, laid, one_piece_job, plain_hide, plan_of
 
 Run = Callable[..., str]
@@ -31,7 +31,7 @@ Run = Callable[..., str]
 def run() -> Run:
     """Run a command of the rack; its output. Errors come out as they are."""
     app = typer.Typer()
-    stock.register(app)
+    rack_commands.register(app)
 
     def call(*arguments: object) -> str:
         result = CliRunner().invoke(app, [str(argument) for argument in arguments], catch_exceptions=False)
@@ -90,7 +90,7 @@ def test_a_cut_marks_the_hide_keeps_its_offcut_and_is_undone_to_the_byte(run: Ru
     with pytest.raises(InputError, match="cut up for 'small' already"):
         run("cut", plan)
     # The plan itself is still good: it can be looked at and checked after its cut is booked.
-    assert len(open_plan(plan)[0].placements) == 2
+    assert len(open_plan(plan).plan.placements) == 2
     assert "undone" in run("cut", plan, "--undo")
     assert contents(rack) == before
     with pytest.raises(InputError, match="knows no such cut"):
@@ -174,7 +174,7 @@ def test_a_mark_of_two_meanings_is_refused_with_both_where_nobody_can_be_asked(
 def test_a_mark_of_two_meanings_is_asked_where_there_is_a_terminal(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from nestplan.cli.asking import area_of_mark
+    from nestplan.cli.option_values import area_of_mark
 
     answers: list[Any] = ["what?", "quarters"]
     monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)

@@ -10,7 +10,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from nestplan.cli import drawing
+from nestplan.cli import drawing_commands
 from nestplan.errors import InputError, UnitError
 from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model.files import read_hide, read_job
@@ -22,7 +22,7 @@ Run = Callable[..., str]
 @pytest.fixture
 def run() -> Run:
     app = typer.Typer()
-    drawing.register(app)
+    drawing_commands.register(app)
 
     def call(*arguments: object) -> str:
         result = CliRunner().invoke(app, [str(argument) for argument in arguments], catch_exceptions=False)

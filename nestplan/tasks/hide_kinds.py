@@ -1,7 +1,4 @@
-"""A kind of hide from command-line options: usual or measured figures, changed one by one.
-
-Not here: what the figures mean and which are allowed (estimate.simulate).
-"""
+"""A kind of hide to buy: the usual figures or those of the workshop's own hides, changed one by one."""
 
 from __future__ import annotations
 
@@ -9,32 +6,39 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from nestplan.errors import InputError
+from nestplan.geometry.units import read_area
+
 if TYPE_CHECKING:
     from nestplan.estimate.simulate import HideKind
-    from nestplan.model import Hide
+    from nestplan.model.hide import Hide
 
 __all__ = ["hide_kind"]
 
 _NUMBERS = ("area_spread", "slenderness", "shape", "edge", "flaw_spread", "belly_flaws", "marked")
+"""Figures of a kind of hide that may be changed by name."""
+
 _FLAW_NUMBERS = ("per_m2", "median", "spread", "long", "margin")
+"""Figures of one kind of flaw that may be changed, after the flaw's name and a full stop."""
 
 
 def hide_kind(
     kind: str,
     *,
-    area: str | None,
-    price: float | None,
-    currency: str,
-    like: Sequence[Hide],
-    changes: Sequence[str],
+    area: str | None = None,
+    price: float | None = None,
+    currency: str = "",
+    like: Sequence[Hide] = (),
+    changes: Sequence[str] = (),
 ) -> HideKind:
-    """The kind with the figures asked for. `changes` are texts such as `area_spread=0.12` or
-    `grain.per_m2=3`.
+    """The kind with the figures asked for: the usual one, or one measured from the hides it is to be `like`.
 
-    Errors: InputError for unknown figures, UnitError for an area without its unit.
+    `area` of a hide is a text with its unit, `price` is for a square foot of marked area, `changes` are texts
+    such as `area_spread=0.12` or `grain.per_m2=3`.
+
+    Raises InputError if the kind or a figure is not known, UnitError if the area has no unit.
     """
     from nestplan.estimate.simulate import kind_from_hides, usual_kind
-    from nestplan.geometry.units import read_area
 
     mean = None if area is None else read_area(area)
     if like:
@@ -55,8 +59,6 @@ def hide_kind(
 
 
 def _changed(kind: HideKind, change: str) -> HideKind:
-    from nestplan.errors import InputError
-
     name, _, text = change.partition("=")
     try:
         value = float(text)

@@ -1,7 +1,4 @@
-"""`nestplan desk`: opens the window.
-
-Not here: anything of the window itself (desk).
-"""
+"""The command that opens the window: `desk`."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from nestplan.cli import estimating
+from nestplan.cli import estimate_commands
 from nestplan.errors import InputError, RuleError, UnitError
 from nestplan.model.files import read_job, write_hide, write_job
 from nestplan.model.hide import Disc, Flaw, Hide
@@ -50,7 +50,7 @@ def bench(tmp_path: Path) -> Path:
 
 def _run(*words: str | Path) -> str:
     app = typer.Typer()
-    estimating.register(app)
+    estimate_commands.register(app)
     done = CliRunner().invoke(app, [str(word) for word in words], catch_exceptions=False)
     assert done.exit_code == 0, done.output
     return done.stdout

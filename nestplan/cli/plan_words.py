@@ -1,7 +1,4 @@
-"""Figures and reasons as sentences for a terminal.
-
-Not here: what the figures are (yields) or how errors are told (app).
-"""
+"""The figures of a plan and the reasons of what has no place as sentences, and numbers with their nouns."""
 
 from __future__ import annotations
 

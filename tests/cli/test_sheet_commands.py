@@ -7,7 +7,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from nestplan.cli import sheets
+from nestplan.cli import sheet_commands
 from nestplan.errors import InputError
 from nestplan.model.files import content_hash, write_hide, write_job, write_plan
 from tests.sheets.sample_plans import belt_plan
@@ -15,7 +15,7 @@ from tests.sheets.sample_plans import belt_plan
 
 def app() -> typer.Typer:
     made = typer.Typer()
-    sheets.register(made)
+    sheet_commands.register(made)
     return made
 
 

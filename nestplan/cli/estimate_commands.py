@@ -1,24 +1,21 @@
-"""Which hide, how many, how much to buy, on the command line: `compare`, `count`, `buy`.
-
-Not here: the answers themselves (estimate), their pictures (sheets), sizes and shopping lists (fitting).
-"""
+"""Which hide, how many, how much to buy, on the command line: `compare`, `count`, `buy`."""
 
 from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
-from nestplan.cli import fitting
+from nestplan.cli import fit_commands
 
 if TYPE_CHECKING:
     from nestplan.estimate.planner import EnginePlanner
-    from nestplan.model import Hide, Job
+    from nestplan.model import Job
 
 __all__ = ["register"]
 
@@ -39,12 +36,13 @@ def register(app: typer.Typer) -> None:
     app.command(short_help="What each hide gives of a job, ranked.")(compare)
     app.command(short_help="How many sets, belts or straps the hides give.")(count)
     app.command(short_help="How much leather to buy before seeing it.")(buy)
-    fitting.register(app)
+    fit_commands.register(app)
 
 
 def compare(
     job: Path = typer.Argument(..., help="The job file (.job.json)."),
     hides: list[Path] = typer.Argument(..., help="Hide files, or folders of them (the rack)."),
+    *,
     by: str = typer.Option("sets", "--by", help="Rank by sets, cost, yield, offcut or area."),
     cheapest: bool = typer.Option(
         False, "--cheapest", help="Also the cheapest hides that together do the job."
@@ -62,21 +60,22 @@ def compare(
     as_csv: bool = typer.Option(False, "--csv", help="Print the table as CSV."),
 ) -> None:
     """What each hide gives of a job by itself, ranked; and which hides together do it most cheaply."""
-    from nestplan.cli import estimate_tables as tables
-    from nestplan.cli.arguments import need_folder
+    from nestplan.cli.estimate_words import comparison_lines
+    from nestplan.cli.option_values import one_of, require_folder
     from nestplan.estimate.combine import cheapest as cheapest_hides
     from nestplan.estimate.compare import RANKINGS
     from nestplan.estimate.compare import compare as compare_hides
     from nestplan.estimate.comparison_report import comparison_csv, comparison_json
-    from nestplan.estimate.workers import open_workers
     from nestplan.model.files import read_job
+    from nestplan.tasks.estimating import open_crew, write_comparison
+    from nestplan.tasks.opening import read_hides_of
 
-    _known(by, RANKINGS, "--by")
+    one_of(by, RANKINGS, "--by")
     if out is not None:
-        need_folder(out)
-    read, leather, planner = read_job(job), _hides(hides), _effort(passes, seconds, seed)
+        require_folder(out)
+    read, leather, planner = read_job(job), read_hides_of(hides), _planner(passes, seconds, seed)
     together = None
-    with open_workers(_useful(workers, len(leather)), scheduler=scheduler) as crew:
+    with open_crew(len(leather), processes=workers, scheduler=scheduler) as crew:
         with _progress("hides compared", len(leather)) as done:
             answers = compare_hides(read, leather, by=by, planner=planner, workers=crew, on_done=done)  # type: ignore[arg-type]
         if cheapest:
@@ -89,10 +88,10 @@ def compare(
     elif as_csv:
         typer.echo(comparison_csv(answers), nl=False)
     else:
-        for line in tables.comparison_lines(answers, together, read.units):
+        for line in comparison_lines(answers, together, read.units):
             typer.echo(line)
     if out is not None:
-        tables.write_comparison(out, read, leather, answers, together, by)
+        write_comparison(out, read, leather, answers, together, by=by, units=read.units)
         typer.echo(f"Written: compare.csv, compare.json, compare.pdf and compare.png in {out}", err=True)
 
 
@@ -100,6 +99,7 @@ def count(
     files: list[Path] = typer.Argument(
         ..., help="The job file and then the hides; with --strap, the hides alone. Hides may be folders."
     ),
+    *,
     ratio: str | None = typer.Option(
         None, "--ratio", help="Mixed sizes, an article's share each: 3:5:2. The job's own sets by default."
     ),
@@ -117,12 +117,13 @@ def count(
     as_json: bool = _JSON,
 ) -> None:
     """How many sets, belts or straps each hide gives: proven by a plan, and the bound no plan can pass."""
-    from nestplan.cli import estimate_tables as tables
+    from nestplan.cli.estimate_words import count_lines
     from nestplan.errors import InputError
     from nestplan.estimate.count import count as count_sets
     from nestplan.estimate.job_variants import read_ratio
-    from nestplan.estimate.workers import open_workers
     from nestplan.model.files import read_job
+    from nestplan.tasks.estimating import count_tasks, counts_json, open_crew
+    from nestplan.tasks.opening import read_hides_of
 
     if strap is not None:
         read, paths = _strap_job(strap, joins, any_way), files
@@ -136,24 +137,31 @@ def count(
         shares = None if ratio is None else read_ratio(ratio, read)
     except InputError as error:
         raise error.within("--ratio") from None
-    leather, planner = _hides(paths), _effort(passes, seconds, seed)
-    tasks = len(leather) + (1 if together and len(leather) > 1 else 0)
+    leather = read_hides_of(paths)
+    tasks = count_tasks(leather, together)
     with (
-        open_workers(_useful(workers, tasks), scheduler=scheduler) as crew,
+        open_crew(tasks, processes=workers, scheduler=scheduler) as crew,
         _progress("counted", tasks) as done,
     ):
         counts = count_sets(
-            read, leather, ratio=shares, together=together, planner=planner, workers=crew, on_done=done
+            read,
+            leather,
+            ratio=shares,
+            together=together,
+            planner=_planner(passes, seconds, seed),
+            workers=crew,
+            on_done=done,
         )
     if as_json:
-        typer.echo(tables.counts_json(counts))
+        typer.echo(counts_json(counts))
         return
-    for line in tables.count_lines(counts):
+    for line in count_lines(counts):
         typer.echo(line)
 
 
 def buy(
     job: Path = typer.Argument(..., help="The job file (.job.json)."),
+    *,
     kind: str = typer.Option(..., "--kind", help="Kind of hide: cow-side, double-shoulder, sheep …"),
     sets: int | None = typer.Option(
         None, "--sets", min=1, help="Sets wanted in all, shared out as the job's own are; those by default."
@@ -182,69 +190,60 @@ def buy(
     as_json: bool = _JSON,
 ) -> None:
     """How much leather to buy for a job before seeing it, from simulated hides of a kind."""
-    from nestplan.cli import estimate_tables as tables
-    from nestplan.cli.arguments import need_folder
-    from nestplan.cli.estimate_settings import hide_kind
-    from nestplan.estimate.buy import buy as buy_leather
-    from nestplan.estimate.workers import open_workers
+    from nestplan.cli.estimate_words import buy_lines, buy_notes, mark_words
+    from nestplan.cli.option_values import require_folder
+    from nestplan.estimate.buy import buy as buy_hides
     from nestplan.model.files import read_job
+    from nestplan.tasks.estimating import open_crew, purchase_json, purchase_plot, write_purchase
+    from nestplan.tasks.hide_kinds import hide_kind
+    from nestplan.tasks.opening import read_hides_of
 
     if out is not None:
-        need_folder(out)
+        require_folder(out)
     read = read_job(job)
     chosen = hide_kind(
         kind,
         area=area,
         price=price,
         currency=currency,
-        like=_hides(like) if like else (),
+        like=read_hides_of(like) if like else (),
         changes=change or (),
     )
-    planner = _effort(passes, seconds, seed)
     with (
-        open_workers(_useful(workers, draws), scheduler=scheduler) as crew,
+        open_crew(draws, processes=workers, scheduler=scheduler) as crew,
         _progress("purchases", draws) as done,
     ):
-        estimate = buy_leather(
+        estimate = buy_hides(
             read,
             chosen,
             sets=sets,
             layer=layer,
             draws=draws,
             seed=seed,
-            planner=planner,
+            planner=_planner(passes, seconds, seed),
             workers=crew,
             on_done=done,
         )
     if as_json:
-        typer.echo(tables.buy_json(estimate))
+        typer.echo(purchase_json(estimate))
     else:
-        for line in tables.buy_lines(estimate, read.units):
+        for line in buy_lines(estimate, read.units):
             typer.echo(line)
     if out is not None:
-        tables.write_buy(out, estimate, read.units)
+        plot = purchase_plot(
+            estimate,
+            units=read.units,
+            mark_words=lambda figure: mark_words(figure, read.units),
+            notes=buy_notes(estimate, read.units),
+        )
+        write_purchase(out, estimate, plot)
         typer.echo(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
 
 
-def _hides(paths: Sequence[Path]) -> tuple[Hide, ...]:
-    """The hides of files and folders; of a folder those that are not used up."""
-    from nestplan.cli.arguments import hide_files
-    from nestplan.model.files import read_hides
-
-    return read_hides(hide_files(paths))
-
-
-def _effort(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
+def _planner(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
     from nestplan.estimate.planner import EnginePlanner
 
     return EnginePlanner(passes=passes, seconds=seconds, seed=seed)
-
-
-def _useful(workers: int | None, tasks: int) -> int:
-    """No more processes than tasks: each takes a second or two to start."""
-    import os
-
-    return max(1, min(workers or os.cpu_count() or 1, tasks))
 
 
 def _strap_job(text: str, joins: int, any_way: bool) -> Job:
@@ -263,13 +262,6 @@ def _strap_job(text: str, joins: int, any_way: bool) -> Job:
         parts[0] += f" {unit.group()}"
     length, width = (read_length(part) for part in parts)
     return strap_job(length, width, joins=joins, along_backbone=not any_way)
-
-
-def _known(word: str, words: Sequence[str], place: str) -> None:
-    from nestplan.errors import InputError
-
-    if word not in words:
-        raise InputError(f"There is no '{word}'.", place=place, mend=f"Take one of: {', '.join(words)}.")
 
 
 @contextmanager

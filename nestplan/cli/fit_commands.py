@@ -1,7 +1,4 @@
-"""Sizes, lace and shopping on the command line: `fit …` and `supplies`.
-
-Not here: how any of it is reckoned (estimate). Lengths are taken with their unit, or as mm.
-"""
+"""Sizes, lace and shopping on the command line: `fit …` and `supplies`. Lengths have a unit, or are mm."""
 
 from __future__ import annotations
 
@@ -10,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from nestplan.cli.arguments import length_of, length_unit
+from nestplan.cli.option_values import length_of, length_unit
 
 if TYPE_CHECKING:
     from nestplan.estimate.supplies import ShoppingList
@@ -38,23 +35,18 @@ def register(app: typer.Typer) -> None:
         as_json: bool = typer.Option(False, "--json", help="As JSON."),
     ) -> None:
         """What a job needs besides leather: hardware, thread, glue, lace, thickness, waiting times, money."""
-        from nestplan.estimate.supplies import cost_per_set, leather_per_set, shopping_list
-        from nestplan.model.files import read_job, read_plan
+        from nestplan.tasks.job_needs import needs_of_job
 
-        read = read_job(job)
-        needs = shopping_list(read)
-        made = None if plan is None else read_plan(plan)
-        costs = () if made is None else cost_per_set(read, leather_per_set(read, made))
+        needs = needs_of_job(job, plan=plan)
         if as_json:
-            _echo_json({"supplies": needs, "costs": costs})
+            _echo_json({"supplies": needs.supplies, "costs": needs.costs})
             return
-        for line in _supplies_in_words(needs, length_unit(read.units)):
+        for line in _supplies_in_words(needs.supplies, length_unit(needs.job.units)):
             typer.echo(line)
-        currency = made.figures.currency if made is not None and made.figures is not None else ""
-        for each in costs:
+        for each in needs.costs:
             typer.echo(
                 f"{each.article}, one set: leather {each.leather:.2f}, supplies {each.supplies:.2f}, "
-                f"labour {each.labour:.2f}, together {each.total:.2f} {currency}".rstrip()
+                f"labour {each.labour:.2f}, together {each.total:.2f} {needs.currency}".rstrip()
             )
 
 
@@ -147,6 +139,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
 
     @fit.command()
     def lace(
+        *,
         pairs: int = typer.Option(..., "--pairs", help="Pairs of holes of one join."),
         pitch: str = typer.Option(..., "--pitch", help="Between two holes along the edge."),
         gap: str = typer.Option(
@@ -160,7 +153,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         units: str = _UNITS,
     ) -> None:
         """Lace for one laced join, by the path it takes."""
-        from nestplan.cli.wording import counted
+        from nestplan.cli.plan_words import counted
         from nestplan.estimate.lacing import (
             LacedJoin,
             hole_columns,
@@ -201,7 +194,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         units: str = _UNITS,
     ) -> None:
         """Lace for a laced edge, and in how many pieces."""
-        from nestplan.cli.wording import counted
+        from nestplan.cli.plan_words import counted
         from nestplan.estimate.lacing import edge_lacing_length, split_lace
 
         length = edge_lacing_length(length_of(distance), stitch)
@@ -226,36 +219,17 @@ def _add_grading(fit: typer.Typer) -> None:
         replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
     ) -> None:
         """Make a piece larger or smaller between control lines; seams and holes outside them are kept."""
-        import msgspec
-
-        from nestplan.cli.arguments import refuse_existing
+        from nestplan.cli.option_values import require_new_file
         from nestplan.errors import InputError
-        from nestplan.estimate.grading import SizeChange, grade_piece
-        from nestplan.model.files import read_job, write_job
+        from nestplan.estimate.grading import SizeChange
+        from nestplan.tasks.job_needs import grade_job_file
 
         if axis not in ("x", "y"):
             raise InputError(f"There is no axis '{axis}'.", place="--axis", mend="Take x or y.")
-        refuse_existing(out, replace)
-        read = read_job(job)
-        names = [each.name for article in read.articles for each in article.pieces]
-        if piece not in names:
-            raise InputError(
-                f"No piece is called '{piece}'.",
-                file=str(job),
-                mend="Take one of: " + ", ".join(f"'{name}'" for name in names) + ".",
-            )
+        require_new_file(out, replace)
         stretch = SizeChange(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
-        articles = tuple(
-            msgspec.structs.replace(
-                article,
-                pieces=tuple(
-                    grade_piece(each, [stretch]) if each.name == piece else each for each in article.pieces
-                ),
-            )
-            for article in read.articles
-        )
-        write_job(out, msgspec.structs.replace(read, articles=articles))
-        typer.echo(f"{piece} graded by {_show(stretch.change, read.units)} along {axis}, written to {out}")
+        graded = grade_job_file(job, out, piece=piece, stretch=stretch)
+        typer.echo(f"{piece} graded by {_show(stretch.change, graded.units)} along {axis}, written to {out}")
 
 
 def _supplies_in_words(needs: ShoppingList, units: LengthUnit) -> list[str]:

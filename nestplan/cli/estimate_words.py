@@ -1,31 +1,17 @@
-"""Estimates as lines, tables and files: what `compare`, `count` and `buy` print and write.
-
-Not here: the answers (estimate) and how pictures look (sheets).
-"""
+"""Estimates as lines and tables: what `compare`, `count` and `buy` print."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate, BuyFigure
     from nestplan.estimate.combine import Combination
     from nestplan.estimate.compare import HideAnswer
     from nestplan.estimate.count import Count
-    from nestplan.model import Hide, Job
-    from nestplan.sheets.measures import LengthUnit
 
-__all__ = [
-    "buy_json",
-    "buy_lines",
-    "comparison_lines",
-    "count_lines",
-    "counts_json",
-    "write_buy",
-    "write_comparison",
-]
+__all__ = ["buy_lines", "buy_notes", "comparison_lines", "count_lines", "mark_words"]
 
 
 def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None, units: str) -> list[str]:
@@ -61,26 +47,6 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
     return lines
 
 
-def write_comparison(
-    out: Path,
-    job: Job,
-    hides: Sequence[Hide],
-    answers: Sequence[HideAnswer],
-    together: Combination | None,
-    by: str,
-) -> None:
-    """compare.csv, compare.json, compare.pdf and compare.png (one for each page) in the folder."""
-    from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
-    from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
-    from nestplan.storage import write_atomically
-
-    out.mkdir(parents=True, exist_ok=True)
-    write_atomically(out / "compare.csv", comparison_csv(answers).encode())
-    write_atomically(out / "compare.json", comparison_json(answers, together).encode())
-    compared = [ComparedHide(*each) for each in pictured_answers(answers, job, hides, job.units)]
-    write_comparison_pages(compared, out, f"{job.name}: hides by {by}", units=job.units)
-
-
 def count_lines(counts: Sequence[Count]) -> list[str]:
     """A line for each hide and one for all together."""
     rows = [["hide", "proven", "bound", "of each", "time"]]
@@ -97,23 +63,6 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
         )
     return lines
-
-
-def counts_json(counts: Sequence[Count]) -> str:
-    """The counts as JSON, without the plans' polygons."""
-    return _json(
-        [
-            {
-                "hide": each.hide,
-                "layers": each.layers,
-                "proven": each.proven,
-                "bound": each.bound,
-                "sets": dict(each.sets),
-                "seconds": round(each.seconds, 3),
-            }
-            for each in counts
-        ]
-    )
 
 
 def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
@@ -138,58 +87,19 @@ def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
             ]
         )
     lines += _aligned(rows)
-    return [*lines, *_notes(estimate, units)]
+    return [*lines, *buy_notes(estimate, units)]
 
 
-def buy_json(estimate: BuyEstimate) -> str:
-    """The estimate as JSON: figures, settings, and every purchase."""
-    return _json(
-        {
-            "job": estimate.job,
-            "sets": dict(estimate.sets),
-            "kind": estimate.kind,
-            "planner": estimate.planner,
-            "seed": estimate.seed,
-            "net_mm2": estimate.net,
-            "figures": estimate.figures,
-            "purchases": estimate.purchases,
-            "seconds": round(estimate.seconds, 3),
-        }
+def mark_words(figure: BuyFigure, units: str) -> str:
+    """What a mark on the plot of a purchase says."""
+    return (
+        f"suffices in {figure.share:.0%} of purchases: {_to_pass(figure.area, units)}, "
+        f"95 % sure between {_between(figure.area_range, units)}"
     )
 
 
-def write_buy(out: Path, estimate: BuyEstimate, units: LengthUnit) -> None:
-    """buy.json, buy.svg and buy.png in the folder."""
-    from nestplan.drawing.png import write_png
-    from nestplan.drawing.svg import write_svg
-    from nestplan.sheets.buying import AreaMark, sets_plot
-    from nestplan.storage import write_atomically
-
-    out.mkdir(parents=True, exist_ok=True)
-    write_atomically(out / "buy.json", buy_json(estimate).encode())
-    marks = [
-        AreaMark(
-            each.area,
-            *each.area_range,
-            f"suffices in {each.share:.0%} of purchases: {_to_pass(each.area, units)}, "
-            f"95 % sure between {_between(each.area_range, units)}",
-        )
-        for each in estimate.figures
-        if each.area is not None
-    ]
-    page = sets_plot(
-        estimate.curve,
-        marks,
-        wanted=estimate.wanted,
-        units=units,
-        title=estimate.title,
-        notes=_notes(estimate, units),
-    )
-    write_svg(page, out / "buy.svg", title=estimate.job)
-    write_png(page, out / "buy.png")
-
-
-def _notes(estimate: BuyEstimate, units: str) -> list[str]:
+def buy_notes(estimate: BuyEstimate, units: str) -> list[str]:
+    """How to buy by the estimate, and everything it rests on."""
     middle: BuyFigure = estimate.figures[len(estimate.figures) // 2]
     yields = ""
     if middle.bought:
@@ -239,9 +149,3 @@ def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:
     return [
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
     ]
-
-
-def _json(value: Any) -> str:
-    import msgspec
-
-    return msgspec.json.format(msgspec.json.encode(value), indent=2).decode()
