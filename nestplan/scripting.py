@@ -31,7 +31,7 @@ from nestplan.model.files import read_job as _read_job
 from nestplan.model.files import read_plan as _read_plan
 from nestplan.model.notebook import register_views
 from nestplan.model.plan import Source
-from nestplan.sheets.measures import LengthUnit
+from nestplan.sheets.unit_formatting import LengthUnit
 
 if TYPE_CHECKING:
     from nestplan.nesting.nest import Goal
@@ -225,7 +225,7 @@ def draw(
     from nestplan.drawing.pdf import write_pdf
     from nestplan.drawing.png import write_png
     from nestplan.drawing.svg import svg_text, write_svg
-    from nestplan.sheets.pictures import plan_picture
+    from nestplan.sheets.plan_pictures import plan_picture
 
     drawn, job, hides = (
         _bare_plan(shown) if isinstance(shown, Hide) else (shown, *_job_and_hides(shown, job, hides))

@@ -11,7 +11,7 @@ from nestplan.cli.option_values import length_of, length_unit
 
 if TYPE_CHECKING:
     from nestplan.estimate.supplies import ShoppingList
-    from nestplan.sheets.measures import LengthUnit, Measures
+    from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
 __all__ = ["register"]
 
@@ -233,21 +233,23 @@ def _add_grading(fit: typer.Typer) -> None:
 
 
 def _supplies_in_words(needs: ShoppingList, units: LengthUnit) -> list[str]:
-    from nestplan.sheets.measures import Measures
+    from nestplan.sheets.unit_formatting import UnitFormatter
 
-    measures = Measures(units)
+    formatter = UnitFormatter(units)
     lines = []
     for article in needs.articles:
         lines.append(f"{article.article}, for one set ({article.sets} wanted):")
-        lines += [f"  {_amount(each, measures)}" for each in article.per_set] or ["  nothing besides leather"]
+        lines += [f"  {_amount(each, formatter)}" for each in article.per_set] or [
+            "  nothing besides leather"
+        ]
         if article.seam:
-            lines.append(f"  seam {measures.long(article.seam)}")
+            lines.append(f"  seam {formatter.long(article.seam)}")
         if article.glued:
-            lines.append(f"  glued joint {measures.area(article.glued)}")
+            lines.append(f"  glued joint {formatter.area(article.glued)}")
         if article.cost:
             lines.append(f"  supplies and labour {article.cost:.2f}")
     lines.append("all together:")
-    lines += [f"  {_amount(each, measures)}" for each in needs.totals] or ["  nothing besides leather"]
+    lines += [f"  {_amount(each, formatter)}" for each in needs.totals] or ["  nothing besides leather"]
     if needs.cost:
         lines.append(f"  supplies and labour {needs.cost:.2f}")
     if needs.unpriced:
@@ -262,8 +264,8 @@ def _supplies_in_words(needs: ShoppingList, units: LengthUnit) -> list[str]:
     return lines
 
 
-def _amount(supply: Any, measures: Measures) -> str:
-    number = measures.amount(supply.amount, supply.unit)
+def _amount(supply: Any, formatter: UnitFormatter) -> str:
+    number = formatter.amount(supply.amount, supply.unit)
     joined = f"{number} ×" if supply.unit == "each" else f"{number} of"
     cut = " (from the job's own leather)" if supply.cut else ""
     money = "" if supply.cost is None else f", {supply.cost:.2f}"

@@ -11,7 +11,7 @@ import typer
 
 if TYPE_CHECKING:
     from nestplan.geometry.units import Reading
-    from nestplan.sheets.measures import LengthUnit
+    from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = ["area_of_mark", "length_of", "length_unit", "one_of", "require_folder", "require_new_file"]
 

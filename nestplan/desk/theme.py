@@ -1,6 +1,6 @@
 """How the window looks: inks, pens and patterns on the table, dark and light, fonts and icons.
 
-Colours are those of `nestplan.sheets.palette` (Okabe and Ito 2008), so that screen and paper say the same
+Colours are those of `nestplan.sheets.hide_styles` (Okabe and Ito 2008), so that screen and paper say the same
 thing the same way; every meaning also has its pattern, letter or words. Not here: what is drawn (items).
 """
 
@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QApplication
 
 from nestplan.model.hide import Spoils
 from nestplan.resources import resource
-from nestplan.sheets import palette as inks
+from nestplan.sheets import hide_styles as inks
 
 __all__ = ["DARK", "LIGHT", "PATTERNS", "Theme", "apply_theme", "current_theme", "icon", "pen", "style_sheet"]
 

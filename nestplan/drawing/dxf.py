@@ -16,7 +16,7 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts import Modelspace
 
-from nestplan.drawing.lettering import ASCENT
+from nestplan.drawing.lettering import CAP_HEIGHT
 from nestplan.drawing.primitives import Circle, Primitive, Text
 from nestplan.storage import write_atomically
 
@@ -70,7 +70,7 @@ def _draw(space: Modelspace, item: Primitive, layer: str) -> None:
     elif isinstance(item, Text):
         words = "".join(letter for letter in item.words if letter >= " ")
         entity = space.add_text(
-            words, height=item.size * ASCENT, rotation=math.fmod(item.angle, 360.0), dxfattribs=looks
+            words, height=item.size * CAP_HEIGHT, rotation=math.fmod(item.angle, 360.0), dxfattribs=looks
         )
         entity.set_placement((item.x, item.y), align=_ALIGN[item.anchor])
     else:

@@ -13,11 +13,11 @@ import numpy as np
 from nestplan.drawing.primitives import Hatch, Points
 
 __all__ = [
-    "MOST_LINES",
+    "_MAX_LINES",
     "hatch_lines",
 ]
 
-MOST_LINES = 4000
+_MAX_LINES = 4000
 
 
 def hatch_lines(rings: Sequence[Points], hatch: Hatch) -> list[Points]:
@@ -49,7 +49,7 @@ def _scan(rings: Sequence[Points], spacing: float, angle: float) -> list[Points]
     height_a, height_b = starts @ across, ends @ across
     low, high = float(height_a.min()), float(height_a.max())
     first, last = math.ceil(low / spacing), math.floor(high / spacing)
-    if last - first > MOST_LINES:
+    if last - first > _MAX_LINES:
         return []
     segments: list[Points] = []
     for number in range(first, last + 1):

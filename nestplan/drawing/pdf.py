@@ -16,7 +16,7 @@ from reportlab.pdfgen import canvas as reportlab_canvas
 from nestplan.drawing.hatching import hatch_lines
 from nestplan.drawing.lettering import font_file
 from nestplan.drawing.pages import Booklet
-from nestplan.drawing.primitives import Circle, Fill, Outline, Points, Primitive, Stroke, Text, circle_ring
+from nestplan.drawing.primitives import Circle, Fill, LineStyle, Outline, Points, Primitive, Text, circle_ring
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.storage import write_atomically
 
@@ -56,7 +56,7 @@ def pdf_bytes(booklet: Booklet) -> bytes:
             canvas.setFillColor(_color(page.background))
             canvas.rect(0, 0, page.width * POINT, page.height * POINT, stroke=0, fill=1)
         pen = _Pen(canvas)
-        for item in page.sketch:
+        for item in page.picture:
             pen.draw(item)
         canvas.showPage()
     canvas.save()
@@ -79,7 +79,7 @@ class _Pen:
 
     def __init__(self, canvas: reportlab_canvas.Canvas) -> None:
         self.canvas = canvas
-        self.stroke: Stroke | None = None
+        self.stroke: LineStyle | None = None
         self.ink = ""
 
     def draw(self, item: Primitive) -> None:
@@ -95,7 +95,7 @@ class _Pen:
             else:
                 self._trace(item.rings, item.closed, stroke=1)
 
-    def _take(self, stroke: Stroke) -> None:
+    def _take(self, stroke: LineStyle) -> None:
         if stroke == self.stroke:
             return
         self.stroke = stroke

@@ -1,7 +1,7 @@
 """What any drawing is made of: outlines, circles and texts, in millimetres with y up, each on a named layer.
 
 A drawing is described once with these and then put on any paper (`paper_pdf`, `paper_svg`, `paper_png`,
-`paper_dxf`). A `Sketch` collects them; the papers and the tests read what it holds. What a plan looks like
+`paper_dxf`). A `Picture` collects them; the papers and the tests read what it holds. What a plan looks like
 is said in `drawing`, which colours and patterns mean what in `palette`; neither is known here.
 """
 
@@ -21,11 +21,11 @@ __all__ = [
     "Fill",
     "Hatch",
     "HatchKind",
+    "LineStyle",
     "Outline",
+    "Picture",
     "Points",
     "Primitive",
-    "Sketch",
-    "Stroke",
     "Text",
     "bounds_of",
     "circle_ring",
@@ -39,15 +39,15 @@ HatchKind = Literal["lines", "cross", "dots", "dashes"]
 
 
 @dataclass(frozen=True)
-class Stroke:
+class LineStyle:
     """How a line is drawn: width in mm, colour `#rrggbb`, dash lengths on and off in mm (empty = solid)."""
 
     width: float = 0.25
     color: str = "#000000"
     dash: tuple[float, ...] = ()
 
-    def scaled(self, factor: float) -> Stroke:
-        return Stroke(self.width * factor, self.color, tuple(step * factor for step in self.dash))
+    def scaled(self, factor: float) -> LineStyle:
+        return LineStyle(self.width * factor, self.color, tuple(step * factor for step in self.dash))
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class Hatch:
     kind: HatchKind
     spacing: float
     angle: float = 45.0
-    stroke: Stroke = Stroke(0.13)
+    stroke: LineStyle = LineStyle(0.13)
 
     def scaled(self, factor: float) -> Hatch:
         return Hatch(self.kind, self.spacing * factor, self.angle, self.stroke.scaled(factor))
@@ -83,7 +83,7 @@ class Outline:
 
     rings: tuple[Points, ...]
     closed: bool
-    stroke: Stroke | None
+    stroke: LineStyle | None
     fill: Fill | None
     layer: str
 
@@ -95,7 +95,7 @@ class Circle:
     x: float
     y: float
     radius: float
-    stroke: Stroke | None
+    stroke: LineStyle | None
     fill: Fill | None
     layer: str
 
@@ -123,19 +123,19 @@ Primitive = Outline | Circle | Text
 
 
 @dataclass
-class Sketch:
+class Picture:
     """A collecting pencil: what is drawn is kept in order, in mm with y up, for a paper or a test to read."""
 
     items: list[Primitive] = field(default_factory=list)
 
-    def line(self, points: ArrayLike, stroke: Stroke = Stroke(), *, layer: str = "") -> None:
+    def line(self, points: ArrayLike, stroke: LineStyle = LineStyle(), *, layer: str = "") -> None:
         """An open line through `points` (n, 2)."""
         self.items.append(Outline((_points(points),), False, stroke, None, layer))
 
     def area(
         self,
         rings: ArrayLike | Sequence[ArrayLike],
-        stroke: Stroke | None = None,
+        stroke: LineStyle | None = None,
         fill: Fill | None = None,
         *,
         layer: str = "",
@@ -148,7 +148,7 @@ class Sketch:
         x: float,
         y: float,
         radius: float,
-        stroke: Stroke | None = None,
+        stroke: LineStyle | None = None,
         fill: Fill | None = None,
         *,
         layer: str = "",

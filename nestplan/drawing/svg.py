@@ -11,7 +11,7 @@ import numpy as np
 from nestplan.drawing.hatching import hatch_lines
 from nestplan.drawing.lettering import text_width
 from nestplan.drawing.pages import Page
-from nestplan.drawing.primitives import Circle, Fill, Outline, Points, Primitive, Stroke, Text, circle_ring
+from nestplan.drawing.primitives import Circle, Fill, LineStyle, Outline, Points, Primitive, Text, circle_ring
 from nestplan.storage import write_atomically
 
 __all__ = [
@@ -49,7 +49,7 @@ def svg_text(page: Page, *, title: str = "") -> str:
         else ""
     )
     layer: str | None = None
-    for item in page.sketch:
+    for item in page.picture:
         if item.layer != layer:
             if layer is not None:
                 lines.append("</g>")
@@ -82,7 +82,7 @@ def _element(item: Primitive, height: float) -> Iterator[str]:
         yield _shape(item, height, item.stroke, fill.color)
 
 
-def _shape(item: Outline | Circle, height: float, stroke: Stroke | None, color: str | None) -> str:
+def _shape(item: Outline | Circle, height: float, stroke: LineStyle | None, color: str | None) -> str:
     looks = f' fill="{color}" fill-rule="evenodd"' if color else ""
     looks += _stroke(stroke) if stroke is not None else ""
     if isinstance(item, Circle):
@@ -98,7 +98,7 @@ def _path(rings: Iterable[Points], height: float, closed: bool) -> str:
     return "".join(parts)
 
 
-def _stroke(stroke: Stroke) -> str:
+def _stroke(stroke: LineStyle) -> str:
     dash = f' stroke-dasharray="{" ".join(_n(step) for step in stroke.dash)}"' if stroke.dash else ""
     return f' stroke="{stroke.color}" stroke-width="{_n(stroke.width)}"{dash}'
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from nestplan.drawing.clipping import Window
+from nestplan.drawing.clipping import Box
 
 __all__ = ["OVERLAP", "Cross", "Tile", "Tiling", "tile"]
 
@@ -32,7 +32,7 @@ class Tile:
     number: int
     row: int
     column: int
-    window: Window
+    window: Box
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Tiling:
         return tuple(cross for cross in self.crosses if xmin <= cross.x <= xmax and ymin <= cross.y <= ymax)
 
 
-def tile(box: Window, width: float, height: float, *, floor: float | None = None) -> Tiling:
+def tile(box: Box, width: float, height: float, *, floor: float | None = None) -> Tiling:
     """Tiles of `width` by `height` mm that cover `box` (xmin, ymin, xmax, ymax), as few as can be.
 
     The tiles are spread evenly, so that no sliver is left on the last one: neighbours may then overlap by

@@ -15,21 +15,21 @@ import shapely
 
 from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import Zone, zones_of
-from nestplan.sheets.positions import tape_frame
+from nestplan.sheets.tape_positions import tape_frame
 
 __all__ = [
     "FIRM",
-    "GROUP_WORDS",
-    "Cut",
-    "Group",
-    "cutting_order",
+    "GROUP_REASONS",
+    "CuttingStep",
+    "StepGroup",
+    "cutting_steps",
     "mates",
     "strip_bundles",
 ]
 
-Group = Literal["edge", "firm", "rest", "disc"]
+StepGroup = Literal["edge", "firm", "rest", "disc"]
 
-GROUP_WORDS: dict[Group, str] = {
+GROUP_REASONS: dict[StepGroup, str] = {
     "edge": "Straight edge and strips: a rule and a strip cutter need a true edge, and a long strip has nowhere "
     "else to go.",
     "firm": "What asks for, or lies in, the firm leather: the best part of the hide is cut while every other "
@@ -46,7 +46,7 @@ _Box = tuple[float, float, float, float, float]
 
 
 @dataclass(frozen=True)
-class Cut:
+class CuttingStep:
     """One step at the table: a piece, or strips that lie side by side and are cut one after the other.
 
     `number` is the number of its first thing in cutting order; `members` are places in `plan.placements` in
@@ -55,7 +55,7 @@ class Cut:
 
     number: int
     members: tuple[int, ...]
-    group: Group
+    group: StepGroup
     reason: str
     mate: int | None = None
 
@@ -66,13 +66,13 @@ class Cut:
         return str(self.number) if last == self.number else f"{self.number}–{last}"
 
 
-def cutting_order(plan: Plan, job: Job, hide: Hide) -> tuple[Cut, ...]:
+def cutting_steps(plan: Plan, job: Job, hide: Hide) -> tuple[CuttingStep, ...]:
     """The steps for one hide, numbered from 1. What is already cut (`done`) has no step."""
     here = [n for n, placed in enumerate(plan.placements) if placed.hide == hide.name and not placed.done]
     strips = [n for n in here if plan.placements[n].strip and not plan.placements[n].spiral]
     discs = [n for n in here if plan.placements[n].strip and plan.placements[n].spiral]
     pieces = [n for n in here if plan.placements[n].piece]
-    steps: list[tuple[tuple[int, ...], Group, str, int | None]] = []
+    steps: list[tuple[tuple[int, ...], StepGroup, str, int | None]] = []
     for bundle in strip_bundles(plan, hide, strips):
         for number, block in enumerate(bundle):
             steps.append((block, "edge", _edge_reason(block, number == 0), None))
@@ -230,7 +230,7 @@ def _area(plan: Plan, n: int) -> float:
     return float(shapely.Polygon(plan.placements[n].finished_ring).area)
 
 
-def _numbered(steps: list[tuple[tuple[int, ...], Group, str, int | None]]) -> tuple[Cut, ...]:
+def _numbered(steps: list[tuple[tuple[int, ...], StepGroup, str, int | None]]) -> tuple[CuttingStep, ...]:
     first: dict[int, int] = {}
     number = 1
     for members, *_ in steps:
@@ -238,6 +238,6 @@ def _numbered(steps: list[tuple[tuple[int, ...], Group, str, int | None]]) -> tu
             first[n] = number
             number += 1
     return tuple(
-        Cut(first[members[0]], members, group, reason, first.get(mate) if mate is not None else None)
+        CuttingStep(first[members[0]], members, group, reason, first.get(mate) if mate is not None else None)
         for members, group, reason, mate in steps
     )

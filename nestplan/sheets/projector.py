@@ -20,8 +20,8 @@ from nestplan.drawing.primitives import Points
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model import Hide, Job, Plan
-from nestplan.sheets.cutting_order import Cut, cutting_order
-from nestplan.sheets.naming import placement_label
+from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
+from nestplan.sheets.placement_names import placement_label
 
 __all__ = [
     "Calibration",
@@ -152,7 +152,7 @@ def hide_on_table(on_hide: Points, on_table: Points) -> Pose:
 
 def projector_steps(plan: Plan, job: Job, hide: Hide) -> tuple[ProjectorStep, ...]:
     """The steps for one hide in cutting order, as `cutting_order` numbers them."""
-    return tuple(_step(plan, job, cut) for cut in cutting_order(plan, job, hide))
+    return tuple(_step(plan, job, cut) for cut in cutting_steps(plan, job, hide))
 
 
 def projected_lines(
@@ -182,7 +182,7 @@ def projected_lines(
     return lines
 
 
-def _step(plan: Plan, job: Job, cut: Cut) -> ProjectorStep:
+def _step(plan: Plan, job: Job, cut: CuttingStep) -> ProjectorStep:
     placed: Sequence[int] = cut.members
     first = plan.placements[placed[0]]
     words = placement_label(job, plan, placed[0])

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from nestplan.estimate.workers import Workers
     from nestplan.model.hide import Hide
     from nestplan.model.job import Job
-    from nestplan.sheets.measures import LengthUnit
+    from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
     "COMPARISON_FILES",
@@ -91,7 +91,7 @@ def write_comparison(
     Raises InputError if a file cannot be written.
     """
     from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
-    from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
+    from nestplan.sheets.comparison_pages import ComparedHide, write_comparison_pages
 
     folder.mkdir(parents=True, exist_ok=True)
     write_atomically(folder / "compare.csv", comparison_csv(answers).encode())
@@ -138,7 +138,7 @@ def purchase_plot(
     estimate: BuyEstimate, *, units: LengthUnit, mark_words: Callable[[BuyFigure], str], notes: Sequence[str]
 ) -> Page:
     """Sets against the area bought; `mark_words` names a mark, `notes` stand below."""
-    from nestplan.sheets.buying import AreaMark, sets_plot
+    from nestplan.sheets.buying_plot import AreaMark, sets_plot
 
     marks = [
         AreaMark(each.area, *each.area_range, mark_words(each))

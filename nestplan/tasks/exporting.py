@@ -19,8 +19,8 @@ from nestplan.tasks.opening import OpenedPlan
 
 if TYPE_CHECKING:
     from nestplan.drawing.pages import Booklet
-    from nestplan.sheets.measures import LengthUnit
     from nestplan.sheets.shopping import ShoppingLines
+    from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
     "EXPORTS",
@@ -127,17 +127,17 @@ def export(name: str, material: Material, path: Path) -> None:
 
 def pages_to_print(name: str, material: Material) -> Booklet:
     """The pages of one of PRINTS."""
-    from nestplan.sheets.cutsheet import cut_sheet
-    from nestplan.sheets.fullsize import full_size_sheets
-    from nestplan.sheets.jobsheet import job_sheet
-    from nestplan.sheets.lesson import lesson_sheet
+    from nestplan.sheets.cut_sheet import cut_sheet_booklet
+    from nestplan.sheets.full_size import full_size_sheets
+    from nestplan.sheets.job_sheet import job_sheet_booklet
+    from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
 
     job, units, paper = material.the_job, material.units, material.paper
     if name == "full size":
         return full_size_sheets(job, paper=paper, units=units).booklet
     if name == "job sheet":
-        return job_sheet(job, material.shopping, plan=material.plan, units=units, paper=paper)
-    pages = cut_sheet if name == "cut sheet" else lesson_sheet
+        return job_sheet_booklet(job, material.shopping, plan=material.plan, units=units, paper=paper)
+    pages = cut_sheet_booklet if name == "cut sheet" else lesson_sheet_booklet
     return pages(material.the_plan, job, material.hides, units=units, paper=paper)
 
 
@@ -149,7 +149,7 @@ def write_sheet_folder(
     Raises InputError if the paper is not known or the folder cannot be written.
     """
     from nestplan.estimate.supplies import shopping_list
-    from nestplan.sheets.folder import write_sheets
+    from nestplan.sheets.sheet_folder import write_sheets
 
     return write_sheets(
         opened.plan,
@@ -168,26 +168,26 @@ def write_picture(opened: OpenedPlan, path: Path, *, look: str, units: LengthUni
 
     Raises InputError if there is no such look or the file cannot be written.
     """
-    from nestplan.sheets.pictures import write_plan_png, write_plan_svg
+    from nestplan.sheets.plan_pictures import write_plan_png, write_plan_svg
 
     write = write_plan_png if path.suffix.lower() == ".png" else write_plan_svg
     write(opened.plan, opened.job, opened.hides, path, units=units, look=look)
 
 
 def _cut_sheet(given: Material, path: Path) -> None:
-    from nestplan.sheets.cutsheet import write_cut_sheet
+    from nestplan.sheets.cut_sheet import write_cut_sheet
 
     write_cut_sheet(given.the_plan, given.the_job, given.hides, path, units=given.units, paper=given.paper)
 
 
 def _full_size(given: Material, path: Path) -> None:
-    from nestplan.sheets.fullsize import write_full_size
+    from nestplan.sheets.full_size import write_full_size
 
     write_full_size(given.the_job, path, units=given.units, paper=given.paper)
 
 
 def _job_sheet(given: Material, path: Path) -> None:
-    from nestplan.sheets.jobsheet import write_job_sheet
+    from nestplan.sheets.job_sheet import write_job_sheet
 
     write_job_sheet(
         given.the_job, given.shopping, path, plan=given.plan, units=given.units, paper=given.paper
@@ -195,7 +195,7 @@ def _job_sheet(given: Material, path: Path) -> None:
 
 
 def _lesson_sheet(given: Material, path: Path) -> None:
-    from nestplan.sheets.lesson import write_lesson_sheet
+    from nestplan.sheets.lesson_sheet import write_lesson_sheet
 
     write_lesson_sheet(given.the_plan, given.the_job, given.hides, path, units=given.units, paper=given.paper)
 
@@ -212,22 +212,22 @@ def _picture(given: Material, path: Path) -> None:
 
 
 def _plan_drawing(given: Material, path: Path) -> None:
-    from nestplan.sheets.exports import plan_lines, write_drawing
+    from nestplan.sheets.drawing_files import plan_lines, write_drawing_file
 
     hide = given.the_hide
-    write_drawing(plan_lines(given.the_plan, given.the_job, hide), path, title=hide.name)
+    write_drawing_file(plan_lines(given.the_plan, given.the_job, hide), path, title=hide.name)
 
 
 def _hide_drawing(given: Material, path: Path) -> None:
-    from nestplan.sheets.exports import hide_lines, write_drawing
+    from nestplan.sheets.drawing_files import hide_lines, write_drawing_file
 
-    write_drawing(hide_lines(given.the_hide), path, title=given.the_hide.name)
+    write_drawing_file(hide_lines(given.the_hide), path, title=given.the_hide.name)
 
 
 def _piece_drawing(given: Material, path: Path) -> None:
-    from nestplan.sheets.exports import piece_lines, write_drawing
+    from nestplan.sheets.drawing_files import piece_lines, write_drawing_file
 
-    write_drawing(piece_lines(given.the_job), path, title=given.the_job.name)
+    write_drawing_file(piece_lines(given.the_job), path, title=given.the_job.name)
 
 
 EXPORTS: dict[str, Export] = {

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.document.document import Contents, Photo
 from nestplan.model.files import write_hide, write_job
-from nestplan.sheets.palette import BLUE
+from nestplan.sheets.hide_styles import BLUE
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, pair_job, sheet
 

@@ -12,8 +12,8 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece
 from nestplan.model.plan import Placement, Plan, Source
-from nestplan.sheets.buying import AreaMark, sets_plot
-from nestplan.sheets.comparison import ComparedHide, comparison_booklet
+from nestplan.sheets.buying_plot import AreaMark, sets_plot
+from nestplan.sheets.comparison_pages import ComparedHide, comparison_booklet
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 JOB = Job(
@@ -43,17 +43,17 @@ def _compared(count: int) -> list[ComparedHide]:
 def test_every_hide_is_on_a_page_within_its_margin(count: int, paper: str) -> None:
     sheet = paper_named(paper)
     booklet = comparison_booklet(_compared(count), sheet, "squares: hides by sets")
-    words = [word for page in booklet.pages for word in page.sketch.words()]
+    words = [word for page in booklet.pages for word in page.picture.words()]
     for number in range(count):
         assert f"{number + 1}. cow-side {number + 1}" in words
     for page in booklet.pages:
-        xmin, ymin, xmax, ymax = bounds_of(page.sketch)
+        xmin, ymin, xmax, ymax = bounds_of(page.picture)
         assert xmin >= MARGIN - 0.5
         assert ymin >= MARGIN - 0.5
         assert xmax <= sheet.width - MARGIN + 0.5
         assert ymax <= sheet.height - MARGIN + 0.5
     pictures = sum(
-        len([i for i in page.sketch.on("hide") if isinstance(i, Outline) and i.stroke])
+        len([i for i in page.picture.on("hide") if isinstance(i, Outline) and i.stroke])
         for page in booklet.pages
     )
     assert pictures == count
@@ -65,7 +65,7 @@ def test_all_hides_are_drawn_at_one_scale() -> None:
     drawn = [
         item.rings[0]
         for page in booklet.pages
-        for item in page.sketch.on("hide")
+        for item in page.picture.on("hide")
         if isinstance(item, Outline) and item.stroke
     ]
     ratios = [
@@ -85,16 +85,16 @@ def test_the_plot_shows_every_plan_the_marks_and_what_it_rests_on() -> None:
     page = sets_plot(
         points, marks, wanted=8, units="in", title="bags", notes=["one note", "a long note " * 30]
     )
-    dots = [item for item in page.sketch.on("plans") if isinstance(item, Circle)]
+    dots = [item for item in page.picture.on("plans") if isinstance(item, Circle)]
     assert len(dots) == 4
     assert [dot.x for dot in dots] == sorted(dot.x for dot in dots)
     steps = [
         (b.x - a.x) / (q[0] - p[0]) for a, b, p, q in zip(dots, dots[1:], points, points[1:], strict=False)
     ]
     assert steps == pytest.approx([steps[0]] * 3)
-    lines = [item.rings[0][0][0] for item in page.sketch.on("marks") if isinstance(item, Outline)]
+    lines = [item.rings[0][0][0] for item in page.picture.on("marks") if isinstance(item, Outline)]
     assert dots[1].x < lines[0] < dots[2].x < lines[1] < dots[3].x
-    texts = [item for item in page.sketch if isinstance(item, Text)]
+    texts = [item for item in page.picture if isinstance(item, Text)]
     assert {"suffices in 50%", "suffices in 95%", "one note", "area bought, ft²", "20"} <= {
         text.words for text in texts
     }

@@ -40,7 +40,7 @@ def overprinted(items: Iterable[Primitive]) -> list[tuple[str, str]]:
 def beyond(page: Page, margin: float = 10.0) -> list[str]:
     """What lies nearer to the edge than the margin, strokes and letters counted."""
     found = []
-    for item in page.sketch:
+    for item in page.picture:
         if isinstance(item, Text):
             box = word_box(item).bounds
         else:

@@ -10,11 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.drawing.primitives import Circle, Outline, Text
+from nestplan.drawing.shared_cuts import SharedCuts
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
-from nestplan.sheets.cutting_order import cutting_order
-from nestplan.sheets.exports import PLAN_LAYERS, hide_lines, piece_lines, plan_lines, write_drawing
-from nestplan.sheets.shared_cuts import SharedCuts
+from nestplan.sheets.cutting_order import cutting_steps
+from nestplan.sheets.drawing_files import PLAN_LAYERS, hide_lines, piece_lines, plan_lines, write_drawing_file
 from tests.sheets.sample_plans import belt_job, belt_plan, side
 
 
@@ -77,7 +77,7 @@ def test_shapes_are_written_in_cutting_order_with_inner_cuts_first() -> None:
     numbers = [
         item.words for item in plan_lines(plan, job, hides[0]).on("note_numbers") if isinstance(item, Text)
     ]
-    order = cutting_order(plan, job, hides[0])
+    order = cutting_steps(plan, job, hides[0])
     assert numbers == [str(cut.number + k) for cut in order for k in range(len(cut.members))]
     layers = [item.layer for item in plan_lines(plan, job, hides[0]) if item.layer.startswith("cut_")]
     first_outline = layers.index("cut_outline")
@@ -87,11 +87,11 @@ def test_shapes_are_written_in_cutting_order_with_inner_cuts_first() -> None:
 def test_all_areas_are_the_plans_and_no_line_is_double() -> None:
     plan, job, hides = belt_plan()
     for hide in hides:
-        sketch = plan_lines(plan, job, hide)
+        picture = plan_lines(plan, job, hide)
         lines = [
             np.vstack((item.rings[0], item.rings[0][:1])) if item.closed else item.rings[0]
             for layer in ("cut_outline", "cut_strips")
-            for item in sketch.on(layer)
+            for item in picture.on(layer)
             if isinstance(item, Outline)
         ]
         merged = shapely.union_all([shapely.LineString(line) for line in lines])
@@ -116,8 +116,8 @@ def test_holes_of_a_lined_piece_are_drawn_not_cut() -> None:
 
 def test_a_slit_of_a_turned_over_piece_lies_where_the_mirrored_drawing_has_it() -> None:
     plan, job, hides = belt_plan()
-    sketch = plan_lines(plan, job, hides[0])
-    slits = [item.rings[0] for item in sketch.on("cut_inside") if isinstance(item, Outline)]
+    picture = plan_lines(plan, job, hides[0])
+    slits = [item.rings[0] for item in picture.on("cut_inside") if isinstance(item, Outline)]
     piece = job.piece("front")
     (mark,) = (mark for mark in piece.marks if mark.do == "slit")
     for placed in plan.placements:
@@ -155,8 +155,8 @@ def test_what_is_already_cut_is_left_out() -> None:
 
 
 def test_svg_is_as_large_as_the_lines_in_millimetres(tmp_path: Path) -> None:
-    sketch = hide_lines(side())
-    write_drawing(sketch, tmp_path / "hide.svg", title="hide")
+    picture = hide_lines(side())
+    write_drawing_file(picture, tmp_path / "hide.svg", title="hide")
     root = ElementTree.parse(tmp_path / "hide.svg").getroot()
     size = side().ring.max(axis=0) - side().ring.min(axis=0)
     assert float(str(root.get("width")).removesuffix("mm")) == pytest.approx(size[0] + 2.0, abs=0.01)
@@ -165,7 +165,7 @@ def test_svg_is_as_large_as_the_lines_in_millimetres(tmp_path: Path) -> None:
 
 def test_another_ending_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cannot be written as"):
-        write_drawing(hide_lines(side()), tmp_path / "hide.xyz")
+        write_drawing_file(hide_lines(side()), tmp_path / "hide.xyz")
 
 
 def test_pieces_lie_side_by_side_without_touching() -> None:

@@ -9,7 +9,7 @@ import pytest
 from nestplan.errors import InputError
 from nestplan.estimate.supplies import shopping_list
 from nestplan.sheets import write_cut_sheet, write_full_size, write_job_sheet, write_lesson_sheet
-from nestplan.sheets.folder import write_sheets
+from nestplan.sheets.sheet_folder import write_sheets
 from nestplan.storage import file_stem
 from tests.sheets.sample_plans import belt_plan, many_plan
 

@@ -11,9 +11,9 @@ from nestplan.drawing.primitives import Circle, Outline, Text
 from nestplan.drawing.tiling import OVERLAP, tile
 from nestplan.model import Article, Job, LayerCut, Mark, Overcut, Part, Piece
 from nestplan.model.piece import cut_ring
-from nestplan.sheets.fullsize import full_size_sheets
-from nestplan.sheets.measures import Measures
-from nestplan.sheets.templates import draw_template, mark_groups, write_inside
+from nestplan.sheets.full_size import full_size_sheets
+from nestplan.sheets.piece_template import draw_template, mark_groups, write_inside
+from nestplan.sheets.unit_formatting import UnitFormatter
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.sample_plans import belt_job, front
 
@@ -35,7 +35,7 @@ def large_job() -> Job:
 def test_nothing_is_cut_off_or_printed_over(paper: str) -> None:
     for page in full_size_sheets(large_job(), paper=paper).booklet.pages:
         assert beyond(page) == []
-        assert overprinted(page.sketch) == []
+        assert overprinted(page.picture) == []
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter", "a3", "roll"])
@@ -43,7 +43,7 @@ def test_every_sheet_carries_both_gauges(paper: str) -> None:
     for page in full_size_sheets(large_job(), paper=paper).booklet.pages:
         lengths = [
             float(np.ptp(item.rings[0][:, 0]))
-            for item in page.sketch.on("gauge")
+            for item in page.picture.on("gauge")
             if isinstance(item, Outline)
         ]
         assert any(length == pytest.approx(100.0) for length in lengths)
@@ -53,7 +53,7 @@ def test_every_sheet_carries_both_gauges(paper: str) -> None:
 def test_the_first_page_has_an_upright_gauge_too() -> None:
     page = full_size_sheets(belt_job()).booklet.pages[0]
     heights = [
-        float(np.ptp(item.rings[0][:, 1])) for item in page.sketch.on("gauge") if isinstance(item, Outline)
+        float(np.ptp(item.rings[0][:, 1])) for item in page.picture.on("gauge") if isinstance(item, Outline)
     ]
     assert max(heights) == pytest.approx(100.0)
 
@@ -67,7 +67,7 @@ def test_every_piece_of_the_job_is_there_at_true_size() -> None:
         if laid[0].tile:
             continue
         page = sheets.booklet.pages[laid[0].page - 1]
-        lines = [item for item in page.sketch.on("finished line") if isinstance(item, Outline)]
+        lines = [item for item in page.picture.on("finished line") if isinstance(item, Outline)]
         turn = np.radians(laid[0].turn)
         matrix = np.array(((np.cos(turn), np.sin(turn)), (-np.sin(turn), np.cos(turn))))
         wanted = shapely.LinearRing(piece.ring @ matrix + (laid[0].x, laid[0].y))
@@ -115,22 +115,22 @@ def test_a_piece_is_laid_so_that_it_needs_the_fewest_sheets() -> None:
 
 def test_each_kind_of_mark_has_its_own_shape_and_is_explained_in_words() -> None:
     job = belt_job()
-    template = draw_template(job, job.articles[0], job.piece("front"), Measures())
+    template = draw_template(job, job.articles[0], job.piece("front"), UnitFormatter())
     circles = [
-        item.radius for item in template.sketch.on("marks") if isinstance(item, Circle) and item.stroke
+        item.radius for item in template.picture.on("marks") if isinstance(item, Circle) and item.stroke
     ]
     assert circles == [2.5] * 4
     slits = [
         item
-        for item in template.sketch.on("marks")
+        for item in template.picture.on("marks")
         if isinstance(item, Outline) and item.stroke and item.stroke.width == 0.5
     ]
     assert [float(np.hypot(*(item.rings[0][1] - item.rings[0][0]))) for item in slits] == [
         pytest.approx(22.0)
     ]
-    diamonds = [item for item in template.sketch.on("marks") if isinstance(item, Outline) and item.closed]
+    diamonds = [item for item in template.picture.on("marks") if isinstance(item, Outline) and item.closed]
     assert len(diamonds) == 1
-    letters = sorted(item.words for item in template.sketch.on("marks") if isinstance(item, Text))
+    letters = sorted(item.words for item in template.picture.on("marks") if isinstance(item, Text))
     assert letters == ["a", "a", "a", "a", "b", "c"]
     caption = " ".join(words for words, _ in template.caption)
     for needed in (
@@ -146,7 +146,7 @@ def test_each_kind_of_mark_has_its_own_shape_and_is_explained_in_words() -> None
 def test_the_caption_says_how_many_of_what_and_which_way_round() -> None:
     job = belt_job()
     caption = [
-        words for words, _ in draw_template(job, job.articles[0], job.piece("front"), Measures()).caption
+        words for words, _ in draw_template(job, job.articles[0], job.piece("front"), UnitFormatter()).caption
     ]
     assert any("outer" in line and "2 as drawn (left), 2 turned over (right)" in line for line in caption)
     assert any("lining" in line and "2 as drawn (right), 2 turned over (left)" in line for line in caption)
@@ -165,12 +165,12 @@ def test_cut_lines_stand_at_the_least_overcut_and_the_finished_line_is_dashed_wh
         ),
     )  # fmt: skip
     job = msgspec.structs.replace(belt_job(), articles=(Article(name="a", sets=1, pieces=(lined,)),))
-    template = draw_template(job, job.articles[0], lined, Measures())
-    cuts = [item for item in template.sketch.on("cut line") if isinstance(item, Outline)]
+    template = draw_template(job, job.articles[0], lined, UnitFormatter())
+    cuts = [item for item in template.picture.on("cut line") if isinstance(item, Outline)]
     assert [shapely.Polygon(item.rings[0]).area for item in cuts] == [
         pytest.approx(shapely.Polygon(cut_ring(lined.ring, least)).area) for least in (3.0, 8.0)
     ]
-    (finished,) = template.sketch.on("finished line")
+    (finished,) = template.picture.on("finished line")
     assert isinstance(finished, Outline)
     assert finished.stroke is not None
     assert finished.stroke.dash
@@ -192,12 +192,12 @@ def test_words_inside_a_template_keep_off_its_marks(
     )
     piece = Piece(name="panel", outline=((0, 0), (120, 0), (120, 80), (0, 80)), marks=marks)
     job = Job(name="j", articles=(Article(name="a", sets=1, pieces=(piece,)),))
-    template = draw_template(job, job.articles[0], piece, Measures(), turn=turn)
+    template = draw_template(job, job.articles[0], piece, UnitFormatter(), turn=turn)
     write_inside(template)
     from tests.sheets.looking import word_box
 
-    names = [word_box(item) for item in template.sketch.on("names") if isinstance(item, Text)]
+    names = [word_box(item) for item in template.picture.on("names") if isinstance(item, Text)]
     for mark in marks:
-        x, y = template.at(np.array((mark.at,)))[0]
+        x, y = template.turned(np.array((mark.at,)))[0]
         assert all(not box.contains(shapely.Point(x, y)) for box in names)
     assert len(mark_groups(piece)) <= 3

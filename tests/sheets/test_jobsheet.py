@@ -5,10 +5,10 @@ import pytest
 
 from nestplan.estimate.supplies import shopping_list
 from nestplan.model import Article, Job, Piece
-from nestplan.sheets.jobsheet import job_sheet
-from nestplan.sheets.lesson import lesson_sheet
-from nestplan.sheets.measures import Measures
-from nestplan.sheets.place_reasons import place_reasons, strip_reasons
+from nestplan.sheets.job_sheet import job_sheet_booklet
+from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
+from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
+from nestplan.sheets.unit_formatting import UnitFormatter
 from nestplan.sheets.work_steps import work_steps
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.sample_plans import belt_job, belt_plan
@@ -23,7 +23,7 @@ def priced() -> Job:
 
 
 def words_of(pages: object) -> str:
-    return " ".join(words for page in pages for words in page.sketch.words())  # type: ignore[attr-defined]
+    return " ".join(words for page in pages for words in page.picture.words())  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter", "a3", "roll"])
@@ -31,18 +31,18 @@ def test_no_page_has_words_over_words_or_beyond_the_margin(paper: str) -> None:
     plan, _, hides = belt_plan()
     job = priced()
     pages = [
-        *job_sheet(job, shopping_list(job), plan=plan, paper=paper).pages,
-        *lesson_sheet(plan, job, hides, paper=paper, units="in").pages,
+        *job_sheet_booklet(job, shopping_list(job), plan=plan, paper=paper).pages,
+        *lesson_sheet_booklet(plan, job, hides, paper=paper, units="in").pages,
     ]
     for page in pages:
         assert beyond(page) == []
-        assert overprinted(page.sketch) == []
+        assert overprinted(page.picture) == []
 
 
 def test_the_job_sheet_tells_counts_sizes_stacks_supplies_costs_and_cautions() -> None:
     job, plan = priced(), belt_plan()[0]
     shopping = shopping_list(job)
-    words = words_of(job_sheet(job, shopping, plan=plan).pages)
+    words = words_of(job_sheet_booklet(job, shopping, plan=plan).pages)
     for needed in (
         "180 × 129 mm", "2 left + 2 right", "4 × punch 5 mm", "waist strap", "eyelet 5 mm", "thread", "glue", "lace",
         "Thickness when glued", "behind the blade", "182.00 EUR",
@@ -56,7 +56,9 @@ def test_the_job_sheet_tells_counts_sizes_stacks_supplies_costs_and_cautions() -
 
 def test_what_has_no_price_is_named_as_not_counted() -> None:
     job = priced()
-    assert "Without a price, and so not in the costs" in words_of(job_sheet(job, shopping_list(job)).pages)
+    assert "Without a price, and so not in the costs" in words_of(
+        job_sheet_booklet(job, shopping_list(job)).pages
+    )
 
 
 def test_a_job_without_extras_gives_a_short_sheet() -> None:
@@ -66,7 +68,7 @@ def test_a_job_without_extras_gives_a_short_sheet() -> None:
             Article(name="a", sets=1, pieces=(Piece(name="p", outline=((0, 0), (9, 0), (9, 9), (0, 9))),)),
         ),
     )
-    pages = job_sheet(job, shopping_list(job)).pages
+    pages = job_sheet_booklet(job, shopping_list(job)).pages
     assert "Nothing besides leather" in words_of(pages)
     names = [step.name for step in work_steps(job)]
     assert "Glue the layers" not in names
@@ -85,11 +87,11 @@ def test_only_the_steps_that_a_job_needs_are_told_in_the_order_of_work() -> None
 
 def test_a_lesson_gives_reasons_and_room_for_notes_but_no_price() -> None:
     plan, _, hides = belt_plan()
-    pages = lesson_sheet(plan, priced(), hides).pages
+    pages = lesson_sheet_booklet(plan, priced(), hides).pages
     words = words_of(pages)
     assert "Why:" in words
     assert "Why they lie so: Cow side A" in words
-    assert sum(len(page.sketch.on("notes")) for page in pages) >= 20
+    assert sum(len(page.picture.on("notes")) for page in pages) >= 20
     for money in ("EUR", "182", "price", "Cost", "0.12"):
         assert money not in words
 
@@ -97,16 +99,20 @@ def test_a_lesson_gives_reasons_and_room_for_notes_but_no_price() -> None:
 def test_the_reasons_of_a_place_can_be_checked_on_the_plan() -> None:
     plan, job, hides = belt_plan()
     front = next(n for n, placed in enumerate(plan.placements) if placed.piece == "front")
-    reasons = " ".join(place_reasons(plan, job, hides[0], front, front + 1, Measures()))
+    reasons = " ".join(placement_reasons(plan, job, hides[0], front, front + 1, UnitFormatter()))
     assert "Lies in the bend, firmness 5 of 5" in reasons
     assert "asks for firmness 3 or more" in reasons
     assert "0° from the way the leather gives most" in reasons
     # The two fronts lie 15 mm apart, drawn edge to drawn edge.
     assert "Its mate lies 15 mm away" in reasons
     back = next(n for n, placed in enumerate(plan.placements) if placed.piece == "back")
-    assert "The nearest flaw is hole" in " ".join(place_reasons(plan, job, hides[0], back, None, Measures()))
+    assert "The nearest flaw is hole" in " ".join(
+        placement_reasons(plan, job, hides[0], back, None, UnitFormatter())
+    )
     lining = next(n for n, placed in enumerate(plan.placements) if placed.layer == "lining")
-    assert "It got 6 mm of overcut" in " ".join(place_reasons(plan, job, hides[1], lining, None, Measures()))
+    assert "It got 6 mm of overcut" in " ".join(
+        placement_reasons(plan, job, hides[1], lining, None, UnitFormatter())
+    )
 
 
 def test_strips_say_that_they_lie_along_the_backbone() -> None:

@@ -12,10 +12,10 @@ from nestplan.drawing.dxf import dxf_document, write_dxf
 from nestplan.drawing.pages import Booklet, Page, paper_named
 from nestplan.drawing.pdf import pdf_bytes, write_pdf
 from nestplan.drawing.png import png_image, write_png
-from nestplan.drawing.primitives import Fill, Hatch, Stroke
+from nestplan.drawing.primitives import Fill, Hatch, LineStyle
 from nestplan.drawing.svg import svg_text, write_svg
 from nestplan.errors import InputError
-from nestplan.sheets.pictures import plan_picture, write_plan_png, write_plan_svg
+from nestplan.sheets.plan_pictures import plan_picture, write_plan_png, write_plan_svg
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.pdf_reading import read_pdf
 from tests.sheets.sample_plans import belt_plan
@@ -23,13 +23,13 @@ from tests.sheets.sample_plans import belt_plan
 
 def page() -> Page:
     sheet = Page(100.0, 60.0)
-    sheet.sketch.area([(10, 10), (50, 10), (50, 40), (10, 40)], Stroke(0.5), Fill("#56b4e9"), layer="box")
+    sheet.picture.area([(10, 10), (50, 10), (50, 40), (10, 40)], LineStyle(0.5), Fill("#56b4e9"), layer="box")
     ring, hole = [(60, 10), (90, 10), (90, 40), (60, 40)], [(70, 20), (80, 20), (80, 30), (70, 30)]
-    sheet.sketch.area([np.array(ring), np.array(hole)], None, Fill("#000000"), layer="frame")
-    sheet.sketch.circle(30, 25, 5, Stroke(0.3), Fill(None, Hatch("cross", 1.0)), layer="round")
-    sheet.sketch.line([(10, 50), (90, 50)], Stroke(1.0, "#d55e00", (4.0, 2.0)), layer="dashes")
-    sheet.sketch.text(50, 54, "Łódź & <Ω> ½ → 5 °", 4.0, anchor="middle", halo="#ffffff", layer="words")
-    sheet.sketch.text(5, 30, "upright", 4.0, anchor="middle", angle=90.0, bold=True, layer="words")
+    sheet.picture.area([np.array(ring), np.array(hole)], None, Fill("#000000"), layer="frame")
+    sheet.picture.circle(30, 25, 5, LineStyle(0.3), Fill(None, Hatch("cross", 1.0)), layer="round")
+    sheet.picture.line([(10, 50), (90, 50)], LineStyle(1.0, "#d55e00", (4.0, 2.0)), layer="dashes")
+    sheet.picture.text(50, 54, "Łódź & <Ω> ½ → 5 °", 4.0, anchor="middle", halo="#ffffff", layer="words")
+    sheet.picture.text(5, 30, "upright", 4.0, anchor="middle", angle=90.0, bold=True, layer="words")
     return sheet
 
 
@@ -65,7 +65,7 @@ def test_svg_is_valid_xml_in_millimetres_with_named_groups() -> None:
 
 def test_svg_leaves_out_letters_that_xml_forbids() -> None:
     sheet = Page(10.0, 10.0)
-    sheet.sketch.text(1, 1, "a\x00b\x0bc", layer="x\x01y")
+    sheet.picture.text(1, 1, "a\x00b\x0bc", layer="x\x01y")
     assert "abc" in "".join(ElementTree.fromstring(svg_text(sheet)).itertext())
 
 
@@ -89,7 +89,7 @@ def test_png_notes_its_resolution_and_a_huge_page_is_drawn_coarser(tmp_path: Pat
 
 
 def test_dxf_has_units_named_layers_and_no_errors() -> None:
-    document = dxf_document(page().sketch, layer_colors={"box": 3})
+    document = dxf_document(page().picture, layer_colors={"box": 3})
     auditor = document.audit()
     assert not auditor.errors
     assert not auditor.fixes
@@ -107,7 +107,7 @@ def test_dxf_has_units_named_layers_and_no_errors() -> None:
     lambda path: write_pdf(Booklet("t", [page()]), path),
     lambda path: write_svg(page(), path),
     lambda path: write_png(page(), path),
-    lambda path: write_dxf(page().sketch, path),
+    lambda path: write_dxf(page().picture, path),
 ])  # fmt: skip
 def test_a_file_that_cannot_be_written_is_told_as_such(tmp_path: Path, write: object) -> None:
     with pytest.raises(InputError, match="cannot be written"):
@@ -117,7 +117,7 @@ def test_a_file_that_cannot_be_written_is_told_as_such(tmp_path: Path, write: ob
 def test_a_dxf_with_letters_of_many_languages_is_read_back(tmp_path: Path) -> None:
     import ezdxf
 
-    write_dxf(page().sketch, tmp_path / "a.dxf")
+    write_dxf(page().picture, tmp_path / "a.dxf")
     texts = [entity.dxf.text for entity in ezdxf.readfile(tmp_path / "a.dxf").modelspace().query("TEXT")]
     assert texts == ["Łódź & <Ω> ½ → 5 °", "upright"]
 
@@ -126,7 +126,7 @@ def test_a_dxf_with_letters_of_many_languages_is_read_back(tmp_path: Path) -> No
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_a_picture_has_nothing_printed_over_or_cut_off(look: str, units: str) -> None:
     picture = plan_picture(*belt_plan(), look=look, units=units)  # type: ignore[arg-type]
-    assert overprinted(picture.sketch) == []
+    assert overprinted(picture.picture) == []
     assert beyond(picture, margin=4.0) == []
 
 

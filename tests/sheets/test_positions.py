@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from nestplan.geometry.pose import Pose
 from nestplan.model import Hide
-from nestplan.sheets.positions import anchor_points, piece_anchors, tape_frame, tape_position
+from nestplan.sheets.tape_positions import anchor_points, piece_anchors, tape_frame, tape_position
 from tests.sheets.sample_plans import belt_job, belt_plan, front, lay, side
 
 
@@ -66,7 +66,7 @@ def test_the_two_distances_and_the_side_find_the_point_again(
         backbone=tuple(map(tuple, ends.tolist())),
     )
     frame = tape_frame(hide)
-    spot = frame.spot(along, across)
+    spot = frame.point_at(along, across)
     assert frame.along(spot) == pytest.approx(along, abs=1e-6)
     assert frame.across(spot) == pytest.approx(across, abs=1e-6)
     to_a, to_b = frame.from_marks(spot)

@@ -9,9 +9,9 @@ from nestplan.drawing.primitives import (
     Circle,
     Fill,
     Hatch,
+    LineStyle,
     Outline,
-    Sketch,
-    Stroke,
+    Picture,
     Text,
     bounds_of,
     dashed,
@@ -20,47 +20,49 @@ from nestplan.drawing.primitives import (
 
 
 def test_a_sketch_keeps_what_is_drawn_in_order_and_by_layer() -> None:
-    sketch = Sketch()
-    sketch.line([(0, 0), (3, 4)], layer="a")
-    sketch.circle(1, 1, 2, layer="b")
-    sketch.text(0, 0, "word", layer="a")
-    assert [type(item) for item in sketch] == [Outline, Circle, Text]
-    assert sketch.layers() == ["a", "b"]
-    assert sketch.words() == ["word"]
-    assert len(sketch.on("a")) == 2
+    picture = Picture()
+    picture.line([(0, 0), (3, 4)], layer="a")
+    picture.circle(1, 1, 2, layer="b")
+    picture.text(0, 0, "word", layer="a")
+    assert [type(item) for item in picture] == [Outline, Circle, Text]
+    assert picture.layers() == ["a", "b"]
+    assert picture.words() == ["word"]
+    assert len(picture.on("a")) == 2
 
 
 def test_an_area_takes_one_ring_or_a_ring_with_holes() -> None:
-    sketch = Sketch()
+    picture = Picture()
     square = [(0, 0), (4, 0), (4, 4), (0, 4)]
     hole = [(1, 1), (2, 1), (2, 2)]
-    sketch.area(square)
-    sketch.area(np.array(square, dtype=float))
-    sketch.area([np.array(square), np.array(hole)])
-    counts = [[len(ring) for ring in item.rings] for item in sketch if isinstance(item, Outline)]
+    picture.area(square)
+    picture.area(np.array(square, dtype=float))
+    picture.area([np.array(square), np.array(hole)])
+    counts = [[len(ring) for ring in item.rings] for item in picture if isinstance(item, Outline)]
     assert counts == [[4], [4], [4, 3]]
 
 
 def test_bounds_count_lines_and_circles_but_not_words() -> None:
-    sketch = Sketch()
-    sketch.line([(1, 2), (3, 4)])
-    sketch.circle(10, 0, 2)
-    sketch.text(500, 500, "far away")
-    assert sketch.bounds() == (1.0, -2.0, 12.0, 4.0)
+    picture = Picture()
+    picture.line([(1, 2), (3, 4)])
+    picture.circle(10, 0, 2)
+    picture.text(500, 500, "far away")
+    assert picture.bounds() == (1.0, -2.0, 12.0, 4.0)
     assert bounds_of([]) == (0.0, 0.0, 0.0, 0.0)
 
 
 def test_a_moved_drawing_scales_everything_alike() -> None:
-    sketch = Sketch()
-    sketch.area([(0, 0), (2, 0), (2, 2)], Stroke(0.5, "#000000", (1.0, 2.0)), Fill(None, Hatch("lines", 3.0)))
-    sketch.circle(1, 1, 1, Stroke(0.5))
-    sketch.text(1, 0, "a", 4.0)
-    area, circle, text = list(moved(sketch, 10.0, 20.0, 0.5))
+    picture = Picture()
+    picture.area(
+        [(0, 0), (2, 0), (2, 2)], LineStyle(0.5, "#000000", (1.0, 2.0)), Fill(None, Hatch("lines", 3.0))
+    )
+    picture.circle(1, 1, 1, LineStyle(0.5))
+    picture.text(1, 0, "a", 4.0)
+    area, circle, text = list(moved(picture, 10.0, 20.0, 0.5))
     assert isinstance(area, Outline)
     assert isinstance(circle, Circle)
     assert isinstance(text, Text)
     assert area.rings[0].tolist() == [[10, 20], [11, 20], [11, 21]]
-    assert area.stroke == Stroke(0.25, "#000000", (0.5, 1.0))
+    assert area.stroke == LineStyle(0.25, "#000000", (0.5, 1.0))
     assert area.fill is not None
     assert area.fill.hatch is not None
     assert area.fill.hatch.spacing == 1.5

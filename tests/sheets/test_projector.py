@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
-from nestplan.sheets.cutting_order import cutting_order
+from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.sheets.projector import (
     calibrate,
     check_square,
@@ -85,7 +85,7 @@ def test_an_error_of_the_tape_is_shared_by_both_ends() -> None:
 def test_the_steps_follow_the_cutting_order() -> None:
     plan, job, hides = belt_plan()
     steps = projector_steps(plan, job, hides[0])
-    order = cutting_order(plan, job, hides[0])
+    order = cutting_steps(plan, job, hides[0])
     assert [step.label for step in steps] == [cut.label for cut in order]
     assert [len(step.cut) for step in steps] == [len(cut.members) for cut in order]
     assert steps[0].words == "4 × waist strap"

@@ -29,7 +29,7 @@ from nestplan.geometry.ring import make_ring
 from nestplan.model.hide import Disc, Flaw, Line
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.sheets.cutting_order import cutting_order
+from nestplan.sheets.cutting_order import cutting_steps
 
 __all__ = ["PlanEditor"]
 
@@ -107,7 +107,7 @@ class PlanEditor(StepEditor):
         uncut = plan_edits.marked_cut(contents.plan, contents.plan.placements, False)
         return [
             (cut.label, tuple(contents.plan.placements[number] for number in cut.members), cut.reason)
-            for cut in cutting_order(uncut, contents.job, hide)
+            for cut in cutting_steps(uncut, contents.job, hide)
         ]
 
     def cutting_numbers(self) -> dict[int, str]:

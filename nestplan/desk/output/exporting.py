@@ -44,15 +44,17 @@ class Export:
 
 def booklet(name: str, contents: Contents, unit: str, paper: str) -> Booklet:
     """The pages of one of PRINTS. Errors: InputError where there is nothing to print it from."""
-    from nestplan.sheets import cut_sheet, full_size_sheets, job_sheet, lesson_sheet
+    from nestplan.sheets import cut_sheet_booklet, full_size_sheets, job_sheet_booklet, lesson_sheet_booklet
 
     _needed(PRINTS[name], EXPORTS[name].needs, contents, None)
     contents = _with_figures(contents)
     if name == "full size":
         return full_size_sheets(contents.job, paper=paper, units=unit).booklet
     if name == "job sheet":
-        return job_sheet(contents.job, _shopping(contents), plan=contents.plan, units=unit, paper=paper)
-    pages = cut_sheet if name == "cut sheet" else lesson_sheet
+        return job_sheet_booklet(
+            contents.job, _shopping(contents), plan=contents.plan, units=unit, paper=paper
+        )
+    pages = cut_sheet_booklet if name == "cut sheet" else lesson_sheet_booklet
     return pages(contents.plan, contents.job, contents.hides, units=unit, paper=paper)
 
 
@@ -69,7 +71,7 @@ def _cut_sheet(contents: Contents, _hide: Hide | None, path: Path, unit: str, pa
 
 
 def _full_size(contents: Contents, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
-    from nestplan.sheets.fullsize import write_full_size
+    from nestplan.sheets.full_size import write_full_size
 
     write_full_size(contents.job, path, units=unit, paper=paper)
 
@@ -113,23 +115,23 @@ def _picture_svg(contents: Contents, _hide: Hide | None, path: Path, unit: str, 
 
 
 def _plan_drawing(contents: Contents, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
-    from nestplan.sheets.exports import plan_lines, write_drawing
+    from nestplan.sheets.drawing_files import plan_lines, write_drawing_file
 
     assert hide is not None
-    write_drawing(plan_lines(contents.plan, contents.job, hide), path, title=hide.name)
+    write_drawing_file(plan_lines(contents.plan, contents.job, hide), path, title=hide.name)
 
 
 def _hide_drawing(_work: Contents, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
-    from nestplan.sheets.exports import hide_lines, write_drawing
+    from nestplan.sheets.drawing_files import hide_lines, write_drawing_file
 
     assert hide is not None
-    write_drawing(hide_lines(hide), path, title=hide.name)
+    write_drawing_file(hide_lines(hide), path, title=hide.name)
 
 
 def _piece_drawing(contents: Contents, _hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
-    from nestplan.sheets.exports import piece_lines, write_drawing
+    from nestplan.sheets.drawing_files import piece_lines, write_drawing_file
 
-    write_drawing(piece_lines(contents.job), path, title=contents.job.name)
+    write_drawing_file(piece_lines(contents.job), path, title=contents.job.name)
 
 
 _LINES = (".dxf", ".svg")
@@ -183,7 +185,7 @@ def export_comparison(
     Errors: InputError where a file cannot be written.
     """
     from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
-    from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
+    from nestplan.sheets.comparison_pages import ComparedHide, write_comparison_pages
     from nestplan.storage import write_atomically
 
     write_atomically(folder / "compare.csv", comparison_csv(answers).encode())

@@ -137,10 +137,10 @@ class CuttingPanel(QWidget):
 
 def _words(job: Job, placed: tuple[Placement, ...]) -> str:
     """What one step cuts, named as on the cut sheet."""
-    from nestplan.sheets.naming import label_of
+    from nestplan.sheets.placement_names import placed_name
 
     first = placed[0]
     if first.piece:
-        return f"{label_of(job, first)} (set {first.set})"
-    kinds = Counter(label_of(job, each) for each in placed)
+        return f"{placed_name(job, first)} (set {first.set})"
+    kinds = Counter(placed_name(job, each) for each in placed)
     return "; ".join((f"{number} × " if number > 1 else "") + name for name, number in kinds.items())

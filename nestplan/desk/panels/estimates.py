@@ -232,7 +232,7 @@ class BuyPart(AskPart):
     def plot_picture(self) -> QPixmap:
         """The plot as a picture."""
         from nestplan.drawing.png import png_image
-        from nestplan.sheets.buying import AreaMark, sets_plot
+        from nestplan.sheets.buying_plot import AreaMark, sets_plot
 
         estimate, settings = self.estimate, self._settings
         marks = [

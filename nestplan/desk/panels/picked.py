@@ -63,10 +63,10 @@ class PickedPart(QWidget):
             self.words.setText("")
         else:
             one = picked[0]
-            from nestplan.sheets.naming import label_of
+            from nestplan.sheets.placement_names import placed_name
 
             job = self._document.contents.job
-            self.title.setText(one.name if job is None else label_of(job, one))
+            self.title.setText(one.name if job is None else placed_name(job, one))
             facts = [f"set {one.set}"]
             if one.overcut:
                 facts.append(f"overcut {self._settings.length(one.overcut)}")

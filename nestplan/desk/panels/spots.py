@@ -21,7 +21,7 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.settings import Settings
 from nestplan.model.hide import Flaw, Hide, Region
-from nestplan.sheets.palette import FLAW_LETTER
+from nestplan.sheets.hide_styles import FLAW_LETTER
 
 __all__ = ["SPOILS", "SpotsPart"]
 

@@ -22,7 +22,7 @@ from nestplan.desk.table.piece_items import Drawn, DrawnItem
 from nestplan.desk.theme import PATTERNS, current_theme, pattern, pen
 from nestplan.model.hide import Flaw, Hide
 from nestplan.model.plan import Offcut, Placement
-from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS
+from nestplan.sheets.hide_styles import FLAW_LETTER, FLAW_WORDS
 
 #: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
 MOST_PIXELS = 3000

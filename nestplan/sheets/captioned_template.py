@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestplan.drawing.lettering import wrapped
-from nestplan.drawing.primitives import Sketch, moved
-from nestplan.sheets.templates import Template
+from nestplan.drawing.primitives import Picture, moved
+from nestplan.sheets.piece_template import Template
 
-__all__ = ["LINE", "Block", "block_below", "block_beside", "drawn_block", "on_shelves"]
+__all__ = ["LINE", "Block", "drawn_with_caption", "on_shelves", "with_caption_below", "with_caption_beside"]
 
 CAPTION, LINE = 2.9, 3.9
 """Size of a caption's letters and the height of its lines, mm."""
@@ -31,9 +31,9 @@ class Block:
     caption_top: float
 
 
-def block_below(template: Template) -> Block:
+def with_caption_below(template: Template) -> Block:
     """The caption below the template."""
-    xmin, ymin, xmax, ymax = template.sketch.bounds()
+    xmin, ymin, xmax, ymax = template.picture.bounds()
     width = max(xmax - xmin, _LEAST_WIDTH)
     # A caption no wider than this stays whole on the first sheet of a tiled piece.
     caption = _wrapped(template, min(width, 120.0))
@@ -42,9 +42,9 @@ def block_below(template: Template) -> Block:
     return Block(template, width, below + (ymax - ymin) + 1.0, x, y, caption, 0.0, len(caption) * LINE)
 
 
-def block_beside(template: Template, width: float) -> Block | None:
+def with_caption_beside(template: Template, width: float) -> Block | None:
     """The caption right of the template, for a piece that leaves no height for it; None if it is too wide."""
-    xmin, ymin, xmax, ymax = template.sketch.bounds()
+    xmin, ymin, xmax, ymax = template.picture.bounds()
     column = width - (xmax - xmin) - 4.0
     if column < 45.0:
         return None
@@ -61,14 +61,14 @@ def _wrapped(template: Template, column: float) -> tuple[tuple[str, bool], ...]:
     )
 
 
-def drawn_block(block: Block) -> Sketch:
+def drawn_with_caption(block: Block) -> Picture:
     """The block's template and caption, from the block's lower left corner."""
-    sketch = Sketch()
-    sketch.add(moved(block.template.sketch, block.x, block.y))
+    picture = Picture()
+    picture.add(moved(block.template.picture, block.x, block.y))
     for number, (line, bold) in enumerate(block.caption):
         y = block.caption_top - (number + 0.75) * LINE
-        sketch.text(block.caption_x, y, line, CAPTION, bold=bold, layer="caption")
-    return sketch
+        picture.text(block.caption_x, y, line, CAPTION, bold=bold, layer="caption")
+    return picture
 
 
 def on_shelves(

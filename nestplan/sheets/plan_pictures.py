@@ -8,15 +8,15 @@ from pathlib import Path
 
 from nestplan.drawing.lettering import shortened, text_width
 from nestplan.drawing.pages import Page
-from nestplan.drawing.primitives import Sketch, bounds_of, moved
+from nestplan.drawing.primitives import Picture, bounds_of, moved
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Plan
-from nestplan.sheets.cutting_order import Cut, cutting_order
-from nestplan.sheets.drawing import HideDrawing, standing_turn
+from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
+from nestplan.sheets.hide_drawing import HideDrawing, standing_turn
 from nestplan.sheets.hide_pages import draw_planned_hide
+from nestplan.sheets.hide_styles import HIDE_STYLES
 from nestplan.sheets.legend import draw_legend, legend_entries, scale_bar
-from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.palette import LOOKS
+from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
     "plan_picture",
@@ -40,46 +40,46 @@ def plan_picture(
 
     A plan that uses no hide shows the hides it was given. Errors: InputError for an unknown look.
     """
-    inks = LOOKS.get(look)
-    if inks is None:
+    style = HIDE_STYLES.get(look)
+    if style is None:
         raise InputError(
-            f"There is no look called “{look}”.", mend=f"Take one of {', '.join(sorted(LOOKS))}."
+            f"There is no look called “{look}”.", mend=f"Take one of {', '.join(sorted(HIDE_STYLES))}."
         )
     used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
     shown = used or list(hides)
     rows, ratio = _arranged(shown, width - 2 * _EDGE) if shown else ([], 1.0)
-    sketch = Sketch()
+    picture = Picture()
     y = 0.0
-    drawings: list[tuple[HideDrawing, tuple[Cut, ...]]] = []
+    drawings: list[tuple[HideDrawing, tuple[CuttingStep, ...]]] = []
     for row in rows:
         x = _EDGE
         tallest = max(_size(hide)[1] for hide in row) / ratio
         taken = sum(_size(hide)[0] / ratio + _GUTTER for hide in row) - _GUTTER
         spare = max(width - 2 * _EDGE - taken, 0.0) / len(row)
         for hide in row:
-            order = cutting_order(plan, job, hide)
-            drawing = draw_planned_hide(plan, job, hide, order, look=inks, ratio=ratio, tape=False)
-            drawings.append((drawing, order))
-            xmin, _, _, ymax = bounds_of(drawing.sketch.on("hide"))
+            steps = cutting_steps(plan, job, hide)
+            drawing = draw_planned_hide(plan, job, hide, steps, style=style, ratio=ratio, tape=False)
+            drawings.append((drawing, steps))
+            xmin, _, _, ymax = bounds_of(drawing.picture.on("hide"))
             top = y - _TITLE
-            sketch.add(moved(drawing.sketch, x - xmin / ratio, top - ymax / ratio, 1.0 / ratio))
+            picture.add(moved(drawing.picture, x - xmin / ratio, top - ymax / ratio, 1.0 / ratio))
             count = sum(placed.hide == hide.name for placed in plan.placements)
             room = _size(hide)[0] / ratio + spare
             number = f": {count} to cut"
             words = shortened(hide.name, 3.6, room - text_width(number, 3.6, True), True) + number
-            sketch.text(x, y - _TITLE + 1.5, words, 3.6, bold=True, color=inks.ink, layer="titles")
+            picture.text(x, y - _TITLE + 1.5, words, 3.6, bold=True, color=style.ink, layer="titles")
             x += max(_size(hide)[0] / ratio, min(text_width(words, 3.6, True), room)) + _GUTTER
         y -= tallest + _TITLE + _GUTTER
     entries = [
-        entry for drawing, order in drawings for entry in legend_entries(drawing, plan, order, regions=False)
+        entry for drawing, steps in drawings for entry in legend_entries(drawing, plan, steps, regions=False)
     ]
-    y -= draw_legend(sketch, entries, inks, _EDGE, y, width - 2 * _EDGE)
+    y -= draw_legend(picture, entries, style, _EDGE, y, width - 2 * _EDGE)
     words = shortened(plan.name, 3.0, width - 2 * _EDGE - 150.0) + f", drawn 1 : {ratio:.1f}"
-    sketch.text(_EDGE, y - 5.0, words, 3.0, color=inks.faint, layer="titles")
-    scale_bar(sketch, width - _EDGE, y - 5.0, ratio, units, inks)
+    picture.text(_EDGE, y - 5.0, words, 3.0, color=style.faint, layer="titles")
+    scale_bar(picture, width - _EDGE, y - 5.0, ratio, units, style)
     height = -y + 5.0 + 2 * _EDGE
-    page = Page(width, height, background=inks.background)
-    page.sketch.add(moved(sketch, 0.0, height - _EDGE))
+    page = Page(width, height, background=style.background)
+    page.picture.add(moved(picture, 0.0, height - _EDGE))
     return page
 
 

@@ -14,13 +14,13 @@ from nestplan.drawing.lettering import shortened
 from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper, paper_named
 from nestplan.drawing.pdf import write_pdf
 from nestplan.drawing.png import write_png
-from nestplan.drawing.primitives import Stroke, bounds_of, moved
+from nestplan.drawing.primitives import LineStyle, bounds_of, moved
 from nestplan.model import Hide, Job, Plan
-from nestplan.sheets.cutting_order import cutting_order
-from nestplan.sheets.drawing import View, draw_flaws, draw_hide, draw_placements, standing_turn
+from nestplan.sheets.cutting_order import cutting_steps
+from nestplan.sheets.hide_drawing import HideView, draw_flaws, draw_hide, draw_placements, standing_turn
+from nestplan.sheets.hide_styles import LIGHT_STYLE, HideStyle
 from nestplan.sheets.legend import scale_bar
-from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.palette import LIGHT, Look
+from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = ["ComparedHide", "comparison_booklet", "write_comparison_pages"]
 
@@ -46,7 +46,7 @@ def comparison_booklet(
     *,
     units: LengthUnit = "mm",
     columns: int = 2,
-    look: Look = LIGHT,
+    style: HideStyle = LIGHT_STYLE,
 ) -> Booklet:
     """The hides in the order given, `columns` to a row, all drawn at one scale, on as many pages as they need."""
     width = (paper.width - 2 * MARGIN - (columns - 1) * _GUTTER) / columns
@@ -65,10 +65,10 @@ def comparison_booklet(
     for number, each in enumerate(compared):
         place = number % each_page
         if place == 0:
-            pages.append(_page(paper, title, len(pages) + 1, count, ratio, units, look))
+            pages.append(_page(paper, title, len(pages) + 1, count, ratio, units, style))
         left = MARGIN + (place % columns) * (width + _GUTTER)
         top = paper.height - MARGIN - _HEAD - (place // columns) * height
-        _draw(pages[-1], each, left, top, width, ratio, look)
+        _draw(pages[-1], each, left, top, width, ratio, style)
     return Booklet(title, pages)
 
 
@@ -91,45 +91,45 @@ def write_comparison_pages(
 
 
 def _page(
-    paper: Paper, title: str, number: int, count: int, ratio: float, units: LengthUnit, look: Look
+    paper: Paper, title: str, number: int, count: int, ratio: float, units: LengthUnit, style: HideStyle
 ) -> Page:
-    page = Page(paper.width, paper.height, background=look.background)
+    page = Page(paper.width, paper.height, background=style.background)
     top = paper.height - MARGIN - 4.5
-    page.sketch.text(MARGIN, top, title, 4.5, bold=True, color=look.ink, layer="titles")
-    page.sketch.text(
+    page.picture.text(MARGIN, top, title, 4.5, bold=True, color=style.ink, layer="titles")
+    page.picture.text(
         paper.width - MARGIN,
         top,
         f"page {number} of {count}",
         3.0,
         anchor="right",
-        color=look.faint,
+        color=style.faint,
         layer="titles",
     )
-    page.sketch.line(
-        [(MARGIN, top - 2.5), (paper.width - MARGIN, top - 2.5)], Stroke(0.25, look.ink), layer="titles"
+    page.picture.line(
+        [(MARGIN, top - 2.5), (paper.width - MARGIN, top - 2.5)], LineStyle(0.25, style.ink), layer="titles"
     )
     words = f"drawn 1 : {ratio:.1f}, grain side up"
-    page.sketch.text(MARGIN, MARGIN + 1.0, words, 3.0, color=look.faint, layer="titles")
-    scale_bar(page.sketch, paper.width - MARGIN, MARGIN + 1.0, ratio, units, look)
+    page.picture.text(MARGIN, MARGIN + 1.0, words, 3.0, color=style.faint, layer="titles")
+    scale_bar(page.picture, paper.width - MARGIN, MARGIN + 1.0, ratio, units, style)
     return page
 
 
 def _draw(
-    page: Page, each: ComparedHide, left: float, top: float, width: float, ratio: float, look: Look
+    page: Page, each: ComparedHide, left: float, top: float, width: float, ratio: float, style: HideStyle
 ) -> None:
     base = top - _TITLE
     title = shortened(each.title, _TITLE, width, True)
-    page.sketch.text(left, base, title, _TITLE, bold=True, color=look.ink, layer="titles")
+    page.picture.text(left, base, title, _TITLE, bold=True, color=style.ink, layer="titles")
     for line in each.lines:
         base -= _LINE * 1.35
-        page.sketch.text(left, base, shortened(line, _LINE, width), _LINE, color=look.ink, layer="figures")
-    drawing = draw_hide(View(standing_turn(each.hide), ratio, look), each.hide)
+        page.picture.text(left, base, shortened(line, _LINE, width), _LINE, color=style.ink, layer="figures")
+    drawing = draw_hide(HideView(standing_turn(each.hide), ratio, style), each.hide)
     if each.plan is not None:
-        order = cutting_order(each.plan, each.job, each.hide)
-        draw_placements(drawing, each.plan, each.job, order, anchors=False)
+        steps = cutting_steps(each.plan, each.job, each.hide)
+        draw_placements(drawing, each.plan, each.job, steps, anchors=False)
     draw_flaws(drawing)
-    xmin, _, _, ymax = bounds_of(drawing.sketch.on("hide"))
-    page.sketch.add(moved(drawing.sketch, left - xmin / ratio, base - 2.0 - ymax / ratio, 1.0 / ratio))
+    xmin, _, _, ymax = bounds_of(drawing.picture.on("hide"))
+    page.picture.add(moved(drawing.picture, left - xmin / ratio, base - 2.0 - ymax / ratio, 1.0 / ratio))
 
 
 def _size(hide: Hide) -> tuple[float, float]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 __all__ = [
-    "FIGURES",
-    "TAPE",
+    "FIGURE_DEFINITIONS",
+    "TAPE_DEFINITIONS",
     "definition_lines",
 ]
 
-FIGURES: Sequence[tuple[str, str]] = (
+FIGURE_DEFINITIONS: Sequence[tuple[str, str]] = (
     ("gross", "area of the hides that something is cut from: outlines less their openings."),
     ("marked", "what the seller’s mark says; kept apart from the measured area and never used in a yield."),
     ("usable", "where a finished piece or strip that the hide may serve can lie at all: flaws with their margins, "
@@ -35,7 +35,7 @@ FIGURES: Sequence[tuple[str, str]] = (
      "share of its hide in offcuts to keep. A dash: not known."),
 )  # fmt: skip
 
-TAPE: Sequence[tuple[str, str]] = (
+TAPE_DEFINITIONS: Sequence[tuple[str, str]] = (
     ("A and B", "two points to mark on the hide first: A at the tail end and B at the neck end of the backbone; on a "
      "hide without a drawn backbone, the ends of its longest straight edge, or its two points farthest apart."),
     ("rear edge", "a straight line square to A–B against the hide’s rearmost point: lay a rule there."),

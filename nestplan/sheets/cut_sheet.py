@@ -8,22 +8,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from nestplan.drawing.flow import SMALL, TITLE, Column, Flow
+from nestplan.drawing.booklet_builder import SMALL_SIZE, TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Figures, Hide, Job, Plan, Unplaced
 from nestplan.sheets import cautions
-from nestplan.sheets.cutting_order import Cut, cutting_order
-from nestplan.sheets.hide_pages import set_hide
-from nestplan.sheets.measures import LengthUnit, Measures, money, share
-from nestplan.sheets.order_table import set_order_table
-from nestplan.sheets.positions import tape_frame
-from nestplan.sheets.small_print import FIGURES, TAPE, definition_lines
+from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
+from nestplan.sheets.cutting_table import add_cutting_table
+from nestplan.sheets.definitions import FIGURE_DEFINITIONS, TAPE_DEFINITIONS, definition_lines
+from nestplan.sheets.hide_pages import add_hide
+from nestplan.sheets.tape_positions import tape_frame
+from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money, share
 
 __all__ = [
-    "cut_sheet",
-    "set_figures",
-    "set_sets",
-    "set_unplaced",
+    "add_figures",
+    "add_sets",
+    "add_unplaced",
+    "cut_sheet_booklet",
     "write_cut_sheet",
 ]
 
@@ -40,49 +40,49 @@ def write_cut_sheet(
     """Write the cut sheet as PDF, on A4, Letter or A3 lying on its long side."""
     from nestplan.drawing.pdf import write_pdf
 
-    write_pdf(cut_sheet(plan, job, hides, units=units, paper=paper), path)
+    write_pdf(cut_sheet_booklet(plan, job, hides, units=units, paper=paper), path)
 
 
-def cut_sheet(
+def cut_sheet_booklet(
     plan: Plan, job: Job, hides: Sequence[Hide], *, units: LengthUnit = "mm", paper: str = "a4"
 ) -> Booklet:
     """The pages: overview, then for each hide its drawing, its order of cutting and what is left; small print."""
-    measures = Measures(units)
+    formatter = UnitFormatter(units)
     sheet = paper_named(paper)
     # A roll is for full-size sheets: text and tables go on a plain sheet in any case.
-    flow = Flow(
+    booklet = BookletBuilder(
         (paper_named("a4") if sheet.roll else sheet).turned(),
         f"Cut sheet: {plan.name}",
         note=f"Lengths in {'inches' if units == 'in' else 'mm'} unless said otherwise. {cautions.ABOVE_ALL}",
     )
     used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
-    _overview(flow, plan, used, measures)
+    _overview(booklet, plan, used, formatter)
     for hide in used:
-        order = cutting_order(plan, job, hide)
-        flow.open_page()
-        flow.heading(_hide_title(hide, measures))
-        set_hide(flow, plan, job, hide, order, measures)
-        flow.need(90.0)
-        flow.heading(f"{hide.name}: order of cutting")
-        _set_marked_points(flow, hide, measures)
-        if order:
-            set_order_table(flow, plan, job, hide, order, measures)
-        _set_left_over(flow, plan, hide, order, measures)
-    _small_print(flow)
-    return flow.booklet()
+        steps = cutting_steps(plan, job, hide)
+        booklet.open_page()
+        booklet.heading(_hide_title(hide, formatter))
+        add_hide(booklet, plan, job, hide, steps, formatter)
+        booklet.ensure_room(90.0)
+        booklet.heading(f"{hide.name}: order of cutting")
+        _add_marked_points(booklet, hide, formatter)
+        if steps:
+            add_cutting_table(booklet, plan, job, hide, steps, formatter)
+        _add_offcuts(booklet, plan, hide, steps, formatter)
+    _small_print(booklet)
+    return booklet.finish()
 
 
-def _overview(flow: Flow, plan: Plan, used: Sequence[Hide], measures: Measures) -> None:
-    flow.heading(plan.name, size=TITLE)
+def _overview(booklet: BookletBuilder, plan: Plan, used: Sequence[Hide], formatter: UnitFormatter) -> None:
+    booklet.heading(plan.name, size=TITLE_SIZE)
     made = f", made {plan.made}" if plan.made else ""
-    flow.paragraph(f"Job “{plan.job.name}”, goal {plan.goal}, seed {plan.seed}{made}.")
+    booklet.paragraph(f"Job “{plan.job.name}”, goal {plan.goal}, seed {plan.seed}{made}.")
     if plan.figures is not None:
-        set_sets(flow, plan.figures)
-        set_figures(flow, plan.figures, measures)
+        add_sets(booklet, plan.figures)
+        add_figures(booklet, plan.figures, formatter)
     if plan.unplaced:
-        set_unplaced(flow, plan.unplaced)
-    flow.heading("Before the first cut")
-    flow.bullets(
+        add_unplaced(booklet, plan.unplaced)
+    booklet.heading("Before the first cut")
+    booklet.bullets(
         (
             "Hides: " + "; ".join(f"{hide.name} ({hide.leather})" for hide in used) + ".",
             "Look at both faces in good light and feel for loose or thin places. A flaw that is not on the drawing: "
@@ -95,12 +95,12 @@ def _overview(flow: Flow, plan: Plan, used: Sequence[Hide], measures: Measures) 
         ),
         box=True,
     )
-    flow.heading("Cautions")
-    flow.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
-    flow.paragraph(cautions.ABOVE_ALL, bold=True)
+    booklet.heading("Cautions")
+    booklet.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
+    booklet.paragraph(cautions.ABOVE_ALL, bold=True)
 
 
-def set_sets(flow: Flow, figures: Figures) -> None:
+def add_sets(booklet: BookletBuilder, figures: Figures) -> None:
     """Whole sets of each article: asked, in this plan, and the bound no plan can pass."""
     if not figures.sets:
         return
@@ -119,10 +119,10 @@ def set_sets(flow: Flow, figures: Figures) -> None:
         Column("whole in this plan", 35.0, "right"),
         Column("at most", 25.0, "right"),
     )
-    flow.table(columns, rows, width=min(flow.width, 180.0))
+    booklet.table(columns, rows, width=min(booklet.width, 180.0))
 
 
-def set_figures(flow: Flow, figures: Figures, measures: Measures) -> None:
+def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormatter) -> None:
     """The plan's figures hide by hide and together; a dash where something is not known."""
     columns = (
         Column("leather", 52.0),
@@ -146,10 +146,10 @@ def set_figures(flow: Flow, figures: Figures, measures: Measures) -> None:
         losses = (hide.flaws, hide.overcut, hide.gaps, hide.small_offcuts)
         rows.append([
             hide.hide,
-            *(measures.area(hide.gross), measures.area(hide.stated) if hide.stated else "–"),
-            *(measures.area(area) for area in (hide.usable, hide.net, hide.cut)),
+            *(formatter.area(hide.gross), formatter.area(hide.stated) if hide.stated else "–"),
+            *(formatter.area(area) for area in (hide.usable, hide.net, hide.cut)),
             *(share(hide.net_yield), share(hide.cut_yield)),
-            *(measures.area(loss) for loss in losses),
+            *(formatter.area(loss) for loss in losses),
             *(str(hide.pieces), str(hide.strips), money(hide.cost, figures.currency)),
         ])  # fmt: skip
     losses = (
@@ -157,25 +157,25 @@ def set_figures(flow: Flow, figures: Figures, measures: Measures) -> None:
     )  # fmt: skip
     rows.append([
         "together",
-        *(measures.area(figures.gross), measures.area(figures.stated) if figures.stated else "–"),
-        *(measures.area(area) for area in (figures.usable, figures.net, figures.cut)),
+        *(formatter.area(figures.gross), formatter.area(figures.stated) if figures.stated else "–"),
+        *(formatter.area(area) for area in (figures.usable, figures.net, figures.cut)),
         *(share(figures.net_yield), share(figures.cut_yield)),
         *(share(loss) for loss in losses),
         *(str(sum(hide.pieces for hide in figures.hides)), str(sum(hide.strips for hide in figures.hides))),
         money(figures.cost, figures.currency),
     ])  # fmt: skip
-    flow.table(columns, rows, size=SMALL, bold_rows=frozenset({len(rows) - 1}))
+    booklet.table(columns, rows, size=SMALL_SIZE, bold_rows=frozenset({len(rows) - 1}))
     words = f"{figures.placed} of {figures.asked} placed on {figures.hides_used} hides."
     if figures.cost_per_set is not None:
         words += f" Leather for one set: {money(figures.cost_per_set, figures.currency)}."
     if figures.value_left is not None:
         words += f" Value of what is left: {money(figures.value_left, figures.currency)}."
-    flow.paragraph(words)
+    booklet.paragraph(words)
 
 
-def set_unplaced(flow: Flow, unplaced: Sequence[Unplaced]) -> None:
+def add_unplaced(booklet: BookletBuilder, unplaced: Sequence[Unplaced]) -> None:
     """What has no place, why, and the least change that would let it in."""
-    flow.heading("Not placed")
+    booklet.heading("Not placed")
     rows = [
         [
             str(missing.count),
@@ -191,37 +191,41 @@ def set_unplaced(flow: Flow, unplaced: Sequence[Unplaced]) -> None:
         Column("why", 90.0),
         Column("what would let it in", 80.0),
     )
-    flow.table(columns, rows)
+    booklet.table(columns, rows)
 
 
-def _hide_title(hide: Hide, measures: Measures) -> str:
-    thick = f", {measures.thickness(*hide.thickness)}" if hide.thickness else ""
-    return f"{hide.name}: {hide.leather}{thick}, {measures.area(hide.gross_area)}"
+def _hide_title(hide: Hide, formatter: UnitFormatter) -> str:
+    thick = f", {formatter.thickness(*hide.thickness)}" if hide.thickness else ""
+    return f"{hide.name}: {hide.leather}{thick}, {formatter.area(hide.gross_area)}"
 
 
-def _set_marked_points(flow: Flow, hide: Hide, measures: Measures) -> None:
+def _add_marked_points(booklet: BookletBuilder, hide: Hide, formatter: UnitFormatter) -> None:
     frame = tape_frame(hide)
     line = "the backbone’s ends at tail and neck" if frame.has_backbone else "where the drawing has them"
-    rear = "through A" if frame.rear < 0.5 else f"{measures.length(frame.rear)} before A"
-    flow.paragraph(
-        f"Mark A and B: {line}; from A to B {measures.length(frame.span)}. The rear edge runs {rear}. "
+    rear = "through A" if frame.rear < 0.5 else f"{formatter.length(frame.rear)} before A"
+    booklet.paragraph(
+        f"Mark A and B: {line}; from A to B {formatter.length(frame.span)}. The rear edge runs {rear}. "
         "What the columns mean is said on the last page."
     )
 
 
-def _set_left_over(flow: Flow, plan: Plan, hide: Hide, order: Sequence[Cut], measures: Measures) -> None:
-    flow.heading(f"{hide.name}: what is left")
+def _add_offcuts(
+    booklet: BookletBuilder, plan: Plan, hide: Hide, steps: Sequence[CuttingStep], formatter: UnitFormatter
+) -> None:
+    booklet.heading(f"{hide.name}: what is left")
     mine = [offcut for offcut in plan.figures.offcuts if offcut.hide == hide.name] if plan.figures else []
     if not mine:
-        flow.paragraph("No offcut wide enough to keep.")
+        booklet.paragraph("No offcut wide enough to keep.")
         return
     rows = [
         [
             f"keep {number}",
-            measures.area(offcut.area),
-            measures.size(offcut.rectangle_width, offcut.rectangle_height) if offcut.rectangle_width else "–",
-            measures.length(2.0 * offcut.disc[2]) if offcut.disc else "–",
-            measures.long(offcut.lace) if offcut.lace else "–",
+            formatter.area(offcut.area),
+            formatter.size(offcut.rectangle_width, offcut.rectangle_height)
+            if offcut.rectangle_width
+            else "–",
+            formatter.length(2.0 * offcut.disc[2]) if offcut.disc else "–",
+            formatter.long(offcut.lace) if offcut.lace else "–",
             "",
         ]
         for number, offcut in enumerate(mine, start=1)
@@ -234,12 +238,12 @@ def _set_left_over(flow: Flow, plan: Plan, hide: Hide, order: Sequence[Cut], mea
         Column("lace", 24.0, "right"),
         Column("label, place on the shelf", 80.0),
     )
-    flow.table(columns, rows)
+    booklet.table(columns, rows)
 
 
-def _small_print(flow: Flow) -> None:
-    flow.need(60.0)
-    flow.heading("How to read the table")
-    flow.bullets(definition_lines(TAPE), size=SMALL + 0.2)
-    flow.heading("What the figures mean")
-    flow.bullets(definition_lines(FIGURES), size=SMALL + 0.2)
+def _small_print(booklet: BookletBuilder) -> None:
+    booklet.ensure_room(60.0)
+    booklet.heading("How to read the table")
+    booklet.bullets(definition_lines(TAPE_DEFINITIONS), size=SMALL_SIZE + 0.2)
+    booklet.heading("What the figures mean")
+    booklet.bullets(definition_lines(FIGURE_DEFINITIONS), size=SMALL_SIZE + 0.2)

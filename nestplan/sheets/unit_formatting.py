@@ -9,7 +9,7 @@ from nestplan.geometry.units import show_area, show_length, show_thickness
 
 __all__ = [
     "LengthUnit",
-    "Measures",
+    "UnitFormatter",
     "money",
     "share",
 ]
@@ -18,7 +18,7 @@ LengthUnit = Literal["mm", "in"]
 
 
 @dataclass(frozen=True)
-class Measures:
+class UnitFormatter:
     """How figures are shown: millimetres and dm², or inches in sixteenths and ft²."""
 
     unit: LengthUnit = "mm"

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from nestplan.model import Job, Placement, Plan
 
-__all__ = ["hand_of", "label_of", "placement_label"]
+__all__ = ["hand_of", "placed_name", "placement_label"]
 
 
 def placement_label(job: Job, plan: Plan, member: int) -> str:
     """A placement's name in the maker's words: `front, lining, right`, or the strip's name."""
-    return label_of(job, plan.placements[member])
+    return placed_name(job, plan.placements[member])
 
 
-def label_of(job: Job, placed: Placement) -> str:
+def placed_name(job: Job, placed: Placement) -> str:
     """What a placed thing is called in the maker's words: `front, lining, right`, or the strip's name."""
     if placed.strip:
         part = f", part {placed.part}" if placed.part else ""

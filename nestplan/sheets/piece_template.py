@@ -14,21 +14,20 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
-from nestplan.drawing.clipping import Window
-from nestplan.drawing.label_placement import Box, Spots, box_at, boxes_inside
-from nestplan.drawing.lettering import ASCENT, text_width
-from nestplan.drawing.primitives import Fill, Points, Sketch, Stroke
+from nestplan.drawing.label_placement import Box, OccupiedBoxes, boxes_inside, centred_box
+from nestplan.drawing.lettering import CAP_HEIGHT, text_width
+from nestplan.drawing.primitives import Fill, LineStyle, Picture, Points
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Job, Mark, Piece
 from nestplan.model.piece import cut_ring
-from nestplan.sheets.measures import Measures
-from nestplan.sheets.positions import piece_anchors
+from nestplan.sheets.tape_positions import piece_anchors
+from nestplan.sheets.unit_formatting import UnitFormatter
 
 __all__ = ["CUT_STROKE", "FINISHED_STROKE", "Template", "draw_template", "mark_groups", "write_inside"]
 
-CUT_STROKE = Stroke(0.35)
-FINISHED_STROKE = Stroke(0.25, "#000000", (3.0, 1.5))
-_THIN, _PART = Stroke(0.18), Stroke(0.18, "#555555", (2.2, 1.0, 0.4, 1.0))
+CUT_STROKE = LineStyle(0.35)
+FINISHED_STROKE = LineStyle(0.25, "#000000", (3.0, 1.5))
+_THIN, _PART = LineStyle(0.18), LineStyle(0.18, "#555555", (2.2, 1.0, 0.4, 1.0))
 _NAME = 4.2
 _LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
@@ -39,43 +38,45 @@ MarkKey = tuple[str, float, str]
 class Template:
     """A piece drawn at 1:1 in mm: its sketch, the words of its caption, its own turn on the paper.
 
-    `sketch` has its origin where the piece has its own, turned by `turn` degrees ccw.
+    `picture` has its origin where the piece has its own, turned by `turn` degrees ccw.
     """
 
     piece: Piece
     turn: float
-    sketch: Sketch = field(default_factory=Sketch)
+    picture: Picture = field(default_factory=Picture)
     caption: list[tuple[str, bool]] = field(default_factory=list)
-    spots: Spots = field(default_factory=Spots)
+    occupied: OccupiedBoxes = field(default_factory=OccupiedBoxes)
 
-    def at(self, points: Points) -> Points:
+    def turned(self, points: Points) -> Points:
         """The piece's own coordinates (n, 2) as the template has them."""
         return np.asarray(Pose(0.0, 0.0, self.turn).apply(points)) if self.turn else points
 
 
 def draw_template(
-    job: Job, article: Article, piece: Piece, measures: Measures, *, turn: float = 0.0
+    job: Job, article: Article, piece: Piece, formatter: UnitFormatter, *, turn: float = 0.0
 ) -> Template:
     """The piece at 1:1 with everything that is cut, punched or marked on it, and its caption."""
     template = Template(piece, turn)
     for overcut in sorted({cut.overcut.least if cut.overcut else 0.0 for cut in piece.cuts}):
         if overcut > 0.0:
-            template.sketch.area(template.at(cut_ring(piece.ring, overcut)), CUT_STROKE, layer="cut line")
+            template.picture.area(
+                template.turned(cut_ring(piece.ring, overcut)), CUT_STROKE, layer="cut line"
+            )
     uncut = all(cut.overcut is not None and cut.overcut.least > 0.0 for cut in piece.cuts)
     stroke = FINISHED_STROKE if uncut else CUT_STROKE
-    template.sketch.area(template.at(piece.ring), stroke, layer="finished line")
-    _line_words(template, measures)
+    template.picture.area(template.turned(piece.ring), stroke, layer="finished line")
+    _line_words(template, formatter)
     for ring in piece.hole_rings:
-        template.sketch.area(template.at(ring), CUT_STROKE, layer="openings")
+        template.picture.area(template.turned(ring), CUT_STROKE, layer="openings")
     for part in piece.parts:
-        template.sketch.area(template.at(part.ring), _PART, layer="parts")
+        template.picture.area(template.turned(part.ring), _PART, layer="parts")
     _marks(template)
     _anchors(template)
-    template.caption = _caption(job, article, piece, measures)
+    template.caption = _caption(job, article, piece, formatter)
     return template
 
 
-def write_inside(template: Template, windows: Sequence[Window] = (), keep_off: Sequence[Box] = ()) -> None:
+def write_inside(template: Template, windows: Sequence[Box] = (), keep_off: Sequence[Box] = ()) -> None:
     """The words inside a template: stretch arrow, names of parts, and its own name, once in each window.
 
     `windows` are the tiles that show it (none: it is whole on one sheet); the name for tile n stands on the layer
@@ -83,7 +84,7 @@ def write_inside(template: Template, windows: Sequence[Window] = (), keep_off: S
     stand, such as the tiles' crosses; both in the template's mm.
     """
     for box in keep_off:
-        template.spots.take(box)
+        template.occupied.take(box)
     _stretch(template, windows)
     _part_names(template)
     if not windows:
@@ -101,9 +102,9 @@ def mark_groups(piece: Piece) -> dict[MarkKey, list[Mark]]:
     return groups
 
 
-def _line_words(template: Template, measures: Measures) -> None:
+def _line_words(template: Template, formatter: UnitFormatter) -> None:
     """Which cut line is whose, along the longest straight edge, where the band between the lines has room."""
-    ring = template.at(template.piece.ring)
+    ring = template.turned(template.piece.ring)
     edges = np.roll(ring, -1, axis=0) - ring
     lengths = np.hypot(edges[:, 0], edges[:, 1])
     longest = int(np.argmax(lengths))
@@ -113,13 +114,13 @@ def _line_words(template: Template, measures: Measures) -> None:
     angle = math.degrees(math.atan2(along[1], along[0]))
     before = 0.0
     for overcut, layers in sorted(_layers_by_overcut(template.piece).items()):
-        words = f"cut line: {', '.join(layers)}, {measures.length(overcut)} outside"
+        words = f"cut line: {', '.join(layers)}, {formatter.length(overcut)} outside"
         if overcut - before >= size + 1.2 and text_width(words, size) <= lengths[longest]:
             upright = -90.0 < angle <= 90.0
-            shift = (before + overcut) / 2.0 + (-1.0 if not upright else 1.0) * size * ASCENT / 2.0
+            shift = (before + overcut) / 2.0 + (-1.0 if not upright else 1.0) * size * CAP_HEIGHT / 2.0
             x, y = middle + outward * shift
             turn = angle if upright else angle - math.copysign(180.0, angle)
-            template.sketch.text(float(x), float(y), words, size, anchor="middle", angle=turn, layer="names")
+            template.picture.text(float(x), float(y), words, size, anchor="middle", angle=turn, layer="names")
         before = overcut
 
 
@@ -136,45 +137,47 @@ def _marks(template: Template) -> None:
     groups = mark_groups(template.piece)
     for letter, marks in zip(_letters(len(groups)), groups.values(), strict=True):
         for mark in marks:
-            x, y = (float(value) for value in template.at(np.array((mark.at,)))[0])
+            x, y = (float(value) for value in template.turned(np.array((mark.at,)))[0])
             reach = _draw_mark(template, mark, x, y)
-            template.spots.take(box_at(x, y, 2 * reach[0], 2 * reach[1]))
+            template.occupied.take(centred_box(x, y, 2 * reach[0], 2 * reach[1]))
             boxes.append((letter, x, y, reach))
     for letter, x, y, (reach_x, reach_y) in boxes:
         size = 2.6
-        width, height = text_width(letter, size) + 0.5, size * ASCENT + 0.5
+        width, height = text_width(letter, size) + 0.5, size * CAP_HEIGHT + 0.5
         around = [
-            box_at(x + dx * (reach_x + 0.1 + width / 2), y + dy * (reach_y + 0.1 + height / 2), width, height)
+            centred_box(
+                x + dx * (reach_x + 0.1 + width / 2), y + dy * (reach_y + 0.1 + height / 2), width, height
+            )
             for dx, dy in ((1, 0), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1), (0, 1), (0, -1))
         ]
-        box = template.spots.first_clear(around) or around[0]
-        template.sketch.text(
+        box = template.occupied.take_first_clear(around) or around[0]
+        template.picture.text(
             (box[0] + box[2]) / 2, box[1] + 0.2, letter, size, anchor="middle", layer="marks", halo="#ffffff"
         )
 
 
 def _draw_mark(template: Template, mark: Mark, x: float, y: float) -> tuple[float, float]:
     """Draw one mark; returns half the width and half the height it takes."""
-    sketch = template.sketch
+    picture = template.picture
     if mark.do == "punch" and mark.diameter:
         radius = mark.diameter / 2.0
         arm = radius + 1.2
-        sketch.circle(x, y, radius, Stroke(0.25), layer="marks")
-        sketch.line([(x - arm, y), (x + arm, y)], Stroke(0.13), layer="marks")
-        sketch.line([(x, y - arm), (x, y + arm)], Stroke(0.13), layer="marks")
+        picture.circle(x, y, radius, LineStyle(0.25), layer="marks")
+        picture.line([(x - arm, y), (x + arm, y)], LineStyle(0.13), layer="marks")
+        picture.line([(x, y - arm), (x, y + arm)], LineStyle(0.13), layer="marks")
         return arm + 0.1, arm + 0.1
     if mark.do == "slit" and mark.length:
         angle = math.radians(mark.angle + template.turn)
         along = np.array((math.cos(angle), math.sin(angle))) * mark.length / 2.0
         across = np.array((-math.sin(angle), math.cos(angle))) * 1.2
         middle = np.array((x, y))
-        sketch.line(np.array((middle - along, middle + along)), Stroke(0.5), layer="marks")
+        picture.line(np.array((middle - along, middle + along)), LineStyle(0.5), layer="marks")
         for end in (middle - along, middle + along):
-            sketch.line(np.array((end - across, end + across)), Stroke(0.18), layer="marks")
+            picture.line(np.array((end - across, end + across)), LineStyle(0.18), layer="marks")
         return abs(float(along[0])) + 1.2, abs(float(along[1])) + 1.2
     diamond = [(x - 1.4, y), (x, y - 1.4), (x + 1.4, y), (x, y + 1.4)]
-    sketch.area(diamond, Stroke(0.18), layer="marks")
-    sketch.circle(x, y, 0.25, None, Fill("#000000"), layer="marks")
+    picture.area(diamond, LineStyle(0.18), layer="marks")
+    picture.circle(x, y, 0.25, None, Fill("#000000"), layer="marks")
     return 1.4, 1.4
 
 
@@ -184,23 +187,23 @@ def _letters(count: int) -> Sequence[str]:
 
 def _anchors(template: Template) -> None:
     """P and Q, the points the tape table measures to, just inside their corners."""
-    middle = template.at(template.piece.ring).mean(axis=0)
+    middle = template.turned(template.piece.ring).mean(axis=0)
     for letter, spot in zip("PQ", piece_anchors(template.piece.ring), strict=True):
-        x, y = (float(value) for value in template.at(np.array((spot,)))[0])
+        x, y = (float(value) for value in template.turned(np.array((spot,)))[0])
         fill = Fill("#000000") if letter == "P" else Fill("#ffffff")
-        template.sketch.circle(x, y, 0.7, Stroke(0.2), fill, layer="anchors")
+        template.picture.circle(x, y, 0.7, LineStyle(0.2), fill, layer="anchors")
         size, away = 3.0, middle - (x, y)
         away = away / max(float(np.hypot(*away)), 1e-9)
         boxes = [
-            box_at(
+            centred_box(
                 x + away[0] * far + side * away[1] * far, y + away[1] * far - side * away[0] * far, 2.6, 2.8
             )
             for far in (3.0, 4.5, 6.0)
             for side in (0.0, 0.6, -0.6)
         ]
-        box = template.spots.first_clear(boxes)
+        box = template.occupied.take_first_clear(boxes)
         if box is not None:
-            template.sketch.text(
+            template.picture.text(
                 (box[0] + box[2]) / 2,
                 box[1] + 0.25,
                 letter,
@@ -211,15 +214,15 @@ def _anchors(template: Template) -> None:
             )
 
 
-def _free(template: Template, air: float) -> shapely.Geometry:
+def _free(template: Template, clearance: float) -> shapely.Geometry:
     """The piece without its openings, parts' edges, marks and whatever words stand there already."""
-    shape = shapely.Polygon(template.at(template.piece.ring)).buffer(-air)
-    taken = [shapely.Polygon(template.at(ring)).buffer(air) for ring in template.piece.hole_rings]
-    taken += [shapely.LinearRing(template.at(part.ring)).buffer(0.6) for part in template.piece.parts]
+    shape = shapely.Polygon(template.turned(template.piece.ring)).buffer(-clearance)
+    taken = [shapely.Polygon(template.turned(ring)).buffer(clearance) for ring in template.piece.hole_rings]
+    taken += [shapely.LinearRing(template.turned(part.ring)).buffer(0.6) for part in template.piece.parts]
     return shape.difference(shapely.union_all(taken))
 
 
-def _stretch(template: Template, windows: Sequence[Window]) -> None:
+def _stretch(template: Template, windows: Sequence[Box]) -> None:
     """A double arrow for each different stretch axis, with the layers it holds for where they differ."""
     axes: dict[float, list[str]] = {}
     for cut in template.piece.cuts:
@@ -235,24 +238,24 @@ def _stretch(template: Template, windows: Sequence[Window]) -> None:
             places = boxes_inside(_free(template, 0.8), width, height, most=600)
             # An arrow that two sheets share would be cut in half.
             whole = [box for box in places if not windows or any(_within(box, window) for window in windows)]
-            box = template.spots.first_clear(whole, 0.5)
+            box = template.occupied.take_first_clear(whole, 0.5)
             if box is None:
                 continue
             x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2 + 1.7
             along = np.array((math.cos(turn), math.sin(turn)))
             across = np.array((-along[1], along[0]))
             ends = [np.array((x, y)) + side * along * length / 2.0 for side in (-1.0, 1.0)]
-            template.sketch.line(np.array(ends), Stroke(0.3), layer="stretch")
+            template.picture.line(np.array(ends), LineStyle(0.3), layer="stretch")
             for end, side in zip(ends, (-1.0, 1.0), strict=True):
                 back = end - side * along * 2.4
-                template.sketch.line(
-                    np.array((back + across, end, back - across)), Stroke(0.3), layer="stretch"
+                template.picture.line(
+                    np.array((back + across, end, back - across)), LineStyle(0.3), layer="stretch"
                 )
-            template.sketch.text(x, box[1] + 0.8, words, 2.6, anchor="middle", layer="stretch")
+            template.picture.text(x, box[1] + 0.8, words, 2.6, anchor="middle", layer="stretch")
             break
 
 
-def _within(box: Box, window: Window) -> bool:
+def _within(box: Box, window: Box) -> bool:
     return box[0] >= window[0] and box[1] >= window[1] and box[2] <= window[2] and box[3] <= window[3]
 
 
@@ -260,16 +263,16 @@ def _part_names(template: Template) -> None:
     for part in template.piece.parts:
         if not part.name:
             continue
-        shape = shapely.Polygon(template.at(part.ring)).buffer(-0.8)
+        shape = shapely.Polygon(template.turned(part.ring)).buffer(-0.8)
         width = text_width(part.name, 2.6) + 0.6
-        box = template.spots.first_clear(boxes_inside(shape, width, 2.6))
+        box = template.occupied.take_first_clear(boxes_inside(shape, width, 2.6))
         if box is not None:
-            template.sketch.text(
+            template.picture.text(
                 (box[0] + box[2]) / 2, box[1] + 0.4, part.name, 2.6, anchor="middle", layer="parts"
             )
 
 
-def _name(template: Template, window: Window | None, layer: str) -> None:
+def _name(template: Template, window: Box | None, layer: str) -> None:
     """The piece's name, and that this is its grain side, inside it as large as it fits."""
     lines = [(template.piece.name, True), ("grain side, as drawn", False)]
     free = _free(template, 1.0)
@@ -279,23 +282,23 @@ def _name(template: Template, window: Window | None, layer: str) -> None:
         words = lines[:count]
         width = max(text_width(text, size * (1.0 if bold else 0.75), bold) for text, bold in words) + 0.8
         height = count * size * 1.25 + 0.4
-        box = template.spots.first_clear(boxes_inside(free, width, height, most=600), 0.4)
+        box = template.occupied.take_first_clear(boxes_inside(free, width, height, most=600), 0.4)
         if box is not None:
             y = box[3] - 0.2
             for text, bold in words:
                 scale = size if bold else size * 0.75
                 y -= size * 1.05
-                template.sketch.text(
+                template.picture.text(
                     (box[0] + box[2]) / 2, y, text, scale, anchor="middle", bold=bold, layer=layer
                 )
             return
 
 
-def _caption(job: Job, article: Article, piece: Piece, measures: Measures) -> list[tuple[str, bool]]:
+def _caption(job: Job, article: Article, piece: Piece, formatter: UnitFormatter) -> list[tuple[str, bool]]:
     """What stands under a template: (words, bold) line by line; wrapped by whoever sets it."""
     size = piece.ring.max(axis=0) - piece.ring.min(axis=0)
     lines = [
-        (f"{piece.name}: {measures.size(float(size[0]), float(size[1]))} finished", True),
+        (f"{piece.name}: {formatter.size(float(size[0]), float(size[1]))} finished", True),
         (f"for {article.name}, {article.sets} sets", False),
     ]
     for cut in piece.cuts:
@@ -310,19 +313,19 @@ def _caption(job: Job, article: Article, piece: Piece, measures: Measures) -> li
         over_words = "" if not _layers_by_overcut(piece) else "; on the finished line"
         if cut.overcut is not None and cut.overcut.wished > 0.0:
             least, wished = cut.overcut.least, cut.overcut.wished
-            over_words = f"; outside the finished line by at least {measures.length(least)}"
+            over_words = f"; outside the finished line by at least {formatter.length(least)}"
             if wished > least:
-                over_words += f", up to {measures.length(wished)} as the cut sheet says"
+                over_words += f", up to {formatter.length(wished)} as the cut sheet says"
         thick = job.layer(cut.layer).thickness
-        leather = f"{cut.layer}, {measures.thickness(*thick)}" if thick else cut.layer
+        leather = f"{cut.layer}, {formatter.thickness(*thick)}" if thick else cut.layer
         lines.append((f"cut from {leather}: {how}{over_words}", False))
     if piece.turn_over:
         lines.append(("may be laid either side up", False))
     groups = mark_groups(piece)
     for letter, ((do, amount, what), marks) in zip(_letters(len(groups)), groups.items(), strict=True):
         done = {
-            "punch": f"punch a hole {measures.length(amount)} across",
-            "slit": f"cut a slit {measures.length(amount)} long",
+            "punch": f"punch a hole {formatter.length(amount)} across",
+            "slit": f"cut a slit {formatter.length(amount)} long",
             "mark": "mark only, do not cut",
         }[do]
         times = f", {len(marks)} times" if len(marks) > 1 else ""

@@ -13,22 +13,36 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from nestplan.drawing.clipping import Window, clipped
-from nestplan.drawing.label_placement import box_at
+from nestplan.drawing.clipping import Box, clipped
+from nestplan.drawing.label_placement import centred_box
 from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper, paper_named
 from nestplan.drawing.primitives import moved
 from nestplan.drawing.tiling import Cross, Tiling, tile
 from nestplan.model import Job
-from nestplan.sheets.blocks import LINE, Block, block_below, block_beside, drawn_block, on_shelves
-from nestplan.sheets.fullsize_frame import FOOT, HEAD, draw_cross, draw_first_page, draw_frame, draw_tile_head
-from nestplan.sheets.measures import LengthUnit, Measures
-from nestplan.sheets.templates import draw_template, write_inside
+from nestplan.sheets.captioned_template import (
+    LINE,
+    Block,
+    drawn_with_caption,
+    on_shelves,
+    with_caption_below,
+    with_caption_beside,
+)
+from nestplan.sheets.full_size_frame import (
+    FOOT,
+    HEAD,
+    draw_cross,
+    draw_first_page,
+    draw_frame,
+    draw_tile_head,
+)
+from nestplan.sheets.piece_template import draw_template, write_inside
+from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
-__all__ = ["FullSize", "LaidPiece", "full_size_sheets", "write_full_size"]
+__all__ = ["FullSizeSheets", "PieceOnPage", "full_size_sheets", "write_full_size"]
 
 
 @dataclass(frozen=True)
-class LaidPiece:
+class PieceOnPage:
     """Where a piece's own origin lies on a page, mm from the page's lower left corner, and how it is turned.
 
     A tiled piece is laid once on each of its pages; `tile` and `crosses` then say which tile it is.
@@ -44,11 +58,11 @@ class LaidPiece:
 
 
 @dataclass(frozen=True)
-class FullSize:
+class FullSizeSheets:
     """The sheets, and where every piece lies on them."""
 
     booklet: Booklet
-    laid: tuple[LaidPiece, ...]
+    laid: tuple[PieceOnPage, ...]
 
 
 def write_full_size(
@@ -58,7 +72,7 @@ def write_full_size(
     paper: str = "a4",
     roll_width: float | None = None,
     units: LengthUnit = "mm",
-) -> FullSize:
+) -> FullSizeSheets:
     """Write the sheets as PDF; returns them with the place of every piece."""
     from nestplan.drawing.pdf import write_pdf
 
@@ -69,18 +83,18 @@ def write_full_size(
 
 def full_size_sheets(
     job: Job, *, paper: str = "a4", roll_width: float | None = None, units: LengthUnit = "mm"
-) -> FullSize:
+) -> FullSizeSheets:
     """Every piece of the job at 1:1: small ones together on a sheet, large ones tiled, with a first page that
     says how to print and check them. Errors: InputError for an unknown paper."""
-    sheet, measures = paper_named(paper, roll_width=roll_width), Measures(units)
+    sheet, formatter = paper_named(paper, roll_width=roll_width), UnitFormatter(units)
     window = (sheet.width - 2 * MARGIN, sheet.height - 2 * MARGIN - HEAD - FOOT)
     small: list[Block] = []
     large: list[Block] = []
     for article in job.articles:
         for piece in article.pieces:
-            templates = [draw_template(job, article, piece, measures, turn=turn) for turn in (0.0, 90.0)]
-            turned = [block_below(template) for template in templates]
-            beside = [block for template in templates if (block := block_beside(template, window[0]))]
+            templates = [draw_template(job, article, piece, formatter, turn=turn) for turn in (0.0, 90.0)]
+            turned = [with_caption_below(template) for template in templates]
+            beside = [block for template in templates if (block := with_caption_beside(template, window[0]))]
             fitting = [block for block in turned if block.width <= window[0] and block.height <= window[1]]
             fitting = fitting or [block for block in beside if block.height <= window[1]]
             if fitting:
@@ -93,67 +107,67 @@ def full_size_sheets(
                 )
     title = f"Full-size sheets: {job.name}"
     pages = [Page(sheet.width, sheet.height)] if not sheet.roll else [Page(sheet.width, 297.0)]
-    laid: list[LaidPiece] = []
+    laid: list[PieceOnPage] = []
     for shelf in on_shelves(small, window):
-        laid.extend(_set_together(pages, sheet, shelf))
+        laid.extend(_add_shared_page(pages, sheet, shelf))
     tilings: list[tuple[Block, Tiling, int]] = []
     for block in large:
         tiling = _tiling(block, window)
         shift = np.array((block.x, block.y))
         windows = [_shifted(each.window, -shift) for each in tiling.tiles]
-        crosses = [box_at(cross.x - block.x, cross.y - block.y, 9.0, 9.0) for cross in tiling.crosses]
+        crosses = [centred_box(cross.x - block.x, cross.y - block.y, 9.0, 9.0) for cross in tiling.crosses]
         write_inside(block.template, windows, crosses)
         tilings.append((block, tiling, len(pages) + 1))
-        laid.extend(_set_tiles(pages, sheet, block, tiling))
+        laid.extend(_add_tiles(pages, sheet, block, tiling))
     draw_first_page(pages[0], job, tilings, strips=any(article.strips for article in job.articles))
     for number, page in enumerate(pages, start=1):
         draw_frame(page, title, number, len(pages))
-    return FullSize(Booklet(title, pages), tuple(laid))
+    return FullSizeSheets(Booklet(title, pages), tuple(laid))
 
 
 def _tiling(block: Block, window: tuple[float, float]) -> Tiling:
     return tile((0.0, 0.0, block.width, block.height), *window, floor=len(block.caption) * LINE)
 
 
-def _shifted(window: Window, by: NDArray[np.float64]) -> Window:
+def _shifted(window: Box, by: NDArray[np.float64]) -> Box:
     dx, dy = float(by[0]), float(by[1])
     return window[0] + dx, window[1] + dy, window[2] + dx, window[3] + dy
 
 
-def _set_together(
+def _add_shared_page(
     pages: list[Page], sheet: Paper, blocks: Sequence[tuple[Block, float, float]]
-) -> list[LaidPiece]:
+) -> list[PieceOnPage]:
     deep = max(top + block.height for block, _, top in blocks)
     page = Page(sheet.width, deep + 2 * MARGIN + HEAD + FOOT if sheet.roll else sheet.height)
     pages.append(page)
     laid = []
     for block, across, top in blocks:
         x, y = MARGIN + across, page.height - MARGIN - HEAD - top - block.height
-        page.sketch.add(moved(drawn_block(block), x, y))
+        page.picture.add(moved(drawn_with_caption(block), x, y))
         laid.append(
-            LaidPiece(block.template.piece.name, len(pages), x + block.x, y + block.y, block.template.turn)
+            PieceOnPage(block.template.piece.name, len(pages), x + block.x, y + block.y, block.template.turn)
         )
     return laid
 
 
-def _set_tiles(pages: list[Page], sheet: Paper, block: Block, tiling: Tiling) -> list[LaidPiece]:
+def _add_tiles(pages: list[Page], sheet: Paper, block: Block, tiling: Tiling) -> list[PieceOnPage]:
     laid = []
-    sketch = drawn_block(block)
+    picture = drawn_with_caption(block)
     for each in tiling.tiles:
         page = Page(sheet.width, sheet.height)
         pages.append(page)
         x, y = MARGIN - each.window[0], MARGIN + FOOT - each.window[1]
         mine = [
             item
-            for item in sketch
+            for item in picture
             if item.layer in ("names", f"names {each.number}") or "names" not in item.layer
         ]
-        page.sketch.add(moved(clipped(mine, each.window), x, y))
+        page.picture.add(moved(clipped(mine, each.window), x, y))
         for cross in tiling.crosses_on(each):
-            draw_cross(page.sketch, cross.x + x, cross.y + y, cross.number)
+            draw_cross(page.picture, cross.x + x, cross.y + y, cross.number)
         draw_tile_head(page, block, tiling, each)
         laid.append(
-            LaidPiece(
+            PieceOnPage(
                 block.template.piece.name,
                 len(pages),
                 x + block.x,

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 from nestplan.drawing.lettering import wrapped
 from nestplan.drawing.pages import Page
-from nestplan.drawing.primitives import Fill, Stroke
+from nestplan.drawing.primitives import Fill, LineStyle
 from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
-from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.palette import BLUE, LIGHT, VERMILLION, Look
+from nestplan.sheets.hide_styles import BLUE, LIGHT_STYLE, VERMILLION, HideStyle
+from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = ["AreaMark", "sets_plot"]
 
@@ -41,7 +41,7 @@ def sets_plot(
     notes: Sequence[str],
     width: float = 180.0,
     height: float = 110.0,
-    look: Look = LIGHT,
+    style: HideStyle = LIGHT_STYLE,
 ) -> Page:
     """`points` are (area bought in mm², whole sets), one for each plan; `marks` stand upright at the areas that
     suffice. The scale is in dm², or in ft² where `units` are inches.
@@ -51,8 +51,8 @@ def sets_plot(
     unit, factor = ("ft²", MM2_PER_FT2) if units == "in" else ("dm²", MM2_PER_DM2)
     lines = [line for note in notes for line in wrapped(note, 2.6, width - 16.0)]
     foot = 20.0 + (len(marks) + 1) * _KEY + len(lines) * _LINE
-    page = Page(width, height + foot, background=look.background)
-    sketch = page.sketch
+    page = Page(width, height + foot, background=style.background)
+    picture = page.picture
     most = max([area for area, _ in points] + [mark.high or mark.area for mark in marks] + [1e-9]) * 1.05
     top_sets = max([sets for _, sets in points] + [wanted, 1]) * 1.08
 
@@ -62,42 +62,47 @@ def sets_plot(
             foot + sets / top_sets * (height - _TOP),
         )
 
-    sketch.text(8.0, foot + height - 7.0, title, 4.2, bold=True, color=look.ink, layer="titles")
+    picture.text(8.0, foot + height - 7.0, title, 4.2, bold=True, color=style.ink, layer="titles")
     base, end = at(0.0, 0.0)[1], at(0.0, top_sets)[1]
     for number, mark in enumerate(marks):
         x0, x1 = at(mark.low, 0.0)[0], at(most if mark.high is None else min(mark.high, most), 0.0)[0]
-        sketch.area(
+        picture.area(
             [(x0, base), (x1, base), (x1, end), (x0, end)], None, Fill(_PALE[number % 3]), layer="ranges"
         )
     for value in _ticks(most / factor):
         x, y = at(value * factor, 0.0)
-        sketch.line([(x, y), (x, y - 1.5)], Stroke(0.2, look.ink), layer="axes")
-        sketch.text(x, y - 5.0, f"{value:g}", 2.8, anchor="middle", color=look.ink, layer="axes")
+        picture.line([(x, y), (x, y - 1.5)], LineStyle(0.2, style.ink), layer="axes")
+        picture.text(x, y - 5.0, f"{value:g}", 2.8, anchor="middle", color=style.ink, layer="axes")
     for value in _ticks(top_sets):
         if value == int(value):
             x, y = at(0.0, value)
-            sketch.line([(x, y), (x - 1.5, y)], Stroke(0.2, look.ink), layer="axes")
-            sketch.text(x - 2.5, y - 1.0, f"{value:g}", 2.8, anchor="right", color=look.ink, layer="axes")
-    sketch.line([at(0.0, top_sets), at(0.0, 0.0), at(most, 0.0)], Stroke(0.3, look.ink), layer="axes")
-    sketch.text(
-        *_below(at(most, 0.0), 9.5), f"area bought, {unit}", 3.0, anchor="right", color=look.ink, layer="axes"
+            picture.line([(x, y), (x - 1.5, y)], LineStyle(0.2, style.ink), layer="axes")
+            picture.text(x - 2.5, y - 1.0, f"{value:g}", 2.8, anchor="right", color=style.ink, layer="axes")
+    picture.line([at(0.0, top_sets), at(0.0, 0.0), at(most, 0.0)], LineStyle(0.3, style.ink), layer="axes")
+    picture.text(
+        *_below(at(most, 0.0), 9.5),
+        f"area bought, {unit}",
+        3.0,
+        anchor="right",
+        color=style.ink,
+        layer="axes",
     )
-    sketch.text(_LEFT + 1.5, foot + height - _TOP + 0.5, "whole sets", 3.0, color=look.ink, layer="axes")
-    sketch.line([at(0.0, wanted), at(most, wanted)], Stroke(0.2, look.ink, (2.0, 1.0)), layer="wanted")
+    picture.text(_LEFT + 1.5, foot + height - _TOP + 0.5, "whole sets", 3.0, color=style.ink, layer="axes")
+    picture.line([at(0.0, wanted), at(most, wanted)], LineStyle(0.2, style.ink, (2.0, 1.0)), layer="wanted")
     for area, sets in points:
-        sketch.circle(*at(area, sets), 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="plans")
+        picture.circle(*at(area, sets), 0.7, LineStyle(0.15, style.ink), Fill(BLUE), layer="plans")
     key = foot - 17.0
     for number, mark in enumerate(marks):
-        x, stroke = at(mark.area, 0.0)[0], Stroke(0.45, VERMILLION, _DASHES[number % 3])
-        sketch.line([(x, base), (x, end)], stroke, layer="marks")
+        x, stroke = at(mark.area, 0.0)[0], LineStyle(0.45, VERMILLION, _DASHES[number % 3])
+        picture.line([(x, base), (x, end)], stroke, layer="marks")
         y = key - number * _KEY
-        sketch.line([(_LEFT + 3.0, y + 1.0), (_LEFT + 11.0, y + 1.0)], stroke, layer="key")
-        sketch.text(_LEFT + 13.0, y, mark.word, 3.0, color=look.ink, layer="key")
+        picture.line([(_LEFT + 3.0, y + 1.0), (_LEFT + 11.0, y + 1.0)], stroke, layer="key")
+        picture.text(_LEFT + 13.0, y, mark.word, 3.0, color=style.ink, layer="key")
     y = key - len(marks) * _KEY
-    sketch.circle(_LEFT + 7.0, y + 1.0, 0.7, Stroke(0.15, look.ink), Fill(BLUE), layer="key")
-    sketch.text(_LEFT + 13.0, y, "a plan of a simulated purchase", 3.0, color=look.ink, layer="key")
+    picture.circle(_LEFT + 7.0, y + 1.0, 0.7, LineStyle(0.15, style.ink), Fill(BLUE), layer="key")
+    picture.text(_LEFT + 13.0, y, "a plan of a simulated purchase", 3.0, color=style.ink, layer="key")
     for number, line in enumerate(lines):
-        sketch.text(8.0, y - 6.0 - number * _LINE, line, 2.6, color=look.ink, layer="notes")
+        picture.text(8.0, y - 6.0 - number * _LINE, line, 2.6, color=style.ink, layer="notes")
     return page
 
 

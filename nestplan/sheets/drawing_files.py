@@ -13,14 +13,14 @@ from pathlib import Path
 
 import numpy as np
 
-from nestplan.drawing.label_placement import roomiest_in_ring
+from nestplan.drawing.label_placement import largest_disc_in_ring
 from nestplan.drawing.pages import Page
-from nestplan.drawing.primitives import Points, Primitive, Sketch, Stroke, bounds_of, moved
+from nestplan.drawing.primitives import LineStyle, Picture, Points, Primitive, bounds_of, moved
+from nestplan.drawing.shared_cuts import SharedCuts
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Piece, Placement, Plan
 from nestplan.model.piece import cut_ring
-from nestplan.sheets.cutting_order import cutting_order
-from nestplan.sheets.shared_cuts import SharedCuts
+from nestplan.sheets.cutting_order import cutting_steps
 
 __all__ = [
     "FLAW_LAYERS",
@@ -29,7 +29,7 @@ __all__ = [
     "piece_lines",
     "plan_lines",
     "true_size_page",
-    "write_drawing",
+    "write_drawing_file",
 ]
 
 PLAN_LAYERS: dict[str, tuple[str, int]] = {
@@ -44,51 +44,51 @@ PLAN_LAYERS: dict[str, tuple[str, int]] = {
 }
 """Layers of a plan's drawing file, what is on them, and their DXF colour index (ACI)."""
 FLAW_LAYERS = {"through": "through", "grain": "grain", "flesh": "flesh", "mark": "blemish"}
-_LINE = Stroke(0.2)
+_LINE = LineStyle(0.2)
 
 
-def plan_lines(plan: Plan, job: Job, hide: Hide) -> Sketch:
+def plan_lines(plan: Plan, job: Job, hide: Hide) -> Picture:
     """What is cut from one hide, in cutting order, in hide coordinates.
 
     A piece without an overcut has its holes and slits cut; one with an overcut, which is lined and trimmed,
     has them drawn only, since they are punched through all layers later. What is already cut is left out.
     """
-    sketch = Sketch()
+    picture = Picture()
     for ring in (hide.ring, *hide.hole_rings):
-        sketch.area(ring, _LINE, layer="hide_outline")
+        picture.area(ring, _LINE, layer="hide_outline")
     for flaw in hide.flaws:
-        sketch.area(flaw.ring, _LINE, layer="hide_flaws")
+        picture.area(flaw.ring, _LINE, layer="hide_flaws")
     shared = SharedCuts()
-    for cut in cutting_order(plan, job, hide):
+    for cut in cutting_steps(plan, job, hide):
         for number, member in enumerate(cut.members, start=cut.number):
             placed = plan.placements[member]
             if placed.piece:
-                _inner_lines(sketch, job.piece(placed.piece), placed)
+                _inner_lines(picture, job.piece(placed.piece), placed)
             layer = "cut_outline" if placed.piece else "cut_strips"
             for line, closed in shared.new_lines(placed.cut_ring):
                 if closed:
-                    sketch.area(line, _LINE, layer=layer)
+                    picture.area(line, _LINE, layer=layer)
                 else:
-                    sketch.line(line, _LINE, layer=layer)
+                    picture.line(line, _LINE, layer=layer)
             if placed.strip and placed.spiral:
-                sketch.line(_spiral(placed, job.strip(placed.strip).width), _LINE, layer=layer)
+                picture.line(_spiral(placed, job.strip(placed.strip).width), _LINE, layer=layer)
             if placed.overcut > 0.0:
-                sketch.area(placed.finished_ring, _LINE, layer="draw_finished")
-            _number(sketch, str(number), placed.finished_ring)
-    return sketch
+                picture.area(placed.finished_ring, _LINE, layer="draw_finished")
+            _number(picture, str(number), placed.finished_ring)
+    return picture
 
 
-def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float = 20.0) -> Sketch:
+def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float = 20.0) -> Picture:
     """Pieces side by side, `gap` mm apart, as drawn: outline, openings, holes, slits, marks (small circles),
     parts, the stretch axis, names.
 
     Cut lines of layers with an overcut stand on layers of their own, `ignore_cut_` and the layer's name.
     """
     chosen = pieces if pieces is not None else [piece for article in job.articles for piece in article.pieces]
-    sketch = Sketch()
+    picture = Picture()
     right = 0.0
     for piece in chosen:
-        one = Sketch()
+        one = Picture()
         one.area(piece.ring, _LINE, layer="outline")
         for ring in piece.hole_rings:
             one.area(ring, _LINE, layer="hole")
@@ -110,43 +110,43 @@ def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float =
             if cut.overcut is not None and cut.overcut.least > 0.0:
                 layer = f"ignore_cut_{_plain(cut.layer)}"
                 one.area(cut_ring(piece.ring, cut.overcut.least), _LINE, layer=layer)
-        x, y, radius = roomiest_in_ring(piece.ring)
+        x, y, radius = largest_disc_in_ring(piece.ring)
         axis = next((cut.stretch.axis for cut in piece.cuts if cut.stretch is not None), None)
         if axis is not None:
             one.line(_axis_line(x, y, axis, 0.6 * radius), _LINE, layer="stretch")
         # The name stands inside its piece: so whoever reads the file knows whose it is.
         one.text(x, y, piece.name, min(5.0, 0.5 * radius), anchor="middle", layer="note_names")
         xmin, ymin, xmax, _ = one.bounds()
-        sketch.add(moved(one, right - xmin, -ymin))
+        picture.add(moved(one, right - xmin, -ymin))
         right += xmax - xmin + gap
-    return sketch
+    return picture
 
 
-def hide_lines(hide: Hide) -> Sketch:
+def hide_lines(hide: Hide) -> Picture:
     """A hide's outline, openings, flaws by what they spoil, regions by name, and backbone from neck to tail."""
-    sketch = Sketch()
-    sketch.area(hide.ring, _LINE, layer="outline")
+    picture = Picture()
+    picture.area(hide.ring, _LINE, layer="outline")
     for ring in hide.hole_rings:
-        sketch.area(ring, _LINE, layer="hole")
+        picture.area(ring, _LINE, layer="hole")
     for flaw in hide.flaws:
         if flaw.disc is not None:
-            sketch.circle(*flaw.disc.at, flaw.disc.diameter / 2.0, _LINE, layer=FLAW_LAYERS[flaw.spoils])
+            picture.circle(*flaw.disc.at, flaw.disc.diameter / 2.0, _LINE, layer=FLAW_LAYERS[flaw.spoils])
         else:
-            sketch.area(flaw.ring, _LINE, layer=FLAW_LAYERS[flaw.spoils])
+            picture.area(flaw.ring, _LINE, layer=FLAW_LAYERS[flaw.spoils])
     for region in hide.regions:
-        sketch.area(region.ring, _LINE, layer=f"region {_plain(region.name)}")
+        picture.area(region.ring, _LINE, layer=f"region {_plain(region.name)}")
     if hide.backbone is not None:
-        sketch.line(np.asarray(hide.backbone), _LINE, layer="backbone")
+        picture.line(np.asarray(hide.backbone), _LINE, layer="backbone")
     if hide.stretch is not None:
-        x, y, radius = roomiest_in_ring(hide.ring)
-        sketch.line(_axis_line(x, y, hide.stretch, 0.3 * radius), _LINE, layer="stretch")
-    return sketch
+        x, y, radius = largest_disc_in_ring(hide.ring)
+        picture.line(_axis_line(x, y, hide.stretch, 0.3 * radius), _LINE, layer="stretch")
+    return picture
 
 
-def write_drawing(sketch: Iterable[Primitive], path: str | Path, *, title: str = "") -> None:
+def write_drawing_file(picture: Iterable[Primitive], path: str | Path, *, title: str = "") -> None:
     """Write lines at true size as DXF or SVG, as the file's ending says. Errors: InputError for another ending."""
     target = Path(path)
-    items = list(sketch)
+    items = list(picture)
     if target.suffix.lower() == ".dxf":
         from nestplan.drawing.dxf import write_dxf
 
@@ -167,20 +167,20 @@ def true_size_page(items: Sequence[Primitive], *, border: float = 1.0) -> Page:
     """A page just large enough for the lines, with `border` mm round them, without a background."""
     xmin, ymin, xmax, ymax = bounds_of(items)
     page = Page(xmax - xmin + 2 * border, ymax - ymin + 2 * border, background="")
-    page.sketch.add(moved(items, border - xmin, border - ymin))
+    page.picture.add(moved(items, border - xmin, border - ymin))
     return page
 
 
-def _inner_lines(sketch: Sketch, piece: Piece, placed: Placement) -> None:
+def _inner_lines(picture: Picture, piece: Piece, placed: Placement) -> None:
     after = placed.overcut > 0.0
     cut_layer = "draw_marks" if after else "cut_inside"
     for ring in piece.hole_rings:
-        sketch.area(placed.pose.apply(ring), _LINE, layer=cut_layer)
+        picture.area(placed.pose.apply(ring), _LINE, layer=cut_layer)
     for mark in piece.marks:
         at = placed.pose.apply(np.array((mark.at,)))[0]
         angle = mark.angle if not placed.mirrored else 180.0 - mark.angle
         _mark(
-            sketch,
+            picture,
             at,
             mark.do,
             mark.diameter,
@@ -193,7 +193,7 @@ def _inner_lines(sketch: Sketch, piece: Piece, placed: Placement) -> None:
 
 
 def _mark(
-    sketch: Sketch,
+    picture: Picture,
     at: Points,
     do: str,
     diameter: float | None,
@@ -205,12 +205,12 @@ def _mark(
 ) -> None:
     x, y = float(at[0]), float(at[1])
     if do == "punch" and diameter:
-        sketch.circle(x, y, diameter / 2.0, _LINE, layer=hole_layer)
+        picture.circle(x, y, diameter / 2.0, _LINE, layer=hole_layer)
     elif do == "slit" and length:
         half = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle)))) * length / 2.0
-        sketch.line(np.array((at - half, at + half)), _LINE, layer=slit_layer)
+        picture.line(np.array((at - half, at + half)), _LINE, layer=slit_layer)
     else:
-        sketch.circle(x, y, 1.0, _LINE, layer=mark_layer)
+        picture.circle(x, y, 1.0, _LINE, layer=mark_layer)
 
 
 def _axis_line(x: float, y: float, axis: float, reach: float) -> Points:
@@ -220,10 +220,10 @@ def _axis_line(x: float, y: float, axis: float, reach: float) -> Points:
     return np.array((middle - half, middle + half))
 
 
-def _number(sketch: Sketch, words: str, ring: Points) -> None:
-    x, y, radius = roomiest_in_ring(ring)
+def _number(picture: Picture, words: str, ring: Points) -> None:
+    x, y, radius = largest_disc_in_ring(ring)
     size = min(20.0, max(3.0, 0.9 * radius))
-    sketch.text(x, y - 0.38 * size, words, size, anchor="middle", layer="note_numbers")
+    picture.text(x, y - 0.38 * size, words, size, anchor="middle", layer="note_numbers")
 
 
 def _spiral(placed: Placement, width: float) -> Points:

@@ -68,7 +68,7 @@ class TapeFrame:
         """Straight distances of a point from A and from B, mm."""
         return math.dist(self.a, spot), math.dist(self.b, spot)
 
-    def spot(self, along: float, across: float) -> Spot:
+    def point_at(self, along: float, across: float) -> Spot:
         """The point of the hide at these two distances, mm."""
         ux, uy = (self.b[0] - self.a[0]) / self.span, (self.b[1] - self.a[1]) / self.span
         forward = along - self.rear

@@ -10,26 +10,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from nestplan.drawing.primitives import Fill, Hatch, Stroke
+from nestplan.drawing.primitives import Fill, Hatch, LineStyle
 from nestplan.model import Flaw
 from nestplan.model.hide import Spoils
 
 __all__ = [
     "BLACK",
     "BLUE",
-    "DARK",
+    "DARK_STYLE",
     "FLAW_LETTER",
     "FLAW_WORDS",
     "GREEN",
-    "LIGHT",
-    "LOOKS",
+    "HIDE_STYLES",
+    "LIGHT_STYLE",
     "ORANGE",
-    "PAPER",
+    "PAPER_STYLE",
     "PURPLE",
     "SKY",
     "VERMILLION",
     "YELLOW",
-    "Look",
+    "HideStyle",
 ]
 
 BLACK, ORANGE, SKY, GREEN = "#000000", "#e69f00", "#56b4e9", "#009e73"
@@ -45,7 +45,7 @@ FLAW_WORDS: dict[Spoils, str] = {
 
 
 @dataclass(frozen=True)
-class Look:
+class HideStyle:
     """Inks of one kind of drawing. Widths and distances are mm on the paper."""
 
     name: str
@@ -63,73 +63,73 @@ class Look:
     stretch: str
     halo: str | None
 
-    def pen(self, width: float, *dash: float, color: str | None = None) -> Stroke:
-        return Stroke(width, color or self.ink, dash)
+    def stroke(self, width: float, *dash: float, color: str | None = None) -> LineStyle:
+        return LineStyle(width, color or self.ink, dash)
 
     @property
-    def hide_edge(self) -> Stroke:
-        return self.pen(0.6)
+    def hide_edge(self) -> LineStyle:
+        return self.stroke(0.6)
 
     @property
-    def cut_line(self) -> Stroke:
-        return self.pen(0.35)
+    def cut_line(self) -> LineStyle:
+        return self.stroke(0.35)
 
     @property
-    def finished_line(self) -> Stroke:
-        return self.pen(0.18, 1.4, 0.8)
+    def finished_line(self) -> LineStyle:
+        return self.stroke(0.18, 1.4, 0.8)
 
     @property
-    def done_line(self) -> Stroke:
-        return self.pen(0.25, 0.3, 0.9, color=self.faint)
+    def done_line(self) -> LineStyle:
+        return self.stroke(0.25, 0.3, 0.9, color=self.faint)
 
     @property
-    def backbone(self) -> Stroke:
-        return self.pen(0.25, 6.0, 1.2, 0.8, 1.2)
+    def backbone(self) -> LineStyle:
+        return self.stroke(0.25, 6.0, 1.2, 0.8, 1.2)
 
     @property
-    def base_line(self) -> Stroke:
-        return self.pen(0.2, 3.0, 1.5)
+    def base_line(self) -> LineStyle:
+        return self.stroke(0.2, 3.0, 1.5)
 
     @property
-    def region_line(self) -> Stroke:
-        return self.pen(0.2, 2.2, 1.0, 0.4, 1.0, color=self.region)
+    def region_line(self) -> LineStyle:
+        return self.stroke(0.2, 2.2, 1.0, 0.4, 1.0, color=self.region)
 
     @property
-    def offcut_line(self) -> Stroke:
-        return self.pen(0.3, 0.5, 1.0, color=self.offcut)
+    def offcut_line(self) -> LineStyle:
+        return self.stroke(0.3, 0.5, 1.0, color=self.offcut)
 
     @property
-    def margin_line(self) -> Stroke:
-        return self.pen(0.13, 0.6, 0.9, color=self.flaw)
+    def margin_line(self) -> LineStyle:
+        return self.stroke(0.13, 0.6, 0.9, color=self.flaw)
 
-    def flaw_edge(self, flaw: Flaw) -> Stroke:
-        return self.pen(0.4 if flaw.spoils == "through" else 0.22, color=self.flaw)
+    def flaw_edge(self, flaw: Flaw) -> LineStyle:
+        return self.stroke(0.4 if flaw.spoils == "through" else 0.22, color=self.flaw)
 
     def flaw_fill(self, flaw: Flaw) -> Fill:
         """Cross hatching for through, lines leaning right for grain, left for flesh, dots for a mark."""
-        thin = self.pen(0.13, color=self.flaw)
+        thin = self.stroke(0.13, color=self.flaw)
         pattern = {
             "through": Hatch("cross", 1.1, 45.0, thin),
             "grain": Hatch("lines", 1.1, 60.0, thin),
             "flesh": Hatch("lines", 1.1, 120.0, thin),
-            "mark": Hatch("dots", 1.5, 30.0, self.pen(0.35, color=self.flaw)),
+            "mark": Hatch("dots", 1.5, 30.0, self.stroke(0.35, color=self.flaw)),
         }[flaw.spoils]
         return Fill(self.background, pattern)
 
 
-PAPER = Look(
+PAPER_STYLE = HideStyle(
     name="paper", background="#ffffff", ink=BLACK, faint="#666666", hide_fill=None, piece_fill=None,
     strip_fill=None, offcut_fill=None, done_fill=None, flaw=BLACK, offcut=BLACK, region="#555555",
     stretch=BLACK, halo="#ffffff",
 )  # fmt: skip
-LIGHT = Look(
+LIGHT_STYLE = HideStyle(
     name="light", background="#ffffff", ink="#1c1c1c", faint="#8a8a8a", hide_fill="#f6efe4",
     piece_fill="#cfe6f6", strip_fill="#fbe4b4", offcut_fill="#d3ece4", done_fill="#ececec", flaw=VERMILLION,
     offcut=GREEN, region="#7c6f5a", stretch=BLUE, halo=None,
 )  # fmt: skip
-DARK = Look(
+DARK_STYLE = HideStyle(
     name="dark", background="#14171a", ink="#f2f2f2", faint="#8d959c", hide_fill="#2a2723",
     piece_fill="#17415c", strip_fill="#5a430b", offcut_fill="#0c3d30", done_fill="#24282c", flaw="#ff8a4c",
     offcut="#37c69c", region="#b7a98d", stretch=SKY, halo=None,
 )  # fmt: skip
-LOOKS: dict[str, Look] = {look.name: look for look in (PAPER, LIGHT, DARK)}
+HIDE_STYLES: dict[str, HideStyle] = {style.name: style for style in (PAPER_STYLE, LIGHT_STYLE, DARK_STYLE)}

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from nestplan.drawing.flow import TITLE, Column, Flow
+from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
 from nestplan.sheets import cautions
-from nestplan.sheets.measures import LengthUnit, Measures, money
+from nestplan.sheets.piece_template import mark_groups
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
-from nestplan.sheets.templates import mark_groups
+from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
 from nestplan.sheets.work_steps import work_steps
 
-__all__ = ["job_sheet", "set_pieces", "set_stacks", "set_strips", "write_job_sheet"]
+__all__ = ["add_pieces", "add_stacks", "add_strips", "job_sheet_booklet", "write_job_sheet"]
 
 
 def write_job_sheet(
@@ -31,10 +31,10 @@ def write_job_sheet(
     """Write the job sheet as PDF on A4, Letter or A3."""
     from nestplan.drawing.pdf import write_pdf
 
-    write_pdf(job_sheet(job, shopping, plan=plan, units=units, paper=paper), path)
+    write_pdf(job_sheet_booklet(job, shopping, plan=plan, units=units, paper=paper), path)
 
 
-def job_sheet(
+def job_sheet_booklet(
     job: Job,
     shopping: ShoppingLines,
     *,
@@ -43,36 +43,36 @@ def job_sheet(
     paper: str = "a4",
 ) -> Booklet:
     """The pages of the job sheet; with a plan, its leather cost and whole sets are told too."""
-    measures, sheet = Measures(units), paper_named(paper)
-    flow = Flow(
+    formatter, sheet = UnitFormatter(units), paper_named(paper)
+    booklet = BookletBuilder(
         paper_named("a4") if sheet.roll else sheet,
         f"Job sheet: {job.name}",
         note="Amounts are for the sets asked.",
     )
-    flow.heading(job.name, size=TITLE)
+    booklet.heading(job.name, size=TITLE_SIZE)
     if job.note:
-        flow.paragraph(job.note)
-    _set_articles(flow, job, plan)
-    flow.heading("Pieces to cut")
-    set_pieces(flow, job, measures)
-    set_strips(flow, job, measures)
-    set_stacks(flow, shopping)
-    _set_supplies(flow, shopping, plan, measures)
+        booklet.paragraph(job.note)
+    _add_articles(booklet, job, plan)
+    booklet.heading("Pieces to cut")
+    add_pieces(booklet, job, formatter)
+    add_strips(booklet, job, formatter)
+    add_stacks(booklet, shopping)
+    _add_supplies(booklet, shopping, plan, formatter)
     if shopping.warnings:
-        flow.heading("Look at again")
-        flow.bullets(tuple(shopping.warnings))
-    flow.heading("Order of work")
-    flow.bullets([f"{step.name}. {step.what}" for step in work_steps(job)], box=True)
+        booklet.heading("Look at again")
+        booklet.bullets(tuple(shopping.warnings))
+    booklet.heading("Order of work")
+    booklet.bullets([f"{step.name}. {step.what}" for step in work_steps(job)], box=True)
     if shopping.waits:
-        flow.bullets(tuple(shopping.waits))
-    _set_costs(flow, shopping, plan)
-    flow.heading("Cautions")
-    flow.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
-    flow.paragraph(cautions.ABOVE_ALL, bold=True)
-    return flow.booklet()
+        booklet.bullets(tuple(shopping.waits))
+    _add_costs(booklet, shopping, plan)
+    booklet.heading("Cautions")
+    booklet.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
+    booklet.paragraph(cautions.ABOVE_ALL, bold=True)
+    return booklet.finish()
 
 
-def _set_articles(flow: Flow, job: Job, plan: Plan | None) -> None:
+def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None) -> None:
     whole = {sets.article: sets.whole for sets in plan.figures.sets} if plan and plan.figures else {}
     rows = [
         [
@@ -93,18 +93,18 @@ def _set_articles(flow: Flow, job: Job, plan: Plan | None) -> None:
         Column("strips a set", 22.0, "right"),
         Column("note", 52.0),
     )
-    flow.table(columns, rows)
+    booklet.table(columns, rows)
 
 
-def set_pieces(flow: Flow, job: Job, measures: Measures) -> None:
+def add_pieces(booklet: BookletBuilder, job: Job, formatter: UnitFormatter) -> None:
     """Every piece with its size, layers, how many of each hand, overcut, and what is done at its marks."""
     rows = []
     for article in job.articles:
         if len(job.articles) > 1 and article.pieces:
             rows.append([article.name])
-        rows.extend(_piece_row(article, piece, measures) for piece in article.pieces)
+        rows.extend(_piece_row(article, piece, formatter) for piece in article.pieces)
     if not rows:
-        flow.paragraph("No pieces, only strips.")
+        booklet.paragraph("No pieces, only strips.")
         return
     columns = (
         Column("piece", 30.0),
@@ -113,10 +113,10 @@ def set_pieces(flow: Flow, job: Job, measures: Measures) -> None:
         Column("holes, slits, marks", 50.0),
         Column("done", 10.0, "middle"),
     )
-    flow.table(columns, rows)
+    booklet.table(columns, rows)
 
 
-def _piece_row(article: Article, piece: Piece, measures: Measures) -> list[str]:
+def _piece_row(article: Article, piece: Piece, formatter: UnitFormatter) -> list[str]:
     size = piece.ring.max(axis=0) - piece.ring.min(axis=0)
     cuts = []
     for cut in piece.cuts:
@@ -124,38 +124,38 @@ def _piece_row(article: Article, piece: Piece, measures: Measures) -> list[str]:
         count = f"{many} left + {many} right" if piece.pair else str(many)
         wide = ""
         if cut.overcut is not None:
-            wide = f", {measures.length(cut.overcut.least)}"
+            wide = f", {formatter.length(cut.overcut.least)}"
             if cut.overcut.wished > cut.overcut.least:
-                wide += f" to {measures.length(cut.overcut.wished)}"
+                wide += f" to {formatter.length(cut.overcut.wished)}"
             wide += " overcut"
         cuts.append(f"{cut.layer}: {count}{wide}")
     marks = []
     for (do, amount, what), group in mark_groups(piece).items():
         words = {
-            "punch": f"punch {measures.length(amount)}",
-            "slit": f"slit {measures.length(amount)}",
+            "punch": f"punch {formatter.length(amount)}",
+            "slit": f"slit {formatter.length(amount)}",
             "mark": "mark",
         }
         marks.append(f"{len(group)} × {words[do]}" + (f" ({what})" if what else ""))
     return [
         piece.name,
-        measures.size(float(size[0]), float(size[1])),
+        formatter.size(float(size[0]), float(size[1])),
         "\n".join(cuts),
         "\n".join(marks),
         "☐",
     ]
 
 
-def set_strips(flow: Flow, job: Job, measures: Measures) -> None:
+def add_strips(booklet: BookletBuilder, job: Job, formatter: UnitFormatter) -> None:
     """Straps and lace with sizes and counts."""
     rows = [
         [
             strip.name,
             strip.use,
-            measures.length(strip.width),
-            measures.length(strip.length),
+            formatter.length(strip.width),
+            formatter.length(strip.length),
             str(strip.count * article.sets),
-            measures.long(strip.length * strip.count * article.sets),
+            formatter.long(strip.length * strip.count * article.sets),
             f"up to {strip.joins}" if strip.joins else "none",
             "☐",
         ]
@@ -174,26 +174,28 @@ def set_strips(flow: Flow, job: Job, measures: Measures) -> None:
         Column("joins allowed", 26.0, "right"),
         Column("done", 12.0, "middle"),
     )
-    flow.table(columns, rows)
+    booklet.table(columns, rows)
 
 
-def set_stacks(flow: Flow, shopping: ShoppingLines) -> None:
+def add_stacks(booklet: BookletBuilder, shopping: ShoppingLines) -> None:
     """How thick each piece is when its layers are glued together; one layer only where it asks for a look."""
     told = [stack for stack in shopping.stacks if len(stack.stack.layers) > 1 or stack.warnings]
     if not told:
         return
-    flow.heading("Thickness when glued")
+    booklet.heading("Thickness when glued")
     rows = [[stack.piece, stack.stack.words, " ".join(stack.warnings)] for stack in told]
-    flow.table((Column("piece", 40.0), Column("thickness", 60.0), Column("look at", 90.0)), rows)
+    booklet.table((Column("piece", 40.0), Column("thickness", 60.0), Column("look at", 90.0)), rows)
 
 
-def _set_supplies(flow: Flow, shopping: ShoppingLines, plan: Plan | None, measures: Measures) -> None:
+def _add_supplies(
+    booklet: BookletBuilder, shopping: ShoppingLines, plan: Plan | None, formatter: UnitFormatter
+) -> None:
     currency = plan.figures.currency if plan and plan.figures else ""
-    flow.heading("Supplies")
+    booklet.heading("Supplies")
     rows = [
         [
             supply.what,
-            measures.amount(supply.amount, supply.unit),
+            formatter.amount(supply.amount, supply.unit),
             "from the job’s leather" if supply.cut else "to buy or take from stock",
             "" if supply.cut else _price(supply, currency),
             "" if supply.cut else money(supply.cost, currency),
@@ -210,14 +212,14 @@ def _set_supplies(flow: Flow, shopping: ShoppingLines, plan: Plan | None, measur
         Column("there", 12.0, "middle"),
     )
     if rows:
-        flow.table(columns, rows)
+        booklet.table(columns, rows)
     else:
-        flow.paragraph("Nothing besides leather.")
+        booklet.paragraph("Nothing besides leather.")
     for article in shopping.articles:
         if article.seam > 0.0 or article.glued > 0.0:
-            flow.paragraph(
-                f"{article.article}, one set: {measures.long(article.seam)} sewn, "
-                f"{measures.area(article.glued)} of joint to glue (each joint has two faces to coat)."
+            booklet.paragraph(
+                f"{article.article}, one set: {formatter.long(article.seam)} sewn, "
+                f"{formatter.area(article.glued)} of joint to glue (each joint has two faces to coat)."
             )
 
 
@@ -227,10 +229,10 @@ def _price(supply: SupplyLine, currency: str) -> str:
     return money(supply.price, currency) + a_unit
 
 
-def _set_costs(flow: Flow, shopping: ShoppingLines, plan: Plan | None) -> None:
+def _add_costs(booklet: BookletBuilder, shopping: ShoppingLines, plan: Plan | None) -> None:
     figures = plan.figures if plan else None
     currency = figures.currency if figures else ""
-    flow.heading("Costs", keep=45.0)
+    booklet.heading("Costs", keep_with_next=45.0)
     rows = [["leather of the plan", money(figures.cost if figures else None, currency)]]
     for article in shopping.articles:
         name = f"{article.sets} × {article.article}"
@@ -242,11 +244,11 @@ def _set_costs(flow: Flow, shopping: ShoppingLines, plan: Plan | None) -> None:
     together = figures is not None and figures.cost is not None
     if figures is not None and figures.cost is not None:
         rows.append(["together", money(figures.cost + shopping.cost, currency)])
-    flow.table(
+    booklet.table(
         (Column("what", 80.0), Column("money", 30.0, "right")),
         rows,
         width=130.0,
         bold_rows=frozenset({len(rows) - 1}) if together else frozenset(),
     )
     if shopping.unpriced:
-        flow.paragraph(f"Without a price, and so not in the costs: {', '.join(shopping.unpriced)}.")
+        booklet.paragraph(f"Without a price, and so not in the costs: {', '.join(shopping.unpriced)}.")

@@ -12,17 +12,17 @@ import shapely
 
 from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import Zone, zones_of
-from nestplan.sheets.measures import Measures
-from nestplan.sheets.palette import FLAW_WORDS
+from nestplan.sheets.hide_styles import FLAW_WORDS
+from nestplan.sheets.unit_formatting import UnitFormatter
 
-__all__ = ["place_reasons", "strip_reasons"]
+__all__ = ["placement_reasons", "strip_reasons"]
 
 _NEAR = 250.0
 """Flaws farther away than this are not worth a sentence, mm."""
 
 
-def place_reasons(
-    plan: Plan, job: Job, hide: Hide, member: int, mate: int | None, measures: Measures
+def placement_reasons(
+    plan: Plan, job: Job, hide: Hide, member: int, mate: int | None, formatter: UnitFormatter
 ) -> list[str]:
     """Sentences about one placed piece: its region, its stretch, the flaws near it, its mate, its overcut."""
     placed = plan.placements[member]
@@ -54,20 +54,20 @@ def place_reasons(
             f"Its stretch arrow lies {off:.0f}° from the way the leather gives most here; "
             f"{cut.stretch.tolerance:.0f}° is allowed."
         )
-    sentences.extend(_flaw_sentences(hide, placed, shape, measures))
+    sentences.extend(_flaw_sentences(hide, placed, shape, formatter))
     if mate is not None:
         other = plan.placements[mate]
         if other.hide == placed.hide:
             gap = shape.distance(shapely.Polygon(other.finished_ring))
             sentences.append(
-                f"Its mate lies {measures.length(gap)} away on the same hide: like leather for like places."
+                f"Its mate lies {formatter.length(gap)} away on the same hide: like leather for like places."
             )
         else:
             sentences.append(f"Its mate is cut from {other.hide}: compare colour and thickness.")
     if placed.overcut > 0.0:
         wish = cut.overcut.wished if cut.overcut else placed.overcut
         full = "as much as was wished" if placed.overcut >= wish - 1e-6 else "as much as there was room for"
-        sentences.append(f"It got {measures.length(placed.overcut)} of overcut, {full}.")
+        sentences.append(f"It got {formatter.length(placed.overcut)} of overcut, {full}.")
     return sentences
 
 
@@ -103,7 +103,9 @@ def _zone_of(hide: Hide, shape: shapely.Polygon) -> Zone | None:
     return max(zones, key=lambda zone: zone.area.intersection(shape).area) if zones else None
 
 
-def _flaw_sentences(hide: Hide, placed: Placement, shape: shapely.Polygon, measures: Measures) -> list[str]:
+def _flaw_sentences(
+    hide: Hide, placed: Placement, shape: shapely.Polygon, formatter: UnitFormatter
+) -> list[str]:
     """What lies over or nearest to it: at most one flaw in its cut shape's band or under it, and one beside it."""
     sentences = []
     cut = shapely.make_valid(shapely.Polygon(placed.cut_ring))
@@ -118,7 +120,7 @@ def _flaw_sentences(hide: Hide, placed: Placement, shape: shapely.Polygon, measu
         else:
             nearest = min(nearest, (float(np.round(shape.distance(outline), 1)), name))
     if nearest[0] <= _NEAR:
-        sentences.append(f"The nearest flaw is {nearest[1]}, {measures.length(nearest[0])} away.")
+        sentences.append(f"The nearest flaw is {nearest[1]}, {formatter.length(nearest[0])} away.")
     return sentences
 
 

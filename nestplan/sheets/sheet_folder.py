@@ -9,14 +9,14 @@ from nestplan.drawing.png import write_png
 from nestplan.drawing.svg import write_svg
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Plan
-from nestplan.sheets.cutsheet import write_cut_sheet
-from nestplan.sheets.exports import hide_lines, piece_lines, plan_lines, write_drawing
-from nestplan.sheets.fullsize import write_full_size
-from nestplan.sheets.jobsheet import write_job_sheet
-from nestplan.sheets.lesson import write_lesson_sheet
-from nestplan.sheets.measures import LengthUnit
-from nestplan.sheets.pictures import plan_picture
+from nestplan.sheets.cut_sheet import write_cut_sheet
+from nestplan.sheets.drawing_files import hide_lines, piece_lines, plan_lines, write_drawing_file
+from nestplan.sheets.full_size import write_full_size
+from nestplan.sheets.job_sheet import write_job_sheet
+from nestplan.sheets.lesson_sheet import write_lesson_sheet
+from nestplan.sheets.plan_pictures import plan_picture
 from nestplan.sheets.shopping import ShoppingLines
+from nestplan.sheets.unit_formatting import LengthUnit
 from nestplan.storage import file_stem
 
 __all__ = ["write_sheets"]
@@ -63,12 +63,12 @@ def write_sheets(
         if any(placed.hide == hide.name for placed in plan.placements):
             lines[f"{stem}.plan"] = plan_lines(plan, job, hide)
             lines[f"{stem}.hide"] = hide_lines(hide)
-    for name, sketch in lines.items():
-        if not len(sketch):
+    for name, picture in lines.items():
+        if not len(picture):
             continue
         for ending in (".dxf", ".svg"):
             target = drawings / f"{name}{ending}"
-            write_drawing(sketch, target, title=name)
+            write_drawing_file(picture, target, title=name)
             written.append(target)
     return written
 

@@ -10,24 +10,24 @@ from dataclasses import dataclass
 
 from nestplan.drawing.lettering import text_width, wrapped
 from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper
-from nestplan.drawing.primitives import Anchor, Stroke
+from nestplan.drawing.primitives import Anchor, LineStyle
 
 __all__ = [
-    "BODY",
-    "HEADING",
+    "BODY_SIZE",
+    "HEADING_SIZE",
     "LEADING",
-    "SMALL",
-    "TABLE",
-    "TITLE",
+    "SMALL_SIZE",
+    "TABLE_SIZE",
+    "TITLE_SIZE",
+    "BookletBuilder",
     "Column",
-    "Flow",
 ]
 
-TITLE, HEADING, BODY, TABLE, SMALL = 6.0, 4.2, 3.3, 3.0, 2.6
+TITLE_SIZE, HEADING_SIZE, BODY_SIZE, TABLE_SIZE, SMALL_SIZE = 6.0, 4.2, 3.3, 3.0, 2.6
 """Sizes of the letters' em, mm: 3.0 mm is 8.5 points."""
 LEADING = 1.32
 _HEAD, _FOOT = 9.0, 6.0
-_RULE, _THIN = Stroke(0.45), Stroke(0.12)
+_RULE, _THIN = LineStyle(0.45), LineStyle(0.12)
 _INK, _GREY = "#000000", "#444444"
 
 
@@ -40,7 +40,7 @@ class Column:
     anchor: Anchor = "left"
 
 
-class Flow:
+class BookletBuilder:
     """Sets blocks from the top of the page downwards and opens a new page when one is full.
 
     `title` stands in the head of every page with the page's number; `note` in its foot.
@@ -62,12 +62,12 @@ class Flow:
         return self.paper.width - 2 * MARGIN
 
     @property
-    def room(self) -> float:
+    def room_left(self) -> float:
         """What is left on this page, mm."""
         return self.y - MARGIN - _FOOT
 
     @property
-    def full_height(self) -> float:
+    def page_room(self) -> float:
         """What an empty page holds, mm."""
         return self.paper.height - 2 * MARGIN - _HEAD - _FOOT
 
@@ -75,60 +75,67 @@ class Flow:
         self.pages.append(Page(self.paper.width, self.paper.height))
         self.y = self.paper.height - MARGIN - _HEAD
 
-    def need(self, height: float) -> None:
+    def ensure_room(self, height: float) -> None:
         """Open a new page unless `height` mm are left, or the page is still empty."""
-        if self.room < height and self.room < self.full_height - 0.1:
+        if self.room_left < height and self.room_left < self.page_room - 0.1:
             self.open_page()
 
-    def space(self, height: float = 3.0) -> None:
-        self.y -= min(height, max(self.room, 0.0))
+    def skip(self, height: float = 3.0) -> None:
+        self.y -= min(height, max(self.room_left, 0.0))
 
-    def heading(self, words: str, *, size: float = HEADING, keep: float = 12.0) -> None:
-        """A bold line with a short rule under it; `keep` mm of what follows stay on the same page."""
+    def heading(self, words: str, *, size: float = HEADING_SIZE, keep_with_next: float = 12.0) -> None:
+        """A bold line with a short rule under it; `keep_with_next` mm of what follows stay on the same page."""
         lines = wrapped(words, size, self.width, bold=True)
-        self.need(len(lines) * size * LEADING + 2.5 + keep)
+        self.ensure_room(len(lines) * size * LEADING + 2.5 + keep_with_next)
         for line in lines:
             self.y -= size * LEADING
-            self.page.sketch.text(MARGIN, self.y, line, size, bold=True)
+            self.page.picture.text(MARGIN, self.y, line, size, bold=True)
         reach = max(text_width(line, size, True) for line in lines)
         self.y -= 1.4
-        self.page.sketch.line([(MARGIN, self.y), (MARGIN + min(reach + 4.0, self.width), self.y)], _RULE)
+        self.page.picture.line([(MARGIN, self.y), (MARGIN + min(reach + 4.0, self.width), self.y)], _RULE)
         self.y -= 1.6
 
     def paragraph(
-        self, words: str, *, size: float = BODY, bold: bool = False, indent: float = 0.0, gap: float = 1.2
+        self,
+        words: str,
+        *,
+        size: float = BODY_SIZE,
+        bold: bool = False,
+        indent: float = 0.0,
+        gap: float = 1.2,
     ) -> None:
         """Words broken into lines across the page, which may run over onto the next."""
         for line in wrapped(words, size, self.width - indent, bold):
-            self.need(size * LEADING)
+            self.ensure_room(size * LEADING)
             self.y -= size * LEADING
-            self.page.sketch.text(MARGIN + indent, self.y + 0.25 * size, line, size, bold=bold)
-        self.space(gap)
+            self.page.picture.text(MARGIN + indent, self.y + 0.25 * size, line, size, bold=bold)
+        self.skip(gap)
 
-    def bullets(self, points: Sequence[str], *, size: float = BODY, box: bool = False) -> None:
+    def bullets(self, points: Sequence[str], *, size: float = BODY_SIZE, box: bool = False) -> None:
         """Each point on lines of its own after a dash, or after an empty box to tick."""
         for point in points:
             lines = wrapped(point, size, self.width - 6.0)
-            self.need(len(lines) * size * LEADING)
+            self.ensure_room(len(lines) * size * LEADING)
             top = self.y - size * LEADING
             if box:
                 low = top + 0.1 * size
-                self.page.sketch.area(
-                    [(MARGIN, low), (MARGIN + 3, low), (MARGIN + 3, low + 3), (MARGIN, low + 3)], Stroke(0.25)
+                self.page.picture.area(
+                    [(MARGIN, low), (MARGIN + 3, low), (MARGIN + 3, low + 3), (MARGIN, low + 3)],
+                    LineStyle(0.25),
                 )
             else:
-                self.page.sketch.text(MARGIN + 1.0, top + 0.25 * size, "–", size)
+                self.page.picture.text(MARGIN + 1.0, top + 0.25 * size, "–", size)
             for line in lines:
                 self.y -= size * LEADING
-                self.page.sketch.text(MARGIN + 5.5, self.y + 0.25 * size, line, size)
-            self.space(0.6)
+                self.page.picture.text(MARGIN + 5.5, self.y + 0.25 * size, line, size)
+            self.skip(0.6)
 
     def table(
         self,
         columns: Sequence[Column],
         rows: Sequence[Sequence[str]],
         *,
-        size: float = TABLE,
+        size: float = TABLE_SIZE,
         bold_rows: frozenset[int] = frozenset(),
         width: float | None = None,
     ) -> None:
@@ -143,7 +150,7 @@ class Flow:
             edges.append(edges[-1] + whole * column.share / total)
         heads = self._cells(columns, [column.heading for column in columns], edges, size, bold=True)
         head_height = self._height(heads, size)
-        self.need(head_height + 3 * size * LEADING)
+        self.ensure_room(head_height + 3 * size * LEADING)
         self._row(columns, heads, edges, size, bold=True, rule=_RULE)
         for number, row in enumerate(rows):
             across = len(row) == 1 and len(columns) > 1
@@ -155,12 +162,12 @@ class Flow:
             else:
                 cells = self._cells(columns, row, edges, size, bold=bold)
                 needed = self._height(cells, size)
-            if self.room < needed:
+            if self.room_left < needed:
                 self.open_page()
                 self._row(columns, heads, edges, size, bold=True, rule=_RULE)
             last = [MARGIN, MARGIN + whole]
             self._row(columns, cells, last if across else edges, size, bold=bold, rule=_THIN)
-        self.space(3.0)
+        self.skip(3.0)
 
     def _cells(
         self,
@@ -188,7 +195,7 @@ class Flow:
         size: float,
         *,
         bold: bool,
-        rule: Stroke,
+        rule: LineStyle,
     ) -> None:
         height = self._height(cells, size)
         for number, lines in enumerate(cells):
@@ -199,28 +206,28 @@ class Flow:
             for line in lines:
                 y -= size * LEADING
                 if line:
-                    self.page.sketch.text(x, y + 0.3 * size, line, size, anchor=anchor, bold=bold)
+                    self.page.picture.text(x, y + 0.3 * size, line, size, anchor=anchor, bold=bold)
         self.y -= height
-        self.page.sketch.line([(edges[0], self.y), (edges[-1], self.y)], rule)
+        self.page.picture.line([(edges[0], self.y), (edges[-1], self.y)], rule)
 
-    def block(self, height: float) -> tuple[float, float, float, float]:
+    def reserve(self, height: float) -> tuple[float, float, float, float]:
         """Room for a drawing across the page: its box xmin, ymin, xmax, ymax; the next thing stands below it."""
-        self.need(height)
+        self.ensure_room(height)
         top = self.y
         self.y -= height
         return MARGIN, self.y, MARGIN + self.width, top
 
-    def booklet(self) -> Booklet:
+    def finish(self) -> Booklet:
         """The finished pages with their heads and feet; call it once, at the end."""
         for number, page in enumerate(self.pages, start=1):
             top = page.height - MARGIN
             side = f"page {number} of {len(self.pages)}"
-            page.sketch.text(page.width - MARGIN, top - 4.0, side, BODY, anchor="right", color=_GREY)
-            room = self.width - text_width(side, BODY) - 8.0
-            title = wrapped(self.title, BODY, room, bold=True)[0]
-            page.sketch.text(MARGIN, top - 4.0, title, BODY, bold=True)
-            page.sketch.line([(MARGIN, top - 6.0), (page.width - MARGIN, top - 6.0)], _RULE)
+            page.picture.text(page.width - MARGIN, top - 4.0, side, BODY_SIZE, anchor="right", color=_GREY)
+            room = self.width - text_width(side, BODY_SIZE) - 8.0
+            title = wrapped(self.title, BODY_SIZE, room, bold=True)[0]
+            page.picture.text(MARGIN, top - 4.0, title, BODY_SIZE, bold=True)
+            page.picture.line([(MARGIN, top - 6.0), (page.width - MARGIN, top - 6.0)], _RULE)
             if self.note:
-                note = wrapped(self.note, SMALL, self.width)[0]
-                page.sketch.text(MARGIN, MARGIN + 0.8, note, SMALL, color=_GREY)
+                note = wrapped(self.note, SMALL_SIZE, self.width)[0]
+                page.picture.text(MARGIN, MARGIN + 0.8, note, SMALL_SIZE, color=_GREY)
         return Booklet(self.title, self.pages)
