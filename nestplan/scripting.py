@@ -11,7 +11,7 @@ import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import Literal, TypeVar
 
 from nestplan.errors import InputError
 from nestplan.estimate.combine import Combination
@@ -29,12 +29,10 @@ from nestplan.model.files import (
 from nestplan.model.files import read_hide as _read_hide
 from nestplan.model.files import read_job as _read_job
 from nestplan.model.files import read_plan as _read_plan
+from nestplan.model.goals import COMPLETE
 from nestplan.model.notebook import register_views
 from nestplan.model.plan import Source
 from nestplan.sheets.unit_formatting import LengthUnit
-
-if TYPE_CHECKING:
-    from nestplan.nesting.nest import Goal
 
 __all__ = [
     "Comparison",
@@ -114,7 +112,7 @@ def plan(
     job: Job,
     hides: Sequence[Hide],
     *,
-    goal: Goal = "complete",
+    goal: str = COMPLETE.name,
     seconds: float | None = None,
     passes: int | None = None,
     seed: int = 0,

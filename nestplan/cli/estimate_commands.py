@@ -61,7 +61,7 @@ def compare(
 ) -> None:
     """What each hide gives of a job by itself, ranked; and which hides together do it most cheaply."""
     from nestplan.cli.estimate_words import comparison_lines
-    from nestplan.cli.option_values import one_of, require_folder
+    from nestplan.cli.option_values import make_folder, one_of, require_folder
     from nestplan.estimate.combine import cheapest as cheapest_hides
     from nestplan.estimate.compare import RANKINGS
     from nestplan.estimate.compare import compare as compare_hides
@@ -91,6 +91,7 @@ def compare(
         for line in comparison_lines(answers, together, read.units):
             typer.echo(line)
     if out is not None:
+        make_folder(out)
         write_comparison(out, read, leather, answers, together, by=by, units=read.units)
         typer.echo(f"Written: compare.csv, compare.json, compare.pdf and compare.png in {out}", err=True)
 
@@ -191,7 +192,7 @@ def buy(
 ) -> None:
     """How much leather to buy for a job before seeing it, from simulated hides of a kind."""
     from nestplan.cli.estimate_words import buy_lines, buy_notes, mark_words
-    from nestplan.cli.option_values import require_folder
+    from nestplan.cli.option_values import make_folder, require_folder
     from nestplan.estimate.buy import buy as buy_hides
     from nestplan.model.files import read_job
     from nestplan.tasks.estimating import open_crew, purchase_json, purchase_plot, write_purchase
@@ -236,6 +237,7 @@ def buy(
             mark_words=lambda figure: mark_words(figure, read.units),
             notes=buy_notes(estimate, read.units),
         )
+        make_folder(out)
         write_purchase(out, estimate, plot)
         typer.echo(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
 

@@ -13,7 +13,15 @@ if TYPE_CHECKING:
     from nestplan.geometry.units import Reading
     from nestplan.sheets.unit_formatting import LengthUnit
 
-__all__ = ["area_of_mark", "length_of", "length_unit", "one_of", "require_folder", "require_new_file"]
+__all__ = [
+    "area_of_mark",
+    "length_of",
+    "length_unit",
+    "make_folder",
+    "one_of",
+    "require_folder",
+    "require_new_file",
+]
 
 
 def length_of(text: str) -> float:
@@ -64,6 +72,16 @@ def require_folder(out: Path, *, instead: str = "another folder with --out") -> 
     from nestplan.tasks import output_paths
 
     output_paths.require_folder(out, instead=instead)
+
+
+def make_folder(out: Path) -> None:
+    """Make the folder of `--out` where it is not there.
+
+    Raises InputError if it cannot be made.
+    """
+    from nestplan.tasks import output_paths
+
+    output_paths.make_folder(out, instead="another folder with --out")
 
 
 def require_new_file(path: Path, replace: bool, *, endings: Sequence[str] = ()) -> None:

@@ -4,27 +4,29 @@ from __future__ import annotations
 
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.model.goals import COMPLETE, GOALS, HIDE_EDGES, HideEdge, find_goal
+
 if TYPE_CHECKING:
     from nestplan.model import Job, Plan
+    from nestplan.nesting.budget import StopRule
     from nestplan.nesting.progress import Observer
-    from nestplan.nesting.stop_rules import StopRule
     from nestplan.tasks.planning import PlanInputs, SearchRequest
 
 __all__ = ["register"]
 
-_GOALS = ("complete", "fill", "gather")
-_TOWARD = ("neck", "tail", "belly", "backbone")
+_GOAL_OPTION = typer.Option(COMPLETE.name, "--goal")
 
 
 def register(app: typer.Typer) -> None:
-    """Add `plan`, `check` and `demo`."""
+    """Add `plan`, `check` and `demo`, with the goals there are now."""
+    _GOAL_OPTION.help = f"{_as_choice(GOALS.names)}."
     app.command(short_help="Lay a job on hides: what is cut where, and what is left.")(plan)
     app.command(short_help="Judge a plan by a witness of its own.")(check)
     app.command(short_help="Copy out the demo, an invented pageant, and plan it.")(demo)
@@ -45,7 +47,7 @@ def plan(
         help="Bound the search by passes, not the clock: the same seed, the same plan.",
     ),
     seed: int = typer.Option(0, "--seed", min=0, help="Where chance starts; another seed, another plan."),
-    goal: str = typer.Option("complete", "--goal", help="complete, fill or gather."),
+    goal: str = _GOAL_OPTION,
     toward: str | None = typer.Option(
         None, "--toward", help="With gather: draw the pieces to neck, tail, belly or backbone."
     ),
@@ -61,12 +63,12 @@ def plan(
     from nestplan.cli.option_values import require_folder
     from nestplan.tasks.planning import SearchRequest, read_inputs
 
-    _require_goal(goal, toward)
+    edge = _edge_for(goal, toward)
     inputs = read_inputs(job, hides, keep=keep)
     require_folder(out)
     _spare_work_by_hand(out / "plan.json", keep)
     request = SearchRequest(
-        goal=goal, seconds=seconds, passes=passes, seed=seed, keep=inputs.keep, toward=toward, workers=workers
+        goal=goal, seconds=seconds, passes=passes, seed=seed, keep=inputs.keep, toward=edge, workers=workers
     )
     _plan_into(inputs, request, out, as_json=as_json)
 
@@ -112,19 +114,28 @@ def demo(
     _plan_into(inputs, SearchRequest(seconds=seconds), folder / "plan", as_json=False)
 
 
-def _require_goal(goal: str, toward: str | None) -> None:
+def _edge_for(goal: str, toward: str | None) -> HideEdge | None:
+    """The edge of the hide that pieces are drawn toward.
+
+    Raises InputError if there is no such goal or edge, or the goal takes none.
+    """
     from nestplan.errors import InputError
 
-    if goal not in _GOALS:
-        raise InputError(
-            f"There is no goal '{goal}'.", place="--goal", mend=f"Use one of {', '.join(_GOALS)}."
-        )
-    if toward is not None and (toward not in _TOWARD or goal != "gather"):
+    chosen = find_goal(goal, place="--goal")
+    edge = next((edge for edge in HIDE_EDGES if edge == toward), None)
+    if toward is not None and (edge is None or not chosen.takes_edge):
+        drawing = _as_choice([each.name for each in GOALS if each.takes_edge])
         raise InputError(
             f"Pieces cannot be drawn toward '{toward}' here.",
             place="--toward",
-            mend=f"Use --goal gather with one of {', '.join(_TOWARD)}.",
+            mend=f"Use --goal {drawing} with one of {', '.join(HIDE_EDGES)}.",
         )
+    return edge
+
+
+def _as_choice(names: Sequence[str]) -> str:
+    """Names as a choice: `a, b or c`."""
+    return " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
 
 
 def _spare_work_by_hand(path: Path, keep: Path | None) -> None:
@@ -163,7 +174,7 @@ def _plan_into(inputs: PlanInputs, request: SearchRequest, out: Path, *, as_json
 @contextmanager
 def _stop_on_interrupt() -> Iterator[StopRule]:
     """A rule that stops when Ctrl-C is pressed: once for the best plan so far, twice to leave at once."""
-    from nestplan.nesting.stop_rules import Cancel
+    from nestplan.nesting.budget import Cancel
 
     cancel = Cancel()
 

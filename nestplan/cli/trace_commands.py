@@ -83,11 +83,9 @@ def trace(
     replace: bool = typer.Option(False, "--replace", help="Write over a hide file that is there."),
 ) -> None:
     """Make a hide file from a photograph with a reference of known size in it, or from a drawing."""
-    import msgspec
-
     from nestplan.cli.option_values import area_of_mark, require_new_file
     from nestplan.geometry.units import read_thickness_range
-    from nestplan.model.files import write_hide
+    from nestplan.tasks.importing import write_traced_hide
     from nestplan.tasks.tracing import require_another_file
 
     require_new_file(out, replace)
@@ -108,15 +106,14 @@ def trace(
             tolerance=tolerance,
         )
         hide = _from_photo(_traced(source, options), called, leather, flaws, picture)
-    extra: dict[str, object] = {}
-    if thickness:
-        extra["thickness"] = read_thickness_range(thickness)
-    if area:
-        extra["stated_area"] = area_of_mark(area, area_reads)
-    if price is not None:
-        extra.update(price=price, currency=currency)
-    hide = msgspec.structs.replace(hide, **extra) if extra else hide
-    write_hide(out, hide)
+    hide = write_traced_hide(
+        out,
+        hide,
+        thickness=read_thickness_range(thickness) if thickness else None,
+        stated_area=area_of_mark(area, area_reads) if area else None,
+        price=price,
+        currency=currency,
+    )
     _tell_hide(hide)
     typer.echo(f"Written: {out}")
 
@@ -269,7 +266,7 @@ def _tell_hide(hide: Hide) -> None:
     from nestplan.geometry.units import show_area, show_length
 
     left, low, right, high = bounds(hide.ring)
-    through = sum(flaw.spoils == "through" for flaw in hide.flaws)
+    through = sum(flaw.kind.goes_through for flaw in hide.flaws)
     typer.echo(
         f"{hide.name}: {show_length(right - left)} × {show_length(high - low)}, "
         f"{show_area(hide.gross_area)} ({show_area(hide.gross_area, 'ft2')}), "

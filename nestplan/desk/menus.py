@@ -11,9 +11,9 @@ from PySide6.QtWidgets import QMenu, QMessageBox
 
 from nestplan import __version__
 from nestplan.desk.frame.step_strip import STEPS
-from nestplan.desk.output.exporting import EXPORTS, PRINTS
 from nestplan.desk.table.item_shapes import LAYERS
 from nestplan.desk.theme import icon
+from nestplan.tasks.exporting import EXPORTS, PRINTS
 
 if TYPE_CHECKING:
     from nestplan.desk.dialogs.projector import ProjectorDialog

@@ -13,11 +13,21 @@ from PySide6.QtCore import QByteArray, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QIcon, QPainter, QPalette, QPen, QPixmap
 from PySide6.QtWidgets import QApplication
 
-from nestplan.model.hide import Spoils
+from nestplan.model.flaw_kinds import FlawKind
 from nestplan.resources import resource
 from nestplan.sheets import hide_styles as inks
 
-__all__ = ["DARK", "LIGHT", "PATTERNS", "Theme", "apply_theme", "current_theme", "icon", "pen", "style_sheet"]
+__all__ = [
+    "DARK",
+    "LIGHT",
+    "Theme",
+    "apply_theme",
+    "current_theme",
+    "flaw_pattern",
+    "icon",
+    "pen",
+    "style_sheet",
+]
 
 
 @dataclass(frozen=True)
@@ -61,14 +71,6 @@ DARK = Theme(
     tape="#33302c",
 )  # fmt: skip
 
-#: Cross hatching for through, lines leaning right for grain, left for flesh, dots for a mark: as on the sheets.
-PATTERNS: dict[Spoils, Qt.BrushStyle] = {
-    "through": Qt.BrushStyle.DiagCrossPattern,
-    "grain": Qt.BrushStyle.BDiagPattern,
-    "flesh": Qt.BrushStyle.FDiagPattern,
-    "mark": Qt.BrushStyle.Dense6Pattern,
-}
-
 _current = LIGHT
 
 
@@ -88,6 +90,15 @@ def pen(color: str, width: float = 1.0, style: Qt.PenStyle = Qt.PenStyle.SolidLi
 def pattern(color: str, style: Qt.BrushStyle) -> QBrush:
     """A pattern in one colour."""
     return QBrush(QColor(color), style)
+
+
+def flaw_pattern(kind: FlawKind) -> Qt.BrushStyle:
+    """The pattern of a kind of flaw on the screen, as near as Qt has it to the hatching on the sheets."""
+    if kind.hatch.style == "cross":
+        return Qt.BrushStyle.DiagCrossPattern
+    if kind.hatch.style == "dots":
+        return Qt.BrushStyle.Dense6Pattern
+    return Qt.BrushStyle.BDiagPattern if kind.hatch.angle % 180.0 < 90.0 else Qt.BrushStyle.FDiagPattern
 
 
 def apply_theme(application: QApplication, wish: str) -> Theme:

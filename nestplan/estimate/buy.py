@@ -19,6 +19,7 @@ from nestplan.estimate.planner import EnginePlanner, Planner, total_whole_sets
 from nestplan.estimate.simulate import HideKind, simulate_hide
 from nestplan.estimate.workers import Cancelling, SerialWorkers, Workers
 from nestplan.geometry.units import MM2_PER_FT2
+from nestplan.model.goals import COMPLETE
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 
@@ -183,7 +184,7 @@ def purchase(task: tuple[Job, HideKind, int, int, bool, Planner]) -> Purchase:
         if size not in seen:
             if not whole_curve and too_small(job, hides[:size]):
                 return False
-            plan = planner.plan(job, hides[:size], "complete")
+            plan = planner.plan(job, hides[:size], COMPLETE.name)
             seen[size] = (total_whole_sets(plan), not plan.unplaced)
         return seen[size][1]
 

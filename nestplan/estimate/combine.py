@@ -15,6 +15,7 @@ from nestplan.errors import InputError, RuleError
 from nestplan.estimate.planner import EnginePlanner, Planner
 from nestplan.estimate.workers import Cancelling, OnDone, SerialWorkers, Workers
 from nestplan.geometry.ring import area
+from nestplan.model.goals import COMPLETE
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -155,4 +156,4 @@ def _area(hide: Hide) -> float:
 
 def _plan(task: tuple[Job, tuple[Hide, ...], Planner]) -> Plan:
     job, hides, planner = task
-    return planner.plan(job, hides, "complete")
+    return planner.plan(job, hides, COMPLETE.name)

@@ -16,6 +16,7 @@ from nestplan.errors import InputError
 from nestplan.estimate.job_variants import job_for_hides
 from nestplan.estimate.planner import EnginePlanner, Planner, largest_offcut_area, plan_figures
 from nestplan.estimate.workers import Cancelling, SerialWorkers, Workers
+from nestplan.model.goals import COMPLETE
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -142,7 +143,7 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
             None,
             0.0,
         )
-    plan = planner.plan(part, [hide], "complete")
+    plan = planner.plan(part, [hide], COMPLETE.name)
     figures = plan_figures(plan)
     whole = sum(each.whole for each in figures.sets)
     cost = hide.price

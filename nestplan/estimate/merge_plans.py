@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from nestplan.errors import WrongPlanError
 from nestplan.model.audit import check
 from nestplan.model.files import content_hash
+from nestplan.model.goals import FILL
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
@@ -33,7 +34,7 @@ def merge_plans(job: Job, hides: Sequence[Hide], plans: Iterable[Plan]) -> Plan:
         name=job.name,
         job=Source(name=job.name, hash=content_hash(job)),
         hides=tuple(Source(name=hide.name, hash=content_hash(hide)) for hide in hides),
-        goal="fill",
+        goal=FILL.name,
         seed=singles[0].seed if singles else 0,
         placements=_numbered(job, singles),
     )

@@ -257,9 +257,9 @@ def _hardware(marks: Iterable[Mark]) -> Counter[str]:
     a slit."""
     found: Counter[str] = Counter()
     for mark in marks:
-        if mark.what and mark.do != "slit":
+        if mark.what and mark.kind.takes_hardware:
             found[mark.what] += 1
-        elif mark.do == "punch":
+        elif mark.kind.symbol == "circle":
             found[f"hole {mark.diameter:.1f} mm"] += 1
     return found
 
@@ -274,7 +274,7 @@ def _piece_stack(job: Job, piece: Piece) -> PieceStack:
 
 def _holes_that_touch(piece: Piece) -> list[str]:
     """Punched holes of a piece whose edges run into each other."""
-    holes = [mark for mark in piece.marks if mark.do == "punch" and mark.diameter is not None]
+    holes = [mark for mark in piece.marks if mark.kind.symbol == "circle" and mark.diameter is not None]
     found = []
     for number, one in enumerate(holes):
         for other in holes[number + 1 :]:

@@ -9,15 +9,19 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 
 from nestplan.errors import InputError, VersionError
 from nestplan.model.decode_errors import explain_decode_error
+from nestplan.model.flaw_kinds import FLAW_KINDS
+from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
 from nestplan.model.values import decode_value, encode_value, schema_of_value
 from nestplan.storage import write_atomically
@@ -42,6 +46,12 @@ FORMAT_VERSION = 1
 MAX_BYTES = 64 * 1024 * 1024
 
 Document = TypeVar("Document", Hide, Job, Plan)
+_REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
+    "flaw kinds": lambda: {kind.name: kind.words for kind in FLAW_KINDS},
+    "goals": lambda: dict.fromkeys(GOALS.names, ""),
+    "mark kinds": lambda: dict.fromkeys(MARK_KINDS.names, ""),
+}
+"""The words of each registry, as files say them, with what they mean where that is not plain."""
 _KINDS: dict[type[Hide] | type[Job] | type[Plan], str] = {Hide: "hide", Job: "job", Plan: "plan"}
 
 
@@ -154,10 +164,26 @@ def _said(value: object) -> object:
 
 def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:
     """JSON Schema (draft 2020-12) of a kind of document, as kept in resources/schema."""
-    made = msgspec.json.schema(kind, schema_hook=schema_of_value)
+    made = _with_registered_words(msgspec.json.schema(kind, schema_hook=schema_of_value))
     made["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     made["title"] = f"nestplan {_KINDS[kind]}, format {FORMAT_VERSION}"
     return msgspec.json.format(msgspec.json.encode(made, order="sorted"), indent=2) + b"\n"
+
+
+def _with_registered_words(schema: Any) -> Any:
+    """The schema with the names of a registry wherever it says that one of them is wanted."""
+    if isinstance(schema, list):
+        return [_with_registered_words(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    made = {key: _with_registered_words(value) for key, value in schema.items()}
+    if isinstance(made.get("registry"), str):
+        words = _REGISTERED_WORDS[made.pop("registry")]()
+        del made["type"]
+        made["enum"] = sorted(words)
+        if any(words.values()):
+            made["description"] = "; ".join(f"{word}: {meaning}" for word, meaning in words.items())
+    return made
 
 
 def _read(path: Path, kind: type[Document]) -> Document:

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.geometry.pose import Pose
+from nestplan.model.goals import COMPLETE, GOALS
 from nestplan.model.notebook import html_view, svg_view
-from nestplan.model.values import Length, Name, Points, Record, need, need_finite
+from nestplan.model.values import GoalName, Length, Name, Points, Record, need, need_finite, need_word
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -228,7 +229,7 @@ class Plan(Record, frozen=True, kw_only=True):
     name: Name
     job: Source
     hides: tuple[Source, ...]
-    goal: Literal["complete", "fill", "gather"] = "complete"
+    goal: GoalName = COMPLETE.name
     seed: int = 0
     passes: int | None = None
     seconds: float | None = None
@@ -236,6 +237,9 @@ class Plan(Record, frozen=True, kw_only=True):
     placements: tuple[Placement, ...] = ()
     unplaced: tuple[Unplaced, ...] = ()
     figures: Figures | None = None
+
+    def __post_init__(self) -> None:
+        need_word("goal", self.goal, GOALS.names)
 
     def _repr_svg_(self) -> str | None:
         return svg_view(self)

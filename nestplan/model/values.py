@@ -7,7 +7,7 @@ Not here: what a hide, a piece or a job is. A length in a file is a number (mm) 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import TYPE_CHECKING, Annotated, Any
 
 import msgspec
@@ -49,7 +49,10 @@ else:
 __all__ = [
     "MAX_POINTS",
     "Area",
+    "FlawKindName",
+    "GoalName",
     "Length",
+    "MarkKindName",
     "Name",
     "Point",
     "Points",
@@ -63,6 +66,7 @@ __all__ = [
     "need_finite",
     "need_thickness_range",
     "need_unique",
+    "need_word",
     "schema_of_value",
 ]
 
@@ -72,6 +76,9 @@ MAX_POINTS = 20_000
 Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
 Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
+GoalName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "goals"})]
+FlawKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "flaw kinds"})]
+MarkKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "mark kinds"})]
 
 
 class Record(
@@ -178,6 +185,16 @@ def need_unique(names: Iterable[str], place: str) -> None:
             name not in seen, f"The name '{name}' stands twice.", place=place, mend="Give each its own name."
         )
         seen.add(name)
+
+
+def need_word(place: str, word: str, allowed: Collection[str]) -> None:
+    """Raise InputError unless `word` is one of those `allowed`."""
+    need(
+        word in allowed,
+        f"'{word}' is none of the words allowed here.",
+        place=place,
+        mend=f"Use one of: {', '.join(sorted(allowed))}.",
+    )
 
 
 def as_ring(points: Points, place: str) -> NDArray[np.float64]:

@@ -18,12 +18,11 @@ from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import LineStyle, Picture, Points, Primitive, bounds_of, moved
 from nestplan.drawing.shared_cuts import SharedCuts
 from nestplan.errors import InputError
-from nestplan.model import Hide, Job, Piece, Placement, Plan
+from nestplan.model import Hide, Job, Mark, Piece, Placement, Plan
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.cutting_order import cutting_steps
 
 __all__ = [
-    "FLAW_LAYERS",
     "PLAN_LAYERS",
     "hide_lines",
     "piece_lines",
@@ -43,7 +42,6 @@ PLAN_LAYERS: dict[str, tuple[str, int]] = {
     "hide_flaws": ("flaws, for lining up", 9),
 }
 """Layers of a plan's drawing file, what is on them, and their DXF colour index (ACI)."""
-FLAW_LAYERS = {"through": "through", "grain": "grain", "flesh": "flesh", "mark": "blemish"}
 _LINE = LineStyle(0.2)
 
 
@@ -93,17 +91,7 @@ def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float =
         for ring in piece.hole_rings:
             one.area(ring, _LINE, layer="hole")
         for mark in piece.marks:
-            _mark(
-                one,
-                np.array(mark.at),
-                mark.do,
-                mark.diameter,
-                mark.length,
-                mark.angle,
-                "hole",
-                "slit",
-                "mark",
-            )
+            _mark(one, mark, np.array(mark.at), mark.angle, mark.kind.layer)
         for part in piece.parts:
             one.area(part.ring, _LINE, layer="part")
         for cut in piece.cuts:
@@ -130,9 +118,9 @@ def hide_lines(hide: Hide) -> Picture:
         picture.area(ring, _LINE, layer="hole")
     for flaw in hide.flaws:
         if flaw.disc is not None:
-            picture.circle(*flaw.disc.at, flaw.disc.diameter / 2.0, _LINE, layer=FLAW_LAYERS[flaw.spoils])
+            picture.circle(*flaw.disc.at, flaw.disc.diameter / 2.0, _LINE, layer=flaw.kind.layer)
         else:
-            picture.area(flaw.ring, _LINE, layer=FLAW_LAYERS[flaw.spoils])
+            picture.area(flaw.ring, _LINE, layer=flaw.kind.layer)
     for region in hide.regions:
         picture.area(region.ring, _LINE, layer=f"region {_plain(region.name)}")
     if hide.backbone is not None:
@@ -179,38 +167,19 @@ def _inner_lines(picture: Picture, piece: Piece, placed: Placement) -> None:
     for mark in piece.marks:
         at = placed.pose.apply(np.array((mark.at,)))[0]
         angle = mark.angle if not placed.mirrored else 180.0 - mark.angle
-        _mark(
-            picture,
-            at,
-            mark.do,
-            mark.diameter,
-            mark.length,
-            angle + placed.angle,
-            cut_layer,
-            cut_layer,
-            "draw_marks",
-        )
+        _mark(picture, mark, at, angle + placed.angle, cut_layer if mark.kind.cuts else "draw_marks")
 
 
-def _mark(
-    picture: Picture,
-    at: Points,
-    do: str,
-    diameter: float | None,
-    length: float | None,
-    angle: float,
-    hole_layer: str,
-    slit_layer: str,
-    mark_layer: str,
-) -> None:
+def _mark(picture: Picture, mark: Mark, at: Points, angle: float, layer: str) -> None:
+    """Draw a mark at `at` (2,), turned to `angle` degrees."""
     x, y = float(at[0]), float(at[1])
-    if do == "punch" and diameter:
-        picture.circle(x, y, diameter / 2.0, _LINE, layer=hole_layer)
-    elif do == "slit" and length:
-        half = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle)))) * length / 2.0
-        picture.line(np.array((at - half, at + half)), _LINE, layer=slit_layer)
+    if mark.kind.symbol == "circle" and mark.diameter:
+        picture.circle(x, y, mark.diameter / 2.0, _LINE, layer=layer)
+    elif mark.kind.symbol == "bar" and mark.length:
+        half = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle)))) * mark.length / 2.0
+        picture.line(np.array((at - half, at + half)), _LINE, layer=layer)
     else:
-        picture.circle(x, y, 1.0, _LINE, layer=mark_layer)
+        picture.circle(x, y, 1.0, _LINE, layer=layer)
 
 
 def _axis_line(x: float, y: float, axis: float, reach: float) -> Points:

@@ -165,15 +165,13 @@ def _placement(drawing: HideDrawing, job: Job, placed: Placement) -> None:
         drawing.picture.area(laid, style.finished_line.scaled(paper_mm), layer="holes")
     for mark in piece.marks:
         x, y = view.turned(placed.pose.apply(np.array((mark.at,))))[0]
-        if mark.do == "punch" and mark.diameter:
+        if mark.kind.symbol == "circle" and mark.diameter:
             drawing.picture.circle(
                 x, y, mark.diameter / 2.0, style.stroke(0.18).scaled(paper_mm), layer="holes"
             )
-        elif mark.do == "slit" and mark.length:
-            half = np.array((math.cos(math.radians(mark.angle)), math.sin(math.radians(mark.angle))))
-            ends = np.array((mark.at - half * mark.length / 2.0, mark.at + half * mark.length / 2.0))
+        elif mark.kind.symbol == "bar" and mark.length:
             drawing.picture.line(
-                view.turned(placed.pose.apply(ends)), style.stroke(0.25).scaled(paper_mm), layer="holes"
+                view.turned(placed.pose.apply(mark.ends)), style.stroke(0.25).scaled(paper_mm), layer="holes"
             )
 
 

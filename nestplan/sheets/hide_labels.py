@@ -18,7 +18,6 @@ from nestplan.model import Job, Plan
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import HideDrawing, rear_line
-from nestplan.sheets.hide_styles import FLAW_LETTER
 from nestplan.sheets.number_labels import write_names, write_numbers, write_word
 
 __all__ = ["label_all", "label_flaws", "label_marked_points", "label_regions", "stretch_arrow"]
@@ -61,12 +60,12 @@ def label_marked_points(drawing: HideDrawing) -> None:
 
 
 def label_flaws(drawing: HideDrawing) -> None:
-    """Each flaw's letter (T through, G grain, F flesh, M mark) on it or beside it."""
+    """The letter of each flaw's kind on it or beside it."""
     paper_mm = drawing.view.ratio
     size = 2.6
     for flaw in drawing.hide.flaws:
         ring = drawing.view.turned(flaw.ring)
-        letter = FLAW_LETTER[flaw.spoils]
+        letter = flaw.kind.letter
         width, height = (
             (text_width(letter, size, True) + 0.5) * paper_mm,
             (size * CAP_HEIGHT + 0.5) * paper_mm,

@@ -12,14 +12,11 @@ from dataclasses import dataclass
 
 from nestplan.drawing.primitives import Fill, Hatch, LineStyle
 from nestplan.model import Flaw
-from nestplan.model.hide import Spoils
 
 __all__ = [
     "BLACK",
     "BLUE",
     "DARK_STYLE",
-    "FLAW_LETTER",
-    "FLAW_WORDS",
     "GREEN",
     "HIDE_STYLES",
     "LIGHT_STYLE",
@@ -34,14 +31,6 @@ __all__ = [
 
 BLACK, ORANGE, SKY, GREEN = "#000000", "#e69f00", "#56b4e9", "#009e73"
 YELLOW, BLUE, VERMILLION, PURPLE = "#f0e442", "#0072b2", "#d55e00", "#cc79a7"
-
-FLAW_LETTER: dict[Spoils, str] = {"through": "T", "grain": "G", "flesh": "F", "mark": "M"}
-FLAW_WORDS: dict[Spoils, str] = {
-    "through": "spoils the whole thickness",
-    "grain": "spoils the grain side",
-    "flesh": "spoils the flesh side",
-    "mark": "a warning only",
-}
 
 
 @dataclass(frozen=True)
@@ -103,18 +92,13 @@ class HideStyle:
         return self.stroke(0.13, 0.6, 0.9, color=self.flaw)
 
     def flaw_edge(self, flaw: Flaw) -> LineStyle:
-        return self.stroke(0.4 if flaw.spoils == "through" else 0.22, color=self.flaw)
+        return self.stroke(0.4 if flaw.kind.goes_through else 0.22, color=self.flaw)
 
     def flaw_fill(self, flaw: Flaw) -> Fill:
-        """Cross hatching for through, lines leaning right for grain, left for flesh, dots for a mark."""
-        thin = self.stroke(0.13, color=self.flaw)
-        pattern = {
-            "through": Hatch("cross", 1.1, 45.0, thin),
-            "grain": Hatch("lines", 1.1, 60.0, thin),
-            "flesh": Hatch("lines", 1.1, 120.0, thin),
-            "mark": Hatch("dots", 1.5, 30.0, self.stroke(0.35, color=self.flaw)),
-        }[flaw.spoils]
-        return Fill(self.background, pattern)
+        """The hatching of the flaw's kind."""
+        hatch = flaw.kind.hatch
+        lines = self.stroke(hatch.line_width, color=self.flaw)
+        return Fill(self.background, Hatch(hatch.style, hatch.spacing, hatch.angle, lines))
 
 
 PAPER_STYLE = HideStyle(

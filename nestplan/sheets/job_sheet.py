@@ -10,6 +10,7 @@ from pathlib import Path
 from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
+from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.sheets import cautions
 from nestplan.sheets.piece_template import mark_groups
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
@@ -131,12 +132,8 @@ def _piece_row(article: Article, piece: Piece, formatter: UnitFormatter) -> list
         cuts.append(f"{cut.layer}: {count}{wide}")
     marks = []
     for (do, amount, what), group in mark_groups(piece).items():
-        words = {
-            "punch": f"punch {formatter.length(amount)}",
-            "slit": f"slit {formatter.length(amount)}",
-            "mark": "mark",
-        }
-        marks.append(f"{len(group)} × {words[do]}" + (f" ({what})" if what else ""))
+        words = MARK_KINDS[do].job_words.format(size=formatter.length(amount))
+        marks.append(f"{len(group)} × {words}" + (f" ({what})" if what else ""))
     return [
         piece.name,
         formatter.size(float(size[0]), float(size[1])),

@@ -11,10 +11,11 @@ from nestplan.drawing.lettering import shortened, text_width
 from nestplan.drawing.primitives import Fill, Picture
 from nestplan.geometry.units import show_length
 from nestplan.model import Flaw, Plan
+from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import HideDrawing
-from nestplan.sheets.hide_styles import FLAW_LETTER, FLAW_WORDS, HideStyle
+from nestplan.sheets.hide_styles import HideStyle
 from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
@@ -80,10 +81,10 @@ def legend_entries(
         entries.append((_box(style, style.done_fill, "done"), "already cut"))
     if drawing.picture.on("offcuts"):
         entries.append((_box(style, style.offcut_fill, "offcut"), "offcut to keep"))
-    for spoils in ("through", "grain", "flesh", "mark"):
-        flaw = next((flaw for flaw in hide.flaws if flaw.spoils == spoils), None)
+    for kind in FLAW_KINDS:
+        flaw = next((flaw for flaw in hide.flaws if flaw.spoils == kind.name), None)
         if flaw is not None:
-            entries.append((_flaw(style, flaw), f"{FLAW_LETTER[flaw.spoils]}: {FLAW_WORDS[flaw.spoils]}"))
+            entries.append((_flaw(style, flaw), f"{kind.letter}: {kind.words}"))
     if drawing.picture.on("margins"):
         entries.append((_line(style, "margin"), "keep-away margin"))
     if drawing.picture.on("tape"):

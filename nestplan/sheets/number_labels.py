@@ -173,12 +173,10 @@ def _clear_of_marks(piece: Piece) -> shapely.Geometry:
     shape = shapely.Polygon(piece.ring, piece.hole_rings)
     taken = []
     for mark in piece.marks:
-        if mark.do == "punch" and mark.diameter:
+        if mark.kind.symbol == "circle" and mark.diameter:
             taken.append(shapely.Point(mark.at).buffer(mark.diameter / 2.0))
-        elif mark.do == "slit" and mark.length:
-            angle = math.radians(mark.angle)
-            half = np.array((math.cos(angle), math.sin(angle))) * mark.length / 2.0
-            taken.append(shapely.LineString((mark.at - half, mark.at + half)).buffer(0.5))
+        elif mark.kind.symbol == "bar" and mark.length:
+            taken.append(shapely.LineString(mark.ends).buffer(0.5))
     return shapely.difference(shape, shapely.union_all(taken)) if taken else shape
 
 

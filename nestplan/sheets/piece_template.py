@@ -19,6 +19,7 @@ from nestplan.drawing.lettering import CAP_HEIGHT, text_width
 from nestplan.drawing.primitives import Fill, LineStyle, Picture, Points
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Job, Mark, Piece
+from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.tape_positions import piece_anchors
 from nestplan.sheets.unit_formatting import UnitFormatter
@@ -97,8 +98,7 @@ def mark_groups(piece: Piece) -> dict[MarkKey, list[Mark]]:
     """The marks of a piece by what is done at them: what, size in mm, and what it is for."""
     groups: dict[MarkKey, list[Mark]] = {}
     for mark in piece.marks:
-        size = mark.diameter if mark.do == "punch" else mark.length if mark.do == "slit" else 0.0
-        groups.setdefault((mark.do, round(size or 0.0, 2), mark.what), []).append(mark)
+        groups.setdefault((mark.do, round(mark.size or 0.0, 2), mark.what), []).append(mark)
     return groups
 
 
@@ -159,14 +159,14 @@ def _marks(template: Template) -> None:
 def _draw_mark(template: Template, mark: Mark, x: float, y: float) -> tuple[float, float]:
     """Draw one mark; returns half the width and half the height it takes."""
     picture = template.picture
-    if mark.do == "punch" and mark.diameter:
+    if mark.kind.symbol == "circle" and mark.diameter:
         radius = mark.diameter / 2.0
         arm = radius + 1.2
         picture.circle(x, y, radius, LineStyle(0.25), layer="marks")
         picture.line([(x - arm, y), (x + arm, y)], LineStyle(0.13), layer="marks")
         picture.line([(x, y - arm), (x, y + arm)], LineStyle(0.13), layer="marks")
         return arm + 0.1, arm + 0.1
-    if mark.do == "slit" and mark.length:
+    if mark.kind.symbol == "bar" and mark.length:
         angle = math.radians(mark.angle + template.turn)
         along = np.array((math.cos(angle), math.sin(angle))) * mark.length / 2.0
         across = np.array((-math.sin(angle), math.cos(angle))) * 1.2
@@ -323,11 +323,7 @@ def _caption(job: Job, article: Article, piece: Piece, formatter: UnitFormatter)
         lines.append(("may be laid either side up", False))
     groups = mark_groups(piece)
     for letter, ((do, amount, what), marks) in zip(_letters(len(groups)), groups.items(), strict=True):
-        done = {
-            "punch": f"punch a hole {formatter.length(amount)} across",
-            "slit": f"cut a slit {formatter.length(amount)} long",
-            "mark": "mark only, do not cut",
-        }[do]
+        done = MARK_KINDS[do].template_words.format(size=formatter.length(amount))
         times = f", {len(marks)} times" if len(marks) > 1 else ""
         lines.append((f"{letter}: {done}{f' ({what})' if what else ''}{times}", False))
     for cut in piece.cuts:

@@ -12,7 +12,6 @@ import shapely
 
 from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import Zone, zones_of
-from nestplan.sheets.hide_styles import FLAW_WORDS
 from nestplan.sheets.unit_formatting import UnitFormatter
 
 __all__ = ["placement_reasons", "strip_reasons"]
@@ -114,7 +113,7 @@ def _flaw_sentences(
         outline = shapely.make_valid(shapely.Polygon(flaw.ring))
         name = flaw.name or "a flaw"
         if shape.intersects(outline):
-            sentences.append(f"Covers {name}, which {_says(FLAW_WORDS[flaw.spoils])} and is not seen on it.")
+            sentences.append(f"Covers {name}, which {flaw.kind.clause} and is not seen on it.")
         elif cut.intersects(outline):
             sentences.append(f"Only its overcut covers {name}: that band is trimmed away.")
         else:
@@ -122,7 +121,3 @@ def _flaw_sentences(
     if nearest[0] <= _NEAR:
         sentences.append(f"The nearest flaw is {nearest[1]}, {formatter.length(nearest[0])} away.")
     return sentences
-
-
-def _says(words: str) -> str:
-    return "is only a warning" if words.startswith("a warning") else words

@@ -86,14 +86,13 @@ def write_comparison(
     by: str,
     units: LengthUnit,
 ) -> None:
-    """Write the COMPARISON_FILES into a folder, which is made if it is not there.
+    """Write the COMPARISON_FILES into a folder.
 
-    Raises InputError if a file cannot be written.
+    Raises InputError if it is not there or a file cannot be written.
     """
     from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
     from nestplan.sheets.comparison_pages import ComparedHide, write_comparison_pages
 
-    folder.mkdir(parents=True, exist_ok=True)
     write_atomically(folder / "compare.csv", comparison_csv(answers).encode())
     write_atomically(folder / "compare.json", comparison_json(answers, together).encode())
     compared = [ComparedHide(*each) for each in pictured_answers(answers, job, hides, units)]
@@ -151,14 +150,13 @@ def purchase_plot(
 
 
 def write_purchase(folder: Path, estimate: BuyEstimate, plot: Page) -> None:
-    """Write the PURCHASE_FILES into a folder, which is made if it is not there.
+    """Write the PURCHASE_FILES into a folder.
 
-    Raises InputError if a file cannot be written.
+    Raises InputError if it is not there or a file cannot be written.
     """
     from nestplan.drawing.png import write_png
     from nestplan.drawing.svg import write_svg
 
-    folder.mkdir(parents=True, exist_ok=True)
     data, svg, png = (folder / name for name in PURCHASE_FILES)
     write_atomically(data, purchase_json(estimate).encode())
     write_svg(plot, svg, title=estimate.job)

@@ -32,6 +32,7 @@ __all__ = [
     "read_drawing_file",
     "stem_of",
     "write_layer_table",
+    "write_traced_hide",
 ]
 
 
@@ -183,6 +184,31 @@ def measure_hide(
     )
     write_hide(out, hide)
     return hide
+
+
+def write_traced_hide(
+    out: Path,
+    hide: Hide,
+    *,
+    thickness: tuple[float, float] | None = None,
+    stated_area: float | None = None,
+    price: float | None = None,
+    currency: str = "",
+) -> Hide:
+    """Write a hide that was traced, with what its seller says of it: thickness (mm), area (mm²), price; gives it.
+
+    Raises InputError if it cannot be written.
+    """
+    said: dict[str, object] = {}
+    if thickness is not None:
+        said["thickness"] = thickness
+    if stated_area is not None:
+        said["stated_area"] = stated_area
+    if price is not None:
+        said.update(price=price, currency=currency)
+    told = msgspec.structs.replace(hide, **said) if said else hide
+    write_hide(out, told)
+    return told
 
 
 def stem_of(path: Path) -> str:

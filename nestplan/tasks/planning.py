@@ -9,12 +9,13 @@ from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from nestplan.errors import InputError
 from nestplan.model.files import content_hash, read_hides, read_job, read_plan, write_plan
+from nestplan.model.goals import COMPLETE, HideEdge
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
@@ -22,9 +23,8 @@ from nestplan.tasks.opening import hide_files
 from nestplan.tasks.output_paths import make_folder, path_from
 
 if TYPE_CHECKING:
-    from nestplan.nesting.nest import Goal, Toward
+    from nestplan.nesting.budget import StopRule
     from nestplan.nesting.progress import Observer
-    from nestplan.nesting.stop_rules import StopRule
 
 __all__ = [
     "PLAN_FILES",
@@ -61,18 +61,18 @@ class PlanInputs:
 class SearchRequest:
     """How a search is run.
 
-    `goal` is one of the goals of `nesting`; `seconds` bounds it by the clock unless `passes` are given. `toward`
-    goes with the goal gather alone. `keep` are placements that stay where they are. `hides` names the hides to
-    plan on, all where it is empty (see `hides_to_cut`).
+    `goal` is the name of one of `nestplan.model.goals`; `seconds` bounds it by the clock unless `passes` are given.
+    `toward` goes with a goal that takes an edge. `keep` are placements that stay where they are. `hides` names the
+    hides to plan on, all where it is empty (see `hides_to_cut`).
     """
 
-    goal: str = "complete"
+    goal: str = COMPLETE.name
     seconds: float | None = 60.0
     passes: int | None = None
     seed: int = 0
     keep: tuple[Placement, ...] = ()
     hides: tuple[str, ...] = ()
-    toward: str | None = None
+    toward: HideEdge | None = None
     workers: int | None = None
 
 
@@ -137,7 +137,7 @@ def search_plan(
     plan = nest(
         job,
         hides,
-        goal=cast("Goal", request.goal),
+        goal=request.goal,
         seconds=None if request.passes is not None else request.seconds,
         passes=request.passes,
         seed=request.seed,
@@ -145,7 +145,7 @@ def search_plan(
         stop=stop,
         observer=observer,
         workers=request.workers,
-        toward=cast("Toward | None", request.toward),
+        toward=request.toward,
     )
     return with_measured_offcuts(plan, job, hides)
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestplan.errors import InputError
+from nestplan.tasks.contents import HidePhoto
 
 if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
@@ -26,6 +28,7 @@ __all__ = [
     "TwoPoints",
     "find_sheet",
     "hide_of_photo",
+    "keep_straight_picture",
     "require_another_file",
     "suggested_flaws",
     "trace_photo",
@@ -205,6 +208,28 @@ def write_trace_picture(path: Path, traced: TracedPhoto, flaws: Sequence[FlawSug
     from nestplan.intake.photo import preview
 
     preview.write_trace_picture(path, traced.straight, traced.outline, tuple(flaws))
+
+
+def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HidePhoto:
+    """Write the floor as seen from above into `folder`, under a name made from `file` and the picture itself.
+
+    Gives that picture as it lies under the hide. A picture that is there already is not written again.
+
+    Raises OSError if the folder cannot be written.
+    """
+    from PIL import Image
+
+    straight = traced.straight
+    folder.mkdir(parents=True, exist_ok=True)
+    mark = hashlib.sha256(f"{Path(file).resolve()}".encode() + straight.image.tobytes()).hexdigest()[:16]
+    target = folder / f"{mark}.png"
+    if not target.exists():
+        Image.fromarray(straight.image).save(target)
+    step = float(straight.mm_per_pixel)
+    (x0, y0), (left, low) = straight.origin, traced.outline.exterior.min(axis=0)
+    # Pixel centres lie at whole numbers in the picture, half a pixel further where it is drawn.
+    matrix = (step, 0, x0 - left - step / 2, 0, -step, y0 - low + step / 2, 0, 0, 1)
+    return HidePhoto(str(target), tuple(map(float, matrix)))
 
 
 def write_photo_marks(path: Path, *, paper: str) -> None:

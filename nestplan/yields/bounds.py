@@ -148,8 +148,8 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Ite
         least = mine[0].least_overcut
         name = piece.name if len(piece.cuts) == 1 else f"{piece.name}, {cut.layer}"
         allowed = [[found for hand in mine for found in each.rules.for_piece(hand)] for each in cache.hides]
-        layers = [part for part in piece.parts if not part.layers or cut.layer in part.layers]
-        outlines = [piece.ring, *(part.ring for part in layers)]
+        parts = piece.parts_in(cut.layer)
+        outlines = [piece.ring, *(part.ring for part in parts)]
         for rank, ring in enumerate(outlines):
             # Constraints come in the order of the finished outline, the cut shape, and the parts.
             place = 0 if rank == 0 else rank + 1
@@ -169,7 +169,7 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Ite
             if rank == 0:
                 yield _SetItem(name, cut.layer, in_a_set, least_area(ring, band), tuple(rooms), most)
             else:
-                part = layers[rank - 1].name or f"part {rank}"
+                part = parts[rank - 1].name or f"part {rank}"
                 yield _SetItem(f"{name}, {part}", cut.layer, in_a_set, 0.0, (), most)
 
 

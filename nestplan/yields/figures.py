@@ -26,7 +26,7 @@ from nestplan.model.plan import (
     Plan,
     SetFigures,
 )
-from nestplan.model.rules import PlacementRules, grow
+from nestplan.model.rules import PlacementRules, flaws_against_face, flaws_against_strip, grow
 from nestplan.yields.bounds import SetBound, set_bounds
 from nestplan.yields.offcuts import LACE_WIDTH, offcuts_of
 
@@ -227,15 +227,15 @@ def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
 
 def _spoiled(hide: Hide, job: Job) -> BaseGeometry:
     """The hide's flaws, margins included, that keep off some piece or strip that may be cut from it."""
-    spoils = {"through"}
+    hindering = {id(flaw) for flaw in flaws_against_face(hide, "hidden")}
     for piece in job.cut_pieces:
         if job.layer(piece.cut.layer).takes(hide):
-            for shows in (piece.cut.shows, *(part.shows for part in piece.piece.parts)):
-                spoils |= {"grain", "flesh"} if shows == "both" else {shows or "hidden"}
+            for shows in (piece.cut.shows, *(part.shows or piece.cut.shows for part in piece.piece.parts)):
+                hindering |= {id(flaw) for flaw in flaws_against_face(hide, shows)}
     for wanted in job.wanted_strips:
-        if job.layer(wanted.strip.layer).takes(hide) and not wanted.strip.over_flaws:
-            spoils |= {"grain", "flesh", "mark"}
-    flaws = [flaw for flaw in hide.flaws if flaw.spoils in spoils]
+        if job.layer(wanted.strip.layer).takes(hide):
+            hindering |= {id(flaw) for flaw in flaws_against_strip(hide, wanted.strip)}
+    flaws = [flaw for flaw in hide.flaws if id(flaw) in hindering]
     return shapely.union_all([grow(shapely.Polygon(flaw.ring), flaw.margin) for flaw in flaws])
 
 

@@ -77,17 +77,17 @@ def _block(layout: Layout, side: Side, group: list[int], front: float) -> float:
     item = layout.problem.items[group[0]]
     fitting = [
         number
-        for number, leave in enumerate(item.allowances)
-        if leave.field == side.field and not leave.flipped and leave.demands
+        for number, leave in enumerate(item.options)
+        if leave.field == side.field and not leave.flipped and leave.constraints
     ]
     if not fitting:
         return front
     number = fitting[0]
-    leave = item.allowances[number]
+    leave = item.options[number]
     lattice = densest_lattice(item.ring, half_turned=bool(leave.turns.intersect(leave.turns.shift(180.0))))
     best: tuple[float, Floats] | None = None
     for turn in _turns(lattice, side, leave):
-        poses, reach = _from(item.ring, lattice, leave.demands[0].area, side, turn, front, len(group))
+        poses, reach = _from(item.ring, lattice, leave.constraints[0].area, side, turn, front, len(group))
         if len(poses) == len(group) and (best is None or reach < best[0]):
             best = (reach, poses)
     if best is None:

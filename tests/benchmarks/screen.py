@@ -57,6 +57,7 @@ def big_work() -> object:
     import msgspec
 
     from nestplan.model.piece import LayerCut, Overcut
+    from nestplan.tasks.planning import empty_plan
     from tests.desk.small_work import job, panel, sheet
 
     ring = tuple(
@@ -64,15 +65,15 @@ def big_work() -> object:
         for t in (math.radians(30 * step) for step in range(12))
     )
     from nestplan.desk.document import plan_edits
-    from nestplan.desk.document.document import Contents
     from nestplan.desk.document.plan_edits import Waiting
+    from nestplan.tasks.contents import Contents
 
     wanted = job(
         msgspec.structs.replace(panel(), outline=ring, cuts=(LayerCut(overcut=Overcut(least=3, wished=6)),)),
         sets=COUNT,
     )
     hide = sheet(width=25 * 112 + 100, height=20 * 72 + 100)
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     waiting = Waiting("panel", "leather", False, False, COUNT, "panel")
     for number in range(COUNT):
         at = (100 + 112 * (number % 25), 80 + 72 * (number // 25))

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.desk.document.document import Contents
-from nestplan.desk.document.plan_edits import Waiting, empty_plan, laid_down
+from nestplan.desk.document.plan_edits import Waiting, laid_down
 from nestplan.model.hide import Disc, Flaw, Hide, Region
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule, Strip
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.planning import empty_plan
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0))
 

@@ -10,9 +10,9 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Contents, Photo
 from nestplan.model.files import write_hide, write_job
 from nestplan.sheets.hide_styles import BLUE
+from nestplan.tasks.contents import Contents, HidePhoto
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, pair_job, sheet
 
@@ -103,7 +103,7 @@ def test_the_photograph_under_a_hide_is_a_layer(window, tmp_path):
     picture = QImage(400, 300, QImage.Format.Format_RGB32)
     picture.fill(QColor(BLUE))
     picture.save(str(tmp_path / "floor.png"))
-    photo = Photo(str(tmp_path / "floor.png"), (3.0, 0, -100.0, 0, -3.0, 750.0, 0, 0, 1.0))
+    photo = HidePhoto(str(tmp_path / "floor.png"), (3.0, 0, -100.0, 0, -3.0, 750.0, 0, 0, 1.0))
     window.document.open(Contents((sheet(),), photos=(("sheet", photo),)), {})
     window.go_to("hides")
     QApplication.processEvents()

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Contents
 from nestplan.model.job import Article, Job
+from nestplan.tasks.contents import Contents
 from tests.desk.small_work import job, panel, sheet
 from tests.desk.test_panels import type_in
 

@@ -15,11 +15,12 @@ from nestplan.geometry.pose import Pose
 from nestplan.model.audit import check
 from nestplan.model.hide import Disc, Flaw
 from nestplan.model.piece import LayerCut, StretchRule, Strip
+from nestplan.tasks.planning import empty_plan
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
 
 def laid(wanted, hide, *spots, name="panel"):
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     for at in spots:
         waiting = plan_edits.pieces_waiting(plan, wanted)[0]
         plan, _ = plan_edits.laid_down(plan, wanted, hide, waiting, at)
@@ -49,6 +50,28 @@ def test_a_piece_meets_its_neighbour_nearer_than_the_knife_gap():
     assert near.hits == (second,)
     assert "panel" in near.why
     assert hand.verdict(at(first, 400 - 101.6, 200)).free
+
+
+def test_a_mark_hinders_a_strap_and_no_piece_and_the_words_say_so():
+    hide = msgspec.structs.replace(
+        sheet(), flaws=(Flaw(spoils="mark", name="brand", disc=Disc(at=(500, 300), diameter=40)),)
+    )
+    wanted = job(panel())
+    plan = laid(wanted, hide, (200, 200))
+    assert hand_for(plan, wanted, hide, plan.placements[0]).verdict(at(plan.placements[0], 500, 300)).free
+    straps = job(strips=(Strip(name="strap", width=40, length=200),))
+    plan = laid(straps, hide, (200, 200))
+    verdict = hand_for(plan, straps, hide, plan.placements[0]).verdict(at(plan.placements[0], 500, 300))
+    assert verdict.why == "It comes too near the flaw brand."
+
+
+def test_a_flaw_that_does_not_hinder_a_piece_is_not_blamed_for_its_region():
+    flaw = Flaw(spoils="flesh", name="flay cut", disc=Disc(at=(900, 300), diameter=20))
+    hide = msgspec.structs.replace(spoiled_sheet(), flaws=(flaw,))
+    wanted = job(panel(cuts=(LayerCut(least_firmness=2),)))
+    plan = laid(wanted, hide, (200, 200))
+    why = hand_for(plan, wanted, hide, plan.placements[0]).verdict(at(plan.placements[0], 900, 300)).why
+    assert why == "It lies partly in a region, or over a stretch direction, that its rules keep it off."
 
 
 def test_why_a_piece_may_not_lie_there_is_said_in_words():
@@ -99,7 +122,7 @@ def test_a_strip_keeps_off_every_flaw_and_along_the_backbone():
     strip = Strip(name="strap", width=30, length=400)
     hide = sheet(flaws=(Flaw(spoils="mark", disc=Disc(at=(500, 300), diameter=40)),))
     wanted = job(panel(), strips=(strip,))
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     waiting = Waiting("strap", "leather", False, True, 1, "strap")
     plan, one = plan_edits.laid_down(plan, wanted, hide, waiting, (300, 100))
     hand = hand_for(plan, wanted, hide, one)

@@ -12,14 +12,16 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
 from nestplan.desk.controls.fields import LengthField, number_field, thickness_field
-from nestplan.desk.document.document import Contents, key_of
+from nestplan.desk.document.document import key_of
 from nestplan.desk.frame.step_strip import STEPS
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.item_shapes import LAYERS
-from nestplan.desk.table.items import Laid
+from nestplan.desk.table.items import FlawItem, Laid
 from nestplan.errors import InputError
 from nestplan.model.files import write_hide, write_job
+from nestplan.model.flaw_kinds import FlawKind, HatchPattern, register_flaw_kind, unregister_flaw_kind
 from nestplan.resources import demo_folder, resource
+from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
@@ -103,6 +105,32 @@ def test_flaws_are_listed_changed_and_taken_away(window):
     assert window.document.hide.flaws == ()
     window.document.stack.undo()
     assert window.document.hide.flaws[0].spoils == "grain"
+
+
+def test_a_kind_of_flaw_registered_from_outside_can_be_chosen_and_is_drawn(qtbot, request):
+    kind = FlawKind(
+        name="toy", faces=frozenset({"grain", "flesh"}), goes_through=False, letter="Y",
+        hatch=HatchPattern("lines", 2.0, 90.0), words="spoils both sides", clause="spoils both sides",
+        choice="spoils both sides", layer="toy", layer_words="a flaw of both sides", layer_patterns=("toy*",),
+    )  # fmt: skip
+    register_flaw_kind(kind)
+    try:
+        window = request.getfixturevalue("window")
+        window.document.add_hide(spoiled_sheet())
+        spots = window.hide_panel.spots
+        spots.list.setCurrentRow(0)
+        number = spots.spoils.findText("Y · spoils both sides")
+        assert number >= 0
+        spots.spoils.setCurrentIndex(number)
+        spots.spoils.activated.emit(number)
+        flaw = window.document.hide.flaws[0]
+        assert flaw.spoils == "toy"
+        assert spots.list.item(0).text() == "Y  hole"
+        assert FlawItem(flaw).toolTip() == "hole: spoils both sides"
+        window.document.stack.undo()
+        settle(qtbot, window)
+    finally:
+        unregister_flaw_kind("toy")
 
 
 def test_a_hide_is_renamed_with_what_lies_on_it_and_no_two_share_a_name(window):
@@ -324,8 +352,8 @@ def test_pieces_come_from_a_drawing_and_a_missing_unit_is_asked_for(window, tmp_
 
 
 def test_a_rule_is_eased_as_offered_and_can_be_undone(window, qtbot):
-    from nestplan.desk.document.plan_edits import empty_plan
     from nestplan.model.plan import Unplaced
+    from nestplan.tasks.planning import empty_plan
 
     wanted, hide = pair_job(sets=1), sheet()
     missing = Unplaced(piece="panel", reason="stretch", why="Only its stretch keeps it out.", count=1)

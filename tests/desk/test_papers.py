@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from PySide6.QtPrintSupport import QPrinter
 
-from nestplan.desk.document.document import Contents
-from nestplan.desk.output.exporting import EXPORTS, booklet
+from nestplan.desk.output.exporting import booklet
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.exporting import EXPORTS
 from tests.desk.small_work import laid_work
 
 pdfium = pytest.importorskip("pypdfium2")

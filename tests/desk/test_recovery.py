@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Contents, Document
+from nestplan.desk.document.document import Document
 from nestplan.desk.document.recovery import Recovery
+from nestplan.tasks.contents import Contents
 from tests.desk.small_work import laid_work, pair_job, sheet
 
 

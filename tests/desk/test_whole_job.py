@@ -8,12 +8,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
 
-from nestplan.desk.document.document import Contents
 from nestplan.desk.table.tracing import PointsTool
 from nestplan.geometry.inscribed import largest_disc
 from nestplan.geometry.ring import to_polygon
 from nestplan.model.audit import check
 from nestplan.model.files import read_hide, read_job, read_plan
+from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 
 

@@ -33,7 +33,7 @@ def assert_free(layout: Layout) -> None:
     rings = [Polygon(poses.ring_of(item, k)) for k, item in enumerate(items)]
     assert max(a.intersection(b).area for k, a in enumerate(rings) for b in rings[:k]) < 1e-6
     assert max(ring.difference(STRIP).area for ring in rings) < 1e-6
-    assert all(item.allowances[0].turns.contains(float(poses.angle[k])) for k, item in enumerate(items))
+    assert all(item.options[0].turns.contains(float(poses.angle[k])) for k, item in enumerate(items))
 
 
 def test_rows_are_shorter_than_a_random_start_and_free_of_overlap():

@@ -11,7 +11,7 @@ import shapely
 
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.budget import SearchBudget
+from nestplan.nesting.budget import Cancel, SearchBudget
 from nestplan.nesting.construct.lay import lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
@@ -19,7 +19,6 @@ from nestplan.nesting.search.consolidation import empty_fields, gather_fields, l
 from nestplan.nesting.search.insertion import inserted, lay_more, put_poses
 from nestplan.nesting.search.parallel import ParallelSearch
 from nestplan.nesting.set_targets import SetTargets
-from nestplan.nesting.stop_rules import Cancel
 
 BOX = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 60.0], [0.0, 60.0]])
 BAR = np.array([[0.0, 0.0], [130.0, 0.0], [130.0, 30.0], [0.0, 30.0]])
@@ -47,7 +46,7 @@ def aim_of(layout: Layout) -> SetTargets:
     kinds = np.array([item.kind for item in layout.problem.items])
     size = np.where(kinds == 0, 3600.0, 3900.0)
     count = len(kinds) // 2
-    return SetTargets(kinds, ({0: 1, 1: 1},), (count,), (count,), ({},), size, np.ones(len(kinds), bool))
+    return SetTargets(kinds, ({0: 1, 1: 1},), (count,), (count,), {}, size, np.ones(len(kinds), bool))
 
 
 def test_laying_poses_again_gives_a_layout_without_overlap():

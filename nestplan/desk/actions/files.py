@@ -11,9 +11,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
-from nestplan.desk.document.document import Contents, folder_of, free_name
-from nestplan.desk.document.files import DRAWINGS, PHOTOS, Opened, open_files, save_work
+from nestplan.desk.document.document import folder_of
+from nestplan.desk.sentences import opened_words
 from nestplan.errors import NestplanError
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
+from nestplan.tasks.output_paths import free_name
+from nestplan.tasks.saving import save_contents
 
 if TYPE_CHECKING:
     from nestplan.desk.window import Window
@@ -63,14 +67,15 @@ class FileActions:
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
             window.go_to(step)
-        if opened.notes:
-            window.notice.tell(" ".join(opened.notes))
+        words = opened_words(opened)
+        if words:
+            window.notice.tell(words)
         for photo in opened.photos[:1]:
             self.take_photo(photo)
         for drawing in opened.drawings:
             self.take_drawing(drawing, pieces=window.step == "pieces")
 
-    def _join(self, opened: Opened) -> None:
+    def _join(self, opened: OpenedFiles) -> None:
         document, names = self._window.document, [hide.name for hide in self._window.document.contents.hides]
         import msgspec
 
@@ -145,7 +150,7 @@ class FileActions:
             written = msgspec.structs.replace(contents.plan, figures=latest.figures)
             contents = Contents(contents.hides, contents.job, written, contents.photos)
         try:
-            document.files = save_work(contents, self.saved if files else Contents(), files, folder)
+            document.files = save_contents(contents, self.saved if files else Contents(), files, folder)
         except NestplanError as error:
             self._window.report_error(error)
             return False
@@ -158,31 +163,32 @@ class FileActions:
 
     def book_cut(self) -> None:
         """Save, then book the plan as cut: hides used up, offcuts on the rack, the job in the log."""
-        from nestplan.desk.output.booking import Booked, book_cut, take_back
+        from nestplan.desk.output.booking import cut_saved_plan
+        from nestplan.tasks.cutting import take_back_cut
 
         window, document = self._window, self._window.document
         if not self.save():
             return
         before, files = document.contents, dict(document.files)
         try:
-            booked = book_cut(before, files)
+            done = cut_saved_plan(before, files)
         except NestplanError as error:
             window.report_error(error)
             return
 
-        def back(booked: Booked = booked) -> None:
+        def back() -> None:
             try:
-                take_back(booked)
+                take_back_cut(done.cut.rack, done.cut.cut_id)
             except NestplanError as error:
                 window.report_error(error)
                 return
             self.saved = before
             document.open(before, files)
 
-        self.saved = booked.contents
-        document.open(booked.contents, booked.files)
+        self.saved = done.contents
+        document.open(done.contents, done.files)
         window.go_to("hides")
-        window.notice.tell(booked.words, offers={"Take it back": back})
+        window.notice.tell(done.words, offers={"Take it back": back})
 
     def may_leave(self) -> bool:
         """Whether the work at hand may go: it is saved, or the user says so."""
@@ -202,7 +208,7 @@ class FileActions:
 
     def ask_photo(self) -> None:
         """Ask for a photograph of a hide."""
-        endings = " ".join(f"*{ending}" for ending in PHOTOS)
+        endings = " ".join(f"*{ending}" for ending in PHOTO_SUFFIXES)
         name, _ = QFileDialog.getOpenFileName(
             self._window, "Photograph of a hide", self.folder(), f"Pictures ({endings})"
         )
@@ -247,7 +253,7 @@ class FileActions:
         self._ask_drawing("Drawing of the pieces", pieces=True)
 
     def _ask_drawing(self, title: str, *, pieces: bool) -> None:
-        endings = " ".join(f"*{ending}" for ending in (*DRAWINGS, ".json"))
+        endings = " ".join(f"*{ending}" for ending in (*DRAWING_SUFFIXES, ".json"))
         names, _ = QFileDialog.getOpenFileNames(self._window, title, self.folder(), f"Drawings ({endings})")
         for name in names:
             self.take_drawing(name, pieces=pieces)

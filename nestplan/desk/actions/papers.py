@@ -14,10 +14,11 @@ from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog
 
 from nestplan.desk.background.task import BackgroundTask
-from nestplan.desk.document.document import file_stem
-from nestplan.desk.output.exporting import EXPORTS, PRINTS, booklet, export, export_comparison
+from nestplan.desk.output.exporting import booklet, export, export_comparison
 from nestplan.desk.sentences import count
 from nestplan.errors import InputError, NestplanError
+from nestplan.storage import file_stem
+from nestplan.tasks.exporting import EXPORTS, PRINTS
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter

@@ -6,27 +6,16 @@ rest, and drops answers about a plan that is no longer there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from nestplan.desk.background.task import BackgroundTask, TaskControl
-from nestplan.desk.document.document import Contents, Document
-from nestplan.model.audit import Fault
-from nestplan.model.plan import Figures, Plan
+from nestplan.desk.background.task import BackgroundTask
+from nestplan.desk.document.document import Document
+from nestplan.tasks.checking import PlanCheck, check_plan
+from nestplan.tasks.contents import Contents
 
-__all__ = ["Checker", "PlanCheck", "figures_of"]
+__all__ = ["Checker"]
 
 _REST_MS = 200
-
-
-@dataclass(frozen=True)
-class PlanCheck:
-    """What was found about a plan: its faults and its figures (None where they could not be counted)."""
-
-    plan: Plan
-    faults: tuple[Fault, ...]
-    figures: Figures | None
 
 
 class Checker(QObject):
@@ -46,7 +35,7 @@ class Checker(QObject):
         self._timer.timeout.connect(self._start)
         document.changed.connect(self._note)
 
-    def _note(self, _work: Contents) -> None:
+    def _note(self, _contents: Contents) -> None:
         self._timer.start()
 
     @property
@@ -56,14 +45,15 @@ class Checker(QObject):
 
     def _start(self) -> None:
         contents = self._document.contents
-        if contents.plan is None or contents.job is None:
+        plan, job = contents.plan, contents.job
+        if plan is None or job is None:
             self.latest = None
             self.checked.emit(None)
             return
         if self._task is not None and self._task.running:
             self._timer.start()
             return
-        self._task = BackgroundTask(lambda control: check_work(contents, control), parent=self)
+        self._task = BackgroundTask(lambda _control: check_plan(plan, job, contents.hides), parent=self)
         self._task.done.connect(self._take)
         self._task.failed.connect(self.broke)
         self._task.start()
@@ -78,23 +68,3 @@ class Checker(QObject):
         self._timer.stop()
         if self._task is not None:
             self._task.finish()
-
-
-def check_work(contents: Contents, _control: TaskControl) -> PlanCheck:
-    """The faults and figures of the plan in `contents`."""
-    from nestplan.model.audit import check
-
-    assert contents.plan is not None
-    assert contents.job is not None
-    faults = check(contents.plan, contents.job, contents.hides)
-    return PlanCheck(contents.plan, faults, figures_of(contents.plan, contents))
-
-
-def figures_of(plan: Plan, contents: Contents) -> Figures | None:
-    """The figures of a plan; those it has, where nothing was changed since they were counted."""
-    if plan.figures is not None:
-        return plan.figures
-    from nestplan.yields import figures_of as counted
-
-    assert contents.job is not None
-    return counted(plan, contents.job, contents.hides)

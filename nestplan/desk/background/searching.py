@@ -7,34 +7,20 @@ from __future__ import annotations
 
 import threading
 import time
-from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
-import msgspec
 from PySide6.QtCore import QObject, Signal
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
-from nestplan.desk.document.document import Contents
-from nestplan.desk.document.plan_edits import empty_plan
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.progress import Observer, Progress
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.planning import SearchRequest, draft_plan, hides_to_cut, search_plan
 
-__all__ = ["Search", "SearchRequest"]
+__all__ = ["Search"]
 
-#: Seconds between two drafts shown.
 _SHOW_EVERY = 0.4
-
-
-@dataclass(frozen=True)
-class SearchRequest:
-    """What is asked of the search: its goal, how long it may work (s), its seed, and what stays where it is."""
-
-    goal: str = "complete"
-    seconds: float = 60.0
-    seed: int = 0
-    keep: tuple[Placement, ...] = ()
-    hides: tuple[str, ...] = ()
+"""Seconds between two drafts shown."""
 
 
 class _Watcher(Observer):
@@ -44,9 +30,9 @@ class _Watcher(Observer):
         self._control = control
         self._shown = 0.0
 
-    def on_draft(self, lying: Callable[[], Sequence[Placement]]) -> None:
+    def on_candidate(self, placements: Callable[[], Sequence[Placement]]) -> None:
         if time.monotonic() - self._shown >= _SHOW_EVERY:
-            self._control.tell(tuple(lying()))
+            self._control.tell(tuple(placements()))
             self._shown = time.monotonic()
 
     def on_progress(self, progress: Progress) -> None:
@@ -122,41 +108,17 @@ class Search(QObject):
         self._task.finish()
 
     def _run(self, control: TaskControl) -> Plan:
-        from nestplan.nesting.nest import nest
-        from nestplan.yields import with_measured_offcuts
-
-        assert self._contents.job is not None
-        request = self.request
-        held = {placement.hide for placement in request.keep}
-        ready = [hide for hide in self._contents.hides if not hide.used or hide.name in held]
-        hides = tuple(hide for hide in ready if not request.hides or hide.name in request.hides)
-        plan = nest(
-            self._contents.job,
-            hides,
-            goal=request.goal,
-            seconds=request.seconds,
-            seed=request.seed,
-            keep=request.keep,
-            stop=control,
-            observer=_Watcher(control),
-        )
-        return with_measured_offcuts(plan, self._contents.job, hides)
+        contents, request = self._contents, self.request
+        assert contents.job is not None
+        hides = hides_to_cut(contents.hides, request.keep, request.hides)
+        return search_plan(contents.job, hides, request, stop=control, observer=_Watcher(control))
 
     def draft_plan(self) -> Plan | None:
         """What lies where so far as a plan, to be kept in case the program is ended; None before there is any."""
-        if not self.draft or self._contents.job is None:
+        job = self._contents.job
+        if not self.draft or job is None:
             return None
-        count: Counter[tuple[str, str]] = Counter()
-        placements = []
-        for placement in self.draft:
-            count[placement.name, placement.layer] += 1
-            copy = count[placement.name, placement.layer]
-            placements.append(msgspec.structs.replace(placement, copy=copy))
-        return msgspec.structs.replace(
-            empty_plan(self._contents.job, self._contents.hides),
-            placements=tuple(placements),
-            seed=self.request.seed,
-        )
+        return draft_plan(job, self._contents.hides, self.draft, seed=self.request.seed)
 
     def _progress(self, told: Progress | tuple[Placement, ...]) -> None:
         if isinstance(told, tuple):

@@ -10,10 +10,11 @@ from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QLabel, QProgress
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
-from nestplan.desk.editing.photo_work import found_corners, take_hide
+from nestplan.desk.editing.photo_work import take_hide
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
+from nestplan.tasks.tracing import find_sheet
 
 __all__ = ["PhotoDialog"]
 
@@ -202,7 +203,7 @@ class PhotoDialog(QDialog):
 
     def _find(self) -> None:
         size, file = self._size, self._file
-        self._start(lambda _: found_corners(file, size), self._found)
+        self._start(lambda _: find_sheet(file, size), self._found)
 
     def _found(self, found: tuple) -> None:
         self.view.set_corners(list(found[0]))

@@ -8,7 +8,7 @@ too, since every panel follows it, but it is no part of the work: it is neither 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -21,39 +21,10 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
+from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.output_paths import free_name
 
-__all__ = ["Contents", "Document", "Photo"]
-
-
-@dataclass(frozen=True)
-class Photo:
-    """A photograph lying under a hide: its file and the 3 × 3 matrix (row by row) from its pixels to mm."""
-
-    file: str
-    matrix: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Contents:
-    """All that can be changed and undone. `photos` are by the hide's name."""
-
-    hides: tuple[Hide, ...] = ()
-    job: Job | None = None
-    plan: Plan | None = None
-    photos: tuple[tuple[str, Photo], ...] = ()
-
-    @property
-    def leather(self) -> tuple[Hide, ...]:
-        """The hides that can still be cut: those not used up."""
-        return tuple(hide for hide in self.hides if not hide.used)
-
-    def hide(self, name: str) -> Hide | None:
-        """The hide of that name, if there is one."""
-        return next((hide for hide in self.hides if hide.name == name), None)
-
-    def photo(self, name: str) -> Photo | None:
-        """The photograph under that hide, if there is one."""
-        return dict(self.photos).get(name)
+__all__ = ["Document"]
 
 
 class Document(QObject):
@@ -133,7 +104,7 @@ class Document(QObject):
             self._picked = tuple(placements)
             self.picked_changed.emit(self._picked)
 
-    def add_hide(self, hide: Hide, photo: Photo | None = None, file: str = "") -> None:
+    def add_hide(self, hide: Hide, photo: HidePhoto | None = None, file: str = "") -> None:
         """Put one more hide on the rack and on the table."""
         name = free_name(hide.name, [other.name for other in self.contents.hides])
         hide = hide if name == hide.name else msgspec.structs.replace(hide, name=name)
@@ -277,20 +248,6 @@ def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:
         placement.part,
         bool(placement.strip),
     )
-
-
-def free_name(wish: str, taken: Sequence[str]) -> str:
-    """`wish`, or `wish 2`, `wish 3` … where it is taken."""
-    name, number = wish, 2
-    while name in taken:
-        name, number = f"{wish} {number}", number + 1
-    return name
-
-
-def file_stem(name: str) -> str:
-    """A file name without its ending for a hide or job of that name: plain letters and digits."""
-    kept = "".join(letter if letter.isalnum() else "-" for letter in name.lower())
-    return "-".join(part for part in kept.split("-") if part) or "unnamed"
 
 
 def _with_thing(article: Article, thing: Piece | Strip) -> Article:

@@ -16,17 +16,15 @@ from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import bounds
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
-from nestplan.model.plan import Placement, Plan, Source, Unplaced
+from nestplan.model.plan import Placement, Plan, Unplaced
 
 __all__ = [
     "Waiting",
     "cut_piece_of",
-    "empty_plan",
     "laid_down",
     "marked_cut",
     "moved",
     "pieces_waiting",
-    "relinked",
     "renamed_hide",
     "replaced",
     "set_locked",
@@ -219,33 +217,6 @@ def laid_down(
             plan, placements=(*plan.placements, made), unplaced=tuple(unplaced), figures=None
         ),
         made,
-    )
-
-
-def empty_plan(job: Job, hides: tuple[Hide, ...]) -> Plan:
-    """A plan of the job on the hides with nothing laid yet."""
-    from nestplan.model.files import content_hash
-
-    return Plan(
-        name=job.name,
-        job=Source(name=job.name, hash=content_hash(job)),
-        hides=tuple(Source(name=hide.name, hash=content_hash(hide)) for hide in hides),
-    )
-
-
-def relinked(plan: Plan, job: Job, hides: tuple[Hide, ...], files: dict[str, str]) -> Plan:
-    """The plan with its sources (names, files, content hashes) those of the job and hides as they are now."""
-    from nestplan.model.files import content_hash
-
-    used = {placement.hide for placement in plan.placements} | {source.name for source in plan.hides}
-    return msgspec.structs.replace(
-        plan,
-        job=Source(name=job.name, file=files.get("", plan.job.file), hash=content_hash(job)),
-        hides=tuple(
-            Source(name=hide.name, file=files.get(hide.name, ""), hash=content_hash(hide))
-            for hide in hides
-            if hide.name in used
-        ),
     )
 
 

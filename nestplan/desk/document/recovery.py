@@ -18,13 +18,14 @@ from uuid import uuid4
 import msgspec
 from PySide6.QtCore import QLockFile, QObject, QTimer
 
-from nestplan.desk.document.document import Contents, Document, Photo
+from nestplan.desk.document.document import Document
 from nestplan.errors import NestplanError
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 from nestplan.model.values import decode_value, encode_value
 from nestplan.storage import write_atomically
+from nestplan.tasks.contents import Contents, HidePhoto
 
 __all__ = ["RecoveredWork", "Recovery"]
 
@@ -141,7 +142,7 @@ class Recovery(QObject):
                 bundle = msgspec.json.decode(path.read_bytes(), type=_Bundle, dec_hook=decode_value)
             except (msgspec.DecodeError, NestplanError, OSError):
                 continue  # written by another version, or unreadable: it stays for a person to look at
-            photos = tuple((entry.hide, Photo(entry.file, entry.matrix)) for entry in bundle.photos)
+            photos = tuple((entry.hide, HidePhoto(entry.file, entry.matrix)) for entry in bundle.photos)
             contents = Contents(bundle.hides, bundle.job, bundle.plan, photos)
             left.append(RecoveredWork(str(path), bundle.saved, contents, bundle.files, bundle.planning))
         return tuple(sorted(left, key=lambda found: -found.saved))

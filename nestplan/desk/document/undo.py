@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QUndoCommand
 
 if TYPE_CHECKING:
-    from nestplan.desk.document.document import Contents
+    from nestplan.tasks.contents import Contents
 
 __all__ = ["UndoStep"]
 

@@ -15,7 +15,7 @@ from shapely import union_all
 from shapely.affinity import scale, translate
 from shapely.geometry import Point, Polygon
 
-from nestplan.desk.document.document import Document, free_name
+from nestplan.desk.document.document import Document
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.items import Backbone, Ground, Stretch
@@ -23,7 +23,9 @@ from nestplan.desk.table.tracing import DiscTool, PointsTool, Spot, StrokeTool, 
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring, signed_area
 from nestplan.geometry.units import show_area
+from nestplan.model.flaw_kinds import THROUGH
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
+from nestplan.tasks.output_paths import free_name
 
 __all__ = ["HideEditor"]
 
@@ -65,7 +67,7 @@ class HideEditor(StepEditor):
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
         self.kind, self.number = "", -1
-        self.spoils, self.margin, self.width = "through", 3.0, 3.0
+        self.spoils, self.margin, self.width = THROUGH.name, THROUGH.margin, 3.0
         document.hide_shown.connect(self._shown)
         document.photos_changed.connect(self.refresh)
 

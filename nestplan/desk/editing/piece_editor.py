@@ -10,7 +10,7 @@ from collections.abc import Hashable, Iterator
 import msgspec
 import numpy as np
 
-from nestplan.desk.document.document import Document, free_name, things_of
+from nestplan.desk.document.document import Document, things_of
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.piece_items import Drawn
@@ -19,6 +19,7 @@ from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring
 from nestplan.model.job import Job
 from nestplan.model.piece import Mark, Piece, Strip
+from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PieceEditor"]
 

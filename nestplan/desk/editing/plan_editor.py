@@ -10,8 +10,8 @@ import msgspec
 from PySide6.QtCore import Signal
 from shapely.geometry import Point, Polygon
 
-from nestplan.desk.background.checking import Checker, PlanCheck
-from nestplan.desk.background.searching import Search, SearchRequest
+from nestplan.desk.background.checking import Checker
+from nestplan.desk.background.searching import Search
 from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, key_of
 from nestplan.desk.document.plan_edits import Waiting
@@ -30,6 +30,8 @@ from nestplan.model.hide import Disc, Flaw, Line
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
 from nestplan.sheets.cutting_order import cutting_steps
+from nestplan.tasks.checking import PlanCheck
+from nestplan.tasks.planning import SearchRequest, empty_plan
 
 __all__ = ["PlanEditor"]
 
@@ -266,7 +268,7 @@ class PlanEditor(StepEditor):
         hide, job = self.document.hide, self.document.contents.job
         if hide is None or job is None:
             return
-        plan = self.document.contents.plan or plan_edits.empty_plan(job, self.document.contents.hides)
+        plan = self.document.contents.plan or empty_plan(job, self.document.contents.hides)
         spot = self.table.spot_at(self.table.viewport().rect().center())
         with self.asking():
             plan, made = plan_edits.laid_down(plan, job, hide, waiting, spot.at)

@@ -11,7 +11,7 @@ from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrol
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.plan_editor import PlanEditor
-from nestplan.desk.panels.spots import SPOILS
+from nestplan.desk.panels.spots import flaw_choices
 from nestplan.desk.sentences import cut_words
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement
@@ -41,7 +41,7 @@ class CuttingPanel(QWidget):
         self.project = button(
             "Projector …", lambda: None, sign="layers", tip="Throw the plan on the table, full size (Ctrl+J)"
         )
-        self.found = Choice(SPOILS, tip="What the flaw you found spoils")
+        self.found = Choice(flaw_choices(), tip="What the flaw you found spoils")
         self.found.setAccessibleName("What it spoils")
         self.tools = row_of(
             button(

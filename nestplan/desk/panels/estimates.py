@@ -232,24 +232,13 @@ class BuyPart(AskPart):
     def plot_picture(self) -> QPixmap:
         """The plot as a picture."""
         from nestplan.drawing.png import png_image
-        from nestplan.sheets.buying_plot import AreaMark, sets_plot
+        from nestplan.tasks.estimating import purchase_plot
 
         estimate, settings = self.estimate, self._settings
-        marks = [
-            AreaMark(
-                each.area,
-                *each.area_range,
-                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
-            )
-            for each in estimate.figures
-            if each.area is not None
-        ]
-        page = sets_plot(
-            estimate.curve,
-            marks,
-            wanted=estimate.wanted,
+        page = purchase_plot(
+            estimate,
             units=settings.unit,
-            title=estimate.title,
+            mark_words=lambda each: f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")

@@ -18,13 +18,14 @@ from nestplan.desk.controls.fields import (
     thickness_field,
     tool_button,
 )
-from nestplan.desk.document.document import Document, free_name
+from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.panels.spots import SpotsPart
 from nestplan.desk.sentences import hide_area_words
 from nestplan.desk.settings import Settings
 from nestplan.geometry.units import read_area_mark, show_area
 from nestplan.model.hide import Hide
+from nestplan.tasks.output_paths import free_name
 
 __all__ = ["HidesPanel"]
 

@@ -19,11 +19,10 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.piece import Mark, Piece
 
 __all__ = ["MarksPart"]
-
-_KINDS = {"punch": "hole to punch", "slit": "slit to cut", "mark": "spot to mark"}
 
 
 class MarksPart(QWidget):
@@ -37,7 +36,7 @@ class MarksPart(QWidget):
         self.list.setMinimumHeight(70)
         self.list.setMaximumHeight(110)
         self.list.currentRowChanged.connect(lambda _: self._show())
-        self.kind = Choice(_KINDS, tip="What is done there")
+        self.kind = Choice({kind.name: kind.choice for kind in MARK_KINDS}, tip="What is done there")
         self.size = LengthField(settings, tip="Diameter of a hole, length of a slit")
         self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
         self.x = LengthField(settings, tip="From the left, on the piece as drawn")
@@ -78,8 +77,8 @@ class MarksPart(QWidget):
         self.list.blockSignals(True)
         self.list.clear()
         for number, mark in enumerate(piece.marks, start=1):
-            size = mark.diameter if mark.do == "punch" else mark.length
-            words = f"{number}  {_KINDS[mark.do]}" + (f", {size:g} mm" if size else "")
+            size = mark.diameter if mark.kind.measure == "diameter" else mark.length
+            words = f"{number}  {mark.kind.choice}" + (f", {size:g} mm" if size else "")
             self.list.addItem(words + (f", {mark.what}" if mark.what else ""))
         self.list.setCurrentRow(min(row, len(piece.marks) - 1))
         self.list.blockSignals(False)
@@ -94,10 +93,10 @@ class MarksPart(QWidget):
     def _show(self) -> None:
         mark = self._picked
         given = self._editor.mark
-        kind = mark.do if mark else given["do"]
-        self.kind.set_value(kind)
+        kind = MARK_KINDS[mark.do if mark else str(given["do"])]
+        self.kind.set_value(kind.name)
         if mark is not None:
-            size = mark.diameter if kind == "punch" else mark.length
+            size = mark.diameter if kind.measure == "diameter" else mark.length
             self.x.set_value(mark.at[0])
             self.y.set_value(mark.at[1])
             self.angle.set_value(mark.angle)
@@ -111,22 +110,21 @@ class MarksPart(QWidget):
         self.size.set_value(size)
         self.x.setEnabled(mark is not None)
         self.y.setEnabled(mark is not None)
-        self.size.setEnabled(kind != "mark")
-        self.angle.setEnabled(kind == "slit")
+        self.size.setEnabled(kind.measure is not None)
+        self.angle.setEnabled(kind.has_direction)
 
     def _fields(self) -> dict[str, object]:
-        kind = self.kind.value
+        kind = MARK_KINDS[self.kind.value]
         size = self.size.value or 4.0
         fields: dict[str, object] = {
-            "do": kind,
+            "do": kind.name,
             "what": self.what.value or "",
             "diameter": None,
             "length": None,
         }
-        if kind == "punch":
-            fields["diameter"] = size
-        elif kind == "slit":
-            fields["length"] = size
+        if kind.measure is not None:
+            fields[kind.measure] = size
+        if kind.has_direction:
             fields["angle"] = self.angle.value or 0.0
         return fields
 
@@ -146,7 +144,7 @@ class MarksPart(QWidget):
         if (
             mark is None
             or not isinstance(piece, Piece)
-            or mark.do != "punch"
+            or mark.kind.symbol != "circle"
             or not hasattr(part, "preview_marks")
         ):
             return

@@ -24,7 +24,7 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.dialogs.measures import MeasuresDialog
-from nestplan.desk.document.document import Document, free_name
+from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
@@ -32,6 +32,7 @@ from nestplan.desk.sentences import job_words
 from nestplan.desk.settings import Settings
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
+from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PiecesPanel"]
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.background.checking import PlanCheck
-from nestplan.desk.background.searching import SearchRequest
 from nestplan.desk.controls.fields import (
     Choice,
     button,
@@ -23,15 +21,12 @@ from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
+from nestplan.model.goals import GOALS
 from nestplan.nesting.progress import Progress
+from nestplan.tasks.checking import PlanCheck
+from nestplan.tasks.planning import SearchRequest
 
 __all__ = ["PlanPanel"]
-
-_GOALS = {
-    "complete": "all that is asked, on few hides",
-    "fill": "as many whole sets as fit",
-    "gather": "all, leaving one large offcut",
-}
 
 
 class PlanPanel(QWidget):
@@ -40,7 +35,7 @@ class PlanPanel(QWidget):
     def __init__(self, document: Document, editor: PlanEditor, settings: Settings) -> None:
         super().__init__()
         self._document, self._editor, self._settings = document, editor, settings
-        self.goal = Choice(_GOALS, tip="What a good plan is")
+        self.goal = Choice({goal.name: goal.words for goal in GOALS}, tip="What a good plan is")
         self.minutes = number_field(0.02, 240, whole=False, tip="How long to search; you may stop it sooner")
         self.minutes.set_value(settings.minutes)
         self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))

@@ -20,17 +20,10 @@ from nestplan.desk.controls.fields import (
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.settings import Settings
+from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Flaw, Hide, Region
-from nestplan.sheets.hide_styles import FLAW_LETTER
 
-__all__ = ["SPOILS", "SpotsPart"]
-
-SPOILS = {
-    "through": "T · goes through: hole, cut, weak place",
-    "grain": "G · spoils the grain side",
-    "flesh": "F · spoils the flesh side",
-    "mark": "M · only a mark to see",
-}
+__all__ = ["SpotsPart", "flaw_choices"]
 
 
 class SpotsPart(QWidget):
@@ -45,7 +38,7 @@ class SpotsPart(QWidget):
         self.list.setMaximumHeight(132)
         self.list.currentRowChanged.connect(self._row)
         self.list.itemDoubleClicked.connect(lambda _: editor.edit_points())
-        self.spoils = Choice(SPOILS, tip="What is spoiled there decides which pieces keep off it")
+        self.spoils = Choice(flaw_choices(), tip="What is spoiled there decides which pieces keep off it")
         self.margin = LengthField(settings, tip="How far a finished outline keeps away from it")
         self.flaw_name = text_field(optional=True, tip="What it is: brand, tick mark, butcher's cut …")
         self.size = LengthField(settings, tip="Diameter of a round flaw, width of a scratch")
@@ -178,9 +171,14 @@ class SpotsPart(QWidget):
             super().keyPressEvent(event)
 
 
+def flaw_choices() -> dict[str, str]:
+    """The kinds of flaw by name, in words for a list to choose from."""
+    return {kind.name: f"{kind.letter} · {kind.choice}" for kind in FLAW_KINDS}
+
+
 def _flaw_words(flaw: Flaw) -> str:
     shape = "round" if flaw.disc else "line" if flaw.line else "area"
-    return f"{FLAW_LETTER[flaw.spoils]}  {flaw.name or shape}"
+    return f"{flaw.kind.letter}  {flaw.name or shape}"
 
 
 def _read_stretch(words: str) -> float | str:

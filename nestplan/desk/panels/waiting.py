@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QListWidgetItem,
 from nestplan.desk.controls.fields import button, section
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
-from nestplan.desk.editing.offers import Offer, offers
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.model.plan import Unplaced
+from nestplan.tasks.relaxations import Relaxation, relaxations
 
 __all__ = ["WaitingPart"]
 
@@ -84,12 +84,12 @@ class WaitingPart(QWidget):
         ] if plan else []  # fmt: skip
         return next((u for u in named if u.mirrored == entry.mirrored), named[0] if named else None)
 
-    def offers(self) -> tuple[Offer, ...]:
+    def offers(self) -> tuple[Relaxation, ...]:
         """What could be eased for the entry that is picked."""
         entry, contents = self.picked, self._document.contents
         reason = self._reason(entry) if entry else None
         return (
-            offers(reason, contents.job, contents.hides)
+            relaxations(reason, contents.job, contents.hides)
             if reason is not None and contents.job is not None
             else ()
         )
@@ -106,7 +106,7 @@ class WaitingPart(QWidget):
             self._menu.addAction(offer.words, lambda offer=offer: self.take(offer))
         self.ease.setVisible(bool(found))
 
-    def take(self, offer: Offer) -> None:
+    def take(self, offer: Relaxation) -> None:
         """Ease a rule as offered."""
         self._document.edit_job(offer.words, offer.job)
         self._editor.notified.emit(

@@ -15,14 +15,13 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QImage, QImageReader, QPainterPath, QPixmap, QTransform
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem
 
-from nestplan.desk.document.document import Photo
 from nestplan.desk.table import axis
 from nestplan.desk.table.item_shapes import HEIGHT, LAYERS, Area, Name, double_arrow, sign
 from nestplan.desk.table.piece_items import Drawn, DrawnItem
-from nestplan.desk.theme import PATTERNS, current_theme, pattern, pen
+from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Flaw, Hide
 from nestplan.model.plan import Offcut, Placement
-from nestplan.sheets.hide_styles import FLAW_LETTER, FLAW_WORDS
+from nestplan.tasks.contents import HidePhoto
 
 #: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
 MOST_PIXELS = 3000
@@ -101,16 +100,16 @@ class FlawItem(Area):
     def __init__(self, flaw: Flaw) -> None:
         super().__init__(axis.ring_path(flaw.ring))
         color = current_theme().flaw
-        self.setPen(pen(color, 2.0 if flaw.spoils == "through" else 1.2))
-        self.fill(pattern(color, PATTERNS[flaw.spoils]))
-        self.setToolTip(f"{flaw.name or 'Flaw'}: {FLAW_WORDS[flaw.spoils]}")
+        self.setPen(pen(color, 2.0 if flaw.kind.goes_through else 1.2))
+        self.fill(pattern(color, flaw_pattern(flaw.kind)))
+        self.setToolTip(f"{flaw.name or 'Flaw'}: {flaw.kind.words}")
         if flaw.margin > 0:
             from nestplan.geometry.ring import offset_outward
 
             margin = QGraphicsPathItem(axis.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
         high = axis.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        sign(self, FLAW_LETTER[flaw.spoils], high, color, bold=True)
+        sign(self, flaw.kind.letter, high, color, bold=True)
 
 
 class RegionItem(Area):
@@ -215,7 +214,7 @@ class PhotoItem(QGraphicsPixmapItem):
 
     layer = "photo"
 
-    def __init__(self, photo: Photo) -> None:
+    def __init__(self, photo: HidePhoto) -> None:
         picture, shrunk = _picture(photo.file)
         super().__init__(QPixmap.fromImage(picture))
         self.setTransform(QTransform.fromScale(shrunk, shrunk) * axis.pixels_matrix(photo.matrix))
@@ -227,7 +226,7 @@ class PhotoItem(QGraphicsPixmapItem):
 
 
 ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
-    Photo: PhotoItem,
+    HidePhoto: PhotoItem,
     Hide: HideItem,
     Flaw: FlawItem,
     Ground: RegionItem,

@@ -76,13 +76,12 @@ def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
     theme = current_theme()
     at = axis.scene_point(mark.at)
     path = QPainterPath()
-    if mark.do == "punch":
+    symbol = mark.kind.symbol
+    if symbol == "circle":
         radius = (mark.diameter or 1.0) / 2
         path.addEllipse(QRectF(at.x() - radius, at.y() - radius, 2 * radius, 2 * radius))
-    elif mark.do == "slit":
-        turn = np.radians(mark.angle)
-        half = (mark.length or 1.0) / 2 * np.array((np.cos(turn), np.sin(turn)))
-        path = axis.line_path([np.asarray(mark.at) - half, np.asarray(mark.at) + half])
+    elif symbol == "bar":
+        path = axis.line_path(mark.ends)
     else:
         for dx, dy in ((1, 0), (0, 1)):
             path.addPath(
@@ -91,7 +90,7 @@ def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
                 )
             )
     item = QGraphicsPathItem(path, parent)
-    item.setPen(pen(theme.alarm, 2.0) if mark.do == "slit" else pen(theme.piece_ink, 1.5))
-    if mark.do == "punch":
+    item.setPen(pen(theme.alarm, 2.0) if symbol == "bar" else pen(theme.piece_ink, 1.5))
+    if symbol == "circle":
         item.setBrush(QBrush(QColor(theme.table)))
     sign(parent, str(number + 1), at, theme.piece_ink, centred=True)

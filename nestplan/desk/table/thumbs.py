@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from nestplan.desk.table import axis
-from nestplan.desk.theme import PATTERNS, current_theme, pattern, pen
+from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -54,7 +54,7 @@ def thumbnail(
             painter.setBrush(QColor(theme.flaw))
             painter.drawEllipse(QRectF(middle.x() - least / 2, middle.y() - least / 2, least, least))
         else:
-            brush = pattern(theme.flaw, PATTERNS[flaw.spoils])
+            brush = pattern(theme.flaw, flaw_pattern(flaw.kind))
             brush.setTransform(painter.worldTransform().inverted()[0])
             painter.setBrush(brush)
             painter.drawPath(path)

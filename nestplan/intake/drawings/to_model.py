@@ -22,6 +22,7 @@ from nestplan.intake.drawings.polylines import Points, place_words
 from nestplan.intake.drawings.read_limits import ReadLimits
 from nestplan.intake.drawings.reader import Drawing, DrawnLine, DrawnMark, Shape, read_drawing
 from nestplan.model.anatomy import REGION_FIRMNESS
+from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.piece import LayerCut, Mark, Part, Piece, StretchRule
 
@@ -39,12 +40,6 @@ LARGEST_PUNCH = 25.0
 SCRATCH_WIDTH = 2.0
 """Width in mm that a flaw drawn as a mere line is given (ours; no source)."""
 
-_SPOILS: dict[str, Literal["through", "grain", "flesh", "mark"]] = {
-    "through": "through",
-    "grain": "grain",
-    "flesh": "flesh",
-    "blemish": "mark",
-}
 # Other words for parts whose firmness `anatomy` gives.
 _FIRMNESS = {
     **REGION_FIRMNESS,
@@ -116,15 +111,16 @@ def hide_from_drawing(drawing: Drawing, *, leather: str, name: str) -> Hide:
             mend="Put other shapes on layers of their own and say what each layer is.",
         )
     outline = outlines[0]
-    flaws = [_flaw(shape) for shape in drawing.shapes if shape.role in _SPOILS]
+    spoils = {kind.layer: kind.name for kind in FLAW_KINDS}
+    flaws = [_flaw(shape, spoils[shape.role]) for shape in drawing.shapes if shape.role in spoils]
     flaws += [
         Flaw(
-            spoils=_SPOILS[line.role],
+            spoils=spoils[line.role],
             name=line.name,
             line=Line(points=_points(line.points), width=SCRATCH_WIDTH),
         )
         for line in drawing.lines
-        if line.role in _SPOILS
+        if line.role in spoils
     ]
     backbone = _only_line(drawing.lines, "backbone")
     stretch = _only_line(drawing.lines, "stretch")
@@ -307,11 +303,11 @@ def _reading_order(ring: Points) -> tuple[float, float]:
     return (-round(float(ring[:, 1].max())), float(ring[:, 0].min()))
 
 
-def _flaw(shape: Shape) -> Flaw:
+def _flaw(shape: Shape, spoils: str) -> Flaw:
     if shape.circle is not None:
         x, y, diameter = shape.circle
-        return Flaw(spoils=_SPOILS[shape.role], name=shape.name, disc=Disc(at=(x, y), diameter=diameter))
-    return Flaw(spoils=_SPOILS[shape.role], name=shape.name, outline=_points(shape.ring))
+        return Flaw(spoils=spoils, name=shape.name, disc=Disc(at=(x, y), diameter=diameter))
+    return Flaw(spoils=spoils, name=shape.name, outline=_points(shape.ring))
 
 
 def _regions(shapes: Iterable[Shape], drawing: Drawing) -> tuple[Region, ...]:

@@ -94,7 +94,7 @@ class Layout:
         return twin
 
     def spots(self, item: int) -> list[int]:
-        """Indices of the allowances of an item, in the order of `Item.allowances`."""
+        """Indices of the allowances of an item, in the order of `Item.options`."""
         return list(range(int(self.pieces.allow_start[item]), int(self.pieces.allow_start[item + 1])))
 
     def spot_of(self, allow: int, x: float, y: float, angle: float) -> Spot:
@@ -195,7 +195,7 @@ class Layout:
             if field < 0:
                 found.append(Spot(-1, 0.0, 0.0, 0.0))
                 continue
-            for allow, leave in zip(self.spots(item), self.problem.items[item].allowances, strict=True):
+            for allow, leave in zip(self.spots(item), self.problem.items[item].options, strict=True):
                 fitting = leave.field == field and leave.flipped == bool(poses.flipped[item])
                 if fitting and leave.turns.contains(angle):
                     found.append(self.spot_of(allow, float(poses.x[item]), float(poses.y[item]), angle))

@@ -131,14 +131,14 @@ def pack(problem: Problem) -> tuple[Shapes, Areas, Pieces, list[int]]:
     demand_area: list[int] = []
     turns: list[tuple[float, float]] = []
     for item in problem.items:
-        for allowance in item.allowances:
+        for allowance in item.options:
             ring = item.ring[::-1] * (-1.0, 1.0) if allowance.flipped else item.ring
             shape, middle = shapes.put(ring)
             allow_field.append(allowance.field)
             allow_shape.append(shape)
             allow_flipped.append(allowance.flipped)
             middles.append(middle)
-            for demand in allowance.demands:
+            for demand in allowance.constraints:
                 same = np.array_equal(demand.ring, ring)
                 demand_shape.append(shape if same else shapes.put(demand.ring, middle)[0])
                 demand_area.append(areas.put(demand.area))

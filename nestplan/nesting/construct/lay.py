@@ -238,7 +238,7 @@ class _Table:
 
     @cached_property
     def _costs(self) -> list[float]:
-        return [a.cost for item in self.ground.problem.items for a in item.allowances]
+        return [a.cost for item in self.ground.problem.items for a in item.options]
 
     def _key(self, allowance: int) -> bytes:
         """The same for allowances that ask the same of the same field: where one has no place, none has."""

@@ -195,12 +195,12 @@ class PreparedProblem:
         share: dict[tuple[int, ...], float] = {}
         whole = sum(outline.area for outline in self.problem.fields) or 1.0
         for item, wanted in enumerate(self.problem.items):
-            if wanted.kind not in known and wanted.allowances:
+            if wanted.kind not in known and wanted.options:
                 ground = 0.0
-                for a in wanted.allowances:
-                    key = (a.field, *(id(d.area) for d in a.demands))
+                for a in wanted.options:
+                    key = (a.field, *(id(d.area) for d in a.constraints))
                     if key not in share:
-                        share[key] = min((d.area.area for d in a.demands), default=whole)
+                        share[key] = min((d.area.area for d in a.constraints), default=whole)
                     ground += share[key] * min(max(a.turns.measure, 20.0) / 180.0, 1.0) ** 0.5
                 shape = int(self.pieces.allow_shape[self.pieces.allow_start[item]])
                 size, span = float(self.shapes.scale[shape]), float(self.shapes.span[shape])

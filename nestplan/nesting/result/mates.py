@@ -1,7 +1,7 @@
 """Mates brought near each other: which of several equal copies belongs to which set, chosen anew once all lies.
 
 Mates are the pieces of one set that carry one name: left and right, outer and lining. Copies that are alike change
-places in name only, so it costs no leather. What does not live here: the first numbering (`sets`), where anything lies.
+places in name only, so it costs no leather. Copies are numbered first in `set_numbering`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement
 
-__all__ = ["mate_distances", "mates_near"]
+__all__ = ["mates_near"]
 
 OTHER_HIDE = 1e5
 """mm that two hides count as apart."""
@@ -50,21 +50,6 @@ def mates_near(job: Job, placed: Sequence[Placement], keep: Sequence[Placement] 
                 changed |= _share_out(job, mine, found, keep, middles, hides)
         if not changed:
             break
-    return found
-
-
-def mate_distances(placed: Sequence[Placement]) -> list[float]:
-    """mm between the middles of every two mates of a set that lie on one hide."""
-    sets: dict[tuple[str, int], list[Placement]] = defaultdict(list)
-    for placement in placed:
-        if placement.piece:
-            sets[placement.piece, placement.set].append(placement)
-    found = []
-    for mates in sets.values():
-        for first, one in enumerate(mates):
-            for other in mates[first + 1 :]:
-                if one.hide == other.hide and (one.layer, one.mirrored) != (other.layer, other.mirrored):
-                    found.append(float(np.hypot(*np.subtract(_middle(one), _middle(other)))))
     return found
 
 

@@ -50,7 +50,7 @@ def empty_fields(
     sizes = np.array([shapely.Polygon(item.ring).area for item in layout.problem.items])
     fixed = {index for index, _ in layout.problem.fixed}
     tried: set[tuple[int, int]] = set()
-    while not watch.over():
+    while not watch.is_spent():
         on = layout.state.field[: layout.items]
         used = {f: float(sizes[on == f].sum()) for f in sorted(set(on[on >= 0].tolist()))}
         options = [f for f in used if f not in fixed and (f, len(used)) not in tried]
@@ -107,25 +107,25 @@ def gather_fields(
     start = layout.snapshot()
     best = {f: (largest_offcut(layout, f, useful_width), start) for f in fields}
     scouting = SCOUT if any(len(sides[f]) > 1 for f in fields) else 0.0
-    begun = watch.used()
+    begun = watch.fraction_used()
     results: dict[int, list[tuple[float, tuple[float, float]]]] = {f: [] for f in fields}
 
     def run(field: int, normal: tuple[float, float], until: float) -> None:
-        began = watch.used()
+        began = watch.fraction_used()
         first = watch.progress.passes
 
         def share(rounds: int) -> float:
             while watch.progress.passes < first + rounds:
                 watch.count_pass()
-            if watch.over():
+            if watch.is_spent():
                 return 1.0
-            return min((watch.used() - began) / max(until - began, 1e-9), 1.0)
+            return min((watch.fraction_used() - began) / max(until - began, 1e-9), 1.0)
 
         gather(
             layout,
             Side(field, normal),
             share=share,
-            stop=lambda _: watch.late(),
+            stop=lambda _: watch.deadline_passed(),
             seed=seed,
             workers=workers,
         )
@@ -147,7 +147,7 @@ def gather_fields(
             for k, (_, normal) in enumerate(mine):
                 layout.restore(origin)
                 run(field, normal, low + span * scouting * (k + 1) / len(mine))
-        if watch.over():
+        if watch.is_spent():
             return
         normal = max(results[field], key=lambda r: r[0])[1] if results[field] else mine[0][1]
         run(field, normal, low + span)

@@ -66,7 +66,7 @@ def lay_more(
     note()
     rng = np.random.default_rng([seed, 99])
     failures: Counter[int] = Counter()
-    while not watch.over():
+    while not watch.is_spent():
         left = aim.pieces_left(layout.placed())
         if not left:
             break
@@ -90,7 +90,7 @@ def put_poses(layout: Layout, poses: Poses) -> None:
         x, y, angle = float(poses.x[item]), float(poses.y[item]), float(poses.angle[item])
         fitting = [
             layout.spot_of(allow, x, y, angle)
-            for allow, leave in zip(layout.spots(item), layout.problem.items[item].allowances, strict=True)
+            for allow, leave in zip(layout.spots(item), layout.problem.items[item].options, strict=True)
             if leave.field == poses.field[item]
             and leave.flipped == bool(poses.flipped[item])
             and leave.turns.contains(angle)
@@ -181,11 +181,17 @@ def _lay_again(team: ParallelSearch, seed: int) -> None:
     """Lay what still finds a place beside what lies."""
     layout = team.layout
     left = np.flatnonzero(~layout.placed()).tolist()
-    if left and not team.watch.late():
+    if left and not team.watch.deadline_passed():
         ground = PreparedProblem.from_layout(layout)
         poses = lay(
-            ground, order=hardest_first(ground, left), start=layout.poses(), seed=seed,
-            effort=Effort.for_count(layout.items), pool=team.pool, spread=True, stop=lambda _: team.watch.late(),
-        )  # fmt: skip
+            ground,
+            order=hardest_first(ground, left),
+            start=layout.poses(),
+            seed=seed,
+            effort=Effort.for_count(layout.items),
+            pool=team.pool,
+            spread=True,
+            stop=lambda _: team.watch.deadline_passed(),
+        )
         put_poses(layout, poses)
     team.adopt(layout.snapshot())

@@ -68,7 +68,7 @@ class ParallelSearch:
             return True
         for done_rounds in range(rounds):
             live = [run for run in runs if run is not None and not run.given_up]
-            if not live or self.watch.over():
+            if not live or self.watch.is_spent():
                 if not done_rounds:
                     self.watch.count_pass()
                 return False
@@ -83,7 +83,7 @@ class ParallelSearch:
         jobs = [self.pool.submit(run.go, ROUND) for run in live]
         halted = False
         while wait(jobs, timeout=0.04).not_done:
-            if (not halted and self.watch.passes is None and self.watch.over()) or self.watch.called_off():
+            if (not halted and self.watch.passes is None and self.watch.is_spent()) or self.watch.cancelled():
                 halted = True
                 for run in live:
                     run.layout.state.tally[HALT] = 1

@@ -6,35 +6,35 @@ import pytest
 import shapely
 
 from nestplan.model import Disc, Flaw
-from nestplan.nesting.construct.straps import lay_straps, strips_wanted
+from nestplan.nesting.construct.straps import place_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.nest import nest
 from tests.small_jobs import plain_hide, strap_job
 
 
 def test_straps_lie_along_the_backbone_and_share_one_straight_edge():
-    task = LeatherProblem(strap_job(sets=8), (plain_hide(),))
-    laid, missing = lay_straps(task, strips_wanted(task))
+    problem = LeatherProblem(strap_job(sets=8), (plain_hide(),))
+    laid, missing = place_strips(problem, problem.required_strips)
     assert (len(laid), missing) == (8, [])
     assert {p.angle % 180.0 for p in laid} == {0.0}
     assert sorted(p.copy for p in laid) == list(range(1, 9))
 
 
 def test_what_the_first_hide_cannot_give_comes_from_the_next():
-    task = LeatherProblem(strap_job(width=100.0, sets=11), (plain_hide("a"), plain_hide("b")))
-    laid, missing = lay_straps(task, strips_wanted(task))
+    problem = LeatherProblem(strap_job(width=100.0, sets=11), (plain_hide("a"), plain_hide("b")))
+    laid, missing = place_strips(problem, problem.required_strips)
     assert missing == []
     assert sorted([sum(p.hide == name for p in laid) for name in "ab"]) == [3, 8]
 
 
 def test_straps_keep_the_knife_gap_from_pieces_that_lie():
-    task = LeatherProblem(strap_job(width=100.0, sets=7), (plain_hide(),))
-    block = lay_straps(task, strips_wanted(task))[0][0]
-    task = LeatherProblem(strap_job(width=30.0, sets=5), (plain_hide(),))
+    problem = LeatherProblem(strap_job(width=100.0, sets=7), (plain_hide(),))
+    block = place_strips(problem, problem.required_strips)[0][0]
+    problem = LeatherProblem(strap_job(width=30.0, sets=5), (plain_hide(),))
     around = [block.__class__(hide="plain", piece="x", finished=block.finished, cut=block.cut)]
-    laid, _ = lay_straps(task, strips_wanted(task), around)
+    laid, _ = place_strips(problem, problem.required_strips, around)
     gaps = [shapely.Polygon(p.cut_ring).distance(shapely.Polygon(block.cut_ring)) for p in laid]
-    assert min(gaps) >= task.job.gap - 0.01
+    assert min(gaps) >= problem.job.gap - 0.01
 
 
 def test_a_gap_between_strips_is_kept_where_the_job_asks_one():

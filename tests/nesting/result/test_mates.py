@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import itertools
+from collections import defaultdict
+from collections.abc import Sequence
 
 import numpy as np
 from msgspec.structs import replace
 
 from nestplan.model import Piece
 from nestplan.model.plan import Placement
-from nestplan.nesting.result.mates import mate_distances, mates_near
+from nestplan.nesting.result.mates import mates_near
 from tests.small_jobs import HANDED, one_piece_job
 
 JOB = one_piece_job(Piece(name="front", outline=HANDED, pair=True, mates_near=True), sets=8)
@@ -29,6 +31,27 @@ def scattered(seed: int, count: int) -> list[Placement]:
                           finished=ring, cut=ring)
             )  # fmt: skip
     return found
+
+
+def mate_distances(placed: Sequence[Placement]) -> list[float]:
+    """mm between the middles of every two mates of a set that lie on one hide."""
+    sets: dict[tuple[str, int], list[Placement]] = defaultdict(list)
+    for placement in placed:
+        if placement.piece:
+            sets[placement.piece, placement.set].append(placement)
+    found = []
+    for mates in sets.values():
+        for first, one in enumerate(mates):
+            for other in mates[first + 1 :]:
+                if one.hide == other.hide and (one.layer, one.mirrored) != (other.layer, other.mirrored):
+                    found.append(float(np.hypot(*np.subtract(middle(one), middle(other)))))
+    return found
+
+
+def middle(placement: Placement) -> tuple[float, float]:
+    ring = placement.finished_ring
+    x, y = (ring.min(axis=0) + ring.max(axis=0)) / 2.0
+    return float(x), float(y)
 
 
 def test_each_exchange_is_of_names_alone():

@@ -15,34 +15,34 @@ def pairs_in_a_row(sets: int):
     """A job of pairs, and its lefts at x = 0, 200, ... with the rights above them in reverse order."""
     piece = Piece(name="front", outline=HANDED, pair=True)
     job = one_piece_job(piece, sets=sets)
-    task = LeatherProblem(job, (plain_hide(),))
+    problem = LeatherProblem(job, (plain_hide(),))
     placed = []
-    for want, wanted in enumerate(task.wants):
-        hand = job.cut_pieces[wanted.piece]
-        n = wanted.rank
+    for index, required in enumerate(problem.required_pieces):
+        hand = job.cut_pieces[required.piece]
+        n = required.rank
         x = 200.0 * (n if not hand.mirrored else sets - 1 - n)
-        placed.append((want, laid(job, piece, Pose(x, 200.0 * hand.hand, 0.0, hand.mirrored))))
-    return task, placed
+        placed.append((index, laid(job, piece, Pose(x, 200.0 * hand.hand, 0.0, hand.mirrored))))
+    return problem, placed
 
 
 def test_mates_of_a_set_are_those_that_lie_nearest():
-    task, placed = pairs_in_a_row(4)
+    problem, placed = pairs_in_a_row(4)
     for number in range(1, 5):
-        left, right = sorted((p for p in number_sets(task, placed) if p.set == number), key=lambda p: p.y)
+        left, right = sorted((p for p in number_sets(problem, placed) if p.set == number), key=lambda p: p.y)
         assert abs(left.x - right.x) < 1e-9
 
 
 def test_copies_are_counted_from_one_without_gap():
-    task, placed = pairs_in_a_row(3)
-    assert sorted(p.copy for p in number_sets(task, placed)) == [1, 2, 3, 4, 5, 6]
+    problem, placed = pairs_in_a_row(3)
+    assert sorted(p.copy for p in number_sets(problem, placed)) == [1, 2, 3, 4, 5, 6]
 
 
 def test_what_is_kept_keeps_its_number_and_set():
-    task, placed = pairs_in_a_row(3)
+    problem, placed = pairs_in_a_row(3)
     kept = replace(placed[0][1], copy=5, set=2, locked=True)
-    again = LeatherProblem(task.job, task.hides, keep=(kept,))
-    others = [(want, p) for want, (_, p) in enumerate(placed[1:])][: len(again.wants)]
-    numbered = number_sets(again, [(w, p) for w, p in others if again.wants[w].piece in (0, 1)])
+    again = LeatherProblem(problem.job, problem.hides, keep=(kept,))
+    others = list(enumerate(p for _, p in placed[1:]))[: len(again.required_pieces)]
+    numbered = number_sets(again, [(i, p) for i, p in others if again.required_pieces[i].piece in (0, 1)])
     assert 5 not in [p.copy for p in numbered]
 
 

@@ -1,4 +1,4 @@
-"""Where a search stands: the clock leaves out what the caller's rule lets it wait, and drafts can be seen."""
+"""How long a search may go on: the clock, the rounds, who stops it; and candidates can be seen."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ class _Waiting:
 
 
 def test_the_clock_leaves_out_what_the_callers_rule_waits() -> None:
-    watch = SearchBudget(seconds=0.1, stop=_Waiting())
-    assert not watch.over()
+    budget = SearchBudget(seconds=0.1, stop=_Waiting())
+    assert not budget.is_spent()
     time.sleep(0.12)
-    assert watch.over()
+    assert budget.is_spent()
 
 
 def test_a_rule_that_says_so_ends_the_search_at_once() -> None:
-    assert SearchBudget(seconds=60.0, stop=lambda progress: True).over()
+    assert SearchBudget(seconds=60.0, stop=lambda progress: True).is_spent()
 
 
 def test_the_observer_sees_what_lies_where() -> None:
@@ -46,8 +46,8 @@ def test_the_observer_sees_what_lies_where() -> None:
     seen = []
 
     class Looking(Observer):
-        def on_draft(self, lying):  # type: ignore[no-untyped-def]
-            seen.append(lying())
+        def on_candidate(self, placements):  # type: ignore[no-untyped-def]
+            seen.append(placements())
 
     plan = nest(job, (sheet,), passes=0, observer=Looking())
     assert len(plan.placements) == 3
