@@ -6,6 +6,8 @@ from pathlib import Path
 
 import typer
 
+from nestplan.sheets.catalogue import contents_words
+
 __all__ = ["register"]
 
 _JOB = typer.Option(None, "--job", help="The job file, if it has moved.")
@@ -15,7 +17,10 @@ _UNITS = typer.Option(None, "--units", help="mm or in; the job's own by default.
 
 def register(app: typer.Typer) -> None:
     """Add `sheet` and `picture`."""
-    app.command(short_help="Write all sheets, pictures and drawing files of a plan.")(sheet)
+    app.command(
+        short_help="Write all sheets, pictures and drawing files of a plan.",
+        help=f"Write {contents_words()} of a plan.",
+    )(sheet)
     app.command(short_help="Write a picture of a plan, light or dark.")(picture)
 
 
@@ -31,7 +36,7 @@ def sheet(
     job: Path | None = _JOB,
     hide: list[Path] | None = _HIDE,
 ) -> None:
-    """Write cut sheet, full-size sheets, job and lesson sheet, pictures, DXF and SVG of a plan."""
+    """Write every sheet and file of the catalogue for a plan."""
     from nestplan.cli.option_values import length_unit, require_folder
     from nestplan.cli.plan_words import counted
     from nestplan.geometry.units import read_length

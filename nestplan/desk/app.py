@@ -20,7 +20,9 @@ __all__ = ["make_application", "run"]
 
 def make_application() -> QApplication:
     """The one application, named so that settings and recovered work have their place."""
-    application = QApplication.instance() or QApplication(sys.argv[:1])
+    application = QApplication.instance()
+    if not isinstance(application, QApplication):
+        application = QApplication(sys.argv[:1])
     application.setOrganizationName("nestplan")
     application.setApplicationName("nestplan")
     application.setApplicationVersion(__version__)
@@ -36,7 +38,7 @@ def run(files: Sequence[Path]) -> int:
     window = Window()
     window.show()
     if files:
-        QTimer.singleShot(0, window, lambda: window.files.open(list(files)))
+        QTimer.singleShot(0, window, lambda: window.session.files.open(list(files)))
     # Ctrl-C in the terminal closes the window as any other way of closing it does.
     signal.signal(signal.SIGINT, lambda *_: window.close())
     listening = QTimer(window)

@@ -12,18 +12,15 @@ from collections.abc import Iterable
 import numpy as np
 import shapely
 
-from nestplan.drawing.primitives import Points
+from nestplan.drawing.primitives import Box, Points
 
 __all__ = [
-    "Box",
     "OccupiedBoxes",
     "boxes_inside",
     "centred_box",
     "largest_disc_in_ring",
     "largest_inner_disc",
 ]
-
-Box = tuple[float, float, float, float]
 
 
 class OccupiedBoxes:

@@ -54,11 +54,6 @@ class HideAnswer:
     plan: Plan | None
     seconds: float
 
-    @property
-    def same_as(self) -> tuple[object, ...]:
-        """All of the answer but the time it took, to compare two runs by."""
-        return tuple(getattr(self, name) for name in self.__dataclass_fields__ if name != "seconds")
-
 
 def compare(
     job: Job,
@@ -72,8 +67,9 @@ def compare(
 ) -> tuple[HideAnswer, ...]:
     """What each hide gives of the job by itself, best first (see `rank`).
 
-    One task for each hide; `on_done(number of the hide, answer)` is told as they come. Errors: InputError for
-    no hides, Cancelled with the answers so far.
+    One task for each hide; `on_done(number of the hide, answer)` is told as they come.
+
+    Raises InputError for no hides, Cancelled with the answers so far.
     """
     if not hides:
         raise InputError("There are no hides to compare.", mend="Name one or more hide files.", place="hides")
@@ -96,7 +92,9 @@ def rank(answers: Sequence[HideAnswer], by: Ranking) -> tuple[HideAnswer, ...]:
     `yield`: greatest share of the hide in finished pieces;
     `offcut`: hides that do the most sets, and of those the largest offcut;
     `area`: hides that do the most sets, and of those the least area to pay for.
-    Ties go by name. Errors: InputError for another word.
+    Ties go by name.
+
+    Raises InputError for another word.
     """
     if by not in _KEYS:
         raise InputError(
@@ -121,7 +119,7 @@ _KEYS: dict[str, Callable[[HideAnswer], tuple[float, ...]]] = {
 def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
     job, hide, planner = task
     start = time.perf_counter()
-    area = float(hide.stated_area or hide.gross_area)
+    area = hide.area_paid_for
     part = job_for_hides(job, hide)
     if part is None:
         asked = sum(article.sets for article in job.articles)

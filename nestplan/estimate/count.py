@@ -26,8 +26,8 @@ from nestplan.yields.bounds import set_bounds
 
 __all__ = ["TOGETHER", "Count", "count", "most_sets"]
 
-#: Name under which all hides together stand in a list of counts.
 TOGETHER = "all together"
+"""Name under which all hides together stand in a list of counts."""
 
 
 @dataclass(frozen=True)
@@ -67,8 +67,9 @@ def count(
     The job's own numbers of sets are not the limit here. Several articles come in `ratio` (by default that of
     their sets in the job): n sets in all are shared out among them, and n is raised as far as a plan is
     found. Hides count for the layers they can serve. Together they never count for less than one by one: the
-    single plans taken together are a plan, from which n is raised where it is the better one. Errors: InputError
-    for no hides or a ratio that does not fit.
+    single plans taken together are a plan, from which n is raised where it is the better one.
+
+    Raises InputError for no hides or a ratio that does not fit.
     """
     if not hides:
         raise InputError(

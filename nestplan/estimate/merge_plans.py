@@ -1,7 +1,6 @@
 """Plans of single hides taken together: one plan of all of them, judged like any other.
 
-What lies on one hide is no hindrance on another, so what hides give one by one they give together. Not here: how the
-single plans come about (`count`).
+What lies on one hide is no hindrance on another, so what hides give one by one they give together.
 """
 
 from __future__ import annotations
@@ -52,7 +51,7 @@ def _numbered(job: Job, plans: Iterable[Plan]) -> tuple[Placement, ...]:
     hands: Counter[tuple[str, str, bool]] = Counter()
     in_a_set: Counter[tuple[str, str, bool]] = Counter()
     for piece in job.cut_pieces:
-        in_a_set[_hand(job, piece.piece.name, piece.cut.layer, piece.mirrored)] += piece.piece.count
+        in_a_set[job.kind_of_copy(*piece.key)] += piece.piece.count
     found: list[Placement] = []
     for plan in plans:
         named: dict[tuple[str, str, int], tuple[int, int]] = {}
@@ -62,7 +61,7 @@ def _numbered(job: Job, plans: Iterable[Plan]) -> tuple[Placement, ...]:
             if own not in named:
                 copies[own[:2]] += 1
                 if placement.piece:
-                    hand = _hand(job, placement.piece, placement.layer, placement.mirrored)
+                    hand = job.kind_of_copy(placement.piece, placement.layer, placement.mirrored)
                     number = hands[hand] // in_a_set[hand] + 1
                     hands[hand] += 1
                 else:
@@ -71,8 +70,3 @@ def _numbered(job: Job, plans: Iterable[Plan]) -> tuple[Placement, ...]:
             copy, number = named[own]
             found.append(replace(placement, copy=copy, set=number))
     return tuple(found)
-
-
-def _hand(job: Job, piece: str, layer: str, mirrored: bool) -> tuple[str, str, bool]:
-    """What makes two copies alike: a piece that may be turned over has no hand."""
-    return (piece, layer, mirrored and not job.piece(piece).turn_over)

@@ -18,6 +18,7 @@ from nestplan.geometry.units import MM2_PER_FT2, show_area
 from nestplan.model.anatomy import ANATOMY, hide_template_from_profile, profile_through
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
+from nestplan.model.values import as_points
 
 __all__ = ["FlawRate", "HideKind", "kind_from_hides", "simulate_hide", "simulate_hides", "usual_kind"]
 
@@ -177,7 +178,7 @@ def kind_from_hides(kind: str, hides: Sequence[Hide]) -> HideKind:
         if stated
         else 1.0
     )
-    paid = sum(hide.stated_area or hide.gross_area for hide in priced) / MM2_PER_FT2
+    paid = sum(hide.area_paid_for for hide in priced) / MM2_PER_FT2
     return HideKind(
         kind,
         float(areas.mean()),
@@ -226,10 +227,10 @@ def simulate_hide(kind: HideKind, seed: int, number: int) -> Hide:
     return Hide(
         name=name,
         leather=kind.leather or kind.kind,
-        outline=_points(drawn.ring),
+        outline=as_points(drawn.ring),
         flaws=_flaws(chance, kind, stations * length, right, left),
         regions=tuple(
-            Region(name=zone.name, outline=_points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
+            Region(name=zone.name, outline=as_points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
             for zone in drawn.regions
         ),
         backbone=drawn.backbone,
@@ -314,7 +315,3 @@ def _diameter(flaw: Flaw) -> float:
         return float(np.hypot(*np.diff(points, axis=0).T).sum()) / 3.0
     low, high = flaw.ring.min(axis=0), flaw.ring.max(axis=0)
     return float(np.mean(high - low))
-
-
-def _points(ring: Values) -> tuple[tuple[float, float], ...]:
-    return tuple((float(x), float(y)) for x, y in ring)

@@ -35,9 +35,9 @@ __all__ = [
     "thread_length",
 ]
 
-#: Thread for each length of lockstitch seam where the thickness is unknown (melgeecrafts.com): too little for
-#: thick belts.
 PLAIN_RATIO = 2.5
+"""Thread for each length of lockstitch seam where the thickness is unknown (melgeecrafts.com): too little for
+thick belts."""
 
 
 @dataclass(frozen=True)
@@ -229,7 +229,7 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     hardware: Counter[str] = Counter()
     seam = thread = glued = 0.0
     for piece in article.pieces:
-        copies = piece.count * (2 if piece.pair else 1)
+        copies = piece.copies_in_set
         for name, number in _hardware(piece.marks).items():
             hardware[name] += copies * number
         stack = stack_of_piece(job, piece)

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from nestplan.errors import InputError
 from nestplan.geometry.units import MM2_PER_FT2, show_length
 from nestplan.model.anatomy import ANATOMY, hide_template
 from nestplan.model.hide import Hide, Origin, Region
+from nestplan.model.values import as_points
 
 __all__ = ["HIDE_KINDS", "measured_hide"]
 
@@ -68,9 +67,9 @@ def measured_hide(
     return Hide(
         name=name,
         leather=leather or words,
-        outline=_points(shape.ring),
+        outline=as_points(shape.ring),
         regions=tuple(
-            Region(name=zone.name, outline=_points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
+            Region(name=zone.name, outline=as_points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
             for zone in shape.regions
         ),
         backbone=shape.backbone,
@@ -89,7 +88,3 @@ def _told(words: str, length: float | None, widths: Sequence[tuple[float, float]
     return (
         f"the usual shape of a {words}, fitted to {', '.join(given) or 'its usual size'}; no hide was traced"
     )
-
-
-def _points(ring: np.ndarray) -> tuple[tuple[float, float], ...]:
-    return tuple((x, y) for x, y in np.asarray(ring, dtype=np.float64).tolist())

@@ -90,10 +90,8 @@ class HideTemplate:
     area: float
 
 
-# Firmness figures are ours; only their order is sourced (bend, shoulder, neck, belly: a supplier).
 REGION_FIRMNESS = {"bend": 5, "back": 5, "shoulder": 4, "neck": 3, "belly": 1}
-# Most leathers stretch across the backbone (Ork Efendioglu 2024, doi 10.21203/rs.3.rs-5287129/v1, garment
-# sheep); the flank gives in every direction (concertina maker's forum, topic 23182).
+"""Firmness of the regions, 1 to 5: ours; only the order is sourced (bend, shoulder, neck, belly: a supplier)."""
 REGION_STRETCH: dict[str, float | Literal["all"]] = {
     "bend": 90.0,
     "back": 90.0,
@@ -101,6 +99,9 @@ REGION_STRETCH: dict[str, float | Literal["all"]] = {
     "neck": 90.0,
     "belly": "all",
 }
+"""Stretch axes, degrees from the backbone: most leathers stretch across it (Ork Efendioglu 2024, doi
+10.21203/rs.3.rs-5287129/v1, garment sheep); the flank gives in every direction (concertina maker's forum, topic
+23182)."""
 
 _COW = (
     (0.0, 0.10), (0.025, 0.27), (0.08, 0.42), (0.15, 0.415), (0.24, 0.375), (0.33, 0.365), (0.46, 0.385),

@@ -1,8 +1,6 @@
 """Hide, job and plan as files: read strictly, written whole or not at all.
 
-Every fault in a file becomes one InputError that names the file, the place inside it and the mend.
-Not here: drawings and photographs (intake), what the records mean (hide, job, plan).
-"""
+Every fault in a file becomes one InputError that names the file, the place inside it and the mend."""
 
 from __future__ import annotations
 
@@ -42,8 +40,8 @@ __all__ = [
 
 FORMAT_VERSION = 1
 
-#: A hide or job of this size is no longer a hand-made file; a plan of 10,000 pieces is about 20 MB.
 MAX_BYTES = 64 * 1024 * 1024
+"""A hide or job of this size is no longer a hand-made file; a plan of 10,000 pieces is about 20 MB."""
 
 Document = TypeVar("Document", Hide, Job, Plan)
 _REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
@@ -61,12 +59,15 @@ class _Head(msgspec.Struct):
 
 
 def read_hide(path: str | os.PathLike[str]) -> Hide:
-    """The hide in a `.hide.json` file. Errors: InputError, VersionError."""
+    """The hide in a `.hide.json` file.
+
+    Raises InputError for a fault in it, VersionError if a newer nestplan wrote it.
+    """
     return _read(Path(path), Hide)
 
 
 def read_hides(paths: list[Path]) -> tuple[Hide, ...]:
-    """Several hides, whose names must differ. Errors: InputError."""
+    """Several hides, whose names must differ. Raises InputError for a fault in a file or a name that stands twice."""
     hides = tuple(read_hide(path) for path in paths)
     seen: dict[str, Path] = {}
     for hide, path in zip(hides, paths, strict=True):
@@ -82,35 +83,43 @@ def read_hides(paths: list[Path]) -> tuple[Hide, ...]:
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
-    """The job in a `.job.json` file. Errors: InputError, VersionError."""
+    """The job in a `.job.json` file.
+
+    Raises InputError for a fault in it, VersionError if a newer nestplan wrote it.
+    """
     return _read(Path(path), Job)
 
 
 def read_plan(path: str | os.PathLike[str]) -> Plan:
-    """The plan in a `plan.json` file. Errors: InputError, VersionError."""
+    """The plan in a `plan.json` file.
+
+    Raises InputError for a fault in it, VersionError if a newer nestplan wrote it.
+    """
     return _read(Path(path), Plan)
 
 
 def write_hide(path: str | os.PathLike[str], hide: Hide) -> None:
-    """Write a hide, whole or not at all. Errors: InputError if the file cannot be written."""
+    """Write a hide, whole or not at all. Raises InputError if the file cannot be written."""
     write_atomically(path, to_text(hide).encode())
 
 
 def write_job(path: str | os.PathLike[str], job: Job) -> None:
-    """Write a job, whole or not at all. Errors: InputError if the file cannot be written."""
+    """Write a job, whole or not at all. Raises InputError if the file cannot be written."""
     write_atomically(path, to_text(job).encode())
 
 
 def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
-    """Write a plan, whole or not at all. Errors: InputError if the file cannot be written."""
+    """Write a plan, whole or not at all. Raises InputError if the file cannot be written."""
     write_atomically(path, to_text(plan).encode())
 
 
 def to_text(document: Hide | Job | Plan) -> str:
     """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
-    builtins = msgspec.to_builtins(document, enc_hook=encode_value)
-    head = {"nestplan": document.nestplan, "kind": document.kind}
-    text = msgspec.json.format(msgspec.json.encode(_rounded({**head, **builtins})), indent=2).decode()
+    # What a document is and what a plan aims at are said even where they are the usual ones.
+    said = {name: getattr(document, name) for name in ("nestplan", "kind", "goal") if hasattr(document, name)}
+    said |= msgspec.to_builtins(document, enc_hook=encode_value)
+    ordered = {name: said[name] for name in document.__struct_fields__ if name in said}
+    text = msgspec.json.format(msgspec.json.encode(_rounded(ordered)), indent=2).decode()
     return (
         _NUMBERS_ONLY.sub(
             lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text
@@ -140,10 +149,10 @@ def content_hash(document: Hide | Job | Plan) -> str:
         document = msgspec.structs.replace(document, used="")
     # Read back first, so that a record built in code with whole numbers hashes as the one read from its file.
     read = msgspec.json.decode(to_text(document), type=type(document), dec_hook=decode_value)
-    return hashlib.sha256(msgspec.json.encode(_rounded(_said(read)), order="sorted")).hexdigest()
+    return hashlib.sha256(msgspec.json.encode(_rounded(_without_defaults(read)), order="sorted")).hexdigest()
 
 
-def _said(value: object) -> object:
+def _without_defaults(value: object) -> object:
     """A record as plain data without what equals its default, spelled out or left out.
 
     The encoder leaves out only what is the very default object, so a copy of a record from another process
@@ -151,14 +160,14 @@ def _said(value: object) -> object:
     """
     if isinstance(value, msgspec.Struct):
         return {
-            field.name: _said(getattr(value, field.name))
+            field.name: _without_defaults(getattr(value, field.name))
             for field in msgspec.structs.fields(value)
             if getattr(value, field.name) != field.default
         }
     if isinstance(value, dict):
-        return {key: _said(item) for key, item in value.items()}
+        return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_said(item) for item in value]
+        return [_without_defaults(item) for item in value]
     return encode_value(value) if isinstance(value, float) else value
 
 

@@ -1,6 +1,5 @@
 """A hide: its outline, flaws, regions, backbone, stretch, thickness, and where it came from.
 
-Not here: which piece may lie on which part of it (rules), what is cut from it (plan).
 Coordinates are millimetres as seen from the grain side, any origin.
 """
 
@@ -269,6 +268,11 @@ class Hide(Record, frozen=True, kw_only=True):
     def gross_area(self) -> float:
         """Area of the outline less its holes, mm² (the measured area; the seller's mark is `stated_area`)."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+
+    @property
+    def area_paid_for(self) -> float:
+        """What one pays for, mm²: the seller's mark, or the measured area where there is none."""
+        return float(self.stated_area or self.gross_area)
 
     @property
     def backbone_angle(self) -> float | None:

@@ -1,7 +1,4 @@
-"""A piece: the finished panel, its marks, and the shapes the knife follows. And strips: straps and lace.
-
-Not here: how many are wanted (job), where they may lie (rules), where they do lie (plan).
-"""
+"""A piece: the finished panel, its marks, and the shapes the knife follows. And strips: straps and lace."""
 
 from __future__ import annotations
 
@@ -46,8 +43,8 @@ __all__ = [
 
 Shows = Literal["grain", "flesh", "both", "hidden"]
 
-#: Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset.
 FLATTENING = 0.05
+"""Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset."""
 
 
 class Mark(Record, frozen=True, kw_only=True):
@@ -253,6 +250,11 @@ class Piece(Record, frozen=True, kw_only=True):
     def net_area(self) -> float:
         """Area of the finished piece less its openings, mm²."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+
+    @property
+    def copies_in_set(self) -> int:
+        """How many of it go into one set, both hands of a pair together; each is cut once from each of its layers."""
+        return self.count * (2 if self.pair else 1)
 
     def parts_in(self, layer: str) -> tuple[Part, ...]:
         """The parts that ask for more in this layer."""

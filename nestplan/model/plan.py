@@ -1,7 +1,4 @@
-"""A plan: which cut shape lies where on which hide, what is not placed and why, and its figures.
-
-Not here: how it is found (nesting), whether it is right (audit), how figures are computed (yields).
-"""
+"""A plan: which cut shape lies where on which hide, what is not placed and why, and its figures."""
 
 from __future__ import annotations
 

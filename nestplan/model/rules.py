@@ -6,7 +6,6 @@ those and knows nothing of leather. Whether a finished plan keeps the rules is j
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -17,6 +16,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.geometry.areas import grown
 from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import mirror
@@ -34,7 +34,6 @@ __all__ = [
     "Zone",
     "flaws_against_face",
     "flaws_against_strip",
-    "grow",
     "zones_of",
 ]
 
@@ -243,15 +242,8 @@ def zones_of(hide: Hide) -> tuple[Zone, ...]:
     return tuple(zones)
 
 
-def grow(area: BaseGeometry, distance: float) -> BaseGeometry:
-    """`area` grown by `distance` mm, never less than the true offset (arcs are circumscribed)."""
-    if distance <= 0:
-        return area
-    return area.buffer(distance / math.cos(math.radians(45.0 / _QUARTER)), quad_segs=_QUARTER)
-
-
 def _grown(flaws: Iterable[Flaw]) -> BaseGeometry:
-    return shapely.union_all([grow(Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+    return shapely.union_all([grown(Polygon(flaw.ring), flaw.margin) for flaw in flaws])
 
 
 def _spans_cover(wide: list[tuple[float, float]], narrow: list[tuple[float, float]]) -> bool:

@@ -116,7 +116,7 @@ class LeatherProblem:
     @cached_property
     def required_pieces(self) -> tuple[RequiredPiece, ...]:
         """Every piece still to be cut; what `keep` holds already is left out, from the first sets on."""
-        kept = Counter(self._hand(p.piece, p.layer, p.mirrored) for p in self.keep if p.piece)
+        kept = Counter(self.job.kind_of_copy(p.piece, p.layer, p.mirrored) for p in self.keep if p.piece)
         pieces_of = {
             number: [(i, piece) for i, piece in enumerate(self.job.cut_pieces) if piece.article == number]
             for number in range(len(self.job.articles))
@@ -125,7 +125,7 @@ class LeatherProblem:
         for rank, (article, number) in enumerate(self.sets):
             asked = number <= self.job.articles[article].sets
             for index, piece in pieces_of[article]:
-                hand = self._hand(*piece.key)
+                hand = self.job.kind_of_copy(*piece.key)
                 already = min(kept[hand], piece.piece.count)
                 kept[hand] -= already
                 required += [RequiredPiece(index, rank, asked)] * (piece.piece.count - already)
@@ -163,8 +163,8 @@ class LeatherProblem:
         for placement in self.keep:
             if not placement.piece:
                 continue
-            hand = self._hand(placement.piece, placement.layer, placement.mirrored)
-            alike = [index for index, piece in enumerate(pieces) if self._hand(*piece.key) == hand]
+            hand = self.job.kind_of_copy(placement.piece, placement.layer, placement.mirrored)
+            alike = [index for index, piece in enumerate(pieces) if self.job.kind_of_copy(*piece.key) == hand]
             kept.update(alike[:1])
         needs = tuple(
             {i: p.piece.count for i, p in enumerate(pieces) if p.article == number}
@@ -234,10 +234,6 @@ class LeatherProblem:
     def cut_piece(self, index: int) -> CutPiece:
         """The cut piece that a required piece, given by its index, is."""
         return self.job.cut_pieces[self.required_pieces[index].piece]
-
-    def _hand(self, piece: str, layer: str, mirrored: bool) -> tuple[str, str, bool]:
-        """What makes two copies the same: a piece that may be turned over has no hand."""
-        return (piece, layer, mirrored and not self.job.piece(piece).turn_over)
 
     def _sets_of(self, index: int) -> int:
         """Sets to plan for: those asked, or as many as the leather's area could hold where the goal wants more."""

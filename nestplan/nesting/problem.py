@@ -13,6 +13,7 @@ from shapely import Polygon
 
 from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
+from nestplan.geometry.ring import mirror
 
 __all__ = ["Containment", "Item", "PlacementOption", "Poses", "Problem"]
 
@@ -81,7 +82,7 @@ class Poses:
 
     def ring_of(self, item: Item, index: int) -> Ring:
         """The item's ring `(n, 2)` where the pose of that index puts it."""
-        ring = item.ring[::-1] * (-1.0, 1.0) if self.flipped[index] else item.ring
+        ring = mirror(item.ring) if self.flipped[index] else item.ring
         quarter, rest = divmod(float(self.angle[index]), 90.0)
         if rest == 0.0:
             cosine, sine = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]

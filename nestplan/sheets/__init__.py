@@ -6,12 +6,9 @@ import importlib
 from typing import Any
 
 _HOME = {
-    "Calibration": "projector",
     "FullSizeSheets": "full_size",
     "ProjectedLine": "projector",
     "ProjectorStep": "projector",
-    "calibrate": "projector",
-    "check_square": "projector",
     "cut_sheet_booklet": "cut_sheet",
     "cutting_steps": "cutting_order",
     "draw_planned_hide": "hide_pages",
@@ -27,21 +24,15 @@ _HOME = {
     "projector_steps": "projector",
     "write_cut_sheet": "cut_sheet",
     "write_drawing_file": "drawing_files",
-    "write_full_size": "full_size",
-    "write_job_sheet": "job_sheet",
-    "write_lesson_sheet": "lesson_sheet",
     "write_plan_png": "plan_pictures",
     "write_plan_svg": "plan_pictures",
-    "write_sheets": "sheet_folder",
+    "write_sheets": "catalogue",
 }
 
 __all__ = [
-    "Calibration",
     "FullSizeSheets",
     "ProjectedLine",
     "ProjectorStep",
-    "calibrate",
-    "check_square",
     "cut_sheet_booklet",
     "cutting_steps",
     "draw_planned_hide",
@@ -57,9 +48,6 @@ __all__ = [
     "projector_steps",
     "write_cut_sheet",
     "write_drawing_file",
-    "write_full_size",
-    "write_job_sheet",
-    "write_lesson_sheet",
     "write_plan_png",
     "write_plan_svg",
     "write_sheets",

@@ -5,34 +5,17 @@ It only sets out what it is given; supplies are counted elsewhere (`shopping` sa
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.sheets import cautions
-from nestplan.sheets.piece_template import mark_groups
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
+from nestplan.sheets.template_caption import mark_groups
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
 from nestplan.sheets.work_steps import work_steps
 
-__all__ = ["add_pieces", "add_stacks", "add_strips", "job_sheet_booklet", "write_job_sheet"]
-
-
-def write_job_sheet(
-    job: Job,
-    shopping: ShoppingLines,
-    path: str | Path,
-    *,
-    plan: Plan | None = None,
-    units: LengthUnit = "mm",
-    paper: str = "a4",
-) -> None:
-    """Write the job sheet as PDF on A4, Letter or A3."""
-    from nestplan.drawing.pdf import write_pdf
-
-    write_pdf(job_sheet_booklet(job, shopping, plan=plan, units=units, paper=paper), path)
+__all__ = ["add_pieces", "add_stacks", "add_strips", "job_sheet_booklet"]
 
 
 def job_sheet_booklet(
@@ -80,7 +63,7 @@ def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None) -> None:
             article.name,
             str(article.sets),
             str(whole[article.name]) if article.name in whole else "–",
-            str(sum(piece.count * (2 if piece.pair else 1) * len(piece.cuts) for piece in article.pieces)),
+            str(sum(piece.copies_in_set * len(piece.cuts) for piece in article.pieces)),
             str(sum(strip.count for strip in article.strips)),
             article.note,
         ]

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import msgspec
-
 from nestplan.errors import InputError
 from nestplan.model.files import read_job, read_plan, write_job
 from nestplan.model.job import Job
+from nestplan.tasks.job_edits import with_thing
 
 if TYPE_CHECKING:
     from nestplan.estimate.grading import SizeChange
@@ -60,15 +59,6 @@ def grade_job_file(file: Path, out: Path, *, piece: str, stretch: SizeChange) ->
             file=str(file),
             mend="Take one of: " + ", ".join(f"'{name}'" for name in names) + ".",
         )
-    articles = tuple(
-        msgspec.structs.replace(
-            article,
-            pieces=tuple(
-                grade_piece(each, [stretch]) if each.name == piece else each for each in article.pieces
-            ),
-        )
-        for article in job.articles
-    )
-    graded = msgspec.structs.replace(job, articles=articles)
+    graded = with_thing(job, piece, grade_piece(job.piece(piece), [stretch]))
     write_job(out, graded)
     return graded

@@ -14,6 +14,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job, Layer
 from nestplan.model.piece import LayerCut, Overcut, Piece, Strip
 from nestplan.model.plan import Unplaced
+from nestplan.tasks.job_edits import with_thing
 
 __all__ = ["Relaxation", "relaxations"]
 
@@ -62,7 +63,7 @@ def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator
     if missing.reason == "no room" and isinstance(thing, Piece) and not thing.turn_over and not thing.pair:
         yield Relaxation(
             f"Let {name} be turned over",
-            _with_thing(job, name, msgspec.structs.replace(thing, turn_over=True)),
+            with_thing(job, name, msgspec.structs.replace(thing, turn_over=True)),
         )
 
 
@@ -105,19 +106,19 @@ def _strip_relaxations(missing: Unplaced, job: Job, strip: Strip) -> Iterator[Re
     name, replace = strip.name, msgspec.structs.replace
     if strip.along != "any" and missing.reason in ("stretch", "no room", "too large"):
         yield Relaxation(
-            f"Let {name} lie across the backbone too", _with_thing(job, name, replace(strip, along="any"))
+            f"Let {name} lie across the backbone too", with_thing(job, name, replace(strip, along="any"))
         )
     if strip.joins < 2 and strip.use == "lace":
         joined = replace(strip, joins=strip.joins + 1)
-        yield Relaxation(f"Let {name} be made of {joined.joins + 1} parts", _with_thing(job, name, joined))
+        yield Relaxation(f"Let {name} be made of {joined.joins + 1} parts", with_thing(job, name, joined))
     if missing.reason == "flaws" and not strip.over_flaws:
         words = f"Let {name} run over flaws of one face"
-        yield Relaxation(words, _with_thing(job, name, replace(strip, over_flaws=True)))
+        yield Relaxation(words, with_thing(job, name, replace(strip, over_flaws=True)))
     if missing.reason in ("region", "no room") and (
         strip.regions or strip.not_regions or strip.least_firmness > 1
     ):
         free = replace(strip, regions=(), not_regions=(), least_firmness=1)
-        yield Relaxation(f"Let {name} be cut from any region", _with_thing(job, name, free))
+        yield Relaxation(f"Let {name} be cut from any region", with_thing(job, name, free))
 
 
 def _thing(job: Job, missing: Unplaced) -> Piece | Strip | None:
@@ -130,21 +131,7 @@ def _thing(job: Job, missing: Unplaced) -> Piece | Strip | None:
 def _with_cut(job: Job, piece: Piece, cut: LayerCut, **fields: object) -> Job:
     eased = msgspec.structs.replace(cut, **fields)
     cuts = tuple(eased if other is cut else other for other in piece.cuts)
-    return _with_thing(job, piece.name, msgspec.structs.replace(piece, cuts=cuts))
-
-
-def _with_thing(job: Job, name: str, thing: Piece | Strip) -> Job:
-    return msgspec.structs.replace(
-        job,
-        articles=tuple(
-            msgspec.structs.replace(
-                article,
-                pieces=tuple(thing if piece.name == name else piece for piece in article.pieces),
-                strips=tuple(thing if strip.name == name else strip for strip in article.strips),
-            )
-            for article in job.articles
-        ),
-    )
+    return with_thing(job, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
 
 def _with_layer(job: Job, layer: Layer) -> Job:

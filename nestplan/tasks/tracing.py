@@ -238,9 +238,9 @@ def write_photo_marks(path: Path, *, paper: str) -> None:
     Raises InputError if the paper is not known or the file cannot be written.
     """
     from nestplan.intake.photo.markers import MARKERS_WANTED, marker_rings
-    from nestplan.sheets import photo_sheet
+    from nestplan.sheets import photo_marks
 
-    photo_sheet.write_photo_marks(path, marker_rings(), count=MARKERS_WANTED, paper=paper)
+    photo_marks.write_photo_marks(path, marker_rings(), count=MARKERS_WANTED, paper=paper)
 
 
 def require_another_file(source: Path, picture: Path | None) -> None:

@@ -101,7 +101,7 @@ def paint(work: object) -> None:
     window.go_to("plan")
     application.processEvents()
     end = time.monotonic() + 3
-    while window.checker.busy or time.monotonic() < end:
+    while window.session.checker.busy or time.monotonic() < end:
         application.processEvents()
     view = window.table.viewport()
     page = QPixmap(view.size())

@@ -10,8 +10,8 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
+from nestplan.drawing.colors import BLUE
 from nestplan.model.files import write_hide, write_job
-from nestplan.sheets.hide_styles import BLUE
 from nestplan.tasks.contents import Contents, HidePhoto
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, pair_job, sheet
@@ -53,7 +53,7 @@ def test_the_wheel_with_alt_turns_the_picked_piece(window, hand, qtbot):
 
 
 def test_a_hide_is_drawn_freehand_and_its_area_stands_beside_the_pointer(window, hand):
-    window.trace_hide()
+    window.session.trace_hide()
     QApplication.processEvents()
     corners = [(200, 100), (900, 100), (900, 600), (200, 600)]
     hand.click(*corners[0])
@@ -71,7 +71,7 @@ def test_a_hide_is_drawn_freehand_and_its_area_stands_beside_the_pointer(window,
 def test_retracing_tells_what_the_seller_states(window, hand):
     window.document.open(Contents((sheet(stated_area=600_000.0),)), {})
     window.go_to("hides")
-    window.hides.trace_outline()
+    window.session.hides.trace_outline()
     for at in ((10, 10), (900, 10), (900, 500)):
         hand.click(*at)
     words = [shape.words for shape in window.table.tool.preview() if shape.kind == "words"]
@@ -88,7 +88,7 @@ def test_an_edge_between_picked_points_is_made_straight(window, hand):
     window.document.open(Contents((bent,)), {})
     QApplication.processEvents()
     window.table.fit()
-    window.hides.edit_points()
+    window.session.hides.edit_points()
     hand.click(0, 0)
     hand.click(1000, 0, shift=True)
     hand.key(Qt.Key.Key_T)
@@ -118,25 +118,25 @@ def test_the_photograph_under_a_hide_is_a_layer(window, tmp_path):
 def test_while_a_search_is_at_work_nothing_is_said_to_be_without_a_place(window, qtbot):
     window.document.open(Contents((sheet(),), pair_job(sets=40)), {})
     window.go_to("plan")
-    assert window.plan_panel.waiting.isVisible()
-    window.plan_panel.goal.set_value("fill")
-    window.plan_panel.begin(seconds=60)
-    assert not window.plan_panel.waiting.isVisible()
-    assert window.plan_panel._title.text() == "Looking for places"
-    window.plan_panel.cancel.click()
-    qtbot.waitUntil(lambda: not window.plan.running, timeout=60_000)
+    assert window.panels["plan"].waiting.isVisible()
+    window.panels["plan"].goal.set_value("fill")
+    window.panels["plan"].begin(seconds=60)
+    assert not window.panels["plan"].waiting.isVisible()
+    assert window.panels["plan"]._title.text() == "Looking for places"
+    window.panels["plan"].cancel.click()
+    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=60_000)
     QApplication.processEvents()
-    assert window.plan_panel.waiting.isVisible()
+    assert window.panels["plan"].waiting.isVisible()
 
 
 def test_used_up_hides_of_a_folder_stay_out_but_open_when_named(window, tmp_path):
     write_hide(tmp_path / "a.hide.json", sheet("fresh"))
     write_hide(tmp_path / "b.hide.json", sheet("gone", used="2026-02-03, small job"))
     write_job(tmp_path / "c.job.json", pair_job())
-    window.files.open([tmp_path])
+    window.session.files.open([tmp_path])
     assert [hide.name for hide in window.document.contents.hides] == ["fresh"]
     assert "Used up and left out: gone" in window.notice.words.text()
-    window.files.open([tmp_path / "b.hide.json"])
+    window.session.files.open([tmp_path / "b.hide.json"])
     assert [hide.name for hide in window.document.contents.hides] == ["fresh", "gone"]
     assert [hide.name for hide in window.document.contents.leather] == ["fresh"]
 
@@ -146,9 +146,9 @@ def test_the_units_change_everywhere_at_once(window):
     window.menus.actions["Inches, ft²"].trigger()
     assert window.settings.unit == "in"
     window.go_to("hides")
-    assert window.hide_panel.area.text().split("(")[0].strip().endswith("ft²")
+    assert window.panels["hides"].area.text().split("(")[0].strip().endswith("ft²")
     window.menus.actions["Millimetres, dm²"].trigger()
-    assert window.hide_panel.area.text().split("(")[0].strip().endswith("dm²")
+    assert window.panels["hides"].area.text().split("(")[0].strip().endswith("dm²")
 
 
 @pytest.mark.parametrize(("count", "hurries"), [(4, False), (200, True)])
@@ -166,9 +166,9 @@ def test_with_many_pieces_edges_are_smoothed_when_the_view_rests(window, qtbot, 
 def test_leaving_with_a_search_at_work_ends_it(window, qtbot):
     window.document.open(Contents((sheet(),), pair_job(sets=40)), {})
     window.go_to("plan")
-    window.plan_panel.goal.set_value("fill")
-    window.plan_panel.begin(seconds=60)
+    window.panels["plan"].goal.set_value("fill")
+    window.panels["plan"].begin(seconds=60)
     window.document.stack.setClean()
     QApplication.sendEvent(window, QEvent(QEvent.Type.None_))
     assert window.close()
-    assert not window.plan.running
+    assert not window.session.plan.running

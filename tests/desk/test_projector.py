@@ -19,9 +19,9 @@ SEEN = np.array(((160.0, 930.0), (1730.0, 985.0), (1610.0, 110.0), (250.0, 60.0)
 @pytest.fixture
 def dialog(window):
     window.document.open(laid_work(4), {})
-    window.menus.show_projector()
+    window.session.projector.show()
     QApplication.processEvents()
-    made = window.menus.projector
+    made = window.session.projector.dialog
     yield made
     made.close()
 
@@ -146,7 +146,7 @@ def test_the_whole_hide_is_dragged_where_no_mark_is(dialog, qtbot):
 
 def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, window):
     dialog.phases["cut"].click()
-    steps = window.plan.cutting_steps()
+    steps = window.session.plan.cutting_steps()
     assert len(dialog.projection.steps) == len(steps)
     now = [line for line in dialog.projection.lines() if line.role == "cut now"]
     first = dialog.projection.pose.apply(steps[0][1][0].cut_ring)

@@ -77,8 +77,8 @@ _EDITING = """
         window.document.edit_job("Ask", pair_job(sets=200))
         window.document.add_hide(sheet(width=1500, height=1000))
         window.go_to("plan")
-        window.plan_panel.goal.set_value("fill")  # never at its end before its time: it asks for more sets
-        QTimer.singleShot(0, lambda: window.plan_panel.begin(seconds=600))
+        window.panels["plan"].goal.set_value("fill")  # never at its end before its time: it asks for more sets
+        QTimer.singleShot(0, lambda: window.panels["plan"].begin(seconds=600))
     application.exec()
 """
 
@@ -140,7 +140,7 @@ def test_thrown_away_work_is_offered_no_more(window_factory, tmp_path, qtbot):
     window = window_factory(tmp_path / "recovery")
     qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
     next(b for b in window.notice.offers if b.text() == "Throw it away").click()
-    assert window.recovery.found() == ()
+    assert window.session.recovery.found() == ()
 
 
 def test_a_plan_of_500_pieces_is_kept_without_holding_the_window_up(kept):

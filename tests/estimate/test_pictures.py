@@ -14,6 +14,7 @@ from nestplan.model.piece import Piece
 from nestplan.model.plan import Placement, Plan, Source
 from nestplan.sheets.buying_plot import AreaMark, sets_plot
 from nestplan.sheets.comparison_pages import ComparedHide, comparison_booklet
+from tests.sheets.looking import words_of
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 JOB = Job(
@@ -43,7 +44,7 @@ def _compared(count: int) -> list[ComparedHide]:
 def test_every_hide_is_on_a_page_within_its_margin(count: int, paper: str) -> None:
     sheet = paper_named(paper)
     booklet = comparison_booklet(_compared(count), sheet, "squares: hides by sets")
-    words = [word for page in booklet.pages for word in page.picture.words()]
+    words = [word for page in booklet.pages for word in words_of(page.picture)]
     for number in range(count):
         assert f"{number + 1}. cow-side {number + 1}" in words
     for page in booklet.pages:

@@ -1,26 +1,25 @@
-"""How records show themselves in a notebook."""
-
 from __future__ import annotations
 
-from nestplan.model.notebook import html_view, register_views, svg_view
+from dataclasses import dataclass
+
+from nestplan.model import notebook
 
 
-class Thing:
-    """Stands for a record."""
+@dataclass
+class Sketched:
+    words: str
 
 
-def test_a_record_that_nobody_draws_shows_nothing() -> None:
-    assert svg_view(Thing()) is None
-    assert html_view(Thing()) is None
+@dataclass
+class Plain:
+    words: str
 
 
-def test_a_record_shows_itself_as_was_said_for_its_kind() -> None:
-    class Drawn(Thing):
-        pass
-
-    register_views(Drawn, svg=lambda thing: f"<svg>{type(thing).__name__}</svg>")
-    assert svg_view(Drawn()) == "<svg>Drawn</svg>"
-    assert html_view(Drawn()) is None
-    register_views(Drawn, html=lambda thing: None)
-    assert html_view(Drawn()) is None
-    assert svg_view(Thing()) is None
+def test_a_record_shows_itself_as_was_registered_for_its_own_kind_only() -> None:
+    notebook.register_views(Sketched, svg=lambda each: f"<svg>{each.words}</svg>")
+    assert notebook.svg_view(Sketched("a")) == "<svg>a</svg>"
+    assert notebook.html_view(Sketched("a")) is None
+    assert notebook.svg_view(Plain("a")) is None
+    notebook.register_views(Sketched, html=lambda _: None)
+    assert notebook.html_view(Sketched("a")) is None
+    assert notebook.svg_view(Sketched("b")) == "<svg>b</svg>"

@@ -7,7 +7,7 @@ import time
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece
-from nestplan.nesting.budget import SearchBudget
+from nestplan.nesting.budget import Cancel, SearchBudget
 from nestplan.nesting.nest import nest
 from nestplan.nesting.progress import Observer, Progress
 
@@ -34,6 +34,60 @@ def test_the_clock_leaves_out_what_the_callers_rule_waits() -> None:
 
 def test_a_rule_that_says_so_ends_the_search_at_once() -> None:
     assert SearchBudget(seconds=60.0, stop=lambda progress: True).is_spent()
+
+
+def test_seconds_end_a_search_when_the_time_is_over() -> None:
+    assert SearchBudget(seconds=0.0).is_spent()
+    budget = SearchBudget(seconds=100.0)
+    assert not budget.is_spent()
+    assert 99.0 < budget.seconds_left <= 100.0
+    assert -100.0 <= budget.seconds_overrun < -99.0
+
+
+def test_passes_end_a_search_at_their_number() -> None:
+    budget = SearchBudget(passes=3)
+    ended = []
+    for _ in range(5):
+        ended.append(budget.is_spent())
+        budget.count_pass()
+    assert ended == [False, False, False, True, True]
+    assert SearchBudget().is_spent()
+
+
+def test_the_share_used_goes_by_passes_or_by_the_clock_less_its_reserve() -> None:
+    budget = SearchBudget(passes=4)
+    budget.count_pass()
+    assert budget.fraction_used() == 0.25
+    assert SearchBudget().fraction_used() == 1.0
+    budget = SearchBudget(seconds=100.0)
+    assert budget.fraction_used() < 0.01
+    budget.reserve(100.0)
+    assert budget.fraction_used() == 1.0
+    assert budget.is_spent()
+
+
+def test_cancel_stops_only_once_asked() -> None:
+    rule = Cancel()
+    assert not rule(Progress())
+    rule.cancel()
+    assert rule(Progress())
+    assert rule.cancelled
+
+
+def test_a_search_that_is_abandoned_ends_and_reports_nothing_more() -> None:
+    heard = []
+
+    class Hearing(Observer):
+        def on_stage(self, progress):  # type: ignore[no-untyped-def]
+            heard.append(progress.stage)
+
+    budget = SearchBudget(seconds=60.0, observer=Hearing())
+    budget.begin_stage("lay")
+    budget.abandon()
+    budget.begin_stage("check")
+    assert heard == ["lay"]
+    assert budget.is_spent()
+    assert budget.deadline_passed()
 
 
 def test_the_observer_sees_what_lies_where() -> None:

@@ -9,7 +9,7 @@ from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.sheets.cut_sheet import cut_sheet_booklet
 from nestplan.sheets.cutting_order import cutting_steps
-from tests.sheets.looking import beyond, colors, overprinted
+from tests.sheets.looking import beyond, colors, overprinted, words_of
 from tests.sheets.sample_plans import belt_plan, many_plan, strip_at
 
 
@@ -67,7 +67,7 @@ def test_even_a_lace_far_too_narrow_for_a_number_has_one_on_some_drawing() -> No
 
 
 def test_crowded_places_get_a_detail_drawing() -> None:
-    titles = [words for page in cut_sheet_booklet(*belt_plan()).pages for words in page.picture.words()]
+    titles = [words for page in cut_sheet_booklet(*belt_plan()).pages for words in words_of(page.picture)]
     assert any("detail 1" in words for words in titles)
 
 
@@ -78,14 +78,14 @@ def test_the_figures_are_the_plans_own() -> None:
     words = " ".join(
         words
         for page in cut_sheet_booklet(msgspec.structs.replace(plan, figures=odd), job, hides).pages
-        for words in page.picture.words()
+        for words in words_of(page.picture)
     )
     assert "12.3 %" in words
     assert "987.65 EUR" in words
 
 
 def test_what_is_not_placed_is_told_with_its_reason_and_mend() -> None:
-    words = [words for page in cut_sheet_booklet(*belt_plan()).pages for words in page.picture.words()]
+    words = [words for page in cut_sheet_booklet(*belt_plan()).pages for words in words_of(page.picture)]
     assert "Not placed" in words
     assert any("No clear area" in line for line in words)
     assert any("2.4 dm² more" in line for line in words)
@@ -101,7 +101,9 @@ def test_a_plan_without_figures_or_placements_still_gives_a_sheet() -> None:
 
 def test_inches_are_told_in_sixteenths() -> None:
     words = [
-        words for page in cut_sheet_booklet(*belt_plan(), units="in").pages for words in page.picture.words()
+        words
+        for page in cut_sheet_booklet(*belt_plan(), units="in").pages
+        for words in words_of(page.picture)
     ]
     assert "15 3/4" in words
     assert any("ft²" in line for line in words)
@@ -110,7 +112,7 @@ def test_inches_are_told_in_sixteenths() -> None:
 
 def test_the_cautions_and_the_definitions_are_on_it() -> None:
     words = " ".join(
-        words for page in cut_sheet_booklet(*belt_plan()).pages for words in page.picture.words()
+        words for page in cut_sheet_booklet(*belt_plan()).pages for words in words_of(page.picture)
     )
     for needed in (
         "behind the blade", "away from yourself", "ventilate", "local rules and trained practice", "net yield"

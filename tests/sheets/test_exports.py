@@ -15,6 +15,7 @@ from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.sheets.drawing_files import PLAN_LAYERS, hide_lines, piece_lines, plan_lines, write_drawing_file
+from tests.sheets.looking import layers_of
 from tests.sheets.sample_plans import belt_job, belt_plan, side
 
 
@@ -181,4 +182,4 @@ def test_pieces_lie_side_by_side_without_touching() -> None:
 def test_every_layer_of_a_plan_is_explained() -> None:
     plan, job, hides = belt_plan()
     for hide in hides:
-        assert set(plan_lines(plan, job, hide).layers()) <= set(PLAN_LAYERS)
+        assert set(layers_of(plan_lines(plan, job, hide))) <= set(PLAN_LAYERS)

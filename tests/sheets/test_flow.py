@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from nestplan.drawing.booklet_builder import BookletBuilder, Column
 from nestplan.drawing.pages import PAPERS, paper_named
-from tests.sheets.looking import beyond, overprinted
+from tests.sheets.looking import beyond, overprinted, words_of
 
 cells = st.text("abcdefg hijkl mno", max_size=60)
 
@@ -36,8 +36,8 @@ def test_the_headings_of_a_table_stand_on_every_page() -> None:
     booklet.table((Column("number", 1.0), Column("word", 3.0)), [[str(n), "word"] for n in range(200)])
     pages = booklet.finish().pages
     assert len(pages) > 3
-    assert all(page.picture.words().count("number") == 1 for page in pages)
-    found = [words for page in pages for words in page.picture.words() if words.isdigit()]
+    assert all(words_of(page.picture).count("number") == 1 for page in pages)
+    found = [words for page in pages for words in words_of(page.picture) if words.isdigit()]
     assert found == [str(n) for n in range(200)]
 
 
@@ -46,7 +46,7 @@ def test_every_page_says_its_number_and_how_many_there_are() -> None:
     booklet.open_page()
     booklet.open_page()
     pages = booklet.finish().pages
-    assert [f"page {n} of 3" in page.picture.words() for n, page in enumerate(pages, start=1)] == [True] * 3
+    assert [f"page {n} of 3" in words_of(page.picture) for n, page in enumerate(pages, start=1)] == [True] * 3
 
 
 def test_a_block_that_does_not_fit_goes_to_the_next_page() -> None:

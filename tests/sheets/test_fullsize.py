@@ -8,11 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestplan.drawing.primitives import Circle, Outline, Text
-from nestplan.drawing.tiling import OVERLAP, tile
+from nestplan.drawing.tiling import OVERLAP, tiled
 from nestplan.model import Article, Job, LayerCut, Mark, Overcut, Part, Piece
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.full_size import full_size_sheets
-from nestplan.sheets.piece_template import draw_template, mark_groups, write_inside
+from nestplan.sheets.piece_template import draw_template, write_inside
+from nestplan.sheets.template_caption import mark_groups
 from nestplan.sheets.unit_formatting import UnitFormatter
 from tests.sheets.looking import beyond, overprinted
 from tests.sheets.sample_plans import belt_job, front
@@ -92,7 +93,7 @@ def test_neighbouring_sheets_carry_the_same_crosses_at_the_same_place() -> None:
 
 @given(st.floats(20, 900), st.floats(20, 900), st.floats(120, 300), st.floats(120, 400))
 def test_tiles_cover_the_drawing_and_overlap(width: float, height: float, wide: float, high: float) -> None:
-    tiling = tile((0.0, 0.0, width, height), wide, high)
+    tiling = tiled((0.0, 0.0, width, height), wide, high)
     union = shapely.union_all([shapely.box(*each.window) for each in tiling.tiles])
     assert union.buffer(1e-6).contains(shapely.box(0.0, 0.0, width, height))
     for one in tiling.tiles:

@@ -10,7 +10,7 @@ from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
 from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
 from nestplan.sheets.unit_formatting import UnitFormatter
 from nestplan.sheets.work_steps import work_steps
-from tests.sheets.looking import beyond, overprinted
+from tests.sheets.looking import beyond, overprinted, words_of
 from tests.sheets.sample_plans import belt_job, belt_plan
 
 
@@ -22,8 +22,8 @@ def priced() -> Job:
     return msgspec.structs.replace(job, supplies=supplies, machine_limit=3.2)
 
 
-def words_of(pages: object) -> str:
-    return " ".join(words for page in pages for words in page.picture.words())  # type: ignore[attr-defined]
+def words_on(pages: object) -> str:
+    return " ".join(words for page in pages for words in words_of(page.picture))  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter", "a3", "roll"])
@@ -42,7 +42,7 @@ def test_no_page_has_words_over_words_or_beyond_the_margin(paper: str) -> None:
 def test_the_job_sheet_tells_counts_sizes_stacks_supplies_costs_and_cautions() -> None:
     job, plan = priced(), belt_plan()[0]
     shopping = shopping_list(job)
-    words = words_of(job_sheet_booklet(job, shopping, plan=plan).pages)
+    words = words_on(job_sheet_booklet(job, shopping, plan=plan).pages)
     for needed in (
         "180 × 129 mm", "2 left + 2 right", "4 × punch 5 mm", "waist strap", "eyelet 5 mm", "thread", "glue", "lace",
         "Thickness when glued", "behind the blade", "182.00 EUR",
@@ -56,7 +56,7 @@ def test_the_job_sheet_tells_counts_sizes_stacks_supplies_costs_and_cautions() -
 
 def test_what_has_no_price_is_named_as_not_counted() -> None:
     job = priced()
-    assert "Without a price, and so not in the costs" in words_of(
+    assert "Without a price, and so not in the costs" in words_on(
         job_sheet_booklet(job, shopping_list(job)).pages
     )
 
@@ -69,7 +69,7 @@ def test_a_job_without_extras_gives_a_short_sheet() -> None:
         ),
     )
     pages = job_sheet_booklet(job, shopping_list(job)).pages
-    assert "Nothing besides leather" in words_of(pages)
+    assert "Nothing besides leather" in words_on(pages)
     names = [step.name for step in work_steps(job)]
     assert "Glue the layers" not in names
     assert "Lace" not in names
@@ -88,7 +88,7 @@ def test_only_the_steps_that_a_job_needs_are_told_in_the_order_of_work() -> None
 def test_a_lesson_gives_reasons_and_room_for_notes_but_no_price() -> None:
     plan, _, hides = belt_plan()
     pages = lesson_sheet_booklet(plan, priced(), hides).pages
-    words = words_of(pages)
+    words = words_on(pages)
     assert "Why:" in words
     assert "Why they lie so: Cow side A" in words
     assert sum(len(page.picture.on("notes")) for page in pages) >= 20

@@ -17,6 +17,7 @@ from nestplan.drawing.primitives import (
     dashed,
     moved,
 )
+from tests.sheets.looking import layers_of, words_of
 
 
 def test_a_sketch_keeps_what_is_drawn_in_order_and_by_layer() -> None:
@@ -25,8 +26,8 @@ def test_a_sketch_keeps_what_is_drawn_in_order_and_by_layer() -> None:
     picture.circle(1, 1, 2, layer="b")
     picture.text(0, 0, "word", layer="a")
     assert [type(item) for item in picture] == [Outline, Circle, Text]
-    assert picture.layers() == ["a", "b"]
-    assert picture.words() == ["word"]
+    assert layers_of(picture) == ["a", "b"]
+    assert words_of(picture) == ["word"]
     assert len(picture.on("a")) == 2
 
 

@@ -5,13 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nestplan.drawing.table_projection import calibrate, check_square, fit_homography
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.sheets.projector import (
-    calibrate,
-    check_square,
-    fit_homography,
     hide_on_table,
     projected_lines,
     projector_steps,

@@ -1,10 +1,11 @@
 """Long work off the window's thread: started, paused, cancelled, its progress and outcome told by signals.
 
-A task is any function that takes a `TaskControl`. Not here: what the work is.
+A task is any function that takes a `TaskControl`.
 """
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from collections.abc import Callable
@@ -14,7 +15,7 @@ from PySide6.QtCore import QObject, Signal
 
 from nestplan.errors import Cancelled
 
-__all__ = ["BackgroundTask", "TaskControl"]
+__all__ = ["BackgroundTask", "TaskControl", "worker_count"]
 
 
 class TaskControl:
@@ -92,8 +93,8 @@ class BackgroundTask(QObject):
     done = Signal(object)
     failed = Signal(object)  # NestplanError, or the exception itself where it is a bug
     ended = Signal()
-    #: What comes out, carried from the thread of the work to the window's: the name of a signal, its value.
     _outcome = Signal(str, object)
+    """What comes out, carried from the thread of the work to the window's: the name of a signal, its value."""
 
     def __init__(self, work: Callable[[TaskControl], Any], *, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -151,3 +152,8 @@ class BackgroundTask(QObject):
         self._over = True
         (self.done if name == "done" else self.failed).emit(value)
         self.ended.emit()
+
+
+def worker_count(tasks: int, seconds: float) -> int:
+    """Processes worth their start, which takes a second or two, for so many tasks of so many seconds each."""
+    return max(1, min(os.cpu_count() or 1, tasks)) if tasks * seconds > 6.0 else 1

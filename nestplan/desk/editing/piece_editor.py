@@ -115,6 +115,10 @@ class PieceEditor(StepEditor):
     def rest(self) -> None:
         self.table.set_tool(_PieceTool(self))
 
+    def subject(self) -> tuple[str, str]:
+        piece = self.document.piece
+        return "piece", piece.name if piece is not None else ""
+
     def show_layer(self, layer: str) -> None:
         """Show the overcut and stretch of a layer."""
         self.layer = layer

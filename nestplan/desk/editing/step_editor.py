@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject, Signal
 
 from nestplan.desk.document.document import Document
 from nestplan.desk.table.canvas import Table
-from nestplan.desk.table.tracing import Tool
+from nestplan.desk.table.tracing import StrokeTool, Tool
 from nestplan.errors import NestplanError
 
 __all__ = ["StepEditor"]
@@ -56,6 +56,27 @@ class StepEditor(QObject):
         """Hold a tool, with the table ready for keys."""
         self.table.set_tool(tool)
         self.table.setFocus()
+
+    def subject(self) -> tuple[str, str]:
+        """What lies on the table: its kind and its name. The view is fitted anew when it is another one."""
+        hide = self.document.hide
+        return "hide", hide.name if hide is not None else ""
+
+    def toggle_tape(self, length_words: Callable[[float], str]) -> None:
+        """Take the tape in the hand, or put it away; `length_words` puts a length (mm) into words."""
+        if isinstance(self.table.tool, StrokeTool) and self.table.tool.stays:
+            self.rest()
+            return
+
+        def label(start: tuple[float, float], end: tuple[float, float]) -> str:
+            dx, dy = end[0] - start[0], end[1] - start[1]
+            length = length_words((dx * dx + dy * dy) ** 0.5)
+            return f"{length}  ({length_words(abs(dx))} across, {length_words(abs(dy))} up)"
+
+        words = "Draw the tape from one spot to another. Shift keeps to 15° steps; Esc puts it away."
+        self.table.set_tool(
+            StrokeTool(lambda *_: None, label=label, stays=True, cancelled=self.rest, words=words)
+        )
 
     @contextmanager
     def asking(self) -> Iterator[None]:

@@ -85,41 +85,41 @@ class HidesPanel(QWidget):
             "trace": tool_button(
                 "Trace",
                 editor.trace_outline,
-                sign="trace",
+                icon="trace",
                 tip="Trace the outline again, point by point or freehand",
             ),
             "points": tool_button(
                 "Points",
                 editor.edit_points,
-                sign="points",
+                icon="points",
                 tip="Move, add, delete, smooth or straighten points",
             ),
             "backbone": tool_button(
-                "Backbone", editor.draw_backbone, sign="backbone", tip="Draw the backbone from neck to tail"
+                "Backbone", editor.draw_backbone, icon="backbone", tip="Draw the backbone from neck to tail"
             ),
             "stretch": tool_button(
-                "Stretch", editor.draw_stretch, sign="stretch", tip="Draw the way the leather gives most"
+                "Stretch", editor.draw_stretch, icon="stretch", tip="Draw the way the leather gives most"
             ),
             "disc": tool_button(
                 "Flaw ●",
                 lambda: editor.draw_flaw("disc"),
-                sign="disc",
+                icon="disc",
                 tip="A round flaw: a hole, a tick mark",
             ),
             "line": tool_button(
                 "Flaw ╱",
                 lambda: editor.draw_flaw("line"),
-                sign="line",
+                icon="line",
                 tip="A long thin flaw: a scratch, a cut",
             ),
             "outline": tool_button(
                 "Flaw ▱",
                 lambda: editor.draw_flaw("outline"),
-                sign="area",
+                icon="area",
                 tip="A flaw with an outline: a brand, a loose place",
             ),
             "region": tool_button(
-                "Region", editor.draw_region, sign="region", tip="A part of the animal: bend, belly, neck …"
+                "Region", editor.draw_region, icon="region", tip="A part of the animal: bend, belly, neck …"
             ),
         }
         grid = QGridLayout()

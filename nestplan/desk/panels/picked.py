@@ -24,14 +24,14 @@ class PickedPart(QWidget):
         self.angle = number_field(-360, 360, whole=False, suffix="°", tip="Type the angle it is to lie at")
         self.angle.given.connect(lambda angle: editor.turn_to(float(angle)))
         self.lock = button(
-            "Lock", editor.toggle_lock, sign="lock", tip="Stays where it is when the rest is planned (L)"
+            "Lock", editor.toggle_lock, icon="lock", tip="Stays where it is when the rest is planned (L)"
         )
-        self.over = button("Turn over", editor.turn_over, sign="over", tip="Lay it face down (M)")
+        self.over = button("Turn over", editor.turn_over, icon="over", tip="Lay it face down (M)")
         self.free = button(
-            "Nearest free", editor.slide_free, sign="slide", tip="Slide to the nearest free place (F)"
+            "Nearest free", editor.slide_free, icon="slide", tip="Slide to the nearest free place (F)"
         )
         self.off = button(
-            "Take off", editor.take_off, sign="off", tip="Take it off the hide; it waits (Delete)"
+            "Take off", editor.take_off, icon="off", tip="Take it off the hide; it waits (Delete)"
         )
         self.other = button(
             "To another hide", lambda: None, tip="Lay it in the nearest free place of another hide"

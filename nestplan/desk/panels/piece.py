@@ -107,16 +107,16 @@ class PiecePart(QWidget):
         for number, made in enumerate(
             (
                 tool_button(
-                    "Points", editor.edit_points, sign="points", tip="Move, add, delete, smooth, straighten"
+                    "Points", editor.edit_points, icon="points", tip="Move, add, delete, smooth, straighten"
                 ),
                 tool_button(
-                    "Mark", editor.set_marks, sign="mark", tip="Click where holes, slits or marks are to be"
+                    "Mark", editor.set_marks, icon="mark", tip="Click where holes, slits or marks are to be"
                 ),
-                tool_button("Opening", editor.draw_opening, sign="area", tip="Draw an opening to be cut out"),
+                tool_button("Opening", editor.draw_opening, icon="area", tip="Draw an opening to be cut out"),
                 tool_button(
                     "Stretch",
                     lambda: editor.draw_stretch(self.layer.value),
-                    sign="stretch",
+                    icon="stretch",
                     tip="Draw the way it gives",
                 ),
             )

@@ -40,7 +40,7 @@ class PlanPanel(QWidget):
         self.minutes.set_value(settings.minutes)
         self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))
         self.start = button(
-            "Lay the pieces", self._start, main=True, sign="plan", tip="Search for a plan (Ctrl+Return)"
+            "Lay the pieces", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
         )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
         self.keep = button("Keep this", self._keep, tip="Stop and take the best plan so far")
@@ -78,8 +78,9 @@ class PlanPanel(QWidget):
         column = QVBoxLayout()
         column.addWidget(self._title)
         self._form = QWidget()
-        self._form.setLayout(form(("Aim", self.goal), ("Minutes", self.minutes)))
-        self._form.layout().setContentsMargins(0, 0, 0, 0)
+        fields = form(("Aim", self.goal), ("Minutes", self.minutes))
+        fields.setContentsMargins(0, 0, 0, 0)
+        self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
         column.addWidget(self.words)
@@ -109,8 +110,8 @@ class PlanPanel(QWidget):
         self._form.setEnabled(not running)
         for made in (self.pause, self.keep, self.cancel, self.progress):
             made.setVisible(running)
-        if running:
-            search = self._editor.search
+        search = self._editor.search
+        if running and search is not None:
             self.pause.setText("Go on" if search.paused else "Pause")
             self.words.setText(search_words(search.progress))
             self.words.show()
@@ -158,12 +159,12 @@ class PlanPanel(QWidget):
             self.words.setText("Stopping …")
 
     def _progress(self, progress: Progress) -> None:
-        if not self._editor.running:
-            return
         search = self._editor.search
+        if search is None or not search.running:
+            return
         self.words.setText(search_words(progress))
         self.progress.setRange(0, 1000)
-        share = min(search.worked / max(search.request.seconds, 0.1), 1.0)
+        share = min(search.worked / max(search.request.seconds or 0.0, 0.1), 1.0)
         self.progress.setValue(int(1000 * share))
 
     def _checked(self, checked: PlanCheck | None) -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nestplan.errors import InputError
+from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import CameraFit, RadialDistortion, apply_homography, fit_camera
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference import ReferenceCorners
@@ -293,14 +294,8 @@ def scale_error_over(rectified: RectifiedPhoto, ring: Floats) -> float:
     """
     fit = rectified.fit
     seen = apply_homography(fit.homography, ring)
-    base = _ring_area(ring)
+    base = area(ring)
     homography_samples = [
-        _ring_area(apply_homography(np.linalg.inv(other), seen)) / base - 1
-        for other in fit.homography_samples
+        area(apply_homography(np.linalg.inv(other), seen)) / base - 1 for other in fit.homography_samples
     ]
     return float(np.sqrt(np.mean(np.square(homography_samples))) / 2) if homography_samples else 0.0
-
-
-def _ring_area(ring: Floats) -> float:
-    x, y = ring.T
-    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2

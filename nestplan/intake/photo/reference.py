@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
+from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import RadialDistortion, camera_cost, homography_of
 from nestplan.intake.photo.quadrilaterals import Quadrilateral, candidate_quadrilaterals
 from nestplan.intake.photo.reading import Photo
@@ -128,9 +129,7 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
 
 def _width_shown(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
     """How many mm the picture's longer side shows where the reference lies."""
-    x, y = corners.T
-    area = abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
-    return float(np.sqrt(size_mm[0] * size_mm[1] / max(area, 1e-9))) * max(photo.size)
+    return float(np.sqrt(size_mm[0] * size_mm[1] / max(area(corners), 1e-9))) * max(photo.size)
 
 
 def _differ(a: ReferenceCorners, b: ReferenceCorners, photo: Photo) -> bool:

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from nestplan.geometry.ring import mirror
 from nestplan.nesting.arrays.packing_kernels import bin_edges, distance_nodes, inscribed_discs
 from nestplan.nesting.arrays.pair_tables import Masters, Tables, no_tables, pair_tables
 from nestplan.nesting.problem import Bools, Floats, Ints, Problem, Ring, Singles
@@ -132,7 +133,7 @@ def pack(problem: Problem) -> tuple[Shapes, Areas, Pieces, list[int]]:
     turns: list[tuple[float, float]] = []
     for item in problem.items:
         for allowance in item.options:
-            ring = item.ring[::-1] * (-1.0, 1.0) if allowance.flipped else item.ring
+            ring = mirror(item.ring) if allowance.flipped else item.ring
             shape, middle = shapes.put(ring)
             allow_field.append(allowance.field)
             allow_shape.append(shape)

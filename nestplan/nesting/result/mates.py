@@ -39,7 +39,8 @@ def mates_near(job: Job, placed: Sequence[Placement], keep: Sequence[Placement] 
     groups: dict[Hand, list[int]] = defaultdict(list)
     for index, placement in enumerate(found):
         if placement.piece:
-            groups[_hand(job, placement)].append(index)
+            kind = job.kind_of_copy(placement.piece, placement.layer, placement.mirrored)
+            groups[kind].append(index)
     middles = [_middle(p) for p in (*found, *keep)]
     hides = {name: number for number, name in enumerate(sorted({p.hide for p in (*found, *keep)}))}
     for _ in range(SWEEPS):
@@ -113,12 +114,6 @@ def _exchanged(cost: NDArray[np.float64]) -> NDArray[np.int64]:
             if not touched[i] and not touched[j]:
                 touched[i] = touched[j] = True
                 slot[i], slot[j] = slot[j], slot[i]
-
-
-def _hand(job: Job, placement: Placement) -> Hand:
-    """What makes two copies the same: a piece that may be turned over has no hand."""
-    turned = placement.mirrored and not job.piece(placement.piece).turn_over
-    return (placement.piece, placement.layer, turned)
 
 
 def _middle(placement: Placement) -> tuple[float, float]:

@@ -60,10 +60,10 @@ def unplaced(
 def _missing_pieces(
     problem: LeatherProblem, placed: Sequence[Placement], stop: Callable[[], bool]
 ) -> list[Unplaced]:
-    counts = Counter((p.piece, p.layer, _hand(problem, p.piece, p.mirrored)) for p in placed if p.piece)
+    counts = Counter(problem.job.kind_of_copy(p.piece, p.layer, p.mirrored) for p in placed if p.piece)
     found = []
     for piece in problem.job.cut_pieces:
-        key = (*piece.key[:2], _hand(problem, piece.piece.name, piece.mirrored))
+        key = problem.job.kind_of_copy(*piece.key)
         wanted = piece.piece.count * problem.job.articles[piece.article].sets
         have = min(counts[key], wanted)
         counts[key] -= have
@@ -81,10 +81,6 @@ def _missing_pieces(
                 )
             )
     return found
-
-
-def _hand(problem: LeatherProblem, piece: str, mirrored: bool) -> bool:
-    return mirrored and not problem.job.piece(piece).turn_over
 
 
 def _why(problem: LeatherProblem, piece: CutPiece, count: int) -> Finding:

@@ -1,11 +1,9 @@
-"""A question that takes a while: its button, its progress, its answer in words. What is asked, each part knows.
-
-Not here: the questions of the step Choose (estimates, together).
-"""
+"""A question that takes a while: its button, its progress, its answer in words. What is asked, each part knows."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
@@ -13,11 +11,11 @@ from PySide6.QtWidgets import QLabel, QProgressBar, QVBoxLayout, QWidget
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import button, section
 
-__all__ = ["AskPart", "crew"]
+__all__ = ["QuestionPart"]
 
 
-class AskPart(QWidget):
-    """A question with its button, its progress and its answer in words."""
+class QuestionPart(QWidget):
+    """A question with its button, its progress and its answer in words; `failed` carries an error."""
 
     failed = Signal(object)
 
@@ -37,6 +35,7 @@ class AskPart(QWidget):
         self.column.addWidget(section(title))
 
     def finish_layout(self) -> None:
+        """Put the button and the answer below what the kind of question added."""
         for widget in (self.start, self.progress, self.stop, self.words):
             self.column.addWidget(widget)
         self._show_busy()
@@ -47,10 +46,11 @@ class AskPart(QWidget):
         return self._task is not None and self._task.running
 
     def ask(self) -> None:
-        """Ask; each kind of part says how."""
+        """Ask; each kind of question says how."""
         raise NotImplementedError
 
-    def run(self, tasks: int, work: Callable[[TaskControl], object], take: Callable[[object], None]) -> None:
+    def run(self, tasks: int, work: Callable[[TaskControl], object], take: Callable[[Any], None]) -> None:
+        """Work the answer out in so many tasks, then `take` it, if it is whole."""
         self.progress.setRange(0, max(tasks, 1))
         self.progress.setValue(0)
         self.words.setText("")
@@ -75,7 +75,7 @@ class AskPart(QWidget):
         self.settle()
 
     def settle(self) -> None:
-        """What is to be shown once the question is answered, stopped or has failed; each kind of part knows."""
+        """What is to be shown once the question is answered, stopped or has failed; each kind of question knows."""
 
     def _show_busy(self) -> None:
         busy = self.running
@@ -83,8 +83,8 @@ class AskPart(QWidget):
         self.stop.setVisible(busy)
         self.words.setVisible(bool(self.words.text()))
 
-    def tell(self, words: str) -> None:
-        """Show an answer."""
+    def show_answer(self, words: str) -> None:
+        """Show an answer, or why there is none."""
         self.words.setText(words)
         self.words.setVisible(bool(words))
 
@@ -92,13 +92,6 @@ class AskPart(QWidget):
         """Stop and wait for the end."""
         if self._task is not None:
             self._task.finish()
-
-
-def crew(tasks: int, seconds: float) -> int:
-    """Processes worth their start, which takes a second or two."""
-    import os
-
-    return max(1, min(os.cpu_count() or 1, tasks)) if tasks * seconds > 6.0 else 1
 
 
 def _whole(answer: object) -> bool:

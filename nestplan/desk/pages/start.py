@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from nestplan.desk.actions.files import FileActions
 from nestplan.desk.controls.fields import button, soft
 
-if TYPE_CHECKING:
-    from nestplan.desk.window import Window
-
-__all__ = ["EmptyTable", "empty_pieces", "empty_table"]
+__all__ = ["StartPage", "no_hides_page", "no_pieces_page"]
 
 
-class EmptyTable(QWidget):
+class StartPage(QWidget):
     """A page with a heading, a sentence, and ways to begin: words -> (what it is, action)."""
 
     def __init__(self, title: str, words: str, ways: dict[str, tuple[str, Callable[[], object]]]) -> None:
@@ -51,10 +48,9 @@ class EmptyTable(QWidget):
         outer.addStretch(3)
 
 
-def empty_table(window: Window) -> EmptyTable:
-    """The page of the first step before there is a hide."""
-    files = window.files
-    return EmptyTable(
+def no_hides_page(files: FileActions, trace: Callable[[], object]) -> StartPage:
+    """The page before there is a hide; `trace` begins one on the table."""
+    return StartPage(
         "An empty table",
         "Lay a hide on it first: the outline with its flaws. Then say what is to be cut (step 2).",
         {
@@ -64,7 +60,7 @@ def empty_table(window: Window) -> EmptyTable:
             ),
             "Trace a hide": (
                 "Point by point or freehand, on the empty table in true millimetres.",
-                window.trace_hide,
+                trace,
             ),
             "Photograph …": (
                 "A picture of a hide with a sheet of paper or a board of known size on it.",
@@ -82,21 +78,23 @@ def empty_table(window: Window) -> EmptyTable:
     )
 
 
-def empty_pieces(window: Window) -> EmptyTable:
-    """The page of the second step before there is a job."""
-    return EmptyTable(
+def no_pieces_page(
+    files: FileActions, measure: Callable[[], object], draw: Callable[[], object]
+) -> StartPage:
+    """The page before there is a job; `measure` asks for a piece's figures, `draw` begins one on the table."""
+    return StartPage(
         "Nothing to cut yet",
         "Add the pieces of one article; how many articles are wanted is asked in the panel.",
         {
             "From measures …": (
                 "A panel, strap, disc or lace from its figures.",
-                window.piece_panel.from_measures,
+                measure,
             ),
             "Draw a piece": (
                 "Point by point or freehand, on the table in true millimetres.",
-                window.draw_piece,
+                draw,
             ),
-            "Drawing file …": ("The pieces of a DXF or SVG drawing.", window.files.ask_pieces),
-            "Open a job …": ("A job file that was saved before.", window.files.ask_open),
+            "Drawing file …": ("The pieces of a DXF or SVG drawing.", files.ask_pieces),
+            "Open a job …": ("A job file that was saved before.", files.ask_open),
         },
     )

@@ -8,15 +8,15 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
-from nestplan.desk.theme import icon
+from nestplan.desk.theme import set_icon
 
-__all__ = ["Head"]
+__all__ = ["Toolbar"]
 
-#: Below this width (pixels) the buttons show their icons alone, to leave room for the words.
 _NARROW = 760
+"""Below this width (pixels) the buttons show their icons alone, to leave room for the words."""
 
 
-class Head(QWidget):
+class Toolbar(QWidget):
     """Buttons, `hint` in words, and the pointer's `place`."""
 
     def __init__(self, fit: Callable[[], object], tape: Callable[[], object]) -> None:
@@ -25,11 +25,11 @@ class Head(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(8, 4, 8, 4)
         self._buttons: list[QToolButton] = []
-        for words, sign, tip, action in (
+        for words, icon, tip, action in (
             ("Fit", "fit", "Show everything (Ctrl+0)", fit),
             ("Tape", "tape", "Measure on the table (Ctrl+T)", tape),
         ):
-            made = self._button(words, sign, tip)
+            made = self._button(words, icon, tip)
             made.clicked.connect(lambda _=False, action=action: action())
         self.layers = self._button("Show", "layers", "Which layers are shown")
         self.layers.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
@@ -45,18 +45,17 @@ class Head(QWidget):
         row.addWidget(self.hint, 1)
         row.addWidget(self.place)
 
-    def _button(self, words: str, sign: str, tip: str) -> QToolButton:
+    def _button(self, words: str, icon: str, tip: str) -> QToolButton:
         made = QToolButton()
         made.setText(words)
         made.setAccessibleName(words)
-        made.setIcon(icon(sign))
-        made.setProperty("sign", sign)
+        set_icon(made, icon)
         made.setToolTip(tip)
         made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self._buttons.append(made)
         return made
 
-    def say(self, words: str) -> None:
+    def show_hint(self, words: str) -> None:
         """Put words in the hint; a tooltip holds them whole."""
         self.hint.setText(words)
         self.hint.setToolTip(words)
