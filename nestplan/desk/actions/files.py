@@ -6,8 +6,10 @@ Reading and writing itself is in `files`; what goes out on paper is asked for in
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
+import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
@@ -98,8 +100,6 @@ class FileActions(QObject):
 
     def _join(self, opened: OpenedFiles) -> None:
         document, names = self._document, [hide.name for hide in self._document.contents.hides]
-        import msgspec
-
         hides = list(document.contents.hides)
         for hide in opened.hides:
             name = free_name(hide.name, names)
@@ -107,12 +107,11 @@ class FileActions(QObject):
             if name == hide.name:
                 document.files[name] = opened.files[hide.name]
             hides.append(hide if name == hide.name else msgspec.structs.replace(hide, name=name))
-        fields: dict[str, object] = {"hides": tuple(hides)}
+        contents = replace(document.contents, hides=tuple(hides))
         if opened.job is not None:
-            fields["job"] = opened.job
-            fields["plan"] = opened.plan
+            contents = replace(contents, job=opened.job, plan=opened.plan)
             document.files[""] = opened.files[""]
-        document.change("Open files", **fields)
+        document.change("Open files", contents)
 
     def open_demo(self) -> None:
         """Open the demo: the invented Quillmere pageant. It is saved elsewhere, never over itself."""
@@ -164,8 +163,6 @@ class FileActions(QObject):
             and latest.plan is contents.plan
             and latest.figures
         ):
-            import msgspec
-
             written = msgspec.structs.replace(contents.plan, figures=latest.figures)
             contents = Contents(contents.hides, contents.job, written, contents.photos)
         try:

@@ -255,7 +255,9 @@ class BuyPart(QuestionPart):
         page = purchase_plot(
             estimate,
             units=settings.unit,
-            mark_words=lambda each: f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
+            mark_words=lambda each: (
+                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area or 0.0)}"
+            ),
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")
