@@ -13,7 +13,7 @@ import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from nestplan.desk.background.checking import Checker
+from nestplan.desk.background.checking import PlanChecker
 from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.messages import Messages
@@ -47,7 +47,7 @@ class FileActions(QObject):
         self,
         document: Document,
         hides: HideEditor,
-        checker: Checker,
+        checker: PlanChecker,
         settings: Settings,
         messages: Messages,
         navigation: Navigation,
@@ -176,9 +176,9 @@ class FileActions(QObject):
         self._messages.notify(f"Saved in {folder}.")
         return True
 
-    def book_cut(self) -> None:
-        """Save, then book the plan as cut: hides used up, offcuts on the rack, the job in the log."""
-        from nestplan.desk.output.booking import cut_saved_plan
+    def commit_cut(self) -> None:
+        """Save, then commit the plan as cut: hides used up, offcuts on the rack, the job in the log."""
+        from nestplan.desk.actions.cutting import cut_saved_plan
         from nestplan.tasks.cutting import take_back_cut
 
         document = self._document
@@ -237,7 +237,7 @@ class FileActions(QObject):
         dialog = PhotoDialog(name, self._settings, self._parent)
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._photo_made)
-        dialog.told.connect(self._messages.notify)
+        dialog.notified.connect(self._messages.notify)
         dialog.open()
 
     def _photo_made(self, hide: Hide, photo: HidePhoto) -> None:

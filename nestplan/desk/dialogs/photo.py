@@ -118,7 +118,7 @@ class PhotoDialog(QDialog):
     """Asks for the reference and takes the hide; `made` carries the hide and the picture under it."""
 
     made = Signal(object, object)
-    told = Signal(str)
+    notified = Signal(str)
     error_reported = Signal(object)
 
     def __init__(self, file: str, settings: Settings, parent: QWidget | None = None) -> None:
@@ -228,7 +228,7 @@ class PhotoDialog(QDialog):
                 leather=leather,
                 flaws=flaws,
                 folder=Path(home) / "pictures",
-                tell=control.tell,
+                tell=control.report,
                 cancelled=lambda: control.cancelled,
             )
 
@@ -238,13 +238,13 @@ class PhotoDialog(QDialog):
         if taken is None:
             return
         self.made.emit(taken.hide, taken.photo)
-        self.told.emit(taken.words)
+        self.notified.emit(taken.words)
         self.accept()
 
     def _start(self, work: Callable[[TaskControl], object], done: Callable[[Any], None]) -> None:
         self.fault.hide()
         self._task = BackgroundTask(work, parent=self)
-        self._task.told.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
+        self._task.reported.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
         self._task.done.connect(done)
         self._task.failed.connect(self._failed)
         self._task.ended.connect(self._refresh)

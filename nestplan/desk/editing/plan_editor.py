@@ -10,7 +10,7 @@ import msgspec
 from PySide6.QtCore import Signal
 from shapely.geometry import Point, Polygon
 
-from nestplan.desk.background.checking import Checker
+from nestplan.desk.background.checking import PlanChecker
 from nestplan.desk.background.searching import Search
 from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, key_of
@@ -43,7 +43,7 @@ class PlanEditor(StepEditor):
     progressed = Signal(object)
     checked = Signal(object)
 
-    def __init__(self, document: Document, table: Table, checker: Checker, settings: Settings) -> None:
+    def __init__(self, document: Document, table: Table, checker: PlanChecker, settings: Settings) -> None:
         super().__init__(document, table)
         self._settings = settings
         self._checker = checker
@@ -346,7 +346,7 @@ class PlanEditor(StepEditor):
         self.search.progressed.connect(self.progressed)
         self.search.drafted.connect(lambda _: self.refresh())
         self.search.found.connect(functools.partial(self._found, request))
-        self.search.given_up.connect(self._ended)
+        self.search.discarded.connect(self._ended)
         self.search.failed.connect(self._failed)
         self.search.start()
         self.search_changed.emit()
@@ -363,7 +363,7 @@ class PlanEditor(StepEditor):
         return tuple(p for p in plan.placements if p.locked or p.done) if plan else ()
 
     def _found(self, request: SearchRequest, plan: Plan) -> None:
-        if not plan.placements and self.search.stopped:
+        if not plan.placements and self.search.was_stopped:
             self._ended()
             self.notified.emit("Nothing had a place yet when you stopped the search; all is as it was.")
             return

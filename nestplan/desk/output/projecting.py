@@ -77,12 +77,18 @@ class Projection:
         self.size = (width, height)
 
     def set_rectangle(self, width: float, height: float) -> None:
-        """The rectangle on the table has these sides, mm. Errors: InputError where one is not above zero."""
+        """The rectangle on the table has these sides, mm.
+
+        Raises InputError if one is not above zero.
+        """
         calibrate(self.corners, width, height)
         self.rectangle = (width, height)
 
     def set_corners(self, corners: _Points) -> None:
-        """Take corners that were set before. Errors: InputError where they form no rectangle seen at a slant."""
+        """Take corners that were set before.
+
+        Raises InputError if they form no rectangle seen at a slant.
+        """
         calibrate(corners, *self.rectangle)
         self.corners = np.array(corners, dtype=np.float64)
 

@@ -125,7 +125,7 @@ class CountPart(QuestionPart):
                     ratio=ratio,
                     planner=EnginePlanner(seconds=seconds),
                     workers=workers,
-                    on_done=lambda number, answer: control.tell(answer),
+                    on_done=lambda number, answer: control.report(answer),
                     cancelled=lambda: control.cancelled,
                 )
 
@@ -222,7 +222,7 @@ class BuyPart(QuestionPart):
                     layer=layer,
                     draws=draws,
                     workers=workers,
-                    on_done=lambda number, purchase: control.tell(purchase),
+                    on_done=lambda number, purchase: control.report(purchase),
                     cancelled=lambda: control.cancelled,
                 )
 

@@ -150,12 +150,12 @@ class PlanPanel(QWidget):
 
     def _keep(self) -> None:
         if self._editor.search is not None:
-            self._editor.search.keep()
+            self._editor.search.stop()
             self.words.setText("Stopping; the best plan so far is checked and kept …")
 
     def _give_up(self) -> None:
         if self._editor.search is not None:
-            self._editor.search.give_up()
+            self._editor.search.discard()
             self.words.setText("Stopping …")
 
     def _progress(self, progress: Progress) -> None:
