@@ -51,8 +51,8 @@ def measured_hide(
 
     `length` in mm along the backbone and `widths` as (distance from the rear edge, full width) in mm are kept to
     the millimetre; `area` in mm², the seller's figure, fills in what was not taped and is kept as the stated area;
-    where the tape leaves too little to fill, the origin's note says both. What is not given is usual for the kind. The hide lies with its
-    backbone along x and its rear at x = 0.
+    where the tape leaves too little to fill, the origin's note says both. What is not given is usual for the kind.
+    The hide lies with its backbone along x and its rear at x = 0.
 
     Raises InputError for an unknown kind, figures that cannot be, or a kind without a usual area (goat, deer:
     no published figure was found) when neither area nor length is given.

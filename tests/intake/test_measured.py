@@ -68,19 +68,22 @@ def usual_length(kind: str) -> float:
     kind=st.sampled_from(sorted(HIDE_KINDS)),
     long=st.floats(0.7, 1.1),
     taped=st.lists(
-        st.tuples(st.floats(0.01, 0.99), st.floats(0.6, 1.4)),
+        st.tuples(st.integers(5, 995), st.floats(0.6, 1.4)),
         min_size=1,
         max_size=5,
-        unique_by=lambda width: round(width[0], 2),
+        unique_by=lambda width: width[0] // 5,
     ),
     area=st.one_of(st.none(), st.floats(0.6, 1.5)),
 )
 def test_the_tape_s_length_and_widths_are_kept_whatever_the_seller_says(
-    kind: str, long: float, taped: list[tuple[float, float]], area: float | None
+    kind: str, long: float, taped: list[tuple[int, float]], area: float | None
 ) -> None:
     length = long * usual_length(kind)
     usual = measured_hide(kind, name="usual", length=length)
-    widths = [(at * length, share * width_at(usual, at * length)) for at, share in taped]
+    places = [(at / 1000 * length, share) for at, share in taped]
+    if len(places) > 1 and min(np.diff(sorted(place for place, _ in places))) < 2.0:
+        return  # A tape reads two widths so near each other as one.
+    widths = [(place, share * width_at(usual, place)) for place, share in places]
     stated = None if area is None else area * usual.gross_area
     hide = measured_hide(kind, name="a", length=length, widths=widths, area=stated)
     assert np.ptp(hide.ring[:, 0]) == pytest.approx(length, abs=1.0)
