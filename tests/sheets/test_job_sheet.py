@@ -7,8 +7,6 @@ from nestplan.estimate.supplies import shopping_list
 from nestplan.model import Article, Job, Piece
 from nestplan.sheets.job_sheet import job_sheet_booklet
 from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
-from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
-from nestplan.sheets.unit_formatting import UnitFormatter
 from nestplan.sheets.work_steps import work_steps
 from tests.sheets.looking import beyond, overprinted, words_of
 from tests.sheets.sample_plans import belt_job, belt_plan
@@ -74,49 +72,3 @@ def test_a_job_without_extras_gives_a_short_sheet() -> None:
     assert "Glue the layers" not in names
     assert "Lace" not in names
     assert "Cut the pieces" in names
-
-
-def test_only_the_steps_that_a_job_needs_are_told_in_the_order_of_work() -> None:
-    names = [step.name for step in work_steps(belt_job())]
-    assert names == [
-        "Look at the leather", "Mark out", "Straight edge and strips", "Cut the pieces", "Glue the layers",
-        "Trim to the finished line", "Holes and slits", "Set the hardware", "Sew", "Edges", "Lace", "Put away",
-    ]  # fmt: skip
-    assert all(step.why for step in work_steps(belt_job()))
-
-
-def test_a_lesson_gives_reasons_and_room_for_notes_but_no_price() -> None:
-    plan, _, hides = belt_plan()
-    pages = lesson_sheet_booklet(plan, priced(), hides).pages
-    words = words_on(pages)
-    assert "Why:" in words
-    assert "Why they lie so: Cow side A" in words
-    assert sum(len(page.picture.on("notes")) for page in pages) >= 20
-    for money in ("EUR", "182", "price", "Cost", "0.12"):
-        assert money not in words
-
-
-def test_the_reasons_of_a_place_can_be_checked_on_the_plan() -> None:
-    plan, job, hides = belt_plan()
-    front = next(n for n, placed in enumerate(plan.placements) if placed.piece == "front")
-    reasons = " ".join(placement_reasons(plan, job, hides[0], front, front + 1, UnitFormatter()))
-    assert "Lies in the bend, firmness 5 of 5" in reasons
-    assert "asks for firmness 3 or more" in reasons
-    assert "0° from the way the leather gives most" in reasons
-    # The two fronts lie 15 mm apart, drawn edge to drawn edge.
-    assert "Its mate lies 15 mm away" in reasons
-    back = next(n for n, placed in enumerate(plan.placements) if placed.piece == "back")
-    assert "The nearest flaw is hole" in " ".join(
-        placement_reasons(plan, job, hides[0], back, None, UnitFormatter())
-    )
-    lining = next(n for n, placed in enumerate(plan.placements) if placed.layer == "lining")
-    assert "It got 6 mm of overcut" in " ".join(
-        placement_reasons(plan, job, hides[1], lining, None, UnitFormatter())
-    )
-
-
-def test_strips_say_that_they_lie_along_the_backbone() -> None:
-    plan, job, hides = belt_plan()
-    assert "0° from the backbone" in " ".join(strip_reasons(plan, job, hides[0], (0, 1, 2, 3)))
-    disc = next(n for n, placed in enumerate(plan.placements) if placed.spiral)
-    assert "divided by its width" in " ".join(strip_reasons(plan, job, hides[0], (disc,)))
