@@ -81,7 +81,7 @@ _current = LIGHT
 
 
 def current_theme() -> Theme:
-    """The look in use."""
+    """The theme in use."""
     return _current
 
 
@@ -108,7 +108,7 @@ def flaw_pattern(kind: FlawKind) -> Qt.BrushStyle:
 
 
 def apply_theme(application: QApplication, asked: str) -> Theme:
-    """Dress the application in `light`, `dark` or, for `system`, what the desktop asks for; gives the look."""
+    """Dress the application in `light`, `dark` or, for `system`, what the desktop asks for; gives the theme."""
     global _current
     if asked == "system":
         dark = application.styleHints().colorScheme() == Qt.ColorScheme.Dark
@@ -218,7 +218,7 @@ def _check(theme: Theme) -> str:
 
 @lru_cache(maxsize=128)
 def icon(name: str) -> QIcon:
-    """Our icon of that name (resources/icons/NAME.svg) in the ink of the look; empty where there is none."""
+    """Our icon of that name (resources/icons/NAME.svg) in the ink of the theme; empty where there is none."""
     from PySide6.QtSvg import QSvgRenderer
 
     path = resource("icons", f"{name}.svg")
