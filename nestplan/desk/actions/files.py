@@ -173,7 +173,7 @@ class FileActions(QObject):
             return False
         document.files = done.files
         if done.used_changed:
-            document.change("Mark as used up", hides=done.contents.hides)
+            document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))
         self.saved = document.contents
         document.stack.setClean()
         self._settings.add_recent(list(document.files.values()))
