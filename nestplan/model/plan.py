@@ -112,7 +112,7 @@ class Unplaced(Record, frozen=True, kw_only=True):
     layer: str = "leather"
     mirrored: bool = False
     count: int = 1
-    reason: Literal["too large", "stretch", "region", "flaws", "no leather", "no room"]
+    reason: Literal["too large", "stretch", "region", "flaws", "no leather", "no room", "taken back"]
     why: str
     change: str = ""
 
