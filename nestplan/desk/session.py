@@ -14,7 +14,7 @@ from nestplan.desk.actions.files import FileActions
 from nestplan.desk.actions.papers import PaperActions
 from nestplan.desk.actions.projector import ProjectorAction
 from nestplan.desk.actions.recovering import RecoveryActions
-from nestplan.desk.background.checking import Checker
+from nestplan.desk.background.checking import PlanChecker
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.recovery import Recovery
@@ -44,7 +44,7 @@ class Session(QObject):
         super().__init__(parent)
         self.settings, self.messages = Settings(self), Messages(self)
         self.navigation, self.document = Navigation(self), Document(self)
-        self.checker = Checker(self.document, self)
+        self.checker = PlanChecker(self.document, self)
         self.comparison = HideComparison(self.document, self)
         self.recovery = Recovery(self.document, recovery, self)
         self.table = Table()
@@ -67,7 +67,7 @@ class Session(QObject):
         self.recovered = RecoveryActions(
             self.document, self.recovery, self.files, self.messages, self.navigation
         )
-        self.checker.broke.connect(self.messages.report_error)
+        self.checker.failed.connect(self.messages.report_error)
         self.plan.search_changed.connect(self._keep_search_safe)
         self.navigation.changed.connect(self._set_cutting)
 

@@ -1,6 +1,6 @@
 """The window's theme: inks, pens and patterns on the table, dark and light, fonts and icons.
 
-Colours are those of `nestplan.sheets.hide_styles` (Okabe and Ito 2008), so that screen and paper say the same
+Colours are those of `nestplan.drawing.colors` (Okabe and Ito 2008), so that screen and paper say the same
 thing the same way; every meaning also has its pattern, letter or words.
 """
 
@@ -13,9 +13,9 @@ from PySide6.QtCore import QByteArray, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QIcon, QPainter, QPalette, QPen, QPixmap
 from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
 
+from nestplan.drawing import colors
 from nestplan.model.flaw_kinds import FlawKind
 from nestplan.resources import resource
-from nestplan.sheets import hide_styles as inks
 
 __all__ = [
     "DARK",
@@ -61,15 +61,15 @@ class Theme:
 
 LIGHT = Theme(
     name="light", table="#dcd8d0", panel="#f7f5f1", raised="#ffffff", ink="#1d1b18", soft="#575149",
-    line="#c4bdb1", accent=inks.BLUE, on_accent="#ffffff", leather="#f3e6cf", edge="#4a3a22",
-    flaw="#a84a00", region="#6b5d45", stretch=inks.BLUE, offcut="#00745a", alarm="#c24e00", good="#00745a",
+    line="#c4bdb1", accent=colors.BLUE, on_accent="#ffffff", leather="#f3e6cf", edge="#4a3a22",
+    flaw="#a84a00", region="#6b5d45", stretch=colors.BLUE, offcut="#00745a", alarm="#c24e00", good="#00745a",
     tints=("#a9d6f3", "#f5cf7d", "#9fdcc6", "#e8c3d7", "#f5ee9e", "#a8c8e0"), piece_ink="#14120f",
     tape="#ffffff",
 )  # fmt: skip
 DARK = Theme(
     name="dark", table="#1b1a18", panel="#272522", raised="#33302c", ink="#f3efe8", soft="#bdb5a9",
-    line="#55504a", accent=inks.SKY, on_accent="#0d1a22", leather="#4b4033", edge="#d9c6a3",
-    flaw="#ff9a5c", region="#c7b795", stretch=inks.SKY, offcut="#4fd0a8", alarm="#ff9a5c", good="#4fd0a8",
+    line="#55504a", accent=colors.SKY, on_accent="#0d1a22", leather="#4b4033", edge="#d9c6a3",
+    flaw="#ff9a5c", region="#c7b795", stretch=colors.SKY, offcut="#4fd0a8", alarm="#ff9a5c", good="#4fd0a8",
     tints=("#2b6a92", "#8a6612", "#1b6f57", "#80506a", "#7a7520", "#34597a"), piece_ink="#ffffff",
     tape="#33302c",
 )  # fmt: skip
@@ -81,7 +81,7 @@ _current = LIGHT
 
 
 def current_theme() -> Theme:
-    """The look in use."""
+    """The theme in use."""
     return _current
 
 
@@ -108,7 +108,7 @@ def flaw_pattern(kind: FlawKind) -> Qt.BrushStyle:
 
 
 def apply_theme(application: QApplication, asked: str) -> Theme:
-    """Dress the application in `light`, `dark` or, for `system`, what the desktop asks for; gives the look."""
+    """Dress the application in `light`, `dark` or, for `system`, what the desktop asks for; gives the theme."""
     global _current
     if asked == "system":
         dark = application.styleHints().colorScheme() == Qt.ColorScheme.Dark
@@ -218,7 +218,7 @@ def _check(theme: Theme) -> str:
 
 @lru_cache(maxsize=128)
 def icon(name: str) -> QIcon:
-    """Our icon of that name (resources/icons/NAME.svg) in the ink of the look; empty where there is none."""
+    """Our icon of that name (resources/icons/NAME.svg) in the ink of the theme; empty where there is none."""
     from PySide6.QtSvg import QSvgRenderer
 
     path = resource("icons", f"{name}.svg")

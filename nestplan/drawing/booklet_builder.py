@@ -14,8 +14,6 @@ from nestplan.drawing.primitives import Anchor, LineStyle
 
 __all__ = [
     "BODY_SIZE",
-    "HEADING_SIZE",
-    "LEADING",
     "SMALL_SIZE",
     "TABLE_SIZE",
     "TITLE_SIZE",
@@ -23,12 +21,14 @@ __all__ = [
     "Column",
 ]
 
-TITLE_SIZE, HEADING_SIZE, BODY_SIZE, TABLE_SIZE, SMALL_SIZE = 6.0, 4.2, 3.3, 3.0, 2.6
+TITLE_SIZE, _HEADING_SIZE, BODY_SIZE, TABLE_SIZE, SMALL_SIZE = 6.0, 4.2, 3.3, 3.0, 2.6
 """Sizes of the letters' em, mm: 3.0 mm is 8.5 points."""
-LEADING = 1.32
+_LEADING = 1.32
+"""Distance of two lines, as a multiple of the letters' size."""
 _HEAD, _FOOT = 9.0, 6.0
+"""Height of a page's head and foot, mm."""
 _RULE, _THIN = LineStyle(0.45), LineStyle(0.12)
-_INK, _GREY = "#000000", "#444444"
+_GREY = "#444444"
 
 
 @dataclass(frozen=True)
@@ -83,12 +83,12 @@ class BookletBuilder:
     def skip(self, height: float = 3.0) -> None:
         self.y -= min(height, max(self.room_left, 0.0))
 
-    def heading(self, words: str, *, size: float = HEADING_SIZE, keep_with_next: float = 12.0) -> None:
+    def heading(self, words: str, *, size: float = _HEADING_SIZE, keep_with_next: float = 12.0) -> None:
         """A bold line with a short rule under it; `keep_with_next` mm of what follows stay on the same page."""
         lines = wrapped(words, size, self.width, bold=True)
-        self.ensure_room(len(lines) * size * LEADING + 2.5 + keep_with_next)
+        self.ensure_room(len(lines) * size * _LEADING + 2.5 + keep_with_next)
         for line in lines:
-            self.y -= size * LEADING
+            self.y -= size * _LEADING
             self.page.picture.text(MARGIN, self.y, line, size, bold=True)
         reach = max(text_width(line, size, True) for line in lines)
         self.y -= 1.4
@@ -106,8 +106,8 @@ class BookletBuilder:
     ) -> None:
         """Words broken into lines across the page, which may run over onto the next."""
         for line in wrapped(words, size, self.width - indent, bold):
-            self.ensure_room(size * LEADING)
-            self.y -= size * LEADING
+            self.ensure_room(size * _LEADING)
+            self.y -= size * _LEADING
             self.page.picture.text(MARGIN + indent, self.y + 0.25 * size, line, size, bold=bold)
         self.skip(gap)
 
@@ -115,8 +115,8 @@ class BookletBuilder:
         """Each point on lines of its own after a dash, or after an empty box to tick."""
         for point in points:
             lines = wrapped(point, size, self.width - 6.0)
-            self.ensure_room(len(lines) * size * LEADING)
-            top = self.y - size * LEADING
+            self.ensure_room(len(lines) * size * _LEADING)
+            top = self.y - size * _LEADING
             if box:
                 low = top + 0.1 * size
                 self.page.picture.area(
@@ -126,7 +126,7 @@ class BookletBuilder:
             else:
                 self.page.picture.text(MARGIN + 1.0, top + 0.25 * size, "–", size)
             for line in lines:
-                self.y -= size * LEADING
+                self.y -= size * _LEADING
                 self.page.picture.text(MARGIN + 5.5, self.y + 0.25 * size, line, size)
             self.skip(0.6)
 
@@ -150,7 +150,7 @@ class BookletBuilder:
             edges.append(edges[-1] + whole * column.share / total)
         heads = self._cells(columns, [column.heading for column in columns], edges, size, bold=True)
         head_height = self._height(heads, size)
-        self.ensure_room(head_height + 3 * size * LEADING)
+        self.ensure_room(head_height + 3 * size * _LEADING)
         self._row(columns, heads, edges, size, bold=True, rule=_RULE)
         for number, row in enumerate(rows):
             across = len(row) == 1 and len(columns) > 1
@@ -158,7 +158,7 @@ class BookletBuilder:
             if across:
                 cells = [wrapped(row[0], size, whole - 2.0, True)]
                 # A line across the table stays with the row below it.
-                needed = self._height(cells, size) + 3 * size * LEADING
+                needed = self._height(cells, size) + 3 * size * _LEADING
             else:
                 cells = self._cells(columns, row, edges, size, bold=bold)
                 needed = self._height(cells, size)
@@ -185,7 +185,7 @@ class BookletBuilder:
 
     @staticmethod
     def _height(cells: Sequence[Sequence[str]], size: float) -> float:
-        return max(len(lines) for lines in cells) * size * LEADING + 1.0
+        return max(len(lines) for lines in cells) * size * _LEADING + 1.0
 
     def _row(
         self,
@@ -204,7 +204,7 @@ class BookletBuilder:
             x = {"left": left, "middle": (left + right) / 2, "right": right}[anchor]
             y = self.y - 0.5
             for line in lines:
-                y -= size * LEADING
+                y -= size * _LEADING
                 if line:
                     self.page.picture.text(x, y + 0.3 * size, line, size, anchor=anchor, bold=bold)
         self.y -= height

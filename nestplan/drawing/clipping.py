@@ -12,15 +12,12 @@ import numpy as np
 import shapely
 
 from nestplan.drawing.lettering import text_width
-from nestplan.drawing.primitives import Circle, Outline, Points, Primitive, Text, bounds_of, circle_ring
+from nestplan.drawing.primitives import Box, Circle, Outline, Points, Primitive, Text, bounds_of, circle_ring
 
 __all__ = [
-    "Box",
     "clipped",
     "clipped_line",
 ]
-
-Box = tuple[float, float, float, float]
 
 
 def clipped(items: Iterable[Primitive], window: Box) -> Iterator[Primitive]:

@@ -1,4 +1,4 @@
-"""A drawing as DXF (R2010, millimetres, one named layer for each of ours); knows ezdxf, with `intake` the only ones.
+"""A drawing as DXF (R2010, millimetres, one named layer for each of ours).
 
 Closed outlines become closed polylines, circles true circles, open lines polylines, texts texts. Patterns and
 fills are not written: a plotter or a blade would follow them.
@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 MILLIMETRES = 4
-"""$INSUNITS code of the DXF reference."""
+"""What $INSUNITS says for millimetres (DXF reference)."""
 _ALIGN = {
     "left": TextEntityAlignment.LEFT,
     "middle": TextEntityAlignment.CENTER,
@@ -40,8 +40,9 @@ def write_dxf(
 ) -> None:
     """Write the drawing to `path`, whole or not at all, its entities in the order given.
 
-    Errors: InputError if it cannot be written.
     `layer_colors` gives layers their DXF colour index (ACI, 1-255); others get 7, black or white.
+
+    Raises InputError if it cannot be written.
     """
     document = dxf_document(items, layer_colors=layer_colors)
     stream = io.StringIO()

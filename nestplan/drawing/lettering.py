@@ -22,6 +22,7 @@ __all__ = [
 CAP_HEIGHT = 0.76
 """Height of a capital letter above the baseline, as a share of the text's size (measured from the font)."""
 _UNITS = 2048
+"""The typeface's em in its own units."""
 
 
 def font_file(bold: bool = False) -> Path:

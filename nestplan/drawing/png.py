@@ -26,23 +26,22 @@ from nestplan.geometry.units import MM_PER_INCH
 from nestplan.storage import write_atomically
 
 __all__ = [
-    "_MAX_PIXELS",
-    "_OVERSAMPLING",
     "png_image",
     "write_png",
 ]
 
 _OVERSAMPLING = 2
+"""How many times finer than asked a page is drawn before it is averaged down."""
 _MAX_PIXELS = 60_000_000
-
-#: Of 9, spent on making the file small: more takes several times as long for a tenth off line drawings.
+"""More are not drawn; a larger page is drawn coarser."""
 _COMPRESSION_LEVEL = 3
+"""Of 9: more takes several times as long for a tenth off line drawings."""
 
 
 def write_png(page: Page, path: str | Path, *, dots_per_inch: float = 150.0) -> None:
     """Write one page to `path`, whole or not at all, with its resolution noted in the file.
 
-    Errors: InputError if it cannot be written.
+    Raises InputError if it cannot be written.
     """
     stream = io.BytesIO()
     image = png_image(page, dots_per_inch=dots_per_inch)
@@ -60,9 +59,9 @@ def png_image(page: Page, *, dots_per_inch: float = 150.0) -> Image.Image:
     while factor > 1 and size[0] * size[1] * factor * factor > _MAX_PIXELS:
         factor -= 1
     image = Image.new("RGB", (size[0] * factor, size[1] * factor), page.background)
-    brush = _Raster(image, dots_per_inch * factor / MM_PER_INCH, page.height)
+    raster = _Raster(image, dots_per_inch * factor / MM_PER_INCH, page.height)
     for item in page.picture:
-        brush.draw(item)
+        raster.draw(item)
     return image.reduce(factor) if factor > 1 else image
 
 

@@ -1,8 +1,6 @@
 """What any drawing is made of: outlines, circles and texts, in millimetres with y up, each on a named layer.
 
-A drawing is described once with these and then put on any paper (`paper_pdf`, `paper_svg`, `paper_png`,
-`paper_dxf`). A `Picture` collects them; the papers and the tests read what it holds. What a plan looks like
-is said in `drawing`, which colours and patterns mean what in `palette`; neither is known here.
+A `Picture` collects them; it is described once and then put on any paper: `pdf`, `svg`, `png`, `dxf`.
 """
 
 from __future__ import annotations
@@ -17,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "Anchor",
+    "Box",
     "Circle",
     "Fill",
     "Hatch",
@@ -34,6 +33,9 @@ __all__ = [
 ]
 
 Points = NDArray[np.float64]
+"""Points (n, 2), mm."""
+Box = tuple[float, float, float, float]
+"""An upright box: xmin, ymin, xmax, ymax, mm."""
 Anchor = Literal["left", "middle", "right"]
 HatchKind = Literal["lines", "cross", "dots", "dashes"]
 
@@ -124,7 +126,7 @@ Primitive = Outline | Circle | Text
 
 @dataclass
 class Picture:
-    """A collecting pencil: what is drawn is kept in order, in mm with y up, for a paper or a test to read."""
+    """A drawing: what is drawn is kept in order, in mm with y up, for a paper to read."""
 
     items: list[Primitive] = field(default_factory=list)
 
@@ -180,15 +182,7 @@ class Picture:
         """What was drawn on one layer, in order."""
         return [item for item in self.items if item.layer == layer]
 
-    def layers(self) -> list[str]:
-        """The layers' names in the order they were first drawn on."""
-        return list(dict.fromkeys(item.layer for item in self.items))
-
-    def words(self) -> list[str]:
-        """All texts, in order."""
-        return [item.words for item in self.items if isinstance(item, Text)]
-
-    def bounds(self) -> tuple[float, float, float, float]:
+    def bounds(self) -> Box:
         """Smallest upright box round all outlines and circles (texts and stroke widths not counted), mm."""
         return bounds_of(self.items)
 
@@ -199,7 +193,7 @@ class Picture:
         return len(self.items)
 
 
-def bounds_of(items: Iterable[Primitive]) -> tuple[float, float, float, float]:
+def bounds_of(items: Iterable[Primitive]) -> Box:
     """Smallest upright box round all outlines and circles, mm; texts and stroke widths are not counted.
 
     Four zeros where there is nothing to measure.

@@ -12,15 +12,17 @@ import numpy as np
 
 from nestplan.drawing.primitives import Points
 
-__all__ = ["APART", "LEAST", "CutLine", "SharedCuts"]
+__all__ = ["CutLine", "SharedCuts"]
 
-LEAST = 5.0
+_SHORTEST = 5.0
 """Shorter edges are not looked at, mm: they are parts of curves, which shapes do not share."""
-APART = 0.02
+_TOLERANCE = 0.02
 """Two edges are one cut if they lie no farther apart than this, mm; a plan's numbers are good to 0.0001 mm."""
 _CELL = 50.0
+"""Side of a cell of the grid, mm."""
 
 CutLine = tuple[Points, bool]
+"""A line (n, 2) in mm, and whether it is closed."""
 Edge = tuple[float, float, float, float]
 
 
@@ -53,34 +55,34 @@ class SharedCuts:
         """The shares of an edge (0 at its start, 1 at its end) that nothing cut so far covers."""
         x, y, ex, ey = edge
         length = math.hypot(ex - x, ey - y)
-        if length < LEAST:
+        if length < _SHORTEST:
             return [(0.0, 1.0)]
         ux, uy = (ex - x) / length, (ey - y) / length
         covered = []
         for ax, ay, bx, by in {other for cell in _cells(edge) for other in self._cut.get(cell, ())}:
-            if max(abs((ax - x) * uy - (ay - y) * ux), abs((bx - x) * uy - (by - y) * ux)) > APART:
+            if max(abs((ax - x) * uy - (ay - y) * ux), abs((bx - x) * uy - (by - y) * ux)) > _TOLERANCE:
                 continue
             ends = sorted(
                 (((ax - x) * ux + (ay - y) * uy) / length, ((bx - x) * ux + (by - y) * uy) / length)
             )
             if ends[1] > 0.0 and ends[0] < 1.0:
                 covered.append((max(ends[0], 0.0), min(ends[1], 1.0)))
-        return _rest(covered, APART / length)
+        return _rest(covered, _TOLERANCE / length)
 
 
 def _cells(edge: Edge) -> Iterator[tuple[int, int]]:
-    """The grid cells in and next to which an edge of LEAST mm or more passes; none for a shorter one."""
+    """The grid cells in and next to which an edge of _SHORTEST mm or more passes; none for a shorter one."""
     x, y, ex, ey = edge
     length = math.hypot(ex - x, ey - y)
-    if length < LEAST:
+    if length < _SHORTEST:
         return
     seen = set()
     steps = max(1, math.ceil(length / (0.5 * _CELL)))
     for step in range(steps + 1):
         px, py = x + (ex - x) * step / steps, y + (ey - y) * step / steps
         # An edge beside a cell's border may have its twin on the other side of it.
-        for dx in (-APART, APART):
-            for dy in (-APART, APART):
+        for dx in (-_TOLERANCE, _TOLERANCE):
+            for dy in (-_TOLERANCE, _TOLERANCE):
                 seen.add((math.floor((px + dx) / _CELL), math.floor((py + dy) / _CELL)))
     yield from seen
 

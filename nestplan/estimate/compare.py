@@ -54,11 +54,6 @@ class HideAnswer:
     plan: Plan | None
     seconds: float
 
-    @property
-    def same_as(self) -> tuple[object, ...]:
-        """All of the answer but the time it took, to compare two runs by."""
-        return tuple(getattr(self, name) for name in self.__dataclass_fields__ if name != "seconds")
-
 
 def compare(
     job: Job,

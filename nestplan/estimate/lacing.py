@@ -22,7 +22,6 @@ __all__ = [
     "WORKING_LENGTH",
     "LacePieces",
     "LacedJoin",
-    "crossover_length",
     "edge_lacing_length",
     "hole_columns",
     "join_length",
@@ -113,16 +112,6 @@ class LacePieces:
     each: float
     splices: int
     total: float
-
-
-def crossover_length(pairs: int, pitch: float, reach: float, tail: float) -> float:
-    """Lace of a crossover: g + 2(n - 1) * sqrt(g^2 + p^2) + 2 * tail.
-
-    One bar of g across the first pair, then each end takes a slanting stretch between neighbouring pairs (the
-    length of the drawn path; Pythagoras). `reach` is g, hole centre to hole centre across at the widest
-    opening; `pitch` is p along the edge.
-    """
-    return reach + 2.0 * (pairs - 1) * math.hypot(reach, pitch) + 2.0 * tail
 
 
 def hole_columns(pairs: int, pitch: float, reach: float) -> tuple[Points, Points]:

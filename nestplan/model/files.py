@@ -115,9 +115,11 @@ def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
 
 def to_text(document: Hide | Job | Plan) -> str:
     """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
-    builtins = msgspec.to_builtins(document, enc_hook=encode_value)
-    head = {"nestplan": document.nestplan, "kind": document.kind}
-    text = msgspec.json.format(msgspec.json.encode(_rounded({**head, **builtins})), indent=2).decode()
+    # What a document is and what a plan aims at are said even where they are the usual ones.
+    said = {name: getattr(document, name) for name in ("nestplan", "kind", "goal") if hasattr(document, name)}
+    said |= msgspec.to_builtins(document, enc_hook=encode_value)
+    ordered = {name: said[name] for name in document.__struct_fields__ if name in said}
+    text = msgspec.json.format(msgspec.json.encode(_rounded(ordered)), indent=2).decode()
     return (
         _NUMBERS_ONLY.sub(
             lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text

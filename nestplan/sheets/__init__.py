@@ -6,12 +6,9 @@ import importlib
 from typing import Any
 
 _HOME = {
-    "Calibration": "projector",
     "FullSizeSheets": "full_size",
     "ProjectedLine": "projector",
     "ProjectorStep": "projector",
-    "calibrate": "projector",
-    "check_square": "projector",
     "cut_sheet_booklet": "cut_sheet",
     "cutting_steps": "cutting_order",
     "draw_planned_hide": "hide_pages",
@@ -33,12 +30,9 @@ _HOME = {
 }
 
 __all__ = [
-    "Calibration",
     "FullSizeSheets",
     "ProjectedLine",
     "ProjectorStep",
-    "calibrate",
-    "check_square",
     "cut_sheet_booklet",
     "cutting_steps",
     "draw_planned_hide",

@@ -9,16 +9,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nestplan.drawing.colors import BLUE, VERMILLION
 from nestplan.drawing.lettering import wrapped
 from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import Fill, LineStyle
 from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
-from nestplan.sheets.hide_styles import BLUE, LIGHT_STYLE, VERMILLION, HideStyle
+from nestplan.sheets.hide_styles import LIGHT_STYLE, HideStyle
 from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = ["AreaMark", "sets_plot"]
 
 _LEFT, _RIGHT, _TOP, _LINE, _KEY = 16.0, 8.0, 16.0, 3.6, 5.0
+"""Empty edges round the axes, height of a line of notes and of a row of the key, mm."""
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,9 @@ from nestplan.sheets.unit_formatting import LengthUnit
 __all__ = ["ComparedHide", "comparison_booklet", "write_comparison_pages"]
 
 _HEAD, _FOOT, _GUTTER = 12.0, 8.0, 6.0
+"""Height of the page's head and foot, distance of pictures, mm."""
 _TITLE, _LINE = 3.6, 2.8
+"""Size of the letters of a hide's name and of its figures, mm."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,9 @@ def write_comparison_pages(
 ) -> list[Path]:
     """compare.pdf, and compare.png for the first page, compare-2.png … for the others; the files written.
 
-    The folder must be there. Errors: InputError where a file cannot be written.
+    The folder must be there.
+
+    Raises InputError if a file cannot be written.
     """
     booklet = comparison_booklet(
         compared, paper_named("letter" if units == "in" else "a4"), title, units=units

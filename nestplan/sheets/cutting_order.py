@@ -18,12 +18,11 @@ from nestplan.model.rules import Zone, zones_of
 from nestplan.sheets.tape_positions import tape_frame
 
 __all__ = [
-    "FIRM",
     "GROUP_REASONS",
     "CuttingStep",
     "StepGroup",
     "cutting_steps",
-    "mates",
+    "pair_mates",
     "strip_bundles",
 ]
 
@@ -38,11 +37,12 @@ GROUP_REASONS: dict[StepGroup, str] = {
     "place more easily than a large one.",
     "disc": "Discs for lace, from what the panels have left.",
 }
-FIRM = 4
+_FIRM = 4
 """Least firmness (1 to 5) that counts as firm leather here; our reading of the regions' scale."""
 _TOUCHING = 3.0
 """Strips no farther apart than this are cut from one edge, mm."""
 _Box = tuple[float, float, float, float, float]
+"""A strip: its angle in degrees, then xmin, ymin, xmax, ymax in a frame turned by it, mm."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ def cutting_steps(plan: Plan, job: Job, hide: Hide) -> tuple[CuttingStep, ...]:
     for bundle in strip_bundles(plan, hide, strips):
         for number, block in enumerate(bundle):
             steps.append((block, "edge", _edge_reason(block, number == 0), None))
-    partners = mates(plan, job, pieces)
+    partners = pair_mates(plan, job, pieces)
     zones = zones_of(hide)
     firm = {n: words for n in pieces if (words := _firm_reason(plan.placements[n], job, zones))}
     taken: set[int] = set()
@@ -94,7 +94,7 @@ def cutting_steps(plan: Plan, job: Job, hide: Hide) -> tuple[CuttingStep, ...]:
     return _numbered(steps)
 
 
-def mates(plan: Plan, job: Job, among: Iterable[int]) -> dict[int, int]:
+def pair_mates(plan: Plan, job: Job, among: Iterable[int]) -> dict[int, int]:
     """The left and right of each pair among these placements: each one's mate, both ways.
 
     Mates are a left and a right of one piece, layer and set, taken in the order of their copies.
@@ -191,7 +191,7 @@ def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
     cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
     if cut.regions:
         return f"asks for {', '.join(cut.regions)}"
-    if cut.least_firmness >= FIRM:
+    if cut.least_firmness >= _FIRM:
         return f"asks for firmness {cut.least_firmness}"
     for part in piece.parts:
         if part.layers and placed.layer not in part.layers:
@@ -199,10 +199,10 @@ def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
         name = part.name or "a part of it"
         if part.regions:
             return f"{name} asks for {', '.join(part.regions)}"
-        if part.least_firmness >= FIRM:
+        if part.least_firmness >= _FIRM:
             return f"{name} asks for firmness {part.least_firmness}"
     best = max(zone.firmness for zone in zones)
-    if best < FIRM or all(zone.firmness == best for zone in zones):
+    if best < _FIRM or all(zone.firmness == best for zone in zones):
         return ""
     spot = shapely.Polygon(placed.finished_ring).representative_point()
     zone = next((zone for zone in zones if zone.area.covers(spot)), None)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from nestplan.drawing.booklet_builder import BookletBuilder, Column
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import GROUP_REASONS, CuttingStep
-from nestplan.sheets.placement_names import placement_label
+from nestplan.sheets.placement_names import placed_name
 from nestplan.sheets.tape_positions import TapeFrame, anchor_points, tape_frame, tape_position
 from nestplan.sheets.unit_formatting import UnitFormatter
 
@@ -87,7 +87,7 @@ def step_words(plan: Plan, job: Job, step: CuttingStep, formatter: UnitFormatter
     """What one step gives: the piece with its set, or the strips with their sizes, or the disc with its lace."""
     placed = plan.placements[step.members[0]]
     if placed.piece:
-        return f"{placement_label(job, plan, step.members[0])} (set {placed.set})"
+        return f"{placed_name(job, plan.placements[step.members[0]])} (set {placed.set})"
     if placed.spiral:
         strip = job.strip(placed.strip)
         low, high = placed.cut_ring.min(axis=0), placed.cut_ring.max(axis=0)

@@ -27,7 +27,6 @@ __all__ = [
     "hide_lines",
     "piece_lines",
     "plan_lines",
-    "true_size_page",
     "write_drawing_file",
 ]
 
@@ -132,7 +131,10 @@ def hide_lines(hide: Hide) -> Picture:
 
 
 def write_drawing_file(picture: Iterable[Primitive], path: str | Path, *, title: str = "") -> None:
-    """Write lines at true size as DXF or SVG, as the file's ending says. Errors: InputError for another ending."""
+    """Write lines at true size as DXF or SVG, as the file's ending says.
+
+    Raises InputError for another ending or a file that cannot be written.
+    """
     target = Path(path)
     items = list(picture)
     if target.suffix.lower() == ".dxf":
@@ -142,7 +144,7 @@ def write_drawing_file(picture: Iterable[Primitive], path: str | Path, *, title:
     elif target.suffix.lower() == ".svg":
         from nestplan.drawing.svg import write_svg
 
-        write_svg(true_size_page(items), target, title=title)
+        write_svg(_true_size_page(items), target, title=title)
     else:
         raise InputError(
             f"A drawing cannot be written as “{target.suffix}”.",
@@ -151,7 +153,7 @@ def write_drawing_file(picture: Iterable[Primitive], path: str | Path, *, title:
         )
 
 
-def true_size_page(items: Sequence[Primitive], *, border: float = 1.0) -> Page:
+def _true_size_page(items: Sequence[Primitive], *, border: float = 1.0) -> Page:
     """A page just large enough for the lines, with `border` mm round them, without a background."""
     xmin, ymin, xmax, ymax = bounds_of(items)
     page = Page(xmax - xmin + 2 * border, ymax - ymin + 2 * border, background="")

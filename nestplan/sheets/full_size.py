@@ -1,7 +1,6 @@
 """Full-size sheets: every piece of a job at 1:1 on paper, several on a sheet or one over several sheets.
 
-Each sheet carries a 100 mm and a 4 in gauge to check the printer, tiled pieces a map and crosses. What is on a
-template is said in `templates`, how tiles meet in `tiling`.
+Each sheet carries a 100 mm and a 4 in gauge to check the printer, tiled pieces a map and crosses.
 """
 
 from __future__ import annotations
@@ -12,17 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from nestplan.drawing.clipping import Box, clipped
+from nestplan.drawing.clipping import clipped
 from nestplan.drawing.label_placement import centred_box
 from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper, paper_named
-from nestplan.drawing.primitives import moved
-from nestplan.drawing.tiling import Cross, Tiling, tile
+from nestplan.drawing.primitives import Box, moved
+from nestplan.drawing.shelf_packing import packed_on_shelves
+from nestplan.drawing.tiling import Cross, Tiling, tiled
 from nestplan.model import Job
 from nestplan.sheets.captioned_template import (
-    LINE,
-    Block,
-    drawn_with_caption,
-    on_shelves,
+    CAPTION_LINE,
+    CaptionedTemplate,
     with_caption_below,
     with_caption_beside,
 )
@@ -38,6 +36,9 @@ from nestplan.sheets.piece_template import draw_template, write_inside
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
 __all__ = ["FullSizeSheets", "PieceOnPage", "full_size_sheets"]
+
+_GAP = 6.0
+"""Between templates on one sheet, mm."""
 
 
 @dataclass(frozen=True)
@@ -68,11 +69,14 @@ def full_size_sheets(
     job: Job, *, paper: str = "a4", roll_width: float | None = None, units: LengthUnit = "mm"
 ) -> FullSizeSheets:
     """Every piece of the job at 1:1: small ones together on a sheet, large ones tiled, with a first page that
-    says how to print and check them. Errors: InputError for an unknown paper."""
+    says how to print and check them.
+
+    Raises InputError for an unknown paper.
+    """
     sheet, formatter = paper_named(paper, roll_width=roll_width), UnitFormatter(units)
     window = (sheet.width - 2 * MARGIN, sheet.height - 2 * MARGIN - HEAD - FOOT)
-    small: list[Block] = []
-    large: list[Block] = []
+    small: list[CaptionedTemplate] = []
+    large: list[CaptionedTemplate] = []
     for article in job.articles:
         for piece in article.pieces:
             templates = [draw_template(job, article, piece, formatter, turn=turn) for turn in (0.0, 90.0)]
@@ -91,9 +95,9 @@ def full_size_sheets(
     title = f"Full-size sheets: {job.name}"
     pages = [Page(sheet.width, sheet.height)] if not sheet.roll else [Page(sheet.width, 297.0)]
     laid: list[PieceOnPage] = []
-    for shelf in on_shelves(small, window):
-        laid.extend(_add_shared_page(pages, sheet, shelf))
-    tilings: list[tuple[Block, Tiling, int]] = []
+    for shelf in packed_on_shelves([(block.width, block.height) for block in small], *window, _GAP):
+        laid.extend(_add_shared_page(pages, sheet, [(small[index], x, top) for index, x, top in shelf]))
+    tilings: list[tuple[CaptionedTemplate, Tiling, int]] = []
     for block in large:
         tiling = _tiling(block, window)
         shift = np.array((block.x, block.y))
@@ -108,8 +112,8 @@ def full_size_sheets(
     return FullSizeSheets(Booklet(title, pages), tuple(laid))
 
 
-def _tiling(block: Block, window: tuple[float, float]) -> Tiling:
-    return tile((0.0, 0.0, block.width, block.height), *window, floor=len(block.caption) * LINE)
+def _tiling(block: CaptionedTemplate, window: tuple[float, float]) -> Tiling:
+    return tiled((0.0, 0.0, block.width, block.height), *window, floor=len(block.caption) * CAPTION_LINE)
 
 
 def _shifted(window: Box, by: NDArray[np.float64]) -> Box:
@@ -118,7 +122,7 @@ def _shifted(window: Box, by: NDArray[np.float64]) -> Box:
 
 
 def _add_shared_page(
-    pages: list[Page], sheet: Paper, blocks: Sequence[tuple[Block, float, float]]
+    pages: list[Page], sheet: Paper, blocks: Sequence[tuple[CaptionedTemplate, float, float]]
 ) -> list[PieceOnPage]:
     deep = max(top + block.height for block, _, top in blocks)
     page = Page(sheet.width, deep + 2 * MARGIN + HEAD + FOOT if sheet.roll else sheet.height)
@@ -126,16 +130,18 @@ def _add_shared_page(
     laid = []
     for block, across, top in blocks:
         x, y = MARGIN + across, page.height - MARGIN - HEAD - top - block.height
-        page.picture.add(moved(drawn_with_caption(block), x, y))
+        page.picture.add(moved(block.picture(), x, y))
         laid.append(
             PieceOnPage(block.template.piece.name, len(pages), x + block.x, y + block.y, block.template.turn)
         )
     return laid
 
 
-def _add_tiles(pages: list[Page], sheet: Paper, block: Block, tiling: Tiling) -> list[PieceOnPage]:
+def _add_tiles(
+    pages: list[Page], sheet: Paper, block: CaptionedTemplate, tiling: Tiling
+) -> list[PieceOnPage]:
     laid = []
-    picture = drawn_with_caption(block)
+    picture = block.picture()
     for each in tiling.tiles:
         page = Page(sheet.width, sheet.height)
         pages.append(page)

@@ -12,7 +12,7 @@ from nestplan.drawing.primitives import Fill, LineStyle, Picture
 from nestplan.drawing.tiling import Tile, Tiling
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model import Job
-from nestplan.sheets.captioned_template import Block
+from nestplan.sheets.captioned_template import CaptionedTemplate
 
 __all__ = ["FOOT", "HEAD", "draw_cross", "draw_first_page", "draw_frame", "draw_tile_head"]
 
@@ -28,7 +28,7 @@ def draw_cross(picture: Picture, x: float, y: float, number: int) -> None:
     picture.text(x + 2.0, y + 1.6, str(number), 2.3, layer="crosses")
 
 
-def draw_tile_head(page: Page, block: Block, tiling: Tiling, each: Tile) -> None:
+def draw_tile_head(page: Page, block: CaptionedTemplate, tiling: Tiling, each: Tile) -> None:
     """Which tile this is, in words and as a small map in the head's right corner."""
     top = page.height - MARGIN
     number = f": sheet {each.number} of {len(tiling.tiles)}"
@@ -51,7 +51,7 @@ def _map(
 
 
 def draw_first_page(
-    page: Page, job: Job, tilings: Sequence[tuple[Block, Tiling, int]], *, strips: bool
+    page: Page, job: Job, tilings: Sequence[tuple[CaptionedTemplate, Tiling, int]], *, strips: bool
 ) -> None:
     """How to print and check the sheets, what the lines mean, and a map of every tiled piece."""
     left, width = MARGIN, page.width - 2 * MARGIN
@@ -90,7 +90,7 @@ def draw_first_page(
 
 def _maps(
     picture: Picture,
-    tilings: Sequence[tuple[Block, Tiling, int]],
+    tilings: Sequence[tuple[CaptionedTemplate, Tiling, int]],
     left: float,
     top: float,
     width: float,

@@ -1,8 +1,7 @@
 """One hide of a plan as a drawing: outline, flaws, regions, backbone, stretch, what is cut from it, what is left.
 
 The drawing is in mm on the leather; widths of lines and sizes of letters are given in mm on the paper and
-multiplied by the view's ratio, so that a paper may scale it as a whole. Where words stand is in `labels`,
-the order of cutting in `cutting_order`, the pages round it in `cutsheet` and `pictures`.
+multiplied by the view's ratio, so that a paper may scale it as a whole. Its words are written by `hide_labels`.
 """
 
 from __future__ import annotations
@@ -20,9 +19,10 @@ from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import offset_outward
 from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import zones_of
+from nestplan.model.values import Point
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_styles import HideStyle
-from nestplan.sheets.tape_positions import Spot, TapeFrame, anchor_points, tape_frame
+from nestplan.sheets.tape_positions import TapeFrame, anchor_points, tape_frame
 
 __all__ = [
     "HideDrawing",
@@ -50,8 +50,8 @@ class HideView:
             return points
         return np.asarray(Pose(0.0, 0.0, self.turn).apply(points))
 
-    def turned_point(self, spot: Spot) -> Spot:
-        x, y = self.turned(np.array((spot,)))[0]
+    def turned_point(self, point: Point) -> Point:
+        x, y = self.turned(np.array((point,)))[0]
         return float(x), float(y)
 
 
@@ -122,8 +122,8 @@ def draw_placements(
         for step in steps:
             for member in (step.members[0],) if step.group == "edge" else step.members:
                 p, q = (
-                    view.turned_point(spot)
-                    for spot in anchor_points(job, plan.placements[member], drawing.frame)
+                    view.turned_point(point)
+                    for point in anchor_points(job, plan.placements[member], drawing.frame)
                 )
                 drawing.picture.circle(*p, 0.55 * paper_mm, None, Fill(style.ink), layer="anchors")
                 drawing.picture.circle(
@@ -218,8 +218,8 @@ def draw_tape_lines(drawing: HideDrawing) -> None:
     if drawing.hide.backbone is None or len(drawing.hide.backbone) > 2:
         drawing.picture.line(view.turned(ends), style.base_line.scaled(paper_mm), layer="tape")
     drawing.picture.line(view.turned(rear_line(drawing)), style.base_line.scaled(paper_mm), layer="tape")
-    for spot in (frame.a, frame.b):
-        x, y = view.turned_point(spot)
+    for point in (frame.a, frame.b):
+        x, y = view.turned_point(point)
         drawing.picture.circle(
             x, y, 1.1 * paper_mm, style.stroke(0.3).scaled(paper_mm), Fill(style.background), layer="tape"
         )

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.drawing.booklet_builder import SMALL_SIZE, BookletBuilder
-from nestplan.drawing.clipping import Box, clipped
-from nestplan.drawing.primitives import LineStyle, Picture, Text, moved
+from nestplan.drawing.clipping import clipped
+from nestplan.drawing.primitives import Box, LineStyle, Picture, Text, moved
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import (
@@ -33,10 +33,11 @@ __all__ = [
 ]
 
 _Corner = NDArray[np.float64]
+"""A point (2,), mm."""
 _LETTERS = 7.0
 """Room round a hide for the letters A and B, mm on the paper."""
-_LEGEND = 16.0
-_SCALE_LINE = 4.0
+_LEGEND, _SCALE_LINE = 16.0, 4.0
+"""Room for the key below a hide and for the line with the scale above it, mm."""
 _CLOSER = (2.5, 5.0, 10.0)
 """How many times larger than the whole hide a detail may be drawn; the least that serves is taken."""
 

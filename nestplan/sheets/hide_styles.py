@@ -1,41 +1,32 @@
 """Which line, pattern, letter and colour means what on a sheet or a picture.
 
 Every meaning is told by a pattern, a letter or a word; colour only repeats it, so that a page without colour
-still tells everything. Colours are the colour-blind-safe set of Okabe and Ito (2008), "Color Universal
-Design: how to make figures and presentations that are friendly to colorblind people". How things are laid
-out is not said here.
+still tells everything.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from nestplan.drawing.colors import BLACK, BLUE, GREEN, SKY, VERMILLION
 from nestplan.drawing.primitives import Fill, Hatch, LineStyle
 from nestplan.model import Flaw
 
 __all__ = [
-    "BLACK",
-    "BLUE",
     "DARK_STYLE",
-    "GREEN",
     "HIDE_STYLES",
     "LIGHT_STYLE",
-    "ORANGE",
     "PAPER_STYLE",
-    "PURPLE",
-    "SKY",
-    "VERMILLION",
-    "YELLOW",
     "HideStyle",
 ]
-
-BLACK, ORANGE, SKY, GREEN = "#000000", "#e69f00", "#56b4e9", "#009e73"
-YELLOW, BLUE, VERMILLION, PURPLE = "#f0e442", "#0072b2", "#d55e00", "#cc79a7"
 
 
 @dataclass(frozen=True)
 class HideStyle:
-    """Inks of one kind of drawing. Widths and distances are mm on the paper."""
+    """The colours of a hide's drawing, and the lines and fills that follow from them; widths are mm on the paper.
+
+    A fill of None leaves the area empty.
+    """
 
     name: str
     background: str
@@ -53,6 +44,7 @@ class HideStyle:
     halo: str | None
 
     def stroke(self, width: float, *dash: float, color: str | None = None) -> LineStyle:
+        """A line of that width and dash, in the style's ink unless another colour is given."""
         return LineStyle(width, color or self.ink, dash)
 
     @property
@@ -117,3 +109,4 @@ DARK_STYLE = HideStyle(
     offcut="#37c69c", region="#b7a98d", stretch=SKY, halo=None,
 )  # fmt: skip
 HIDE_STYLES: dict[str, HideStyle] = {style.name: style for style in (PAPER_STYLE, LIGHT_STYLE, DARK_STYLE)}
+"""The styles by name: black on white paper, light, dark."""

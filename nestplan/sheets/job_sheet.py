@@ -10,8 +10,8 @@ from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.sheets import cautions
-from nestplan.sheets.piece_template import mark_groups
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
+from nestplan.sheets.template_caption import mark_groups
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
 from nestplan.sheets.work_steps import work_steps
 

@@ -19,81 +19,91 @@ from nestplan.sheets.hide_styles import HideStyle
 from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
-    "ROW",
-    "SIZE",
-    "SWATCH",
-    "Entry",
+    "LegendEntry",
     "Swatch",
     "draw_legend",
     "legend_entries",
     "scale_bar",
 ]
 
-SIZE, ROW, SWATCH = 2.6, 4.6, 9.0
+_LETTERS, _ROW, _SWATCH = 2.6, 4.6, 9.0
+"""Size of the letters, height of a row and width of a sample, mm."""
 Swatch = Callable[[Picture, float, float], None]
-
-
-Entry = tuple[Swatch, str]
+"""Draws a small sample into a picture, its left end at (x, y) mm."""
+LegendEntry = tuple[Swatch, str]
+"""A sample and its words."""
 
 
 def draw_legend(
-    picture: Picture, entries: Iterable[Entry], style: HideStyle, left: float, top: float, width: float
+    picture: Picture, entries: Iterable[LegendEntry], style: HideStyle, left: float, top: float, width: float
 ) -> float:
     """Draw the key in rows from (left, top) mm on the paper downwards; returns the height it took.
 
     Of entries with the same words only the first is drawn: several hides may share one key.
     """
-    x, y = left, top - ROW
-    told: set[str] = set()
+    x, y = left, top - _ROW
+    shown: set[str] = set()
     for swatch, words in entries:
-        if words in told:
+        if words in shown:
             continue
-        told.add(words)
-        words = shortened(words, SIZE, width - SWATCH - 1.5)
-        needed = SWATCH + 1.5 + text_width(words, SIZE) + 5.0
+        shown.add(words)
+        words = shortened(words, _LETTERS, width - _SWATCH - 1.5)
+        needed = _SWATCH + 1.5 + text_width(words, _LETTERS) + 5.0
         if x > left and x + needed - 5.0 > left + width:
-            x, y = left, y - ROW
+            x, y = left, y - _ROW
         swatch(picture, x, y + 1.0)
-        picture.text(x + SWATCH + 1.5, y, words, SIZE, color=style.ink, layer="legend")
+        picture.text(x + _SWATCH + 1.5, y, words, _LETTERS, color=style.ink, layer="legend")
         x += needed
     return top - y + 1.0
 
 
 def legend_entries(
     drawing: HideDrawing, plan: Plan, steps: Sequence[CuttingStep], *, regions: bool = True
-) -> list[Entry]:
+) -> list[LegendEntry]:
     """What is on the drawing, as pairs of a small sample and its words.
 
     Without `regions` the stretch arrows name none: for a key that several hides share.
     """
-    style, hide = drawing.view.style, drawing.hide
-    here = [placed for placed in plan.placements if placed.hide == hide.name]
-    entries: list[Entry] = []
-    if steps:
-        entries.append((_box(style, style.piece_fill, "cut"), "cut line, numbered in cutting order"))
-    if any(placed.overcut > 0.0 for placed in here):
-        entries.append((_line(style, "finished"), "finished line, trimmed to after gluing"))
-    if any(step.group == "edge" for step in steps) and style.strip_fill:
-        entries.append((_box(style, style.strip_fill, "cut"), "strips"))
-    if drawing.picture.on("anchors"):
-        entries.append((_points(style), "P and Q, the points to measure to"))
-    if any(placed.done for placed in here):
-        entries.append((_box(style, style.done_fill, "done"), "already cut"))
-    if drawing.picture.on("offcuts"):
-        entries.append((_box(style, style.offcut_fill, "offcut"), "offcut to keep"))
+    entries = _cutting_entries(drawing, plan, steps) + _hide_entries(drawing)
+    return entries + (_stretch_entries(drawing) if regions else _plain_stretch(drawing))
+
+
+def _cutting_entries(drawing: HideDrawing, plan: Plan, steps: Sequence[CuttingStep]) -> list[LegendEntry]:
+    """What is cut, what is cut already, what is kept."""
+    style, drawn = drawing.view.style, drawing.picture.on
+    here = [placed for placed in plan.placements if placed.hide == drawing.hide.name]
+    strips = any(step.group == "edge" for step in steps) and style.strip_fill
+    entries = (
+        (steps, _box(style, style.piece_fill, "cut"), "cut line, numbered in cutting order"),
+        (
+            any(placed.overcut > 0.0 for placed in here),
+            _line(style, "finished"),
+            "finished line, trimmed to after gluing",
+        ),
+        (strips, _box(style, style.strip_fill, "cut"), "strips"),
+        (drawn("anchors"), _points(style), "P and Q, the points to measure to"),
+        (any(placed.done for placed in here), _box(style, style.done_fill, "done"), "already cut"),
+        (drawn("offcuts"), _box(style, style.offcut_fill, "offcut"), "offcut to keep"),
+    )
+    return [(swatch, words) for shown, swatch, words in entries if shown]
+
+
+def _hide_entries(drawing: HideDrawing) -> list[LegendEntry]:
+    """The hide's flaws by their kinds, the lines to measure from, its regions."""
+    style, hide, drawn = drawing.view.style, drawing.hide, drawing.picture.on
+    entries: list[LegendEntry] = []
     for kind in FLAW_KINDS:
         flaw = next((flaw for flaw in hide.flaws if flaw.spoils == kind.name), None)
         if flaw is not None:
             entries.append((_flaw(style, flaw), f"{kind.letter}: {kind.words}"))
-    if drawing.picture.on("margins"):
+    if drawn("margins"):
         entries.append((_line(style, "margin"), "keep-away margin"))
-    if drawing.picture.on("tape"):
-        words = "backbone" if hide.backbone is not None else "line A–B"
-        entries.append((_line(style, "backbone" if hide.backbone is not None else "base"), words))
+    if drawn("tape"):
+        line, words = ("backbone", "backbone") if hide.backbone is not None else ("base", "line A–B")
+        entries.append((_line(style, line), words))
         entries.append((_line(style, "base"), "rear edge, square to A–B"))
-    if drawing.picture.on("regions"):
+    if drawn("regions"):
         entries.append((_line(style, "region"), "edge of a region"))
-    entries.extend(_stretch_entries(drawing) if regions else _plain_stretch(drawing))
     return entries
 
 
@@ -110,14 +120,14 @@ def scale_bar(
     stroke = style.stroke(0.3)
     picture.line([(left, y + 1.0), (left, y), (right, y), (right, y + 1.0)], stroke, layer="scale")
     words = f"{show_length(length, units, decimals=0 if length >= 1.0 and units == 'mm' else None)} on the leather"
-    picture.text(left - 2.0, y, words, SIZE, anchor="right", color=style.ink, layer="scale")
+    picture.text(left - 2.0, y, words, _LETTERS, anchor="right", color=style.ink, layer="scale")
 
 
-def _plain_stretch(drawing: HideDrawing) -> list[Entry]:
+def _plain_stretch(drawing: HideDrawing) -> list[LegendEntry]:
     """One arrow for any direction of most stretch, and one for every way, where they are drawn."""
     style = drawing.view.style
     axes = [zone.stretch for zone in zones_of(drawing.hide)]
-    entries: list[Entry] = []
+    entries: list[LegendEntry] = []
     if any(isinstance(axis, float) for axis in axes):
         entries.append((_arrow(style, 0.0), "the way it stretches most"))
     if any(isinstance(axis, str) for axis in axes):
@@ -125,7 +135,7 @@ def _plain_stretch(drawing: HideDrawing) -> list[Entry]:
     return entries
 
 
-def _stretch_entries(drawing: HideDrawing) -> list[Entry]:
+def _stretch_entries(drawing: HideDrawing) -> list[LegendEntry]:
     """One arrow for each direction of most stretch, with the regions it holds for."""
     hide, style, turn = drawing.hide, drawing.view.style, drawing.view.turn
     axes: dict[float | str | None, list[str]] = {}
@@ -135,7 +145,7 @@ def _stretch_entries(drawing: HideDrawing) -> list[Entry]:
             zone.stretch if zone.stretch is None or isinstance(zone.stretch, str) else round(zone.stretch, 1)
         )
         axes.setdefault(axis, []).append(zone.name or ("the rest" if hide.regions else ""))
-    entries: list[Entry] = []
+    entries: list[LegendEntry] = []
     for axis, names in axes.items():
         if axis is None:
             continue
@@ -151,8 +161,8 @@ def _box(style: HideStyle, color: str | None, kind: str) -> Swatch:
     def draw(picture: Picture, x: float, y: float) -> None:
         ring = [
             (x + 0.5, y - 1.3),
-            (x + SWATCH - 0.5, y - 1.3),
-            (x + SWATCH - 0.5, y + 1.5),
+            (x + _SWATCH - 0.5, y - 1.3),
+            (x + _SWATCH - 0.5, y + 1.5),
             (x + 0.5, y + 1.5),
         ]
         picture.area(ring, stroke, Fill(color) if color else None, layer="legend")
@@ -170,7 +180,7 @@ def _line(style: HideStyle, kind: str) -> Swatch:
     }[kind]
 
     def draw(picture: Picture, x: float, y: float) -> None:
-        picture.line([(x, y), (x + SWATCH, y)], stroke, layer="legend")
+        picture.line([(x, y), (x + _SWATCH, y)], stroke, layer="legend")
 
     return draw
 
@@ -203,7 +213,7 @@ def _arrow(style: HideStyle, axis: float | str) -> Swatch:
                 np.array((math.cos(turn), math.sin(turn))),
                 np.array((-math.sin(turn), math.cos(turn))),
             )
-            middle = np.array((x + SWATCH / 2, y))
+            middle = np.array((x + _SWATCH / 2, y))
             for side in (-1.0, 1.0):
                 end = middle + side * along * 1.9
                 picture.line(np.array((middle, end)), stroke, layer="legend")

@@ -9,10 +9,10 @@ from nestplan.drawing.pages import MARGIN, Booklet, paper_named
 from nestplan.drawing.primitives import LineStyle
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets import cautions
-from nestplan.sheets.cutting_order import GROUP_REASONS, cutting_steps, mates
+from nestplan.sheets.cutting_order import GROUP_REASONS, cutting_steps, pair_mates
 from nestplan.sheets.cutting_table import step_words
 from nestplan.sheets.job_sheet import add_pieces, add_strips
-from nestplan.sheets.placement_names import placement_label
+from nestplan.sheets.placement_names import placed_name
 from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 from nestplan.sheets.work_steps import work_steps
@@ -63,12 +63,12 @@ def lesson_sheet_booklet(
 def _add_places(booklet: BookletBuilder, plan: Plan, job: Job, hide: Hide, formatter: UnitFormatter) -> None:
     """Why this place, why this way round: one example of every different piece on the hide."""
     booklet.heading(f"Why they lie so: {hide.name}")
-    partners = mates(plan, job, [n for n, placed in enumerate(plan.placements) if placed.piece])
+    partners = pair_mates(plan, job, [n for n, placed in enumerate(plan.placements) if placed.piece])
     told: set[str] = set()
     group = ""
     for step in cutting_steps(plan, job, hide):
         member = step.members[0]
-        name = placement_label(job, plan, member)
+        name = placed_name(job, plan.placements[member])
         if name in told or len(told) >= _EXAMPLES:
             continue
         told.add(name)

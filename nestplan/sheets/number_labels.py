@@ -10,17 +10,17 @@ import numpy as np
 import shapely
 
 from nestplan.drawing.label_placement import (
-    Box,
     boxes_inside,
     centred_box,
     largest_disc_in_ring,
     largest_inner_disc,
 )
 from nestplan.drawing.lettering import CAP_HEIGHT, text_width
+from nestplan.drawing.primitives import Box
 from nestplan.model import Job, Piece, Placement, Plan
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import HideDrawing
-from nestplan.sheets.placement_names import placement_label
+from nestplan.sheets.placement_names import placed_name
 
 __all__ = [
     "_LARGEST_NUMBER",
@@ -106,7 +106,7 @@ def write_names(
     for step in steps:
         if step.number not in rooms or len(step.members) > 1:
             continue
-        words = placement_label(job, plan, step.members[0])
+        words = placed_name(job, plan.placements[step.members[0]])
         x, y = rooms[step.number]
         width, height = (text_width(words, _NAME_SIZE) + 0.8) * paper_mm, _NAME_SIZE * paper_mm
         shape = _shape(drawing, plan, job, step).buffer(-0.3 * paper_mm)

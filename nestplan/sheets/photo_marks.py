@@ -17,6 +17,7 @@ from nestplan.drawing.primitives import Fill, LineStyle
 __all__ = ["photo_mark_booklet", "write_photo_marks"]
 
 _RULE = 100.0
+"""Length of the rule that checks the print, mm."""
 
 
 def photo_mark_booklet(marks: Sequence[ArrayLike], *, count: int = 4, paper: str = "a4") -> Booklet:
@@ -67,5 +68,8 @@ def _words(page: Page, number: int, count: int, side: float) -> None:
 def write_photo_marks(
     path: str | Path, marks: Sequence[ArrayLike], *, count: int = 4, paper: str = "a4"
 ) -> None:
-    """Write the sheets as a PDF. Errors: InputError if it cannot be written or the paper is not known."""
+    """Write the sheets as a PDF.
+
+    Raises InputError if it cannot be written or the paper is not known.
+    """
     write_pdf(photo_mark_booklet(marks, count=count, paper=paper), path)

@@ -14,25 +14,23 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
-from nestplan.drawing.label_placement import Box, OccupiedBoxes, boxes_inside, centred_box
+from nestplan.drawing.label_placement import OccupiedBoxes, boxes_inside, centred_box
 from nestplan.drawing.lettering import CAP_HEIGHT, text_width
-from nestplan.drawing.primitives import Fill, LineStyle, Picture, Points
+from nestplan.drawing.primitives import Box, Fill, LineStyle, Picture, Points
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Job, Mark, Piece
-from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.tape_positions import piece_anchors
+from nestplan.sheets.template_caption import layers_by_overcut, letters_for, mark_groups, template_caption
 from nestplan.sheets.unit_formatting import UnitFormatter
 
-__all__ = ["CUT_STROKE", "FINISHED_STROKE", "Template", "draw_template", "mark_groups", "write_inside"]
+__all__ = ["Template", "draw_template", "write_inside"]
 
-CUT_STROKE = LineStyle(0.35)
-FINISHED_STROKE = LineStyle(0.25, "#000000", (3.0, 1.5))
+_CUT_STROKE = LineStyle(0.35)
+_FINISHED_STROKE = LineStyle(0.25, "#000000", (3.0, 1.5))
 _THIN, _PART = LineStyle(0.18), LineStyle(0.18, "#555555", (2.2, 1.0, 0.4, 1.0))
 _NAME = 4.2
-_LETTERS = "abcdefghijklmnopqrstuvwxyz"
-
-MarkKey = tuple[str, float, str]
+"""Size of a piece's name where there is room for it, mm."""
 
 
 @dataclass
@@ -61,19 +59,19 @@ def draw_template(
     for overcut in sorted({cut.overcut.least if cut.overcut else 0.0 for cut in piece.cuts}):
         if overcut > 0.0:
             template.picture.area(
-                template.turned(cut_ring(piece.ring, overcut)), CUT_STROKE, layer="cut line"
+                template.turned(cut_ring(piece.ring, overcut)), _CUT_STROKE, layer="cut line"
             )
     uncut = all(cut.overcut is not None and cut.overcut.least > 0.0 for cut in piece.cuts)
-    stroke = FINISHED_STROKE if uncut else CUT_STROKE
+    stroke = _FINISHED_STROKE if uncut else _CUT_STROKE
     template.picture.area(template.turned(piece.ring), stroke, layer="finished line")
     _line_words(template, formatter)
     for ring in piece.hole_rings:
-        template.picture.area(template.turned(ring), CUT_STROKE, layer="openings")
+        template.picture.area(template.turned(ring), _CUT_STROKE, layer="openings")
     for part in piece.parts:
         template.picture.area(template.turned(part.ring), _PART, layer="parts")
     _marks(template)
     _anchors(template)
-    template.caption = _caption(job, article, piece, formatter)
+    template.caption = template_caption(job, article, piece, formatter)
     return template
 
 
@@ -94,14 +92,6 @@ def write_inside(template: Template, windows: Sequence[Box] = (), keep_off: Sequ
         _name(template, window, f"names {number}")
 
 
-def mark_groups(piece: Piece) -> dict[MarkKey, list[Mark]]:
-    """The marks of a piece by what is done at them: what, size in mm, and what it is for."""
-    groups: dict[MarkKey, list[Mark]] = {}
-    for mark in piece.marks:
-        groups.setdefault((mark.do, round(mark.size or 0.0, 2), mark.what), []).append(mark)
-    return groups
-
-
 def _line_words(template: Template, formatter: UnitFormatter) -> None:
     """Which cut line is whose, along the longest straight edge, where the band between the lines has room."""
     ring = template.turned(template.piece.ring)
@@ -113,7 +103,7 @@ def _line_words(template: Template, formatter: UnitFormatter) -> None:
     middle, size = ring[longest] + edges[longest] / 2.0, 2.3
     angle = math.degrees(math.atan2(along[1], along[0]))
     before = 0.0
-    for overcut, layers in sorted(_layers_by_overcut(template.piece).items()):
+    for overcut, layers in sorted(layers_by_overcut(template.piece).items()):
         words = f"cut line: {', '.join(layers)}, {formatter.length(overcut)} outside"
         if overcut - before >= size + 1.2 and text_width(words, size) <= lengths[longest]:
             upright = -90.0 < angle <= 90.0
@@ -124,18 +114,10 @@ def _line_words(template: Template, formatter: UnitFormatter) -> None:
         before = overcut
 
 
-def _layers_by_overcut(piece: Piece) -> dict[float, list[str]]:
-    layers: dict[float, list[str]] = {}
-    for cut in piece.cuts:
-        if cut.overcut is not None and cut.overcut.least > 0.0:
-            layers.setdefault(cut.overcut.least, []).append(cut.layer)
-    return layers
-
-
 def _marks(template: Template) -> None:
     boxes = []
     groups = mark_groups(template.piece)
-    for letter, marks in zip(_letters(len(groups)), groups.values(), strict=True):
+    for letter, marks in zip(letters_for(len(groups)), groups.values(), strict=True):
         for mark in marks:
             x, y = (float(value) for value in template.turned(np.array((mark.at,)))[0])
             reach = _draw_mark(template, mark, x, y)
@@ -179,10 +161,6 @@ def _draw_mark(template: Template, mark: Mark, x: float, y: float) -> tuple[floa
     picture.area(diamond, LineStyle(0.18), layer="marks")
     picture.circle(x, y, 0.25, None, Fill("#000000"), layer="marks")
     return 1.4, 1.4
-
-
-def _letters(count: int) -> Sequence[str]:
-    return [*_LETTERS, *(f"{first}{second}" for first in _LETTERS for second in _LETTERS)][:count]
 
 
 def _anchors(template: Template) -> None:
@@ -292,47 +270,3 @@ def _name(template: Template, window: Box | None, layer: str) -> None:
                     (box[0] + box[2]) / 2, y, text, scale, anchor="middle", bold=bold, layer=layer
                 )
             return
-
-
-def _caption(job: Job, article: Article, piece: Piece, formatter: UnitFormatter) -> list[tuple[str, bool]]:
-    """What stands under a template: (words, bold) line by line; wrapped by whoever sets it."""
-    size = piece.ring.max(axis=0) - piece.ring.min(axis=0)
-    lines = [
-        (f"{piece.name}: {formatter.size(float(size[0]), float(size[1]))} finished", True),
-        (f"for {article.name}, {article.sets} sets", False),
-    ]
-    for cut in piece.cuts:
-        many = piece.count * article.sets
-        if piece.pair:
-            drawn, over = ("right", "left") if cut.reversed else ("left", "right")
-            how = f"{many} as drawn ({drawn}), {many} turned over ({over})"
-        elif cut.reversed:
-            how = f"{many} turned over"
-        else:
-            how = f"{many} as drawn"
-        over_words = "" if not _layers_by_overcut(piece) else "; on the finished line"
-        if cut.overcut is not None and cut.overcut.wished > 0.0:
-            least, wished = cut.overcut.least, cut.overcut.wished
-            over_words = f"; outside the finished line by at least {formatter.length(least)}"
-            if wished > least:
-                over_words += f", up to {formatter.length(wished)} as the cut sheet says"
-        thick = job.layer(cut.layer).thickness
-        leather = f"{cut.layer}, {formatter.thickness(*thick)}" if thick else cut.layer
-        lines.append((f"cut from {leather}: {how}{over_words}", False))
-    if piece.turn_over:
-        lines.append(("may be laid either side up", False))
-    groups = mark_groups(piece)
-    for letter, ((do, amount, what), marks) in zip(_letters(len(groups)), groups.items(), strict=True):
-        done = MARK_KINDS[do].template_words.format(size=formatter.length(amount))
-        times = f", {len(marks)} times" if len(marks) > 1 else ""
-        lines.append((f"{letter}: {done}{f' ({what})' if what else ''}{times}", False))
-    for cut in piece.cuts:
-        if cut.stretch is not None and cut.stretch.tolerance < 90.0:
-            lines.append((
-                f"{cut.layer}: the stretch arrow lies along the way the leather gives most, within "
-                f"{cut.stretch.tolerance:g}°",
-                False,
-            ))  # fmt: skip
-    if piece.note:
-        lines.append((piece.note, False))
-    return lines

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from nestplan.model import Job, Placement, Plan
+from nestplan.model import Job, Placement
 
-__all__ = ["hand_of", "placed_name", "placement_label"]
-
-
-def placement_label(job: Job, plan: Plan, member: int) -> str:
-    """A placement's name in the maker's words: `front, lining, right`, or the strip's name."""
-    return placed_name(job, plan.placements[member])
+__all__ = ["placed_name"]
 
 
 def placed_name(job: Job, placed: Placement) -> str:
@@ -22,11 +17,11 @@ def placed_name(job: Job, placed: Placement) -> str:
     if len(piece.cuts) > 1:
         words.append(placed.layer)
     if piece.pair:
-        words.append(hand_of(job, placed))
+        words.append(_hand_of(job, placed))
     return ", ".join(words)
 
 
-def hand_of(job: Job, placed: Placement) -> str:
+def _hand_of(job: Job, placed: Placement) -> str:
     """`left` or `right` for a piece of a pair, "" for others; left is the piece as drawn."""
     piece = job.piece(placed.piece)
     if not piece.pair:

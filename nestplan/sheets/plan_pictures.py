@@ -25,6 +25,7 @@ __all__ = [
 ]
 
 _EDGE, _GUTTER, _TITLE = 8.0, 8.0, 5.0
+"""Empty edge of the page, distance of hides, room for a hide's name, mm."""
 
 
 def plan_picture(
@@ -38,7 +39,9 @@ def plan_picture(
 ) -> Page:
     """Every hide that the plan uses, at one scale, on one page `width` mm wide with its key.
 
-    A plan that uses no hide shows the hides it was given. Errors: InputError for an unknown look.
+    A plan that uses no hide shows the hides it was given.
+
+    Raises InputError for an unknown look.
     """
     style = HIDE_STYLES.get(look)
     if style is None:

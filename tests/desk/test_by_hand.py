@@ -10,8 +10,8 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
+from nestplan.drawing.colors import BLUE
 from nestplan.model.files import write_hide, write_job
-from nestplan.sheets.hide_styles import BLUE
 from nestplan.tasks.contents import Contents, HidePhoto
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, pair_job, sheet

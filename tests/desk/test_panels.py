@@ -99,7 +99,7 @@ def test_flaws_are_listed_changed_and_taken_away(window):
     spots.spoils.set_value("grain")
     spots.spoils.given.emit("grain")
     assert window.document.hide.flaws[0].spoils == "grain"
-    type_in(spots.size, "100")
+    type_in(spots.size_field, "100")
     assert window.document.hide.flaws[0].disc.diameter == 100
     window.session.hides.remove_picked()
     assert window.document.hide.flaws == ()
@@ -439,11 +439,11 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     file, area = sheet_beside_a_skin(tmp_path / "skin.png")
     window.session.files.take_photo(str(file))
     dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "A hide from skin.png")
-    dialog.find.click()
+    dialog.find_sheet.click()
     qtbot.waitUntil(lambda: len(dialog.view.corners) == 4 or dialog.fault.isVisible(), timeout=60_000)
     assert len(dialog.view.corners) == 4, dialog.fault.text()
-    qtbot.waitUntil(dialog.take.isEnabled, timeout=5000)
-    dialog.take.click()
+    qtbot.waitUntil(dialog.take_hide.isEnabled, timeout=5000)
+    dialog.take_hide.click()
     qtbot.waitUntil(lambda: window.document.hide is not None or dialog.fault.isVisible(), timeout=90_000)
     assert window.document.hide is not None, dialog.fault.text()
     hide = window.document.hide

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import shapely
 
-from nestplan.sheets import hide_styles as palette
+from nestplan.drawing import colors
 from nestplan.sheets.drawing_files import hide_lines, piece_lines, plan_lines, write_drawing_file
 from tests.sheets.sample_plans import belt_plan, many_plan
 
@@ -114,7 +114,7 @@ def test_the_colours_are_those_that_okabe_and_ito_published() -> None:
         "PURPLE": (204, 121, 167),
     }
     for name, values in published.items():
-        color = getattr(palette, name)
+        color = getattr(colors, name)
         assert tuple(int(color[n : n + 2], 16) for n in (1, 3, 5)) == values
 
 

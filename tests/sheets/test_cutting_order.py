@@ -5,7 +5,7 @@ import numpy as np
 import shapely
 
 from nestplan.model import Plan
-from nestplan.sheets.cutting_order import cutting_steps, mates, strip_bundles
+from nestplan.sheets.cutting_order import cutting_steps, pair_mates, strip_bundles
 from tests.sheets.sample_plans import belt_plan, many_plan
 
 
@@ -45,7 +45,7 @@ def test_a_mate_is_cut_right_after_its_partner_and_each_names_the_other() -> Non
 def test_mates_are_a_left_and_a_right_of_one_set() -> None:
     plan, job, _ = belt_plan()
     pieces = [n for n, placed in enumerate(plan.placements) if placed.piece]
-    found = mates(plan, job, pieces)
+    found = pair_mates(plan, job, pieces)
     assert len(found) == 8
     for one, other in found.items():
         a, b = plan.placements[one], plan.placements[other]

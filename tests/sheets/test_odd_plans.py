@@ -15,7 +15,7 @@ from nestplan.sheets.full_size import full_size_sheets
 from nestplan.sheets.job_sheet import job_sheet_booklet
 from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
 from nestplan.sheets.plan_pictures import plan_picture
-from tests.sheets.looking import beyond, overprinted
+from tests.sheets.looking import beyond, overprinted, words_of
 from tests.sheets.pdf_reading import read_pdf
 from tests.sheets.sample_plans import belt_plan, lay
 
@@ -116,7 +116,7 @@ def test_hides_of_any_size_are_drawn(scale: float) -> None:
 def test_a_plan_that_uses_no_hide_still_has_a_picture() -> None:
     plan, job, hides = belt_plan()
     picture = plan_picture(msgspec.structs.replace(plan, placements=()), job, hides)
-    assert any("Cow side A" in words for words in picture.picture.words())
+    assert any("Cow side A" in words for words in words_of(picture.picture))
 
 
 def test_a_hide_that_is_all_cut_already_needs_no_table() -> None:
@@ -126,6 +126,6 @@ def test_a_hide_that_is_all_cut_already_needs_no_table() -> None:
     words = " ".join(
         words
         for page in cut_sheet_booklet(msgspec.structs.replace(plan, placements=done), job, hides).pages
-        for words in page.picture.words()
+        for words in words_of(page.picture)
     )
     assert "already cut" in words

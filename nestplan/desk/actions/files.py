@@ -6,12 +6,14 @@ Reading and writing itself is in `files`; what goes out on paper is asked for in
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
+import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from nestplan.desk.background.checking import Checker
+from nestplan.desk.background.checking import PlanChecker
 from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.messages import Messages
@@ -45,7 +47,7 @@ class FileActions(QObject):
         self,
         document: Document,
         hides: HideEditor,
-        checker: Checker,
+        checker: PlanChecker,
         settings: Settings,
         messages: Messages,
         navigation: Navigation,
@@ -98,8 +100,6 @@ class FileActions(QObject):
 
     def _join(self, opened: OpenedFiles) -> None:
         document, names = self._document, [hide.name for hide in self._document.contents.hides]
-        import msgspec
-
         hides = list(document.contents.hides)
         for hide in opened.hides:
             name = free_name(hide.name, names)
@@ -107,12 +107,11 @@ class FileActions(QObject):
             if name == hide.name:
                 document.files[name] = opened.files[hide.name]
             hides.append(hide if name == hide.name else msgspec.structs.replace(hide, name=name))
-        fields: dict[str, object] = {"hides": tuple(hides)}
+        contents = replace(document.contents, hides=tuple(hides))
         if opened.job is not None:
-            fields["job"] = opened.job
-            fields["plan"] = opened.plan
+            contents = replace(contents, job=opened.job, plan=opened.plan)
             document.files[""] = opened.files[""]
-        document.change("Open files", **fields)
+        document.change("Open files", contents)
 
     def open_demo(self) -> None:
         """Open the demo: the invented Quillmere pageant. It is saved elsewhere, never over itself."""
@@ -164,8 +163,6 @@ class FileActions(QObject):
             and latest.plan is contents.plan
             and latest.figures
         ):
-            import msgspec
-
             written = msgspec.structs.replace(contents.plan, figures=latest.figures)
             contents = Contents(contents.hides, contents.job, written, contents.photos)
         try:
@@ -179,9 +176,9 @@ class FileActions(QObject):
         self._messages.notify(f"Saved in {folder}.")
         return True
 
-    def book_cut(self) -> None:
-        """Save, then book the plan as cut: hides used up, offcuts on the rack, the job in the log."""
-        from nestplan.desk.output.booking import cut_saved_plan
+    def commit_cut(self) -> None:
+        """Save, then commit the plan as cut: hides used up, offcuts on the rack, the job in the log."""
+        from nestplan.desk.actions.cutting import cut_saved_plan
         from nestplan.tasks.cutting import take_back_cut
 
         document = self._document
@@ -240,7 +237,7 @@ class FileActions(QObject):
         dialog = PhotoDialog(name, self._settings, self._parent)
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._photo_made)
-        dialog.told.connect(self._messages.notify)
+        dialog.notified.connect(self._messages.notify)
         dialog.open()
 
     def _photo_made(self, hide: Hide, photo: HidePhoto) -> None:

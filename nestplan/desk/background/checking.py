@@ -13,16 +13,16 @@ from nestplan.desk.document.document import Document
 from nestplan.tasks.checking import PlanCheck, check_plan
 from nestplan.tasks.contents import Contents
 
-__all__ = ["Checker"]
+__all__ = ["PlanChecker"]
 
 _REST_MS = 200
 
 
-class Checker(QObject):
+class PlanChecker(QObject):
     """Tells `checked` about the document's plan soon after each change; `latest` is the last word."""
 
     checked = Signal(object)
-    broke = Signal(object)
+    failed = Signal(object)
 
     def __init__(self, document: Document, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -55,7 +55,7 @@ class Checker(QObject):
             return
         self._task = BackgroundTask(lambda _control: check_plan(plan, job, contents.hides), parent=self)
         self._task.done.connect(self._take)
-        self._task.failed.connect(self.broke)
+        self._task.failed.connect(self.failed)
         self._task.start()
 
     def _take(self, checked: PlanCheck) -> None:

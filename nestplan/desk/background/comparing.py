@@ -69,12 +69,12 @@ class HideComparison(QObject):
                     hides,
                     planner=EnginePlanner(seconds=seconds),
                     workers=workers,
-                    on_done=lambda number, answer: control.tell(answer),
+                    on_done=lambda number, answer: control.report(answer),
                     cancelled=lambda: control.cancelled,
                 )
 
         self._task = BackgroundTask(compare_hides, parent=self)
-        self._task.told.connect(self._add)
+        self._task.reported.connect(self._add)
         self._task.done.connect(lambda _: self.changed.emit())
         self._task.failed.connect(self.failed)
         self._task.ended.connect(self.changed)

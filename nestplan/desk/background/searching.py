@@ -1,7 +1,4 @@
-"""The search for a plan as a task of the window: started, watched, paused, kept or given up.
-
-It calls the same front door as the command line. Not here: what the plan then does in the document.
-"""
+"""The search for a plan as a task of the window: started, watched, paused, stopped with its best or discarded."""
 
 from __future__ import annotations
 
@@ -32,23 +29,23 @@ class _Watcher(Observer):
 
     def on_candidate(self, placements: Callable[[], Sequence[Placement]]) -> None:
         if time.monotonic() - self._shown >= _SHOW_EVERY:
-            self._control.tell(tuple(placements()))
+            self._control.report(tuple(placements()))
             self._shown = time.monotonic()
 
     def on_progress(self, progress: Progress) -> None:
-        self._control.tell(progress)
+        self._control.report(progress)
 
     on_start = on_stage = on_best = on_end = on_progress
 
 
 class Search(QObject):
     """One search. `progressed` carries Progress, `drafted` what lies where so far (placements), `found` the
-    plan; `given_up` comes where it is not wanted."""
+    plan; `discarded` comes where it is not wanted."""
 
     progressed = Signal(object)
     drafted = Signal(object)
     found = Signal(object)
-    given_up = Signal()
+    discarded = Signal()
     failed = Signal(object)
 
     def __init__(self, contents: Contents, request: SearchRequest, parent: QObject | None = None) -> None:
@@ -60,7 +57,7 @@ class Search(QObject):
         self.progress: Progress | None = None
         self.draft: tuple[Placement, ...] = ()
         self._task = BackgroundTask(self._run, parent=self)
-        self._task.told.connect(self._progress)
+        self._task.reported.connect(self._progress)
         self._task.done.connect(self._done)
         self._task.failed.connect(self.failed)
 
@@ -75,7 +72,7 @@ class Search(QObject):
         return self._task.running
 
     @property
-    def stopped(self) -> bool:
+    def was_stopped(self) -> bool:
         """Whether it was asked to stop before its time."""
         return self._task.control.cancelled
 
@@ -93,11 +90,11 @@ class Search(QObject):
         """Let it wait, or go on."""
         (self._task.control.pause if wait else self._task.control.resume)()
 
-    def keep(self) -> None:
+    def stop(self) -> None:
         """Stop soon and take the best plan so far."""
         self._task.cancel()
 
-    def give_up(self) -> None:
+    def discard(self) -> None:
         """Stop soon and leave the old plan as it was."""
         self._wanted.clear()
         self._task.cancel()
@@ -132,4 +129,4 @@ class Search(QObject):
         if self._wanted.is_set() and plan is not None:
             self.found.emit(plan)
         else:
-            self.given_up.emit()
+            self.discarded.emit()

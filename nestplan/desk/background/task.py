@@ -25,8 +25,8 @@ class TaskControl:
     stop. `waited` is the time spent in pauses, s, `worked` the rest.
     """
 
-    def __init__(self, tell: Callable[[object], None]) -> None:
-        self._tell = tell
+    def __init__(self, report: Callable[[object], None]) -> None:
+        self._report = report
         self._go = threading.Event()
         self._go.set()
         self._stop = threading.Event()
@@ -63,9 +63,9 @@ class TaskControl:
         """Return at once, or when the pause is over."""
         self._go.wait()
 
-    def tell(self, message: object) -> None:
+    def report(self, message: object) -> None:
         """Say how far the work is."""
-        self._tell(message)
+        self._report(message)
 
     def pause(self) -> None:
         """Let the work wait at its next stop."""
@@ -89,7 +89,7 @@ class TaskControl:
 class BackgroundTask(QObject):
     """One piece of long work in a thread. Signals reach the window's thread one after the other."""
 
-    told = Signal(object)
+    reported = Signal(object)
     done = Signal(object)
     failed = Signal(object)  # NestplanError, or the exception itself where it is a bug
     ended = Signal()
@@ -100,7 +100,7 @@ class BackgroundTask(QObject):
         super().__init__(parent)
         self._work = work
         self._begun = self._over = False
-        self.control = TaskControl(self.told.emit)
+        self.control = TaskControl(self.reported.emit)
         self._outcome.connect(self._deliver)
         self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
 

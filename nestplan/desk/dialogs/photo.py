@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QPointF, QRectF, QStandardPaths, Qt, Signal
 from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
@@ -10,7 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QLabel, QProgress
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
-from nestplan.desk.editing.photo_work import take_hide
+from nestplan.desk.editing.photo_work import TakenHide, take_hide
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
@@ -116,7 +118,7 @@ class PhotoDialog(QDialog):
     """Asks for the reference and takes the hide; `made` carries the hide and the picture under it."""
 
     made = Signal(object, object)
-    told = Signal(str)
+    notified = Signal(str)
     error_reported = Signal(object)
 
     def __init__(self, file: str, settings: Settings, parent: QWidget | None = None) -> None:
@@ -134,8 +136,8 @@ class PhotoDialog(QDialog):
         self.name = text_field(tip="What the hide is called")
         self.name.set_value(Path(file).stem.replace("_", " "))
         self.leather = text_field(tip="The kind of leather jobs ask for", hint="cow side")
-        self.find = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
-        self.take = button(
+        self.find_sheet = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
+        self.take_hide = button(
             "Take the hide", self._take, main=True, tip="Straighten the picture and follow the edge"
         )
         self.leave = button("Cancel", self.reject)
@@ -164,10 +166,10 @@ class PhotoDialog(QDialog):
                 ("Other side", self.height_field),
             )
         )
-        side.addWidget(self.find)
+        side.addWidget(self.find_sheet)
         side.addLayout(form(("Name", self.name), ("Leather", self.leather)))
         side.addWidget(self.flaws)
-        side.addWidget(self.take)
+        side.addWidget(self.take_hide)
         side.addWidget(self.progress)
         side.addWidget(self.fault)
         side.addStretch(1)
@@ -197,15 +199,15 @@ class PhotoDialog(QDialog):
 
     def _refresh(self) -> None:
         busy = self._task is not None and self._task.running
-        self.take.setEnabled(len(self.view.corners) == 4 and not busy)
-        self.find.setEnabled(self.view.readable and not busy)
+        self.take_hide.setEnabled(len(self.view.corners) == 4 and not busy)
+        self.find_sheet.setEnabled(self.view.readable and not busy)
         self.progress.setVisible(busy)
 
     def _find(self) -> None:
         size, file = self._size, self._file
         self._start(lambda _: find_sheet(file, size), self._found)
 
-    def _found(self, found: tuple) -> None:
+    def _found(self, found: tuple[Sequence[tuple[float, float]], float]) -> None:
         self.view.set_corners(list(found[0]))
         self.words.setText(
             "Found. Check that it is your sheet, of this size: every length hangs on it. Then take the hide."
@@ -226,23 +228,23 @@ class PhotoDialog(QDialog):
                 leather=leather,
                 flaws=flaws,
                 folder=Path(home) / "pictures",
-                tell=control.tell,
+                tell=control.report,
                 cancelled=lambda: control.cancelled,
             )
 
         self._start(work, self._taken)
 
-    def _taken(self, taken: object) -> None:
+    def _taken(self, taken: TakenHide | None) -> None:
         if taken is None:
             return
         self.made.emit(taken.hide, taken.photo)
-        self.told.emit(taken.words)
+        self.notified.emit(taken.words)
         self.accept()
 
-    def _start(self, contents: object, done: object) -> None:
+    def _start(self, work: Callable[[TaskControl], object], done: Callable[[Any], None]) -> None:
         self.fault.hide()
-        self._task = BackgroundTask(contents, parent=self)
-        self._task.told.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
+        self._task = BackgroundTask(work, parent=self)
+        self._task.reported.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
         self._task.done.connect(done)
         self._task.failed.connect(self._failed)
         self._task.ended.connect(self._refresh)

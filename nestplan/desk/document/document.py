@@ -15,7 +15,7 @@ import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_hide
+from nestplan.desk.document.plan_edits import renamed_hide, renamed_thing
 from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
@@ -29,7 +29,7 @@ __all__ = ["Document"]
 
 
 class Document(QObject):
-    """Holds the work, its undo stack, the files it belongs to and what is picked."""
+    """Holds what lies open, its undo stack, the files it belongs to and what is picked."""
 
     hides_changed = Signal(object)  # tuple[Hide, ...]
     job_changed = Signal(object)  # Job | None
@@ -77,14 +77,20 @@ class Document(QObject):
         self.stack.setClean()
         self.opened.emit()
 
-    def change(self, words: str, *, kind: str = "", **fields: object) -> None:
-        """Change fields of the work (`hides`, `job`, `plan`, `photos`) as one step that can be undone.
+    def change(self, words: str, contents: Contents, *, kind: str = "") -> None:
+        """Put other contents in place of these, as one step that can be undone.
 
         `kind` joins this step to the last one of the same kind.
         """
-        after = replace(self.contents, **fields)  # type: ignore[arg-type]
-        if any(getattr(after, name) is not getattr(self.contents, name) for name in fields):
-            self.stack.push(UndoStep(words, self.contents, after, self._show, kind))
+        before = self.contents
+        same = (
+            contents.hides is before.hides
+            and contents.job is before.job
+            and contents.plan is before.plan
+            and contents.photos is before.photos
+        )
+        if not same:
+            self.stack.push(UndoStep(words, before, contents, self._show, kind))
 
     def show_hide(self, name: str) -> None:
         """Put another hide on the table."""
@@ -119,7 +125,9 @@ class Document(QObject):
             self.files[name] = file
         photos = self.contents.photos + (((name, photo),) if photo else ())
         self._hide_name = name
-        self.change(f"Add hide {name}", hides=(*self.contents.hides, hide), photos=photos)
+        self.change(
+            f"Add hide {name}", replace(self.contents, hides=(*self.contents.hides, hide), photos=photos)
+        )
         self.hide_shown.emit(hide)
 
     def edit_hide(self, words: str, hide: Hide, *, old: str = "", kind: str = "") -> None:
@@ -128,16 +136,16 @@ class Document(QObject):
         if hide == self.contents.hide(old):
             return
         hides = tuple(hide if other.name == old else other for other in self.contents.hides)
-        fields: dict[str, object] = {"hides": hides}
+        after = replace(self.contents, hides=hides)
         if old != hide.name:
-            if self.contents.plan is not None:
-                fields["plan"] = renamed_hide(self.contents.plan, old, hide.name)
-            fields["photos"] = tuple((hide.name if n == old else n, p) for n, p in self.contents.photos)
+            plan = renamed_hide(after.plan, old, hide.name) if after.plan is not None else None
+            photos = tuple((hide.name if n == old else n, p) for n, p in after.photos)
+            after = replace(after, plan=plan, photos=photos)
             if old in self.files:
                 self.files[hide.name] = self.files[old]
             if self._hide_name == old:
                 self._hide_name = hide.name
-        self.change(words, kind=kind, **fields)
+        self.change(words, after, kind=kind)
 
     def remove_hide(self, name: str) -> None:
         """Take a hide off the rack; what a plan laid on it is taken off too."""
@@ -150,35 +158,24 @@ class Document(QObject):
         if self._hide_name == name:
             self._hide_name = hides[0].name if hides else ""
         photos = tuple(entry for entry in self.contents.photos if entry[0] != name)
-        self.change(f"Take away hide {name}", hides=hides, plan=plan, photos=photos)
+        self.change(f"Take away hide {name}", replace(self.contents, hides=hides, plan=plan, photos=photos))
 
     def edit_job(self, words: str, job: Job | None, *, kind: str = "") -> None:
         """Replace the job."""
-        self.change(words, kind=kind, job=job)
+        self.change(words, replace(self.contents, job=job), kind=kind)
 
     def edit_thing(self, words: str, old: str, thing: Piece | Strip, *, kind: str = "") -> None:
         """Replace the piece or strip named `old`; placements keep its name when it is renamed."""
         job = self.contents.job
         if job is None:
             return
-        fields: dict[str, object] = {"job": with_thing(job, old, thing)}
-        plan = self.contents.plan
+        after = replace(self.contents, job=with_thing(job, old, thing))
+        plan = after.plan
         if plan is not None and thing.name != old:
-            field = "piece" if isinstance(thing, Piece) else "strip"
-            fields["plan"] = msgspec.structs.replace(
-                plan,
-                placements=tuple(
-                    msgspec.structs.replace(p, **{field: thing.name}) if getattr(p, field) == old else p
-                    for p in plan.placements
-                ),
-                unplaced=tuple(
-                    msgspec.structs.replace(u, **{field: thing.name}) if getattr(u, field) == old else u
-                    for u in plan.unplaced
-                ),
-            )
+            after = replace(after, plan=renamed_thing(plan, old, thing))
         if self._piece_name == old:
             self._piece_name = thing.name
-        self.change(words, kind=kind, **fields)
+        self.change(words, after, kind=kind)
 
     def add_thing(self, thing: Piece | Strip, article: str = "") -> None:
         """Add a piece or strip to an article (the last one, or a first one named after the piece)."""
@@ -194,13 +191,13 @@ class Document(QObject):
                 job, articles=tuple(_with_thing(a, thing) if a.name == target else a for a in job.articles)
             )
         self._piece_name = name
-        self.change(f"Add {name}", job=job)
+        self.change(f"Add {name}", replace(self.contents, job=job))
         self.piece_shown.emit(thing)
 
     def set_plan(self, words: str, plan: Plan | None, *, kind: str = "") -> None:
         """Replace the plan; what was picked stays picked where it still lies in the same copy."""
         keys = {key_of(placement) for placement in self._picked}
-        self.change(words, kind=kind, plan=plan)
+        self.change(words, replace(self.contents, plan=plan), kind=kind)
         if plan is not None:
             self.pick([placement for placement in plan.placements if key_of(placement) in keys])
 
@@ -221,20 +218,19 @@ class Document(QObject):
             self.piece_shown.emit(self.piece)
         if everything or contents.plan is not before.plan:
             keys = {key_of(placement) for placement in self._picked}
-            now = (
-                tuple(p for p in contents.plan.placements if key_of(p) in keys)
-                if contents.plan and keys
-                else ()
-            )
+            placements = contents.plan.placements if contents.plan and keys else ()
             self.plan_changed.emit(contents.plan)
-            self.pick(now)
+            self.pick([placement for placement in placements if key_of(placement) in keys])
         self.changed.emit(contents)
 
 
 def things_of(job: Job | None) -> tuple[Piece | Strip, ...]:
     """All pieces and strips of a job in its order."""
-    articles = job.articles if job else ()
-    return tuple(thing for article in articles for thing in (*article.pieces, *article.strips))
+    things: list[Piece | Strip] = []
+    for article in job.articles if job else ():
+        things += article.pieces
+        things += article.strips
+    return tuple(things)
 
 
 def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:

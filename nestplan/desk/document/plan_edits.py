@@ -15,6 +15,7 @@ from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import bounds
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
+from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan, Unplaced
 from nestplan.model.values import as_points
 
@@ -26,6 +27,7 @@ __all__ = [
     "moved",
     "pieces_waiting",
     "renamed_hide",
+    "renamed_thing",
     "replaced",
     "set_locked",
     "taken_off",
@@ -229,6 +231,22 @@ def renamed_hide(plan: Plan, old: str, new: str) -> Plan:
             msgspec.structs.replace(p, hide=new) if p.hide == old else p for p in plan.placements
         ),
         figures=None,
+    )
+
+
+def renamed_thing(plan: Plan, old: str, thing: Piece | Strip) -> Plan:
+    """The plan with a piece or strip that was called `old` called as `thing` is, wherever it stands."""
+    field = "piece" if isinstance(thing, Piece) else "strip"
+    return msgspec.structs.replace(
+        plan,
+        placements=tuple(
+            msgspec.structs.replace(p, **{field: thing.name}) if getattr(p, field) == old else p
+            for p in plan.placements
+        ),
+        unplaced=tuple(
+            msgspec.structs.replace(u, **{field: thing.name}) if getattr(u, field) == old else u
+            for u in plan.unplaced
+        ),
     )
 
 

@@ -2,7 +2,7 @@
 
 Every change is written to one file within three seconds, whole or not at all, by a thread of its own, so that
 the window never waits. The file goes when the program ends in order; one whose program is gone is offered at
-the next start. Not here: the user's own files (files).
+the next start.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from nestplan.tasks.contents import Contents, HidePhoto
 
 __all__ = ["RecoveredWork", "Recovery"]
 
-#: ms from a change to its writing, and the least time between two writings.
 _WAIT_MS = 1500
+"""ms from a change to its writing, and the least time between two writings."""
 
 
 class _PhotoEntry(msgspec.Struct):

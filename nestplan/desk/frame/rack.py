@@ -11,6 +11,7 @@ from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbs import thumbnail
 from nestplan.geometry.units import show_area
 from nestplan.model.hide import Hide
+from nestplan.model.plan import Placement, Plan
 
 __all__ = ["Rack"]
 
@@ -111,5 +112,5 @@ class Rack(QFrame):
             self._document.show_hide(hides[row].name)
 
 
-def _laid_on(plan: object, hide: Hide) -> tuple[object, ...]:
+def _laid_on(plan: Plan | None, hide: Hide) -> tuple[Placement, ...]:
     return tuple(p for p in plan.placements if p.hide == hide.name) if plan is not None else ()

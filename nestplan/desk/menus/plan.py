@@ -38,5 +38,5 @@ def fill_plan_menu(
         made = builder.add(menu, words, action, icon=icon)
         made.setText(f"{words}\t{key}")  # a key of the table: shown here, heard there
     menu.addSeparator()
-    builder.add(menu, "All is cut: put the &rest back …", files.book_cut)
+    builder.add(menu, "All is cut: put the &rest back …", files.commit_cut)
     builder.add(menu, "Under a pro&jector …", projector.show, keys="Ctrl+J")

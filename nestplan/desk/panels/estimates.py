@@ -125,7 +125,7 @@ class CountPart(QuestionPart):
                     ratio=ratio,
                     planner=EnginePlanner(seconds=seconds),
                     workers=workers,
-                    on_done=lambda number, answer: control.tell(answer),
+                    on_done=lambda number, answer: control.report(answer),
                     cancelled=lambda: control.cancelled,
                 )
 
@@ -222,7 +222,7 @@ class BuyPart(QuestionPart):
                     layer=layer,
                     draws=draws,
                     workers=workers,
-                    on_done=lambda number, purchase: control.tell(purchase),
+                    on_done=lambda number, purchase: control.report(purchase),
                     cancelled=lambda: control.cancelled,
                 )
 
@@ -255,7 +255,9 @@ class BuyPart(QuestionPart):
         page = purchase_plot(
             estimate,
             units=settings.unit,
-            mark_words=lambda each: f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
+            mark_words=lambda each: (
+                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area or 0.0)}"
+            ),
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")

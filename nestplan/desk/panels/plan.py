@@ -78,8 +78,9 @@ class PlanPanel(QWidget):
         column = QVBoxLayout()
         column.addWidget(self._title)
         self._form = QWidget()
-        self._form.setLayout(form(("Aim", self.goal), ("Minutes", self.minutes)))
-        self._form.layout().setContentsMargins(0, 0, 0, 0)
+        fields = form(("Aim", self.goal), ("Minutes", self.minutes))
+        fields.setContentsMargins(0, 0, 0, 0)
+        self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
         column.addWidget(self.words)
@@ -109,8 +110,8 @@ class PlanPanel(QWidget):
         self._form.setEnabled(not running)
         for made in (self.pause, self.keep, self.cancel, self.progress):
             made.setVisible(running)
-        if running:
-            search = self._editor.search
+        search = self._editor.search
+        if running and search is not None:
             self.pause.setText("Go on" if search.paused else "Pause")
             self.words.setText(search_words(search.progress))
             self.words.show()
@@ -149,21 +150,21 @@ class PlanPanel(QWidget):
 
     def _keep(self) -> None:
         if self._editor.search is not None:
-            self._editor.search.keep()
+            self._editor.search.stop()
             self.words.setText("Stopping; the best plan so far is checked and kept …")
 
     def _give_up(self) -> None:
         if self._editor.search is not None:
-            self._editor.search.give_up()
+            self._editor.search.discard()
             self.words.setText("Stopping …")
 
     def _progress(self, progress: Progress) -> None:
-        if not self._editor.running:
-            return
         search = self._editor.search
+        if search is None or not search.running:
+            return
         self.words.setText(search_words(progress))
         self.progress.setRange(0, 1000)
-        share = min(search.worked / max(search.request.seconds, 0.1), 1.0)
+        share = min(search.worked / max(search.request.seconds or 0.0, 0.1), 1.0)
         self.progress.setValue(int(1000 * share))
 
     def _checked(self, checked: PlanCheck | None) -> None:

@@ -55,7 +55,7 @@ class QuestionPart(QWidget):
         self.progress.setValue(0)
         self.words.setText("")
         self._task = BackgroundTask(work, parent=self)
-        self._task.told.connect(lambda _: self.advance())
+        self._task.reported.connect(lambda _: self.advance())
         self._task.done.connect(lambda answer: take(answer) if _whole(answer) else None)
         self._task.failed.connect(self.failed)
         self._task.ended.connect(self._ended)

@@ -72,7 +72,7 @@ class TogetherPart(QuestionPart):
                     planner=EnginePlanner(seconds=seconds),
                     most_tries=_MOST_TRIES,
                     workers=workers,
-                    on_done=lambda number, plan: control.tell(plan),
+                    on_done=lambda number, plan: control.report(plan),
                     cancelled=lambda: control.cancelled,
                 )
 

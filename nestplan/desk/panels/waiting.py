@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
 
@@ -56,14 +58,16 @@ class WaitingPart(QWidget):
     def refresh(self) -> None:
         """Show what waits now."""
         contents = self._document.contents
-        idle = bool(contents.job and contents.hides) and not self._editor.running
-        self._waiting = pieces_waiting(contents.plan, contents.job) if idle else ()
+        self._waiting = ()
+        if contents.job is not None and contents.hides and not self._editor.running:
+            self._waiting = pieces_waiting(contents.plan, contents.job)
         row = self.list.currentRow()
         self.list.blockSignals(True)
         self.list.clear()
         for entry in self._waiting:
             item = QListWidgetItem(f"{entry.count} × {entry.label}")
-            item.setToolTip(self._reason(entry).why if self._reason(entry) else "")
+            reason = self._reason(entry)
+            item.setToolTip(reason.why if reason is not None else "")
             self.list.addItem(item)
         self.list.setCurrentRow(min(max(row, 0), len(self._waiting) - 1))
         self.list.blockSignals(False)
@@ -103,7 +107,7 @@ class WaitingPart(QWidget):
         self._menu.clear()
         found = self.offers()
         for offer in found:
-            self._menu.addAction(offer.words, lambda offer=offer: self.take(offer))
+            self._menu.addAction(offer.words, functools.partial(self.take, offer))
         self.ease.setVisible(bool(found))
 
     def take(self, offer: Relaxation) -> None:

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
-from PySide6.QtWidgets import QGraphicsItem
+from PySide6.QtWidgets import QGraphicsItem, QGraphicsView
 
 from nestplan.desk.table import axis
 from nestplan.desk.table.item_shapes import Name, name_font
 from nestplan.desk.table.tracing import Shape
 from nestplan.desk.theme import current_theme, pen
-
-if TYPE_CHECKING:
-    from nestplan.desk.table.canvas import Table
 
 __all__ = ["draw_names", "draw_pen", "draw_shapes", "names_at"]
 
@@ -25,15 +21,17 @@ _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
 
 def names_at(items: Iterable[QGraphicsItem], scale: float) -> list[Name]:
     """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm."""
-    labels = [item.label for item in items if getattr(item, "label", None) is not None and item.isVisible()]
-    return [name for label in labels if (name := label.at_scale(scale)) is not None]
+    labels = [getattr(item, "label", None) for item in items if item.isVisible()]
+    return [
+        name for label in labels if isinstance(label, Name) and (name := label.at_scale(scale)) is not None
+    ]
 
 
-def draw_names(painter: QPainter, table: Table, names: Iterable[Name]) -> None:
+def draw_names(painter: QPainter, view: QGraphicsView, names: Iterable[Name]) -> None:
     """Those of the names that are in sight."""
-    scale, turn = table.scale_now, table.viewportTransform()
+    scale, turn = view.transform().m11(), view.viewportTransform()
     dx, dy = turn.dx(), turn.dy()
-    width, height = table.viewport().width(), table.viewport().height()
+    width, height = view.viewport().width(), view.viewport().height()
     painter.save()
     painter.resetTransform()
     painter.setFont(name_font())
@@ -48,10 +46,10 @@ def draw_names(painter: QPainter, table: Table, names: Iterable[Name]) -> None:
     painter.restore()
 
 
-def draw_shapes(painter: QPainter, table: Table, shapes: Iterable[Shape]) -> None:
+def draw_shapes(painter: QPainter, view: QGraphicsView, shapes: Iterable[Shape]) -> None:
     """What a tool would draw: lines, areas, handles and words."""
     theme = current_theme()
-    reach = 4.0 / table.scale_now
+    reach = 4.0 / view.transform().m11()
     words = []
     for shape in shapes:
         painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -78,7 +76,7 @@ def draw_shapes(painter: QPainter, table: Table, shapes: Iterable[Shape]) -> Non
     painter.save()
     painter.resetTransform()
     for shape in words:
-        _draw_words(painter, table.pixel_at(shape.points[0]), shape.words)
+        _draw_words(painter, view.mapFromScene(axis.scene_point(shape.points[0])), shape.words)
     painter.restore()
 
 
