@@ -19,7 +19,7 @@ from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
 from nestplan.model.rules import PlacementRules, RuleKind
-from nestplan.nesting.construct.lay import Effort, lay
+from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import most_strips
 from nestplan.nesting.leather_problem import LeatherProblem
@@ -31,7 +31,7 @@ Reason = Literal["too large", "stretch", "region", "flaws", "no leather", "no ro
 Finding = tuple[Reason, str, str]
 """The reason, why in words, and the change in words."""
 
-TRIAL_EFFORT = Effort(samples=6000, refined=2)
+TRIAL_EFFORT = LayEffort(samples=6000, refined=2)
 """How hard to look for the place of one piece on empty hides."""
 
 NESTING_YIELD = 0.6
