@@ -18,6 +18,7 @@ from nestplan.geometry.areas import grown
 from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
+from nestplan.model.layer_work import openings_of_layer
 from nestplan.model.plan import (
     Figures,
     HideFigures,
@@ -155,13 +156,16 @@ def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> i
 
 
 def net_area(placement: Placement, job: Job) -> float:
-    """Finished leather of one placement, mm²: its outline less the piece's openings; of a spiral lace its length
+    """Finished leather of one placement, mm²: its outline less the openings of its layer; of a spiral lace its length
     times its width."""
     if placement.spiral:
         strip = job.strip(placement.strip)
         return (strip.length if placement.length is None else placement.length) * strip.width
     whole = area(placement.finished_ring)
-    return whole - sum(map(area, job.piece(placement.piece).hole_rings)) if placement.piece else whole
+    if not placement.piece:
+        return whole
+    openings = openings_of_layer(job.piece(placement.piece), placement.layer)
+    return whole - sum(area(opening.ring) for opening in openings)
 
 
 @dataclass(frozen=True, eq=False)

@@ -100,7 +100,7 @@ class PlanBuilder:
         found = []
         for number, article in enumerate(job.articles):
             pieces = [p for p in job.cut_pieces if p.article == number]
-            need = sum(p.piece.net_area * p.piece.count for p in pieces)
+            need = sum(p.net_area * p.piece.count for p in pieces)
             need += sum(strip.count * strip.length * strip.width for strip in article.strips)
             found.append(SetBound(article.name, math.floor(room / need), "area"))
         return tuple(found)

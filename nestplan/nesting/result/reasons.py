@@ -90,7 +90,7 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int) -> Finding:
     if not hides:
         return "no leather", "No hide is of the leather or thickness its layer asks.", "Add a hide that is."
     if _fits(problem, piece, frozenset()):
-        need = count * piece.piece.net_area / NESTING_YIELD
+        need = count * piece.net_area / NESTING_YIELD
         return (
             "no room",
             "It fits on an empty hide; the others have taken the room.",

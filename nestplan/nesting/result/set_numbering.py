@@ -103,7 +103,7 @@ def number_strips(strips: Iterable[Placement], job: Job, keep: Iterable[Placemen
 def _kinds_by_size(job: Job, article: int) -> list[int]:
     """Cut pieces of an article, the largest first; the two hands of a piece follow each other."""
     mine = [index for index, piece in enumerate(job.cut_pieces) if piece.article == article]
-    return sorted(mine, key=lambda i: (-job.cut_pieces[i].piece.net_area, job.cut_pieces[i].key[:2], i))
+    return sorted(mine, key=lambda i: (-job.cut_pieces[i].net_area, job.cut_pieces[i].key[:2], i))
 
 
 def _nearest(pool: Sequence[Placement], together: Sequence[Placement], name: str) -> Placement:
