@@ -25,7 +25,7 @@ from nestplan.model import (
     StretchRule,
     Strip,
 )
-from nestplan.model.anatomy import hide_template
+from nestplan.model.tape_shape import hide_template
 
 Ring = npt.NDArray[np.float64]
 

@@ -58,7 +58,9 @@ def centred_box(x: float, y: float, width: float, height: float) -> Box:
 
 def largest_inner_disc(shape: shapely.Geometry, tolerance: float = 0.5) -> tuple[float, float, float]:
     """Centre and radius of the largest disc in a polygon or in the largest part of several; zeros if empty."""
-    parts = [part for part in shapely.get_parts(shape) if isinstance(part, shapely.Polygon)]
+    parts = [
+        part for part in shapely.get_parts(shape) if isinstance(part, shapely.Polygon) and not part.is_empty
+    ]
     if not parts:
         return 0.0, 0.0, 0.0
     part = max(parts, key=lambda part: part.area)

@@ -49,16 +49,10 @@ class SaveConflict:
 
 @dataclass(frozen=True)
 class SaveCheck:
-    """What stands in the way of saving.
+    """What stands in the way of saving; `left` names the records changed in their files alone: not to be written."""
 
-    `contents` are those to be saved, their hides marked as used up where their files are by now (`cut_up`).
-    `left` names the records that were changed in their files alone: they are not to be written.
-    """
-
-    contents: Contents
     conflicts: tuple[SaveConflict, ...] = ()
     left: tuple[str, ...] = ()
-    cut_up: tuple[Hide, ...] = ()
 
 
 def file_fingerprint(file: str | Path) -> str:
@@ -74,16 +68,21 @@ def check_save(
 ) -> SaveCheck:
     """What was changed in the files of `contents` since they had these `fingerprints` (by path).
 
-    `saved` are the contents as they were last opened or saved. A hide that was cut up meanwhile is no conflict if
-    nothing else about it was changed there: it is marked as used up here too.
+    `saved` are the contents as they were last opened or saved. A hide that was only cut up meanwhile, or whose cut
+    was undone, is no conflict: saving takes that over.
     """
     changed = {
         name
         for name, file in files.items()
         if fingerprints.get(file) and file_fingerprint(file) not in ("", fingerprints[file])
     }
-    check = _check_hides(contents, saved, files, changed)
-    conflicts, left = list(check.conflicts), list(check.left)
+    left = [hide.name for hide in contents.hides if hide.name in changed and saved.hide(hide.name) is hide]
+    conflicts = [
+        conflict
+        for hide in contents.hides
+        if hide.name in changed - set(left)
+        and (conflict := _conflict_about(hide, saved.hide(hide.name), files[hide.name])) is not None
+    ]
     if "" in changed and contents.job is not None:
         if contents.job is saved.job:
             left.append("")
@@ -96,32 +95,15 @@ def check_save(
                 left.append("plan")
             else:
                 conflicts.append(SaveConflict("plan", Path(files["plan"]), contents.plan, theirs))
-    return replace(check, conflicts=tuple(conflicts), left=tuple(left))
+    return SaveCheck(tuple(conflicts), tuple(left))
 
 
-def _check_hides(
-    contents: Contents, saved: Contents, files: Mapping[str, str], changed: Collection[str]
-) -> SaveCheck:
-    """The check of the hides alone, of which those named in `changed` have another file by now."""
-    conflicts: list[SaveConflict] = []
-    left: list[str] = []
-    cut_up: list[Hide] = []
-    hides = list(contents.hides)
-    for number, hide in enumerate(contents.hides):
-        if hide.name not in changed:
-            continue
-        before, theirs = saved.hide(hide.name), _read_hide(files[hide.name])
-        if before is hide:
-            left.append(hide.name)
-            continue
-        ours = hide
-        if theirs is not None and theirs.used and not hide.used:
-            ours = hides[number] = msgspec.structs.replace(hide, used=theirs.used)
-            cut_up.append(ours)
-        if theirs is None or before is None or not _same_but_used(theirs, before):
-            conflicts.append(SaveConflict(hide.name, Path(files[hide.name]), ours, theirs))
-    merged = replace(contents, hides=tuple(hides)) if cut_up else contents
-    return SaveCheck(merged, tuple(conflicts), tuple(left), tuple(cut_up))
+def _conflict_about(hide: Hide, before: Hide | None, file: str) -> SaveConflict | None:
+    """The conflict about a hide that was changed here and in its file; None if the file says no more than its use."""
+    theirs = _read_hide(file)
+    if theirs is not None and before is not None and _same_but_used(theirs, before):
+        return None
+    return SaveConflict(hide.name, Path(file), hide, theirs)
 
 
 def contents_beside(
@@ -131,7 +113,7 @@ def contents_beside(
 
     Saved so, ours lies beside theirs, and both can be opened together.
     """
-    names = {conflict.name for conflict in conflicts}
+    names = {conflict.name: conflict.theirs for conflict in conflicts}
     kept = {name: file for name, file in files.items() if name not in names}
     job, plan, photos = contents.job, contents.plan, contents.photos
     taken = [hide.name for hide in contents.hides]
@@ -142,7 +124,9 @@ def contents_beside(
             taken.append(name)
             plan = renamed_hide(plan, hide.name, name) if plan is not None else None
             photos = tuple((name if owner == hide.name else owner, photo) for owner, photo in photos)
-            hide = msgspec.structs.replace(hide, name=name)
+            theirs = names[hide.name]
+            used = theirs.used if isinstance(theirs, Hide) else hide.used
+            hide = msgspec.structs.replace(hide, name=name, used=used)
         hides.append(hide)
     if "" in names and job is not None:
         job = msgspec.structs.replace(job, name=free_name(job.name, [job.name]))

@@ -19,7 +19,7 @@ from nestplan.sheets.job_sheet import job_sheet_booklet
 from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
 from tests.sheets.pdf_reading import ReadPage, read_pdf
 from tests.sheets.sample_plans import belt_plan
-from tests.sheets.test_fullsize import large_job
+from tests.sheets.test_full_size import large_job
 
 # ISO 216:2007 for A4 and A3; 8.5 x 11 in for Letter (ANSI/ASME Y14.1). Millimetres, upright.
 SIZES = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}

@@ -33,9 +33,9 @@ from nestplan.model import (
     Strip,
     Unplaced,
 )
-from nestplan.model.anatomy import hide_template
 from nestplan.model.piece import cut_ring
 from nestplan.model.plan import HideFigures, SetFigures
+from nestplan.model.tape_shape import hide_template
 
 
 def points(ring: np.ndarray) -> tuple[tuple[float, float], ...]:

@@ -47,7 +47,7 @@ def changed_hide(contents: Contents, **fields: object) -> Contents:
 def test_files_nobody_touched_stand_in_nobodys_way(opened) -> None:
     contents, files, fingerprints = opened
     check = check_save(changed_hide(contents, leather="goat skin"), contents, files, fingerprints)
-    assert (check.conflicts, check.left, check.cut_up) == ((), (), ())
+    assert (check.conflicts, check.left) == ((), ())
 
 
 def test_a_hide_changed_on_both_sides_is_a_conflict_that_says_how_they_differ(opened) -> None:
@@ -72,12 +72,20 @@ def test_what_was_changed_in_the_file_alone_is_left(opened) -> None:
     assert not check.conflicts
 
 
-def test_a_hide_cut_up_meanwhile_is_marked_so_and_is_no_conflict(opened) -> None:
+def test_a_hide_that_was_only_cut_up_meanwhile_is_no_conflict(opened) -> None:
     contents, files, fingerprints = opened
     write_hide(files["barley"], msgspec.structs.replace(read_hide(files["barley"]), used="belts"))
     check = check_save(changed_hide(contents, leather="goat skin"), contents, files, fingerprints)
-    assert not check.conflicts
-    assert (check.contents.hides[0].used, check.contents.hides[0].leather) == ("belts", "goat skin")
+    assert (check.conflicts, check.left) == ((), ())
+
+
+def test_of_a_hide_cut_up_and_changed_meanwhile_what_is_kept_beside_it_is_used_up_too(opened) -> None:
+    contents, files, fingerprints = opened
+    write_hide(files["barley"], a_hide(used="belts", thickness=(2.0, 2.4)))
+    ours = changed_hide(contents, leather="goat skin")
+    (conflict,) = check_save(ours, contents, files, fingerprints).conflicts
+    beside, _ = contents_beside(ours, files, [conflict])
+    assert (beside.hides[0].used, beside.hides[0].leather) == ("belts", "goat skin")
 
 
 def test_a_file_that_can_no_longer_be_read_is_not_written_over_unasked(opened) -> None:

@@ -19,9 +19,10 @@ from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
-from nestplan.desk.sentences import opened_words, saved_notes
+from nestplan.desk.sentences import left_words, opened_words, repair_words, saved_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.model.cut_journal import RackRepair
 from nestplan.model.hide import Hide
 from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
@@ -76,9 +77,9 @@ class FileActions(QObject):
 
     def open(self, paths: Sequence[Path]) -> None:
         """Open files: on an empty table they are the work, on a laid one hides join and a job takes its place."""
-        document = self._document
+        document, repairs = self._document, list[RackRepair]()
         try:
-            opened = open_files(paths)
+            opened = open_files(paths, on_repair=repairs.append)
         except NestplanError as error:
             self._messages.report_error(error)
             return
@@ -92,9 +93,9 @@ class FileActions(QObject):
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
             self._navigation.go_to(step)
-        words = opened_words(opened)
-        if words:
-            self._messages.notify(words)
+        words = [*map(repair_words, repairs), opened_words(opened)]
+        if any(words):
+            self._messages.notify(" ".join(filter(None, words)))
         for photo in opened.photos[:1]:
             self.take_photo(photo)
         for drawing in opened.drawings:
@@ -159,26 +160,26 @@ class FileActions(QObject):
         document = self._document
         saved = self.saved if files else Contents()
         check = check_save(document.contents, saved, files, document.fingerprints)
-        if check.cut_up:
-            document.change("Mark as used up", check.contents)
         if check.conflicts:
             answer = ask_about_conflicts(check.conflicts, self._parent)
             if answer == "cancel":
                 return False
             if answer == "theirs":
                 return self._take_theirs(folder, files, check.conflicts)
-            contents, files = contents_beside(check.contents, files, check.conflicts)
+            contents, files = contents_beside(document.contents, files, check.conflicts)
             document.change("Keep both", contents)
         try:
-            written = save_contents(self._with_figures(), saved, files, folder, leave=check.left)
+            done = save_contents(self._with_figures(), saved, files, folder, leave=check.left)
         except NestplanError as error:
             self._messages.report_error(error)
             return False
-        document.note_saved(written, check.left)
+        document.note_saved(done.files, check.left)
+        if done.used_changed:
+            document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))
         self.saved = document.contents
         document.stack.setClean()
         self._settings.add_recent(list(document.files.values()))
-        self._messages.notify(f"Saved in {folder}.{saved_notes(check)}")
+        self._messages.notify(" ".join([f"Saved in {folder}.", *saved_words(done), *left_words(check.left)]))
         return True
 
     def _take_theirs(self, folder: Path, files: dict[str, str], conflicts: Sequence[SaveConflict]) -> bool:
@@ -213,7 +214,7 @@ class FileActions(QObject):
 
         def back() -> None:
             try:
-                take_back_cut(done.cut.rack, done.cut.cut_id)
+                take_back_cut(done.cut.rack, done.cut.cut_id, hide_files=done.cut.hide_files)
             except NestplanError as error:
                 self._messages.report_error(error)
                 return
