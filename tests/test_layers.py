@@ -37,7 +37,7 @@ BELOW["desk"] = EVERY_FLOOR | {"tasks"}
 
 INSIDE = {
     "nesting": [
-        ["problem", "set_targets", "progress", "budget", "leather_problem"],
+        ["problem", "set_targets", "progress", "budget", "leather_problem", "kept"],
         ["arrays"],
         ["candidate", "context"],
         ["construct"],
@@ -73,13 +73,14 @@ INSIDE = {
         ["catalogue"],
     ],
     "tasks": [
-        ["contents", "job_edits", "output_paths"],
+        ["contents", "job_edits", "output_paths", "settling"],
         ["opening"],
         ["checking", "planning", "saving", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
         ["exporting"],
     ],
     "cli": [
+        ["terminal"],
         ["estimate_words", "option_values", "plan_words"],
         [
             "desk_command",
