@@ -14,7 +14,7 @@ from nestplan.model import LayerCut, Overcut
 from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.sheets.drawing_files import PLAN_LAYERS, hide_lines, piece_lines, plan_lines, write_drawing_file
 from tests.sheets.looking import layers_of
-from tests.sheets.sample_plans import belt_plan, layered_plan
+from tests.sheets.sample_plans import belt_job, belt_plan, layered_plan, side
 
 
 def length_of(line: np.ndarray, closed: bool) -> float:
