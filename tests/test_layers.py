@@ -80,13 +80,14 @@ INSIDE = {
         ["catalogue"],
     ],
     "tasks": [
-        ["contents", "job_edits", "output_paths"],
+        ["contents", "job_edits", "output_paths", "settling"],
         ["opening"],
         ["checking", "planning", "saving", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
         ["exporting"],
     ],
     "cli": [
+        ["terminal"],
         ["estimate_words", "option_values", "plan_words"],
         [
             "desk_command",
