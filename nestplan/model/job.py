@@ -15,6 +15,7 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.geometry.ring import mirror
 from nestplan.model.hide import Hide
+from nestplan.model.layer_work import net_area_of_layer
 from nestplan.model.piece import LayerCut, Piece, StretchRule, Strip, cut_ring
 from nestplan.model.supplies import Supplies
 from nestplan.model.values import (
@@ -274,6 +275,11 @@ class CutPiece:
     def finished(self) -> NDArray[np.float64]:
         """The finished outline (n, 2), mm, in this hand."""
         return self.in_hand(self.piece.ring)
+
+    @cached_property
+    def net_area(self) -> float:
+        """Area of the finished piece in this layer, less the openings of the layer, mm²."""
+        return net_area_of_layer(self.piece, self.cut.layer)
 
     @cached_property
     def least_overcut(self) -> float:

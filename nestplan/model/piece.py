@@ -36,12 +36,14 @@ __all__ = [
     "FLATTENING",
     "LayerCut",
     "Mark",
+    "Opening",
     "Overcut",
     "Part",
     "Piece",
     "Shows",
     "StretchRule",
     "Strip",
+    "When",
     "cut_ring",
 ]
 
@@ -54,6 +56,9 @@ _MOST_CUTS = 50
 _HIGHEST_VALUE = 1e9
 """Bounds on what a file may hold, beyond any real piece."""
 
+When = Literal["before gluing", "after trimming"]
+"""When something is done to a piece: to a layer by itself at the table, or to all its layers, glued and trimmed."""
+
 FLATTENING = 0.05
 """Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset."""
 
@@ -62,7 +67,8 @@ class Mark(Record, frozen=True, kw_only=True):
     """Something done at a spot of a finished piece: a hole to punch, a slit to cut, or only a mark.
 
     `diameter` (mm) for a punched hole, `length` (mm) and `angle` (degrees) for a slit. `what` says what it is
-    for in the maker's words, such as `grommet 3/8 in`.
+    for in the maker's words, such as `grommet 3/8 in`. `layers` names the layers it is done to, `when` its time;
+    left out, both follow from what it is (`layer_work` says how).
     """
 
     at: Point
@@ -71,6 +77,8 @@ class Mark(Record, frozen=True, kw_only=True):
     length: Length | None = None
     angle: float = 0.0
     what: str = ""
+    layers: tuple[Name, ...] = ()
+    when: When | None = None
 
     def __post_init__(self) -> None:
         need_word("do", self.do, MARK_KINDS.names)
@@ -98,6 +106,24 @@ class Mark(Record, frozen=True, kw_only=True):
         turn = math.radians(self.angle)
         half = np.array((math.cos(turn), math.sin(turn))) * (self.length or 0.0) / 2.0
         return np.array((self.at - half, self.at + half))
+
+
+class Opening(Record, frozen=True, kw_only=True):
+    """Something cut out of a piece. `layers` names the layers it is cut from, `when` its time; left out, both follow
+    from what it is (`layer_work` says how)."""
+
+    outline: Points
+    layers: tuple[Name, ...] = ()
+    when: When | None = None
+    what: str = ""
+
+    @cached_property
+    def ring(self) -> NDArray[np.float64]:
+        """Its edge as a ring (n, 2), mm."""
+        return as_ring(self.outline, "outline")
+
+    def __post_init__(self) -> None:
+        _ = self.ring
 
 
 class Overcut(Record, frozen=True, kw_only=True):
@@ -199,7 +225,8 @@ class LayerCut(Record, frozen=True, kw_only=True):
 
 
 class Piece(Record, frozen=True, kw_only=True):
-    """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer.
+    """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer, the
+    one that is seen first. `holes` are its openings, each as an outline alone or as an `Opening`.
 
     `count` of it go into one set; with `pair`, `count` lefts and `count` rights (the mirror image). With
     `turn_over` it may be laid face down to fit better. `mates_near` asks that a pair lies close together.
@@ -209,7 +236,7 @@ class Piece(Record, frozen=True, kw_only=True):
 
     name: Name
     outline: Points
-    holes: tuple[Points, ...] = ()
+    holes: tuple[Points | Opening, ...] = ()
     marks: tuple[Mark, ...] = ()
     parts: tuple[Part, ...] = ()
     cuts: tuple[LayerCut, ...] = (LayerCut(),)
@@ -240,7 +267,21 @@ class Piece(Record, frozen=True, kw_only=True):
             ("cuts", self.cuts, _MOST_CUTS),
         ):
             need_at_most(place, things, most)
+        self._check_layers()
         self._check_places()
+
+    def _check_layers(self) -> None:
+        layers = [cut.layer for cut in self.cuts]
+        named = [(f"holes[{number}]", opening.layers) for number, opening in enumerate(self.openings)]
+        named += [(f"marks[{number}]", mark.layers) for number, mark in enumerate(self.marks)]
+        for place, names in named:
+            for name in names:
+                need(
+                    name in layers,
+                    f"The piece has no layer '{name}'.",
+                    place=f"{place}.layers",
+                    mend=f"Use one of: {', '.join(layers)}.",
+                )
 
     def _check_places(self) -> None:
         from shapely.geometry import Point as ShapelyPoint
@@ -267,13 +308,20 @@ class Piece(Record, frozen=True, kw_only=True):
         return as_ring(self.outline, "outline")
 
     @cached_property
+    def openings(self) -> tuple[Opening, ...]:
+        """Its openings, those too that are given as outlines alone."""
+        return tuple(hole if isinstance(hole, Opening) else Opening(outline=hole) for hole in self.holes)
+
+    @cached_property
     def hole_rings(self) -> tuple[NDArray[np.float64], ...]:
-        """Rings (n, 2), mm, of openings in the finished piece."""
-        return tuple(as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes))
+        """Rings (n, 2), mm, of the openings in the finished piece, in any of its layers."""
+        return tuple(
+            as_ring(opening.outline, f"holes[{number}]") for number, opening in enumerate(self.openings)
+        )
 
     @cached_property
     def net_area(self) -> float:
-        """Area of the finished piece less its openings, mm²."""
+        """Area of the finished piece less its openings, mm²; `layer_work` has that of one of its layers."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
 
     @property

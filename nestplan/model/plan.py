@@ -133,7 +133,7 @@ class Unplaced(Record, frozen=True, kw_only=True):
     layer: str = "leather"
     mirrored: bool = False
     count: int = 1
-    reason: Literal["too large", "stretch", "region", "flaws", "no leather", "no room"]
+    reason: Literal["too large", "stretch", "region", "flaws", "no leather", "no room", "taken back"]
     why: str
     change: str = ""
 
@@ -238,6 +238,10 @@ class Figures(Record, frozen=True, kw_only=True):
         return None if self.stated is None else self.stated - self.gross
 
 
+_USUAL_GOAL = "".join(COMPLETE.name)
+"""A copy of the name, which the writer does not take for the default: a file always says its goal."""
+
+
 class Plan(Record, frozen=True, kw_only=True):
     """Where everything lies. `seconds` is how long the search ran when it was bounded by the clock, `made`
     when; both are left out of a plan bounded by passes, so that the same seed gives the same bytes."""
@@ -247,7 +251,7 @@ class Plan(Record, frozen=True, kw_only=True):
     name: Name
     job: Source
     hides: tuple[Source, ...]
-    goal: GoalName = COMPLETE.name
+    goal: GoalName = _USUAL_GOAL
     seed: int = 0
     passes: int | None = None
     seconds: float | None = None

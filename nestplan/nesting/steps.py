@@ -15,7 +15,7 @@ from nestplan.nesting.construct.first_candidate import reconstructed, with_strip
 from nestplan.nesting.context import SearchContext
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.search.consolidation import empty_fields, gather_fields
-from nestplan.nesting.search.insertion import lay_more, put_poses
+from nestplan.nesting.search.insertion import insert_more, place_poses
 
 __all__ = ["STEPS", "Step", "can_improve", "improved"]
 
@@ -61,14 +61,14 @@ def _reconstruct(candidate: Candidate, context: SearchContext) -> Candidate:
 
 def _insert(candidate: Candidate, context: SearchContext) -> Candidate:
     """As many more sets as can be, then pieces of further ones."""
-    put_poses(candidate.layout, candidate.poses)
-    poses = lay_more(
+    place_poses(candidate.layout, candidate.poses)
+    poses = insert_more(
         candidate.layout,
         candidate.problem.set_targets,
         context.budget,
         context.pool,
         seed=context.seed,
-        better=_publisher(candidate, context),
+        on_improved=_publisher(candidate, context),
     )
     return _with_poses(candidate, poses, context)
 
@@ -76,20 +76,22 @@ def _insert(candidate: Candidate, context: SearchContext) -> Candidate:
 def _consolidate(candidate: Candidate, context: SearchContext) -> Candidate:
     """The same on as few or as cheap hides as can be."""
     problem, layout = candidate.problem, candidate.layout
-    put_poses(layout, candidate.poses)
+    place_poses(layout, candidate.poses)
     costs = [problem.cost(index) for index in range(len(problem.hides))]
     better = _publisher(candidate, context)
-    empty_fields(layout, costs, context.budget, context.pool, seed=context.seed, better=better)
+    empty_fields(layout, costs, context.budget, context.pool, seed=context.seed, on_improved=better)
     return _with_poses(candidate, layout.poses(), context)
 
 
 def _gather(candidate: Candidate, context: SearchContext) -> Candidate:
     """The same with what lies on each hide drawn to one side."""
     problem, layout = candidate.problem, candidate.layout
-    put_poses(layout, candidate.poses)
+    place_poses(layout, candidate.poses)
     sides = [_side_normals(hide, context.toward) for hide in problem.hides]
     better = _publisher(candidate, context)
-    gather_fields(layout, sides, problem.job.useful_width, context.budget, seed=context.seed, better=better)
+    gather_fields(
+        layout, sides, problem.job.useful_width, context.budget, seed=context.seed, on_improved=better
+    )
     return _with_poses(candidate, layout.poses(), context)
 
 

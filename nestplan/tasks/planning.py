@@ -19,8 +19,10 @@ from nestplan.model.goals import COMPLETE, HideEdge
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
+from nestplan.storage import move_into_place, staging_folder
 from nestplan.tasks.opening import hide_files
 from nestplan.tasks.output_paths import make_folder, path_from
+from nestplan.tasks.settling import OnRepair
 
 if TYPE_CHECKING:
     from nestplan.nesting.budget import StopRule
@@ -76,13 +78,15 @@ class SearchRequest:
     workers: int | None = None
 
 
-def read_inputs(job: Path, hides: Sequence[Path], *, keep: Path | None = None) -> PlanInputs:
+def read_inputs(
+    job: Path, hides: Sequence[Path], *, keep: Path | None = None, on_repair: OnRepair | None = None
+) -> PlanInputs:
     """The job and the hides (files, or folders of them); of the plan `keep` what is locked or cut already.
 
     Raises InputError if a file cannot be read, or a hide is used up and no plan is kept from.
     """
     read = read_job(job)
-    files = hide_files(hides)
+    files = hide_files(hides, on_repair=on_repair)
     leather = read_hides(files)
     for hide, path in zip(leather, files, strict=True):
         if hide.used and keep is None:
@@ -197,6 +201,9 @@ def with_sources(plan: Plan, inputs: PlanInputs, folder: Path, *, stamped: bool)
 def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path) -> None:
     """Write the PLAN_FILES of a plan into `folder`, which is made if it is not there; in the job's units.
 
+    They are made beside their places first and then take them together, so that a sheet never lies beside a plan
+    that it was not made from.
+
     Raises InputError if the folder or a file cannot be written.
     """
     from nestplan.drawing.png import write_png
@@ -204,12 +211,14 @@ def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path)
     from nestplan.sheets import plan_picture, write_cut_sheet
 
     make_folder(folder, instead="another folder with --out")
-    data, svg, png, cut_sheet = (folder / name for name in PLAN_FILES)
-    write_plan(data, plan)
-    picture = plan_picture(plan, job, hides, units=job.units)
-    write_svg(picture, svg, title=plan.name)
-    write_png(picture, png)
-    write_cut_sheet(plan, job, hides, cut_sheet, units=job.units)
+    with staging_folder(folder) as stage:
+        data, svg, png, cut_sheet = (stage / name for name in PLAN_FILES)
+        write_plan(data, plan)
+        picture = plan_picture(plan, job, hides, units=job.units)
+        write_svg(picture, svg, title=plan.name)
+        write_png(picture, png)
+        write_cut_sheet(plan, job, hides, cut_sheet, units=job.units)
+        move_into_place(stage, folder, PLAN_FILES)
 
 
 def copy_demo(folder: Path) -> tuple[Path, list[Path]]:

@@ -99,7 +99,7 @@ def test_flaws_are_listed_changed_and_taken_away(window):
     spots.spoils.set_value("grain")
     spots.spoils.given.emit("grain")
     assert window.document.hide.flaws[0].spoils == "grain"
-    type_in(spots.size, "100")
+    type_in(spots.size_field, "100")
     assert window.document.hide.flaws[0].disc.diameter == 100
     window.session.hides.remove_picked()
     assert window.document.hide.flaws == ()

@@ -107,7 +107,7 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     hand.click(100, 20)
     assert len(document.piece.marks) == 1
     assert not part.warnings.isVisible()
-    size = part.marks.size
+    size = part.marks.size_field
     part.marks.list.setCurrentRow(0)
     size.setFocus()
     size.selectAll()

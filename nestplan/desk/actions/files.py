@@ -18,9 +18,10 @@ from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
-from nestplan.desk.sentences import opened_words
+from nestplan.desk.sentences import opened_words, repair_words, saved_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.model.cut_journal import RackRepair
 from nestplan.model.hide import Hide
 from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
@@ -74,9 +75,9 @@ class FileActions(QObject):
 
     def open(self, paths: Sequence[Path]) -> None:
         """Open files: on an empty table they are the work, on a laid one hides join and a job takes its place."""
-        document = self._document
+        document, repairs = self._document, list[RackRepair]()
         try:
-            opened = open_files(paths)
+            opened = open_files(paths, on_repair=repairs.append)
         except NestplanError as error:
             self._messages.report_error(error)
             return
@@ -90,9 +91,9 @@ class FileActions(QObject):
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
             self._navigation.go_to(step)
-        words = opened_words(opened)
-        if words:
-            self._messages.notify(words)
+        words = [*map(repair_words, repairs), opened_words(opened)]
+        if any(words):
+            self._messages.notify(" ".join(filter(None, words)))
         for photo in opened.photos[:1]:
             self.take_photo(photo)
         for drawing in opened.drawings:
@@ -166,14 +167,17 @@ class FileActions(QObject):
             written = msgspec.structs.replace(contents.plan, figures=latest.figures)
             contents = Contents(contents.hides, contents.job, written, contents.photos)
         try:
-            document.files = save_contents(contents, self.saved if files else Contents(), files, folder)
+            done = save_contents(contents, self.saved if files else Contents(), files, folder)
         except NestplanError as error:
             self._messages.report_error(error)
             return False
+        document.files = done.files
+        if done.used_changed:
+            document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))
         self.saved = document.contents
         document.stack.setClean()
         self._settings.add_recent(list(document.files.values()))
-        self._messages.notify(f"Saved in {folder}.")
+        self._messages.notify(" ".join([f"Saved in {folder}.", *saved_words(done)]))
         return True
 
     def commit_cut(self) -> None:
@@ -193,7 +197,7 @@ class FileActions(QObject):
 
         def back() -> None:
             try:
-                take_back_cut(done.cut.rack, done.cut.cut_id)
+                take_back_cut(done.cut.rack, done.cut.cut_id, hide_files=done.cut.hide_files)
             except NestplanError as error:
                 self._messages.report_error(error)
                 return

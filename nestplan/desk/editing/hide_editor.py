@@ -10,6 +10,7 @@ from collections.abc import Callable, Hashable, Iterator
 
 import msgspec
 import numpy as np
+from numpy.typing import ArrayLike
 from PySide6.QtCore import Signal
 from shapely import union_all
 from shapely.affinity import scale, translate
@@ -214,14 +215,16 @@ class HideEditor(StepEditor):
         else:
             self.take(TraceTool(lambda points: self._add_flaw(outline=points), cancelled=self.rest))
 
-    def _add_flaw(self, **shape: object) -> None:
+    def _add_flaw(
+        self, *, outline: _POINTS | None = None, disc: Disc | None = None, line: Line | None = None
+    ) -> None:
         hide = self.document.hide
         if hide is None:
             return
 
         def add() -> None:
-            ready = {"outline": _ring(shape["outline"])} if "outline" in shape else shape
-            flaw = Flaw(spoils=self.spoils, margin=self.margin, **ready)
+            ring = None if outline is None else _ring(outline)
+            flaw = Flaw(spoils=self.spoils, margin=self.margin, outline=ring, disc=disc, line=line)
             self.document.edit_hide("Add a flaw", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw)))
             self.pick("flaw", len(hide.flaws))
 
@@ -315,6 +318,8 @@ class HideEditor(StepEditor):
 
     def _put(self, field: str, number: int, part: object, words: str) -> None:
         hide = self.document.hide
+        if hide is None:
+            return
         parts = list(getattr(hide, field))
         parts[number] = part
         self.document.edit_hide(words, msgspec.structs.replace(hide, **{field: tuple(parts)}))
@@ -381,6 +386,6 @@ def _area_words(points: _POINTS) -> str:
     return f"{show_area(within)} · {show_area(within, 'ft2')}"
 
 
-def _ring(points: object) -> _POINTS:
+def _ring(points: ArrayLike) -> _POINTS:
     """Points as a checked outline, to a tenth of a millimetre: a hand is no more exact than that."""
     return tuple((round(float(x), 1), round(float(y), 1)) for x, y in make_ring(points, place="outline"))

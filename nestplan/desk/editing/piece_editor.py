@@ -6,6 +6,9 @@ Making pieces from measures or a drawing file is done by `nestplan.intake`, as o
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator
+from dataclasses import replace
+from functools import partial
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -18,7 +21,7 @@ from nestplan.desk.table.tracing import PointsTool, Shape, Spot, StrokeTool, Too
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring
 from nestplan.model.job import Job
-from nestplan.model.piece import Mark, Piece, Strip
+from nestplan.model.piece import LayerCut, Mark, Piece, Strip
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PieceEditor"]
@@ -83,7 +86,7 @@ class PieceEditor(StepEditor):
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
-        self.mark: dict[str, object] = {"do": "punch", "diameter": 4.0}
+        self.mark: dict[str, Any] = {"do": "punch", "diameter": 4.0}
         self.layer = ""
         self._last = ""
         document.piece_shown.connect(self._shown)
@@ -144,10 +147,8 @@ class PieceEditor(StepEditor):
         self.refresh()
         self.rest()
 
-    def usual_cuts(self) -> tuple[object, ...]:
+    def usual_cuts(self) -> tuple[LayerCut, ...]:
         """One cut from the job's first layer: what a new piece starts with."""
-        from nestplan.model.piece import LayerCut
-
         job = self.document.contents.job
         return (LayerCut(layer=job.layers[0].name),) if job else (LayerCut(),)
 
@@ -160,7 +161,7 @@ class PieceEditor(StepEditor):
                     thing = msgspec.structs.replace(thing, cuts=self.usual_cuts())
             elif isinstance(thing, Strip) and self.document.contents.job is not None:
                 thing = msgspec.structs.replace(thing, layer=self.document.contents.job.layers[0].name)
-            self.tried(lambda thing=thing: self.document.add_thing(thing))
+            self.tried(partial(self.document.add_thing, thing))
 
     def edit_points(self) -> None:
         """Change the points of the outline."""
@@ -290,7 +291,7 @@ class PieceEditor(StepEditor):
                 unplaced=tuple(u for u in plan.unplaced if thing.name not in (u.piece, u.strip)),
                 figures=None,
             )
-        self.document.change(f"Take away {thing.name}", job=after, plan=plan)
+        self.document.change(f"Take away {thing.name}", replace(self.document.contents, job=after, plan=plan))
 
 
 def _rounded(at: tuple[float, float]) -> tuple[float, float]:

@@ -29,6 +29,8 @@ from nestplan.geometry.ring import make_ring
 from nestplan.model.hide import Disc, Flaw, Line
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
+from nestplan.model.values import Point as Point2
+from nestplan.model.values import Points
 from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.tasks.checking import PlanCheck
 from nestplan.tasks.planning import SearchRequest, empty_plan
@@ -63,14 +65,15 @@ class PlanEditor(StepEditor):
             return
         yield "hide", hide
         laid = plan is not None and any(placement.hide == hide.name for placement in plan.placements)
-        laid = laid or (self.running and bool(self.search.draft))
+        draft = self.search.draft if self.search is not None and self.search.running else ()
+        laid = laid or bool(draft)
         for key, thing in hide_things(hide):
             if laid and isinstance(thing, Stretch):
                 continue  # under the pieces it would only show in scraps
             yield key, replace(thing, quiet=True) if laid and isinstance(thing, Ground) else thing
-        if self.running and self.search.draft and job is not None:
+        if draft and job is not None:
             naming = self._names_of(job)
-            for number, placement in enumerate(self.search.draft):
+            for number, placement in enumerate(draft):
                 if placement.hide == hide.name:
                     yield ("draft", number), naming.laid(placement, ghost=True)
             return
@@ -190,7 +193,7 @@ class PlanEditor(StepEditor):
         plan = self.document.contents.plan
         if plan is None:
             return
-        by_id = {id(old): new for old, new in changes}
+        by_id: dict[int, Placement | None] = {id(old): new for old, new in changes}
         numbers = {n: by_id[id(p)] for n, p in enumerate(plan.placements) if id(p) in by_id}
         changed = msgspec.structs.replace(plan_edits.replaced(plan, numbers), figures=None)
         self.document.set_plan(words, changed, kind=kind)
@@ -318,24 +321,37 @@ class PlanEditor(StepEditor):
     def draw_found_flaw(self, shape: str, spoils: str) -> None:
         """Draw a flaw found while cutting, on the hide at hand."""
 
-        def add(**where: object) -> None:
+        def add(*, outline: Points | None = None, disc: Disc | None = None, line: Line | None = None) -> None:
             hide = self.document.hide
             if hide is not None:
-                flaw = Flaw(spoils=spoils, name="found while cutting", margin=2.0, **where)
+                flaw = Flaw(
+                    spoils=spoils,
+                    name="found while cutting",
+                    margin=2.0,
+                    outline=outline,
+                    disc=disc,
+                    line=line,
+                )
                 self.document.edit_hide(
                     "Add a flaw found while cutting", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw))
                 )
                 self.rest()
 
+        def add_disc(at: Point2, diameter: float) -> None:
+            self.tried(lambda: add(disc=Disc(at=at, diameter=diameter)))
+
+        def add_line(points: Points) -> None:
+            self.tried(lambda: add(line=Line(points=points, width=3.0)))
+
+        def add_outline(points: Points) -> None:
+            self.tried(lambda: add(outline=tuple((float(x), float(y)) for x, y in make_ring(points))))
+
         if shape == "disc":
-            done = lambda at, diameter: self.tried(lambda: add(disc=Disc(at=at, diameter=diameter)))  # noqa: E731
-            self.take(DiscTool(done, cancelled=self.rest))
+            self.take(DiscTool(add_disc, cancelled=self.rest))
         elif shape == "line":
-            done = lambda points: self.tried(lambda: add(line=Line(points=points, width=3.0)))  # noqa: E731
-            self.take(TraceTool(done, closed=False, cancelled=self.rest))
+            self.take(TraceTool(add_line, closed=False, cancelled=self.rest))
         else:
-            done = lambda points: self.tried(lambda: add(outline=tuple(map(tuple, make_ring(points)))))  # noqa: E731
-            self.take(TraceTool(done, cancelled=self.rest))
+            self.take(TraceTool(add_outline, cancelled=self.rest))
 
     def start(self, request: SearchRequest) -> None:
         """Search for a plan; a running search is given up first."""
@@ -363,7 +379,7 @@ class PlanEditor(StepEditor):
         return tuple(p for p in plan.placements if p.locked or p.done) if plan else ()
 
     def _found(self, request: SearchRequest, plan: Plan) -> None:
-        if not plan.placements and self.search.was_stopped:
+        if not plan.placements and self.search is not None and self.search.was_stopped:
             self._ended()
             self.notified.emit("Nothing had a place yet when you stopped the search; all is as it was.")
             return
@@ -379,7 +395,8 @@ class PlanEditor(StepEditor):
         self.error_reported.emit(error)
 
     def _ended(self) -> None:
-        self.search.draft = ()
+        if self.search is not None:
+            self.search.draft = ()
         self.refresh()
         self.search_changed.emit()
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -26,7 +29,12 @@ __all__ = ["MarksPart"]
 
 
 class MarksPart(QWidget):
-    """The list and the figures; with none picked the figures are those of the next mark."""
+    """The list and the figures; with none picked the figures are those of the next mark.
+
+    `typed` carries the marks as they would be with what is being typed.
+    """
+
+    typed = Signal(object)
 
     def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
@@ -37,16 +45,16 @@ class MarksPart(QWidget):
         self.list.setMaximumHeight(110)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.kind = Choice({kind.name: kind.choice for kind in MARK_KINDS}, tip="What is done there")
-        self.size = LengthField(settings, tip="Diameter of a hole, length of a slit")
+        self.size_field = LengthField(settings, tip="Diameter of a hole, length of a slit")
         self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
-        self.x = LengthField(settings, tip="From the left, on the piece as drawn")
-        self.y = LengthField(settings, tip="From below, on the piece as drawn")
+        self.x_field = LengthField(settings, tip="From the left, on the piece as drawn")
+        self.y_field = LengthField(settings, tip="From below, on the piece as drawn")
         self.what = text_field(optional=True, tip="What it is for: buckle, grommet 3/8 in …")
         self.kind.given.connect(lambda _: self._put("Change a mark"))
-        for field in (self.size, self.angle, self.x, self.y, self.what):
+        for field in (self.size_field, self.angle, self.x_field, self.y_field, self.what):
             field.given.connect(lambda _: self._put("Change a mark"))
         # Warnings appear as one types, before the field is left.
-        self.size.textEdited.connect(self._try)
+        self.size_field.textEdited.connect(self._try)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self._title = section("Holes, slits and marks")
@@ -55,9 +63,9 @@ class MarksPart(QWidget):
         column.addLayout(
             form(
                 ("Kind", self.kind),
-                ("Size", self.size),
-                ("From left", self.x),
-                ("From below", self.y),
+                ("Size", self.size_field),
+                ("From left", self.x_field),
+                ("From below", self.y_field),
                 ("Direction", self.angle),
                 ("For", self.what),
             )
@@ -97,26 +105,26 @@ class MarksPart(QWidget):
         self.kind.set_value(kind.name)
         if mark is not None:
             size = mark.diameter if kind.measure == "diameter" else mark.length
-            self.x.set_value(mark.at[0])
-            self.y.set_value(mark.at[1])
+            self.x_field.set_value(mark.at[0])
+            self.y_field.set_value(mark.at[1])
             self.angle.set_value(mark.angle)
             self.what.set_value(mark.what or None)
         else:
             size = given.get("diameter") or given.get("length")
-            self.x.set_value(None)
-            self.y.set_value(None)
+            self.x_field.set_value(None)
+            self.y_field.set_value(None)
             self.angle.set_value(given.get("angle", 0.0))
             self.what.set_value(given.get("what"))
-        self.size.set_value(size)
-        self.x.setEnabled(mark is not None)
-        self.y.setEnabled(mark is not None)
-        self.size.setEnabled(kind.measure is not None)
+        self.size_field.set_value(size)
+        self.x_field.setEnabled(mark is not None)
+        self.y_field.setEnabled(mark is not None)
+        self.size_field.setEnabled(kind.measure is not None)
         self.angle.setEnabled(kind.has_direction)
 
-    def _fields(self) -> dict[str, object]:
+    def _fields(self) -> dict[str, Any]:
         kind = MARK_KINDS[self.kind.value]
-        size = self.size.value or 4.0
-        fields: dict[str, object] = {
+        size = self.size_field.value or 4.0
+        fields: dict[str, Any] = {
             "do": kind.name,
             "what": self.what.value or "",
             "diameter": None,
@@ -134,27 +142,21 @@ class MarksPart(QWidget):
             self._editor.mark = {key: value for key, value in fields.items() if value is not None}
             self._show()
             return
-        if self.x.value is not None and self.y.value is not None:
-            fields["at"] = (self.x.value, self.y.value)
+        if self.x_field.value is not None and self.y_field.value is not None:
+            fields["at"] = (self.x_field.value, self.y_field.value)
         self._editor.change_mark(self.list.currentRow(), words, **fields)
 
     def _try(self, words: str) -> None:
         mark, piece = self._picked, self._document.piece
-        part = self.parent()
-        if (
-            mark is None
-            or not isinstance(piece, Piece)
-            or mark.kind.symbol != "circle"
-            or not hasattr(part, "preview_marks")
-        ):
+        if mark is None or not isinstance(piece, Piece) or mark.kind.symbol != "circle":
             return
         try:
-            size = self.size._read(words.strip())
+            size = self.size_field._read(words.strip())
             marks = list(piece.marks)
             marks[self.list.currentRow()] = msgspec.structs.replace(mark, diameter=size)
         except (NestplanError, ValueError):
             return
-        part.preview_marks(tuple(marks))
+        self.typed.emit(tuple(marks))
 
     def _away(self) -> None:
         self._editor.remove_mark(self.list.currentRow())

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from PySide6.QtWidgets import QGridLayout, QMenu, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import button, form, number_field, section, soft
@@ -91,4 +93,4 @@ class PickedPart(QWidget):
         here = {placement.hide for placement in self._document.picked}
         for hide in self._document.contents.hides:
             if hide.name not in here:
-                self._menu.addAction(hide.name, lambda name=hide.name: self._editor.move_to_hide(name))
+                self._menu.addAction(hide.name, partial(self._editor.move_to_hide, hide.name))

@@ -24,13 +24,13 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.dialogs.measures import MeasuresDialog
-from nestplan.desk.document.document import Document
+from nestplan.desk.document.document import Document, things_of
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
 from nestplan.desk.sentences import job_words
 from nestplan.desk.settings import Settings
-from nestplan.model.job import Article, Job
+from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Piece, Strip
 from nestplan.tasks.output_paths import free_name
 
@@ -178,7 +178,8 @@ class PiecesPanel(QWidget):
                 branch = _entry(root, f"{article.name} × {article.sets}", ("article", article.name))
                 if self._article == article.name:
                     current = branch
-                for thing in (*article.pieces, *article.strips):
+                things: list[Piece | Strip] = [*article.pieces, *article.strips]
+                for thing in things:
                     leaf = _entry(branch, _thing_words(thing), ("thing", thing.name))
                     if self._article == "\0" and self._document.piece is thing:
                         current = leaf
@@ -222,7 +223,7 @@ class PiecesPanel(QWidget):
             self.from_measures()
             return
         name = free_name("Article", [article.name for article in job.articles])
-        taken = [thing.name for article in job.articles for thing in (*article.pieces, *article.strips)]
+        taken = [thing.name for thing in things_of(job)]
         piece = Piece(
             name=free_name("panel", taken),
             outline=((0, 0), (200, 0), (200, 100), (0, 100)),
@@ -300,5 +301,5 @@ def _thing_words(thing: Piece | Strip) -> str:
     return f"{thing.name}, {thing.count} {thing.use}"
 
 
-def _layer_words(layer: object) -> str:
+def _layer_words(layer: Layer) -> str:
     return f"{layer.name} = {', '.join(layer.leather)}" if layer.leather else layer.name

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import msgspec
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -41,7 +42,7 @@ class SpotsPart(QWidget):
         self.spoils = Choice(flaw_choices(), tip="What is spoiled there decides which pieces keep off it")
         self.margin = LengthField(settings, tip="How far a finished outline keeps away from it")
         self.flaw_name = text_field(optional=True, tip="What it is: brand, tick mark, butcher's cut …")
-        self.size = LengthField(settings, tip="Diameter of a round flaw, width of a scratch")
+        self.size_field = LengthField(settings, tip="Diameter of a round flaw, width of a scratch")
         self.region_name = text_field(tip="bend, shoulder, belly, neck, shank …")
         self.firmness = number_field(1, 5, tip="1 loose belly to 5 firm bend")
         self.stretch = Field(
@@ -69,16 +70,14 @@ class SpotsPart(QWidget):
     def _flaw_form(self) -> QWidget:
         change = self._editor.change_picked
         self.spoils.given.connect(self._spoils)
-        self.margin.given.connect(
-            lambda mm: (setattr(self._editor, "margin", mm), change("Set the margin", margin=mm))
-        )
+        self.margin.given.connect(self._set_margin)
         self.flaw_name.given.connect(lambda words: change("Name the flaw", name=words or ""))
-        self.size.given.connect(self._resize)
+        self.size_field.given.connect(self._resize)
         return self._with_buttons(
             form(
                 ("Spoils", self.spoils),
                 ("Keep away", self.margin),
-                ("Size", self.size),
+                ("Size", self.size_field),
                 ("Name", self.flaw_name),
             )
         )
@@ -92,7 +91,7 @@ class SpotsPart(QWidget):
             form(("Name", self.region_name), ("Firmness", self.firmness), ("Stretch", self.stretch))
         )
 
-    def _with_buttons(self, rows: object) -> QWidget:
+    def _with_buttons(self, rows: QLayout) -> QWidget:
         page = QWidget()
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
@@ -138,8 +137,10 @@ class SpotsPart(QWidget):
             self.spoils.set_value(flaw.spoils)
             self.margin.set_value(flaw.margin)
             self.flaw_name.set_value(flaw.name or None)
-            self.size.setEnabled(flaw.outline is None)
-            self.size.set_value(flaw.disc.diameter if flaw.disc else flaw.line.width if flaw.line else None)
+            self.size_field.setEnabled(flaw.outline is None)
+            self.size_field.set_value(
+                flaw.disc.diameter if flaw.disc else flaw.line.width if flaw.line else None
+            )
         else:
             region: Region = hide.regions[number]
             self.region_name.set_value(region.name)
@@ -153,6 +154,10 @@ class SpotsPart(QWidget):
         self._editor.spoils = spoils
         self._editor.change_picked("Say what the flaw spoils", spoils=spoils)
 
+    def _set_margin(self, mm: float) -> None:
+        self._editor.margin = mm
+        self._editor.change_picked("Set the margin", margin=mm)
+
     def _resize(self, mm: float) -> None:
         hide = self._document.hide
         if hide is None or self._editor.kind != "flaw":
@@ -164,7 +169,7 @@ class SpotsPart(QWidget):
             self._editor.width = mm
             self._editor.change_picked("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
 
-    def keyPressEvent(self, event: object) -> None:
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Delete and self.list.hasFocus():
             self._editor.remove_picked()
         else:

@@ -24,7 +24,7 @@ class StripPart(QWidget):
             {"strap": "strap", "lace": "lace"}, tip="A strap carries weight; lace is pulled through holes"
         )
         self.count = number_field(1, 10_000, tip="How many go into one article")
-        self.width = LengthField(settings, tip="Width of the finished strip")
+        self.width_field = LengthField(settings, tip="Width of the finished strip")
         self.length = LengthField(settings, tip="Length of the finished strip")
         self.layer = Choice({}, tip="The layer, and so the leather, it is cut from")
         self.source = Choice(
@@ -45,7 +45,7 @@ class StripPart(QWidget):
         self.name.given.connect(self._rename)
         self.use.given.connect(lambda use: change("Set the use", use=use))
         self.count.given.connect(lambda number: change("Set the count", count=number))
-        self.width.given.connect(lambda mm: change("Set the width", width=mm))
+        self.width_field.given.connect(lambda mm: change("Set the width", width=mm))
         self.length.given.connect(lambda mm: change("Set the length", length=mm))
         self.layer.given.connect(lambda layer: change("Set the layer", layer=layer))
         self.source.given.connect(lambda source: change("Set the source", source=source))
@@ -59,7 +59,7 @@ class StripPart(QWidget):
                 ("Name", self.name),
                 ("Use", self.use),
                 ("In one article", self.count),
-                ("Width", self.width),
+                ("Width", self.width_field),
                 ("Length", self.length),
                 ("Layer", self.layer),
                 ("Cut", self.source),
@@ -80,7 +80,7 @@ class StripPart(QWidget):
         self.name.set_value(strip.name)
         self.use.set_value(strip.use)
         self.count.set_value(strip.count)
-        self.width.set_value(strip.width)
+        self.width_field.set_value(strip.width)
         self.length.set_value(strip.length)
         self.layer.set_value(strip.layer)
         self.source.set_value(strip.source)

@@ -176,14 +176,14 @@ class LaidItem(Area):
         self.setPen(
             pen(theme.alarm if laid.wrong else theme.accent if laid.picked else theme.piece_ink, width)
         )
+        self.overcut: QGraphicsPathItem | None = None
+        #: How wide the band is, mm; where something is wrong it is shown at any zoom.
+        self.band = 0.0
         if placement.overcut > 0 or laid.wrong:
             self.overcut = QGraphicsPathItem(axis.ring_path(placement.cut_ring), self)
             self.overcut.setFlag(QGraphicsItem.GraphicsItemFlag.ItemStacksBehindParent)
-            #: How wide the band is, mm; where something is wrong it is shown at any zoom.
             self.band = 1e6 if laid.wrong else placement.overcut
             self.overcut.setPen(pen(theme.alarm if laid.wrong else theme.edge, 1.0, Qt.PenStyle.DashLine))
-        else:
-            self.overcut = None
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
         self.label = Name(
             signs + laid.words, placement.finished_ring, theme.piece_ink, signs.strip() + laid.short

@@ -21,8 +21,10 @@ _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
 
 def names_at(items: Iterable[QGraphicsItem], scale: float) -> list[Name]:
     """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm."""
-    labels = [item.label for item in items if getattr(item, "label", None) is not None and item.isVisible()]
-    return [name for label in labels if (name := label.at_scale(scale)) is not None]
+    labels = [getattr(item, "label", None) for item in items if item.isVisible()]
+    return [
+        name for label in labels if isinstance(label, Name) and (name := label.at_scale(scale)) is not None
+    ]
 
 
 def draw_names(painter: QPainter, view: QGraphicsView, names: Iterable[Name]) -> None:

@@ -72,9 +72,8 @@ def common_scale(hides: tuple[Hide, ...], size: QSize) -> float:
 
 
 def _articles(job: Job | None) -> dict[str, int]:
-    articles = job.articles if job else ()
-    return {
-        thing.name: number
-        for number, article in enumerate(articles)
-        for thing in (*article.pieces, *article.strips)
-    }
+    numbers: dict[str, int] = {}
+    for number, article in enumerate(job.articles if job else ()):
+        numbers |= dict.fromkeys((piece.name for piece in article.pieces), number)
+        numbers |= dict.fromkeys((strip.name for strip in article.strips), number)
+    return numbers

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.candidate import Candidate
-from nestplan.nesting.construct.lay import Effort, lay
+from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.construct.straps import place_strips
 from nestplan.nesting.context import SearchContext
@@ -117,7 +117,7 @@ def _laid_in_order(
         problem,
         layout,
         strips_first=tuple(strips),
-        poses=Poses.none(layout.items),
+        poses=Poses.none(layout.item_count),
         missing_strips=tuple(missing),
         deferred_strips=tuple(last),
     )
@@ -196,7 +196,7 @@ class _Layings:
     whole: dict[int, bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.upright = self.prepared.upright(self.problem.backbone_angles)
+        self.upright = self.prepared.with_quarter_turns(self.problem.backbone_angles)
         self.ranks = _ranks(self.problem)
         self.set_count = int(self.ranks.max()) + 1
 
@@ -234,7 +234,7 @@ def reconstructed(candidate: Candidate, context: SearchContext, until: float) ->
     budget is used up. Every fourth time one set more is laid first than came out whole."""
     problem, budget, targets = candidate.problem, context.budget, candidate.problem.set_targets
     prepared = PreparedProblem.from_layout(candidate.layout)
-    upright = prepared.upright(problem.backbone_angles)
+    upright = prepared.with_quarter_turns(problem.backbone_angles)
     best, best_merit = candidate.poses, targets.merit(candidate.poses.field >= 0)
     attempt = 0
     while not budget.is_spent() and budget.fraction_used() < until:
@@ -278,7 +278,7 @@ def _laid(
         prepared,
         order=order,
         seed=seed,
-        effort=Effort.for_count(len(ranks)),
+        effort=LayEffort.for_count(len(ranks)),
         pool=context.pool,
         spread=len(problem.hides) > 1 and problem.goal.extra_sets,
         stop=stop,

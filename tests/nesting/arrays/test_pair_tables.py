@@ -22,14 +22,14 @@ def test_looked_up_verdicts_are_those_of_geos_at_every_turn():
         for k, ring in enumerate(rings)
     )
     layout = Layout(Problem((field,), items * 2))
-    assert len(layout.shapes.tables.x0) > 0
+    assert len(layout.shapes.tables.left) > 0
     hits = 0
     for _ in range(3000):
         a, b = rng.choice(8, 2, replace=False)
         for item in (a, b):
             angle = float(rng.choice([0.0, 90.0, 135.0, 180.0]))
             x, y = rng.uniform(-70.0, 70.0, 2)
-            layout.place(int(item), layout.spot_of(layout.spots(int(item))[0], x, y, angle))
+            layout.place(int(item), layout.shape_pose(layout.options_of(int(item))[0], x, y, angle))
         poses = layout.poses()
         first, second = (Polygon(poses.ring_of(layout.problem.items[k], k)) for k in (a, b))
         if first.distance(second) > 0.02 or first.intersection(second).area > 1e-6:
@@ -55,7 +55,7 @@ def test_a_looked_up_loss_is_near_the_loss_it_stands_for():
         x, y = rng.uniform(-60.0, 60.0, 2)
         totals = []
         for layout in layouts:
-            layout.place(0, layout.spot_of(0, 0.0, 0.0, 0.0))
-            layout.place(1, layout.spot_of(1, x, y, 0.0))
-            totals.append(layout.total())
+            layout.place(0, layout.shape_pose(0, 0.0, 0.0, 0.0))
+            layout.place(1, layout.shape_pose(1, x, y, 0.0))
+            totals.append(layout.total_loss())
         assert abs(totals[0] - totals[1]) < 0.05 * max(totals) + 20.0

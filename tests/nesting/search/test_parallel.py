@@ -16,7 +16,7 @@ from nestplan.nesting.construct.lay import lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.consolidation import empty_fields, gather_fields, largest_offcut
-from nestplan.nesting.search.insertion import inserted, lay_more, put_poses
+from nestplan.nesting.search.insertion import insert_more, inserting, place_poses
 from nestplan.nesting.search.parallel import ParallelSearch
 from nestplan.nesting.set_targets import SetTargets
 
@@ -38,7 +38,7 @@ def laid(count: int, *fields: shapely.Polygon, turns: Turns | None = None) -> La
         for kind, ring in [(0, BOX), (1, BAR)] * count
     )
     layout = Layout(Problem(fields, items), seed=1)
-    put_poses(layout, lay(PreparedProblem.from_layout(layout)))
+    place_poses(layout, lay(PreparedProblem.from_layout(layout)))
     return layout
 
 
@@ -61,7 +61,7 @@ def test_an_attempt_that_cannot_succeed_leaves_all_as_it_was():
     out = np.flatnonzero(~layout.placed()).tolist()
     with ThreadPoolExecutor(2) as pool:
         team = ParallelSearch(layout, SearchBudget(passes=3), pool)
-        assert not team.attempt(inserted(out), 3)
+        assert not team.attempt(inserting(out), 3)
     assert np.array_equal(layout.poses().x, before.x)
     assert layout.feasible()
 
@@ -71,7 +71,7 @@ def test_more_sets_come_in_by_inserting_and_separating():
     aim = aim_of(layout)
     before = aim.merit(layout.placed())
     with ThreadPoolExecutor(2) as pool:
-        lay_more(layout, aim, SearchBudget(passes=25), pool, seed=3)
+        insert_more(layout, aim, SearchBudget(passes=25), pool, seed=3)
     assert aim.merit(layout.placed()) > before
     assert layout.feasible()
 
@@ -81,10 +81,10 @@ def test_a_cancel_ends_the_search_within_a_fifth_of_a_second():
     cancel = Cancel()
     ended: list[float] = []
     with ThreadPoolExecutor(2) as pool:
-        lay_more(layout, aim_of(layout), SearchBudget(passes=1), pool)
+        insert_more(layout, aim_of(layout), SearchBudget(passes=1), pool)
         work = threading.Thread(
             target=lambda: (
-                lay_more(layout, aim_of(layout), SearchBudget(seconds=60, stop=cancel), pool),
+                insert_more(layout, aim_of(layout), SearchBudget(seconds=60, stop=cancel), pool),
                 ended.append(time.monotonic()),
             )
         )
@@ -103,9 +103,9 @@ def test_a_hide_that_the_others_can_take_over_is_left_empty():
     layout = laid(8, *fields)
     poses = layout.poses()
     poses.field[:2] = -1
-    put_poses(layout, poses)
+    place_poses(layout, poses)
     for item in (0, 1):
-        (spot,) = [layout.spot_of(layout.spots(item)[1], 50.0 + 150.0 * item, 50.0, 0.0)]
+        (spot,) = [layout.shape_pose(layout.options_of(item)[1], 50.0 + 150.0 * item, 50.0, 0.0)]
         layout.place(item, spot)
     assert set(layout.poses().field.tolist()) == {0, 1}
     with ThreadPoolExecutor(2) as pool:

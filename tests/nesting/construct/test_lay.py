@@ -10,7 +10,7 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.construct.lay import Effort, lay
+from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
 
@@ -21,18 +21,18 @@ FIELD = Polygon(
 ELL = np.array([[0.0, 0.0], [90.0, 0.0], [90.0, 30.0], [30.0, 30.0], [30.0, 90.0], [0.0, 90.0]])
 BAR = np.array([[0.0, 0.0], [120.0, 0.0], [120.0, 25.0], [0.0, 25.0]])
 BOX = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 60.0], [0.0, 60.0]])
-QUICK = Effort(samples=1500, refined=2)
+QUICK = LayEffort(samples=1500, refined=2)
 
 
 def problem(*counts: tuple[np.ndarray, int], fields=(FIELD,), turns=None, areas=None) -> Problem:
     turns = turns or Turns.any()
     items = []
     for kind, (ring, count) in enumerate(counts):
-        allowances = tuple(
+        options = tuple(
             PlacementOption(f, turns, (Containment(ring, areas[kind] if areas else field),))
             for f, field in enumerate(fields)
         )
-        items += [Item(ring, kind, allowances, set_id=n) for n in range(count)]
+        items += [Item(ring, kind, options)] * count
     return Problem(tuple(fields), tuple(items))
 
 
@@ -153,7 +153,7 @@ def test_random_shapes_on_random_fields_never_overlap(seed):
 
 def test_upright_ground_lays_at_quarter_turns_from_the_axis_where_they_are_allowed():
     free = problem((BAR, 6))
-    poses = lay(PreparedProblem.of(free).upright((30.0,)), effort=QUICK)
+    poses = lay(PreparedProblem.of(free).with_quarter_turns((30.0,)), effort=QUICK)
     assert (poses.field >= 0).all()
     assert worst(free, poses) < 1e-6
     assert set(np.round(poses.angle % 90.0, 9)) == {30.0}
@@ -162,7 +162,7 @@ def test_upright_ground_lays_at_quarter_turns_from_the_axis_where_they_are_allow
 def test_upright_ground_leaves_turns_that_hold_no_quarter_as_they_are():
     bound = problem((BAR, 4), turns=Turns.of([(40.0, 50.0), (220.0, 230.0)]))
     ground = PreparedProblem.of(bound)
-    assert ground.upright((0.0,)).pieces.turn_lo.tolist() == ground.pieces.turn_lo.tolist()
+    assert ground.with_quarter_turns((0.0,)).options.turn_low.tolist() == ground.options.turn_low.tolist()
     both = problem((BAR, 4), turns=Turns.of([(80.0, 100.0), (220.0, 230.0)]))
-    pieces = PreparedProblem.of(both).upright((0.0,)).pieces
-    assert set(pieces.turn_lo.tolist()) == set(pieces.turn_hi.tolist()) == {90.0}
+    options = PreparedProblem.of(both).with_quarter_turns((0.0,)).options
+    assert set(options.turn_low.tolist()) == set(options.turn_high.tolist()) == {90.0}

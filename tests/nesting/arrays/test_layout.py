@@ -9,7 +9,7 @@ from shapely import Polygon
 
 from nestplan.errors import RuleError
 from nestplan.geometry.pose import Pose, Turns
-from nestplan.nesting.arrays.layout import Layout, Spot
+from nestplan.nesting.arrays.layout import Layout, ShapePose
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
 
 FIELD = Polygon(
@@ -31,8 +31,8 @@ def ell_layout(*, turns: Turns | None = None, flipping: bool = False) -> Layout:
     return Layout(Problem((FIELD,), (item, item, item), ((0, square),)), seed=3)
 
 
-def at(layout: Layout, item: int, x: float, y: float, angle: float = 0.0, leave: int = 0) -> Spot:
-    return layout.spot_of(layout.spots(item)[leave], x, y, angle)
+def at(layout: Layout, item: int, x: float, y: float, angle: float = 0.0, leave: int = 0) -> ShapePose:
+    return layout.shape_pose(layout.options_of(item)[leave], x, y, angle)
 
 
 def test_a_pose_that_fits_has_no_loss_and_one_that_overlaps_has_some():
@@ -92,7 +92,7 @@ def test_losses_on_record_are_those_of_a_fresh_reckoning():
             layout.place(item, at(layout, item, x, y, angle))
         fresh = ell_layout()
         fresh.restore(layout.snapshot())
-        assert fresh.total() == pytest.approx(layout.total(), rel=1e-5)
+        assert fresh.total_loss() == pytest.approx(layout.total_loss(), rel=1e-5)
 
 
 def test_a_snapshot_brings_every_pose_back():
@@ -138,5 +138,5 @@ def test_a_copy_shares_nothing_that_changes():
     layout.place(0, at(layout, 0, 60.0, 20.0))
     twin = layout.copy(seed=9)
     twin.place(0, at(twin, 0, 150.0, 200.0))
-    assert layout.spot(0) != twin.spot(0)
-    assert shapely.box(*layout.state.world[0]).area == pytest.approx(60.0**2, rel=1e-3)
+    assert layout.pose_of(0) != twin.pose_of(0)
+    assert shapely.box(*layout.state.body_box[0]).area == pytest.approx(60.0**2, rel=1e-3)

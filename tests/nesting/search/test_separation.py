@@ -10,7 +10,7 @@ from shapely import Polygon
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
-from nestplan.nesting.search.separation import Effort, insert, separate, swap_large
+from nestplan.nesting.search.separation import SeparationEffort, insert, separate, swap_large
 
 FIELD = Polygon(
     [(0, 0), (420, 10), (450, 200), (430, 330), (20, 340), (40, 150)],
@@ -26,8 +26,8 @@ def pile(*, seed: int = 1, turns: Turns | None = None, ells: int = 7, bars: int 
     items = [Item(ELL, 0, (PlacementOption(0, turns, (Containment(ELL, FIELD),)),))] * ells
     items += [Item(BAR, 1, (PlacementOption(0, turns, (Containment(BAR, FIELD),)),))] * bars
     layout = Layout(Problem((FIELD,), tuple(items)), seed=seed)
-    for item in range(layout.items):
-        layout.place(item, layout.spot_of(layout.spots(item)[0], 100.0, 100.0, turns.nearest(0.0)))
+    for item in range(layout.item_count):
+        layout.place(item, layout.shape_pose(layout.options_of(item)[0], 100.0, 100.0, turns.nearest(0.0)))
     return layout
 
 
@@ -44,8 +44,8 @@ def worst_overlap(layout: Layout) -> float:
 @pytest.mark.parametrize("turns", [Turns.any(), Turns.of([(0.0, 0.0), (90.0, 90.0), (180.0, 180.0)])])
 def test_a_pile_is_spread_until_nothing_overlaps_by_geos(turns: Turns):
     layout = pile(turns=turns)
-    assert layout.total() > 0.0
-    assert separate(layout, evaluations=3_000_000)
+    assert layout.total_loss() > 0.0
+    assert separate(layout, poses=3_000_000)
     assert layout.feasible()
     assert worst_overlap(layout) < 1e-6
     poses = layout.poses()
@@ -56,7 +56,7 @@ def test_the_same_seed_and_number_of_poses_give_the_same_layout():
     outcomes = []
     for _ in range(2):
         layout = pile(seed=4)
-        separate(layout, evaluations=60_000)
+        separate(layout, poses=60_000)
         outcomes.append(layout.poses())
     assert np.array_equal(outcomes[0].x, outcomes[1].x)
     assert np.array_equal(outcomes[0].angle, outcomes[1].angle)
@@ -64,19 +64,19 @@ def test_the_same_seed_and_number_of_poses_give_the_same_layout():
 
 def test_items_that_are_not_active_stay_where_they_are():
     layout = pile(ells=4, bars=2)
-    still = layout.spot(0)
-    active = np.ones(layout.items, bool)
+    still = layout.pose_of(0)
+    active = np.ones(layout.item_count, bool)
     active[0] = False
-    layout.set_active(active)
-    assert separate(layout, evaluations=3_000_000)
-    assert layout.spot(0) == still
+    layout.set_movable(active)
+    assert separate(layout, poses=3_000_000)
+    assert layout.pose_of(0) == still
 
 
 def test_a_hopeless_pile_is_given_up_with_the_least_loss_found():
     layout = pile(ells=25, bars=0)
-    before = layout.total()
-    assert not separate(layout, evaluations=400_000, effort=Effort(patience=20, strikes=1))
-    assert 0.0 < layout.total() < before
+    before = layout.total_loss()
+    assert not separate(layout, poses=400_000, effort=SeparationEffort(passes_without_gain=20, stalls=1))
+    assert 0.0 < layout.total_loss() < before
 
 
 def test_stop_ends_the_run_and_is_told_the_least_loss():
@@ -87,7 +87,7 @@ def test_stop_ends_the_run_and_is_told_the_least_loss():
         told.append(least)
         return len(told) >= 2
 
-    assert not separate(layout, stop=stop, effort=Effort(slice=2_000))
+    assert not separate(layout, stop=stop, effort=SeparationEffort(poses_between_stops=2_000))
     assert len(told) == 2
     assert 0.0 < told[1] <= told[0]
 
@@ -96,16 +96,18 @@ def test_inserting_one_more_item_keeps_it_or_leaves_all_as_it_was():
     layout = pile(ells=7, bars=5)
     for item in (5, 6):
         layout.lift(item)
-    assert separate(layout, evaluations=3_000_000)
-    assert insert(layout, 5, evaluations=3_000_000)
+    assert separate(layout, poses=3_000_000)
+    assert insert(layout, 5, poses=3_000_000)
     assert layout.feasible()
     assert layout.placed()[5]
     crowded = pile(ells=25, bars=0)
     for item in range(5, 25):
         crowded.lift(item)
-    assert separate(crowded, evaluations=3_000_000)
+    assert separate(crowded, poses=3_000_000)
     kept = 5
-    while kept < 25 and insert(crowded, kept, evaluations=150_000, effort=Effort(patience=20, strikes=1)):
+    while kept < 25 and insert(
+        crowded, kept, poses=150_000, effort=SeparationEffort(passes_without_gain=20, stalls=1)
+    ):
         kept += 1
     assert kept < 25, "25 L-shapes are more than the field's area"
     assert crowded.feasible()
@@ -114,11 +116,11 @@ def test_inserting_one_more_item_keeps_it_or_leaves_all_as_it_was():
 
 def test_two_large_items_of_different_kinds_change_places():
     layout = pile(ells=1, bars=1)
-    layout.place(1, layout.spot_of(1, 250.0, 250.0, 0.0))
-    first, second = layout.spot(0), layout.spot(1)
+    layout.place(1, layout.shape_pose(1, 250.0, 250.0, 0.0))
+    first, second = layout.pose_of(0), layout.pose_of(1)
     assert swap_large(layout, np.random.default_rng(0))
-    assert layout.spot(0)[1:3] == pytest.approx(second[1:3])
-    assert layout.spot(1)[1:3] == pytest.approx(first[1:3])
+    assert layout.pose_of(0)[1:3] == pytest.approx(second[1:3])
+    assert layout.pose_of(1)[1:3] == pytest.approx(first[1:3])
 
 
 def test_items_of_one_kind_are_not_swapped():
@@ -134,6 +136,6 @@ def test_fields_are_changed_where_one_is_too_small():
     )
     layout = Layout(Problem((small, large), (Item(square, 0, leave),) * 6), seed=2)
     for item in range(6):
-        layout.place(item, layout.spot_of(layout.spots(item)[0], 10.0, 10.0, 0.0))
-    assert separate(layout, evaluations=3_000_000)
+        layout.place(item, layout.shape_pose(layout.options_of(item)[0], 10.0, 10.0, 0.0))
+    assert separate(layout, poses=3_000_000)
     assert sorted(layout.poses().field.tolist()) == [0, 1, 1, 1, 1, 1]
