@@ -37,7 +37,7 @@ BELOW["desk"] = EVERY_FLOOR | {"tasks"}
 
 INSIDE = {
     "nesting": [
-        ["problem", "set_targets", "progress", "budget", "leather_problem"],
+        ["problem", "set_targets", "progress", "budget", "leather_problem", "kept"],
         ["arrays"],
         ["candidate", "context"],
         ["construct"],
@@ -63,7 +63,14 @@ INSIDE = {
             "shopping",
             "unit_formatting",
         ],
-        ["cutting_order", "placement_reasons", "tape_positions", "template_caption", "work_steps"],
+        [
+            "cutting_order",
+            "inner_work",
+            "placement_reasons",
+            "tape_positions",
+            "template_caption",
+            "work_steps",
+        ],
         ["captioned_template", "full_size_frame", "piece_template"],
         ["hide_drawing", "hide_labels", "hide_pages", "legend", "number_labels"],
         ["cutting_table", "drawing_files", "projector"],
@@ -73,13 +80,14 @@ INSIDE = {
         ["catalogue"],
     ],
     "tasks": [
-        ["contents", "job_edits", "output_paths"],
+        ["contents", "job_edits", "output_paths", "settling"],
         ["opening"],
-        ["checking", "planning", "saving", "cutting", "rack"],
+        ["checking", "planning", "saving", "save_conflicts", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
         ["exporting"],
     ],
     "cli": [
+        ["terminal"],
         ["estimate_words", "option_values", "plan_words"],
         [
             "desk_command",

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import typer
 
+from nestplan.cli.terminal import say, say_repair
 from nestplan.sheets.catalogue import contents_words
 
 __all__ = ["register"]
@@ -44,7 +45,7 @@ def sheet(
     from nestplan.tasks.opening import open_plan
 
     require_folder(out)
-    opened = open_plan(plan, job=job, hides=hide or ())
+    opened = open_plan(plan, job=job, hides=hide or (), on_repair=say_repair)
     written = write_sheet_folder(
         opened,
         out,
@@ -53,7 +54,7 @@ def sheet(
         units=length_unit(units, opened.job.units),
     )
     sheets = [path.name for path in written if path.parent == out]
-    typer.echo(
+    say(
         f"Written to {out}: {', '.join(sheets)}, and {counted(len(written) - len(sheets), 'file')} in drawings."
     )
 
@@ -80,6 +81,6 @@ def picture(
             place="--out",
             mend="Change the ending.",
         )
-    opened = open_plan(plan, job=job, hides=hide or ())
+    opened = open_plan(plan, job=job, hides=hide or (), on_repair=say_repair)
     write_picture(opened, out, look=look, units=length_unit(units, opened.job.units))
-    typer.echo(f"Written: {out}")
+    say(f"Written: {out}")

@@ -13,7 +13,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from nestplan.errors import InputError
-from nestplan.model.cut_journal import JournalEntry, commit_cut, rack_lock, undo_cut
+from nestplan.model.cut_journal import (
+    JournalEntry,
+    commit_cut,
+    rack_lock,
+    roll_back_unfinished_cuts,
+    undo_cut,
+)
 from nestplan.model.cut_outcome import outcome_of_cut
 from nestplan.model.files import content_hash, read_hide, read_plan
 from nestplan.model.hide import Hide
@@ -22,6 +28,7 @@ from nestplan.model.plan import Plan
 from nestplan.model.rack import read_rack
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.opening import open_plan
+from nestplan.tasks.settling import LOCK_PATIENCE, OnRepair, settle_folders, settle_hides
 
 __all__ = [
     "CommittedCut",
@@ -57,10 +64,12 @@ class CutFiles:
 
 @dataclass(frozen=True)
 class CommittedCut:
-    """A cut that is on the rack: the hides used up, the offcuts with their files, the records of the log."""
+    """A cut that is on the rack: the plan's hide files, the hides used up, the offcuts with their files, the records of
+    the log."""
 
     rack: Path
     cut_id: str
+    hide_files: tuple[Path, ...]
     used: tuple[Hide, ...]
     offcuts: tuple[tuple[Path, Hide], ...]
     records: tuple[FinishedJob, ...]
@@ -81,16 +90,25 @@ class CutNotes:
 
 
 def find_cut(
-    plan_file: Path, *, job: Path | None = None, hides: Sequence[Path] = (), rack: Path | None = None
+    plan_file: Path,
+    *,
+    job: Path | None = None,
+    hides: Sequence[Path] = (),
+    rack: Path | None = None,
+    on_repair: OnRepair | None = None,
 ) -> CutFiles:
     """The plan in a file with the files of its hides: those of `hides`, or where the plan says.
+
+    What a cut left half done in their folders is put right first, which `on_repair` is told.
 
     Raises InputError if the plan or one of `hides` cannot be read.
     """
     plan = read_plan(plan_file)
+    settle_hides(hides, on_repair)
     named = {read_hide(path).name: path for path in hides}
     beside = {source.name: Path(os.path.normpath(plan_file.parent / source.file)) for source in plan.hides}
     files = {name: named.get(name, path) for name, path in beside.items()}
+    settle_folders((*(path.parent for path in files.values()), *([rack] if rack else [])), on_repair)
     return CutFiles(plan_file, plan, files, rack or _usual_rack(plan, files), job)
 
 
@@ -109,7 +127,8 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
     """
     from nestplan.yields.remaining_leather import remaining_leather
 
-    with rack_lock(cut.rack):
+    with rack_lock(cut.rack, patience=LOCK_PATIENCE):
+        roll_back_unfinished_cuts(cut.rack)
         _require_uncut(cut)
         files = cut.hide_files
         opened = open_plan(cut.plan_file, job=cut.job_file, hides=list(files.values()))
@@ -130,7 +149,9 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
             note=notes.note,
         )
         commit_cut(cut.rack, cut_id=cut.cut_id, date=date, plan=opened.plan.name, files=done.files)
-    return CommittedCut(cut.rack, cut.cut_id, done.used, done.offcuts, done.records, opened.job.units)
+    return CommittedCut(
+        cut.rack, cut.cut_id, tuple(files.values()), done.used, done.offcuts, done.records, opened.job.units
+    )
 
 
 def _require_uncut(cut: CutFiles) -> None:
@@ -150,13 +171,15 @@ def _require_uncut(cut: CutFiles) -> None:
             )
 
 
-def take_back_cut(rack: Path, cut_id: str) -> JournalEntry:
+def take_back_cut(rack: Path, cut_id: str, *, hide_files: Iterable[Path] = ()) -> JournalEntry:
     """Put every file of a cut back as it was before; the cut as the rack's journal has it.
 
-    Raises InputError if the journal has no such cut, or a file was changed since.
+    `hide_files` are those of the plan that was cut: in their folders files may be put back, besides the rack's own.
+
+    Raises InputError if the journal has no such cut, a file was changed since, or one cannot be put back.
     """
-    with rack_lock(rack):
-        return undo_cut(rack, cut_id)
+    with rack_lock(rack, patience=LOCK_PATIENCE):
+        return undo_cut(rack, cut_id, also={path.parent for path in hide_files})
 
 
 def contents_after_cut(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime
 import filecmp
+import itertools
 import shutil
-from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,8 +20,10 @@ from nestplan.model.goals import COMPLETE, HideEdge
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
+from nestplan.storage import move_into_place, staging_folder
 from nestplan.tasks.opening import hide_files
 from nestplan.tasks.output_paths import make_folder, path_from
+from nestplan.tasks.settling import OnRepair
 
 if TYPE_CHECKING:
     from nestplan.nesting.budget import StopRule
@@ -76,13 +79,15 @@ class SearchRequest:
     workers: int | None = None
 
 
-def read_inputs(job: Path, hides: Sequence[Path], *, keep: Path | None = None) -> PlanInputs:
+def read_inputs(
+    job: Path, hides: Sequence[Path], *, keep: Path | None = None, on_repair: OnRepair | None = None
+) -> PlanInputs:
     """The job and the hides (files, or folders of them); of the plan `keep` what is locked or cut already.
 
     Raises InputError if a file cannot be read, or a hide is used up and no plan is kept from.
     """
     read = read_job(job)
-    files = hide_files(hides)
+    files = hide_files(hides, on_repair=on_repair)
     leather = read_hides(files)
     for hide, path in zip(leather, files, strict=True):
         if hide.used and keep is None:
@@ -168,15 +173,49 @@ def empty_plan(job: Job, hides: Sequence[Hide]) -> Plan:
     )
 
 
-def draft_plan(job: Job, hides: Sequence[Hide], lying: Sequence[Placement], *, seed: int) -> Plan:
-    """What lies where in the middle of a search as a plan without figures, the copies numbered anew."""
-    count: Counter[tuple[str, str]] = Counter()
-    placements = []
-    for placement in lying:
-        count[placement.name, placement.layer] += 1
-        copy = count[placement.name, placement.layer]
-        placements.append(msgspec.structs.replace(placement, copy=copy))
-    return msgspec.structs.replace(empty_plan(job, hides), placements=tuple(placements), seed=seed)
+def draft_plan(
+    job: Job,
+    hides: Sequence[Hide],
+    lying: Sequence[Placement],
+    *,
+    seed: int,
+    keep: Sequence[Placement] = (),
+) -> Plan:
+    """What lies where in the middle of a search as a plan without figures.
+
+    Copies and sets are numbered as in a plan, around those of `keep`, which stay as they are.
+    """
+    from nestplan.nesting.result.set_numbering import number_strips
+
+    kept = [placement for placement in lying if placement in keep]
+    new = [placement for placement in lying if placement not in keep]
+    pieces = _number_pieces([placement for placement in new if not placement.strip], job, kept)
+    strips = number_strips([placement for placement in new if placement.strip], job, kept)
+    return msgspec.structs.replace(empty_plan(job, hides), placements=(*kept, *pieces, *strips), seed=seed)
+
+
+def _number_pieces(pieces: Iterable[Placement], job: Job, keep: Iterable[Placement]) -> list[Placement]:
+    """Pieces given free copies around those kept, and the first set that still needs one of their kind and hand."""
+    copies: dict[tuple[str, str], set[int]] = defaultdict(set)
+    held: Counter[tuple[str, str, bool, int]] = Counter()
+
+    def hand(placement: Placement) -> bool:
+        return placement.mirrored and job.piece(placement.piece).pair
+
+    for placement in keep:
+        if placement.piece:
+            copies[placement.piece, placement.layer].add(placement.copy)
+            held[placement.piece, placement.layer, hand(placement), placement.set] += 1
+    numbered = []
+    for placement in pieces:
+        name, layer, side = placement.piece, placement.layer, hand(placement)
+        count = job.piece(name).count
+        number = next(n for n in itertools.count(1) if held[name, layer, side, n] < count)
+        held[name, layer, side, number] += 1
+        copy = next(n for n in itertools.count(1) if n not in copies[name, layer])
+        copies[name, layer].add(copy)
+        numbered.append(msgspec.structs.replace(placement, set=number, copy=copy))
+    return numbered
 
 
 def with_sources(plan: Plan, inputs: PlanInputs, folder: Path, *, stamped: bool) -> Plan:
@@ -197,6 +236,9 @@ def with_sources(plan: Plan, inputs: PlanInputs, folder: Path, *, stamped: bool)
 def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path) -> None:
     """Write the PLAN_FILES of a plan into `folder`, which is made if it is not there; in the job's units.
 
+    They are made beside their places first and then take them together, so that a sheet never lies beside a plan
+    that it was not made from.
+
     Raises InputError if the folder or a file cannot be written.
     """
     from nestplan.drawing.png import write_png
@@ -204,12 +246,14 @@ def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path)
     from nestplan.sheets import plan_picture, write_cut_sheet
 
     make_folder(folder, instead="another folder with --out")
-    data, svg, png, cut_sheet = (folder / name for name in PLAN_FILES)
-    write_plan(data, plan)
-    picture = plan_picture(plan, job, hides, units=job.units)
-    write_svg(picture, svg, title=plan.name)
-    write_png(picture, png)
-    write_cut_sheet(plan, job, hides, cut_sheet, units=job.units)
+    with staging_folder(folder) as stage:
+        data, svg, png, cut_sheet = (stage / name for name in PLAN_FILES)
+        write_plan(data, plan)
+        picture = plan_picture(plan, job, hides, units=job.units)
+        write_svg(picture, svg, title=plan.name)
+        write_png(picture, png)
+        write_cut_sheet(plan, job, hides, cut_sheet, units=job.units)
+        move_into_place(stage, folder, PLAN_FILES)
 
 
 def copy_demo(folder: Path) -> tuple[Path, list[Path]]:

@@ -14,10 +14,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
-from nestplan.geometry.areas import grown
+from nestplan.geometry.areas import grown, kept_away_from
 from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
+from nestplan.model.layer_work import openings_of_layer
 from nestplan.model.plan import (
     Figures,
     HideFigures,
@@ -28,6 +29,7 @@ from nestplan.model.plan import (
     SetFigures,
 )
 from nestplan.model.rules import PlacementRules, flaws_against_face, flaws_against_strip
+from nestplan.model.strip_parts import whole_copies
 from nestplan.yields.bounds import SetBound, set_bounds
 from nestplan.yields.offcuts import LACE_WIDTH, offcuts_of
 
@@ -118,7 +120,7 @@ def figures_of(
         lost_to_small_offcuts=share(_sum(each.small_offcuts for each in totals)),
         offcut_area=_sum(each.offcuts for each in totals),
         lace=_sum(offcut.lace for count in counts for offcut in count.offcuts),
-        placed=len(_things(plan.placements)),
+        placed=_number_placed(plan.placements, job),
         asked=asked,
         hides_used=len(totals),
         sets=sets,
@@ -135,9 +137,11 @@ def figures_of(
 def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> int:
     """How many whole sets of the article the placements make up, counting equal pieces alike.
 
-    A pair needs as many of each hand; where the piece may be turned over its hands are the same.
+    A pair needs as many of each hand; where the piece may be turned over its hands are the same. A joined strip
+    counts once its parts make up its length.
     """
-    placed = Counter((thing.name, thing.layer, thing.mirrored) for thing in _things(placements))
+    found = list(placements)
+    placed = Counter((thing.name, thing.layer, thing.mirrored) for thing in found if thing.piece)
     limits = []
     for piece in article.pieces:
         for cut in piece.cuts:
@@ -147,19 +151,21 @@ def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> i
             else:
                 limits.append((plain + turned) // piece.copies_in_set)
     for strip in article.strips:
-        both = placed[strip.name, strip.layer, False] + placed[strip.name, strip.layer, True]
-        limits.append(both // strip.count)
+        limits.append(len(whole_copies(strip, found)) // strip.count)
     return min(limits)
 
 
 def net_area(placement: Placement, job: Job) -> float:
-    """Finished leather of one placement, mm²: its outline less the piece's openings; of a spiral lace its length
+    """Finished leather of one placement, mm²: its outline less the openings of its layer; of a spiral lace its length
     times its width."""
     if placement.spiral:
         strip = job.strip(placement.strip)
         return (strip.length if placement.length is None else placement.length) * strip.width
     whole = area(placement.finished_ring)
-    return whole - sum(map(area, job.piece(placement.piece).hole_rings)) if placement.piece else whole
+    if not placement.piece:
+        return whole
+    openings = openings_of_layer(job.piece(placement.piece), placement.layer)
+    return whole - sum(area(opening.ring) for opening in openings)
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,7 +243,7 @@ def _spoiled(hide: Hide, job: Job) -> BaseGeometry:
         if job.layer(wanted.strip.layer).takes(hide):
             hindering |= {id(flaw) for flaw in flaws_against_strip(hide, wanted.strip)}
     flaws = [flaw for flaw in hide.flaws if id(flaw) in hindering]
-    return shapely.union_all([grown(shapely.Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+    return shapely.union_all([kept_away_from(flaw.ring, flaw.margin) for flaw in flaws])
 
 
 def _layer_figures(plan: Plan, job: Job, counts: Sequence[_Count]) -> tuple[LayerFigures, ...]:
@@ -272,6 +278,12 @@ def _by_hide(plan: Plan, hides: Sequence[Hide]) -> dict[str, list[Placement]]:
             )
         found[placement.hide].append(placement)
     return found
+
+
+def _number_placed(placements: Sequence[Placement], job: Job) -> int:
+    """Pieces, and strips whose parts make up their length."""
+    strips = sum(len(whole_copies(wanted.strip, placements)) for wanted in job.wanted_strips)
+    return sum(1 for placement in placements if placement.piece) + strips
 
 
 def _things(placements: Iterable[Placement]) -> list[Placement]:

@@ -19,6 +19,7 @@ from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
 from nestplan.model.rules import PlacementRules, RuleKind
+from nestplan.model.strip_parts import whole_copies
 from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import most_strips
@@ -89,7 +90,7 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int) -> Finding:
     if not hides:
         return "no leather", "No hide is of the leather or thickness its layer asks.", "Add a hide that is."
     if _fits(problem, piece, frozenset()):
-        need = count * piece.piece.net_area / NESTING_YIELD
+        need = count * piece.net_area / NESTING_YIELD
         return (
             "no room",
             "It fits on an empty hide; the others have taken the room.",
@@ -192,14 +193,11 @@ _SINGLE_RULES: tuple[tuple[RuleKind, Reason, str, Callable[[LeatherProblem, CutP
 def _missing_strips(
     problem: LeatherProblem, placed: Sequence[Placement], stop: Callable[[], bool]
 ) -> list[Unplaced]:
-    copies: dict[str, set[int]] = {}
-    for placement in placed:
-        if placement.strip:
-            copies.setdefault(placement.strip, set()).add(placement.copy)
     found = []
     for wanted in problem.job.wanted_strips:
         strip = wanted.strip
-        short = strip.count * problem.job.articles[wanted.article].sets - len(copies.get(strip.name, ()))
+        asked = strip.count * problem.job.articles[wanted.article].sets
+        short = asked - len(whole_copies(strip, placed))
         if short > 0:
             reason, why, change = NOT_LOOKED_FOR if stop() else _why_strip(problem, strip, short)
             found.append(

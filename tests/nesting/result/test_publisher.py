@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from nestplan.errors import WrongPlanError
-from nestplan.model.audit import check
+from nestplan.model.audit import Fault, check
 from nestplan.model.goals import GOALS
 from nestplan.nesting.budget import Cancel, SearchBudget
 from nestplan.nesting.nest import nest
@@ -231,7 +231,7 @@ def test_a_short_clock_still_gives_the_whole_first_answer():
 
 
 def test_what_goes_wrong_in_the_search_is_told_to_the_caller(monkeypatch):
-    monkeypatch.setattr(plan_builder, "check", lambda *_: ("a fault",))
+    monkeypatch.setattr(plan_builder, "check", lambda *_: (Fault("figures", (), "a fault"),))
     for bounds in ({"passes": 1}, {"seconds": 2.0}, {"passes": 1, "stop": Cancel()}):
         with pytest.raises(WrongPlanError):
             nest(one_piece_job(sets=2), [plain_hide()], **bounds)
