@@ -82,7 +82,7 @@ INSIDE = {
     "tasks": [
         ["contents", "job_edits", "output_paths", "settling"],
         ["opening"],
-        ["checking", "planning", "saving", "cutting", "rack"],
+        ["checking", "planning", "saving", "save_conflicts", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
         ["exporting"],
     ],

@@ -100,13 +100,13 @@ def _choose_panel(session: Session) -> QWidget:
 
 
 def _plan_panel(session: Session) -> QWidget:
-    panel = PlanPanel(session.document, session.plan, session.settings)
+    panel = PlanPanel(session.document, session.plan, session.plan_search, session.settings)
     session.search_wanted.connect(panel.begin)
     return panel
 
 
 def _cut_panel(session: Session) -> QWidget:
-    panel = CuttingPanel(session.document, session.plan)
+    panel = CuttingPanel(session.document, session.plan, session.plan_search)
     panel.sheet_wanted.connect(lambda: session.papers.ask_export("cut sheet"))
     panel.projector_wanted.connect(session.projector.show)
     panel.search_wanted.connect(session.search)

@@ -161,7 +161,7 @@ class Window(QMainWindow):
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(lambda _: self.retitle())
-        self.session.plan.search_changed.connect(self.refresh)
+        self.session.plan_search.changed.connect(self.refresh)
         self.session.plan.checked.connect(lambda _: self.refresh())
         self.settings.unit_changed.connect(self.ruled.set_unit)
         self.settings.theme_changed.connect(self.change_theme)

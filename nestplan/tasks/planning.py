@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime
 import filecmp
+import itertools
 import shutil
-from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -172,15 +173,49 @@ def empty_plan(job: Job, hides: Sequence[Hide]) -> Plan:
     )
 
 
-def draft_plan(job: Job, hides: Sequence[Hide], lying: Sequence[Placement], *, seed: int) -> Plan:
-    """What lies where in the middle of a search as a plan without figures, the copies numbered anew."""
-    count: Counter[tuple[str, str]] = Counter()
-    placements = []
-    for placement in lying:
-        count[placement.name, placement.layer] += 1
-        copy = count[placement.name, placement.layer]
-        placements.append(msgspec.structs.replace(placement, copy=copy))
-    return msgspec.structs.replace(empty_plan(job, hides), placements=tuple(placements), seed=seed)
+def draft_plan(
+    job: Job,
+    hides: Sequence[Hide],
+    lying: Sequence[Placement],
+    *,
+    seed: int,
+    keep: Sequence[Placement] = (),
+) -> Plan:
+    """What lies where in the middle of a search as a plan without figures.
+
+    Copies and sets are numbered as in a plan, around those of `keep`, which stay as they are.
+    """
+    from nestplan.nesting.result.set_numbering import number_strips
+
+    kept = [placement for placement in lying if placement in keep]
+    new = [placement for placement in lying if placement not in keep]
+    pieces = _number_pieces([placement for placement in new if not placement.strip], job, kept)
+    strips = number_strips([placement for placement in new if placement.strip], job, kept)
+    return msgspec.structs.replace(empty_plan(job, hides), placements=(*kept, *pieces, *strips), seed=seed)
+
+
+def _number_pieces(pieces: Iterable[Placement], job: Job, keep: Iterable[Placement]) -> list[Placement]:
+    """Pieces given free copies around those kept, and the first set that still needs one of their kind and hand."""
+    copies: dict[tuple[str, str], set[int]] = defaultdict(set)
+    held: Counter[tuple[str, str, bool, int]] = Counter()
+
+    def hand(placement: Placement) -> bool:
+        return placement.mirrored and job.piece(placement.piece).pair
+
+    for placement in keep:
+        if placement.piece:
+            copies[placement.piece, placement.layer].add(placement.copy)
+            held[placement.piece, placement.layer, hand(placement), placement.set] += 1
+    numbered = []
+    for placement in pieces:
+        name, layer, side = placement.piece, placement.layer, hand(placement)
+        count = job.piece(name).count
+        number = next(n for n in itertools.count(1) if held[name, layer, side, n] < count)
+        held[name, layer, side, number] += 1
+        copy = next(n for n in itertools.count(1) if n not in copies[name, layer])
+        copies[name, layer].add(copy)
+        numbered.append(msgspec.structs.replace(placement, set=number, copy=copy))
+    return numbered
 
 
 def with_sources(plan: Plan, inputs: PlanInputs, folder: Path, *, stamped: bool) -> Plan:

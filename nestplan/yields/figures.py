@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
-from nestplan.geometry.areas import grown
+from nestplan.geometry.areas import grown, kept_away_from
 from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
@@ -243,7 +243,7 @@ def _spoiled(hide: Hide, job: Job) -> BaseGeometry:
         if job.layer(wanted.strip.layer).takes(hide):
             hindering |= {id(flaw) for flaw in flaws_against_strip(hide, wanted.strip)}
     flaws = [flaw for flaw in hide.flaws if id(flaw) in hindering]
-    return shapely.union_all([grown(shapely.Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+    return shapely.union_all([kept_away_from(flaw.ring, flaw.margin) for flaw in flaws])
 
 
 def _layer_figures(plan: Plan, job: Job, counts: Sequence[_Count]) -> tuple[LayerFigures, ...]:

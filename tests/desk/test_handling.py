@@ -15,6 +15,7 @@ from nestplan.geometry.pose import Pose
 from nestplan.model.audit import check
 from nestplan.model.hide import Disc, Flaw
 from nestplan.model.piece import LayerCut, StretchRule, Strip
+from nestplan.tasks.contents import renamed_hide
 from nestplan.tasks.planning import empty_plan
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
@@ -192,7 +193,7 @@ def test_lock_and_cut_marks_touch_only_what_was_picked():
 
 def test_a_renamed_hide_keeps_its_pieces():
     contents = laid_work(2)
-    plan = plan_edits.renamed_hide(contents.plan, "sheet", "oak")
+    plan = renamed_hide(contents.plan, "sheet", "oak")
     assert {p.hide for p in plan.placements} == {"oak"}
     assert plan.hides[0].name == "oak"
     assert check(plan, contents.job, (msgspec.structs.replace(contents.hides[0], name="oak"),)) == ()

@@ -378,23 +378,23 @@ def test_a_search_is_paused_resumed_kept_and_given_up(window, qtbot):
     window.go_to("plan")
     panel = window.panels["plan"]
     panel.begin(seconds=120)
-    assert window.session.plan.running
+    assert window.session.plan_search.running
     panel.pause.click()
-    assert window.session.plan.search.paused
+    assert window.session.plan_search.current.paused
     assert panel.pause.text() == "Go on"
     panel.pause.click()
-    assert not window.session.plan.search.paused
-    qtbot.waitUntil(lambda: bool(window.session.plan.search.draft), timeout=90_000)
+    assert not window.session.plan_search.current.paused
+    qtbot.waitUntil(lambda: bool(window.session.plan_search.current.draft), timeout=90_000)
     assert window.table.shown(Laid), "what is found so far is shown"
     panel.keep.click()
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     kept = window.document.contents.plan
     assert kept is not None
     assert kept.placements
     panel.begin(seconds=120)
     panel.cancel.click()
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     assert window.document.contents.plan is kept
 

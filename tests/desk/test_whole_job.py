@@ -54,7 +54,7 @@ def make_panel(window, width="200", height="120", name="front"):
 def plan_it(window, qtbot, seconds=1.0):
     window.go_to("plan")
     window.panels["plan"].begin(seconds=seconds)
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     settle(qtbot, window)
 
@@ -292,7 +292,7 @@ def test_at_the_table_pieces_are_ticked_and_a_found_flaw_replans_the_rest(window
     settle(qtbot, window)
     assert "flaw" in window.panels["plan"].verdict.text()
     press(panel.again)
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     settle(qtbot, window)
     assert "nothing overlaps" in window.panels["plan"].verdict.text()

@@ -2,132 +2,62 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import replace
 
 import msgspec
 from PySide6.QtCore import Signal
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.background.checking import PlanChecker
-from nestplan.desk.background.searching import Search
 from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, key_of
 from nestplan.desk.document.plan_edits import Waiting
-from nestplan.desk.editing.hide_editor import hide_things
+from nestplan.desk.editing.cutting import mark_cut, named
+from nestplan.desk.editing.plan_scene import PlanScene
+from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.handling import Hand, hand_for
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
-from nestplan.desk.table.items import Ground, Left, Stretch
-from nestplan.desk.table.naming import Naming
 from nestplan.desk.table.placing import PlaceTool
-from nestplan.desk.table.tracing import DiscTool, Spot, TraceTool
+from nestplan.desk.table.tracing import Spot
 from nestplan.geometry.pose import Pose
-from nestplan.geometry.ring import make_ring
-from nestplan.model.hide import Disc, Flaw, Line
-from nestplan.model.job import Job
-from nestplan.model.plan import Placement, Plan
-from nestplan.model.values import Point as Point2
-from nestplan.model.values import Points
-from nestplan.sheets.cutting_order import cutting_steps
+from nestplan.model.plan import Placement
 from nestplan.tasks.checking import PlanCheck
-from nestplan.tasks.planning import SearchRequest, empty_plan
+from nestplan.tasks.planning import empty_plan
 
 __all__ = ["PlanEditor"]
 
 
 class PlanEditor(StepEditor):
-    """Laying and cutting. `search_changed` tells when a search begins or ends, `progressed` how far it is."""
+    """Placements picked, moved, turned, locked and taken off by hand. `checked` carries each check of the plan."""
 
-    search_changed = Signal()
-    progressed = Signal(object)
     checked = Signal(object)
 
-    def __init__(self, document: Document, table: Table, checker: PlanChecker, settings: Settings) -> None:
+    def __init__(
+        self,
+        document: Document,
+        table: Table,
+        checker: PlanChecker,
+        search: PlanSearch,
+        settings: Settings,
+    ) -> None:
         super().__init__(document, table)
         self._settings = settings
-        self._checker = checker
-        self.search: Search | None = None
+        self._search = search
+        self._scene = PlanScene(document, checker, settings)
         self.cutting = False
-        self._naming: Naming | None = None
-        self._wrong: frozenset[tuple[object, ...]] = frozenset()
         checker.checked.connect(self._take_check)
+        search.drafted.connect(self.refresh)
+        search.notified.connect(self.notified)
+        search.error_reported.connect(self.error_reported)
         document.plan_changed.connect(lambda _: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
         document.picked_changed.connect(self._show_picked)
         settings.unit_changed.connect(lambda _: self.refresh())
 
     def things(self) -> Iterator[tuple[Hashable, object]]:
-        hide, plan, job = self.document.hide, self.document.contents.plan, self.document.contents.job
-        if hide is None:
-            return
-        yield "hide", hide
-        laid = plan is not None and any(placement.hide == hide.name for placement in plan.placements)
-        draft = self.search.draft if self.search is not None and self.search.running else ()
-        laid = laid or bool(draft)
-        for key, thing in hide_things(hide):
-            if laid and isinstance(thing, Stretch):
-                continue  # under the pieces it would only show in scraps
-            yield key, replace(thing, quiet=True) if laid and isinstance(thing, Ground) else thing
-        if draft and job is not None:
-            naming = self._names_of(job)
-            for number, placement in enumerate(draft):
-                if placement.hide == hide.name:
-                    yield ("draft", number), naming.laid(placement, ghost=True)
-            return
-        if plan is None or job is None:
-            return
-        checked = self._checker.latest
-        if checked is not None and checked.plan is plan and checked.figures is not None:
-            for number, offcut in enumerate(checked.figures.offcuts):
-                if offcut.hide == hide.name:
-                    size = self._settings.size(offcut.rectangle_width, offcut.rectangle_height)
-                    yield ("offcut", number), Left(offcut, f"{size} free")
-        naming = self._names_of(job)
-        numbers = self.cutting_numbers() if self.cutting else {}
-        picked = {id(placement) for placement in self.document.picked}
-        for placement in plan.placements:
-            if placement.hide == hide.name:
-                key = key_of(placement)
-                yield (
-                    ("laid", key),
-                    naming.laid(
-                        placement,
-                        picked=id(placement) in picked,
-                        wrong=key in self._wrong,
-                        number=numbers.get(id(placement), ""),
-                    ),
-                )
-
-    def cutting_steps(self) -> list[tuple[str, tuple[Placement, ...], str]]:
-        """The order of cutting on the hide at hand: number, what is cut, and why then.
-
-        Numbered as on the sheet that was printed before the first cut, so that numbers stay while one cuts.
-        """
-        contents, hide = self.document.contents, self.document.hide
-        if contents.plan is None or contents.job is None or hide is None:
-            return []
-        uncut = plan_edits.marked_cut(contents.plan, contents.plan.placements, False)
-        return [
-            (cut.label, tuple(contents.plan.placements[number] for number in cut.members), cut.reason)
-            for cut in cutting_steps(uncut, contents.job, hide)
-        ]
-
-    def cutting_numbers(self) -> dict[int, str]:
-        """The number of each placement on the hide at hand in the order of cutting, by its identity."""
-        numbers = {}
-        for label, placed, _ in self.cutting_steps():
-            first = int(label.split("–")[0])
-            for step, placement in enumerate(placed):
-                numbers[id(placement)] = str(first + step)
-        return numbers
-
-    def _names_of(self, job: Job) -> Naming:
-        if self._naming is None or self._naming.job is not job:
-            self._naming = Naming(job)
-        return self._naming
+        return self._scene.things(self._search.draft, numbered=self.cutting)
 
     def rest(self) -> None:
         self.table.set_tool(self._tool())
@@ -151,11 +81,7 @@ class PlanEditor(StepEditor):
         self.refresh()
 
     def _take_check(self, checked: PlanCheck | None) -> None:
-        wrong: set[tuple[object, ...]] = set()
-        if checked is not None:
-            for fault in checked.faults:
-                wrong |= {key_of(checked.plan.placements[number]) for number in fault.placements}
-        self._wrong = frozenset(wrong)
+        self._scene.take_check(checked)
         self.refresh()
         self.checked.emit(checked)
 
@@ -232,13 +158,13 @@ class PlanEditor(StepEditor):
         if plan is not None and picked:
             locked = not all(placement.locked for placement in picked)
             words = "Lock" if locked else "Unlock"
-            self.document.set_plan(f"{words} {_named(picked)}", plan_edits.set_locked(plan, picked, locked))
+            self.document.set_plan(f"{words} {named(picked)}", plan_edits.set_locked(plan, picked, locked))
 
     def turn_over(self) -> None:
         """Turn the picked placements over."""
         picked = [p for p in self.document.picked if not (p.strip or p.locked or p.done)]
         if picked and not self.cutting:
-            self._replace([(p, plan_edits.turned_over(p)) for p in picked], f"Turn over {_named(picked)}")
+            self._replace([(p, plan_edits.turned_over(p)) for p in picked], f"Turn over {named(picked)}")
 
     def turn_to(self, angle: float) -> None:
         """Turn the picked placement to a typed angle, about its middle."""
@@ -264,7 +190,7 @@ class PlanEditor(StepEditor):
         plan = self.document.contents.plan
         picked = tuple(p for p in self.document.picked if not p.done)
         if plan is not None and picked and not self.cutting:
-            self.document.set_plan(f"Take off {_named(picked)}", plan_edits.taken_off(plan, picked))
+            self.document.set_plan(f"Take off {named(picked)}", plan_edits.taken_off(plan, picked))
 
     def put_back(self, waiting: Waiting) -> None:
         """Lay one of what waits on the hide at hand: in the nearest free place to the middle of what is seen."""
@@ -306,104 +232,11 @@ class PlanEditor(StepEditor):
             pose = hand_for(plan, job, hide, made).nearest_free(made.pose, reach=2500.0, step=12.0)
             if pose is not None:
                 plan = plan_edits.replaced(plan, {number: plan_edits.moved(made, pose)})
-        self.document.set_plan(
-            f"Move {_named(picked)} to {name}", msgspec.structs.replace(plan, figures=None)
-        )
+        self.document.set_plan(f"Move {named(picked)} to {name}", msgspec.structs.replace(plan, figures=None))
 
     def mark_cut(self) -> None:
         """Mark the picked placements as cut, or not where all are."""
-        plan, picked = self.document.contents.plan, self.document.picked
-        if plan is not None and picked:
-            done = not all(placement.done for placement in picked)
-            words = "Mark as cut:" if done else "Mark as not cut:"
-            self.document.set_plan(f"{words} {_named(picked)}", plan_edits.marked_cut(plan, picked, done))
-
-    def draw_found_flaw(self, shape: str, spoils: str) -> None:
-        """Draw a flaw found while cutting, on the hide at hand."""
-
-        def add(*, outline: Points | None = None, disc: Disc | None = None, line: Line | None = None) -> None:
-            hide = self.document.hide
-            if hide is not None:
-                flaw = Flaw(
-                    spoils=spoils,
-                    name="found while cutting",
-                    margin=2.0,
-                    outline=outline,
-                    disc=disc,
-                    line=line,
-                )
-                self.document.edit_hide(
-                    "Add a flaw found while cutting", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw))
-                )
-                self.rest()
-
-        def add_disc(at: Point2, diameter: float) -> None:
-            self.tried(lambda: add(disc=Disc(at=at, diameter=diameter)))
-
-        def add_line(points: Points) -> None:
-            self.tried(lambda: add(line=Line(points=points, width=3.0)))
-
-        def add_outline(points: Points) -> None:
-            self.tried(lambda: add(outline=tuple((float(x), float(y)) for x, y in make_ring(points))))
-
-        if shape == "disc":
-            self.take(DiscTool(add_disc, cancelled=self.rest))
-        elif shape == "line":
-            self.take(TraceTool(add_line, closed=False, cancelled=self.rest))
-        else:
-            self.take(TraceTool(add_outline, cancelled=self.rest))
-
-    def start(self, request: SearchRequest) -> None:
-        """Search for a plan; a running search is given up first."""
-        contents = self.document.contents
-        if self.running or contents.job is None or not contents.hides:
-            return
-        self.search = Search(contents, request, self)
-        self.search.progressed.connect(self.progressed)
-        self.search.drafted.connect(lambda _: self.refresh())
-        self.search.found.connect(functools.partial(self._found, request))
-        self.search.discarded.connect(self._ended)
-        self.search.failed.connect(self._failed)
-        self.search.start()
-        self.search_changed.emit()
-
-    @property
-    def running(self) -> bool:
-        """Whether a search is at work (or waits)."""
-        return self.search is not None and self.search.running
-
-    @property
-    def kept(self) -> tuple[Placement, ...]:
-        """What stays where it is when the rest is planned again: what is locked or cut."""
-        plan = self.document.contents.plan
-        return tuple(p for p in plan.placements if p.locked or p.done) if plan else ()
-
-    def _found(self, request: SearchRequest, plan: Plan) -> None:
-        if not plan.placements and self.search is not None and self.search.was_stopped:
-            self._ended()
-            self.notified.emit("Nothing had a place yet when you stopped the search; all is as it was.")
-            return
-        self.document.set_plan("Plan the rest" if request.keep else "Plan", plan)
-        self._ended()
-        used = [placement.hide for placement in plan.placements]
-        hide = self.document.hide
-        if used and (hide is None or hide.name not in used):
-            self.document.show_hide(used[0])
-
-    def _failed(self, error: object) -> None:
-        self._ended()
-        self.error_reported.emit(error)
-
-    def _ended(self) -> None:
-        if self.search is not None:
-            self.search.draft = ()
-        self.refresh()
-        self.search_changed.emit()
-
-    def close(self) -> None:
-        """Give up a running search."""
-        if self.search is not None:
-            self.search.close()
+        mark_cut(self.document)
 
 
 def _box_near(placement: Placement, spot: Spot) -> bool:
@@ -411,7 +244,3 @@ def _box_near(placement: Placement, spot: Spot) -> bool:
     x, y = spot.at
     reach = spot.reach
     return bool(low[0] - reach <= x <= high[0] + reach and low[1] - reach <= y <= high[1] + reach)
-
-
-def _named(picked: Sequence[Placement]) -> str:
-    return picked[0].name if len(picked) == 1 else f"{len(picked)} pieces"
