@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import filecmp
 import itertools
-import shutil
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
@@ -20,7 +19,7 @@ from nestplan.model.goals import COMPLETE, HideEdge
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
-from nestplan.storage import move_into_place, staging_folder
+from nestplan.storage import move_into_place, staging_folder, write_atomically
 from nestplan.tasks.opening import hide_files
 from nestplan.tasks.output_paths import make_folder, path_from
 from nestplan.tasks.settling import OnRepair
@@ -275,5 +274,5 @@ def copy_demo(folder: Path) -> tuple[Path, list[Path]]:
             )
     folder.mkdir(parents=True, exist_ok=True)
     for path in files:
-        shutil.copyfile(path, folder / path.name)
+        write_atomically(folder / path.name, path.read_bytes())
     return folder / "quillmere.job.json", sorted(folder.glob("*.hide.json"))

@@ -22,6 +22,7 @@ from nestplan.model.files import write_hide, write_job
 from nestplan.model.flaw_kinds import FlawKind, HatchPattern, register_flaw_kind, unregister_flaw_kind
 from nestplan.resources import demo_folder, resource
 from nestplan.tasks.contents import Contents
+from tests.desk.answers import Answer
 from tests.desk.conftest import settle
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
@@ -459,7 +460,9 @@ def test_what_is_cut_is_booked_and_taken_back(window, tmp_path):
     window.document.open(laid_work(4, sheet(), step=(200, 150)), {})
     assert window.session.files.save_in(tmp_path, {})
     window.go_to("cut")
+    answer = Answer("All is cut")
     window.panels["cut"].book.click()
+    assert "0 of 4 pieces are ticked as cut. The other 4 will count as cut too." in answer.asked
     names = [hide.name for hide in window.document.contents.hides]
     assert "sheet" not in names
     assert names
