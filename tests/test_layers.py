@@ -66,6 +66,7 @@ INSIDE = {
         [
             "cutting_order",
             "inner_work",
+            "piece_layers",
             "placement_reasons",
             "tape_positions",
             "template_caption",
