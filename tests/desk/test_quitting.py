@@ -1,4 +1,4 @@
-"""Quitting with unsaved work thrown away: the program ends in order, whatever lies open, without a word of complaint."""
+"""Quitting with unsaved work thrown away: the program ends in order and says nothing."""
 
 from __future__ import annotations
 

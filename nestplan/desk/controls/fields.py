@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
@@ -109,7 +110,7 @@ class Field(QLineEdit):
             return
         self.fault = fault
         self.setProperty("wrong", "true" if fault else "false")
-        self.setToolTip(fault or self._tip)
+        self.setToolTip(plain_tip(fault or self._tip))
         self.setAccessibleDescription(fault)
         self.style().unpolish(self)
         self.style().polish(self)
@@ -238,7 +239,7 @@ def soft(words: str = "") -> QLabel:
 
 
 def _label(words: str, role: str) -> QLabel:
-    label = QLabel(words)
+    label = plain_label(words)
     label.setProperty("role", role)
     label.setWordWrap(True)
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
@@ -301,7 +302,7 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
     made.setHorizontalSpacing(10)
     made.setVerticalSpacing(5)
     for words, widget in rows:
-        label = QLabel(words)
+        label = plain_label(words)
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
