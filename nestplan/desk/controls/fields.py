@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -51,6 +52,7 @@ class Field(QLineEdit):
     """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
 
     given = Signal(object)
+    fault_changed = Signal(str)
 
     def __init__(
         self,
@@ -77,6 +79,20 @@ class Field(QLineEdit):
         self.setText("" if value is None else self._show(value))
         self.setCursorPosition(0)
         self._mark("")
+
+    def event(self, event: QEvent) -> bool:
+        """While nothing is being typed, Undo and Redo are those of the window, not of the line."""
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent) and not self._typing:
+            keys = QKeySequence.StandardKey
+            if event.matches(keys.Undo) or event.matches(keys.Redo):
+                event.ignore()
+                return True
+        return super().event(event)
+
+    @property
+    def _typing(self) -> bool:
+        """Whether the line holds words that are not yet taken."""
+        return bool(self.fault) or self.text() != ("" if self.value is None else self._show(self.value))
 
     def refuse(self, why: str) -> None:
         """Frame the field and say why."""
@@ -112,6 +128,7 @@ class Field(QLineEdit):
         self.setProperty("wrong", "true" if fault else "false")
         self.setToolTip(plain_tip(fault or self._tip))
         self.setAccessibleDescription(fault)
+        self.fault_changed.emit(fault)
         self.style().unpolish(self)
         self.style().polish(self)
 
@@ -200,7 +217,12 @@ class Choice(QComboBox):
         self.setToolTip(tip)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.activated.connect(lambda _: self.given.emit(self.currentData()))
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """The wheel scrolls the panel; it never chooses anything on its way."""
+        event.ignore()
 
     @property
     def value(self) -> Any:
@@ -307,7 +329,22 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
         made.addRow(label, widget)
+        if isinstance(widget, Field):
+            made.addRow(_fault_label(widget))
     return made
+
+
+def _fault_label(field: Field) -> QLabel:
+    """What is wrong with a field, below it; not there while nothing is."""
+    label = _label("", "alarm")
+    label.hide()
+
+    def show(fault: str) -> None:
+        label.setText(fault)
+        label.setVisible(bool(fault))
+
+    field.fault_changed.connect(show)
+    return label
 
 
 def scrolled(layout: QVBoxLayout) -> QScrollArea:

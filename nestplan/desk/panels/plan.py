@@ -179,13 +179,16 @@ class PlanPanel(QWidget):
         contents = self._document.contents
         latest = self._latest if self._latest is not None and self._latest.plan is contents.plan else None
         figures = latest.figures if latest else (contents.plan.figures if contents.plan else None)
-        words = (
-            "looking for places" if self._search.running else plan_words(contents.plan, contents.job, figures)
-        )
+        faults = len(latest.faults) if latest else 0
+        words = "looking for places"
+        if not self._search.running:
+            words = plan_words(contents.plan, contents.job, figures, faults)
         self._title.setText(words[:1].upper() + words[1:])
         hide = self._document.hide
         self.figures.setText(
-            "\n".join(figures_words(figures, self._settings, hide.name if hide else "")) if figures else ""
+            "\n".join(figures_words(figures, self._settings, hide.name if hide else "", faults=faults))
+            if figures
+            else ""
         )
         self.figures.setVisible(figures is not None)
         if latest is None:
