@@ -1,4 +1,4 @@
-"""Files written whole or not at all, names for them that every system takes, and what a killed process left behind.
+"""Files read only where they are plain, written whole or not at all, names for them, and what a killed process left.
 
 A file is written beside its place under a name of its own and then moved there; file and folder are synced, so that
 it is whole after a power cut too. Names of such parts say which process makes them: those of a process that is gone
@@ -25,6 +25,7 @@ __all__ = [
     "file_stem",
     "move_into_place",
     "process_is_gone",
+    "read_regular_file",
     "staging_folder",
     "sweep_parts",
     "this_host",
@@ -48,6 +49,60 @@ _OLD_PART = re.compile(r"\..+\.\w{8}\.part")
 
 _OLD_SECONDS = 24 * 3600.0
 """Age from which an unfinished file of another machine is believed to be left behind."""
+
+
+def read_regular_file(
+    path: str | os.PathLike[str], *, most_bytes: int, too_large: str = "Give a smaller one."
+) -> bytes:
+    """What is in a file, if it is a regular one (no folder, pipe or device) of at most `most_bytes`.
+
+    Raises InputError with what it is instead, or why it cannot be read; `too_large` says how to mend that it is.
+    """
+    name = os.fspath(path)
+    try:
+        # Opening a pipe would wait for somebody to write to it.
+        handle = os.open(name, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        try:
+            return _read_open(handle, name, most_bytes, too_large)
+        finally:
+            os.close(handle)
+    except ValueError as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(
+            "A file's name cannot hold the letter NUL.",
+            file=name.replace("\0", "␀"),
+            mend="Correct the name.",
+        ) from error
+    except IsADirectoryError as error:
+        raise InputError("This is a folder, not a file.", file=name, mend="Give the file itself.") from error
+    except OSError as error:
+        raise InputError(
+            f"The file cannot be read: {error.strerror}.", file=name, mend="Check the name and the folder."
+        ) from error
+
+
+def _read_open(handle: int, name: str, most_bytes: int, too_large: str) -> bytes:
+    found = os.fstat(handle)
+    if stat.S_ISDIR(found.st_mode):
+        raise InputError("This is a folder, not a file.", file=name, mend="Give the file itself.")
+    if not stat.S_ISREG(found.st_mode):
+        raise InputError("This is no regular file.", file=name, mend="Give the file itself.")
+    content = b""
+    if found.st_size <= most_bytes:
+        # It may grow while it is read: one byte more than is allowed tells.
+        with os.fdopen(handle, "rb", closefd=False) as stream:
+            content = stream.read(found.st_size + 1)
+            if len(content) > found.st_size:
+                content += stream.read(most_bytes + 1 - len(content))
+    size = max(found.st_size, len(content))
+    if size > most_bytes:
+        raise InputError(
+            f"The file is {size / 1e6:.0f} MB; nestplan reads up to {most_bytes / 1e6:.0f} MB.",
+            file=name,
+            mend=too_large,
+        )
+    return content
 
 
 def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:

@@ -5,7 +5,7 @@ The figures are those of `nestplan.yields`; here they are only put into words, i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
@@ -32,6 +32,7 @@ __all__ = [
     "figures_words",
     "hide_area_words",
     "job_words",
+    "left_words",
     "opened_words",
     "plan_words",
     "repair_words",
@@ -92,6 +93,14 @@ def saved_words(done: SavedContents) -> list[str]:
         )
         words.append(f"{name} {state}.")
     return words
+
+
+def left_words(left: Collection[str]) -> list[str]:
+    """What there is to tell of files that someone else alone changed meanwhile."""
+    names = [{"": "the job", "plan": "the plan"}.get(name, name) for name in left]
+    if not names:
+        return []
+    return [f"Changed meanwhile by someone else and left so: {', '.join(names)}. Open it again to see it."]
 
 
 def job_words(job: Job | None) -> str:

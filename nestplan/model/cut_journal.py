@@ -26,7 +26,7 @@ from nestplan.errors import InputError
 from nestplan.model.job_log import JOB_LOG_NAME
 from nestplan.model.rack_lock import LOCK_NAME, rack_lock
 from nestplan.model.values import Name, Record
-from nestplan.storage import delete_file, sweep_parts, write_atomically
+from nestplan.storage import delete_file, read_regular_file, sweep_parts, write_atomically
 
 __all__ = [
     "JOURNAL_NAME",
@@ -109,10 +109,14 @@ def read_journal(folder: str | Path) -> tuple[JournalEntry, ...]:
     try:
         if not path.exists():
             return ()
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError("The journal of cuts is too large.", file=str(path), mend="Move it away.")
-        cuts = msgspec.json.decode(path.read_bytes(), type=_Journal).cuts
-    except (OSError, msgspec.DecodeError, RecursionError) as error:
+        content = read_regular_file(
+            path,
+            most_bytes=_MOST_BYTES,
+            too_large=mend,
+        )
+        content.decode()
+        cuts = msgspec.json.decode(content, type=_Journal).cuts
+    except (OSError, UnicodeDecodeError, RecursionError, msgspec.DecodeError) as error:
         raise InputError(
             f"The journal of cuts cannot be read ({error}).", file=str(path), mend=mend
         ) from error
@@ -223,9 +227,12 @@ def undo_cut(folder: str | Path, cut_id: str, *, also: Collection[Path] = ()) ->
     allowed = [path.resolve() for path in also]
     for change in cut.changes:
         path = _path_of(folder, change, allowed)
-        if _file_hash(path) not in (change.after, _hash_before(change)):
+        now = _file_hash(path)
+        if now != change.after:
+            # An offcut that is not there may lie elsewhere: putting its hide back would double the leather.
+            what = "was changed" if now else "was taken away"
             raise InputError(
-                "The file was changed after the cut, so the cut cannot be undone.",
+                f"The file {what} after the cut, so the cut cannot be undone.",
                 mend="Undo later cuts first, or put the file right by hand.",
                 file=str(path),
             )

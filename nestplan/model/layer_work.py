@@ -2,11 +2,12 @@
 
 A mark or an opening may name its layers and its time. Where it does not, they follow from what it is:
 
-- What goes through (a hole, a slit) is done to every layer at once, after the layers are glued and trimmed; in a piece
-  of one layer without an overcut there is nothing to glue or to trim, so it is done at the table. One that names some
-  of several layers, but not all, is done to each of them at the table, before they are glued.
+- What goes through (a hole, a slit) is done to every layer at once, after the layers are glued and trimmed. One that
+  names some of several layers, but not all, is done to each of them at the table, before they are glued.
 - A spot, whose prongs or post the lining covers, and an opening are done to the layer that is seen, which is the first
   of the piece's cuts, at the table.
+- In a piece of one layer there is nothing to glue: all is done at the table, but what is cut in a piece with an
+  overcut, which is cut after trimming.
 - One that is said to be done after trimming goes through every layer.
 
 After trimming the first of its layers guides the hand: there, and on no other layer, it is drawn at the table.
@@ -59,9 +60,11 @@ def time_of(piece: Piece, item: Mark | Opening) -> When:
     """When an opening or a mark is done."""
     if item.when is not None:
         return item.when
-    joined = len(piece.cuts) > 1 or any(cut.overcut is not None for cut in piece.cuts)
-    whole = len(layers_of(piece, item)) == len(piece.cuts)
-    return "after trimming" if _goes_through(item) and joined and whole else "before gluing"
+    if len(piece.cuts) == 1:
+        later = piece.cuts[0].overcut is not None and (isinstance(item, Opening) or item.kind.cuts)
+    else:
+        later = _goes_through(item) and len(layers_of(piece, item)) == len(piece.cuts)
+    return "after trimming" if later else "before gluing"
 
 
 def work_at_table(piece: Piece, layer: str) -> LayerWork:

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.errors import ShapeError
-from nestplan.geometry.ring import area, offset_outward
+from nestplan.geometry.ring import FARTHEST_MM, area, offset_outward
 from nestplan.model.mark_kinds import MARK_KINDS, MarkKind
 from nestplan.model.values import (
+    LEAST_LENGTH,
     Length,
     MarkKindName,
     Name,
@@ -20,7 +21,10 @@ from nestplan.model.values import (
     Record,
     as_ring,
     need,
+    need_at_most,
     need_finite,
+    need_near,
+    need_range,
     need_unique,
     need_word,
 )
@@ -44,6 +48,13 @@ __all__ = [
 ]
 
 Shows = Literal["grain", "flesh", "both", "hidden"]
+
+_MOST_MARKS = 5_000
+_MOST_HOLES = 1_000
+_MOST_PARTS = 200
+_MOST_CUTS = 50
+_HIGHEST_VALUE = 1e9
+"""Bounds on what a file may hold, beyond any real piece."""
 
 When = Literal["before gluing", "after trimming"]
 """When something is done to a piece: to a layer by itself at the table, or to all its layers, glued and trimmed."""
@@ -71,9 +82,13 @@ class Mark(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need_word("do", self.do, MARK_KINDS.names)
-        need_finite("at", *self.at, self.diameter, self.length, self.angle)
+        need_near("at", [self.at])
+        need_finite("at", self.diameter, self.length, self.angle)
         if self.kind.measure is not None:
             need((self.size or 0) > 0, self.kind.needs_measure, place=self.kind.measure, mend="Give one.")
+        for place, size in (("diameter", self.diameter), ("length", self.length)):
+            need_range(place, size, LEAST_LENGTH if self.kind.measure == place else 0.0, FARTHEST_MM)
+        need_range("angle", self.angle, -3600.0, 3600.0, "degrees")
 
     @property
     def kind(self) -> MarkKind:
@@ -127,7 +142,7 @@ class Overcut(Record, frozen=True, kw_only=True):
             mend="Raise it.",
         )
         need(
-            self.wished > 0,
+            self.wished >= LEAST_LENGTH,
             "An overcut of 0 to 0 is no overcut.",
             place="wished",
             mend="Raise it or leave overcut out.",
@@ -149,6 +164,7 @@ class StretchRule(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need_finite("axis", self.axis, self.tolerance)
+        need_range("axis", self.axis, -360.0, 360.0, "degrees")
         need(
             0 <= self.tolerance <= 90,
             "The tolerance runs from 0 to 90 degrees.",
@@ -242,6 +258,15 @@ class Piece(Record, frozen=True, kw_only=True):
         )
         need_unique((cut.layer for cut in self.cuts), "cuts")
         need_finite("value", self.value, self.seams)
+        need_range("value", self.value, -_HIGHEST_VALUE, _HIGHEST_VALUE, "")
+        need_range("seams", self.seams, 0.0, 1e6)
+        for place, things, most in (
+            ("marks", self.marks, _MOST_MARKS),
+            ("holes", self.holes, _MOST_HOLES),
+            ("parts", self.parts, _MOST_PARTS),
+            ("cuts", self.cuts, _MOST_CUTS),
+        ):
+            need_at_most(place, things, most)
         self._check_layers()
         self._check_places()
 
@@ -385,8 +410,11 @@ class Strip(Record, frozen=True, kw_only=True):
         )
         need(1 <= self.count <= 10_000, "Count runs from 1 to 10,000.", place="count", mend="Change it.")
         need(0 <= self.joins <= 100, "Joins run from 0 to 100.", place="joins", mend="Change it.")
+        need_range("value", self.value, -_HIGHEST_VALUE, _HIGHEST_VALUE, "")
+        need_range("least_part", self.least_part, -math.inf, 1_000_000.0)
+        need_range("lap", self.lap, -math.inf, 1_000_000.0)
         need(
-            self.lap >= 0 and self.least_part > 0,
+            self.lap >= 0 and self.least_part >= LEAST_LENGTH,
             "Lap and least part may not be negative.",
             place="lap",
             mend="Change.",

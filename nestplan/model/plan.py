@@ -10,7 +10,19 @@ import numpy as np
 from nestplan.geometry.pose import Pose
 from nestplan.model.goals import COMPLETE, GOALS
 from nestplan.model.notebook import html_view, svg_view
-from nestplan.model.values import GoalName, Length, Name, Points, Record, need, need_finite, need_word
+from nestplan.model.values import (
+    GoalName,
+    Length,
+    Name,
+    Points,
+    Record,
+    need,
+    need_at_most,
+    need_finite,
+    need_near,
+    need_range,
+    need_word,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,6 +38,10 @@ __all__ = [
     "Source",
     "Unplaced",
 ]
+
+
+_MOST_POINTS = 100_000
+"""Points of a placed outline at most; a cut shape has more than the piece it is cut for."""
 
 
 class Source(Record, frozen=True, kw_only=True):
@@ -74,6 +90,10 @@ class Placement(Record, frozen=True, kw_only=True):
             mend="Name one of the two.",
         )
         need_finite("pose", self.angle, self.x, self.y, self.overcut, self.length)
+        need_range("pose", self.angle, -3600.0, 3600.0, "degrees")
+        need_near("pose", [(self.x, self.y)])
+        need_range("overcut", self.overcut, 0.0, 1000.0)
+        need_range("length", self.length, 0.0, 1e6)
         for place, points in (("finished", self.finished), ("cut", self.cut)):
             need(
                 len(points) >= 3,
@@ -81,7 +101,8 @@ class Placement(Record, frozen=True, kw_only=True):
                 place=place,
                 mend="Give the whole ring.",
             )
-            need_finite(place, *(value for point in points for value in point))
+            need_at_most(place, points, _MOST_POINTS)
+            need_near(place, points)
 
     @property
     def pose(self) -> Pose:
@@ -241,6 +262,11 @@ class Plan(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need_word("goal", self.goal, GOALS.names)
+        need_range("seed", self.seed, 0, 2**63 - 1, "")
+        need_range("passes", self.passes, 0, 2**63 - 1, "")
+        need_at_most("hides", self.hides, 10_000)
+        need_at_most("placements", self.placements, 1_000_000)
+        need_at_most("unplaced", self.unplaced, 1_000_000)
 
     def _repr_svg_(self) -> str | None:
         return svg_view(self)

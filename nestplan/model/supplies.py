@@ -5,7 +5,9 @@ What a job needs of them is computed in `estimate.supplies`.
 
 from __future__ import annotations
 
-from nestplan.model.values import Length, Record, need, need_finite
+import math
+
+from nestplan.model.values import LEAST_LENGTH, Length, Record, need, need_at_most, need_finite, need_range
 
 __all__ = ["Supplies"]
 
@@ -31,8 +33,17 @@ class Supplies(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need_finite("supplies", self.stitches_per_inch, self.thread_waste, self.glue_cover, self.labour)
+        need_finite("supplies", self.glue_band, self.minutes_before_joining, self.minutes_before_trimming)
+        need_range("stitches_per_inch", self.stitches_per_inch, -math.inf, 1000.0, "")
+        need_range("glue_cover", self.glue_cover, -math.inf, 1e6, "")
+        need_range("glue_band", self.glue_band, LEAST_LENGTH, 1000.0)
+        need_range("labour", self.labour, -1e9, 1e9, "")
+        need_at_most("prices", self.prices, 10_000)
+        need_finite("prices", *self.prices.values())
+        for minutes in ("minutes_before_joining", "minutes_before_trimming"):
+            need_range(minutes, getattr(self, minutes), 0.0, 100_000.0, "")
         need(
-            self.stitches_per_inch > 0,
+            self.stitches_per_inch >= 0.01,
             "It must be more than 0.",
             place="stitches_per_inch",
             mend="Change it.",
@@ -46,4 +57,4 @@ class Supplies(Record, frozen=True, kw_only=True):
         need(
             1 <= self.glue_coats <= 10, "It must lie between 1 and 10.", place="glue_coats", mend="Change it."
         )
-        need(self.glue_cover > 0, "It must be more than 0.", place="glue_cover", mend="Change it.")
+        need(self.glue_cover >= 0.001, "It must be more than 0.", place="glue_cover", mend="Change it.")

@@ -184,7 +184,7 @@ def _full_size(given: SheetInput) -> Booklet:
     from nestplan.sheets.full_size import full_size_sheets
 
     return full_size_sheets(
-        given.the_job, paper=given.paper, roll_width=given.roll_width, units=given.units
+        given.the_job, given.plan, paper=given.paper, roll_width=given.roll_width, units=given.units
     ).booklet
 
 

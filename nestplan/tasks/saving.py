@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -37,12 +37,18 @@ class SavedContents:
 
 
 def save_contents(
-    contents: Contents, saved: Contents, files: Mapping[str, str], folder: Path
+    contents: Contents,
+    saved: Contents,
+    files: Mapping[str, str],
+    folder: Path,
+    *,
+    leave: Collection[str] = (),
 ) -> SavedContents:
     """Write what has changed since `saved`, and what has no file yet, into `folder`.
 
-    `files` are the paths by the hide's name, with `""` for the job and `plan` for the plan. Whether a hide is used up
-    is said by its file, where it has one: only a cut, and undoing it, changes that.
+    `files` are the paths by the hide's name, with `""` for the job and `plan` for the plan. What `leave` names in
+    the same way is not written. Whether a hide is used up is said by its file, where it has one: only a cut, and
+    undoing it, changes that.
 
     Raises InputError if a file cannot be written; what was written before it stays written.
     """
@@ -74,9 +80,9 @@ def save_contents(
     hides = tuple(written.get(hide.name, hide) for hide in contents.hides)
     now = Contents(hides, contents.job, contents.plan, contents.photos)
     job, plan = contents.job, contents.plan
-    if job is not None and (job is not saved.job or "" not in kept):
+    if job is not None and "" not in leave and (job is not saved.job or "" not in kept):
         write_job(file_for("", job.name, "job"), job)
-    if plan is not None and job is not None:
+    if plan is not None and job is not None and "plan" not in leave:
         file_for("plan", job.name, "plan")
         write_plan(kept["plan"], with_present_sources(plan, now, kept))
     used_changed = tuple(hide.name for hide in changed if written[hide.name].used != hide.used)

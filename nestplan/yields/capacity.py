@@ -31,7 +31,7 @@ Array = npt.NDArray[np.float64]
 SLACK = 0.02
 """mm and mm² by which a shape in an audited plan may be nearer to, or over, its neighbour or its limit."""
 
-QUARTER_SEGMENTS = 4
+QUARTER_SEGMENTS = 6
 """Chords to a quarter circle when an area is grown: a bound errs upward, and few points keep it quick."""
 _SIMPLER = 0.5
 _SHARES = (1.0, 0.5)

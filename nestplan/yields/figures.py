@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
-from nestplan.geometry.areas import grown
+from nestplan.geometry.areas import grown, kept_away_from
 from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
@@ -208,10 +208,10 @@ def _count_hide(
         usable=shapely.union_all(list(usable.values())).area,
         net=net,
         cut=cut,
-        flaws=free.area - sound.area,
+        flaws=max(0.0, free.area - sound.area),
         overcut=max(0.0, shapes.intersection(leather).area - net),
         gaps=gaps,
-        small_offcuts=lost.area - gaps,
+        small_offcuts=max(0.0, lost.area - gaps),
         offcuts=offcuts,
         net_yield=net / gross,
         cut_yield=cut / gross,
@@ -249,7 +249,7 @@ def _spoiled(hide: Hide, job: Job) -> BaseGeometry:
         if job.layer(wanted.strip.layer).takes(hide):
             hindering |= {id(flaw) for flaw in flaws_against_strip(hide, wanted.strip)}
     flaws = [flaw for flaw in hide.flaws if id(flaw) in hindering]
-    return shapely.union_all([grown(shapely.Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+    return shapely.union_all([kept_away_from(flaw.ring, flaw.margin) for flaw in flaws])
 
 
 def _layer_figures(plan: Plan, job: Job, counts: Sequence[_Count]) -> tuple[LayerFigures, ...]:

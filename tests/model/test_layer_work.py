@@ -71,6 +71,7 @@ def test_in_a_single_layer_all_is_done_at_the_table_unless_it_is_trimmed() -> No
         assert layers_of(piece(cuts=(LayerCut(),)), item) == ("leather",)
     trimmed = piece(cuts=(LayerCut(overcut=Overcut(least=3.0, wished=5.0)),))
     assert time_of(trimmed, HOLE) == "after trimming"
+    assert time_of(trimmed, Opening(outline=WINDOW)) == "after trimming"
     assert time_of(trimmed, SPOT) == "before gluing"
 
 

@@ -15,25 +15,28 @@ from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model import Source
-from nestplan.model.cut_journal import JOURNAL_NAME, MARK_NAME, read_journal
+from nestplan.model.cut_journal import JOURNAL_NAME, MARK_NAME
 from nestplan.model.files import content_hash, read_hide, read_job, read_plan, write_plan
-from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
-from nestplan.model.rack_lock import LOCK_NAME, rack_lock
-from nestplan.storage import sweep_parts
+from nestplan.model.rack_lock import LOCK_NAME
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.cutting import cut_plan, find_cut, take_back_cut
+from nestplan.tasks.importing import measure_hide, write_traced_hide
 from nestplan.tasks.opening import open_files, open_plan
 from nestplan.tasks.planning import PLAN_FILES, write_plan_folder
-from nestplan.tasks.rack import HideWishes, keep_marked_area, list_rack
+from nestplan.tasks.rack import keep_marked_area, list_rack
 from nestplan.tasks.saving import save_contents
-from tests.small_jobs import laid, plan_of
+from tests.small_jobs import laid, plain_hide, plan_of
+from tests.tasks.rack_invariant import (
+    every_file_is_whole,
+    leather_is_counted_once,
+    nothing_is_left_behind,
+    plan_rye,
+)
+from tests.tasks.random_kills import kill_at_random
 from tests.tasks.small_rack import contents_of, small_rack
 from tests.tasks.stop_points import Fault, Outcome, run_with_fault, stop_points
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes cannot be forked here")
-
-HIDE_AREA = 800_000.0
-CUT_AREA = 20_000.0
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +45,7 @@ def racks(tmp_path_factory: pytest.TempPathFactory) -> Path:
     another folder than the journal (`apart`); each with a second plan, for rye (`out/rye.json`)."""
     home = tmp_path_factory.mktemp("racks")
     small_rack(home / "whole")
-    _plan_rye(home / "whole")
+    plan_rye(home / "whole")
     shutil.copytree(home / "whole", home / "cut")
     cut_plan(find_cut(home / "cut" / "out" / "plan.json"))
     shutil.copytree(home / "whole", home / "apart")
@@ -51,62 +54,12 @@ def racks(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return home
 
 
-def _plan_rye(folder: Path) -> None:
-    job, rye = read_job(folder / "small.job.json"), read_hide(folder / "rye.hide.json")
-    placed = laid(job, job.articles[0].pieces[0], Pose(0, 0), hide="rye")
-    plan = plan_of(job, [rye], [placed])
-    sources = (Source(name="rye", file="../rye.hide.json", hash=content_hash(rye)),)
-    job_source = Source(name=job.name, file="../small.job.json", hash=content_hash(job))
-    write_plan(folder / "out" / "rye.json", msgspec.structs.replace(plan, hides=sources, job=job_source))
-
-
 def fresh(base: Path, tmp_path: Path) -> Path:
     """A copy of a rack, in place of the last one."""
     copy = tmp_path / "rack"
     shutil.rmtree(copy, ignore_errors=True)
     shutil.copytree(base, copy)
     return copy
-
-
-def hide_files(folder: Path) -> list[Path]:
-    return [path for path in folder.rglob("*.hide.json") if not path.name.startswith(".")]
-
-
-def every_file_is_whole(folder: Path) -> None:
-    for path in hide_files(folder):
-        read_hide(path)
-    for path in folder.rglob(JOB_LOG_NAME):
-        read_job_log(path)
-    for path in folder.rglob(JOURNAL_NAME):
-        read_journal(path.parent)
-
-
-def leather_is_counted_once(folder: Path) -> None:
-    """Of each hide either the whole is left, or offcuts with what was cut from it; by the rack's own list."""
-    found = list_rack(folder, HideWishes(used=True))
-    assert found.faults == ()
-    hides = [entry.hide for entry in found.hides]
-    for name in ("barley", "rye"):
-        parent = next(hide for hide in hides if hide.name == name)
-        offcuts = [hide for hide in hides if hide.origin is not None and hide.origin.parent == name]
-        left = sum(hide.gross_area for hide in offcuts)
-        if parent.used:
-            # Of a plan that is cut there are no more than 20,000 mm²; strips too narrow to keep are lost.
-            assert HIDE_AREA - left == pytest.approx(CUT_AREA, abs=CUT_AREA)
-        else:
-            assert offcuts == []
-    for log in folder.rglob(JOB_LOG_NAME):
-        jobs = read_job_log(log)
-        assert len(jobs) == sum(bool(hide.used) for hide in hides)
-
-
-def nothing_is_left_behind(folder: Path) -> None:
-    """After the next one that has changed something there."""
-    for each in {folder, *(path for path in folder.rglob("*") if path.is_dir())}:
-        with rack_lock(each):
-            sweep_parts(each)
-    left = [path.name for path in folder.rglob(".*") if path.name != JOURNAL_NAME]
-    assert left == []
 
 
 def finish_cut(plan: Path, rack: Path | None = None, hides: tuple[Path, ...] = ()) -> None:
@@ -279,6 +232,8 @@ def small_writes() -> list[tuple[str, Callable[[Path], object]]]:
     return [
         ("mark-area", lambda folder: keep_marked_area(folder / "rye.hide.json", 8 * MM2_PER_FT2)),
         ("save", save),
+        ("measure", lambda folder: measure_hide("side", folder / "oats.hide.json")),
+        ("traced", lambda folder: write_traced_hide(folder / "oats.hide.json", plain_hide("oats"))),
     ]
 
 
@@ -300,10 +255,10 @@ def test_hides_written_by_a_command_or_the_window_are_old_or_new(
         leather_is_counted_once(folder)
         write(folder)
         after = contents_of(folder)
-        assert set(after) == set(before)
+        assert set(after) - {"oats.hide.json"} == set(before)
         assert read_hide(folder / "barley.hide.json").used == "small"
         nothing_is_left_behind(folder)
-    assert points > 12
+    assert points > 5
 
 
 def test_a_plan_folder_stopped_anywhere_never_mixes_two_plans(racks: Path, tmp_path: Path) -> None:
@@ -331,10 +286,15 @@ def test_a_plan_folder_stopped_anywhere_never_mixes_two_plans(racks: Path, tmp_p
         if (folder / PLAN_FILES[3]).exists():
             # A PDF says when it was made; the two plans' sheets differ in length.
             assert (folder / PLAN_FILES[3]).stat().st_size == (made_from / PLAN_FILES[3]).stat().st_size
-        write_plan_folder(other.plan, other.job, other.hides, folder)
-        assert sorted(path.name for path in folder.iterdir()) == sorted(PLAN_FILES)
+        if number % 4 == 1:
+            write_plan_folder(other.plan, other.job, other.hides, folder)
+            assert sorted(path.name for path in folder.iterdir()) == sorted(PLAN_FILES)
     assert points > 15
 
 
 def test_marks_and_locks_have_the_names_the_checks_look_for() -> None:
     assert {name[0] for name in (JOURNAL_NAME, MARK_NAME, LOCK_NAME)} == {"."}
+
+
+def test_a_rack_survives_kills_at_random_moments(tmp_path: Path) -> None:
+    assert kill_at_random(60, 20, tmp_path) > 20
