@@ -136,7 +136,7 @@ class HideEditor(StepEditor):
                 if done is not None:
                     done()
 
-        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool, label=_area_words))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool, label=_area_words), "hide")
 
     def trace_outline(self) -> None:
         """Trace the outline of the current hide anew, over its photograph."""
@@ -151,7 +151,8 @@ class HideEditor(StepEditor):
                 self.use_default_tool()
 
         self.use_tool(
-            TraceTool(finished, cancelled=self.use_default_tool, label=self._area_beside_the_sellers)
+            TraceTool(finished, cancelled=self.use_default_tool, label=self._area_beside_the_sellers),
+            "outline",
         )
 
     def _area_beside_the_sellers(self, points: _POINTS) -> str:
@@ -212,11 +213,13 @@ class HideEditor(StepEditor):
                     lambda points: self._add_flaw(line=Line(points=points, width=self.width)),
                     closed=False,
                     cancelled=self.use_default_tool,
-                )
+                ),
+                "line flaw",
             )
         else:
             self.use_tool(
-                TraceTool(lambda points: self._add_flaw(outline=points), cancelled=self.use_default_tool)
+                TraceTool(lambda points: self._add_flaw(outline=points), cancelled=self.use_default_tool),
+                "outlined flaw",
             )
 
     def _add_flaw(
@@ -254,7 +257,7 @@ class HideEditor(StepEditor):
             if self.attempt(add):
                 self.use_default_tool()
 
-        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool), "region")
 
     def draw_backbone(self) -> None:
         """Draw the backbone from neck to tail."""

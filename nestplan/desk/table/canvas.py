@@ -308,7 +308,17 @@ class Table(QGraphicsView):
             self.zoom(1.0015**delta, event.position().toPoint())
         event.accept()
 
+    def event(self, event: QEvent) -> bool:
+        # While something is half drawn the table keeps the keys of Undo from the menu.
+        if event.type() == QEvent.Type.ShortcutOverride and self._tool.unfinished and _is_undo(event):
+            event.accept()
+            return True
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        if _is_undo(event) and self._tool.undo():
+            self._tool_updated()
+            return
         name = QKeySequence(event.keyCombination()).toString().lower()
         if self._tool.key(_KEY_NAMES.get(name, name)):
             self._tool_updated()
@@ -373,3 +383,7 @@ class Table(QGraphicsView):
         """Where the pointer is, if it is over the table."""
         pixel = self.viewport().mapFromGlobal(QCursor.pos())
         return self.pointer_at(pixel) if self.viewport().rect().contains(pixel) else None
+
+
+def _is_undo(event: QEvent) -> bool:
+    return isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Undo)
