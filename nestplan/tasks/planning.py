@@ -83,13 +83,13 @@ def read_inputs(
 ) -> PlanInputs:
     """The job and the hides (files, or folders of them); of the plan `keep` what is locked or cut already.
 
-    Raises InputError if a file cannot be read, or a hide is used up and no plan is kept from.
+    Raises InputError if a file cannot be read or a hide is used up.
     """
     read = read_job(job)
     files = hide_files(hides, on_repair=on_repair)
     leather = read_hides(files)
     for hide, path in zip(leather, files, strict=True):
-        if hide.used and keep is None:
+        if hide.used:
             raise InputError(
                 f"The hide '{hide.name}' is marked as cut up ({hide.used}).",
                 file=str(path),
@@ -157,10 +157,19 @@ def search_plan(
 def hides_to_cut(
     hides: Sequence[Hide], keep: Sequence[Placement], names: Collection[str] = ()
 ) -> tuple[Hide, ...]:
-    """Those of `hides` that can still be cut, or that something to `keep` lies on; of `names` only, if given."""
-    held = {placement.hide for placement in keep}
-    ready = [hide for hide in hides if not hide.used or hide.name in held]
-    return tuple(hide for hide in ready if not names or hide.name in names)
+    """Those of `hides` that can still be cut; of `names` only, if given.
+
+    Raises InputError if something to `keep` lies on a hide that is used up: what is left of it lies on the rack as
+    offcuts, and would be planned on twice.
+    """
+    used = {hide.name for hide in hides if hide.used}
+    for placement in keep:
+        if placement.hide in used:
+            raise InputError(
+                f"The hide '{placement.hide}', which something kept lies on, is used up.",
+                mend="Plan what is still wanted as a job of its own on other hides, or undo the cut.",
+            )
+    return tuple(hide for hide in hides if not hide.used and (not names or hide.name in names))
 
 
 def empty_plan(job: Job, hides: Sequence[Hide]) -> Plan:
