@@ -24,7 +24,7 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWid
 
 from nestplan.desk.table import coordinates
 from nestplan.desk.table.item_shapes import Area, Label
-from nestplan.desk.table.items import PlacementItem, bounds_of, item_for
+from nestplan.desk.table.items import HideItem, PlacementItem, bounds_of, item_for
 from nestplan.desk.table.overlay import draw_keyboard_cursor, draw_labels, draw_shapes, fitting_labels
 from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
@@ -142,6 +142,8 @@ class Table(QGraphicsView):
         if isinstance(item, PlacementItem):
             layer = "strips" if item.shown.placement.strip else "pieces"
         item.setVisible(layer not in self._hidden)
+        if isinstance(item, HideItem):
+            item.show_photo("photo" not in self._hidden)
         self._rescale(item, self.pixels_per_mm)
 
     def _rescale(self, item: QGraphicsItem, scale: float) -> None:
