@@ -163,7 +163,7 @@ class FlawItem(Area):
             margin = QGraphicsPathItem(coordinates.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
         high = coordinates.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        fixed_size_text(self, flaw.kind.letter, high, color, bold=True)
+        fixed_size_text(self, flaw.kind.letter, high, color, bold=True, plate=True)
 
 
 class RegionItem(Area):
@@ -178,7 +178,13 @@ class RegionItem(Area):
         self.setToolTip(words)
         if not shown.quiet:
             fixed_size_text(
-                self, words, coordinates.scene_point(shown.at), current_theme().region, centred=True, below=12
+                self,
+                words,
+                coordinates.scene_point(shown.at),
+                current_theme().region,
+                centred=True,
+                below=12,
+                plate=True,
             )
 
 
@@ -190,8 +196,12 @@ class BackboneItem(Area):
     def __init__(self, backbone: BackboneLine) -> None:
         super().__init__(coordinates.line_path(backbone.points))
         self.setPen(pen(current_theme().edge, 1.6, Qt.PenStyle.DashLine))
-        fixed_size_text(self, "neck", coordinates.scene_point(backbone.points[0]), current_theme().soft)
-        fixed_size_text(self, "tail", coordinates.scene_point(backbone.points[-1]), current_theme().soft)
+        fixed_size_text(
+            self, "neck", coordinates.scene_point(backbone.points[0]), current_theme().soft, plate=True
+        )
+        fixed_size_text(
+            self, "tail", coordinates.scene_point(backbone.points[-1]), current_theme().soft, plate=True
+        )
 
 
 class StretchItem(Area):
