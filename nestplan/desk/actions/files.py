@@ -245,9 +245,9 @@ class FileActions(QObject):
 
     def ask_measures(self) -> None:
         """Ask for the kind and tape measures of a hide."""
-        from nestplan.desk.dialogs.measured import MeasuredDialog
+        from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog
 
-        dialog = MeasuredDialog(self._settings, self._parent)
+        dialog = MeasuredHideDialog(self._settings, self._parent)
         dialog.made.connect(self._hide_made)
         dialog.open()
 
