@@ -71,6 +71,7 @@ INSIDE = {
             "tape_positions",
             "template_caption",
             "work_steps",
+            "work_words",
         ],
         ["captioned_template", "full_size_frame", "piece_template"],
         ["hide_drawing", "hide_labels", "hide_pages", "legend", "number_labels"],
