@@ -22,7 +22,7 @@ from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.app import make_application
 from nestplan.desk.editing.cutting import steps_on_hide
-from nestplan.desk.table.axis import box
+from nestplan.desk.table.coordinates import scene_rect
 from nestplan.desk.theme import apply_theme
 from nestplan.desk.window import Window
 from nestplan.resources import demo_folder, resource
@@ -155,7 +155,7 @@ def trace(window: Window, camera: Camera) -> None:
     ring = read_hide(demo_folder() / "goat_skin_clover.hide.json").ring
     window.session.trace_hide()
     rest(0.1)
-    window.table.show_box(box((-150.0, -100.0, 1250.0, 950.0)))
+    window.table.show_box(scene_rect((-150.0, -100.0, 1250.0, 950.0)))
     view, button, none = window.table.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
     last = int(0.68 * len(ring))
     for at in ring[:last]:

@@ -66,10 +66,12 @@ INSIDE = {
         [
             "cutting_order",
             "inner_work",
+            "piece_layers",
             "placement_reasons",
             "tape_positions",
             "template_caption",
             "work_steps",
+            "work_words",
         ],
         ["captioned_template", "full_size_frame", "piece_template"],
         ["hide_drawing", "hide_labels", "hide_pages", "legend", "number_labels"],
@@ -121,7 +123,7 @@ INSIDE = {
     "desk": [
         ["theme", "settings", "messages", "navigation"],
         ["document"],
-        ["handling", "sentences"],
+        ["held_piece", "sentences"],
         ["background"],
         ["table"],
         ["controls"],
@@ -202,7 +204,7 @@ def test_foreign_libraries_come_in_by_their_door(path: Path) -> None:
         doors = DOORS.get(module.split(".")[0])
         if doors is not None:
             assert place.startswith(doors), f"{place} may not import {module}"
-    if place == "desk/handling.py":
+    if place == "desk/held_piece.py":
         assert not any(module.startswith("PySide6") for module, _ in imports_of(path))
     if place.startswith("nesting/") and not place.endswith("kernels.py"):
         assert not any(module.startswith("numba") for module, _ in imports_of(path)), place
@@ -293,7 +295,7 @@ def test_everything_below_the_desk_runs_without_qt() -> None:
         "for found in pkgutil.walk_packages(nestplan.__path__, 'nestplan.'):\n"
         "    if not found.name.startswith('nestplan.desk'):\n"
         "        importlib.import_module(found.name)\n"
-        "importlib.import_module('nestplan.desk.handling')\n"
+        "importlib.import_module('nestplan.desk.held_piece')\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr

@@ -80,6 +80,7 @@ def compare(
         _planner(passes, seconds, seed),
     )
     together = None
+    _say_trust(scheduler)
     with open_crew(len(leather), processes=workers, scheduler=scheduler) as crew:
         with _progress("hides compared", len(leather)) as done:
             answers = compare_hides(read, leather, by=by, planner=planner, workers=crew, on_done=done)  # type: ignore[arg-type]
@@ -145,6 +146,7 @@ def count(
         raise error.within("--ratio") from None
     leather = read_hides_of(paths, on_repair=say_repair)
     tasks = count_tasks(leather, together)
+    _say_trust(scheduler)
     with (
         open_crew(tasks, processes=workers, scheduler=scheduler) as crew,
         _progress("counted", tasks) as done,
@@ -215,6 +217,7 @@ def buy(
         like=read_hides_of(like, on_repair=say_repair) if like else (),
         changes=change or (),
     )
+    _say_trust(scheduler)
     with (
         open_crew(draws, processes=workers, scheduler=scheduler) as crew,
         _progress("purchases", draws) as done,
@@ -245,6 +248,17 @@ def buy(
         make_folder(out)
         write_purchase(out, estimate, plot)
         say(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
+
+
+def _say_trust(scheduler: str | None) -> None:
+    """Tell whom the user trusts with this machine by giving a scheduler's address."""
+    if scheduler is not None:
+        how = "is encrypted" if scheduler.startswith("tls:") else "is not encrypted (tls:// is)"
+        say(
+            f"Whoever runs the cluster at {scheduler} gets your job and hides and can act as you here; "
+            f"the way to it {how}.",
+            err=True,
+        )
 
 
 def _planner(passes: int, seconds: float | None, seed: int) -> EnginePlanner:

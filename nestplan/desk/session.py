@@ -10,6 +10,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
+from nestplan.desk.actions.cutting import CutActions
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.actions.papers import PaperActions
 from nestplan.desk.actions.projector import ProjectorAction
@@ -61,6 +62,9 @@ class Session(QObject):
             self.messages,
             self.navigation,
             parent=parent,
+        )
+        self.cuts = CutActions(
+            self.document, self.files, self.settings, self.messages, self.navigation, parent=parent
         )
         self.papers = PaperActions(
             self.document, self.comparison, self.settings, self.messages, self.files, parent=parent

@@ -110,7 +110,7 @@ def _cut_panel(session: Session) -> QWidget:
     panel.sheet_wanted.connect(lambda: session.papers.ask_export("cut sheet"))
     panel.projector_wanted.connect(session.projector.show)
     panel.search_wanted.connect(session.search)
-    panel.commit_wanted.connect(session.files.commit_cut)
+    panel.commit_wanted.connect(session.cuts.commit)
     return panel
 
 
@@ -143,7 +143,7 @@ def _plan_menu(builder: MenuBuilder, menu: QMenu, session: Session) -> None:
         builder,
         menu,
         session.plan,
-        session.files,
+        session.cuts,
         session.projector,
         search=session.search,
         compare=session.compare,

@@ -174,6 +174,11 @@ def _without_defaults(value: object) -> object:
 def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:
     """JSON Schema (draft 2020-12) of a kind of document, as kept in resources/schema."""
     made = _with_registered_words(msgspec.json.schema(kind, schema_hook=schema_of_value))
+    # A file says what it is and in which format: neither is taken for granted when it is read.
+    said = made["$defs"][kind.__name__]
+    said["required"] = sorted({"nestplan", "kind", *said.get("required", ())})
+    for name in ("nestplan", "kind"):
+        said["properties"][name].pop("default", None)
     made["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     made["title"] = f"nestplan {_KINDS[kind]}, format {FORMAT_VERSION}"
     return msgspec.json.format(msgspec.json.encode(made, order="sorted"), indent=2) + b"\n"

@@ -7,6 +7,7 @@ for people to read and for file systems that know no locks.
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import os
 import stat
@@ -50,13 +51,14 @@ def rack_lock(folder: str | Path, *, patience: float = 0.0) -> Iterator[None]:
         yield
     finally:
         with contextlib.suppress(OSError):
-            os.unlink(path)
+            if _is_there(path, handle):
+                os.unlink(path)
         os.close(handle)
 
 
 def _take(path: Path, deadline: float) -> int:
-    """The lock's open file, once it is ours."""
-    while True:
+    """The lock's open file, once it is ours; tried twice at least, for one left behind may be in the way first."""
+    for tries in itertools.count(1):
         try:
             handle = _try(path)
         except OSError as error:
@@ -67,13 +69,14 @@ def _take(path: Path, deadline: float) -> int:
             ) from error
         if handle is not None:
             return handle
-        if time.monotonic() >= deadline:
+        if tries > 1 and time.monotonic() >= deadline:
             raise InputError(
                 f"Another nestplan is changing this rack{_holder(path)}.",
                 mend="Try again in a minute.",
                 file=str(path.parent),
             )
         time.sleep(_AGAIN_SECONDS)
+    raise AssertionError
 
 
 def _try(path: Path) -> int | None:
@@ -82,7 +85,18 @@ def _try(path: Path) -> int | None:
         # A link or a folder of that name is no lock of ours, and would be in the way for good.
         if not stat.S_ISREG(os.lstat(path).st_mode):
             _put_aside(path)
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o600)
+    no_link = getattr(os, "O_NOFOLLOW", 0)
+    try:
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | no_link, 0o666)
+    except PermissionError:
+        # Another user's: whether a living process has it can be seen without writing to it.
+        seen = os.open(path, os.O_RDONLY | no_link)
+        try:
+            if _is_ours(path, seen):
+                os.unlink(path)
+        finally:
+            os.close(seen)
+        return None
     try:
         if _is_ours(path, handle):
             os.ftruncate(handle, 0)
@@ -104,12 +118,17 @@ def _is_ours(path: Path, handle: int) -> bool:
             return False
         except OSError:
             pass  # a file system without locks: the file's own words decide
+    return _is_there(path, handle) and not _is_held(handle, os.fstat(handle).st_mtime)
+
+
+def _is_there(path: Path, handle: int) -> bool:
+    """Whether the open file is the one that lies there."""
     try:
         there = os.lstat(path)
     except FileNotFoundError:
         return False
     mine = os.fstat(handle)
-    return (there.st_ino, there.st_dev) == (mine.st_ino, mine.st_dev) and not _is_held(handle, mine.st_mtime)
+    return (there.st_ino, there.st_dev) == (mine.st_ino, mine.st_dev)
 
 
 def _is_held(handle: int, written: float) -> bool:

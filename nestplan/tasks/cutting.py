@@ -17,6 +17,7 @@ from nestplan.model.cut_journal import (
     JournalEntry,
     commit_cut,
     rack_lock,
+    read_journal,
     roll_back_unfinished_cuts,
     undo_cut,
 )
@@ -27,16 +28,19 @@ from nestplan.model.job_log import JOB_LOG_NAME, FinishedJob
 from nestplan.model.plan import Plan
 from nestplan.model.rack import read_rack
 from nestplan.tasks.contents import Contents
-from nestplan.tasks.opening import open_plan
+from nestplan.tasks.opening import open_files, open_plan
 from nestplan.tasks.settling import LOCK_PATIENCE, OnRepair, settle_folders, settle_hides
 
 __all__ = [
     "CommittedCut",
     "CutFiles",
     "CutNotes",
+    "CutOnRack",
     "contents_after_cut",
+    "contents_after_taking_back",
     "cut_plan",
     "find_cut",
+    "last_cut",
     "take_back_cut",
 ]
 
@@ -191,3 +195,69 @@ def contents_after_cut(
     after = {name: file for name, file in files.items() if name not in gone and name != "plan"}
     after |= {hide.name: str(path) for path, hide in cut.offcuts}
     return Contents(kept + tuple(hide for _, hide in cut.offcuts), contents.job, None), after
+
+
+@dataclass(frozen=True)
+class CutOnRack:
+    """A cut in a rack's journal that can be taken back: its plan's name, its date, how many hides it used up and
+    offcuts it gave. `plan_file` is the plan's file, if it lies in the rack, `hide_files` those of its hides."""
+
+    rack: Path
+    cut_id: str
+    plan: str
+    date: str
+    hides: int
+    offcuts: int
+    plan_file: Path | None
+    hide_files: tuple[Path, ...]
+
+
+def last_cut(rack: Path) -> CutOnRack | None:
+    """The cut that was committed last on a rack and not taken back; None if there is none.
+
+    Raises InputError if the rack's journal cannot be read.
+    """
+    cut = next((cut for cut in reversed(read_journal(rack)) if cut.state == "done"), None)
+    if cut is None:
+        return None
+    hides = [change for change in cut.changes if change.file.endswith(".hide.json")]
+    plan_file = _plan_file_of(rack, cut.id)
+    return CutOnRack(
+        rack,
+        cut.id,
+        cut.plan,
+        cut.date,
+        sum(change.before is not None for change in hides),
+        sum(change.before is None for change in hides),
+        plan_file,
+        tuple(find_cut(plan_file).hide_files.values()) if plan_file is not None else (),
+    )
+
+
+def _plan_file_of(rack: Path, cut_id: str) -> Path | None:
+    """The file in a rack's folder that holds the plan of a cut."""
+    for path in sorted(rack.glob("*plan.json")):
+        try:
+            if content_hash(read_plan(path)) == cut_id:
+                return path
+        except InputError:
+            continue
+    return None
+
+
+def contents_after_taking_back(
+    contents: Contents, files: Mapping[str, str], plan_file: Path | None
+) -> tuple[Contents, dict[str, str]]:
+    """What lies open once a cut was taken back, and its files: the plan with its hides and job as they lie in their
+    files, and the other hides that are still there.
+
+    Raises InputError if a file cannot be read.
+    """
+    opened = open_files([plan_file] if plan_file is not None else [])
+    there = {name: file for name, file in files.items() if name not in ("", "plan") and Path(file).is_file()}
+    others = [hide for hide in contents.hides if hide.name in there and hide.name not in opened.files]
+    merged = {hide.name: there[hide.name] for hide in others} | opened.files
+    job = opened.job if opened.job is not None else contents.job
+    if opened.job is None and "" in files:
+        merged[""] = files[""]
+    return Contents((*opened.hides, *others), job, opened.plan, contents.photos), merged

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime
 import filecmp
 import itertools
+import math
+import time
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
@@ -43,6 +45,9 @@ __all__ = [
     "with_sources",
     "write_plan_folder",
 ]
+
+_LEAST_MEASURING = 0.3
+"""Seconds for which offcuts are measured at least after a search by the clock."""
 
 PLAN_FILES = ("plan.json", "plan.svg", "plan.png", "cut-sheet.pdf")
 """Names of the files of a plan's folder."""
@@ -83,13 +88,13 @@ def read_inputs(
 ) -> PlanInputs:
     """The job and the hides (files, or folders of them); of the plan `keep` what is locked or cut already.
 
-    Raises InputError if a file cannot be read, or a hide is used up and no plan is kept from.
+    Raises InputError if a file cannot be read or a hide is used up.
     """
     read = read_job(job)
     files = hide_files(hides, on_repair=on_repair)
     leather = read_hides(files)
     for hide, path in zip(leather, files, strict=True):
-        if hide.used and keep is None:
+        if hide.used:
             raise InputError(
                 f"The hide '{hide.name}' is marked as cut up ({hide.used}).",
                 file=str(path),
@@ -129,20 +134,25 @@ def search_plan(
     stop: StopRule | None = None,
     observer: Observer | None = None,
 ) -> Plan:
-    """The best plan found of `job` on `hides`, its offcuts measured.
+    """The best plan found of `job` on `hides`, its offcuts measured as far as the clock allows.
 
     `stop` ends the search early with the best plan so far; `observer` is told of progress.
 
     Raises InputError or RuleError if the job cannot be planned on the hides at all.
     """
+    from nestplan.nesting.budget import OVERRUN_SECONDS, OVERRUN_SHARE
     from nestplan.nesting.nest import nest
     from nestplan.yields import with_measured_offcuts
 
+    seconds = None if request.passes is not None else request.seconds
+    end = math.inf
+    if seconds is not None:
+        end = time.monotonic() + seconds * (1.0 + OVERRUN_SHARE) + OVERRUN_SECONDS - _LEAST_MEASURING
     plan = nest(
         job,
         hides,
         goal=request.goal,
-        seconds=None if request.passes is not None else request.seconds,
+        seconds=seconds,
         passes=request.passes,
         seed=request.seed,
         keep=request.keep,
@@ -151,16 +161,27 @@ def search_plan(
         workers=request.workers,
         toward=request.toward,
     )
-    return with_measured_offcuts(plan, job, hides)
+    # A search that was paused may come back after its end.
+    end = max(end, time.monotonic() + _LEAST_MEASURING)
+    return with_measured_offcuts(plan, job, hides, stop=lambda: time.monotonic() > end)
 
 
 def hides_to_cut(
     hides: Sequence[Hide], keep: Sequence[Placement], names: Collection[str] = ()
 ) -> tuple[Hide, ...]:
-    """Those of `hides` that can still be cut, or that something to `keep` lies on; of `names` only, if given."""
-    held = {placement.hide for placement in keep}
-    ready = [hide for hide in hides if not hide.used or hide.name in held]
-    return tuple(hide for hide in ready if not names or hide.name in names)
+    """Those of `hides` that can still be cut; of `names` only, if given.
+
+    Raises InputError if something to `keep` lies on a hide that is used up: what is left of it lies on the rack as
+    offcuts, and would be planned on twice.
+    """
+    used = {hide.name for hide in hides if hide.used}
+    for placement in keep:
+        if placement.hide in used:
+            raise InputError(
+                f"The hide '{placement.hide}', which something kept lies on, is used up.",
+                mend="Plan what is still wanted as a job of its own on other hides, or undo the cut.",
+            )
+    return tuple(hide for hide in hides if not hide.used and (not names or hide.name in names))
 
 
 def empty_plan(job: Job, hides: Sequence[Hide]) -> Plan:

@@ -31,11 +31,11 @@ def test_the_wheel_zooms_to_the_spot_under_the_pointer(window):
     window.document.open(Contents((sheet(),)), {})
     QApplication.processEvents()
     window.table.fit()
-    before, scale = window.table.pixel_at((700.0, 200.0)), window.table.scale_now
+    before, scale = window.table.pixel_at((700.0, 200.0)), window.table.pixels_per_mm
     for _ in range(6):
         wheel(window.table, (700.0, 200.0), 1)
     after = window.table.pixel_at((700.0, 200.0))
-    assert window.table.scale_now > 1.5 * scale
+    assert window.table.pixels_per_mm > 1.5 * scale
     assert (after - before).manhattanLength() <= 6
 
 

@@ -73,6 +73,20 @@ def test_undo_refuses_when_a_file_was_changed_since_and_touches_nothing(rack: Pa
     assert contents(rack) == before
 
 
+@pytest.mark.parametrize("name", ["a.hide.json", "b.hide.json"])
+def test_undo_refuses_when_a_file_was_taken_away_since(rack: Path, name: str) -> None:
+    book(rack, a="used", b="offcut")
+    (rack / "kept").mkdir()
+    (rack / name).rename(rack / "kept" / name)
+    before = {path.name: path.read_bytes() for path in rack.glob("*.hide.json")}
+    with pytest.raises(InputError, match="taken away after the cut") as caught:
+        undo_cut(rack, "cut 1")
+    assert caught.value.file.endswith(name)
+    assert {path.name: path.read_bytes() for path in rack.glob("*.hide.json")} == before
+    (rack / "kept" / name).rename(rack / name)
+    assert undo_cut(rack, "cut 1").state == "undone"
+
+
 def test_later_cuts_are_undone_first(rack: Path) -> None:
     before = contents(rack)
     book(rack, a="used once")

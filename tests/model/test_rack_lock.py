@@ -92,3 +92,29 @@ def test_a_link_to_a_file_is_not_written_through(tmp_path: Path) -> None:
     with rack_lock(tmp_path):
         pass
     assert mine.read_text() == "mine"
+
+
+def test_a_lock_that_another_users_dead_process_left_is_taken_away(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / LOCK_NAME
+    path.write_text("{}")
+    theirs, opened = path.stat().st_ino, os.open
+
+    def refusing(name: object, flags: int, *mode: int) -> int:
+        if flags & os.O_RDWR and path.exists() and path.stat().st_ino == theirs:
+            raise PermissionError(13, "Permission denied")
+        return opened(name, flags, *mode)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(os, "open", refusing)
+    with rack_lock(tmp_path):
+        assert json.loads(path.read_text())["process"] == os.getpid()
+    assert not path.exists()
+
+
+def test_a_lock_that_was_taken_away_meanwhile_is_not_deleted_for_another(tmp_path: Path) -> None:
+    path = tmp_path / LOCK_NAME
+    with rack_lock(tmp_path):
+        path.unlink()
+        path.write_text("another's")
+    assert path.read_text() == "another's"

@@ -20,11 +20,12 @@ from nestplan.model.files import content_hash, read_hide, read_job, read_plan, w
 from nestplan.model.rack_lock import LOCK_NAME
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.cutting import cut_plan, find_cut, take_back_cut
+from nestplan.tasks.importing import measure_hide, write_traced_hide
 from nestplan.tasks.opening import open_files, open_plan
 from nestplan.tasks.planning import PLAN_FILES, write_plan_folder
 from nestplan.tasks.rack import keep_marked_area, list_rack
 from nestplan.tasks.saving import save_contents
-from tests.small_jobs import laid, plan_of
+from tests.small_jobs import laid, plain_hide, plan_of
 from tests.tasks.rack_invariant import (
     every_file_is_whole,
     leather_is_counted_once,
@@ -231,6 +232,8 @@ def small_writes() -> list[tuple[str, Callable[[Path], object]]]:
     return [
         ("mark-area", lambda folder: keep_marked_area(folder / "rye.hide.json", 8 * MM2_PER_FT2)),
         ("save", save),
+        ("measure", lambda folder: measure_hide("side", folder / "oats.hide.json")),
+        ("traced", lambda folder: write_traced_hide(folder / "oats.hide.json", plain_hide("oats"))),
     ]
 
 
@@ -252,10 +255,10 @@ def test_hides_written_by_a_command_or_the_window_are_old_or_new(
         leather_is_counted_once(folder)
         write(folder)
         after = contents_of(folder)
-        assert set(after) == set(before)
+        assert set(after) - {"oats.hide.json"} == set(before)
         assert read_hide(folder / "barley.hide.json").used == "small"
         nothing_is_left_behind(folder)
-    assert points > 12
+    assert points > 5
 
 
 def test_a_plan_folder_stopped_anywhere_never_mixes_two_plans(racks: Path, tmp_path: Path) -> None:

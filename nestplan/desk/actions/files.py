@@ -197,34 +197,10 @@ class FileActions(QObject):
             return contents
         return replace(contents, plan=msgspec.structs.replace(contents.plan, figures=latest.figures))
 
-    def commit_cut(self) -> None:
-        """Save, then commit the plan as cut: hides used up, offcuts on the rack, the job in the log."""
-        from nestplan.desk.actions.cutting import cut_saved_plan
-        from nestplan.tasks.cutting import take_back_cut
-
-        document = self._document
-        if not self.save():
-            return
-        before, files = document.contents, dict(document.files)
-        try:
-            done = cut_saved_plan(before, files)
-        except NestplanError as error:
-            self._messages.report_error(error)
-            return
-
-        def back() -> None:
-            try:
-                take_back_cut(done.cut.rack, done.cut.cut_id, hide_files=done.cut.hide_files)
-            except NestplanError as error:
-                self._messages.report_error(error)
-                return
-            self.saved = before
-            document.open(before, files)
-
-        self.saved = done.contents
-        document.open(done.contents, done.files)
-        self._navigation.go_to("hides")
-        self._messages.notify(done.words, offers={"Take it back": back})
+    def show_saved(self, contents: Contents, files: dict[str, str]) -> None:
+        """Show what lies in these files, in place of what lies open."""
+        self.saved = contents
+        self._document.open(contents, files)
 
     def may_leave(self) -> bool:
         """Whether the work at hand may go: it is saved, or the user says so."""
@@ -269,9 +245,9 @@ class FileActions(QObject):
 
     def ask_measures(self) -> None:
         """Ask for the kind and tape measures of a hide."""
-        from nestplan.desk.dialogs.measured import MeasuredDialog
+        from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog
 
-        dialog = MeasuredDialog(self._settings, self._parent)
+        dialog = MeasuredHideDialog(self._settings, self._parent)
         dialog.made.connect(self._hide_made)
         dialog.open()
 

@@ -18,7 +18,7 @@ __all__ = ["cutting_numbers", "draw_found_flaw", "mark_cut", "named", "steps_on_
 
 
 def steps_on_hide(document: Document) -> list[tuple[str, tuple[Placement, ...], str]]:
-    """The order of cutting on the hide at hand: number, what is cut, and why then.
+    """The order of cutting on the current hide: number, what is cut, and why then.
 
     Numbered as on the sheet that was printed before the first cut, so that numbers stay while one cuts.
     """
@@ -33,7 +33,7 @@ def steps_on_hide(document: Document) -> list[tuple[str, tuple[Placement, ...], 
 
 
 def cutting_numbers(document: Document) -> dict[int, str]:
-    """The number of each placement on the hide at hand in the order of cutting, by its identity."""
+    """The number of each placement on the current hide in the order of cutting, by its identity."""
     numbers = {}
     for label, placed, _ in steps_on_hide(document):
         first = int(label.split("–")[0])
@@ -57,7 +57,7 @@ def named(picked: tuple[Placement, ...] | list[Placement]) -> str:
 
 
 def draw_found_flaw(editor: StepEditor, shape: str, spoils: str) -> None:
-    """Draw a flaw found while cutting, on the hide at hand: a `disc`, a `line` or an outline."""
+    """Draw a flaw found while cutting, on the current hide: a `disc`, a `line` or an outline."""
 
     def add(*, outline: Points | None = None, disc: Disc | None = None, line: Line | None = None) -> None:
         hide = editor.document.hide
@@ -68,20 +68,20 @@ def draw_found_flaw(editor: StepEditor, shape: str, spoils: str) -> None:
             editor.document.edit_hide(
                 "Add a flaw found while cutting", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw))
             )
-            editor.rest()
+            editor.use_default_tool()
 
     def add_disc(at: Point, diameter: float) -> None:
-        editor.tried(lambda: add(disc=Disc(at=at, diameter=diameter)))
+        editor.attempt(lambda: add(disc=Disc(at=at, diameter=diameter)))
 
     def add_line(points: Points) -> None:
-        editor.tried(lambda: add(line=Line(points=points, width=3.0)))
+        editor.attempt(lambda: add(line=Line(points=points, width=3.0)))
 
     def add_outline(points: Points) -> None:
-        editor.tried(lambda: add(outline=tuple((float(x), float(y)) for x, y in make_ring(points))))
+        editor.attempt(lambda: add(outline=tuple((float(x), float(y)) for x, y in make_ring(points))))
 
     if shape == "disc":
-        editor.take(DiscTool(add_disc, cancelled=editor.rest))
+        editor.use_tool(DiscTool(add_disc, cancelled=editor.use_default_tool))
     elif shape == "line":
-        editor.take(TraceTool(add_line, closed=False, cancelled=editor.rest))
+        editor.use_tool(TraceTool(add_line, closed=False, cancelled=editor.use_default_tool))
     else:
-        editor.take(TraceTool(add_outline, cancelled=editor.rest))
+        editor.use_tool(TraceTool(add_outline, cancelled=editor.use_default_tool))

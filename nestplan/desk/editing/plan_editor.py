@@ -1,4 +1,4 @@
-"""The steps Plan and Cut: placements on the hide at hand, laid by hand or by the search, and marked as cut."""
+"""The steps Plan and Cut: placements on the current hide, laid by hand or by the search, and marked as cut."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from nestplan.desk.editing.cutting import mark_cut, named
 from nestplan.desk.editing.plan_scene import PlanScene
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.editing.step_editor import StepEditor
-from nestplan.desk.handling import Hand, hand_for
+from nestplan.desk.held_piece import HeldPiece, hold_placement
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.placing import PlaceTool
-from nestplan.desk.table.tracing import Spot
+from nestplan.desk.table.tracing import PointerPosition
 from nestplan.geometry.pose import Pose
 from nestplan.model.plan import Placement
 from nestplan.tasks.checking import PlanCheck
@@ -56,19 +56,19 @@ class PlanEditor(StepEditor):
         document.picked_changed.connect(self._show_picked)
         settings.unit_changed.connect(lambda _: self.refresh())
 
-    def things(self) -> Iterator[tuple[Hashable, object]]:
-        return self._scene.things(self._search.draft, numbered=self.cutting)
+    def records(self) -> Iterator[tuple[Hashable, object]]:
+        return self._scene.records(self._search.draft, numbered=self.cutting)
 
-    def rest(self) -> None:
+    def use_default_tool(self) -> None:
         self.table.set_tool(self._tool())
         self._show_picked(self.document.picked)
 
     def _tool(self) -> PlaceTool:
         return PlaceTool(
-            find=self.find,
-            hand=self.hand,
+            placement_at=self.placement_at,
+            hold=self.hold,
             pick=self.document.pick,
-            lay=self.lay,
+            move=self.move,
             command=self.command,
             slide=lambda: self._settings.slide,
             movable=not self.cutting,
@@ -85,32 +85,34 @@ class PlanEditor(StepEditor):
         self.refresh()
         self.checked.emit(checked)
 
-    def find(self, spot: Spot) -> Placement | None:
-        """The placement on the hide at hand under a spot."""
+    def placement_at(self, pointer: PointerPosition) -> Placement | None:
+        """The placement on the current hide under the pointer."""
         hide, plan = self.document.hide, self.document.contents.plan
         if hide is None or plan is None:
             return None
-        at = Point(spot.at)
+        at = Point(pointer.at)
         here = [p for p in plan.placements if p.hide == hide.name]
-        inside = [p for p in here if _box_near(p, spot) and Polygon(p.finished_ring).covers(at)]
+        inside = [p for p in here if _box_near(p, pointer) and Polygon(p.finished_ring).covers(at)]
         if inside:
             # Of pieces that lie on each other the picked one, which was moved there; else the smallest.
             held = [p for p in inside if any(p is other for other in self.document.picked)]
             return min(held or inside, key=lambda p: Polygon(p.finished_ring).area)
         near = [
-            p for p in here if _box_near(p, spot) and Polygon(p.finished_ring).distance(at) <= spot.reach / 2
+            p
+            for p in here
+            if _box_near(p, pointer) and Polygon(p.finished_ring).distance(at) <= pointer.tolerance / 2
         ]
         return near[0] if near else None
 
-    def hand(self, placement: Placement) -> Hand:
-        """A placement taken up from the hide at hand."""
+    def hold(self, placement: Placement) -> HeldPiece:
+        """A placement taken up from the current hide."""
         hide, plan, job = self.document.hide, self.document.contents.plan, self.document.contents.job
         assert hide is not None
         assert plan is not None
         assert job is not None
-        return hand_for(plan, job, hide, placement)
+        return hold_placement(plan, job, hide, placement)
 
-    def lay(self, placement: Placement, pose: Pose, words: str) -> None:
+    def move(self, placement: Placement, pose: Pose, words: str) -> None:
         """Lay a placement at another pose."""
         kind = f"nudge {key_of(placement)}" if words == "Nudge" else ""
         self._replace([(placement, plan_edits.moved(placement, pose))], f"{words} {placement.name}", kind)
@@ -172,18 +174,18 @@ class PlanEditor(StepEditor):
 
         if len(self.document.picked) == 1 and not self.cutting:
             placement = self.document.picked[0]
-            self.lay(placement, turned_about_middle(placement, angle - placement.angle), "Turn")
+            self.move(placement, turned_about_middle(placement, angle - placement.angle), "Turn")
 
     def slide_free(self) -> None:
         """Slide the picked placement to the nearest place where it may lie."""
         if len(self.document.picked) != 1 or self.cutting:
             return
         placement = self.document.picked[0]
-        pose = self.hand(placement).nearest_free(placement.pose)
+        pose = self.hold(placement).nearest_free(placement.pose)
         if pose is None:
             self.notified.emit(f"No free place for {placement.name} within 40 cm.")
         else:
-            self.lay(placement, pose, "Slide")
+            self.move(placement, pose, "Slide")
 
     def take_off(self) -> None:
         """Take the picked placements off the hide; they wait to be put back."""
@@ -193,16 +195,16 @@ class PlanEditor(StepEditor):
             self.document.set_plan(f"Take off {named(picked)}", plan_edits.taken_off(plan, picked))
 
     def put_back(self, waiting: Waiting) -> None:
-        """Lay one of what waits on the hide at hand: in the nearest free place to the middle of what is seen."""
+        """Lay one of what waits on the current hide: in the nearest free place to the middle of what is seen."""
         hide, job = self.document.hide, self.document.contents.job
         if hide is None or job is None:
             return
         plan = self.document.contents.plan or empty_plan(job, self.document.contents.hides)
-        spot = self.table.spot_at(self.table.viewport().rect().center())
-        with self.asking():
-            plan, made = plan_edits.laid_down(plan, job, hide, waiting, spot.at)
-            hand = hand_for(plan, job, hide, made)
-            pose = hand.nearest_free(made.pose, reach=2500.0, step=12.0)
+        pointer = self.table.pointer_at(self.table.viewport().rect().center())
+        with self.reporting_errors():
+            plan, made = plan_edits.laid_down(plan, job, hide, waiting, pointer.at)
+            hold = hold_placement(plan, job, hide, made)
+            pose = hold.nearest_free(made.pose, within=2500.0, step=12.0)
             if pose is None:
                 self.notified.emit(
                     f"No free place for {waiting.label} on {hide.name}: it lies where you look."
@@ -213,7 +215,7 @@ class PlanEditor(StepEditor):
                 plan = plan_edits.replaced(plan, {last: made})
             self.document.set_plan(f"Put back {waiting.label}", plan)
             self.document.pick((made,))
-            self.table.reveal(("laid", key_of(made)))
+            self.table.reveal(("placement", key_of(made)))
 
     def move_to_hide(self, name: str) -> None:
         """Take the picked placements to another hide, to the nearest free places there."""
@@ -229,7 +231,7 @@ class PlanEditor(StepEditor):
             shift = Pose(*((low + high) / 2 - middle))
             made = plan_edits.moved(placement, placement.pose.then(shift), name)
             plan = plan_edits.replaced(plan, {number: made})
-            pose = hand_for(plan, job, hide, made).nearest_free(made.pose, reach=2500.0, step=12.0)
+            pose = hold_placement(plan, job, hide, made).nearest_free(made.pose, within=2500.0, step=12.0)
             if pose is not None:
                 plan = plan_edits.replaced(plan, {number: plan_edits.moved(made, pose)})
         self.document.set_plan(f"Move {named(picked)} to {name}", msgspec.structs.replace(plan, figures=None))
@@ -239,8 +241,10 @@ class PlanEditor(StepEditor):
         mark_cut(self.document)
 
 
-def _box_near(placement: Placement, spot: Spot) -> bool:
+def _box_near(placement: Placement, pointer: PointerPosition) -> bool:
     low, high = placement.finished_ring.min(axis=0), placement.finished_ring.max(axis=0)
-    x, y = spot.at
-    reach = spot.reach
-    return bool(low[0] - reach <= x <= high[0] + reach and low[1] - reach <= y <= high[1] + reach)
+    x, y = pointer.at
+    tolerance = pointer.tolerance
+    return bool(
+        low[0] - tolerance <= x <= high[0] + tolerance and low[1] - tolerance <= y <= high[1] + tolerance
+    )

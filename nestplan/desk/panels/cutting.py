@@ -14,7 +14,7 @@ from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.cutting import draw_found_flaw, steps_on_hide
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
-from nestplan.desk.panels.spots import flaw_choices
+from nestplan.desk.panels.flaws_and_regions import flaw_choices
 from nestplan.desk.sentences import cut_words
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
