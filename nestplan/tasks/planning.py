@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime
 import filecmp
 import itertools
+import math
+import time
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
@@ -43,6 +45,9 @@ __all__ = [
     "with_sources",
     "write_plan_folder",
 ]
+
+_LEAST_MEASURING = 0.3
+"""Seconds for which offcuts are measured at least after a search by the clock."""
 
 PLAN_FILES = ("plan.json", "plan.svg", "plan.png", "cut-sheet.pdf")
 """Names of the files of a plan's folder."""
@@ -129,20 +134,25 @@ def search_plan(
     stop: StopRule | None = None,
     observer: Observer | None = None,
 ) -> Plan:
-    """The best plan found of `job` on `hides`, its offcuts measured.
+    """The best plan found of `job` on `hides`, its offcuts measured as far as the clock allows.
 
     `stop` ends the search early with the best plan so far; `observer` is told of progress.
 
     Raises InputError or RuleError if the job cannot be planned on the hides at all.
     """
+    from nestplan.nesting.budget import OVERRUN_SECONDS, OVERRUN_SHARE
     from nestplan.nesting.nest import nest
     from nestplan.yields import with_measured_offcuts
 
+    seconds = None if request.passes is not None else request.seconds
+    end = math.inf
+    if seconds is not None:
+        end = time.monotonic() + seconds * (1.0 + OVERRUN_SHARE) + OVERRUN_SECONDS - _LEAST_MEASURING
     plan = nest(
         job,
         hides,
         goal=request.goal,
-        seconds=None if request.passes is not None else request.seconds,
+        seconds=seconds,
         passes=request.passes,
         seed=request.seed,
         keep=request.keep,
@@ -151,7 +161,9 @@ def search_plan(
         workers=request.workers,
         toward=request.toward,
     )
-    return with_measured_offcuts(plan, job, hides)
+    # A search that was paused may come back after its end.
+    end = max(end, time.monotonic() + _LEAST_MEASURING)
+    return with_measured_offcuts(plan, job, hides, stop=lambda: time.monotonic() > end)
 
 
 def hides_to_cut(

@@ -7,7 +7,7 @@ at `figures_of`. The bound on sets is in `nestplan.yields.bounds`, offcuts are i
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -43,6 +43,7 @@ def figures_of(
     *,
     bounds: Sequence[SetBound] | None = None,
     measured: bool = True,
+    stop: Callable[[], bool] = lambda: False,
 ) -> Figures:
     """The figures of `plan`. Areas in mm², shares of the gross area from 0 to 1, money in the hides'
     currency.
@@ -62,7 +63,8 @@ def figures_of(
     if one is unpriced or currencies differ. Per set: cost over all whole sets. Value left: each price times
     the share of the gross area in offcuts. - sets: asked, whole in this plan (counted over pieces, whichever
     set they were meant for), and the bound for the article by itself on all the hides given. `bounds` may
-    hand in the bounds if they are known. - lace: mm of lace in the offcuts, as wide as the job's narrowest
+    hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are not measured
+    (`offcuts_of`). - lace: mm of lace in the offcuts, as wide as the job's narrowest
     lace, or 1/4 in.
 
     Raises InputError where a placement names a hide, piece or strip that is not given.
@@ -72,7 +74,7 @@ def figures_of(
         (wanted.strip.width for wanted in job.wanted_strips if wanted.strip.use == "lace"), default=LACE_WIDTH
     )
     counts = [
-        _count_hide(hide, by_hide[hide.name], job, lace_width, measured)
+        _count_hide(hide, by_hide[hide.name], job, lace_width, lambda: not measured or stop())
         for hide in hides
         if by_hide[hide.name]
     ]
@@ -178,7 +180,11 @@ class _Count:
 
 
 def _count_hide(
-    hide: Hide, placements: Sequence[Placement], job: Job, lace_width: float, measured: bool
+    hide: Hide,
+    placements: Sequence[Placement],
+    job: Job,
+    lace_width: float,
+    stop: Callable[[], bool],
 ) -> _Count:
     leather = shapely.Polygon(hide.ring, hide.hole_rings)
     shapes = shapely.union_all([shapely.Polygon(placement.cut_ring) for placement in placements])
@@ -188,7 +194,7 @@ def _count_hide(
     cut = sum(shapely.Polygon(placement.cut_ring).area for placement in placements)
     free = leather.difference(shapes)
     sound = free.difference(spoiled)
-    kept = offcuts_of(hide.name, sound, job.useful_width, lace_width, measured=measured)
+    kept = offcuts_of(hide.name, sound, job.useful_width, lace_width, stop=stop)
     offcuts = sum(offcut.area for offcut in kept)
     lost = sound.difference(
         shapely.union_all([shapely.Polygon(offcut.outline, offcut.holes) for offcut in kept])

@@ -48,6 +48,9 @@ __all__ = [
 ]
 
 
+_UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
+
+
 class Field(QLineEdit):
     """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
 
@@ -81,18 +84,19 @@ class Field(QLineEdit):
         self._mark("")
 
     def event(self, event: QEvent) -> bool:
-        """While nothing is being typed, Undo and Redo are those of the window, not of the line."""
-        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent) and not self._typing:
-            keys = QKeySequence.StandardKey
-            if event.matches(keys.Undo) or event.matches(keys.Redo):
-                event.ignore()
-                return True
+        # The keys of Undo and Redo are the field's while something is being typed, else the window's.
+        if (
+            event.type() == QEvent.Type.ShortcutOverride
+            and isinstance(event, QKeyEvent)
+            and any(event.matches(key) for key in _UNDO_KEYS)
+            and self.text().strip() == self._shown_value()
+        ):
+            event.ignore()
+            return False
         return super().event(event)
 
-    @property
-    def _typing(self) -> bool:
-        """Whether the line holds words that are not yet taken."""
-        return bool(self.fault) or self.text() != ("" if self.value is None else self._show(self.value))
+    def _shown_value(self) -> str:
+        return "" if self.value is None else self._show(self.value)
 
     def refuse(self, why: str) -> None:
         """Frame the field and say why."""
@@ -100,8 +104,7 @@ class Field(QLineEdit):
 
     def _take(self) -> None:
         words = self.text().strip()
-        shown = "" if self.value is None else self._show(self.value)
-        if words == shown and not self.fault:
+        if words == self._shown_value() and not self.fault:
             return
         try:
             if not words and self._optional:
@@ -120,6 +123,10 @@ class Field(QLineEdit):
         if value != self.value:
             self.value = value
             self.given.emit(value)
+            if not self.fault:
+                # As it will be shown from now on; the steps of typing it are done with.
+                self.setText(self._shown_value())
+                self.setModified(True)
 
     def _mark(self, fault: str) -> None:
         if fault == self.fault:

@@ -78,7 +78,9 @@ def test_placements_stand_in_the_order_of_hide_kind_and_copy(short):
 def test_bounds_are_proven_once_whatever_the_number_of_plans(short, monkeypatch):
     asked = []
     prove = plan_builder.set_bounds
-    monkeypatch.setattr(plan_builder, "set_bounds", lambda *job: asked.append(job) or prove(*job))
+    monkeypatch.setattr(
+        plan_builder, "set_bounds", lambda *job, **how: asked.append(job) or prove(*job, **how)
+    )
     builder = PlanBuilder(short.problem, 0, 0, None)
     with ThreadPoolExecutor(2) as pool:
         plans = list(pool.map(lambda _: builder.full(short), range(2)))

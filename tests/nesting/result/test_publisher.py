@@ -51,6 +51,9 @@ class NotingBuilder:
     def full(self, candidate: Any, *, deadline_passed: Callable[[], bool]) -> Any:
         return self._make("full", candidate.number)
 
+    def prove_bounds(self, deadline_passed: Callable[[], bool]) -> None:
+        pass
+
     def empty(self) -> Any:
         return self._make("empty", -1)
 
@@ -151,6 +154,16 @@ def test_what_goes_wrong_beside_the_search_is_raised_to_who_asks(monkeypatch):
     for ask in (published.best, published.wait):
         with pytest.raises(ZeroDivisionError):
             ask()
+
+
+def test_once_the_clock_is_overrun_the_plan_at_hand_of_the_last_candidate_is_given():
+    builder = NotingBuilder()
+    published = publisher_with(builder)
+    last = NumberedCandidate(1)
+    published.offer(last)
+    published._budget._end -= 100.0
+    assert published.final(last) is published.best()
+    assert [kind for kind, *_ in builder.made] == ["brief"]
 
 
 def test_after_closing_nothing_more_is_published():
