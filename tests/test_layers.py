@@ -83,6 +83,7 @@ INSIDE = {
     ],
     "tasks": [
         ["contents", "job_edits", "output_paths", "settling"],
+        ["hide_pictures"],
         ["opening"],
         ["checking", "planning", "saving", "save_conflicts", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
