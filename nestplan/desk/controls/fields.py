@@ -6,6 +6,7 @@ A field that cannot be read keeps its words, is framed, and tells why in its too
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from html import escape
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, Qt, Signal
@@ -38,6 +39,7 @@ __all__ = [
     "form",
     "heading",
     "number_field",
+    "plain_tip",
     "row_of",
     "scrolled",
     "section",
@@ -244,6 +246,11 @@ class Choice(QComboBox):
         self.set_value(chosen if chosen in words else next(iter(words), None))
 
 
+def plain_tip(words: str) -> str:
+    """Words for a tip that shows them as they are, also where they look like markup: names come from files."""
+    return f"<qt>{escape(words)}</qt>" if "<" in words else words
+
+
 def heading(words: str) -> QLabel:
     """The name of a panel."""
     return _label(words, "heading")
@@ -261,6 +268,7 @@ def soft(words: str = "") -> QLabel:
 
 def _label(words: str, role: str) -> QLabel:
     label = QLabel(words)
+    label.setTextFormat(Qt.TextFormat.PlainText)
     label.setProperty("role", role)
     label.setWordWrap(True)
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
@@ -324,6 +332,7 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
     made.setVerticalSpacing(5)
     for words, widget in rows:
         label = QLabel(words)
+        label.setTextFormat(Qt.TextFormat.PlainText)
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
