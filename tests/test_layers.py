@@ -71,6 +71,7 @@ INSIDE = {
             "tape_positions",
             "template_caption",
             "work_steps",
+            "work_words",
         ],
         ["captioned_template", "full_size_frame", "piece_template"],
         ["hide_drawing", "hide_labels", "hide_pages", "legend", "number_labels"],
@@ -82,6 +83,7 @@ INSIDE = {
     ],
     "tasks": [
         ["contents", "job_edits", "output_paths", "settling"],
+        ["hide_pictures"],
         ["opening"],
         ["checking", "planning", "saving", "save_conflicts", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],

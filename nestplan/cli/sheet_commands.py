@@ -33,6 +33,13 @@ def sheet(
     roll_width: str | None = typer.Option(
         None, "--roll-width", help="Width of the roll, such as 610 mm or 36 in; 24 in by default."
     ),
+    class_size: int = typer.Option(
+        1,
+        "--class",
+        min=1,
+        max=500,
+        help="How many people learn at once: the lesson sheet counts their tools.",
+    ),
     units: str | None = _UNITS,
     job: Path | None = _JOB,
     hide: list[Path] | None = _HIDE,
@@ -52,6 +59,7 @@ def sheet(
         paper=paper,
         roll_width=None if roll_width is None else read_length(roll_width),
         units=length_unit(units, opened.job.units),
+        class_size=class_size,
     )
     sheets = [path.name for path in written if path.parent == out]
     say(

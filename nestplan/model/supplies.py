@@ -18,7 +18,7 @@ class Supplies(Record, frozen=True, kw_only=True):
     `thread_waste` 0.15: 10-15 % is usual (apparelscience.com). `stitches_per_inch` 6 and `glue_coats` 2 are
     common practice. `glue_cover` is m² of one coat on one face per litre; a maker's data sheet of 2015 gives
     about 77 ft² a quart, 7.56 m² a litre; the label on the can comes first. Waiting times in minutes are
-    common practice, no source: the maker's label comes first.
+    those of the label; left out, the sheets refer to it.
     """
 
     stitches_per_inch: float = 6.0
@@ -26,8 +26,8 @@ class Supplies(Record, frozen=True, kw_only=True):
     glue_band: Length | None = None
     glue_coats: int = 2
     glue_cover: float = 7.56
-    minutes_before_joining: float = 5.0
-    minutes_before_trimming: float = 30.0
+    minutes_before_joining: float | None = None
+    minutes_before_trimming: float | None = None
     prices: dict[str, float] = {}
     labour: float = 0.0
 

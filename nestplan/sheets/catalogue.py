@@ -200,7 +200,12 @@ def _lesson_sheet(given: SheetInput) -> Booklet:
     from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
 
     return lesson_sheet_booklet(
-        given.the_plan, given.the_job, given.hides, units=given.units, paper=given.paper
+        given.the_plan,
+        given.the_job,
+        given.hides,
+        units=given.units,
+        paper=given.paper,
+        class_size=given.class_size,
     )
 
 

@@ -5,18 +5,14 @@ It only sets out what it is given; supplies are counted elsewhere (`shopping` sa
 
 from __future__ import annotations
 
-from collections import Counter
-
 from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
-from nestplan.model.layer_work import LayerWork, work_after_trimming, work_at_table
-from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.sheets import cautions
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
-from nestplan.sheets.template_caption import mark_groups
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
 from nestplan.sheets.work_steps import work_steps
+from nestplan.sheets.work_words import piece_work_lines
 
 __all__ = ["add_pieces", "add_stacks", "add_strips", "job_sheet_booklet"]
 
@@ -49,7 +45,9 @@ def job_sheet_booklet(
         booklet.heading("Look at again")
         booklet.bullets(tuple(shopping.warnings))
     booklet.heading("Order of work")
-    booklet.bullets([f"{step.name}. {step.what}" for step in work_steps(job)], box=True)
+    for step in work_steps(job, formatter):
+        booklet.bullets([f"{step.name}. {step.what}"], box=True)
+        booklet.bullets(step.details, indent=6.0)
     if shopping.waits:
         booklet.bullets(tuple(shopping.waits))
     _add_costs(booklet, shopping, plan)
@@ -120,30 +118,9 @@ def _piece_row(article: Article, piece: Piece, formatter: UnitFormatter) -> list
         piece.name,
         formatter.size(float(size[0]), float(size[1])),
         "\n".join(cuts),
-        "\n".join(_work_lines(piece, formatter)),
+        "\n".join(piece_work_lines(piece, formatter)),
         "☐",
     ]
-
-
-def _work_lines(piece: Piece, formatter: UnitFormatter) -> list[str]:
-    """What is done inside a piece, a line each; of a piece of several layers with the layer or the time before it."""
-    if len(piece.cuts) == 1:
-        every = LayerWork(piece.openings, piece.marks)
-        return _lines_of(every, formatter)
-    lines = []
-    for cut in piece.cuts:
-        lines += [f"{cut.layer}: {line}" for line in _lines_of(work_at_table(piece, cut.layer), formatter)]
-    return lines + [f"through all: {line}" for line in _lines_of(work_after_trimming(piece), formatter)]
-
-
-def _lines_of(work: LayerWork, formatter: UnitFormatter) -> list[str]:
-    lines = []
-    for what, number in Counter(opening.what for opening in work.openings).items():
-        lines.append(f"{number} × opening" + (f" ({what})" if what else ""))
-    for (do, amount, what), group in mark_groups(work.marks).items():
-        words = MARK_KINDS[do].job_words.format(size=formatter.length(amount))
-        lines.append(f"{len(group)} × {words}" + (f" ({what})" if what else ""))
-    return lines
 
 
 def add_strips(booklet: BookletBuilder, job: Job, formatter: UnitFormatter) -> None:

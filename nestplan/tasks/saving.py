@@ -16,6 +16,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.plan import Plan, Source
 from nestplan.storage import file_stem
 from nestplan.tasks.contents import Contents
+from nestplan.tasks.hide_pictures import keep_picture
 from nestplan.tasks.output_paths import free_path, path_from
 from nestplan.tasks.settling import LOCK_PATIENCE, settle_folders
 
@@ -48,7 +49,7 @@ def save_contents(
 
     `files` are the paths by the hide's name, with `""` for the job and `plan` for the plan. What `leave` names in
     the same way is not written. Whether a hide is used up is said by its file, where it has one: only a cut, and
-    undoing it, changes that.
+    undoing it, changes that. The picture under a hide is kept beside the hide's file.
 
     Raises InputError if a file cannot be written; what was written before it stays written.
     """
@@ -77,6 +78,9 @@ def save_contents(
             path = Path(file_for(hide.name, hide.name, "hide"))
             written[hide.name] = _with_use_of_file(hide, path)
             write_hide(path, written[hide.name])
+        for name, photo in contents.photos:
+            if name in kept:
+                keep_picture(Path(kept[name]), photo)
     hides = tuple(written.get(hide.name, hide) for hide in contents.hides)
     now = Contents(hides, contents.job, contents.plan, contents.photos)
     job, plan = contents.job, contents.plan

@@ -77,7 +77,7 @@ def window(qapp, qtbot, tmp_path):
     QApplication.processEvents()
 
 
-class HeldPiece:
+class Mouse:
     """The mouse over a window's table, in mm."""
 
     def __init__(self, window: Window) -> None:
@@ -131,7 +131,7 @@ class HeldPiece:
 
 @pytest.fixture
 def hand(window):
-    return HeldPiece(window)
+    return Mouse(window)
 
 
 def settle(qtbot, window) -> None:

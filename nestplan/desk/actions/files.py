@@ -25,6 +25,7 @@ from nestplan.errors import NestplanError
 from nestplan.model.cut_journal import RackRepair
 from nestplan.model.hide import Hide
 from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.hide_pictures import pictures_beside
 from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.save_conflicts import SaveConflict, check_save, contents_beside, contents_of_theirs
@@ -85,7 +86,8 @@ class FileActions(QObject):
             return
         if opened.hides or opened.job or opened.plan:
             if document.contents == Contents() or (document.stack.isClean() and (opened.job or opened.plan)):
-                contents = Contents(tuple(opened.hides), opened.job, opened.plan)
+                photos = pictures_beside(opened.files)
+                contents = Contents(tuple(opened.hides), opened.job, opened.plan, photos)
                 self.saved = contents
                 document.open(contents, opened.files)
                 self._settings.add_recent([str(path.resolve()) for path in paths])
@@ -103,14 +105,17 @@ class FileActions(QObject):
 
     def _join(self, opened: OpenedFiles) -> None:
         document, names = self._document, [hide.name for hide in self._document.contents.hides]
-        hides = list(document.contents.hides)
+        hides, photos = list(document.contents.hides), list(document.contents.photos)
+        pictures = dict(pictures_beside(opened.files))
         for hide in opened.hides:
             name = free_name(hide.name, names)
             names.append(name)
             if name == hide.name:
                 document.add_file(name, opened.files[hide.name])
             hides.append(hide if name == hide.name else msgspec.structs.replace(hide, name=name))
-        contents = replace(document.contents, hides=tuple(hides))
+            if hide.name in pictures:
+                photos.append((name, pictures[hide.name]))
+        contents = replace(document.contents, hides=tuple(hides), photos=tuple(photos))
         if opened.job is not None:
             contents = replace(contents, job=opened.job, plan=opened.plan)
             document.add_file("", opened.files[""])

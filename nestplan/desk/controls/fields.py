@@ -6,9 +6,11 @@ A field that cannot be read keeps its words, is framed, and tells why in its too
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from html import escape
 from typing import Any, Literal
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -37,6 +39,7 @@ __all__ = [
     "form",
     "heading",
     "number_field",
+    "plain_tip",
     "row_of",
     "scrolled",
     "section",
@@ -44,6 +47,9 @@ __all__ = [
     "text_field",
     "thickness_field",
 ]
+
+
+_UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
 
 
 class Field(QLineEdit):
@@ -77,14 +83,28 @@ class Field(QLineEdit):
         self.setCursorPosition(0)
         self._mark("")
 
+    def event(self, event: QEvent) -> bool:
+        # The keys of Undo and Redo are the field's while something is being typed, else the window's.
+        if (
+            event.type() == QEvent.Type.ShortcutOverride
+            and isinstance(event, QKeyEvent)
+            and any(event.matches(key) for key in _UNDO_KEYS)
+            and self.text().strip() == self._shown_value()
+        ):
+            event.ignore()
+            return False
+        return super().event(event)
+
+    def _shown_value(self) -> str:
+        return "" if self.value is None else self._show(self.value)
+
     def refuse(self, why: str) -> None:
         """Frame the field and say why."""
         self._mark(why)
 
     def _take(self) -> None:
         words = self.text().strip()
-        shown = "" if self.value is None else self._show(self.value)
-        if words == shown and not self.fault:
+        if words == self._shown_value() and not self.fault:
             return
         try:
             if not words and self._optional:
@@ -103,6 +123,10 @@ class Field(QLineEdit):
         if value != self.value:
             self.value = value
             self.given.emit(value)
+            if not self.fault:
+                # As it will be shown from now on; the steps of typing it are done with.
+                self.setText(self._shown_value())
+                self.setModified(True)
 
     def _mark(self, fault: str) -> None:
         if fault == self.fault:
@@ -222,6 +246,11 @@ class Choice(QComboBox):
         self.set_value(chosen if chosen in words else next(iter(words), None))
 
 
+def plain_tip(words: str) -> str:
+    """Words for a tip that shows them as they are, also where they look like markup: names come from files."""
+    return f"<qt>{escape(words)}</qt>" if "<" in words else words
+
+
 def heading(words: str) -> QLabel:
     """The name of a panel."""
     return _label(words, "heading")
@@ -239,6 +268,7 @@ def soft(words: str = "") -> QLabel:
 
 def _label(words: str, role: str) -> QLabel:
     label = QLabel(words)
+    label.setTextFormat(Qt.TextFormat.PlainText)
     label.setProperty("role", role)
     label.setWordWrap(True)
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
@@ -302,6 +332,7 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
     made.setVerticalSpacing(5)
     for words, widget in rows:
         label = QLabel(words)
+        label.setTextFormat(Qt.TextFormat.PlainText)
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())

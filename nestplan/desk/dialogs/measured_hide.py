@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -54,6 +54,7 @@ class MeasuredHideDialog(QDialog):
         )
         self.thickness = thickness_field(settings, tip="The thinnest and thickest")
         self.fault = QLabel()
+        self.fault.setTextFormat(Qt.TextFormat.PlainText)
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

@@ -153,6 +153,7 @@ class PhotoDialog(QDialog):
         self.progress.setFixedHeight(8)
         self.progress.hide()
         self.fault = QLabel()
+        self.fault.setTextFormat(Qt.TextFormat.PlainText)
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QLabel, QVBoxLayout, QWidget
 
@@ -55,6 +56,7 @@ class ProjectorDialog(QDialog):
         for made in self.phases.values():
             made.setCheckable(True)
         self.words = QLabel()
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.words.setWordWrap(True)
         self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 4)
         self.back = button("Back", lambda: self._step(-1), tip="The step before (left arrow in the view)")

@@ -82,6 +82,6 @@ def draw_found_flaw(editor: StepEditor, shape: str, spoils: str) -> None:
     if shape == "disc":
         editor.use_tool(DiscTool(add_disc, cancelled=editor.use_default_tool))
     elif shape == "line":
-        editor.use_tool(TraceTool(add_line, closed=False, cancelled=editor.use_default_tool))
+        editor.use_tool(TraceTool(add_line, closed=False, cancelled=editor.use_default_tool), "line flaw")
     else:
-        editor.use_tool(TraceTool(add_outline, cancelled=editor.use_default_tool))
+        editor.use_tool(TraceTool(add_outline, cancelled=editor.use_default_tool), "outlined flaw")

@@ -19,13 +19,14 @@ from shapely.geometry import Point, Polygon
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
-from nestplan.desk.table.items import BackboneLine, ShownRegion, StretchArrow
+from nestplan.desk.table.items import BackboneLine, ShownHide, ShownRegion, StretchArrow
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring, signed_area
 from nestplan.geometry.units import show_area
 from nestplan.model.flaw_kinds import THROUGH
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
+from nestplan.tasks.contents import HidePhoto
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["HideEditor"]
@@ -90,10 +91,7 @@ class HideEditor(StepEditor):
         hide = self.document.hide
         if hide is None:
             return
-        photo = self.document.contents.photo(hide.name)
-        if photo is not None:
-            yield "photo", photo
-        yield "hide", hide
+        yield from leather_records(hide, self.document.contents.photo(hide.name))
         yield from hide_records(hide)
 
     def use_default_tool(self) -> None:
@@ -136,7 +134,7 @@ class HideEditor(StepEditor):
                 if done is not None:
                     done()
 
-        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool, label=_area_words))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool, label=_area_words), "hide")
 
     def trace_outline(self) -> None:
         """Trace the outline of the current hide anew, over its photograph."""
@@ -151,7 +149,8 @@ class HideEditor(StepEditor):
                 self.use_default_tool()
 
         self.use_tool(
-            TraceTool(finished, cancelled=self.use_default_tool, label=self._area_beside_the_sellers)
+            TraceTool(finished, cancelled=self.use_default_tool, label=self._area_beside_the_sellers),
+            "outline",
         )
 
     def _area_beside_the_sellers(self, points: _POINTS) -> str:
@@ -212,11 +211,13 @@ class HideEditor(StepEditor):
                     lambda points: self._add_flaw(line=Line(points=points, width=self.width)),
                     closed=False,
                     cancelled=self.use_default_tool,
-                )
+                ),
+                "line flaw",
             )
         else:
             self.use_tool(
-                TraceTool(lambda points: self._add_flaw(outline=points), cancelled=self.use_default_tool)
+                TraceTool(lambda points: self._add_flaw(outline=points), cancelled=self.use_default_tool),
+                "outlined flaw",
             )
 
     def _add_flaw(
@@ -254,7 +255,7 @@ class HideEditor(StepEditor):
             if self.attempt(add):
                 self.use_default_tool()
 
-        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool), "region")
 
     def draw_backbone(self) -> None:
         """Draw the backbone from neck to tail."""
@@ -327,6 +328,13 @@ class HideEditor(StepEditor):
         parts = list(getattr(hide, field))
         parts[number] = part
         self.document.edit_hide(words, msgspec.structs.replace(hide, **{field: tuple(parts)}))
+
+
+def leather_records(hide: Hide, photo: HidePhoto | None) -> Iterator[tuple[Hashable, object]]:
+    """The hide itself, over its photograph where there is one."""
+    if photo is not None:
+        yield "photo", photo
+    yield "hide", ShownHide(hide, photo)
 
 
 _records_of_hides: dict[int, tuple[Hide, list[tuple[Hashable, object]]]] = {}

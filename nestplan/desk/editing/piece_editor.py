@@ -141,7 +141,7 @@ class PieceEditor(StepEditor):
                 self.use_default_tool()
 
         self.table.show_records(())
-        self.use_tool(TraceTool(finished, cancelled=self._back))
+        self.use_tool(TraceTool(finished, cancelled=self._back), "piece")
 
     def _back(self) -> None:
         self.refresh()
@@ -192,7 +192,7 @@ class PieceEditor(StepEditor):
                 self.change("Add an opening", holes=(*piece.holes, hole))
             self.use_default_tool()
 
-        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool), "opening")
 
     def draw_stretch(self, layer: str) -> None:
         """Draw the line on the piece that is to lie the way the leather gives most."""

@@ -53,6 +53,7 @@ class PlanEditor(StepEditor):
         search.error_reported.connect(self.error_reported)
         document.plan_changed.connect(lambda _: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
+        document.photos_changed.connect(self.refresh)
         document.picked_changed.connect(self._show_picked)
         settings.unit_changed.connect(lambda _: self.refresh())
 

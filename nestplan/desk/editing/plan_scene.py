@@ -8,7 +8,7 @@ from dataclasses import replace
 from nestplan.desk.background.checking import PlanChecker
 from nestplan.desk.document.document import Document, key_of
 from nestplan.desk.editing.cutting import cutting_numbers
-from nestplan.desk.editing.hide_editor import hide_records
+from nestplan.desk.editing.hide_editor import hide_records, leather_records
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.items import ShownOffcut, ShownRegion, StretchArrow
 from nestplan.desk.table.placement_labels import PlacementLabels
@@ -44,7 +44,7 @@ class PlanScene:
         hide, plan, job = self._document.hide, self._document.contents.plan, self._document.contents.job
         if hide is None:
             return
-        yield "hide", hide
+        yield from leather_records(hide, self._document.contents.photo(hide.name))
         on_it = plan is not None and any(placement.hide == hide.name for placement in plan.placements)
         yield from _leather(hide, covered=on_it or bool(draft))
         if draft and job is not None:

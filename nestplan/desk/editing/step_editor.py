@@ -28,6 +28,9 @@ class StepEditor(QObject):
         super().__init__(table)
         self.document, self.table = document, table
         self.active = False
+        self._drawing: tuple[str, Tool] | None = None
+        self._unfinished: dict[tuple[str, tuple[str, str]], Tool] = {}
+        self._subject_drawn_on = ("", "")
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
         """What lies on the table in this step."""
@@ -45,6 +48,7 @@ class StepEditor(QObject):
 
     def leave(self) -> None:
         """Another step becomes the current one."""
+        self._keep_unfinished()
         self.active = False
 
     def refresh(self) -> None:
@@ -52,10 +56,27 @@ class StepEditor(QObject):
         if self.active:
             self.table.show_records(self.records())
 
-    def use_tool(self, tool: Tool) -> None:
-        """Use a tool, with the table ready for keys."""
+    def use_tool(self, tool: Tool, drawing: str = "") -> None:
+        """Use a tool, with the table ready for keys.
+
+        `drawing` names what is drawn with it: what is unfinished when another tool is taken is gone on with when
+        the same is to be drawn again on the same hide or piece.
+        """
+        self._keep_unfinished()
+        subject = self.subject()
+        if drawing:
+            tool = self._unfinished.pop((drawing, subject), tool)
+        self._drawing, self._subject_drawn_on = ((drawing, tool) if drawing else None), subject
         self.table.set_tool(tool)
         self.table.setFocus()
+
+    def _keep_unfinished(self) -> None:
+        if self._drawing is None:
+            return
+        drawing, tool = self._drawing
+        self._drawing = None
+        if tool is self.table.tool and tool.unfinished:
+            self._unfinished[drawing, self._subject_drawn_on] = tool
 
     def subject(self) -> tuple[str, str]:
         """What lies on the table: its kind and its name. The view is fitted anew when it is another one."""

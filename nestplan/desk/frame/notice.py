@@ -22,6 +22,7 @@ class Notice(QFrame):
         super().__init__(parent)
         self.setObjectName("notice")
         self.words = QLabel()
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.words.setWordWrap(True)
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.words.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)

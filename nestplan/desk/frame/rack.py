@@ -27,6 +27,7 @@ class Rack(QFrame):
         self._document, self._settings = document, settings
         self.setFixedWidth(182)
         self.title = QLabel("Rack")
+        self.title.setTextFormat(Qt.TextFormat.PlainText)
         self.title.setProperty("role", "section")
         self.list = QListWidget()
         self.list.setAccessibleName("Rack of hides")

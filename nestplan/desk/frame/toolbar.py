@@ -34,10 +34,12 @@ class Toolbar(QWidget):
         self.layers = self._button("Show", "layers", "Which layers are shown")
         self.layers.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.hint = QLabel()
+        self.hint.setTextFormat(Qt.TextFormat.PlainText)
         self.hint.setObjectName("hint")
         self.hint.setWordWrap(True)
         self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.place = QLabel()
+        self.place.setTextFormat(Qt.TextFormat.PlainText)
         self.place.setFixedWidth(140)
         self.place.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         for button in self._buttons:

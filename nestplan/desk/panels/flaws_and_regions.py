@@ -14,6 +14,7 @@ from nestplan.desk.controls.fields import (
     button,
     form,
     number_field,
+    plain_tip,
     section,
     soft,
     text_field,
@@ -119,7 +120,7 @@ class FlawsAndRegionsPart(QWidget):
             self.list.clear()
             for text in words:
                 item = QListWidgetItem(text)
-                item.setToolTip(text)
+                item.setToolTip(plain_tip(text))
                 self.list.addItem(item)
         picked = (self._editor.kind, self._editor.number)
         self.list.setCurrentRow(self._keys.index(picked) if picked in self._keys else -1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import msgspec
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -56,6 +57,7 @@ class HidesPanel(QWidget):
         self.lot = text_field(optional=True, tip="Dye lot, so that shades can be matched")
         self.note = text_field(optional=True, tip="Anything to remember about this hide")
         self.area = QLabel()
+        self.area.setTextFormat(Qt.TextFormat.PlainText)
         self.area.setProperty("role", "figure")
         self.area.setWordWrap(True)
         self.origin = soft()

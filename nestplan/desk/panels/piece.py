@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import msgspec
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -75,6 +76,7 @@ class PiecePart(QWidget):
         self.not_regions = text_field(optional=True, hint="none", tip="Never these regions, parted by commas")
         self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
         self.warnings = QLabel()
+        self.warnings.setTextFormat(Qt.TextFormat.PlainText)
         self.warnings.setWordWrap(True)
         set_role(self.warnings, "alarm")
         self.marks = MarksPart(document, editor, settings)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -52,10 +53,13 @@ class PlanPanel(QWidget):
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.words = QLabel()
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.words.setWordWrap(True)
         self.verdict = QLabel()
+        self.verdict.setTextFormat(Qt.TextFormat.PlainText)
         self.verdict.setWordWrap(True)
         self.figures = QLabel()
+        self.figures.setTextFormat(Qt.TextFormat.PlainText)
         self.figures.setWordWrap(True)
         set_role(self.figures, "figure")
         self.slide = QCheckBox("Slide to the nearest free place when let go")

@@ -28,6 +28,7 @@ class QuestionPart(QWidget):
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.words = QLabel()
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.words.setWordWrap(True)
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.column = QVBoxLayout(self)

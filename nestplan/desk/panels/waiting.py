@@ -33,6 +33,7 @@ class WaitingPart(QWidget):
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.list.itemDoubleClicked.connect(lambda _: self.put_back())
         self.why = QLabel()
+        self.why.setTextFormat(Qt.TextFormat.PlainText)
         self.why.setWordWrap(True)
         self.back = button(
             "Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight"

@@ -24,7 +24,7 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWid
 
 from nestplan.desk.table import coordinates
 from nestplan.desk.table.item_shapes import Area, Label
-from nestplan.desk.table.items import PlacementItem, bounds_of, item_for
+from nestplan.desk.table.items import HideItem, PlacementItem, bounds_of, item_for
 from nestplan.desk.table.overlay import draw_keyboard_cursor, draw_labels, draw_shapes, fitting_labels
 from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
@@ -142,6 +142,8 @@ class Table(QGraphicsView):
         if isinstance(item, PlacementItem):
             layer = "strips" if item.shown.placement.strip else "pieces"
         item.setVisible(layer not in self._hidden)
+        if isinstance(item, HideItem):
+            item.show_photo("photo" not in self._hidden)
         self._rescale(item, self.pixels_per_mm)
 
     def _rescale(self, item: QGraphicsItem, scale: float) -> None:
@@ -308,7 +310,17 @@ class Table(QGraphicsView):
             self.zoom(1.0015**delta, event.position().toPoint())
         event.accept()
 
+    def event(self, event: QEvent) -> bool:
+        # While something is half drawn the table keeps the keys of Undo from the menu.
+        if event.type() == QEvent.Type.ShortcutOverride and self._tool.unfinished and _is_undo(event):
+            event.accept()
+            return True
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        if _is_undo(event) and self._tool.undo():
+            self._tool_updated()
+            return
         name = QKeySequence(event.keyCombination()).toString().lower()
         if self._tool.key(_KEY_NAMES.get(name, name)):
             self._tool_updated()
@@ -373,3 +385,7 @@ class Table(QGraphicsView):
         """Where the pointer is, if it is over the table."""
         pixel = self.viewport().mapFromGlobal(QCursor.pos())
         return self.pointer_at(pixel) if self.viewport().rect().contains(pixel) else None
+
+
+def _is_undo(event: QEvent) -> bool:
+    return isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Undo)

@@ -8,9 +8,16 @@ from functools import lru_cache
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPainterPath, QStaticText, QTextOption, QTransform
-from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsSimpleTextItem
+from PySide6.QtWidgets import (
+    QGraphicsItem,
+    QGraphicsPathItem,
+    QGraphicsSimpleTextItem,
+    QStyleOptionGraphicsItem,
+    QWidget,
+)
 
 from nestplan.desk.table import coordinates
+from nestplan.desk.theme import current_theme
 from nestplan.geometry.ring import centroid
 
 __all__ = ["LAYERS", "Z_VALUES", "Area", "Label", "double_arrow", "fixed_size_text", "label_font"]
@@ -28,6 +35,9 @@ LAYERS: dict[str, str] = {
     "names": "Names",
 }
 """The layers a worker can show or hide, in the order they lie on each other."""
+_PLATE_ALPHA = 205
+"""How opaque the plate behind words is, of 255."""
+
 Z_VALUES = {name: number * 10.0 for number, name in enumerate(LAYERS)}
 """How high Qt stacks each layer."""
 
@@ -54,6 +64,18 @@ class Area(QGraphicsPathItem):
         self.setBrush(brush)
 
 
+class _TextOnPlate(QGraphicsSimpleTextItem):
+    """Words on a plate of the table's colour."""
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        color = QColor(current_theme().raised)
+        color.setAlpha(_PLATE_ALPHA)
+        painter.fillRect(self.boundingRect().adjusted(-2, 0, 2, 0), color)
+        super().paint(painter, option, widget)  # type: ignore[arg-type]  # Qt takes None
+
+
 def fixed_size_text(
     parent: QGraphicsItem,
     words: str,
@@ -63,9 +85,10 @@ def fixed_size_text(
     centred: bool = False,
     bold: bool = False,
     below: float = 0.0,
+    plate: bool = False,
 ) -> QGraphicsSimpleTextItem:
-    """Words of the same size on the screen at any zoom."""
-    text = QGraphicsSimpleTextItem(words, parent)
+    """Words of the same size on the screen at any zoom; with `plate` readable over a photograph too."""
+    text = _TextOnPlate(words, parent) if plate else QGraphicsSimpleTextItem(words, parent)
     text.setFont(_font(13, bold))
     text.setBrush(QBrush(QColor(color)))
     text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)

@@ -6,13 +6,25 @@ direction of y is `axis`'s business, colours and patterns are `theme`'s.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QImage, QImageReader, QPainterPath, QPixmap, QTransform
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QImage,
+    QImageReader,
+    QPainterPath,
+    QPen,
+    QPixmap,
+    QPolygonF,
+    QTransform,
+)
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem
 
 from nestplan.desk.table import coordinates
@@ -23,6 +35,9 @@ from nestplan.model.hide import Flaw, Hide
 from nestplan.model.plan import Offcut, Placement
 from nestplan.tasks.contents import HidePhoto
 
+_FLOOR_DIMMING = 0.6
+"""How much of the floor round a photographed hide the table's colour hides."""
+
 MAX_PHOTO_PIXELS = 3000
 """Longest side of a photograph on the table, pixels; more would not be seen and would slow the table."""
 
@@ -30,12 +45,21 @@ __all__ = [
     "ITEMS",
     "LAYERS",
     "BackboneLine",
+    "ShownHide",
     "ShownOffcut",
     "ShownPlacement",
     "ShownRegion",
     "StretchArrow",
     "item_for",
 ]
+
+
+@dataclass(frozen=True)
+class ShownHide:
+    """A hide, and the photograph that lies under it, if there is one."""
+
+    hide: Hide
+    photo: HidePhoto | None = None
 
 
 @dataclass(frozen=True)
@@ -90,15 +114,36 @@ class ShownOffcut:
 
 
 class HideItem(Area):
-    """The leather itself."""
+    """The leather itself: filled, or only its edge where its photograph is in sight."""
 
     layer = "outline"
 
-    def __init__(self, hide: Hide) -> None:
-        super().__init__(coordinates.ring_path(hide.ring, hide.hole_rings))
+    def __init__(self, shown: ShownHide) -> None:
+        super().__init__(coordinates.ring_path(shown.hide.ring, shown.hide.hole_rings))
+        self._has_photo = shown.photo is not None
         self.setPen(pen(current_theme().edge, 2.0))
-        self.fill(QBrush(QColor(current_theme().leather)))
         self.setZValue(-5.0)
+        self.show_photo(True)
+        if shown.photo is not None:
+            self._dim_floor(shown.photo)
+
+    def show_photo(self, visible: bool) -> None:
+        """Leave the photograph in sight, or fill the leather where that is hidden."""
+        bare = self._has_photo and visible
+        self.fill(QBrush(Qt.BrushStyle.NoBrush) if bare else QBrush(QColor(current_theme().leather)))
+        for dimmed in self.childItems():
+            dimmed.setVisible(visible)
+
+    def _dim_floor(self, photo: HidePhoto) -> None:
+        picture, _ = _picture(photo.file)
+        floor = QPainterPath()
+        floor.addPolygon(_photo_transform(photo).map(QPolygonF(QRectF(picture.rect()))))
+        dimmed = QGraphicsPathItem(floor.subtracted(self.path()), self)
+        dimmed.setFlag(QGraphicsItem.GraphicsItemFlag.ItemStacksBehindParent)
+        dimmed.setPen(QPen(Qt.PenStyle.NoPen))
+        color = QColor(current_theme().table)
+        color.setAlphaF(_FLOOR_DIMMING)
+        dimmed.setBrush(color)
 
 
 class FlawItem(Area):
@@ -118,7 +163,7 @@ class FlawItem(Area):
             margin = QGraphicsPathItem(coordinates.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
         high = coordinates.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        fixed_size_text(self, flaw.kind.letter, high, color, bold=True)
+        fixed_size_text(self, flaw.kind.letter, high, color, bold=True, plate=True)
 
 
 class RegionItem(Area):
@@ -133,7 +178,13 @@ class RegionItem(Area):
         self.setToolTip(words)
         if not shown.quiet:
             fixed_size_text(
-                self, words, coordinates.scene_point(shown.at), current_theme().region, centred=True, below=12
+                self,
+                words,
+                coordinates.scene_point(shown.at),
+                current_theme().region,
+                centred=True,
+                below=12,
+                plate=True,
             )
 
 
@@ -145,8 +196,12 @@ class BackboneItem(Area):
     def __init__(self, backbone: BackboneLine) -> None:
         super().__init__(coordinates.line_path(backbone.points))
         self.setPen(pen(current_theme().edge, 1.6, Qt.PenStyle.DashLine))
-        fixed_size_text(self, "neck", coordinates.scene_point(backbone.points[0]), current_theme().soft)
-        fixed_size_text(self, "tail", coordinates.scene_point(backbone.points[-1]), current_theme().soft)
+        fixed_size_text(
+            self, "neck", coordinates.scene_point(backbone.points[0]), current_theme().soft, plate=True
+        )
+        fixed_size_text(
+            self, "tail", coordinates.scene_point(backbone.points[-1]), current_theme().soft, plate=True
+        )
 
 
 class StretchItem(Area):
@@ -226,9 +281,8 @@ class PhotoItem(QGraphicsPixmapItem):
     layer = "photo"
 
     def __init__(self, photo: HidePhoto) -> None:
-        picture, shrunk = _picture(photo.file)
-        super().__init__(QPixmap.fromImage(picture))
-        self.setTransform(QTransform.fromScale(shrunk, shrunk) * coordinates.pixels_matrix(photo.matrix))
+        super().__init__(QPixmap.fromImage(_picture(photo.file)[0]))
+        self.setTransform(_photo_transform(photo))
         self.setTransformationMode(Qt.TransformationMode.SmoothTransformation)
         self.setZValue(-10.0)
 
@@ -238,7 +292,7 @@ class PhotoItem(QGraphicsPixmapItem):
 
 ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
     HidePhoto: PhotoItem,
-    Hide: HideItem,
+    ShownHide: HideItem,
     Flaw: FlawItem,
     ShownRegion: RegionItem,
     BackboneLine: BackboneItem,
@@ -257,7 +311,23 @@ def item_for(record: object) -> QGraphicsItem:
     return ITEMS[type(record)](record)
 
 
+def _photo_transform(photo: HidePhoto) -> QTransform:
+    """From the pixels of the picture as it is kept here to the scene."""
+    _, shrunk = _picture(photo.file)
+    return QTransform.fromScale(shrunk, shrunk) * coordinates.pixels_matrix(photo.matrix)
+
+
 def _picture(file: str) -> tuple[QImage, float]:
+    """As `_read_picture`; the pictures seen last are kept, as long as their files are the same."""
+    try:
+        changed = os.stat(file).st_mtime_ns
+    except OSError:
+        changed = 0
+    return _read_picture(file, changed)
+
+
+@lru_cache(maxsize=4)
+def _read_picture(file: str, _changed: int) -> tuple[QImage, float]:
     """The picture in a file, upright and no wider or higher than MAX_PHOTO_PIXELS, and how much it was shrunk."""
     reader = QImageReader(file)
     reader.setAutoTransform(True)

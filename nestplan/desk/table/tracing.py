@@ -86,6 +86,15 @@ class Tool:
         """What to draw over the table now."""
         return ()
 
+    @property
+    def unfinished(self) -> bool:
+        """Whether something has been drawn that is not handed on yet."""
+        return False
+
+    def undo(self) -> bool:
+        """Take back the last part of what is unfinished. Whether there was one."""
+        return False
+
 
 @dataclass
 class TraceTool(Tool):
@@ -102,6 +111,20 @@ class TraceTool(Tool):
     points: list[tuple[float, float]] = field(default_factory=list)
     at: tuple[float, float] | None = None
     _stroke: list[tuple[float, float]] | None = None
+    _undo_lengths: list[int] = field(default_factory=list)
+
+    @property
+    def unfinished(self) -> bool:
+        return bool(self.points)
+
+    def undo(self) -> bool:
+        if not self.points:
+            return False
+        while len(self._undo_lengths) > 1 and self._undo_lengths[-1] >= len(self.points):
+            self._undo_lengths.pop()
+        del self.points[self._undo_lengths.pop() if self._undo_lengths else -1 :]
+        self._stroke = None
+        return True
 
     @property
     def hint(self) -> str:  # type: ignore[override]
@@ -117,6 +140,7 @@ class TraceTool(Tool):
         if self.closed and len(self.points) >= 3 and pointer.near(self.points[0]):
             self._finish()
             return True
+        self._undo_lengths.append(len(self.points))
         self.points.append(pointer.at)
         self._stroke = [pointer.at]
         self.at = pointer.at
@@ -132,13 +156,21 @@ class TraceTool(Tool):
 
     def release(self, pointer: PointerPosition) -> None:
         stroke, self._stroke = self._stroke, None
+        if stroke is None:
+            return
+        drawn_at_once = not self.closed and len(self.points) == 1
         # A pointer that shakes on a click draws no freehand stroke.
-        if stroke is None or len(stroke) < 4:
+        if len(stroke) < 4:
+            if drawn_at_once and not pointer.near(stroke[0]):
+                self.points.append(pointer.at)
+                self._finish()
             return
         thin = thinned(np.asarray(stroke), max(0.5, 0.25 * pointer.tolerance))
         self.points.extend((float(x), float(y)) for x, y in thin[1:])
         if self.closed and len(self.points) > 8 and pointer.near(self.points[0]):
             self.points.pop()
+            self._finish()
+        elif drawn_at_once:
             self._finish()
 
     def double_click(self, pointer: PointerPosition) -> bool:
@@ -154,6 +186,7 @@ class TraceTool(Tool):
             return True
         if key == "escape":
             self.points.clear()
+            self._undo_lengths.clear()
             if self.cancelled is not None:
                 self.cancelled()
             return True
@@ -171,6 +204,7 @@ class TraceTool(Tool):
     def _finish(self) -> None:
         points = tuple(self.points)
         self.points.clear()
+        self._undo_lengths.clear()
         self.at = None
         self.done(points)
 
