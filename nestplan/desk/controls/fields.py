@@ -6,11 +6,10 @@ A field that cannot be read keeps its words, is framed, and tells why in its too
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from html import escape
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence
+from PySide6.QtGui import QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -26,6 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
@@ -39,7 +39,6 @@ __all__ = [
     "form",
     "heading",
     "number_field",
-    "plain_tip",
     "row_of",
     "scrolled",
     "section",
@@ -56,6 +55,7 @@ class Field(QLineEdit):
     """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
 
     given = Signal(object)
+    fault_changed = Signal(str)
 
     def __init__(
         self,
@@ -133,8 +133,9 @@ class Field(QLineEdit):
             return
         self.fault = fault
         self.setProperty("wrong", "true" if fault else "false")
-        self.setToolTip(fault or self._tip)
+        self.setToolTip(plain_tip(fault or self._tip))
         self.setAccessibleDescription(fault)
+        self.fault_changed.emit(fault)
         self.style().unpolish(self)
         self.style().polish(self)
 
@@ -223,7 +224,12 @@ class Choice(QComboBox):
         self.setToolTip(tip)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.activated.connect(lambda _: self.given.emit(self.currentData()))
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """The wheel scrolls the panel; it never chooses anything on its way."""
+        event.ignore()
 
     @property
     def value(self) -> Any:
@@ -246,11 +252,6 @@ class Choice(QComboBox):
         self.set_value(chosen if chosen in words else next(iter(words), None))
 
 
-def plain_tip(words: str) -> str:
-    """Words for a tip that shows them as they are, also where they look like markup: names come from files."""
-    return f"<qt>{escape(words)}</qt>" if "<" in words else words
-
-
 def heading(words: str) -> QLabel:
     """The name of a panel."""
     return _label(words, "heading")
@@ -267,8 +268,7 @@ def soft(words: str = "") -> QLabel:
 
 
 def _label(words: str, role: str) -> QLabel:
-    label = QLabel(words)
-    label.setTextFormat(Qt.TextFormat.PlainText)
+    label = plain_label(words)
     label.setProperty("role", role)
     label.setWordWrap(True)
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
@@ -331,13 +331,27 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
     made.setHorizontalSpacing(10)
     made.setVerticalSpacing(5)
     for words, widget in rows:
-        label = QLabel(words)
-        label.setTextFormat(Qt.TextFormat.PlainText)
+        label = plain_label(words)
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
         made.addRow(label, widget)
+        if isinstance(widget, Field):
+            made.addRow(_fault_label(widget))
     return made
+
+
+def _fault_label(field: Field) -> QLabel:
+    """What is wrong with a field, below it; not there while nothing is."""
+    label = _label("", "alarm")
+    label.hide()
+
+    def show(fault: str) -> None:
+        label.setText(fault)
+        label.setVisible(bool(fault))
+
+    field.fault_changed.connect(show)
+    return label
 
 
 def scrolled(layout: QVBoxLayout) -> QScrollArea:
