@@ -5,6 +5,7 @@ A field that cannot be read keeps its words, is framed, and tells why in its too
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
@@ -29,13 +30,21 @@ from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
-from nestplan.geometry.units import read_length, read_thickness_range, show_length, show_thickness
+from nestplan.geometry.units import (
+    read_length,
+    read_thickness_range,
+    show_area,
+    show_length,
+    show_thickness,
+)
 
 __all__ = [
     "Choice",
     "Field",
     "LengthField",
+    "area_field",
     "button",
+    "currency_field",
     "form",
     "heading",
     "number_field",
@@ -47,6 +56,9 @@ __all__ = [
     "thickness_field",
 ]
 
+
+_SQUARE_FOOT = 304.8**2
+"""mm²."""
 
 _UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
 
@@ -192,6 +204,36 @@ def number_field(
         return value
 
     return Field(read, lambda value: f"{value:g}{suffix}", tip=tip, optional=optional, hint=hint)
+
+
+def area_field(
+    read: Callable[[str], float],
+    *,
+    tip: str = "",
+    hint: str = "",
+    smallest: float = 0.01,
+    largest: float = 1000.0,
+) -> Field:
+    """A field for the area of a hide, which may be empty; `read` gives mm², the bounds are in ft²."""
+
+    def read_bounded(words: str) -> float:
+        area = read(words)
+        if not smallest * _SQUARE_FOOT <= area <= largest * _SQUARE_FOOT:
+            raise ValueError(f"The area of a hide must be between {smallest:g} and {largest:,.0f} ft².")
+        return area
+
+    return Field(read_bounded, lambda mm2: show_area(mm2, "ft2"), tip=tip, hint=hint, optional=True)
+
+
+def currency_field(*, tip: str = "", hint: str = "EUR") -> Field:
+    """A field for a currency, by its letters or its sign, which may be empty."""
+
+    def read(words: str) -> str:
+        if any(not letter.isalpha() and unicodedata.category(letter) != "Sc" for letter in words):
+            raise ValueError("Give a currency by its letters or its sign, such as EUR or €.")
+        return words
+
+    return Field(read, str, tip=tip, hint=hint, optional=True)
 
 
 def thickness_field(settings: Settings, *, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field:
