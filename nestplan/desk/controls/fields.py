@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from nestplan.desk.plain_text import PlainLabel, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
@@ -68,7 +69,7 @@ class Field(QLineEdit):
         self._read, self._show, self._tip, self._optional = read, show, tip, optional
         self.value: Any = None
         self.fault = ""
-        self.setToolTip(tip)
+        self.setToolTip(plain_tip(tip))
         self.setPlaceholderText(hint)
         self.editingFinished.connect(self._take)
 
@@ -131,7 +132,7 @@ class Field(QLineEdit):
             return
         self.fault = fault
         self.setProperty("wrong", "true" if fault else "false")
-        self.setToolTip(fault or self._tip)
+        self.setToolTip(plain_tip(fault or self._tip))
         self.setAccessibleDescription(fault)
         self.style().unpolish(self)
         self.style().polish(self)
@@ -218,7 +219,7 @@ class Choice(QComboBox):
         super().__init__()
         for key, text in words.items():
             self.addItem(text, key)
-        self.setToolTip(tip)
+        self.setToolTip(plain_tip(tip))
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
         self.activated.connect(lambda _: self.given.emit(self.currentData()))
@@ -260,7 +261,7 @@ def soft(words: str = "") -> QLabel:
 
 
 def _label(words: str, role: str) -> QLabel:
-    label = QLabel(words)
+    label = PlainLabel(words)
     label.setProperty("role", role)
     label.setWordWrap(True)
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
@@ -286,7 +287,7 @@ def button(
 ) -> QPushButton:
     """A push button; `main` is the one thing to do next, `icon` the name of its icon."""
     made = QPushButton(words)
-    made.setToolTip(tip)
+    made.setToolTip(plain_tip(tip))
     if main:
         made.setProperty("main", "true")
     elif icon:
@@ -299,7 +300,7 @@ def tool_button(words: str, action: Callable[[], object], *, tip: str = "", icon
     """A small button for a drawing tool, its icon over its word."""
     made = QToolButton()
     made.setText(words)
-    made.setToolTip(tip)
+    made.setToolTip(plain_tip(tip))
     set_icon(made, icon)
     made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
     made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -323,7 +324,7 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
     made.setHorizontalSpacing(10)
     made.setVerticalSpacing(5)
     for words, widget in rows:
-        label = QLabel(words)
+        label = PlainLabel(words)
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
-from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
+from PySide6.QtWidgets import QCheckBox, QDialog, QVBoxLayout
 
 from nestplan.desk.background.task import TaskControl, worker_count
 from nestplan.desk.controls.fields import (
@@ -25,6 +25,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.question import QuestionPart
+from nestplan.desk.plain_text import PlainLabel
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
@@ -241,7 +242,7 @@ class BuyPart(QuestionPart):
             dialog = QDialog(self)
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             dialog.setWindowTitle("Sets against leather bought")
-            picture = QLabel()
+            picture = PlainLabel()
             picture.setPixmap(self.plot_picture(self.estimate))
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()

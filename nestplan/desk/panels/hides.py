@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import msgspec
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Field,
@@ -21,6 +21,7 @@ from nestplan.desk.controls.fields import (
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.panels.flaws_and_regions import FlawsAndRegionsPart
+from nestplan.desk.plain_text import PlainLabel
 from nestplan.desk.sentences import hide_area_words
 from nestplan.desk.settings import Settings
 from nestplan.geometry.units import read_area_mark, show_area
@@ -55,7 +56,7 @@ class HidesPanel(QWidget):
         )  # fmt: skip
         self.lot = text_field(optional=True, tip="Dye lot, so that shades can be matched")
         self.note = text_field(optional=True, tip="Anything to remember about this hide")
-        self.area = QLabel()
+        self.area = PlainLabel()
         self.area.setProperty("role", "figure")
         self.area.setWordWrap(True)
         self.origin = soft()

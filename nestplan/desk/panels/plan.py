@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -20,6 +20,7 @@ from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
+from nestplan.desk.plain_text import PlainLabel, plain_tip
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
@@ -51,11 +52,11 @@ class PlanPanel(QWidget):
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
-        self.words = QLabel()
+        self.words = PlainLabel()
         self.words.setWordWrap(True)
-        self.verdict = QLabel()
+        self.verdict = PlainLabel()
         self.verdict.setWordWrap(True)
-        self.figures = QLabel()
+        self.figures = PlainLabel()
         self.figures.setWordWrap(True)
         set_role(self.figures, "figure")
         self.slide = QCheckBox("Slide to the nearest free place when let go")
@@ -196,7 +197,7 @@ class PlanPanel(QWidget):
             first = latest.faults[0].what
             more = f" And {count(len(latest.faults) - 1, 'more fault')}." if len(latest.faults) > 1 else ""
             self.verdict.setText(f"⚠ Not to be cut yet: {first}{more}")
-            self.verdict.setToolTip("\n".join(fault.what for fault in latest.faults[:20]))
+            self.verdict.setToolTip(plain_tip("\n".join(fault.what for fault in latest.faults[:20])))
         else:
             set_role(self.verdict, "good")
             self.verdict.setText("✓ Checked: nothing overlaps, every rule is kept.")
