@@ -1,6 +1,6 @@
 """Fields of a form: they read what is typed with its unit, and say at once what is wrong with it.
 
-A field that cannot be read keeps its words, is framed, and tells why in its tooltip; it gives nothing.
+A field that cannot be read keeps its words, is framed, and tells why below it; it gives nothing.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence
+from PySide6.QtGui import QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -29,13 +29,23 @@ from nestplan.desk.plain_text import PlainLabel, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
-from nestplan.geometry.units import read_length, read_thickness_range, show_length, show_thickness
+from nestplan.geometry.units import (
+    MM_PER_INCH,
+    read_area_mark,
+    read_length,
+    read_thickness_range,
+    show_area,
+    show_length,
+    show_thickness,
+)
 
 __all__ = [
     "Choice",
     "Field",
     "LengthField",
+    "area_field",
     "button",
+    "currency_field",
     "form",
     "heading",
     "number_field",
@@ -51,8 +61,15 @@ __all__ = [
 _UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
 
 
+LARGEST_AREA = 100e6
+"""The largest area of a hide that can be typed, mm²: far beyond any real hide."""
+
+
 class Field(QLineEdit):
-    """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
+    """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left.
+
+    `reason` is the label that says what is wrong; a form puts it below the field.
+    """
 
     given = Signal(object)
 
@@ -69,6 +86,8 @@ class Field(QLineEdit):
         self._read, self._show, self._tip, self._optional = read, show, tip, optional
         self.value: Any = None
         self.fault = ""
+        self.reason = _label("", "alarm")
+        self.reason.hide()
         self.setToolTip(plain_tip(tip))
         self.setPlaceholderText(hint)
         self.editingFinished.connect(self._take)
@@ -134,6 +153,9 @@ class Field(QLineEdit):
         self.setProperty("wrong", "true" if fault else "false")
         self.setToolTip(plain_tip(fault or self._tip))
         self.setAccessibleDescription(fault)
+        self.reason.setText(fault)
+        if self.reason.parentWidget() is not None:
+            self.reason.setVisible(bool(fault))
         self.style().unpolish(self)
         self.style().polish(self)
 
@@ -165,6 +187,30 @@ def _length(mm: float, unit: str) -> str:
 def text_field(*, tip: str = "", hint: str = "", optional: bool = False) -> Field:
     """A field for words."""
     return Field(str, str, tip=tip, hint=hint, optional=optional)
+
+
+def area_field(*, tip: str = "") -> Field:
+    """A field for the area a seller states."""
+
+    def read(words: str) -> float:
+        area = read_area_mark(words)
+        if not 0 < area <= LARGEST_AREA:
+            most = f"{LARGEST_AREA / 1e6:g} m² ({LARGEST_AREA / MM_PER_INCH**2 / 144:.0f} ft²)"
+            raise ValueError(f"An area must be more than 0 and at most {most}.")
+        return area
+
+    return Field(read, lambda mm2: show_area(mm2, "ft2"), tip=tip, optional=True, hint="22.75 ft2")
+
+
+def currency_field(*, tip: str = "") -> Field:
+    """A field for the money a price is in."""
+
+    def read(words: str) -> str:
+        if any(letter.isdigit() for letter in words):
+            raise ValueError("Write a currency such as EUR, without digits.")
+        return words
+
+    return Field(read, str, tip=tip, optional=True, hint="EUR")
 
 
 def number_field(
@@ -233,6 +279,10 @@ class Choice(QComboBox):
         """Choose without telling anyone."""
         found = next((n for n in range(self.count()) if self.itemData(n) == key), -1)
         self.setCurrentIndex(found)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        # Whoever scrolls a panel does not choose: the wheel is the panel's.
+        event.ignore()
 
     def set_words(self, words: Mapping[Any, str]) -> None:
         """Put other words in the list, keeping what is chosen where it is still there."""
@@ -328,7 +378,16 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
-        made.addRow(label, widget)
+        fields = [widget] if isinstance(widget, Field) else widget.findChildren(Field)
+        if not fields:
+            made.addRow(label, widget)
+            continue
+        column = QVBoxLayout()
+        column.setSpacing(2)
+        column.addWidget(widget)
+        for field in fields:
+            column.addWidget(field.reason)
+        made.addRow(label, column)
     return made
 
 
