@@ -14,6 +14,7 @@ from nestplan.desk.controls.fields import (
     button,
     form,
     number_field,
+    plain_tip,
     section,
     soft,
     text_field,
