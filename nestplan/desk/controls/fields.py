@@ -6,7 +6,6 @@ A field that cannot be read keeps its words, is framed, and tells why below it; 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from html import escape
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, Qt, Signal
@@ -50,7 +49,6 @@ __all__ = [
     "form",
     "heading",
     "number_field",
-    "plain_tip",
     "row_of",
     "scrolled",
     "section",
@@ -295,11 +293,6 @@ class Choice(QComboBox):
         for key, text in words.items():
             self.addItem(text, key)
         self.set_value(chosen if chosen in words else next(iter(words), None))
-
-
-def plain_tip(words: str) -> str:
-    """Words for a tip that shows them as they are, also where they look like markup: names come from files."""
-    return f"<qt>{escape(words)}</qt>" if "<" in words else words
 
 
 def heading(words: str) -> QLabel:

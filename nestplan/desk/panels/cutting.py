@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from nestplan.desk.controls.fields import Choice, button, heading, plain_tip, row_of, scrolled, section, soft
+from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrolled, section, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.cutting import draw_found_flaw, steps_on_hide

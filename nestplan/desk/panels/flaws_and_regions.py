@@ -14,7 +14,6 @@ from nestplan.desk.controls.fields import (
     button,
     form,
     number_field,
-    plain_tip,
     section,
     soft,
     text_field,
