@@ -1,25 +1,29 @@
-"""Words shown as they are: a name from a file that looks like markup is no markup."""
+"""Words shown as they are: names that come from files are never read as markup, whatever stands in them."""
 
 from __future__ import annotations
 
-from html import escape
+import html
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtWidgets import QLabel
 
-__all__ = ["PlainLabel", "plain_tip"]
+__all__ = ["menu_text", "plain_label", "plain_tip"]
 
 
-class PlainLabel(QLabel):
-    """A label that never takes its words for markup."""
-
-    def __init__(self, words: str = "", parent: QWidget | None = None) -> None:
-        super().__init__(words, parent)
-        self.setTextFormat(Qt.TextFormat.PlainText)
+def plain_label(words: str = "") -> QLabel:
+    """A label that shows its words as they are."""
+    label = QLabel(words)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    return label
 
 
 def plain_tip(words: str) -> str:
-    """The words for a tooltip, which Qt would read as markup where they hold a tag."""
+    """What a tooltip is to be given so that it shows `words` as they are."""
     if "<" not in words:
         return words
-    return f"<qt>{escape(words)}</qt>".replace("\n", "<br>")
+    return "<qt>" + html.escape(words).replace("\n", "<br>") + "</qt>"
+
+
+def menu_text(words: str) -> str:
+    """What a menu's entry is to be given so that it shows `words` as they are."""
+    return words.replace("&", "&&")

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from nestplan.desk.plain_text import PlainLabel, plain_tip
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
@@ -72,6 +72,7 @@ class Field(QLineEdit):
     """
 
     given = Signal(object)
+    fault_changed = Signal(str)
 
     def __init__(
         self,
@@ -153,9 +154,7 @@ class Field(QLineEdit):
         self.setProperty("wrong", "true" if fault else "false")
         self.setToolTip(plain_tip(fault or self._tip))
         self.setAccessibleDescription(fault)
-        self.reason.setText(fault)
-        if self.reason.parentWidget() is not None:
-            self.reason.setVisible(bool(fault))
+        self.fault_changed.emit(fault)
         self.style().unpolish(self)
         self.style().polish(self)
 
@@ -268,7 +267,12 @@ class Choice(QComboBox):
         self.setToolTip(plain_tip(tip))
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.activated.connect(lambda _: self.given.emit(self.currentData()))
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """The wheel scrolls the panel; it never chooses anything on its way."""
+        event.ignore()
 
     @property
     def value(self) -> Any:
@@ -311,7 +315,7 @@ def soft(words: str = "") -> QLabel:
 
 
 def _label(words: str, role: str) -> QLabel:
-    label = PlainLabel(words)
+    label = plain_label(words)
     label.setProperty("role", role)
     label.setWordWrap(True)
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
@@ -374,21 +378,27 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
     made.setHorizontalSpacing(10)
     made.setVerticalSpacing(5)
     for words, widget in rows:
-        label = PlainLabel(words)
+        label = plain_label(words)
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
-        fields = [widget] if isinstance(widget, Field) else widget.findChildren(Field)
-        if not fields:
-            made.addRow(label, widget)
-            continue
-        column = QVBoxLayout()
-        column.setSpacing(2)
-        column.addWidget(widget)
-        for field in fields:
-            column.addWidget(field.reason)
-        made.addRow(label, column)
+        made.addRow(label, widget)
+        if isinstance(widget, Field):
+            made.addRow(_fault_label(widget))
     return made
+
+
+def _fault_label(field: Field) -> QLabel:
+    """What is wrong with a field, below it; not there while nothing is."""
+    label = _label("", "alarm")
+    label.hide()
+
+    def show(fault: str) -> None:
+        label.setText(fault)
+        label.setVisible(bool(fault))
+
+    field.fault_changed.connect(show)
+    return label
 
 
 def scrolled(layout: QVBoxLayout) -> QScrollArea:

@@ -15,7 +15,7 @@ from nestplan.desk.controls.fields import (
     text_field,
     thickness_field,
 )
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 
@@ -47,7 +47,7 @@ class MeasuredHideDialog(QDialog):
             tip="Widths from the backbone: distance from the rear edge, a colon, the width; parted by semicolons",
         )
         self.thickness = thickness_field(settings, tip="The thinnest and thickest")
-        self.fault = PlainLabel()
+        self.fault = plain_label()
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

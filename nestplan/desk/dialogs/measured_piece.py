@@ -15,7 +15,7 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.intake.panels import PanelParameter
@@ -54,7 +54,7 @@ class MeasuredPieceDialog(QDialog):
             rows.setContentsMargins(0, 0, 0, 0)
             page.setLayout(rows)
             self._pages.addWidget(page)
-        self.fault = PlainLabel()
+        self.fault = plain_label()
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QProgressBar, QVB
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
 from nestplan.desk.editing.hide_from_photo import PhotoHide, hide_from_photo
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
@@ -153,7 +153,7 @@ class PhotoDialog(QDialog):
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.progress.hide()
-        self.fault = PlainLabel()
+        self.fault = plain_label()
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

@@ -12,7 +12,7 @@ from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.cutting import steps_on_hide
 from nestplan.desk.output.projecting import Phase, Projection
 from nestplan.desk.output.projector_view import ProjectorView
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError, NestplanError
 
@@ -55,7 +55,7 @@ class ProjectorDialog(QDialog):
         }
         for made in self.phases.values():
             made.setCheckable(True)
-        self.words = PlainLabel()
+        self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 4)
         self.back = button("Back", lambda: self._step(-1), tip="The step before (left arrow in the view)")

@@ -7,7 +7,7 @@ from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QToolButton, QVBoxLayout
 
 from nestplan.desk.document.document import Document
-from nestplan.desk.plain_text import PlainLabel, plain_tip
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import thumbnail
 from nestplan.geometry.units import show_area
@@ -27,7 +27,7 @@ class Rack(QFrame):
         self.setObjectName("rack")
         self._document, self._settings = document, settings
         self.setFixedWidth(182)
-        self.title = PlainLabel("Rack")
+        self.title = plain_label("Rack")
         self.title.setProperty("role", "section")
         self.list = QListWidget()
         self.list.setAccessibleName("Rack of hides")

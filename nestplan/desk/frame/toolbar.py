@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
-from nestplan.desk.plain_text import PlainLabel, plain_tip
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.theme import set_icon
 
 __all__ = ["Toolbar"]
@@ -34,11 +34,11 @@ class Toolbar(QWidget):
             made.clicked.connect(lambda _=False, action=action: action())
         self.layers = self._button("Show", "layers", "Which layers are shown")
         self.layers.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
-        self.hint = PlainLabel()
+        self.hint = plain_label()
         self.hint.setObjectName("hint")
         self.hint.setWordWrap(True)
         self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        self.place = PlainLabel()
+        self.place = plain_label()
         self.place.setFixedWidth(140)
         self.place.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         for button in self._buttons:

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QScrollArea, QVBoxLayout, QWi
 
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
 from nestplan.model.hide import Hide
@@ -37,9 +37,9 @@ class Card(QFrame):
         self.picture = PlainLabel()
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.picture.setFixedSize(_PICTURE)
-        self.title = PlainLabel()
+        self.title = plain_label()
         self.title.setProperty("role", "section")
-        self.words = PlainLabel()
+        self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 6)

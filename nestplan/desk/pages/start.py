@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
 
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.controls.fields import button, soft
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 
 __all__ = ["StartPage", "no_hides_page", "no_pieces_page"]
 
@@ -20,7 +20,7 @@ class StartPage(QWidget):
     def __init__(self, title: str, words: str, ways: dict[str, tuple[str, Callable[[], object]]]) -> None:
         super().__init__()
         self.buttons: dict[str, QPushButton] = {}
-        head = PlainLabel(title)
+        head = plain_label(title)
         head.setStyleSheet("font-size: 26px; font-weight: 600;")
         text = soft(words)
         text.setStyleSheet("font-size: 15px;")

@@ -34,7 +34,7 @@ from nestplan.model.anatomy import ANATOMY
 from nestplan.model.job import Job
 
 if TYPE_CHECKING:
-    from nestplan.estimate.buy import BuyEstimate
+    from nestplan.estimate.buy import BuyEstimate, BuyFigure
     from nestplan.estimate.count import Count
 
 __all__ = ["BuyPart", "CountPart"]
@@ -247,6 +247,11 @@ class BuyPart(QuestionPart):
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()
 
+    def _mark_words(self, figure: BuyFigure) -> str:
+        """What a mark on the plot says: an area, or that any one hide is enough."""
+        enough = self._settings.area(figure.area) if figure.area else "1 hide, whichever it is"
+        return f"suffices in {figure.share:.0%} of purchases: {enough}"
+
     def plot_picture(self, estimate: BuyEstimate) -> QPixmap:
         """The plot of an estimate as a picture."""
         from nestplan.drawing.png import png_image
@@ -256,9 +261,7 @@ class BuyPart(QuestionPart):
         page = purchase_plot(
             estimate,
             units=settings.unit,
-            mark_words=lambda each: (
-                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area or 0.0)}"
-            ),
+            mark_words=self._mark_words,
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")

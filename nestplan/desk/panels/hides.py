@@ -23,7 +23,7 @@ from nestplan.desk.controls.fields import (
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.panels.flaws_and_regions import FlawsAndRegionsPart
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import hide_area_words
 from nestplan.desk.settings import Settings
 from nestplan.model.hide import Hide
@@ -51,7 +51,7 @@ class HidesPanel(QWidget):
         )  # fmt: skip
         self.lot = text_field(optional=True, tip="Dye lot, so that shades can be matched")
         self.note = text_field(optional=True, tip="Anything to remember about this hide")
-        self.area = PlainLabel()
+        self.area = plain_label()
         self.area.setProperty("role", "figure")
         self.area.setWordWrap(True)
         self.origin = soft()

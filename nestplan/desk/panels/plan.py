@@ -20,7 +20,7 @@ from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
-from nestplan.desk.plain_text import PlainLabel, plain_tip
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
@@ -52,11 +52,11 @@ class PlanPanel(QWidget):
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
-        self.words = PlainLabel()
+        self.words = plain_label()
         self.words.setWordWrap(True)
-        self.verdict = PlainLabel()
+        self.verdict = plain_label()
         self.verdict.setWordWrap(True)
-        self.figures = PlainLabel()
+        self.figures = plain_label()
         self.figures.setWordWrap(True)
         set_role(self.figures, "figure")
         self.slide = QCheckBox("Slide to the nearest free place when let go")
@@ -179,13 +179,16 @@ class PlanPanel(QWidget):
         contents = self._document.contents
         latest = self._latest if self._latest is not None and self._latest.plan is contents.plan else None
         figures = latest.figures if latest else (contents.plan.figures if contents.plan else None)
-        words = (
-            "looking for places" if self._search.running else plan_words(contents.plan, contents.job, figures)
-        )
+        faults = len(latest.faults) if latest else 0
+        words = "looking for places"
+        if not self._search.running:
+            words = plan_words(contents.plan, contents.job, figures, faults)
         self._title.setText(words[:1].upper() + words[1:])
         hide = self._document.hide
         self.figures.setText(
-            "\n".join(figures_words(figures, self._settings, hide.name if hide else "")) if figures else ""
+            "\n".join(figures_words(figures, self._settings, hide.name if hide else "", faults=faults))
+            if figures
+            else ""
         )
         self.figures.setVisible(figures is not None)
         if latest is None:

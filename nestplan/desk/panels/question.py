@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import button, section
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 
 __all__ = ["QuestionPart"]
 
@@ -28,7 +28,7 @@ class QuestionPart(QWidget):
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
-        self.words = PlainLabel()
+        self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.column = QVBoxLayout(self)

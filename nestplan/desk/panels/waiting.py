@@ -12,7 +12,7 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
-from nestplan.desk.plain_text import PlainLabel, plain_tip
+from nestplan.desk.plain_text import menu_text, plain_label, plain_tip
 from nestplan.model.plan import Unplaced
 from nestplan.tasks.relaxations import Relaxation, relaxations
 
@@ -33,7 +33,7 @@ class WaitingPart(QWidget):
         self.list.setMaximumHeight(120)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.list.itemDoubleClicked.connect(lambda _: self.put_back())
-        self.why = PlainLabel()
+        self.why = plain_label()
         self.why.setWordWrap(True)
         self.back = button(
             "Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight"
@@ -109,7 +109,7 @@ class WaitingPart(QWidget):
         self._menu.clear()
         found = self.offers()
         for offer in found:
-            self._menu.addAction(offer.words, functools.partial(self.take, offer))
+            self._menu.addAction(menu_text(offer.words), functools.partial(self.take, offer))
         self.ease.setVisible(bool(found))
 
     def take(self, offer: Relaxation) -> None:
