@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLabel
 
 from nestplan.desk.controls.fields import Choice
 from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog
@@ -20,8 +20,6 @@ def panel(window):
 
 
 def shown_words(widget) -> list[str]:
-    from PySide6.QtWidgets import QLabel
-
     QApplication.processEvents()
     return [label.text() for label in widget.findChildren(QLabel) if label.isVisible()]
 
@@ -42,7 +40,7 @@ def test_a_bad_field_says_its_reason_beside_it_until_it_is_put_right(window, pan
     type_in(field, typed)
     assert why in shown_words(panel)
     assert window.document.contents is before
-    reason = next(label for label in panel.findChildren(type(field.reason)) if label.text() == why)
+    reason = next(label for label in panel.findChildren(QLabel) if label.text() == why)
     gap = reason.mapTo(panel, QPoint(0, 0)).y() - field.mapTo(panel, QPoint(0, field.height())).y()
     assert 0 <= gap < 12, "the reason stands right below its field"
     type_in(field, {"stated": "22.75 ft2", "currency": "EUR", "price": "10", "firmness": "2"}[name])

@@ -11,7 +11,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel, QListWidget, QMessageBox, QTreeWidget, QWidget
 
 import nestplan.desk
-from nestplan.desk.plain_text import PlainLabel, plain_tip
+from nestplan.desk.plain_text import plain_tip
 from nestplan.model.hide import Disc, Flaw, Region
 from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
@@ -107,7 +107,7 @@ def test_questions_show_names_as_they_are_written(window, tmp_path, monkeypatch)
 
 @pytest.mark.parametrize("path", sorted(DESK.rglob("*.py")), ids=lambda path: path.name)
 def test_the_window_makes_only_plain_labels_and_plain_tips_of_words_it_is_given(path):
-    """Written words may stand as they are; all else goes through `PlainLabel` and `plain_tip`."""
+    """Written words may stand as they are; all else goes through `plain_label` and `plain_tip`."""
     if path.name == "plain_text.py":
         return
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -123,9 +123,3 @@ def test_the_window_makes_only_plain_labels_and_plain_tips_of_words_it_is_given(
                 "widget.toolTip",
             )
             assert wrapped or isinstance(words, ast.Constant), f"{path}:{node.lineno}"
-
-
-def test_a_plain_label_keeps_its_words():
-    label = PlainLabel(MARKUP)
-    assert label.text() == MARKUP
-    assert label.textFormat() == Qt.TextFormat.PlainText

@@ -66,10 +66,7 @@ LARGEST_AREA = 100e6
 
 
 class Field(QLineEdit):
-    """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left.
-
-    `reason` is the label that says what is wrong; a form puts it below the field.
-    """
+    """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
 
     given = Signal(object)
     fault_changed = Signal(str)
@@ -87,8 +84,6 @@ class Field(QLineEdit):
         self._read, self._show, self._tip, self._optional = read, show, tip, optional
         self.value: Any = None
         self.fault = ""
-        self.reason = _label("", "alarm")
-        self.reason.hide()
         self.setToolTip(plain_tip(tip))
         self.setPlaceholderText(hint)
         self.editingFinished.connect(self._take)
@@ -284,10 +279,6 @@ class Choice(QComboBox):
         found = next((n for n in range(self.count()) if self.itemData(n) == key), -1)
         self.setCurrentIndex(found)
 
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        # Whoever scrolls a panel does not choose: the wheel is the panel's.
-        event.ignore()
-
     def set_words(self, words: Mapping[Any, str]) -> None:
         """Put other words in the list, keeping what is chosen where it is still there."""
         if {self.itemData(n): self.itemText(n) for n in range(self.count())} == words:
@@ -383,8 +374,8 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
         made.addRow(label, widget)
-        if isinstance(widget, Field):
-            made.addRow(_fault_label(widget))
+        for field in [widget] if isinstance(widget, Field) else widget.findChildren(Field):
+            made.addRow(_fault_label(field))
     return made
 
 

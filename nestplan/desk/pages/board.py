@@ -34,7 +34,7 @@ class Card(QFrame):
         self.setObjectName("card")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.picture = PlainLabel()
+        self.picture = plain_label()
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.picture.setFixedSize(_PICTURE)
         self.title = plain_label()

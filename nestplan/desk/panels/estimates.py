@@ -25,7 +25,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.question import QuestionPart
-from nestplan.desk.plain_text import PlainLabel
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
@@ -242,7 +242,7 @@ class BuyPart(QuestionPart):
             dialog = QDialog(self)
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             dialog.setWindowTitle("Sets against leather bought")
-            picture = PlainLabel()
+            picture = plain_label()
             picture.setPixmap(self.plot_picture(self.estimate))
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()
