@@ -88,18 +88,3 @@ def test_a_hide_that_joins_others_brings_its_picture(window, photo, tmp_path):
     window.session.files.open([file])
     assert window.document.contents.photo("oak") is not None
     assert window.document.contents.photo("elm") is None
-
-
-def test_a_picture_that_is_gone_is_told_and_all_else_is_saved(window, photo, tmp_path):
-    show_work(window, photo)
-    Path(photo.file).unlink()
-    folder = tmp_path / "saved"
-    folder.mkdir()
-    assert window.session.files.save_in(folder, {})
-    assert "The picture of oak is not kept: The picture under this hide cannot be read." in (
-        window.notice.words.text()
-    )
-    assert sorted(path.name.split(".", 1)[1] for path in folder.glob("*.json")) == [
-        "hide.json", "job.json", "plan.json"
-    ]  # fmt: skip
-    assert window.document.stack.isClean()

@@ -1,10 +1,11 @@
 """Fields of a form: they read what is typed with its unit, and say at once what is wrong with it.
 
-A field that cannot be read keeps its words, is framed, and tells why below it; it gives nothing.
+A field that cannot be read keeps its words, is framed, and tells why in its tooltip; it gives nothing.
 """
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
@@ -30,8 +31,6 @@ from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
 from nestplan.geometry.units import (
-    MM_PER_INCH,
-    read_area_mark,
     read_length,
     read_thickness_range,
     show_area,
@@ -58,11 +57,10 @@ __all__ = [
 ]
 
 
+_SQUARE_FOOT = 304.8**2
+"""mm²."""
+
 _UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
-
-
-LARGEST_AREA = 100e6
-"""The largest area of a hide that can be typed, mm²: far beyond any real hide."""
 
 
 class Field(QLineEdit):
@@ -84,7 +82,7 @@ class Field(QLineEdit):
         self._read, self._show, self._tip, self._optional = read, show, tip, optional
         self.value: Any = None
         self.fault = ""
-        self.setToolTip(plain_tip(tip))
+        self.setToolTip(tip)
         self.setPlaceholderText(hint)
         self.editingFinished.connect(self._take)
 
@@ -183,30 +181,6 @@ def text_field(*, tip: str = "", hint: str = "", optional: bool = False) -> Fiel
     return Field(str, str, tip=tip, hint=hint, optional=optional)
 
 
-def area_field(*, tip: str = "") -> Field:
-    """A field for the area a seller states."""
-
-    def read(words: str) -> float:
-        area = read_area_mark(words)
-        if not 0 < area <= LARGEST_AREA:
-            most = f"{LARGEST_AREA / 1e6:g} m² ({LARGEST_AREA / MM_PER_INCH**2 / 144:.0f} ft²)"
-            raise ValueError(f"An area must be more than 0 and at most {most}.")
-        return area
-
-    return Field(read, lambda mm2: show_area(mm2, "ft2"), tip=tip, optional=True, hint="22.75 ft2")
-
-
-def currency_field(*, tip: str = "") -> Field:
-    """A field for the money a price is in."""
-
-    def read(words: str) -> str:
-        if any(letter.isdigit() for letter in words):
-            raise ValueError("Write a currency such as EUR, without digits.")
-        return words
-
-    return Field(read, str, tip=tip, optional=True, hint="EUR")
-
-
 def number_field(
     low: float,
     high: float,
@@ -230,6 +204,36 @@ def number_field(
         return value
 
     return Field(read, lambda value: f"{value:g}{suffix}", tip=tip, optional=optional, hint=hint)
+
+
+def area_field(
+    read: Callable[[str], float],
+    *,
+    tip: str = "",
+    hint: str = "",
+    smallest: float = 0.01,
+    largest: float = 1000.0,
+) -> Field:
+    """A field for the area of a hide, which may be empty; `read` gives mm², the bounds are in ft²."""
+
+    def read_bounded(words: str) -> float:
+        area = read(words)
+        if not smallest * _SQUARE_FOOT <= area <= largest * _SQUARE_FOOT:
+            raise ValueError(f"The area of a hide must be between {smallest:g} and {largest:,.0f} ft².")
+        return area
+
+    return Field(read_bounded, lambda mm2: show_area(mm2, "ft2"), tip=tip, hint=hint, optional=True)
+
+
+def currency_field(*, tip: str = "", hint: str = "EUR") -> Field:
+    """A field for a currency, by its letters or its sign, which may be empty."""
+
+    def read(words: str) -> str:
+        if any(not letter.isalpha() and unicodedata.category(letter) != "Sc" for letter in words):
+            raise ValueError("Give a currency by its letters or its sign, such as EUR or €.")
+        return words
+
+    return Field(read, str, tip=tip, hint=hint, optional=True)
 
 
 def thickness_field(settings: Settings, *, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field:
@@ -259,7 +263,7 @@ class Choice(QComboBox):
         super().__init__()
         for key, text in words.items():
             self.addItem(text, key)
-        self.setToolTip(plain_tip(tip))
+        self.setToolTip(tip)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -332,7 +336,7 @@ def button(
 ) -> QPushButton:
     """A push button; `main` is the one thing to do next, `icon` the name of its icon."""
     made = QPushButton(words)
-    made.setToolTip(plain_tip(tip))
+    made.setToolTip(tip)
     if main:
         made.setProperty("main", "true")
     elif icon:
@@ -345,7 +349,7 @@ def tool_button(words: str, action: Callable[[], object], *, tip: str = "", icon
     """A small button for a drawing tool, its icon over its word."""
     made = QToolButton()
     made.setText(words)
-    made.setToolTip(plain_tip(tip))
+    made.setToolTip(tip)
     set_icon(made, icon)
     made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
     made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -374,8 +378,8 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
         made.addRow(label, widget)
-        for field in [widget] if isinstance(widget, Field) else widget.findChildren(Field):
-            made.addRow(_fault_label(field))
+        if isinstance(widget, Field):
+            made.addRow(_fault_label(widget))
     return made
 
 

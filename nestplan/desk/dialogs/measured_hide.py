@@ -7,8 +7,8 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
+    Field,
     LengthField,
-    area_field,
     form,
     set_role,
     soft,
@@ -18,6 +18,7 @@ from nestplan.desk.controls.fields import (
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.geometry.units import read_area_mark, show_area
 
 __all__ = ["MeasuredHideDialog"]
 
@@ -40,7 +41,13 @@ class MeasuredHideDialog(QDialog):
         self.length = LengthField(
             settings, optional=True, hint="usual", tip="Along the backbone, rear edge to neck"
         )
-        self.area = area_field(tip="The seller's mark")
+        self.area = Field(
+            read_area_mark,
+            lambda mm2: show_area(mm2, "ft2"),
+            optional=True,
+            hint="22.75 ft2",
+            tip="The seller's mark",
+        )
         self.widths = text_field(
             optional=True,
             hint="400 mm: 950 mm; 1200 mm: 900 mm",
@@ -85,7 +92,7 @@ class MeasuredHideDialog(QDialog):
         for field in (self.length, self.area, self.thickness):
             field.editingFinished.emit()
             if field.fault:
-                field.setFocus()
+                self._show_error(field.fault)
                 return
         try:
             hide = measured_hide(

@@ -17,6 +17,7 @@ from nestplan.desk.controls.fields import (
     Choice,
     Field,
     LengthField,
+    area_field,
     button,
     form,
     number_field,
@@ -29,7 +30,7 @@ from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
-from nestplan.geometry.units import read_area, show_area
+from nestplan.geometry.units import read_area
 from nestplan.model.anatomy import ANATOMY
 from nestplan.model.job import Job
 
@@ -160,12 +161,8 @@ class BuyPart(QuestionPart):
         self.kind.set_value("cow-side")
         self.layer = Choice({"": "whichever is cut from it"}, tip="The layer to buy for")
         self.sets = number_field(1, 10_000, optional=True, hint="as the job asks", tip="Sets wanted")
-        self.area = Field(
-            read_area,
-            lambda mm2: show_area(mm2, "ft2"),
-            optional=True,
-            hint="usual",
-            tip="The usual area of one such hide: 22 ft2, 210 dm2",
+        self.area = area_field(
+            read_area, hint="usual", tip="The usual area of one such hide: 22 ft2, 210 dm2"
         )
         self.price = number_field(
             0, 1e5, whole=False, optional=True, tip="Money for a square foot of marked area"
