@@ -27,9 +27,9 @@ def shown_words(widget) -> list[str]:
 @pytest.mark.parametrize(
     ("name", "typed", "why"),
     [
-        ("stated", "999999999999 ft2", "An area must be more than 0 and at most 100 m² (1076 ft²)."),
-        ("stated", "0 ft2", "An area must be more than 0 and at most 100 m² (1076 ft²)."),
-        ("currency", "9", "Write a currency such as EUR, without digits."),
+        ("stated", "999999999999 ft2", "The area of a hide must be between 0.01 and 1,000 ft²."),
+        ("stated", "0 ft2", "The area of a hide must be between 0.01 and 1,000 ft²."),
+        ("currency", "9", "Give a currency by its letters or its sign, such as EUR or €."),
         ("price", "much", "This is no number."),
         ("firmness", "7", "It must lie between 1 and 5."),
     ],
@@ -56,7 +56,7 @@ def test_a_measured_hide_refuses_an_area_that_cannot_be(window):
     dialog.area.setText("999999999999 ft2")
     dialog.make.click()
     assert made == []
-    assert "An area must be more than 0 and at most 100 m² (1076 ft²)." in shown_words(dialog)
+    assert "The area of a hide must be between 0.01 and 1,000 ft²." in shown_words(dialog)
     dialog.reject()
     dialog.deleteLater()
 
