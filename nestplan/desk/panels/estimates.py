@@ -12,7 +12,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import QCheckBox, QDialog, QVBoxLayout
 
-from nestplan.desk.background.task import TaskControl, worker_count
+from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import (
     Choice,
     Field,
@@ -118,9 +118,9 @@ class CountPart(QuestionPart):
         def run(control: TaskControl) -> object:
             from nestplan.estimate.count import count
             from nestplan.estimate.planner import EnginePlanner
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(tasks, seconds)) as workers:
+            with open_crew(tasks, seconds_each=seconds) as workers:
                 return count(
                     asked_job,
                     hides,
@@ -210,9 +210,9 @@ class BuyPart(QuestionPart):
 
         def run(control: TaskControl) -> object:
             from nestplan.estimate.buy import buy
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(draws, 0.5)) as workers:
+            with open_crew(draws, seconds_each=0.5) as workers:
                 return buy(
                     job,
                     kind,
