@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
-from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
+from PySide6.QtWidgets import QCheckBox, QDialog, QVBoxLayout
 
 from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import (
@@ -26,6 +26,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.question import QuestionPart
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
@@ -238,7 +239,7 @@ class BuyPart(QuestionPart):
             dialog = QDialog(self)
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             dialog.setWindowTitle("Sets against leather bought")
-            picture = QLabel()
+            picture = plain_label()
             picture.setPixmap(self.plot_picture(self.estimate))
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()
