@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QApplication, QLabel
 
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.steps import Step, register_step, registered_steps, unregister_step
+from nestplan.desk.table.items import ShownHide
 from tests.desk.small_work import sheet
 
 
@@ -21,7 +22,7 @@ class DyeEditor(StepEditor):
 
     def records(self):
         if self.document.hide is not None:
-            yield "hide", self.document.hide
+            yield "hide", ShownHide(self.document.hide)
 
 
 class DyePanel(QLabel):
