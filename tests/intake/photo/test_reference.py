@@ -47,7 +47,9 @@ def test_a_brick_is_common_and_the_sheet_is_not(on_bricks: Rendered) -> None:
     middle = on_bricks.reference_px.mean(axis=0)
     quads = candidate_quadrilaterals(np.asarray(picture_of(on_bricks)))
     sheet = [quad.colour_elsewhere for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) < 20]
-    others = [quad.colour_elsewhere for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) > 100]
+    others = [
+        quad.colour_elsewhere for quad in quads if np.hypot(*(quad.corners.mean(axis=0) - middle)) > 100
+    ]
     assert sheet
     assert min(sheet) < 1
     assert np.median(others) > 10
