@@ -58,7 +58,7 @@ INSIDE = {
         ["camera", "gaussian_mixture", "raster", "reading"],
         ["quadrilaterals", "subpixel"],
         ["reference"],
-        ["rectify"],
+        ["rectification"],
         ["edge_path", "markers", "segmentation"],
         ["outline"],
         ["flaws"],

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
     from nestplan.intake.photo.outline import Outline
     from nestplan.intake.photo.reading import Photo
-    from nestplan.intake.photo.rectify import RectifiedPhoto
+    from nestplan.intake.photo.rectification import RectifiedPhoto
     from nestplan.model import Hide
 
 __all__ = ["register"]
@@ -225,7 +225,7 @@ def _straightened(
 ) -> RectifiedPhoto:
     from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
-    from nestplan.intake.photo.rectify import corners_from_two_points, rectify
+    from nestplan.intake.photo.rectification import corners_from_two_points, rectify
     from nestplan.intake.photo.reference import corners_from_clicks, estimate_distortion, find_reference
 
     if marks:

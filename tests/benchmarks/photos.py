@@ -52,7 +52,7 @@ start = time.perf_counter()
 from importlib import import_module
 from nestplan.intake.photo.outline import find_outline
 from nestplan.intake.photo.reading import WANTED_NEXT, read_photo
-from nestplan.intake.photo.rectify import rectify
+from nestplan.intake.photo.rectification import rectify
 from nestplan.intake.photo.reference import find_reference
 if sys.argv[4] == "before":
     list(map(import_module, WANTED_NEXT))
@@ -116,7 +116,7 @@ def measure_room(number: int, keep: Path | None = None) -> MeasuredRoom:
     """Render (or take from `keep`) and trace one room scene."""
     from nestplan.intake.photo.outline import find_outline
     from nestplan.intake.photo.reading import read_photo
-    from nestplan.intake.photo.rectify import rectify, scale_error_over
+    from nestplan.intake.photo.rectification import rectify, scale_error_over
     from nestplan.intake.photo.reference import find_reference
 
     room, homography, path = rendered_room(number, keep)
@@ -231,7 +231,7 @@ def measure(number: int, keep: Path | None = None) -> Measured:
     from nestplan.intake.photo.flaws import suggest_flaws
     from nestplan.intake.photo.outline import find_outline
     from nestplan.intake.photo.reading import read_photo
-    from nestplan.intake.photo.rectify import rectify, scale_error_over
+    from nestplan.intake.photo.rectification import rectify, scale_error_over
     from nestplan.intake.photo.reference import find_reference
 
     rendered, path = rendered_scene(number, keep)

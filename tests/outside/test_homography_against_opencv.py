@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from nestplan.intake.photo.camera import CameraFit, apply_homography, homography_of
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.rectify import rectify_through
+from nestplan.intake.photo.rectification import rectify_through
 from tests.intake.photo_render import Scene, camera, to_pixels
 from tests.intake.photo_scenes import invented_outline
 

@@ -63,7 +63,7 @@ def take_hide(
     from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
     from nestplan.intake.photo.outline import find_outline
     from nestplan.intake.photo.reading import read_photo
-    from nestplan.intake.photo.rectify import rectify
+    from nestplan.intake.photo.rectification import rectify
     from nestplan.intake.photo.reference import assign_corners, refine_corners
     from nestplan.intake.photo.to_model import hide_from_photo
 

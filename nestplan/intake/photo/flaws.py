@@ -18,7 +18,7 @@ import numpy as np
 from nestplan.errors import Cancelled
 from nestplan.intake.photo.outline import Outline
 from nestplan.intake.photo.raster import block_means, ring_mask
-from nestplan.intake.photo.rectify import RectifiedPhoto
+from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -1,7 +1,7 @@
 """The hide's outline and its openings, from a rectified photograph.
 
 Rough first (segmentation), then exact (edge_path), then a polygon that keeps to its side. Not here: flaws in
-the leather (flaws), true scale (rectify). Nothing is written: what is found is shown to the user first.
+the leather (flaws), true scale (rectification). Nothing is written: what is found is shown to the user first.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from nestplan.errors import Cancelled, InputError
 from nestplan.intake.photo.edge_path import follow_edge, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
 from nestplan.intake.photo.raster import block_means, ring_mask
-from nestplan.intake.photo.rectify import RectifiedPhoto
+from nestplan.intake.photo.rectification import RectifiedPhoto
 from nestplan.intake.photo.segmentation import FeatureGrid, feature_grid, segment_hide
 
 if TYPE_CHECKING:

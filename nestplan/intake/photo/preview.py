@@ -14,7 +14,7 @@ import numpy as np
 
 from nestplan.intake.photo.flaws import FlawSuggestion
 from nestplan.intake.photo.outline import Outline
-from nestplan.intake.photo.rectify import RectifiedPhoto
+from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw

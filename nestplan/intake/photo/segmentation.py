@@ -16,7 +16,7 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
 from nestplan.intake.photo.raster import block_means, grey_level, ring_mask
-from nestplan.intake.photo.rectify import RectifiedPhoto
+from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

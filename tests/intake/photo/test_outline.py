@@ -20,7 +20,12 @@ from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
 from nestplan.intake.photo.markers import rectify_by_markers
 from nestplan.intake.photo.outline import Outline, find_outline
 from nestplan.intake.photo.reading import Photo, read_photo
-from nestplan.intake.photo.rectify import RectifiedPhoto, corners_from_two_points, rectify, scale_error_over
+from nestplan.intake.photo.rectification import (
+    RectifiedPhoto,
+    corners_from_two_points,
+    rectify,
+    scale_error_over,
+)
 from nestplan.intake.photo.reference import (
     corners_from_clicks,
     estimate_distortion,
