@@ -123,7 +123,7 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
         for score, other in accepted[1:]
         if score > _RIVAL * best and all(_differ(each, other, photo) for each in (chosen, *chosen.others))
     ]
-    if apart or missed > best:
+    if apart or missed > 0:
         raise InputError(
             "The reference cannot be told for certain: " + _places_words([chosen, *apart]),
             mend="Give its four corners with --corners, or take the photo again with no other sheet or board in it.",
@@ -142,7 +142,7 @@ def _accepted(
     least: float,
 ) -> tuple[list[tuple[float, ReferenceCorners]], float]:
     """(score, corners) of candidates that are refined and score more than `least`, best first; and the best rough
-    score of one that could not be refined."""
+    score of one that could not be refined, if it stands out more than all that were."""
     paper = _is_paper(size_mm)
     first = []
     for quad, score in candidates:
@@ -153,7 +153,7 @@ def _accepted(
         first.append((score * float(shape) * white, score * white, quad))
     first.sort(key=lambda entry: -entry[0])
     accepted: list[tuple[float, ReferenceCorners]] = []
-    missed = 0.0
+    missed = best_rough = 0.0
     for number, (rough, plain, quad) in enumerate(first[:_MOST_REFINED]):
         if accepted and accepted[0][0] * _RIVAL > rough and number > _ALWAYS_REFINED:
             continue
@@ -167,7 +167,8 @@ def _accepted(
             corners = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
             accepted.append((score, corners))
             accepted.sort(key=lambda entry: -entry[0])
-    return accepted, missed
+            best_rough = max(best_rough, rough)
+    return accepted, missed if missed > best_rough else 0.0
 
 
 def _is_paper(size_mm: tuple[float, float]) -> bool:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST_STANDARD_ERROR", "refine_corners"]
 
-LEAST_STANDARD_ERROR = 0.25
+LEAST_STANDARD_ERROR = 0.18
 """No corner is believed to better than this many pixels, whatever the line fits say: shadow beside the
 board, white cut off and the coder shift edges by 0.16 to 0.2 (on rendered photographs), and a real
 sheet is not quite flat."""
