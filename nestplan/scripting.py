@@ -11,7 +11,7 @@ import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import Literal, TypeVar
 
 from nestplan.errors import InputError
 from nestplan.estimate.combine import Combination
@@ -29,12 +29,10 @@ from nestplan.model.files import (
 from nestplan.model.files import read_hide as _read_hide
 from nestplan.model.files import read_job as _read_job
 from nestplan.model.files import read_plan as _read_plan
+from nestplan.model.goals import COMPLETE
 from nestplan.model.notebook import register_views
 from nestplan.model.plan import Source
-from nestplan.sheets.measures import LengthUnit
-
-if TYPE_CHECKING:
-    from nestplan.nesting.nest import Goal
+from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
     "Comparison",
@@ -114,7 +112,7 @@ def plan(
     job: Job,
     hides: Sequence[Hide],
     *,
-    goal: Goal = "complete",
+    goal: str = COMPLETE.name,
     seconds: float | None = None,
     passes: int | None = None,
     seed: int = 0,
@@ -225,7 +223,7 @@ def draw(
     from nestplan.drawing.pdf import write_pdf
     from nestplan.drawing.png import write_png
     from nestplan.drawing.svg import svg_text, write_svg
-    from nestplan.sheets.pictures import plan_picture
+    from nestplan.sheets.plan_pictures import plan_picture
 
     drawn, job, hides = (
         _bare_plan(shown) if isinstance(shown, Hide) else (shown, *_job_and_hides(shown, job, hides))

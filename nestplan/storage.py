@@ -1,4 +1,4 @@
-"""Files written whole or not at all."""
+"""Files written whole or not at all, and names for them that every system takes."""
 
 from __future__ import annotations
 
@@ -9,13 +9,16 @@ from pathlib import Path
 
 from nestplan.errors import InputError
 
-__all__ = ["write_atomically"]
+__all__ = ["file_stem", "write_atomically"]
+
+_LONGEST_STEM = 80
+"""Letters of a file's name before its ending; systems allow 255 bytes, which are fewer letters in some scripts."""
 
 
 def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
     """Write `content` to a temporary file beside `path`, then replace `path` by it.
 
-    Errors: InputError if the folder does not exist or may not be written; then nothing is left behind.
+    Raises InputError if the folder does not exist or may not be written; then nothing is left behind.
     """
     target = Path(path)
     try:
@@ -47,3 +50,12 @@ def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
         raise
+
+
+def file_stem(name: str, *, unnamed: str = "unnamed", also: str = "") -> str:
+    """A name as part of a file's name: small letters and digits, those of `also`, single dashes for all else.
+
+    `unnamed` where nothing is left of the name.
+    """
+    plain = "".join(letter if letter.isalnum() or letter in also else "-" for letter in name.lower())
+    return "-".join(part for part in plain.split("-") if part)[:_LONGEST_STEM] or unnamed

@@ -25,7 +25,7 @@ from nestplan.model import (
     StretchRule,
     Strip,
 )
-from nestplan.model.anatomy import template
+from nestplan.model.tape_shape import hide_template
 
 Ring = npt.NDArray[np.float64]
 
@@ -33,7 +33,7 @@ Ring = npt.NDArray[np.float64]
 def generated_hide(seed: int, kind: str = "cow-side", *, flaws: int = 15, name: str = "") -> Hide:
     """A hide of a kind with so many flaws, its regions and backbone."""
     rng = np.random.default_rng([seed, 7])
-    like = template(kind, area=9e5) if kind in ("goat", "deer") else template(kind)
+    like = hide_template(kind, area=9e5) if kind in ("goat", "deer") else hide_template(kind)
     outline = uneven(like.ring, rng, 0.008 * like.length)
     whole = shapely.Polygon(outline)
     x0, y0, x1, y1 = whole.bounds

@@ -16,14 +16,15 @@ import msgspec
 
 from nestplan.model import Hide, Job
 from nestplan.model.audit import check
-from nestplan.nesting.nest import Goal, nest
+from nestplan.model.goals import GOALS
+from nestplan.nesting.nest import nest
 from tests.generated_hides import generated_hide, generated_job, generated_strips
 
 KINDS = ("goat", "sheep", "belly", "goat", "bend", "sheep", "belly")
-GOALS: tuple[Goal, ...] = ("complete", "fill", "gather")
+GOALS = GOALS.names
 
 
-def random_job(seed: int) -> tuple[Job, list[Hide], Goal]:
+def random_job(seed: int) -> tuple[Job, list[Hide], str]:
     """A job with straps at times, two hides of any kind, and a goal."""
     hides = [
         generated_hide(seed, KINDS[seed % 7], name="one"),

@@ -21,8 +21,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.app import make_application
-from nestplan.desk.look import apply_look
 from nestplan.desk.table.axis import box
+from nestplan.desk.theme import apply_theme
 from nestplan.desk.window import Window
 from nestplan.resources import demo_folder, resource
 
@@ -67,45 +67,45 @@ def until(window: Window) -> None:
 
 
 def _busy(window: Window) -> bool:
-    return window.plan.running or window.checker.busy or window.choose_panel.running
+    return window.session.plan.running or window.session.checker.busy or window.panels["choose"].running
 
 
 def views(window: Window, camera: Camera, seconds: float) -> None:
     """Go through the demo and take each view."""
     camera.take(window, "empty")
     trace(window, camera)
-    window.files.open_demo()
+    window.session.files.open_demo()
     camera.take(window, "hides")
-    window.hides.pick("flaw", 3)
-    window.hides.edit_points()
+    window.session.hides.pick("flaw", 3)
+    window.session.hides.edit_points()
     window.table.zoom(4.0, window.table.pixel_at((430.0, 480.0)))
     camera.take(window, "points")
     window.table.fit()
     window.go_to("pieces")
-    window.piece_panel.pick("front middle")
-    window.piece_panel.piece.layer.set_value("lining")
-    window.piece_panel.piece.show_piece(window.document.piece)
+    window.panels["pieces"].pick("front middle")
+    window.panels["pieces"].piece.layer.set_value("lining")
+    window.panels["pieces"].piece.show_piece(window.document.piece)
     rest(0.2)
     window.table.fit()
     camera.take(window, "pieces")
     window.go_to("choose")
-    window.choose_panel.seconds.set_value(3.0)
-    window.choose_panel.compare()
+    window.panels["choose"].seconds.set_value(3.0)
+    window.panels["choose"].compare()
     until(window)
     camera.take(window, "choose")
     window.go_to("plan")
-    window.plan_panel.begin(seconds=seconds)
+    window.panels["plan"].begin(seconds=seconds)
     end = time.monotonic() + 60
-    while window.plan.running and not window.plan.search.draft and time.monotonic() < end:
+    while window.session.plan.running and not window.session.plan.search.draft and time.monotonic() < end:
         rest(0.05)
-    if window.plan.running:
+    if window.session.plan.running:
         camera.take(window, "planning")
     until(window)
     camera.take(window, "plan")
     drag(window, camera)
     window.go_to("cut")
-    plan, hide = window.document.work.plan, window.document.hide
-    steps = window.plan.cutting_steps()[:6]
+    plan, hide = window.document.contents.plan, window.document.hide
+    steps = window.session.plan.cutting_steps()[:6]
     from nestplan.desk.document.plan_edits import marked_cut
 
     cut = tuple(placement for _, placed, _ in steps for placement in placed)
@@ -115,16 +115,16 @@ def views(window: Window, camera: Camera, seconds: float) -> None:
     projector(window, camera)
     for _ in range(2):
         window.document.stack.undo()
-    window.menus.show_guide()
-    guide = window.menus._guide
+    window.show_guide()
+    guide = window._guide
     camera.take(guide, "guide")
     guide.hide()
 
 
 def projector(window: Window, camera: Camera) -> None:
     """The projector's picture, thrown at a slant, at the step after what is cut."""
-    window.menus.show_projector()
-    dialog = window.menus.projector
+    window.session.projector.show()
+    dialog = window.session.projector.dialog
     dialog.show_view()
     dialog.view.resize(1320, 840)
     rest(0.2)
@@ -146,7 +146,7 @@ def trace(window: Window, camera: Camera) -> None:
     from nestplan.model.files import read_hide
 
     ring = read_hide(demo_folder() / "goat_skin_clover.hide.json").ring
-    window.trace_hide()
+    window.session.trace_hide()
     rest(0.1)
     window.table.show_box(box((-150.0, -100.0, 1250.0, 950.0)))
     view, button, none = window.table.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
@@ -162,7 +162,7 @@ def trace(window: Window, camera: Camera) -> None:
 def drag(window: Window, camera: Camera) -> None:
     """A piece held over its neighbours."""
     hide = window.document.hide
-    here = [p for p in window.document.work.plan.placements if p.hide == hide.name and p.piece]
+    here = [p for p in window.document.contents.plan.placements if p.hide == hide.name and p.piece]
     piece = here[len(here) // 2]
     low, high = piece.finished_ring.min(axis=0), piece.finished_ring.max(axis=0)
     middle = (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
@@ -195,9 +195,9 @@ def main() -> None:
     for look in asked.looks:
         with tempfile.TemporaryDirectory() as home:
             QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, home)
-            apply_look(application, look)
+            apply_theme(application, look)
             window = Window(recovery=Path(home) / "recovery")
-            window.settings.look = look
+            window.settings.theme = look
             window.resize(1320, 840)
             window.show()
             rest(0.3)

@@ -11,7 +11,6 @@ from defusedxml import ElementTree
 from msgspec.structs import replace
 
 import nestplan
-from nestplan.model.notebook import html_view, register_views, svg_view
 from tests.small_jobs import one_piece_job, plain_hide
 
 EXAMPLES = sorted((Path(__file__).resolve().parent.parent / "resources" / "examples").glob("*.py"))
@@ -99,17 +98,6 @@ def test_hides_are_read_from_a_folder_and_written_back(tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     with pytest.raises(nestplan.InputError, match="no hides"):
         nestplan.read_hides(tmp_path / "empty")
-
-
-def test_a_record_that_nobody_draws_shows_nothing() -> None:
-    class Thing:
-        pass
-
-    assert svg_view(Thing()) is None
-    assert html_view(Thing()) is None
-    register_views(Thing, svg=lambda thing: "<svg/>", html=lambda thing: "<p/>")
-    assert svg_view(Thing()) == "<svg/>"
-    assert html_view(Thing()) == "<p/>"
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)

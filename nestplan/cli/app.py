@@ -25,16 +25,16 @@ __all__ = ["COMMAND_MODULES", "build_app", "main"]
 _OBJECTS_BETWEEN_SEARCHES = 10_000
 """New objects after which Python looks for garbage; 700 unless told."""
 
-#: Modules that add commands, in the order of the job; each has `register(app)`.
 COMMAND_MODULES = (
-    "nestplan.cli.planning",
-    "nestplan.cli.tracing",
-    "nestplan.cli.drawing",
-    "nestplan.cli.stock",
-    "nestplan.cli.estimating",
-    "nestplan.cli.sheets",
-    "nestplan.cli.desk",
+    "nestplan.cli.plan_commands",
+    "nestplan.cli.trace_commands",
+    "nestplan.cli.drawing_commands",
+    "nestplan.cli.rack_commands",
+    "nestplan.cli.estimate_commands",
+    "nestplan.cli.sheet_commands",
+    "nestplan.cli.desk_command",
 )
+"""Modules that add commands, in the order of the job; each has `register(app)`."""
 
 
 def build_app() -> typer.Typer:

@@ -11,8 +11,8 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from nestplan import __version__
-from nestplan.desk.look import apply_look, icon
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import apply_theme, icon
 from nestplan.desk.window import Window
 
 __all__ = ["make_application", "run"]
@@ -20,7 +20,9 @@ __all__ = ["make_application", "run"]
 
 def make_application() -> QApplication:
     """The one application, named so that settings and recovered work have their place."""
-    application = QApplication.instance() or QApplication(sys.argv[:1])
+    application = QApplication.instance()
+    if not isinstance(application, QApplication):
+        application = QApplication(sys.argv[:1])
     application.setOrganizationName("nestplan")
     application.setApplicationName("nestplan")
     application.setApplicationVersion(__version__)
@@ -31,12 +33,12 @@ def run(files: Sequence[Path]) -> int:
     """Open the window on `files` and stay until it is closed; gives the exit code."""
     application = make_application()
     settings = Settings()
-    apply_look(application, settings.look)
+    apply_theme(application, settings.theme)
     application.setWindowIcon(icon("nestplan"))
     window = Window()
     window.show()
     if files:
-        QTimer.singleShot(0, window, lambda: window.files.open(list(files)))
+        QTimer.singleShot(0, window, lambda: window.session.files.open(list(files)))
     # Ctrl-C in the terminal closes the window as any other way of closing it does.
     signal.signal(signal.SIGINT, lambda *_: window.close())
     listening = QTimer(window)

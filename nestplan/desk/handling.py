@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 from nestplan.desk.document.plan_edits import cut_piece_of
 from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Pose, Turns
-from nestplan.model.hide import Hide
+from nestplan.model.hide import Flaw, Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.model.rules import AllowedPlacement, PlacementRules
+from nestplan.model.rules import AllowedPlacement, PlacementRules, flaws_against_face, flaws_against_strip
 
 __all__ = ["Hand", "Verdict", "angle_at", "hand_for"]
 
@@ -128,15 +128,29 @@ class Hand:
         finished, cut = self.rings(pose)
         if not _inside(leather.buffer(self.job.permissions.run_off), cut):
             return "It runs off the hide's edge."
-        for flaw in self.hide.flaws:
-            outline = shapely.Polygon(finished)
-            if flaw.spoils != "mark" and outline.distance(shapely.Polygon(flaw.ring)) < flaw.margin + _SLACK:
-                if not turned:
-                    break
-                return f"It comes too near the flaw {flaw.name or flaw.spoils}."
         if not turned:
             return f"It is turned {_off(grounds, pose.angle):.0f}° too far for its stretch."
+        for outline, flaws in self._outlines_and_their_flaws(pose, finished):
+            for flaw in flaws:
+                if outline.distance(shapely.Polygon(flaw.ring)) < flaw.margin + _SLACK:
+                    return f"It comes too near the flaw {flaw.name or flaw.spoils}."
         return "It lies partly in a region, or over a stretch direction, that its rules keep it off."
+
+    def _outlines_and_their_flaws(
+        self, pose: Pose, finished: NDArray[np.float64]
+    ) -> Iterator[tuple[shapely.Polygon, tuple[Flaw, ...]]]:
+        """The finished outline at `pose`, and each part of it, with the flaws that it keeps off."""
+        if self.piece is None:
+            strip = self.job.strip(self.moving.strip)
+            yield shapely.Polygon(finished), flaws_against_strip(self.hide, strip)
+            return
+        cut = self.piece.cut
+        yield shapely.Polygon(finished), flaws_against_face(self.hide, cut.shows)
+        for part in self.piece.piece.parts_in(cut.layer):
+            yield (
+                shapely.Polygon(pose.apply(part.ring)),
+                flaws_against_face(self.hide, part.shows or cut.shows),
+            )
 
     def _hits(self, polygon: shapely.Polygon) -> tuple[Placement, ...]:
         if not self.others:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
 from nestplan.desk.settings import Settings
+from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
@@ -18,6 +19,7 @@ from nestplan.nesting.progress import Progress
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
     from nestplan.estimate.count import Count
+    from nestplan.tasks.opening import OpenedFiles
 
 __all__ = [
     "buy_notes",
@@ -28,6 +30,7 @@ __all__ = [
     "figures_words",
     "hide_area_words",
     "job_words",
+    "opened_words",
     "plan_words",
     "search_words",
 ]
@@ -49,6 +52,22 @@ def hide_area_words(hide: Hide, settings: Settings) -> str:
         return f"{words}, as the seller states."
     more = "more" if off > 0 else "less"
     return f"{words}: {abs(share):.1%} {more} than the {settings.area(hide.stated_area)} the seller states."
+
+
+def opened_words(opened: OpenedFiles) -> str:
+    """What there is to tell of files that were opened: what is not as the plan had it, what was left out."""
+    notes = []
+    if opened.job_missing:
+        notes.append("The job this plan was made from was not found: open it together with the plan.")
+    if opened.hides_missing:
+        names = ", ".join(opened.hides_missing)
+        notes.append(f"The plan needs {names}: open that hide's file together with the plan.")
+    changed = [*opened.changed, *(["the job"] if opened.job_changed else [])]
+    if changed:
+        notes.append(f"Changed since the plan was made: {', '.join(changed)}. The plan was checked again.")
+    if opened.used_up:
+        notes.append(f"Used up and left out: {', '.join(opened.used_up)}.")
+    return " ".join(notes)
 
 
 def job_words(job: Job | None) -> str:
@@ -180,10 +199,7 @@ def search_words(progress: Progress | None) -> str:
         "start": "Reading",
         "strips": "Laying straps and laces",
         "lay": "Laying the largest first",
-        "complete": "Finding room for the rest",
-        "fill": "Finding room for more sets",
-        "gather": "Gathering what is left into one piece",
-        "polish": "Widening the overcut",
+        **{step.stage: step.words for goal in GOALS for step in goal.steps},
         "check": "Checking the plan",
     }
     words = stages.get(progress.stage, progress.stage)

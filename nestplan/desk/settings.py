@@ -1,28 +1,31 @@
 """What the window remembers from one day to the next: units, light, recent files, layers, its size.
 
-Kept by Qt where the desktop keeps such things. Not here: the work (document), what is in the files (model).
+Kept by Qt where the desktop keeps such things.
 """
 
 from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from PySide6.QtCore import QByteArray, QObject, QSettings, QStandardPaths, Signal
 
 from nestplan.geometry.units import show_area, show_length
 
-__all__ = ["Settings"]
+__all__ = ["Paper", "Settings", "recovery_folder"]
+
+Paper = Literal["a4", "letter", "a3"]
+"""Papers that sheets are laid out for."""
 
 _MOST_RECENT = 10
 
 
 class Settings(QObject):
-    """The remembered settings; `unit_changed` and `look_changed` tell when those are."""
+    """The remembered settings; `unit_changed` and `theme_changed` tell when those are."""
 
     unit_changed = Signal(str)
-    look_changed = Signal(str)
+    theme_changed = Signal(str)
     recent_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -30,26 +33,26 @@ class Settings(QObject):
         self._kept = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "nestplan", "desk")
 
     @property
-    def unit(self) -> str:
+    def unit(self) -> Literal["mm", "in"]:
         """The unit of lengths: `mm` or `in`."""
         return "in" if self._kept.value("unit") == "in" else "mm"
 
     @unit.setter
-    def unit(self, unit: str) -> None:
+    def unit(self, unit: Literal["mm", "in"]) -> None:
         if unit != self.unit:
             self._kept.setValue("unit", unit)
             self.unit_changed.emit(unit)
 
     @property
-    def look(self) -> str:
+    def theme(self) -> str:
         """`system`, `light` or `dark`."""
         return str(self._kept.value("look", "system"))
 
-    @look.setter
-    def look(self, look: str) -> None:
-        if look != self.look:
-            self._kept.setValue("look", look)
-            self.look_changed.emit(look)
+    @theme.setter
+    def theme(self, theme: str) -> None:
+        if theme != self.theme:
+            self._kept.setValue("look", theme)
+            self.theme_changed.emit(theme)
 
     @property
     def slide(self) -> bool:
@@ -57,8 +60,8 @@ class Settings(QObject):
         return self._kept.value("slide", "no") == "yes"
 
     @slide.setter
-    def slide(self, wish: bool) -> None:
-        self._kept.setValue("slide", "yes" if wish else "no")
+    def slide(self, slide: bool) -> None:
+        self._kept.setValue("slide", "yes" if slide else "no")
 
     @property
     def hidden_layers(self) -> list[str]:
@@ -82,13 +85,14 @@ class Settings(QObject):
         self._kept.setValue("minutes", str(minutes))
 
     @property
-    def paper(self) -> str:
-        """The paper sheets are laid out for: `a4`, `letter` or `a3`."""
+    def paper(self) -> Paper:
+        """The paper sheets are laid out for."""
         kept = str(self._kept.value("paper", "letter" if self.unit == "in" else "a4"))
-        return kept if kept in ("a4", "letter", "a3") else "a4"
+        papers: dict[str, Paper] = {"letter": "letter", "a3": "a3"}
+        return papers.get(kept, "a4")
 
     @paper.setter
-    def paper(self, paper: str) -> None:
+    def paper(self, paper: Paper) -> None:
         self._kept.setValue("paper", paper)
 
     @property
@@ -130,7 +134,7 @@ class Settings(QObject):
 
     def length(self, mm: float) -> str:
         """A length in the chosen unit, in words."""
-        return show_length(mm, "in" if self.unit == "in" else "mm")
+        return show_length(mm, self.unit)
 
     def size(self, width: float, height: float) -> str:
         """Two lengths of something rough, such as an offcut, in whole centimetres or inches."""

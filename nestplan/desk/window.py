@@ -1,11 +1,11 @@
-"""The window: the rack, the table, the side panel of the step at hand, and the strip of steps, put together.
+"""The window: rack, table or page, side panel of the step at hand, strip of steps and menus, put together.
 
-The one place that puts errors into words. Menus are in `menus`, opening and saving in `file_actions`.
+What is shown and done is in the `Session`; which steps there are, in `steps`.
 """
 
 from __future__ import annotations
 
-import traceback
+from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer
@@ -15,39 +15,30 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QMainWindow,
+    QMenu,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
-from nestplan.desk.actions.files import FileActions
-from nestplan.desk.actions.papers import PaperActions
-from nestplan.desk.background.checking import Checker
-from nestplan.desk.document.document import Document
-from nestplan.desk.document.recovery import Found, Recovery
-from nestplan.desk.editing.hide_work import HideWork
-from nestplan.desk.editing.piece_work import PieceWork
-from nestplan.desk.editing.plan_work import PlanWork
-from nestplan.desk.editing.step_work import StepWork
-from nestplan.desk.frame.empty import empty_pieces, empty_table
-from nestplan.desk.frame.head import Head
+from nestplan.desk.dialogs.guide import GuideWindow
+from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.frame.notice import Notice
 from nestplan.desk.frame.rack import Rack
-from nestplan.desk.frame.step_strip import Steps
-from nestplan.desk.look import apply_look, icon
-from nestplan.desk.menus import Menus
-from nestplan.desk.panels.choose import Board, ChoosePanel
-from nestplan.desk.panels.cutting import CuttingPanel
-from nestplan.desk.panels.hides import HidesPanel
-from nestplan.desk.panels.pieces import PiecesPanel
-from nestplan.desk.panels.plan import PlanPanel
-from nestplan.desk.sentences import count, cut_words, job_words, plan_words
-from nestplan.desk.settings import Settings, recovery_folder
-from nestplan.desk.table.canvas import Table
-from nestplan.desk.table.item_shapes import LAYERS
+from nestplan.desk.frame.step_strip import StepStrip
+from nestplan.desk.frame.toolbar import Toolbar
+from nestplan.desk.menus.builder import MenuBuilder
+from nestplan.desk.menus.edit import fill_edit_menu
+from nestplan.desk.menus.file import fill_file_menu
+from nestplan.desk.menus.help import fill_help_menu
+from nestplan.desk.menus.hides import fill_adding_menu
+from nestplan.desk.menus.view import StepEntry, fill_view_menu
+from nestplan.desk.session import Session
+from nestplan.desk.settings import recovery_folder
+from nestplan.desk.steps import Step, registered_steps
 from nestplan.desk.table.rulers import TableWithRulers
-from nestplan.desk.table.tracing import StrokeTool, Tool, TraceTool
-from nestplan.errors import NestplanError
+from nestplan.desk.table.tracing import Tool, TraceTool
+from nestplan.desk.theme import apply_theme, renew_icons
 
 __all__ = ["Window"]
 
@@ -59,25 +50,19 @@ class Window(QMainWindow):
         super().__init__()
         self.setObjectName("desk")
         self.setAcceptDrops(True)
-        self.settings, self.document = Settings(self), Document(self)
-        self.checker = Checker(self.document, self)
-        self.recovery = Recovery(self.document, recovery or recovery_folder(), self)
-        self.table = Table()
-        self.hides = HideWork(self.document, self.table)
-        self.pieces = PieceWork(self.document, self.table)
-        self.plan = PlanWork(self.document, self.table, self.checker, self.settings)
-        self.works: dict[str, StepWork] = {
-            "hides": self.hides,
-            "pieces": self.pieces,
-            "choose": self.plan,
-            "plan": self.plan,
-            "cut": self.plan,
+        self.session = Session(self, recovery or recovery_folder())
+        self.document, self.settings = self.session.document, self.session.settings
+        self.table, self.navigation = self.session.table, self.session.navigation
+        self.registered = {step.name: step for step in registered_steps()}
+        self.editors: dict[str, StepEditor] = {
+            name: step.editor(self.session) for name, step in self.registered.items()
         }
-        self.step = ""
-        self._subject = (False, "")
-        self.files, self.papers = FileActions(self), PaperActions(self)
+        self.panels = {name: step.panel(self.session) for name, step in self.registered.items()}
+        self._subject = ("", "")
+        self._guide: GuideWindow | None = None
         self._build()
-        self.menus = Menus(self)
+        self.menus = MenuBuilder(self.menuBar())
+        self._fill_menus()
         self._connect()
         for layer in self.settings.hidden_layers:
             self.table.set_layer(layer, False)
@@ -85,44 +70,34 @@ class Window(QMainWindow):
         if self.settings.geometry is not None:
             self.restoreGeometry(self.settings.geometry)
         self.ruled.set_unit(self.settings.unit)
-        self.go_to("hides")
+        self.go_to(next(iter(self.registered)))
         self.retitle()
-        QTimer.singleShot(0, self, self._offer_found)
+        QTimer.singleShot(0, self, self.session.recovered.offer)
 
     def _build(self) -> None:
         self.rack = Rack(self.document, self.settings)
         self.ruled = TableWithRulers(self.table)
         self.notice = Notice()
-        self.board = Board()
-        self.hide_panel = HidesPanel(self.document, self.hides, self.settings)
-        self.piece_panel = PiecesPanel(self.document, self.pieces, self.settings)
-        self.choose_panel = ChoosePanel(self.document, self.board, self.settings)
-        self.plan_panel = PlanPanel(self.document, self.plan, self.settings)
-        self.cut_panel = CuttingPanel(self.document, self.plan)
-        self.panels = {
-            "hides": self.hide_panel,
-            "pieces": self.piece_panel,
-            "choose": self.choose_panel,
-            "plan": self.plan_panel,
-            "cut": self.cut_panel,
-        }
         self.side = QStackedWidget()
         self.side.setObjectName("side")
         self.side.setFixedWidth(348)
         for panel in self.panels.values():
             self.side.addWidget(panel)
-        self.empty = empty_table(self)
-        self.empty_pieces = empty_pieces(self)
         self.centre = QStackedWidget()
-        for page in (self.ruled, self.empty, self.empty_pieces, self.board):
-            self.centre.addWidget(page)
-        self.head = Head(self.table.fit, self.take_tape)
-        self.steps = Steps()
+        self.centre.addWidget(self.ruled)
+        self._pages: dict[Callable[[Session], QWidget], QWidget] = {}
+        for step in self.registered.values():
+            for make in (step.page, step.start_page):
+                if make is not None and make not in self._pages:
+                    self._pages[make] = make(self.session)
+                    self.centre.addWidget(self._pages[make])
+        self.toolbar = Toolbar(self.table.fit, self.toggle_tape)
+        self.strip = StepStrip(list(self.registered.values()))
         middle = QWidget()
         column = QVBoxLayout(middle)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addWidget(self.head)
+        column.addWidget(self.toolbar)
         column.addWidget(self.notice)
         column.addWidget(self.centre, 1)
         body = QHBoxLayout()
@@ -136,212 +111,159 @@ class Window(QMainWindow):
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
         outer.addLayout(body, 1)
-        outer.addWidget(self.steps)
+        outer.addWidget(self.strip)
         self.setCentralWidget(whole)
 
+    def _fill_menus(self) -> None:
+        session, builder = self.session, self.menus
+        fill_file_menu(
+            builder, builder.menu("&File"), session.files, session.papers, self.settings, self.close
+        )
+        fill_edit_menu(builder, builder.menu("&Edit"), self.document.stack)
+        for step in self.registered.values():
+            if step.menu is not None:
+                title, fill = step.menu
+                fill(builder, builder.menu(title), session)
+        entries = [
+            StepEntry(step.word, step.keys, step.icon, self._leading_to(step))
+            for step in self.registered.values()
+        ]
+        fill_view_menu(
+            builder,
+            builder.menu("&View"),
+            entries,
+            self.document,
+            self.table,
+            self.settings,
+            measure=self.toggle_tape,
+        )
+        fill_help_menu(builder, builder.menu("&Help"), self.show_guide, self)
+        adding = QMenu(self)
+        fill_adding_menu(adding, session.files, session.trace_hide)
+        self.rack.add.setMenu(adding)
+        self.toolbar.layers.setMenu(builder.menus["Show"])
+        self.addActions([action for action in builder.actions.values() if not action.shortcut().isEmpty()])
+
+    def _leading_to(self, step: Step) -> Callable[[], None]:
+        return lambda: self.go_to(step.name)
+
     def _connect(self) -> None:
-        for work in (self.hides, self.pieces, self.plan):
-            work.complained.connect(self.complain)
-            work.said.connect(self.notice.tell)
-        self.choose_panel.failed.connect(self.complain)
-        self.checker.broke.connect(self.complain)
-        self.steps.chosen.connect(self.go_to)
-        self.table.tool_changed.connect(self._show_hint)
+        messages = self.session.messages
+        messages.sent.connect(self.notice.show_message)
+        for editor in dict.fromkeys(self.editors.values()):
+            editor.error_reported.connect(messages.report_error)
+            editor.notified.connect(messages.notify)
+        self.strip.chosen.connect(self.go_to)
+        self.navigation.changed.connect(self._step_changed)
+        self.table.tool_changed.connect(self._tool_changed)
         self.table.pointed.connect(self._show_place)
         self.document.changed.connect(lambda _: self.refresh())
-        self.document.hide_shown.connect(self._hide_shown)
+        self.document.hide_shown.connect(lambda _: self._fit_if_new())
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(lambda _: self.retitle())
-        self.plan.search_changed.connect(self._search_changed)
-        self.plan.checked.connect(lambda _: self.refresh())
-        self.cut_panel.print_sheet.clicked.connect(lambda: self.papers.ask_export("cut sheet"))
-        self.cut_panel.again.clicked.connect(self._plan_again)
-        self.piece_panel.import_action.triggered.connect(self.files.ask_pieces)
+        self.session.plan.search_changed.connect(self.refresh)
+        self.session.plan.checked.connect(lambda _: self.refresh())
         self.settings.unit_changed.connect(self.ruled.set_unit)
-        self.settings.look_changed.connect(self.change_look)
+        self.settings.theme_changed.connect(self.change_theme)
+
+    @property
+    def step(self) -> Step:
+        """The step at hand."""
+        return self.registered[self.navigation.step]
 
     def go_to(self, step: str) -> None:
         """Make another step the one at hand."""
-        if step == self.step:
-            self.steps.show_step(step)
-            return
-        if self.step:
-            self.works[self.step].leave()
-        self.step = step
-        self.notice.pass_by()
-        self.steps.show_step(step)
-        self.side.setCurrentWidget(self.panels[step])
-        self.plan.cutting = step == "cut"
-        self.rack.setVisible(step not in ("pieces", "choose"))
-        self.works[step].enter()
-        if step == "choose":
-            self.choose_panel.refresh()
-        elif step == "cut":
-            self.cut_panel.refresh()
+        self.navigation.go_to(step)
+        self.strip.show_step(self.navigation.step)
+
+    def _step_changed(self, left: str, name: str) -> None:
+        if left:
+            self.editors[left].leave()
+        self.notice.clear_unless_asking()
+        self.strip.show_step(name)
+        self.side.setCurrentWidget(self.panels[name])
+        self.rack.setVisible(self.step.shows_rack)
+        self.editors[name].enter()
         self.refresh()
         self._fit_if_new()
 
     def refresh(self) -> None:
         """Show the page and the words that go with the work as it is now."""
-        work = self.document.work
-        tracing = isinstance(self.table.tool, TraceTool)
-        page: QWidget = self.ruled
-        if self.step == "choose":
-            page = self.board
-        elif self.step != "pieces" and not work.hides and not tracing:
-            page = self.empty
-        elif self.step == "pieces" and work.job is None and not tracing:
-            page = self.empty_pieces
-        self.centre.setCurrentWidget(page)
-        self.head.setVisible(page is self.ruled)
-        self.head.hint.setVisible(page is self.ruled and bool(self.head.hint.text()))
-        checked = self.checker.latest
-        figures = checked.figures if checked is not None and checked.plan is work.plan else None
-        figures = figures or (work.plan.figures if work.plan else None)
-        self.steps.tell("hides", count(len(work.hides), "hide") if work.hides else "lay one out")
-        self.steps.tell("pieces", job_words(work.job))
-        self.steps.tell("choose", "which hide gives what")
-        self.steps.tell("plan", plan_words(work.plan, work.job, figures))
-        self.steps.tell("cut", cut_words(work.plan))
+        self._show_page()
+        for name, step in self.registered.items():
+            self.strip.show_progress(name, step.progress(self.session))
         self.retitle()
+
+    def _show_page(self) -> None:
+        step, page = self.step, None
+        tracing = isinstance(self.table.tool, TraceTool)
+        if step.page is not None:
+            page = self._pages[step.page]
+        elif step.start_page is not None and step.is_empty(self.document.contents) and not tracing:
+            page = self._pages[step.start_page]
+        self.centre.setCurrentWidget(page or self.ruled)
+        self.toolbar.setVisible(page is None)
+        self.toolbar.hint.setVisible(page is None and bool(self.toolbar.hint.text()))
 
     def retitle(self) -> None:
         """Name the work in the window's title."""
-        job = self.document.work.job
+        job = self.document.contents.job
         hide = self.document.hide
         name = job.name if job else hide.name if hide else "empty table"
         self.setWindowTitle(f"{name}[*] - nestplan")
         self.setWindowModified(not self.document.stack.isClean())
 
-    def trace_hide(self) -> None:
-        """Trace a new hide on the table."""
-        self.go_to("hides")
-        self.hides.trace_new()
-        self.refresh()
-        if not self.document.work.hides:
-            self.table.fit()
+    def toggle_tape(self) -> None:
+        """Measure on the table, or put the tape away."""
+        self.editors[self.step.name].toggle_tape(self.settings.length)
 
-    def draw_piece(self) -> None:
-        """Draw a new piece on the table."""
-        self.go_to("pieces")
-        self.pieces.draw_piece()
-        self.refresh()
-
-    def take_tape(self) -> None:
-        """Measure on the table."""
-        if isinstance(self.table.tool, StrokeTool) and self.table.tool.stays:
-            self.works[self.step].rest()
-            return
-        words = "Draw the tape from one spot to another. Shift keeps to 15° steps; Esc puts it away."
-        label = lambda start, end: self._tape_words(start, end)  # noqa: E731
-        rest = self.works[self.step].rest
-        self.table.set_tool(StrokeTool(lambda *_: None, label=label, stays=True, cancelled=rest, words=words))
-
-    def _tape_words(self, start: tuple[float, float], end: tuple[float, float]) -> str:
-        dx, dy = end[0] - start[0], end[1] - start[1]
-        length = self.settings.length
-        return f"{length((dx * dx + dy * dy) ** 0.5)}  ({length(abs(dx))} across, {length(abs(dy))} up)"
-
-    def complain(self, error: object) -> None:
-        """Put an error into words above the table: what, where, and what to do about it."""
-        if isinstance(error, NestplanError):
-            where = ", ".join(
-                part for part in (Path(error.file).name if error.file else "", error.place) if part
-            )
-            words = f"{error.what} {error.mend}".strip()
-            self.notice.tell(f"{words}  ({where})" if where else words, alarm=True)
-            return
-        if isinstance(error, BaseException):
-            traceback.print_exception(error)
-        self.notice.tell(
-            f"Something went wrong inside nestplan: {error}. Your work is safe; please report this.",
-            alarm=True,
-        )
-
-    def change_look(self, wish: str) -> None:
+    def change_theme(self, theme: str) -> None:
         """Dress the window for another light."""
         application = QApplication.instance()
-        apply_look(application, wish)
+        if isinstance(application, QApplication):
+            apply_theme(application, theme)
         self.table.rebuild()
         self.rack.refresh()
-        for made in self.findChildren(QWidget):
-            sign = made.property("sign")
-            if sign and hasattr(made, "setIcon"):
-                made.setIcon(icon(sign))
-        self.menus.redress()
-        if self.step == "choose":
-            self.choose_panel.refresh()
+        renew_icons(self)
+        self.menus.renew_icons()
+        self.session.comparison.changed.emit()
 
-    def _show_hint(self, tool: Tool) -> None:
-        self.head.say(tool.words)
-        self.head.hint.setVisible(bool(tool.words) and self.centre.currentWidget() is self.ruled)
+    def show_guide(self) -> None:
+        """Open the guide."""
+        if self._guide is None:
+            added = "\n\n".join(step.guide for step in self.registered.values() if step.guide)
+            self._guide = GuideWindow(added, self)
+        self._guide.show()
+        self._guide.raise_()
+
+    def _tool_changed(self, tool: Tool) -> None:
+        self.toolbar.show_hint(tool.words)
+        self._show_page()
 
     def _show_place(self, at: tuple[float, float] | None) -> None:
         length = self.settings.length
-        self.head.place.setText(f"{length(at[0])} · {length(at[1])}" if at is not None else "")
-
-    def _hide_shown(self, _hide: object) -> None:
-        self._fit_if_new()
+        self.toolbar.place.setText(f"{length(at[0])} · {length(at[1])}" if at is not None else "")
 
     def _fit_if_new(self) -> None:
         """Show all of what lies on the table when it is another thing than before."""
-        thing = self.document.piece if self.step == "pieces" else self.document.hide
-        subject = (self.step == "pieces", thing.name if thing is not None else "")
-        if subject != self._subject and self.step != "choose":
+        subject = self.editors[self.step.name].subject()
+        if subject != self._subject and self.step.page is None:
             self._subject = subject
             QTimer.singleShot(0, self.table, self.table.fit)
 
     def _opened(self) -> None:
-        self._subject = (False, "")
-        self.works[self.step].enter()
+        self._subject = ("", "")
+        self.editors[self.step.name].enter()
         self.refresh()
         self._fit_if_new()
-
-    def _search_changed(self) -> None:
-        running = self.plan.running
-        self.recovery.planning = running
-        self.recovery.live = self.plan.search.draft_plan if running else lambda: None
-        self.recovery.note()
-        self.refresh()
-
-    def _plan_again(self) -> None:
-        self.go_to("plan")
-        self.plan_panel.begin()
-
-    def _offer_found(self) -> None:
-        found = self.recovery.found()
-        if not found:
-            return
-        newest = found[0]
-        self.notice.tell(
-            f"nestplan was ended before its work was saved: {newest.words}",
-            offers={
-                "Take it up again": lambda: self._take_found(newest),
-                "Throw it away": lambda: self.recovery.forget(newest),
-            },
-        )
-
-    def _take_found(self, found: Found) -> None:
-        self.document.open(found.work, found.files)
-        self.document.stack.resetClean()
-        self.files.saved = type(found.work)()
-        self.recovery.note()
-        self.recovery.forget(found)
-        self.go_to("plan" if found.planning or found.work.plan else "hides")
-        if found.planning:
-            self.notice.tell("A plan was being made when nestplan ended. Start it again when you like.")
-
-    def set_layer(self, layer: str, visible: bool) -> None:
-        """Show or hide a layer of the table, and remember it."""
-        self.table.set_layer(layer, visible)
-        self.settings.hidden_layers = [name for name in LAYERS if name in self.table.hidden]
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if event.mimeData().hasUrls():
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        self.files.open([Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()])
+        urls = event.mimeData().urls()
+        self.session.files.open([Path(url.toLocalFile()) for url in urls if url.isLocalFile()])
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape and self.notice.isVisible():
@@ -350,15 +272,14 @@ class Window(QMainWindow):
             super().keyPressEvent(event)
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        if not self.files.may_leave():
+        if not self.session.files.may_leave():
             event.ignore()
             return
         self.settings.geometry = self.saveGeometry()
         self.settings.save()
-        self.plan.close()
-        self.choose_panel.close_task()
-        self.checker.close()
-        self.recovery.close()
+        for panel in self.panels.values():
+            panel.close()
+        self.session.close()
         for timer in self.findChildren(QTimer):
             timer.stop()
         event.accept()

@@ -12,18 +12,15 @@ import numpy as np
 import shapely
 
 from nestplan.drawing.lettering import text_width
-from nestplan.drawing.primitives import Circle, Outline, Points, Primitive, Text, bounds_of, circle_ring
+from nestplan.drawing.primitives import Box, Circle, Outline, Points, Primitive, Text, bounds_of, circle_ring
 
 __all__ = [
-    "Window",
     "clipped",
-    "cut_line",
+    "clipped_line",
 ]
 
-Window = tuple[float, float, float, float]
 
-
-def clipped(items: Iterable[Primitive], window: Window) -> Iterator[Primitive]:
+def clipped(items: Iterable[Primitive], window: Box) -> Iterator[Primitive]:
     """The parts of `items` inside `window` (xmin, ymin, xmax, ymax), mm.
 
     A closed outline that the window cuts becomes a fill of its inner part and open lines of its inner edges:
@@ -47,7 +44,7 @@ def clipped(items: Iterable[Primitive], window: Window) -> Iterator[Primitive]:
             yield from _cut(item, window)
 
 
-def _text_inside(text: Text, window: Window) -> bool:
+def _text_inside(text: Text, window: Box) -> bool:
     width = text_width(text.words, text.size, text.bold)
     start = {"left": 0.0, "middle": -0.5, "right": -1.0}[text.anchor] * width
     turn = np.radians(text.angle)
@@ -60,7 +57,7 @@ def _text_inside(text: Text, window: Window) -> bool:
     return all(window[0] <= x <= window[2] and window[1] <= y <= window[3] for x, y in corners)
 
 
-def _cut(item: Outline, window: Window) -> Iterator[Outline]:
+def _cut(item: Outline, window: Box) -> Iterator[Outline]:
     if item.fill is not None:
         region = _region(item.rings).intersection(shapely.box(*window))
         for part in shapely.get_parts(region):
@@ -73,7 +70,7 @@ def _cut(item: Outline, window: Window) -> Iterator[Outline]:
     if item.stroke is not None:
         for ring in item.rings:
             path = np.vstack((ring, ring[:1])) if item.closed else ring
-            stretches = cut_line(path, window)
+            stretches = clipped_line(path, window)
             # A ring that starts inside the window is not to be broken there.
             if item.closed and len(stretches) > 1 and np.array_equal(stretches[-1][-1], stretches[0][0]):
                 stretches[0] = np.vstack((stretches.pop(), stretches[0][1:]))
@@ -89,7 +86,7 @@ def _region(rings: tuple[Points, ...]) -> shapely.Geometry:
     return region
 
 
-def cut_line(path: Points, window: Window) -> list[Points]:
+def clipped_line(path: Points, window: Box) -> list[Points]:
     """The stretches (m, 2) of an open line (n, 2) inside the window, in order."""
     starts, steps = path[:-1], np.diff(path, axis=0)
     enter, leave = np.zeros(len(steps)), np.ones(len(steps))

@@ -1,4 +1,4 @@
-"""A drawing as DXF (R2010, millimetres, one named layer for each of ours); knows ezdxf, with `intake` the only ones.
+"""A drawing as DXF (R2010, millimetres, one named layer for each of ours).
 
 Closed outlines become closed polylines, circles true circles, open lines polylines, texts texts. Patterns and
 fills are not written: a plotter or a blade would follow them.
@@ -16,7 +16,7 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts import Modelspace
 
-from nestplan.drawing.lettering import ASCENT
+from nestplan.drawing.lettering import CAP_HEIGHT
 from nestplan.drawing.primitives import Circle, Primitive, Text
 from nestplan.storage import write_atomically
 
@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 MILLIMETRES = 4
-"""$INSUNITS code of the DXF reference."""
+"""What $INSUNITS says for millimetres (DXF reference)."""
 _ALIGN = {
     "left": TextEntityAlignment.LEFT,
     "middle": TextEntityAlignment.CENTER,
@@ -40,8 +40,9 @@ def write_dxf(
 ) -> None:
     """Write the drawing to `path`, whole or not at all, its entities in the order given.
 
-    Errors: InputError if it cannot be written.
     `layer_colors` gives layers their DXF colour index (ACI, 1-255); others get 7, black or white.
+
+    Raises InputError if it cannot be written.
     """
     document = dxf_document(items, layer_colors=layer_colors)
     stream = io.StringIO()
@@ -70,7 +71,7 @@ def _draw(space: Modelspace, item: Primitive, layer: str) -> None:
     elif isinstance(item, Text):
         words = "".join(letter for letter in item.words if letter >= " ")
         entity = space.add_text(
-            words, height=item.size * ASCENT, rotation=math.fmod(item.angle, 360.0), dxfattribs=looks
+            words, height=item.size * CAP_HEIGHT, rotation=math.fmod(item.angle, 360.0), dxfattribs=looks
         )
         entity.set_placement((item.x, item.y), align=_ALIGN[item.anchor])
     else:

@@ -1,6 +1,6 @@
 """Patterns over areas as plain short lines and dots, so that every paper shows the same pattern.
 
-Scan lines are cut with the area by the even-odd rule. What a pattern means is said in `palette`.
+Scan lines are cut with the area by the even-odd rule.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ import numpy as np
 from nestplan.drawing.primitives import Hatch, Points
 
 __all__ = [
-    "MOST_LINES",
     "hatch_lines",
 ]
 
-MOST_LINES = 4000
+_MAX_LINES = 4000
+"""An area that would need more lines than this is left without its pattern."""
 
 
 def hatch_lines(rings: Sequence[Points], hatch: Hatch) -> list[Points]:
@@ -33,7 +33,7 @@ def hatch_lines(rings: Sequence[Points], hatch: Hatch) -> list[Points]:
         return rows
     step = hatch.spacing if hatch.kind == "dots" else hatch.spacing * 2.5
     length = 0.0 if hatch.kind == "dots" else hatch.spacing * 1.4
-    return _beads(rows, step, length, hatch)
+    return _dots_or_dashes(rows, step, length, hatch)
 
 
 def _scan(rings: Sequence[Points], spacing: float, angle: float) -> list[Points]:
@@ -49,7 +49,7 @@ def _scan(rings: Sequence[Points], spacing: float, angle: float) -> list[Points]
     height_a, height_b = starts @ across, ends @ across
     low, high = float(height_a.min()), float(height_a.max())
     first, last = math.ceil(low / spacing), math.floor(high / spacing)
-    if last - first > MOST_LINES:
+    if last - first > _MAX_LINES:
         return []
     segments: list[Points] = []
     for number in range(first, last + 1):
@@ -66,18 +66,18 @@ def _scan(rings: Sequence[Points], spacing: float, angle: float) -> list[Points]
     return segments
 
 
-def _beads(rows: Sequence[Points], step: float, length: float, hatch: Hatch) -> list[Points]:
+def _dots_or_dashes(rows: Sequence[Points], step: float, length: float, hatch: Hatch) -> list[Points]:
     """Dots or dashes on the grid along each row, every second row shifted by half a step."""
     turn = math.radians(hatch.angle)
     along = np.array((math.cos(turn), math.sin(turn)))
     across = np.array((-along[1], along[0]))
-    beads: list[Points] = []
+    marks: list[Points] = []
     for row in rows:
         enter, leave = row @ along
         base = across * float(row[0] @ across)
         odd = round(float(row[0] @ across) / hatch.spacing) % 2 * step / 2.0
         number = math.ceil((enter - odd) / step)
         while (at := number * step + odd) <= leave:
-            beads.append(np.array((base + along * at, base + along * min(at + length, leave))))
+            marks.append(np.array((base + along * at, base + along * min(at + length, leave))))
             number += 1
-    return beads
+    return marks

@@ -12,21 +12,18 @@ from collections.abc import Iterable
 import numpy as np
 import shapely
 
-from nestplan.drawing.primitives import Points
+from nestplan.drawing.primitives import Box, Points
 
 __all__ = [
-    "Box",
-    "Spots",
-    "box_at",
+    "OccupiedBoxes",
     "boxes_inside",
-    "roomiest",
-    "roomiest_in_ring",
+    "centred_box",
+    "largest_disc_in_ring",
+    "largest_inner_disc",
 ]
 
-Box = tuple[float, float, float, float]
 
-
-class Spots:
+class OccupiedBoxes:
     """Remembers which boxes words already take."""
 
     def __init__(self) -> None:
@@ -35,33 +32,35 @@ class Spots:
     def take(self, box: Box) -> None:
         self._boxes.append(box)
 
-    def clear(self, box: Box, air: float = 0.0) -> bool:
-        """Whether `box` with `air` mm round it meets none of the taken boxes."""
+    def is_clear(self, box: Box, clearance: float = 0.0) -> bool:
+        """Whether `box` with `clearance` mm round it meets none of the taken boxes."""
         return all(
-            box[0] - air >= other[2]
-            or box[2] + air <= other[0]
-            or box[1] - air >= other[3]
-            or box[3] + air <= other[1]
+            box[0] - clearance >= other[2]
+            or box[2] + clearance <= other[0]
+            or box[1] - clearance >= other[3]
+            or box[3] + clearance <= other[1]
             for other in self._boxes
         )
 
-    def first_clear(self, boxes: Iterable[Box], air: float = 0.0) -> Box | None:
+    def take_first_clear(self, boxes: Iterable[Box], clearance: float = 0.0) -> Box | None:
         """The first of these boxes that is clear; it is taken at once. None if none is."""
         for box in boxes:
-            if self.clear(box, air):
+            if self.is_clear(box, clearance):
                 self.take(box)
                 return box
         return None
 
 
-def box_at(x: float, y: float, width: float, height: float) -> Box:
+def centred_box(x: float, y: float, width: float, height: float) -> Box:
     """The box of that size round a centre."""
     return x - width / 2, y - height / 2, x + width / 2, y + height / 2
 
 
-def roomiest(shape: shapely.Geometry, tolerance: float = 0.5) -> tuple[float, float, float]:
+def largest_inner_disc(shape: shapely.Geometry, tolerance: float = 0.5) -> tuple[float, float, float]:
     """Centre and radius of the largest disc in a polygon or in the largest part of several; zeros if empty."""
-    parts = [part for part in shapely.get_parts(shape) if isinstance(part, shapely.Polygon)]
+    parts = [
+        part for part in shapely.get_parts(shape) if isinstance(part, shapely.Polygon) and not part.is_empty
+    ]
     if not parts:
         return 0.0, 0.0, 0.0
     part = max(parts, key=lambda part: part.area)
@@ -92,18 +91,19 @@ def boxes_inside(shape: shapely.Geometry, width: float, height: float, most: int
     inside = np.flatnonzero(shapely.contains(shape, boxes))
     edge = shapely.boundary(shape)
     shapely.prepare(edge)
-    air = shapely.distance(edge, boxes[inside])
+    clearance = shapely.distance(edge, boxes[inside])
     return [
-        box_at(float(gx[n]), float(gy[n]), width, height) for n in inside[np.argsort(-air, kind="stable")]
+        centred_box(float(gx[n]), float(gy[n]), width, height)
+        for n in inside[np.argsort(-clearance, kind="stable")]
     ]
 
 
 @functools.lru_cache(maxsize=4096)
 def _roomiest_of(corners: bytes) -> tuple[float, float, float]:
     ring = np.frombuffer(corners, dtype=np.float64).reshape(-1, 2)
-    return roomiest(shapely.make_valid(shapely.Polygon(ring)), tolerance=0.5)
+    return largest_inner_disc(shapely.make_valid(shapely.Polygon(ring)), tolerance=0.5)
 
 
-def roomiest_in_ring(ring: Points) -> tuple[float, float, float]:
+def largest_disc_in_ring(ring: Points) -> tuple[float, float, float]:
     """Centre and radius of the largest disc inside one ring; remembered, since copies share their shape."""
     return _roomiest_of(np.ascontiguousarray(ring, dtype=np.float64).tobytes())

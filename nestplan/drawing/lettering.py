@@ -12,16 +12,17 @@ from pathlib import Path
 from nestplan.resources import resource
 
 __all__ = [
-    "ASCENT",
+    "CAP_HEIGHT",
     "font_file",
     "shortened",
     "text_width",
     "wrapped",
 ]
 
-ASCENT = 0.76
+CAP_HEIGHT = 0.76
 """Height of a capital letter above the baseline, as a share of the text's size (measured from the font)."""
 _UNITS = 2048
+"""The typeface's em in its own units."""
 
 
 def font_file(bold: bool = False) -> Path:

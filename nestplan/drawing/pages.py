@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from nestplan.drawing.primitives import Sketch
+from nestplan.drawing.primitives import Picture
 from nestplan.errors import InputError
 from nestplan.geometry.units import MM_PER_INCH
 
@@ -66,7 +66,7 @@ class Page:
 
     width: float
     height: float
-    sketch: Sketch = field(default_factory=Sketch)
+    picture: Picture = field(default_factory=Picture)
     background: str = "#ffffff"
 
     @property

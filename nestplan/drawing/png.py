@@ -15,9 +15,9 @@ from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import (
     Circle,
     Fill,
+    LineStyle,
     Points,
     Primitive,
-    Stroke,
     Text,
     circle_ring,
     dashed,
@@ -26,27 +26,26 @@ from nestplan.geometry.units import MM_PER_INCH
 from nestplan.storage import write_atomically
 
 __all__ = [
-    "MOST_PIXELS",
-    "OVERSAMPLING",
     "png_image",
     "write_png",
 ]
 
-OVERSAMPLING = 2
-MOST_PIXELS = 60_000_000
-
-#: Of 9, spent on making the file small: more takes several times as long for a tenth off line drawings.
-_EFFORT = 3
+_OVERSAMPLING = 2
+"""How many times finer than asked a page is drawn before it is averaged down."""
+_MAX_PIXELS = 60_000_000
+"""More are not drawn; a larger page is drawn coarser."""
+_COMPRESSION_LEVEL = 3
+"""Of 9: more takes several times as long for a tenth off line drawings."""
 
 
 def write_png(page: Page, path: str | Path, *, dots_per_inch: float = 150.0) -> None:
     """Write one page to `path`, whole or not at all, with its resolution noted in the file.
 
-    Errors: InputError if it cannot be written.
+    Raises InputError if it cannot be written.
     """
     stream = io.BytesIO()
     image = png_image(page, dots_per_inch=dots_per_inch)
-    image.save(stream, "PNG", dpi=(dots_per_inch, dots_per_inch), compress_level=_EFFORT)
+    image.save(stream, "PNG", dpi=(dots_per_inch, dots_per_inch), compress_level=_COMPRESSION_LEVEL)
     write_atomically(path, stream.getvalue())
 
 
@@ -56,17 +55,17 @@ def png_image(page: Page, *, dots_per_inch: float = 150.0) -> Image.Image:
     A page that would need more than 60 million pixels while drawing is drawn coarser, never refused.
     """
     size = [max(1, round(side * dots_per_inch / MM_PER_INCH)) for side in (page.width, page.height)]
-    factor = OVERSAMPLING
-    while factor > 1 and size[0] * size[1] * factor * factor > MOST_PIXELS:
+    factor = _OVERSAMPLING
+    while factor > 1 and size[0] * size[1] * factor * factor > _MAX_PIXELS:
         factor -= 1
     image = Image.new("RGB", (size[0] * factor, size[1] * factor), page.background)
-    brush = _Brush(image, dots_per_inch * factor / MM_PER_INCH, page.height)
-    for item in page.sketch:
-        brush.draw(item)
+    raster = _Raster(image, dots_per_inch * factor / MM_PER_INCH, page.height)
+    for item in page.picture:
+        raster.draw(item)
     return image.reduce(factor) if factor > 1 else image
 
 
-class _Brush:
+class _Raster:
     """Draws primitives on a picture; turns y down and mm into pixels here and nowhere else."""
 
     def __init__(self, image: Image.Image, scale: float, height: float) -> None:
@@ -114,7 +113,7 @@ class _Brush:
             mask = Image.fromarray(np.asarray(mask) ^ np.asarray(layer))
         self.image.paste(color, (int(low[0]), int(low[1])), mask)
 
-    def _line(self, ring: Points, stroke: Stroke, closed: bool) -> None:
+    def _line(self, ring: Points, stroke: LineStyle, closed: bool) -> None:
         width = max(1, round(stroke.width * self.scale))
         stretches = dashed(ring, stroke.dash, closed=closed) if stroke.dash else [ring]
         for stretch in stretches:

@@ -1,8 +1,6 @@
 """What any drawing is made of: outlines, circles and texts, in millimetres with y up, each on a named layer.
 
-A drawing is described once with these and then put on any paper (`paper_pdf`, `paper_svg`, `paper_png`,
-`paper_dxf`). A `Sketch` collects them; the papers and the tests read what it holds. What a plan looks like
-is said in `drawing`, which colours and patterns mean what in `palette`; neither is known here.
+A `Picture` collects them; it is described once and then put on any paper: `pdf`, `svg`, `png`, `dxf`.
 """
 
 from __future__ import annotations
@@ -17,15 +15,16 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "Anchor",
+    "Box",
     "Circle",
     "Fill",
     "Hatch",
     "HatchKind",
+    "LineStyle",
     "Outline",
+    "Picture",
     "Points",
     "Primitive",
-    "Sketch",
-    "Stroke",
     "Text",
     "bounds_of",
     "circle_ring",
@@ -34,20 +33,23 @@ __all__ = [
 ]
 
 Points = NDArray[np.float64]
+"""Points (n, 2), mm."""
+Box = tuple[float, float, float, float]
+"""An upright box: xmin, ymin, xmax, ymax, mm."""
 Anchor = Literal["left", "middle", "right"]
 HatchKind = Literal["lines", "cross", "dots", "dashes"]
 
 
 @dataclass(frozen=True)
-class Stroke:
+class LineStyle:
     """How a line is drawn: width in mm, colour `#rrggbb`, dash lengths on and off in mm (empty = solid)."""
 
     width: float = 0.25
     color: str = "#000000"
     dash: tuple[float, ...] = ()
 
-    def scaled(self, factor: float) -> Stroke:
-        return Stroke(self.width * factor, self.color, tuple(step * factor for step in self.dash))
+    def scaled(self, factor: float) -> LineStyle:
+        return LineStyle(self.width * factor, self.color, tuple(step * factor for step in self.dash))
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,7 @@ class Hatch:
     kind: HatchKind
     spacing: float
     angle: float = 45.0
-    stroke: Stroke = Stroke(0.13)
+    stroke: LineStyle = LineStyle(0.13)
 
     def scaled(self, factor: float) -> Hatch:
         return Hatch(self.kind, self.spacing * factor, self.angle, self.stroke.scaled(factor))
@@ -83,7 +85,7 @@ class Outline:
 
     rings: tuple[Points, ...]
     closed: bool
-    stroke: Stroke | None
+    stroke: LineStyle | None
     fill: Fill | None
     layer: str
 
@@ -95,7 +97,7 @@ class Circle:
     x: float
     y: float
     radius: float
-    stroke: Stroke | None
+    stroke: LineStyle | None
     fill: Fill | None
     layer: str
 
@@ -123,19 +125,19 @@ Primitive = Outline | Circle | Text
 
 
 @dataclass
-class Sketch:
-    """A collecting pencil: what is drawn is kept in order, in mm with y up, for a paper or a test to read."""
+class Picture:
+    """A drawing: what is drawn is kept in order, in mm with y up, for a paper to read."""
 
     items: list[Primitive] = field(default_factory=list)
 
-    def line(self, points: ArrayLike, stroke: Stroke = Stroke(), *, layer: str = "") -> None:
+    def line(self, points: ArrayLike, stroke: LineStyle = LineStyle(), *, layer: str = "") -> None:
         """An open line through `points` (n, 2)."""
         self.items.append(Outline((_points(points),), False, stroke, None, layer))
 
     def area(
         self,
         rings: ArrayLike | Sequence[ArrayLike],
-        stroke: Stroke | None = None,
+        stroke: LineStyle | None = None,
         fill: Fill | None = None,
         *,
         layer: str = "",
@@ -148,7 +150,7 @@ class Sketch:
         x: float,
         y: float,
         radius: float,
-        stroke: Stroke | None = None,
+        stroke: LineStyle | None = None,
         fill: Fill | None = None,
         *,
         layer: str = "",
@@ -180,15 +182,7 @@ class Sketch:
         """What was drawn on one layer, in order."""
         return [item for item in self.items if item.layer == layer]
 
-    def layers(self) -> list[str]:
-        """The layers' names in the order they were first drawn on."""
-        return list(dict.fromkeys(item.layer for item in self.items))
-
-    def words(self) -> list[str]:
-        """All texts, in order."""
-        return [item.words for item in self.items if isinstance(item, Text)]
-
-    def bounds(self) -> tuple[float, float, float, float]:
+    def bounds(self) -> Box:
         """Smallest upright box round all outlines and circles (texts and stroke widths not counted), mm."""
         return bounds_of(self.items)
 
@@ -199,7 +193,7 @@ class Sketch:
         return len(self.items)
 
 
-def bounds_of(items: Iterable[Primitive]) -> tuple[float, float, float, float]:
+def bounds_of(items: Iterable[Primitive]) -> Box:
     """Smallest upright box round all outlines and circles, mm; texts and stroke widths are not counted.
 
     Four zeros where there is nothing to measure.

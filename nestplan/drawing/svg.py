@@ -11,24 +11,23 @@ import numpy as np
 from nestplan.drawing.hatching import hatch_lines
 from nestplan.drawing.lettering import text_width
 from nestplan.drawing.pages import Page
-from nestplan.drawing.primitives import Circle, Fill, Outline, Points, Primitive, Stroke, Text, circle_ring
+from nestplan.drawing.primitives import Circle, Fill, LineStyle, Outline, Points, Primitive, Text, circle_ring
 from nestplan.storage import write_atomically
 
 __all__ = [
-    "DOT",
-    "FAMILY",
     "svg_text",
     "write_svg",
 ]
 
-DOT = np.array(((0.0, 0.0), (0.01, 0.0)))
-FAMILY = "'DejaVu Sans Condensed','DejaVu Sans',Verdana,sans-serif"
+_DOT = np.array(((0.0, 0.0), (0.01, 0.0)))
+"""Added to a segment without length, mm."""
+_FONT_FAMILY = "'DejaVu Sans Condensed','DejaVu Sans',Verdana,sans-serif"
 
 
 def write_svg(page: Page, path: str | Path, *, title: str = "") -> None:
     """Write one page to `path`, whole or not at all. SVG's y axis points down: it is turned in this file only.
 
-    Errors: InputError if it cannot be written.
+    Raises InputError if it cannot be written.
     """
     write_atomically(path, svg_text(page, title=title).encode())
 
@@ -39,7 +38,7 @@ def svg_text(page: Page, *, title: str = "") -> str:
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{_n(page.width)}mm" '
         f'height="{_n(page.height)}mm" viewBox="0 0 {_n(page.width)} {_n(page.height)}" '
-        f'font-family="{FAMILY}" stroke-linecap="round" stroke-linejoin="round" fill="none">',
+        f'font-family="{_FONT_FAMILY}" stroke-linecap="round" stroke-linejoin="round" fill="none">',
     ]
     if title:
         lines.append(f"<title>{_clean(title)}</title>")
@@ -49,7 +48,7 @@ def svg_text(page: Page, *, title: str = "") -> str:
         else ""
     )
     layer: str | None = None
-    for item in page.sketch:
+    for item in page.picture:
         if item.layer != layer:
             if layer is not None:
                 lines.append("</g>")
@@ -74,7 +73,7 @@ def _element(item: Primitive, height: float) -> Iterator[str]:
         rings = (circle_ring(item.x, item.y, item.radius),) if isinstance(item, Circle) else item.rings
         # A dot is a segment without length, which some viewers leave out: it gets a hundredth of a millimetre.
         segments = [
-            line if (line[0] != line[1]).any() else line + DOT for line in hatch_lines(rings, fill.hatch)
+            line if (line[0] != line[1]).any() else line + _DOT for line in hatch_lines(rings, fill.hatch)
         ]
         if segments:
             yield f'<path d="{_path(segments, height, False)}"{_stroke(fill.hatch.stroke)}/>'
@@ -82,7 +81,7 @@ def _element(item: Primitive, height: float) -> Iterator[str]:
         yield _shape(item, height, item.stroke, fill.color)
 
 
-def _shape(item: Outline | Circle, height: float, stroke: Stroke | None, color: str | None) -> str:
+def _shape(item: Outline | Circle, height: float, stroke: LineStyle | None, color: str | None) -> str:
     looks = f' fill="{color}" fill-rule="evenodd"' if color else ""
     looks += _stroke(stroke) if stroke is not None else ""
     if isinstance(item, Circle):
@@ -98,7 +97,7 @@ def _path(rings: Iterable[Points], height: float, closed: bool) -> str:
     return "".join(parts)
 
 
-def _stroke(stroke: Stroke) -> str:
+def _stroke(stroke: LineStyle) -> str:
     dash = f' stroke-dasharray="{" ".join(_n(step) for step in stroke.dash)}"' if stroke.dash else ""
     return f' stroke="{stroke.color}" stroke-width="{_n(stroke.width)}"{dash}'
 

@@ -1,7 +1,7 @@
 """A drawing larger than a sheet, cut into overlapping tiles that are put together again by their crosses.
 
 Tiles are numbered row by row from the upper left. Neighbours share a band of `OVERLAP` mm, in whose middle
-both carry the same numbered cross. Plain geometry; the pages are `fullsize`'s.
+both carry the same numbered cross.
 """
 
 from __future__ import annotations
@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from nestplan.drawing.clipping import Window
+from nestplan.drawing.primitives import Box
 
-__all__ = ["OVERLAP", "Cross", "Tile", "Tiling", "tile"]
+__all__ = ["OVERLAP", "Cross", "Tile", "Tiling", "tiled"]
 
 OVERLAP = 10.0
+"""Width of the band that neighbouring tiles share at least, mm."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class Tile:
     number: int
     row: int
     column: int
-    window: Window
+    window: Box
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class Tiling:
         return tuple(cross for cross in self.crosses if xmin <= cross.x <= xmax and ymin <= cross.y <= ymax)
 
 
-def tile(box: Window, width: float, height: float, *, floor: float | None = None) -> Tiling:
+def tiled(box: Box, width: float, height: float, *, floor: float | None = None) -> Tiling:
     """Tiles of `width` by `height` mm that cover `box` (xmin, ymin, xmax, ymax), as few as can be.
 
     The tiles are spread evenly, so that no sliver is left on the last one: neighbours may then overlap by

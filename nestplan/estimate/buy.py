@@ -19,6 +19,7 @@ from nestplan.estimate.planner import EnginePlanner, Planner, total_whole_sets
 from nestplan.estimate.simulate import HideKind, simulate_hide
 from nestplan.estimate.workers import Cancelling, SerialWorkers, Workers
 from nestplan.geometry.units import MM2_PER_FT2
+from nestplan.model.goals import COMPLETE
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 
@@ -34,10 +35,10 @@ __all__ = [
     "purchase",
 ]
 
-#: The shares of purchases for which figures are given.
 SHARES = (0.50, 0.80, 0.95)
-#: Hides drawn for one purchase at most; a job that wants more is better asked in smaller numbers.
+"""The shares of purchases for which figures are given."""
 MOST_HIDES = 60
+"""Hides drawn for one purchase at most; a job that wants more is better asked in smaller numbers."""
 
 
 @dataclass(frozen=True)
@@ -134,8 +135,10 @@ def buy(
 
     `draws` purchases are simulated from `seed`, each a task of its own; the first `curve_draws` are planned
     at every number of hides, so that sets can be plotted against area. Several articles share `sets` in the
-    ratio of their sets in the job. `layer` tells which layer is to be bought where that is not clear. Errors:
-    InputError, RuleError (nothing of this kind is asked for; or no number of hides was ever enough).
+    ratio of their sets in the job. `layer` tells which layer is to be bought where that is not clear.
+
+    Raises InputError for too few draws or an unknown layer, RuleError where nothing of this kind is asked for or no
+    number of hides was ever enough.
     """
     if draws < 10:
         raise InputError(
@@ -183,7 +186,7 @@ def purchase(task: tuple[Job, HideKind, int, int, bool, Planner]) -> Purchase:
         if size not in seen:
             if not whole_curve and too_small(job, hides[:size]):
                 return False
-            plan = planner.plan(job, hides[:size], "complete")
+            plan = planner.plan(job, hides[:size], COMPLETE.name)
             seen[size] = (total_whole_sets(plan), not plan.unplaced)
         return seen[size][1]
 
@@ -193,7 +196,7 @@ def purchase(task: tuple[Job, HideKind, int, int, bool, Planner]) -> Purchase:
     while not done(size) and size < MOST_HIDES and not _hopeless(seen):
         size += 1
     enough = size if done(size) else None
-    areas = tuple(float(hide.stated_area or hide.gross_area) for hide in hides)
+    areas = tuple(hide.area_paid_for for hide in hides)
     return Purchase(
         number, areas, enough, tuple((hides_used, seen[hides_used][0]) for hides_used in sorted(seen))
     )
@@ -269,7 +272,7 @@ def _bought(each: Purchase, area: float, kind: HideKind, seed: int) -> float:
             total += each.areas[place]
         else:
             hide = simulate_hide(kind, seed, each.number * MOST_HIDES + place)
-            total += hide.stated_area or hide.gross_area
+            total += hide.area_paid_for
         if total > area:
             break
     return total

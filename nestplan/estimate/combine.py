@@ -15,6 +15,7 @@ from nestplan.errors import InputError, RuleError
 from nestplan.estimate.planner import EnginePlanner, Planner
 from nestplan.estimate.workers import Cancelling, OnDone, SerialWorkers, Workers
 from nestplan.geometry.ring import area
+from nestplan.model.goals import COMPLETE
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -57,8 +58,9 @@ def cheapest(
     An exact search: by rising cost, each combination either is proven too small (see `impossible`), or is
     planned; the first whose plan leaves nothing out wins. It is the cheapest as far as the planner, with this
     effort, can tell. As many combinations as there are workers are planned at a time, but the answer is the
-    same with any number. Errors: RuleError if all hides together are too small or `most_tries` plans found
-    none.
+    same with any number.
+
+    Raises InputError for no hides, RuleError if all hides together are too small or `most_tries` plans found none.
     """
     if not hides:
         raise InputError(
@@ -67,7 +69,7 @@ def cheapest(
     crew = workers or SerialWorkers()
     useful = [hide for hide in hides if any(layer.takes(hide) for layer in job.layers)]
     by_area = any(hide.price is None for hide in useful)
-    costs = [_area(hide) if by_area else hide.price or 0.0 for hide in useful]
+    costs = [hide.area_paid_for if by_area else hide.price or 0.0 for hide in useful]
     open_ones = (
         (cost, chosen)
         for cost, chosen in by_cost(costs)
@@ -149,10 +151,6 @@ def _sum(costs: Sequence[float], order: Sequence[int], places: Sequence[int]) ->
     return sum(costs[order[place]] for place in places)
 
 
-def _area(hide: Hide) -> float:
-    return float(hide.stated_area or hide.gross_area)
-
-
 def _plan(task: tuple[Job, tuple[Hide, ...], Planner]) -> Plan:
     job, hides, planner = task
-    return planner.plan(job, hides, "complete")
+    return planner.plan(job, hides, COMPLETE.name)

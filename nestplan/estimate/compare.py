@@ -16,6 +16,7 @@ from nestplan.errors import InputError
 from nestplan.estimate.job_variants import job_for_hides
 from nestplan.estimate.planner import EnginePlanner, Planner, largest_offcut_area, plan_figures
 from nestplan.estimate.workers import Cancelling, SerialWorkers, Workers
+from nestplan.model.goals import COMPLETE
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -53,11 +54,6 @@ class HideAnswer:
     plan: Plan | None
     seconds: float
 
-    @property
-    def same_as(self) -> tuple[object, ...]:
-        """All of the answer but the time it took, to compare two runs by."""
-        return tuple(getattr(self, name) for name in self.__dataclass_fields__ if name != "seconds")
-
 
 def compare(
     job: Job,
@@ -71,8 +67,9 @@ def compare(
 ) -> tuple[HideAnswer, ...]:
     """What each hide gives of the job by itself, best first (see `rank`).
 
-    One task for each hide; `on_done(number of the hide, answer)` is told as they come. Errors: InputError for
-    no hides, Cancelled with the answers so far.
+    One task for each hide; `on_done(number of the hide, answer)` is told as they come.
+
+    Raises InputError for no hides, Cancelled with the answers so far.
     """
     if not hides:
         raise InputError("There are no hides to compare.", mend="Name one or more hide files.", place="hides")
@@ -95,7 +92,9 @@ def rank(answers: Sequence[HideAnswer], by: Ranking) -> tuple[HideAnswer, ...]:
     `yield`: greatest share of the hide in finished pieces;
     `offcut`: hides that do the most sets, and of those the largest offcut;
     `area`: hides that do the most sets, and of those the least area to pay for.
-    Ties go by name. Errors: InputError for another word.
+    Ties go by name.
+
+    Raises InputError for another word.
     """
     if by not in _KEYS:
         raise InputError(
@@ -120,7 +119,7 @@ _KEYS: dict[str, Callable[[HideAnswer], tuple[float, ...]]] = {
 def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
     job, hide, planner = task
     start = time.perf_counter()
-    area = float(hide.stated_area or hide.gross_area)
+    area = hide.area_paid_for
     part = job_for_hides(job, hide)
     if part is None:
         asked = sum(article.sets for article in job.articles)
@@ -142,7 +141,7 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
             None,
             0.0,
         )
-    plan = planner.plan(part, [hide], "complete")
+    plan = planner.plan(part, [hide], COMPLETE.name)
     figures = plan_figures(plan)
     whole = sum(each.whole for each in figures.sets)
     cost = hide.price

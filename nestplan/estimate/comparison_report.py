@@ -1,7 +1,4 @@
-"""A comparison of hides put into words, rows, CSV and JSON, the same for the command line and the window.
-
-Not here: the comparison itself (compare, combine) and its page of pictures (sheets).
-"""
+"""A comparison of hides put into words, rows, CSV and JSON, the same for the command line and the window."""
 
 from __future__ import annotations
 

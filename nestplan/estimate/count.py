@@ -17,6 +17,7 @@ from nestplan.estimate.job_variants import apportion, job_for_hides, with_sets
 from nestplan.estimate.merge_plans import merge_plans
 from nestplan.estimate.planner import EnginePlanner, Planner, total_whole_sets
 from nestplan.estimate.workers import Cancelling, OnDone, SerialWorkers, Workers
+from nestplan.model.goals import COMPLETE, FILL
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
@@ -25,8 +26,8 @@ from nestplan.yields.bounds import set_bounds
 
 __all__ = ["TOGETHER", "Count", "count", "most_sets"]
 
-#: Name under which all hides together stand in a list of counts.
 TOGETHER = "all together"
+"""Name under which all hides together stand in a list of counts."""
 
 
 @dataclass(frozen=True)
@@ -66,8 +67,9 @@ def count(
     The job's own numbers of sets are not the limit here. Several articles come in `ratio` (by default that of
     their sets in the job): n sets in all are shared out among them, and n is raised as far as a plan is
     found. Hides count for the layers they can serve. Together they never count for less than one by one: the
-    single plans taken together are a plan, from which n is raised where it is the better one. Errors: InputError
-    for no hides or a ratio that does not fit.
+    single plans taken together are a plan, from which n is raised where it is the better one.
+
+    Raises InputError for no hides or a ratio that does not fit.
     """
     if not hides:
         raise InputError(
@@ -118,13 +120,13 @@ def most_sets(
         # Filling goes beyond the sets asked for with pieces, not with strips: as many of those as can be are
         # asked.
         asked = bound if any(article.strips for article in job.articles) else 1
-        filled = planner.plan(with_sets(job, apportion(asked, shares)), hides, "fill")
+        filled = planner.plan(with_sets(job, apportion(asked, shares)), hides, FILL.name)
         proven = min(total_whole_sets(filled), bound)
         best = filled if proven else None
     else:
         proven = max(1, round(0.6 * bound))
         while proven and best is None:
-            plan = planner.plan(with_sets(job, apportion(proven, shares)), hides, "complete")
+            plan = planner.plan(with_sets(job, apportion(proven, shares)), hides, COMPLETE.name)
             if plan.unplaced:
                 proven -= max(1, proven // 8)
             else:
@@ -144,7 +146,7 @@ def _raised(
 ) -> tuple[int, Plan | None]:
     """One set more at a time from what is proven by `best`, until one is not found."""
     while proven < bound:
-        plan = planner.plan(with_sets(job, apportion(proven + 1, shares)), hides, "complete")
+        plan = planner.plan(with_sets(job, apportion(proven + 1, shares)), hides, COMPLETE.name)
         if plan.unplaced:
             break
         proven, best = proven + 1, plan

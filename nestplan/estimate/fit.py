@@ -26,15 +26,15 @@ __all__ = [
 
 SizedBy = Literal["waist", "trousers", "belt"]
 
-# : Trouser sizes run smaller than the belt that holds them: about 2 in (belt-making book sample, zloadr.com
-# 111134).
 TROUSER_ALLOWANCE = 50.8
-#: Holes 25 mm apart (training page, sites.google.com cobblix belts).
+"""Trouser sizes run smaller than the belt that holds them: about 2 in (belt-making book sample, zloadr.com
+111134)."""
 HOLE_PITCH = 25.0
-#: Fold round the buckle: 3.5 in (oakhillwanderer 2011/12); a training page has about 6 cm.
+"""Holes 25 mm apart (training page, sites.google.com cobblix belts)."""
 FOLD = 88.9
-#: Last hole to the point: 2.5 widths of the strap (traditional saddlery rule).
+"""Fold round the buckle: 3.5 in (oakhillwanderer 2011/12); a training page has about 6 cm."""
 TIP_TO_WIDTH = 2.5
+"""Last hole to the point: 2.5 widths of the strap (traditional saddlery rule)."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,10 @@ def waist_of(panels: Sequence[float], gap: float, joins: int | None = None) -> f
 def waist_range(
     panels: Sequence[float], closed_gap: float, widest_gap: float, joins: int | None = None
 ) -> tuple[float, float]:
-    """Waists one belt fits, from all joins at `closed_gap` to all at `widest_gap`. Errors: InputError."""
+    """Waists one belt fits, from all joins at `closed_gap` to all at `widest_gap`.
+
+    Raises InputError for gaps or panels that make no belt.
+    """
     if not 0.0 <= closed_gap <= widest_gap:
         raise InputError(
             f"The gaps run from {closed_gap} to {widest_gap} mm.",
@@ -112,7 +115,9 @@ def sizes_for(
 
     A belt whose panels add up to s fits s + panels * closed_gap to s + panels * widest_gap. Taking the
     smallest waist not yet fitted as the closed size of the next belt is optimal for intervals of one width
-    (greedy stabbing). `wearers` are indices into `waists`. Errors: InputError.
+    (greedy stabbing). `wearers` are indices into `waists`.
+
+    Raises InputError for no waists, or waists smaller than the gaps alone.
     """
     if not waists or min(waists) <= panels * widest_gap:
         raise InputError(

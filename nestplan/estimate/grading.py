@@ -106,8 +106,9 @@ def grade_piece(piece: Piece, stretches: Sequence[SizeChange], *, name: str = ""
     """The piece in another size: outline, openings, parts and marks graded, everything else as it was.
 
     Openings that lie in a free band stretch with it, so control lines belong beside them. A stated length of
-    seams is kept, since which edges it means is not known; None, the whole edge, follows by itself. Errors:
-    ShapeError where the graded outline crosses itself.
+    seams is kept, since which edges it means is not known; None, the whole edge, follows by itself.
+
+    Raises ShapeError where the graded outline crosses itself.
     """
 
     def graded(points: Points) -> tuple[tuple[float, float], ...]:

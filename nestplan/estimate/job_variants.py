@@ -87,7 +87,10 @@ def job_for_kind(job: Job, leather: str, layer: str | None = None) -> Job:
 
 
 def with_sets(job: Job, sets: Mapping[str, int]) -> Job:
-    """The same job asking for `sets` of each article; articles asked 0 times fall away. Errors: InputError."""
+    """The same job asking for `sets` of each article; articles asked 0 times fall away.
+
+    Raises InputError for an article that the job does not have.
+    """
     names = {article.name for article in job.articles}
     for name in sets:
         if name not in names:
@@ -121,7 +124,7 @@ def apportion(total: int, shares: Mapping[str, float]) -> dict[str, int]:
 def read_ratio(text: str, job: Job) -> dict[str, float]:
     """The share of each article that a text such as `3:5:2` says, in the order of the job.
 
-    Errors: InputError where it is no ratio, or has not one figure above 0 for each article.
+    Raises InputError where it is no ratio, or has not one figure above 0 for each article.
     """
     names = [article.name for article in job.articles]
     try:

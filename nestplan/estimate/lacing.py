@@ -22,7 +22,6 @@ __all__ = [
     "WORKING_LENGTH",
     "LacePieces",
     "LacedJoin",
-    "crossover_length",
     "edge_lacing_length",
     "hole_columns",
     "join_length",
@@ -32,19 +31,17 @@ __all__ = [
     "split_lace",
 ]
 
-#: Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide).
 WORKING_LENGTH = 2 * 914.4
+"""Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide)."""
 
-#: Crossings of a laced join: how the lace goes from hole to hole.
 CROSSINGS: dict[str, str] = {
     "crossover": "a bar through the first pair, then both ends cross over at every pair",
     "bars": "one end: a bar through every pair, up one side and the other in turn",
     "ladder": "a bar through the first pair, then both ends go up a hole, pass each other across, and so on",
     "zigzag": "one end: across every pair and slanting to the next, always from the same side",
 }
+"""Crossings of a laced join: how the lace goes from hole to hole."""
 
-#: Lace for each length of laced edge, as multiples. Running to round braid: a supplier's guide; triple loop:
-#: about 9, depends on hole spacing and edge distance (kingsmerecrafts.info p. 97).
 EDGE_LACING: dict[str, float] = {
     "running": 1.5,
     "buck": 2.5,
@@ -54,6 +51,8 @@ EDGE_LACING: dict[str, float] = {
     "round braid": 8.0,
     "triple loop": 9.0,
 }
+"""Lace for each length of laced edge, as multiples. Running to round braid: a supplier's guide; triple loop:
+about 9, depends on hole spacing and edge distance (kingsmerecrafts.info p. 97)."""
 
 Points = NDArray[np.float64]
 
@@ -113,16 +112,6 @@ class LacePieces:
     each: float
     splices: int
     total: float
-
-
-def crossover_length(pairs: int, pitch: float, reach: float, tail: float) -> float:
-    """Lace of a crossover: g + 2(n - 1) * sqrt(g^2 + p^2) + 2 * tail.
-
-    One bar of g across the first pair, then each end takes a slanting stretch between neighbouring pairs (the
-    length of the drawn path; Pythagoras). `reach` is g, hole centre to hole centre across at the widest
-    opening; `pitch` is p along the edge.
-    """
-    return reach + 2.0 * (pairs - 1) * math.hypot(reach, pitch) + 2.0 * tail
 
 
 def hole_columns(pairs: int, pitch: float, reach: float) -> tuple[Points, Points]:

@@ -1,7 +1,6 @@
 """Plans of single hides taken together: one plan of all of them, judged like any other.
 
-What lies on one hide is no hindrance on another, so what hides give one by one they give together. Not here: how the
-single plans come about (`count`).
+What lies on one hide is no hindrance on another, so what hides give one by one they give together.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ from msgspec.structs import replace
 from nestplan.errors import WrongPlanError
 from nestplan.model.audit import check
 from nestplan.model.files import content_hash
+from nestplan.model.goals import FILL
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
@@ -33,7 +33,7 @@ def merge_plans(job: Job, hides: Sequence[Hide], plans: Iterable[Plan]) -> Plan:
         name=job.name,
         job=Source(name=job.name, hash=content_hash(job)),
         hides=tuple(Source(name=hide.name, hash=content_hash(hide)) for hide in hides),
-        goal="fill",
+        goal=FILL.name,
         seed=singles[0].seed if singles else 0,
         placements=_numbered(job, singles),
     )
@@ -51,7 +51,7 @@ def _numbered(job: Job, plans: Iterable[Plan]) -> tuple[Placement, ...]:
     hands: Counter[tuple[str, str, bool]] = Counter()
     in_a_set: Counter[tuple[str, str, bool]] = Counter()
     for piece in job.cut_pieces:
-        in_a_set[_hand(job, piece.piece.name, piece.cut.layer, piece.mirrored)] += piece.piece.count
+        in_a_set[job.kind_of_copy(*piece.key)] += piece.piece.count
     found: list[Placement] = []
     for plan in plans:
         named: dict[tuple[str, str, int], tuple[int, int]] = {}
@@ -61,7 +61,7 @@ def _numbered(job: Job, plans: Iterable[Plan]) -> tuple[Placement, ...]:
             if own not in named:
                 copies[own[:2]] += 1
                 if placement.piece:
-                    hand = _hand(job, placement.piece, placement.layer, placement.mirrored)
+                    hand = job.kind_of_copy(placement.piece, placement.layer, placement.mirrored)
                     number = hands[hand] // in_a_set[hand] + 1
                     hands[hand] += 1
                 else:
@@ -70,8 +70,3 @@ def _numbered(job: Job, plans: Iterable[Plan]) -> tuple[Placement, ...]:
             copy, number = named[own]
             found.append(replace(placement, copy=copy, set=number))
     return tuple(found)
-
-
-def _hand(job: Job, piece: str, layer: str, mirrored: bool) -> tuple[str, str, bool]:
-    """What makes two copies alike: a piece that may be turned over has no hand."""
-    return (piece, layer, mirrored and not job.piece(piece).turn_over)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Protocol
 
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
@@ -19,7 +19,7 @@ __all__ = ["EnginePlanner", "Planner", "largest_offcut_area", "plan_figures", "t
 class Planner(Protocol):
     """Makes a verified plan, the same one for the same arguments. Workers get a copy, so it is plain data."""
 
-    def plan(self, job: Job, hides: Sequence[Hide], goal: Literal["complete", "fill"]) -> Plan:
+    def plan(self, job: Job, hides: Sequence[Hide], goal: str) -> Plan:
         """A plan of `job` on `hides` with its figures."""
 
 
@@ -34,7 +34,7 @@ class EnginePlanner:
     seconds: float | None = None
     seed: int = 0
 
-    def plan(self, job: Job, hides: Sequence[Hide], goal: Literal["complete", "fill"]) -> Plan:
+    def plan(self, job: Job, hides: Sequence[Hide], goal: str) -> Plan:
         """A verified plan within this effort, on one thread: the workers share out the cores."""
         # The kernels load when the first plan is made, in the process that makes it.
         from nestplan.nesting.nest import nest

@@ -16,26 +16,28 @@ from numpy.typing import NDArray
 from nestplan.errors import InputError
 from nestplan.geometry.units import MM2_PER_FT2, show_area
 from nestplan.model.anatomy import ANATOMY, hide_template_from_profile, profile_through
-from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region, Spoils
+from nestplan.model.flaw_kinds import FLAW_KINDS
+from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
+from nestplan.model.values import as_points
 
 __all__ = ["FlawRate", "HideKind", "kind_from_hides", "simulate_hide", "simulate_hides", "usual_kind"]
 
 Values = NDArray[np.float64]
 
 _STATIONS = 61
-#: Share of a hide's length on which neighbouring widths go together, for the shape and for the edge.
 _SHAPE_REACH, _EDGE_REACH = 0.22, 0.03
+"""Share of a hide's length on which neighbouring widths go together, for the shape and for the edge."""
 
 
 @dataclass(frozen=True)
 class FlawRate:
-    """Flaws of one sort: how many on a square metre, how large (median diameter, mm), how much sizes spread.
+    """Flaws of one kind: how many on a square metre, how large (median diameter, mm), how much sizes spread.
 
     `spread` is the standard deviation of the logarithm of the diameter; `long` the share that are scratches,
     lines ten times as long as wide, instead of spots.
     """
 
-    spoils: Spoils
+    spoils: str
     per_m2: float
     median: float
     spread: float = 0.6
@@ -43,13 +45,13 @@ class FlawRate:
     margin: float = 3.0
 
 
-# Ours, not measured: a middling hide. A workshop's own hides give better figures (`kind_from_hides`).
 USUAL_FLAWS = (
     FlawRate("through", 0.6, 12.0, 0.5, 0.15),
     FlawRate("grain", 2.0, 18.0, 0.7, 0.5),
     FlawRate("flesh", 1.0, 20.0, 0.6, 0.6),
     FlawRate("mark", 1.5, 25.0, 0.6, 0.3, 0.0),
 )
+"""Ours, not measured: a middling hide. A workshop's own hides give better figures (`kind_from_hides`)."""
 
 
 @dataclass(frozen=True)
@@ -112,9 +114,9 @@ class HideKind:
             f"area {show_area(self.area, 'ft2')} ({show_area(self.area)}) on average, spread {self.area_spread:.1%}",
             f"length to width spread {self.slenderness:.1%}, widths {self.shape:.1%}, edge {self.edge:.1%}",
             *(
-                f"{rate.per_m2:g} flaws per m2 that spoil {rate.spoils}, median {rate.median:g} mm"
-                if rate.spoils != "mark"
-                else f"{rate.per_m2:g} marks per m2, median {rate.median:g} mm"
+                f"{rate.per_m2:g} marks per m2, median {rate.median:g} mm"
+                if FLAW_KINDS[rate.spoils].only_warns
+                else f"{rate.per_m2:g} flaws per m2 that spoil {rate.spoils}, median {rate.median:g} mm"
                 for rate in self.flaws
             ),
             f"hides differ in their number of flaws by {self.flaw_spread:.0%}; "
@@ -153,7 +155,7 @@ def kind_from_hides(kind: str, hides: Sequence[Hide]) -> HideKind:
     priced = [hide for hide in hides if hide.price is not None]
     square_metres = float(areas.sum()) / 1e6
     rates = []
-    for usual in USUAL_FLAWS:
+    for usual in _rates_of_all_kinds(hides):
         flaws = [flaw for hide in hides for flaw in hide.flaws if flaw.spoils == usual.spoils]
         if not flaws:
             # None seen on so much leather: the upper half of a flaw is a fair guess (rule of succession).
@@ -176,7 +178,7 @@ def kind_from_hides(kind: str, hides: Sequence[Hide]) -> HideKind:
         if stated
         else 1.0
     )
-    paid = sum(hide.stated_area or hide.gross_area for hide in priced) / MM2_PER_FT2
+    paid = sum(hide.area_paid_for for hide in priced) / MM2_PER_FT2
     return HideKind(
         kind,
         float(areas.mean()),
@@ -187,6 +189,14 @@ def kind_from_hides(kind: str, hides: Sequence[Hide]) -> HideKind:
         currency=priced[0].currency if priced else "",
         origin=f"area, seller's area, price and flaws measured on {len(hides)} hides of the workshop",
     )
+
+
+def _rates_of_all_kinds(hides: Sequence[Hide]) -> tuple[FlawRate, ...]:
+    """The usual rates, and a start for every other kind of flaw that the hides show."""
+    known = {rate.spoils for rate in USUAL_FLAWS}
+    seen = {flaw.spoils for hide in hides for flaw in hide.flaws}
+    others = [kind for kind in FLAW_KINDS if kind.name in seen - known]
+    return (*USUAL_FLAWS, *(FlawRate(kind.name, 0.0, 20.0, margin=kind.margin) for kind in others))
 
 
 def simulate_hide(kind: HideKind, seed: int, number: int) -> Hide:
@@ -217,10 +227,10 @@ def simulate_hide(kind: HideKind, seed: int, number: int) -> Hide:
     return Hide(
         name=name,
         leather=kind.leather or kind.kind,
-        outline=_points(drawn.ring),
+        outline=as_points(drawn.ring),
         flaws=_flaws(chance, kind, stations * length, right, left),
         regions=tuple(
-            Region(name=zone.name, outline=_points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
+            Region(name=zone.name, outline=as_points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
             for zone in drawn.regions
         ),
         backbone=drawn.backbone,
@@ -305,7 +315,3 @@ def _diameter(flaw: Flaw) -> float:
         return float(np.hypot(*np.diff(points, axis=0).T).sum()) / 3.0
     low, high = flaw.ring.min(axis=0), flaw.ring.max(axis=0)
     return float(np.mean(high - low))
-
-
-def _points(ring: Values) -> tuple[tuple[float, float], ...]:
-    return tuple((float(x), float(y)) for x, y in ring)

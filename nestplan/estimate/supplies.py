@@ -35,9 +35,9 @@ __all__ = [
     "thread_length",
 ]
 
-#: Thread for each length of lockstitch seam where the thickness is unknown (melgeecrafts.com): too little for
-#: thick belts.
 PLAIN_RATIO = 2.5
+"""Thread for each length of lockstitch seam where the thickness is unknown (melgeecrafts.com): too little for
+thick belts."""
 
 
 @dataclass(frozen=True)
@@ -229,7 +229,7 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     hardware: Counter[str] = Counter()
     seam = thread = glued = 0.0
     for piece in article.pieces:
-        copies = piece.count * (2 if piece.pair else 1)
+        copies = piece.copies_in_set
         for name, number in _hardware(piece.marks).items():
             hardware[name] += copies * number
         stack = stack_of_piece(job, piece)
@@ -257,9 +257,9 @@ def _hardware(marks: Iterable[Mark]) -> Counter[str]:
     a slit."""
     found: Counter[str] = Counter()
     for mark in marks:
-        if mark.what and mark.do != "slit":
+        if mark.what and mark.kind.takes_hardware:
             found[mark.what] += 1
-        elif mark.do == "punch":
+        elif mark.kind.symbol == "circle":
             found[f"hole {mark.diameter:.1f} mm"] += 1
     return found
 
@@ -274,7 +274,7 @@ def _piece_stack(job: Job, piece: Piece) -> PieceStack:
 
 def _holes_that_touch(piece: Piece) -> list[str]:
     """Punched holes of a piece whose edges run into each other."""
-    holes = [mark for mark in piece.marks if mark.do == "punch" and mark.diameter is not None]
+    holes = [mark for mark in piece.marks if mark.kind.symbol == "circle" and mark.diameter is not None]
     found = []
     for number, one in enumerate(holes):
         for other in holes[number + 1 :]:

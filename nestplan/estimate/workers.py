@@ -24,8 +24,8 @@ __all__ = ["LocalWorkers", "SerialWorkers", "Workers", "WorkersLostError", "open
 Argument = TypeVar("Argument")
 Answer = TypeVar("Answer")
 
-#: How often a task is begun anew after the process that ran it has died.
 TRIES = 3
+"""How often a task is begun anew after the process that ran it has died."""
 
 OnDone = Callable[[int, Any], None]
 Cancelling = Callable[[], bool]
@@ -48,11 +48,12 @@ class Workers(Protocol):
         on_done: OnDone | None = None,
         cancelled: Cancelling | None = None,
     ) -> list[Answer]:
-        """The answers in the order of the arguments. Errors: those of the function; Cancelled;
-        WorkersLostError.
+        """The answers in the order of the arguments.
 
         `on_done(number, answer)` is called, in the caller's thread, as answers come. `cancelled` is asked a
         few times a second.
+
+        Raises the function's own errors; Cancelled; WorkersLostError where processes died again and again.
         """
 
 
@@ -200,7 +201,7 @@ def open_workers(
 
     A scheduler has `timeout` seconds to answer.
 
-    Errors: WorkersLostError where no scheduler answers, InputError for a count below 1 or a missing library.
+    Raises WorkersLostError where no scheduler answers, InputError for a count below 1 or a missing library.
     """
     if scheduler is None and count == 1:
         yield SerialWorkers()
@@ -222,7 +223,7 @@ def _gather(
     on_done: OnDone | None,
     cancelled: Cancelling | None,
 ) -> None:
-    """Put finished answers into `answers` until none is missing. Errors: the first task's error; Cancelled."""
+    """Put finished answers into `answers` until none is missing. Raises the first task's error, or Cancelled."""
     open_ones = set(futures)
     try:
         while open_ones:

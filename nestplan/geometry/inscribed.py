@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nestplan.errors import InputError, ShapeError
+from nestplan.geometry.areas import polygons_in
 from nestplan.geometry.rectangle import Rectangle, largest_rectangle
 
 if TYPE_CHECKING:
@@ -91,20 +92,12 @@ def opening(
     if not (width >= 0 and math.isfinite(width)):
         raise InputError(f"A width cannot be {width:g} mm.")
     if width == 0 or polygon.is_empty:
-        return _multi(polygon)
+        return polygons_in(polygon)
     # GEOS smooths an outline by a hundredth of the distance before it is moved, and draws arcs by chords inside.
     slack = 0.01 * width if side == "outside" else 0.0
     eroded = shapely.buffer(polygon, -width / 2 + slack, quad_segs=_SEGMENTS_OF_QUARTER)
     dilated = shapely.buffer(eroded, width / 2 + slack, quad_segs=_SEGMENTS_OF_QUARTER)
-    return _multi(shapely.intersection(dilated, polygon))
-
-
-def _multi(area: shapely.Geometry) -> shapely.MultiPolygon:
-    """The polygons of `area` as a MultiPolygon, lines and points left out."""
-    import shapely
-
-    parts = shapely.get_parts(area)
-    return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon" and part.area > 0])
+    return polygons_in(shapely.intersection(dilated, polygon))
 
 
 def _refuse_empty(polygon: shapely.Geometry) -> None:

@@ -1,8 +1,7 @@
 """Reshaping a ring by hand: its nearest spot, and points added, moved, taken out, smoothed and straightened.
 
-What a person does to an outline with a pointer, as plain functions on arrays. Not here: checking rings and
-growing them (ring), where the pointer is (desk). Rings are (n, 2) float64, mm; a reshaped ring is not
-checked: pass it to `make_ring` before it is used.
+What a person does to an outline with a pointer, as plain functions on arrays. Rings are (n, 2) float64, mm; a
+reshaped ring is not checked: pass it to `make_ring` before it is used.
 """
 
 from __future__ import annotations

@@ -22,22 +22,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.errors import InputError
+from nestplan.geometry.units import MM2_PER_FT2, MM_PER_INCH
 
 __all__ = [
     "ANATOMY",
     "Anatomy",
     "HideTemplate",
     "TemplateRegion",
-    "hide_template",
+    "family_of",
     "hide_template_from_profile",
     "profile_through",
 ]
 
 Ring = NDArray[np.float64]
-
-_INCH = 25.4
-_FT2 = 92_903.04
-_STATIONS = 121
 
 
 @dataclass(frozen=True)
@@ -46,9 +43,9 @@ class Anatomy:
 
     `profile` is (t, w): t the share of the length from the rear, w the width from the backbone as a share of
     the length. `both_sides` tells a whole hide from a half. `area` (mm2) and `length` (mm) are usual ones,
-    None where no figure was found. `belly_share` is the share of area cut off as belly by a line parallel to
-    the backbone; `shoulder_from` and `neck_from` are where those regions start, as t (1 or more: none).
-    `source` says where the figures come from.
+    None where no figure was found; none is longer than `longest` mm (ours, and generous). `belly_share` is the
+    share of area cut off as belly by a line parallel to the backbone; `shoulder_from` and `neck_from` are where
+    those regions start, as t (1 or more: none). `source` says where the figures come from.
     """
 
     kind: str
@@ -62,6 +59,12 @@ class Anatomy:
     neck_from: float
     main_region: str
     source: str
+    longest: float
+
+    @property
+    def sides(self) -> float:
+        """How many halves it has: 2 for a whole hide, 1 for a half."""
+        return 2.0 if self.both_sides else 1.0
 
 
 @dataclass(frozen=True)
@@ -90,10 +93,8 @@ class HideTemplate:
     area: float
 
 
-# Firmness figures are ours; only their order is sourced (bend, shoulder, neck, belly: a supplier).
 REGION_FIRMNESS = {"bend": 5, "back": 5, "shoulder": 4, "neck": 3, "belly": 1}
-# Most leathers stretch across the backbone (Ork Efendioglu 2024, doi 10.21203/rs.3.rs-5287129/v1, garment
-# sheep); the flank gives in every direction (concertina maker's forum, topic 23182).
+"""Firmness of the regions, 1 to 5: ours; only the order is sourced (bend, shoulder, neck, belly: a supplier)."""
 REGION_STRETCH: dict[str, float | Literal["all"]] = {
     "bend": 90.0,
     "back": 90.0,
@@ -101,6 +102,9 @@ REGION_STRETCH: dict[str, float | Literal["all"]] = {
     "neck": 90.0,
     "belly": "all",
 }
+"""Stretch axes, degrees from the backbone: most leathers stretch across it (Ork Efendioglu 2024, doi
+10.21203/rs.3.rs-5287129/v1, garment sheep); the flank gives in every direction (concertina maker's forum, topic
+23182)."""
 
 _COW = (
     (0.0, 0.10), (0.025, 0.27), (0.08, 0.42), (0.15, 0.415), (0.24, 0.375), (0.33, 0.365), (0.46, 0.385),
@@ -115,99 +119,55 @@ ANATOMY: dict[str, Anatomy] = {
     each.kind: each
     for each in (
         Anatomy(
-            "cow-hide", "whole cow hide", _COW, True, 100 * _INCH, 50 * _FT2, 0.23, 0.57, 0.84, "bend",
-            "50-60 ft2 (furnituremaking.us), 35-70 ft2 (a supplier); profile ours",
+            "cow-hide", "whole cow hide", _COW, True, 100 * MM_PER_INCH, 50 * MM2_PER_FT2, 0.23, 0.57, 0.84, "bend",
+            "50-60 ft2 (furnituremaking.us), 35-70 ft2 (a supplier); profile ours", 3500.0,
         ),
         Anatomy(
-            "cow-side", "cow side, half a hide", _COW, False, 100 * _INCH, 25 * _FT2, 0.23, 0.57, 0.84,
+            "cow-side", "cow side, half a hide", _COW, False, 100 * MM_PER_INCH, 25 * MM2_PER_FT2, 0.23, 0.57, 0.84,
             "bend",
-            "25.8 ft2, 100 x 42 in (one purchase, imseva.com 2018); 22 ft2 (a supplier); profile ours",
+            "25.8 ft2, 100 x 42 in (one purchase, imseva.com 2018); 22 ft2 (a supplier); profile ours", 3500.0,
         ),
         Anatomy(
             "double-shoulder", "double shoulder",
             ((0.0, 0.80), (0.1, 0.83), (0.3, 0.90), (0.55, 0.86), (0.75, 0.70), (0.9, 0.48), (1.0, 0.36)),
-            True, 880.0, 14 * _FT2, 0.0, 0.0, 0.72, "shoulder",
-            "about 14 ft2 (a supplier); length and profile ours",
+            True, 880.0, 14 * MM2_PER_FT2, 0.0, 0.0, 0.72, "shoulder",
+            "about 14 ft2 (a supplier); length and profile ours", 1600.0,
         ),
         Anatomy(
             "bend", "single bend",
             ((0.0, 0.34), (0.04, 0.43), (0.12, 0.49), (0.3, 0.50), (0.95, 0.50), (1.0, 0.495)),
-            False, 55 * _INCH, 10 * _FT2, 0.0, 1.0, 1.0, "bend",
-            "half of a double butt of 55 x 55 in (a supplier); profile ours",
+            False, 55 * MM_PER_INCH, 10 * MM2_PER_FT2, 0.0, 1.0, 1.0, "bend",
+            "half of a double butt of 55 x 55 in (a supplier); profile ours", 2200.0,
         ),
         Anatomy(
             "belly", "belly",
             ((0.0, 0.05), (0.06, 0.17), (0.13, 0.19), (0.22, 0.13), (0.5, 0.11), (0.75, 0.13), (0.87, 0.19),
              (0.94, 0.16), (1.0, 0.06)),
-            False, 2050.0, 0.115 * 50 * _FT2, 1.0, 1.0, 1.0, "belly",
-            "both bellies 23 % of a hide (bookbinding dictionary dt0269), here of 50 ft2; profile ours",
+            False, 2050.0, 0.115 * 50 * MM2_PER_FT2, 1.0, 1.0, 1.0, "belly",
+            "both bellies 23 % of a hide (bookbinding dictionary dt0269), here of 50 ft2; profile ours", 3200.0,
         ),
         Anatomy(
-            "calf", "calf skin", _SKIN, True, None, 16 * _FT2, 0.25, 0.62, 0.86, "back",
-            "16 ft2 (a supplier); proportions ours",
+            "calf", "calf skin", _SKIN, True, None, 16 * MM2_PER_FT2, 0.25, 0.62, 0.86, "back",
+            "16 ft2 (a supplier); proportions ours", 2200.0,
         ),
         Anatomy(
-            "sheep", "sheep skin", _SKIN, True, None, 7.5 * _FT2, 0.25, 0.62, 0.86, "back",
-            "6-9 ft2 (tribalrootz.webs.com 2011); proportions ours",
+            "sheep", "sheep skin", _SKIN, True, None, 7.5 * MM2_PER_FT2, 0.25, 0.62, 0.86, "back",
+            "6-9 ft2 (tribalrootz.webs.com 2011); proportions ours", 1800.0,
         ),
         Anatomy(
-            "pig", "pig skin", _SKIN, True, None, 6 * _FT2, 0.25, 0.62, 0.86, "back",
-            "5-7 ft2 (tribalrootz.webs.com 2011); proportions ours",
+            "pig", "pig skin", _SKIN, True, None, 6 * MM2_PER_FT2, 0.25, 0.62, 0.86, "back",
+            "5-7 ft2 (tribalrootz.webs.com 2011); proportions ours", 1800.0,
         ),
         Anatomy(
             "goat", "goat skin", _SKIN, True, None, None, 0.25, 0.62, 0.86, "back",
-            "no published area found: give the area or the length; proportions ours",
+            "no published area found: give the area or the length; proportions ours", 1600.0,
         ),
         Anatomy(
             "deer", "deer skin", _SKIN, True, None, None, 0.25, 0.62, 0.86, "back",
-            "no published area found: give the area or the length; proportions ours",
+            "no published area found: give the area or the length; proportions ours", 2200.0,
         ),
     )
 }  # fmt: skip
-
-
-def hide_template(
-    kind: str,
-    *,
-    length: float | None = None,
-    area: float | None = None,
-    widths: Sequence[tuple[float, float]] = (),
-) -> HideTemplate:
-    """The usual hide of a kind, fitted to what is known of one.
-
-    `length` in mm along the backbone; `area` in mm2; `widths` are (distance from the rear edge, full width)
-    in mm as a tape reads them, and bend the profile at those places. With length and area both given the
-    widths are scaled until the area is true; with one of them the whole keeps its proportions; with neither
-    it has the usual size of its kind. Raises InputError for an unknown kind, figures that are not positive,
-    widths off the hide, or a kind without a usual size when no size is given.
-    """
-    family = _family(kind)
-    _check_positive("length", length)
-    _check_positive("area", area)
-    stations = np.linspace(0.0, 1.0, _STATIONS)
-    share = profile_through(family.profile, stations)
-    sides = 2.0 if family.both_sides else 1.0
-    unit_area = sides * float(np.trapezoid(share, stations))
-    if length is None:
-        if area is None and family.area is None:
-            raise InputError(
-                f"No usual area is known for {family.words}.",
-                mend="Give its area or its length.",
-                place="area",
-            )
-        if area is None and family.length is not None and not widths:
-            length, area = family.length, family.area
-        elif family.length is not None and family.area is not None:
-            length = family.length * float(np.sqrt((area or family.area) / family.area))
-        else:
-            length = float(np.sqrt((area or family.area or 0.0) / unit_area))
-    half = share * length
-    if widths:
-        half = _bent_to(half, stations, length, widths, sides)
-    if area is not None:
-        half = half * (area / (sides * length * float(np.trapezoid(half, stations))))
-    left = half if family.both_sides else np.zeros_like(half)
-    return hide_template_from_profile(kind, stations * length, half, left)
 
 
 def hide_template_from_profile(kind: str, x: Ring, right: Ring, left: Ring) -> HideTemplate:
@@ -217,7 +177,7 @@ def hide_template_from_profile(kind: str, x: Ring, right: Ring, left: Ring) -> H
     negative y, mm. A half hide has `left` zero everywhere. Regions: belly strips parallel to the backbone
     that hold the kind's share of each half, the neck, the shoulder, and the bend (or back) between.
     """
-    family = _family(kind)
+    family = family_of(kind)
     length = float(x[-1] - x[0])
     if family.both_sides:
         ring = np.vstack([np.column_stack([x, -left]), np.column_stack([x, right])[::-1]])
@@ -260,7 +220,8 @@ def profile_through(points: Sequence[tuple[float, float]], at: Ring) -> Ring:
     return result
 
 
-def _family(kind: str) -> Anatomy:
+def family_of(kind: str) -> Anatomy:
+    """The family of a kind. Raises InputError with the kinds there are where there is none of that name."""
     if kind not in ANATOMY:
         raise InputError(
             f"There is no kind of hide called '{kind}'.",
@@ -268,29 +229,6 @@ def _family(kind: str) -> Anatomy:
             place="kind",
         )
     return ANATOMY[kind]
-
-
-def _check_positive(name: str, value: float | None) -> None:
-    if value is not None and not (np.isfinite(value) and value > 0.0):
-        raise InputError(f"The {name} of a hide is {value}.", mend="Give a figure above zero.", place=name)
-
-
-def _bent_to(
-    half: Ring, stations: Ring, length: float, widths: Sequence[tuple[float, float]], sides: float
-) -> Ring:
-    """The profile scaled, station by station, so that it passes through the measured widths."""
-    measured = sorted(widths)
-    if any(not (0.0 <= place <= length) or not width > 0.0 for place, width in measured):
-        raise InputError(
-            f"A measured width lies off the hide, or is not above zero (the hide is {length:.0f} mm long).",
-            mend="Give (distance from the rear edge, width) in mm.",
-            place="widths",
-        )
-    places = np.array([place for place, _ in measured])
-    usual = np.interp(places, stations * length, half)
-    factor = np.array([width / sides for _, width in measured]) / usual
-    bent: Ring = half * np.interp(stations * length, places, factor)
-    return bent
 
 
 def _belly_line(x: Ring, width: Ring, share: float) -> float:

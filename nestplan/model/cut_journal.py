@@ -36,13 +36,13 @@ __all__ = [
 
 JOURNAL_NAME = ".nestplan-cuts.json"
 LOCK_NAME = ".nestplan-cuts.lock"
-# Seconds; booking a cut takes a few.
 _STALE = 60.0
+"""Seconds after which a lock was left by a program that broke off; committing a cut takes a few."""
 _MOST_BYTES = 256 * 1024 * 1024
-# Older cuts can no longer be undone; the files they wrote stay.
 _KEPT = 50
-# A cut writes nothing else, so that a journal from elsewhere cannot make us write other files.
+"""Cuts that can be undone; the files that older ones wrote stay."""
 _OURS = (".hide.json", JOB_LOG_NAME)
+"""Endings of the files that a cut writes: a journal from elsewhere cannot make us write other files."""
 
 
 class FileChange(Record, frozen=True, kw_only=True):

@@ -22,8 +22,8 @@ from nestplan.model.rack import file_name_for, offcut_hides
 
 __all__ = ["CutOutcome", "outcome_of_cut"]
 
-# An offcut may share this much with what was cut: rounding in files (0.1 µm) along long edges, mm².
 _SHARED = 1.0
+"""mm² that an offcut may share with what was cut: rounding in files (0.1 µm) along long edges."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,18 @@ def outcome_of_cut(
             files.append((target, to_text(child)))
             made.append((target, child))
         left[name] = sum(child.gross_area for child in children)
-    records = _records(plan, placed, hides, left, net, job, plan_hash, date, really_used or {}, note)
+    records = _records(
+        plan,
+        placed,
+        hides,
+        left=left,
+        net=net,
+        job=job,
+        plan_hash=plan_hash,
+        date=date,
+        really_used=really_used or {},
+        note=note,
+    )
     files.append((log, job_log_text(log, records)))
     return CutOutcome(tuple(files), tuple(used), tuple(made), tuple(records))
 
@@ -100,6 +111,7 @@ def _records(
     plan: Plan,
     placed: Mapping[str, Sequence[Placement]],
     hides: Mapping[str, tuple[Path, Hide]],
+    *,
     left: Mapping[str, float],
     net: Mapping[str, float],
     job: str,

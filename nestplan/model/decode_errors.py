@@ -1,6 +1,6 @@
 """What is wrong in a file and how to mend it, in words, from what the reading library says of it.
 
-Not here: which faults there are (the records check themselves) and where a file lies (files).
+Faults of content are found and worded by the records themselves.
 """
 
 from __future__ import annotations

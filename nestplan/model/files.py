@@ -1,23 +1,25 @@
 """Hide, job and plan as files: read strictly, written whole or not at all.
 
-Every fault in a file becomes one InputError that names the file, the place inside it and the mend.
-Not here: drawings and photographs (intake), what the records mean (hide, job, plan).
-"""
+Every fault in a file becomes one InputError that names the file, the place inside it and the mend."""
 
 from __future__ import annotations
 
 import hashlib
 import os
 import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 
 from nestplan.errors import InputError, VersionError
 from nestplan.model.decode_errors import explain_decode_error
+from nestplan.model.flaw_kinds import FLAW_KINDS
+from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
 from nestplan.model.values import decode_value, encode_value, schema_of_value
 from nestplan.storage import write_atomically
@@ -38,10 +40,16 @@ __all__ = [
 
 FORMAT_VERSION = 1
 
-#: A hide or job of this size is no longer a hand-made file; a plan of 10,000 pieces is about 20 MB.
 MAX_BYTES = 64 * 1024 * 1024
+"""A hide or job of this size is no longer a hand-made file; a plan of 10,000 pieces is about 20 MB."""
 
 Document = TypeVar("Document", Hide, Job, Plan)
+_REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
+    "flaw kinds": lambda: {kind.name: kind.words for kind in FLAW_KINDS},
+    "goals": lambda: dict.fromkeys(GOALS.names, ""),
+    "mark kinds": lambda: dict.fromkeys(MARK_KINDS.names, ""),
+}
+"""The words of each registry, as files say them, with what they mean where that is not plain."""
 _KINDS: dict[type[Hide] | type[Job] | type[Plan], str] = {Hide: "hide", Job: "job", Plan: "plan"}
 
 
@@ -51,12 +59,15 @@ class _Head(msgspec.Struct):
 
 
 def read_hide(path: str | os.PathLike[str]) -> Hide:
-    """The hide in a `.hide.json` file. Errors: InputError, VersionError."""
+    """The hide in a `.hide.json` file.
+
+    Raises InputError for a fault in it, VersionError if a newer nestplan wrote it.
+    """
     return _read(Path(path), Hide)
 
 
 def read_hides(paths: list[Path]) -> tuple[Hide, ...]:
-    """Several hides, whose names must differ. Errors: InputError."""
+    """Several hides, whose names must differ. Raises InputError for a fault in a file or a name that stands twice."""
     hides = tuple(read_hide(path) for path in paths)
     seen: dict[str, Path] = {}
     for hide, path in zip(hides, paths, strict=True):
@@ -72,35 +83,43 @@ def read_hides(paths: list[Path]) -> tuple[Hide, ...]:
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
-    """The job in a `.job.json` file. Errors: InputError, VersionError."""
+    """The job in a `.job.json` file.
+
+    Raises InputError for a fault in it, VersionError if a newer nestplan wrote it.
+    """
     return _read(Path(path), Job)
 
 
 def read_plan(path: str | os.PathLike[str]) -> Plan:
-    """The plan in a `plan.json` file. Errors: InputError, VersionError."""
+    """The plan in a `plan.json` file.
+
+    Raises InputError for a fault in it, VersionError if a newer nestplan wrote it.
+    """
     return _read(Path(path), Plan)
 
 
 def write_hide(path: str | os.PathLike[str], hide: Hide) -> None:
-    """Write a hide, whole or not at all. Errors: InputError if the file cannot be written."""
+    """Write a hide, whole or not at all. Raises InputError if the file cannot be written."""
     write_atomically(path, to_text(hide).encode())
 
 
 def write_job(path: str | os.PathLike[str], job: Job) -> None:
-    """Write a job, whole or not at all. Errors: InputError if the file cannot be written."""
+    """Write a job, whole or not at all. Raises InputError if the file cannot be written."""
     write_atomically(path, to_text(job).encode())
 
 
 def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
-    """Write a plan, whole or not at all. Errors: InputError if the file cannot be written."""
+    """Write a plan, whole or not at all. Raises InputError if the file cannot be written."""
     write_atomically(path, to_text(plan).encode())
 
 
 def to_text(document: Hide | Job | Plan) -> str:
     """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
-    builtins = msgspec.to_builtins(document, enc_hook=encode_value)
-    head = {"nestplan": document.nestplan, "kind": document.kind}
-    text = msgspec.json.format(msgspec.json.encode(_rounded({**head, **builtins})), indent=2).decode()
+    # What a document is and what a plan aims at are said even where they are the usual ones.
+    said = {name: getattr(document, name) for name in ("nestplan", "kind", "goal") if hasattr(document, name)}
+    said |= msgspec.to_builtins(document, enc_hook=encode_value)
+    ordered = {name: said[name] for name in document.__struct_fields__ if name in said}
+    text = msgspec.json.format(msgspec.json.encode(_rounded(ordered)), indent=2).decode()
     return (
         _NUMBERS_ONLY.sub(
             lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text
@@ -130,10 +149,10 @@ def content_hash(document: Hide | Job | Plan) -> str:
         document = msgspec.structs.replace(document, used="")
     # Read back first, so that a record built in code with whole numbers hashes as the one read from its file.
     read = msgspec.json.decode(to_text(document), type=type(document), dec_hook=decode_value)
-    return hashlib.sha256(msgspec.json.encode(_rounded(_said(read)), order="sorted")).hexdigest()
+    return hashlib.sha256(msgspec.json.encode(_rounded(_without_defaults(read)), order="sorted")).hexdigest()
 
 
-def _said(value: object) -> object:
+def _without_defaults(value: object) -> object:
     """A record as plain data without what equals its default, spelled out or left out.
 
     The encoder leaves out only what is the very default object, so a copy of a record from another process
@@ -141,23 +160,39 @@ def _said(value: object) -> object:
     """
     if isinstance(value, msgspec.Struct):
         return {
-            field.name: _said(getattr(value, field.name))
+            field.name: _without_defaults(getattr(value, field.name))
             for field in msgspec.structs.fields(value)
             if getattr(value, field.name) != field.default
         }
     if isinstance(value, dict):
-        return {key: _said(item) for key, item in value.items()}
+        return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_said(item) for item in value]
+        return [_without_defaults(item) for item in value]
     return encode_value(value) if isinstance(value, float) else value
 
 
 def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:
     """JSON Schema (draft 2020-12) of a kind of document, as kept in resources/schema."""
-    made = msgspec.json.schema(kind, schema_hook=schema_of_value)
+    made = _with_registered_words(msgspec.json.schema(kind, schema_hook=schema_of_value))
     made["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     made["title"] = f"nestplan {_KINDS[kind]}, format {FORMAT_VERSION}"
     return msgspec.json.format(msgspec.json.encode(made, order="sorted"), indent=2) + b"\n"
+
+
+def _with_registered_words(schema: Any) -> Any:
+    """The schema with the names of a registry wherever it says that one of them is wanted."""
+    if isinstance(schema, list):
+        return [_with_registered_words(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    made = {key: _with_registered_words(value) for key, value in schema.items()}
+    if isinstance(made.get("registry"), str):
+        words = _REGISTERED_WORDS[made.pop("registry")]()
+        del made["type"]
+        made["enum"] = sorted(words)
+        if any(words.values()):
+            made["description"] = "; ".join(f"{word}: {meaning}" for word, meaning in words.items())
+    return made
 
 
 def _read(path: Path, kind: type[Document]) -> Document:

@@ -1,6 +1,5 @@
 """A hide: its outline, flaws, regions, backbone, stretch, thickness, and where it came from.
 
-Not here: which piece may lie on which part of it (rules), what is cut from it (plan).
 Coordinates are millimetres as seen from the grain side, any origin.
 """
 
@@ -14,9 +13,11 @@ import numpy as np
 
 from nestplan.errors import ShapeError
 from nestplan.geometry.ring import area, disc_ring, line_ring
+from nestplan.model.flaw_kinds import FLAW_KINDS, FlawKind
 from nestplan.model.notebook import svg_view
 from nestplan.model.values import (
     Area,
+    FlawKindName,
     Length,
     Name,
     Point,
@@ -28,14 +29,13 @@ from nestplan.model.values import (
     need_finite,
     need_thickness_range,
     need_unique,
+    need_word,
 )
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Disc", "Flaw", "Hide", "Line", "Origin", "Region", "Spoils"]
-
-Spoils = Literal["through", "grain", "flesh", "mark"]
+__all__ = ["Disc", "Flaw", "Hide", "Line", "Origin", "Region"]
 
 
 class Disc(Record, frozen=True, kw_only=True):
@@ -55,12 +55,11 @@ class Line(Record, frozen=True, kw_only=True):
 class Flaw(Record, frozen=True, kw_only=True):
     """A spoiled area and what it spoils.
 
-    `through`: a hole, a cut or a weak place; `grain`, `flesh`: that face only; `mark`: warns, forbids nothing.
     Exactly one of `outline`, `disc`, `line` says where it is. `margin` (mm) is how far a finished outline
     keeps away from it.
     """
 
-    spoils: Spoils
+    spoils: FlawKindName
     name: str = ""
     outline: Points | None = None
     disc: Disc | None = None
@@ -70,6 +69,7 @@ class Flaw(Record, frozen=True, kw_only=True):
     note: str = ""
 
     def __post_init__(self) -> None:
+        need_word("spoils", self.spoils, FLAW_KINDS.names)
         given = sum(shape is not None for shape in (self.outline, self.disc, self.line))
         need(given == 1, "A flaw needs exactly one of outline, disc and line.", mend="Keep one of the three.")
         need_finite("margin", self.margin)
@@ -104,6 +104,11 @@ class Flaw(Record, frozen=True, kw_only=True):
                 mend="Change it.",
             )
         _ = self.ring
+
+    @property
+    def kind(self) -> FlawKind:
+        """The kind of flaw it is."""
+        return FLAW_KINDS[self.spoils]
 
     @cached_property
     def ring(self) -> NDArray[np.float64]:
@@ -263,6 +268,11 @@ class Hide(Record, frozen=True, kw_only=True):
     def gross_area(self) -> float:
         """Area of the outline less its holes, mm² (the measured area; the seller's mark is `stated_area`)."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+
+    @property
+    def area_paid_for(self) -> float:
+        """What one pays for, mm²: the seller's mark, or the measured area where there is none."""
+        return float(self.stated_area or self.gross_area)
 
     @property
     def backbone_angle(self) -> float | None:

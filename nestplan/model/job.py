@@ -1,7 +1,6 @@
 """A job: which articles and how many sets, from which layers of leather, with which gaps and permissions.
 
 `cut_pieces` turns it into the list of shapes to be cut, the list everything else works from.
-Not here: where a piece may lie on a hide (rules).
 """
 
 from __future__ import annotations
@@ -161,15 +160,20 @@ class Job(Record, frozen=True, kw_only=True):
                     )
 
     def layer(self, name: str) -> Layer:
-        """The layer of that name. Errors: KeyError."""
+        """The layer of that name. Raises KeyError if there is none."""
         return next(layer for layer in self.layers if layer.name == name)
 
+    def kind_of_copy(self, piece: str, layer: str, mirrored: bool) -> tuple[str, str, bool]:
+        """What makes two copies of a piece alike: its name, its layer, its hand. One that may be turned over has no
+        hand: it always counts as not mirrored."""
+        return (piece, layer, mirrored and not self.piece(piece).turn_over)
+
     def piece(self, name: str) -> Piece:
-        """The piece of that name. Errors: KeyError."""
+        """The piece of that name. Raises KeyError if there is none."""
         return self._pieces[name]
 
     def strip(self, name: str) -> Strip:
-        """The strip of that name. Errors: KeyError."""
+        """The strip of that name. Raises KeyError if there is none."""
         return self._strips[name]
 
     @cached_property

@@ -1,7 +1,4 @@
-"""A piece: the finished panel, its marks, and the shapes the knife follows. And strips: straps and lace.
-
-Not here: how many are wanted (job), where they may lie (rules), where they do lie (plan).
-"""
+"""A piece: the finished panel, its marks, and the shapes the knife follows. And strips: straps and lace."""
 
 from __future__ import annotations
 
@@ -13,8 +10,10 @@ import numpy as np
 
 from nestplan.errors import ShapeError
 from nestplan.geometry.ring import area, offset_outward
+from nestplan.model.mark_kinds import MARK_KINDS, MarkKind
 from nestplan.model.values import (
     Length,
+    MarkKindName,
     Name,
     Point,
     Points,
@@ -23,11 +22,11 @@ from nestplan.model.values import (
     need,
     need_finite,
     need_unique,
+    need_word,
 )
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-    from shapely.geometry import LineString
 
 __all__ = [
     "FLATTENING",
@@ -44,8 +43,8 @@ __all__ = [
 
 Shows = Literal["grain", "flesh", "both", "hidden"]
 
-#: Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset.
 FLATTENING = 0.05
+"""Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset."""
 
 
 class Mark(Record, frozen=True, kw_only=True):
@@ -56,23 +55,34 @@ class Mark(Record, frozen=True, kw_only=True):
     """
 
     at: Point
-    do: Literal["punch", "slit", "mark"] = "mark"
+    do: MarkKindName = "mark"
     diameter: Length | None = None
     length: Length | None = None
     angle: float = 0.0
     what: str = ""
 
     def __post_init__(self) -> None:
+        need_word("do", self.do, MARK_KINDS.names)
         need_finite("at", *self.at, self.diameter, self.length, self.angle)
-        if self.do == "punch":
-            need(
-                (self.diameter or 0) > 0,
-                "A punched hole needs a diameter.",
-                place="diameter",
-                mend="Give one.",
-            )
-        if self.do == "slit":
-            need((self.length or 0) > 0, "A slit needs a length.", place="length", mend="Give one.")
+        if self.kind.measure is not None:
+            need((self.size or 0) > 0, self.kind.needs_measure, place=self.kind.measure, mend="Give one.")
+
+    @property
+    def kind(self) -> MarkKind:
+        """The kind of mark it is."""
+        return MARK_KINDS[self.do]
+
+    @property
+    def size(self) -> float | None:
+        """Its diameter or its length, mm, whichever its kind is measured by; None where a kind has no size."""
+        return {"diameter": self.diameter, "length": self.length, None: None}[self.kind.measure]
+
+    @property
+    def ends(self) -> NDArray[np.float64]:
+        """The two ends (2, 2), mm, of a slit: a line as long as it along its angle, with its point in the middle."""
+        turn = math.radians(self.angle)
+        half = np.array((math.cos(turn), math.sin(turn))) * (self.length or 0.0) / 2.0
+        return np.array((self.at - half, self.at + half))
 
 
 class Overcut(Record, frozen=True, kw_only=True):
@@ -241,24 +251,33 @@ class Piece(Record, frozen=True, kw_only=True):
         """Area of the finished piece less its openings, mm²."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
 
+    @property
+    def copies_in_set(self) -> int:
+        """How many of it go into one set, both hands of a pair together; each is cut once from each of its layers."""
+        return self.count * (2 if self.pair else 1)
+
+    def parts_in(self, layer: str) -> tuple[Part, ...]:
+        """The parts that ask for more in this layer."""
+        return tuple(part for part in self.parts if not part.layers or layer in part.layers)
+
     def warnings(self) -> tuple[str, ...]:
         """What a maker should look at again; nothing here is refused.
 
         A slit stays inside the edge. A punched hole has its centre at least 5/3 of its diameter from the
         edge: 5/8 in for a 3/8 in grommet hole (common practice, no source).
         """
-        from shapely.geometry import LinearRing
+        from shapely.geometry import LinearRing, LineString
         from shapely.geometry import Point as ShapelyPoint
 
         edge = LinearRing(self.ring)
         found = []
         for mark in self.marks:
-            if mark.do == "slit" and mark.length is not None and edge.intersects(_slit_line(mark)):
+            if mark.kind.symbol == "bar" and edge.intersects(LineString(mark.ends)):
                 x, y = mark.at
                 found.append(
-                    f"{self.name}: the slit of {mark.length:.1f} mm at ({x:.1f}, {y:.1f}) runs through the edge."
+                    f"{self.name}: the slit of {mark.size:.1f} mm at ({x:.1f}, {y:.1f}) runs through the edge."
                 )
-            if mark.do != "punch" or mark.diameter is None:
+            if mark.kind.symbol != "circle" or mark.diameter is None:
                 continue
             distance = edge.distance(ShapelyPoint(mark.at))
             wanted = mark.diameter * 5.0 / 3.0
@@ -269,16 +288,6 @@ class Piece(Record, frozen=True, kw_only=True):
                     f"{distance:.1f} mm from the edge; at least {wanted:.1f} mm is usual."
                 )
         return tuple(found)
-
-
-def _slit_line(mark: Mark) -> LineString:
-    """The line that a slit cuts: its length along its angle, about the mark's point."""
-    from shapely.geometry import LineString
-
-    half = 0.5 * (mark.length or 0.0)
-    across, up = half * math.cos(math.radians(mark.angle)), half * math.sin(math.radians(mark.angle))
-    x, y = mark.at
-    return LineString([(x - across, y - up), (x + across, y + up)])
 
 
 class Strip(Record, frozen=True, kw_only=True):

@@ -1,7 +1,4 @@
-"""A plan: which cut shape lies where on which hide, what is not placed and why, and its figures.
-
-Not here: how it is found (nesting), whether it is right (audit), how figures are computed (yields).
-"""
+"""A plan: which cut shape lies where on which hide, what is not placed and why, and its figures."""
 
 from __future__ import annotations
 
@@ -11,8 +8,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.geometry.pose import Pose
+from nestplan.model.goals import COMPLETE, GOALS
 from nestplan.model.notebook import html_view, svg_view
-from nestplan.model.values import Length, Name, Points, Record, need, need_finite
+from nestplan.model.values import GoalName, Length, Name, Points, Record, need, need_finite, need_word
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -228,7 +226,7 @@ class Plan(Record, frozen=True, kw_only=True):
     name: Name
     job: Source
     hides: tuple[Source, ...]
-    goal: Literal["complete", "fill", "gather"] = "complete"
+    goal: GoalName = COMPLETE.name
     seed: int = 0
     passes: int | None = None
     seconds: float | None = None
@@ -236,6 +234,9 @@ class Plan(Record, frozen=True, kw_only=True):
     placements: tuple[Placement, ...] = ()
     unplaced: tuple[Unplaced, ...] = ()
     figures: Figures | None = None
+
+    def __post_init__(self) -> None:
+        need_word("goal", self.goal, GOALS.names)
 
     def _repr_svg_(self) -> str | None:
         return svg_view(self)

@@ -6,27 +6,26 @@ in `finished`. How offcuts are found is told in `yields`: here they arrive as po
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
-import numpy as np
 import shapely
 
 from nestplan.errors import InputError, NestplanError
+from nestplan.geometry.areas import grown
 from nestplan.geometry.ring import Ring, to_polygon, to_rings
 from nestplan.model.files import content_hash, read_hide
 from nestplan.model.hide import Flaw, Hide, Origin, Region
-from nestplan.model.rules import grow
-from nestplan.model.values import Points
+from nestplan.model.values import as_points
+from nestplan.storage import file_stem
 
 __all__ = ["Rack", "RackHide", "file_name_for", "matching_hides", "offcut_hide", "offcut_hides", "read_rack"]
 
 _MOST_FILES = 10_000
-# What is left of a flaw or region beyond the knife, mm², is dust.
 _LEAST_AREA_MM2 = 0.01
+"""What is left of a flaw or region beyond the knife and is smaller is dust."""
 
 
 @dataclass(frozen=True)
@@ -175,8 +174,8 @@ def offcut_hide(
     return Hide(
         name=name,
         leather=parent.leather,
-        outline=_points(ring),
-        holes=tuple(_points(hole) for hole in holes),
+        outline=as_points(ring),
+        holes=tuple(as_points(hole) for hole in holes),
         flaws=tuple(flaw for old in parent.flaws for flaw in _clipped_flaw(old, polygon)),
         regions=tuple(kept for old in parent.regions if (kept := _clipped_region(old, polygon)) is not None),
         backbone=parent.backbone,
@@ -209,9 +208,11 @@ def _clipped_flaw(flaw: Flaw, polygon: shapely.Polygon) -> Iterator[Flaw]:
         yield _as_outline(flaw, ring, flaw.margin, flaw.note)
     if flaw.margin <= 0.0:
         return
-    beyond = grow(spoiled, flaw.margin).intersection(polygon)
+    beyond = grown(spoiled, flaw.margin).intersection(polygon)
     kept = (
-        grow(polygon.intersection(spoiled), flaw.margin) if polygon.intersects(spoiled) else shapely.Polygon()
+        grown(polygon.intersection(spoiled), flaw.margin)
+        if polygon.intersects(spoiled)
+        else shapely.Polygon()
     )
     note = "; ".join(
         part for part in (flaw.note, f"margin of a flaw that was cut away ({flaw.margin:g} mm)") if part
@@ -222,7 +223,7 @@ def _clipped_flaw(flaw: Flaw, polygon: shapely.Polygon) -> Iterator[Flaw]:
 
 def _as_outline(flaw: Flaw, ring: Ring, margin: float, note: str) -> Flaw:
     return msgspec.structs.replace(
-        flaw, outline=_points(ring), disc=None, line=None, margin=margin, note=note
+        flaw, outline=as_points(ring), disc=None, line=None, margin=margin, note=note
     )
 
 
@@ -237,7 +238,7 @@ def _clipped_region(region: Region, polygon: shapely.Polygon) -> Region | None:
         return None
     if len(rings) > 1:
         return region
-    return msgspec.structs.replace(region, outline=_points(rings[0]))
+    return msgspec.structs.replace(region, outline=as_points(rings[0]))
 
 
 def _rings_of(shape: shapely.Geometry) -> Iterator[Ring]:
@@ -251,15 +252,10 @@ def _rings_of(shape: shapely.Geometry) -> Iterator[Ring]:
 
 def file_name_for(name: str, folder: Path, taken: Iterable[Path] = ()) -> Path:
     """A free path in `folder` for a hide of that name, made of its letters and digits."""
-    word = "".join(letter if letter.isalnum() else "-" for letter in name.lower())
-    word = "-".join(part for part in word.split("-") if part)[:80] or "hide"
+    word = file_stem(name, unnamed="hide")
     others = set(taken)
     for number in range(1, 100_000):
         path = folder / (f"{word}.hide.json" if number == 1 else f"{word}-{number}.hide.json")
         if not path.exists() and path not in others:
             return path
     raise InputError("There is no free file name.", mend="Choose another folder.", file=str(folder))
-
-
-def _points(ring: Ring) -> Points:
-    return tuple((x, y) for x, y in np.asarray(ring).tolist() if math.isfinite(x) and math.isfinite(y))

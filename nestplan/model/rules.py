@@ -6,7 +6,6 @@ those and knows nothing of leather. Whether a finished plan keeps the rules is j
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -17,6 +16,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.geometry.areas import grown
 from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import mirror
@@ -27,16 +27,24 @@ from nestplan.model.piece import Shows, StretchRule, Strip
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["AllowedPlacement", "PlacementRules", "RuleKind", "Zone", "grow", "zones_of"]
+__all__ = [
+    "AllowedPlacement",
+    "PlacementRules",
+    "RuleKind",
+    "Zone",
+    "flaws_against_face",
+    "flaws_against_strip",
+    "zones_of",
+]
 
-#: Rules that can be left out, to find which one keeps a piece off a hide.
 RuleKind = Literal["stretch", "regions", "flaws"]
+"""Kinds of rules that can be left out, to find which one keeps a piece off a hide."""
 
-#: Segments to a quarter circle when a flaw is grown by its margin.
 _QUARTER = 16
+"""Segments to a quarter circle when a flaw is grown by its margin."""
 
-#: Grid, mm, to which zones are snapped when they are joined again, so that no slivers stay between them.
 _SNAP = 1e-4
+"""Grid, mm, to which zones are snapped when they are joined again, so that no slivers stay between them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,9 +80,7 @@ class PlacementRules:
     hide: Hide
     job: Job
     relaxed: frozenset[RuleKind] = frozenset()
-    _joined: dict[tuple[Shows | None, tuple[int, ...] | None], Polygon | MultiPolygon] = field(
-        default_factory=dict
-    )
+    _joined: dict[tuple[Shows, tuple[int, ...] | None], Polygon | MultiPolygon] = field(default_factory=dict)
 
     @property
     def permissions(self) -> Permissions:
@@ -101,12 +107,12 @@ class PlacementRules:
     def strip_area(self, strip: Strip) -> Polygon | MultiPolygon:
         """Area in which strips like this one may lie: away from every flaw, in the regions it may use.
 
-        With `over_flaws` only through-flaws hinder. Empty where the layer may not be cut from this hide.
+        With `over_flaws` only flaws that go through hinder. Empty where the layer may not be cut from this hide.
         """
         if not self.job.layer(strip.layer).takes(self.hide):
             return Polygon()
-        hindering = [flaw for flaw in self.hide.flaws if not strip.over_flaws or flaw.spoils == "through"]
-        sound = self.leather.difference(_grown(() if "flaws" in self.relaxed else hindering))
+        hindering = () if "flaws" in self.relaxed else flaws_against_strip(self.hide, strip)
+        sound = self.leather.difference(_grown(hindering))
         wanted = self._zones_for(strip.regions, strip.not_regions, strip.least_firmness)
         return sound if wanted is None else _areal(sound.intersection(self._join(wanted)))
 
@@ -116,19 +122,13 @@ class PlacementRules:
             return None
         return self.hide.backbone_angle
 
-    def sound_area(self, shows: Shows) -> Polygon | MultiPolygon:
-        """Area a finished outline that shows this face may cover, whatever its region and stretch."""
-        return self._allowed(shows, None)
-
     def _one_side_up(self, piece: CutPiece, *, flipped: bool) -> tuple[AllowedPlacement, ...]:
         def laid(ring: NDArray[np.float64]) -> NDArray[np.float64]:
             return mirror(ring) if flipped else ring
 
         cut = piece.cut
         base = [Containment(laid(piece.shape), self._cut_area)]
-        for part in piece.piece.parts:
-            if part.layers and cut.layer not in part.layers:
-                continue
+        for part in piece.piece.parts_in(cut.layer):
             wanted = self._zones_for(part.regions, part.not_regions, part.least_firmness)
             area = self._allowed(part.shows or cut.shows, wanted)
             base.append(Containment(laid(piece.in_hand(part.ring)), area))
@@ -167,7 +167,7 @@ class PlacementRules:
                     classes.setdefault(chosen, []).append(span)
         found: list[tuple[Turns, tuple[int, ...] | None]] = []
         for chosen, spans in classes.items():
-            wider = any(set(chosen) < set(other) and _covers(classes[other], spans) for other in classes)
+            wider = any(set(chosen) < set(other) and _spans_cover(classes[other], spans) for other in classes)
             if not wider:
                 everything = len(chosen) == len(self.zones)
                 found.append((Turns.of(spans), None if everything else chosen))
@@ -188,11 +188,10 @@ class PlacementRules:
         )
         return None if len(fitting) == len(self.zones) else fitting
 
-    def _allowed(self, shows: Shows | None, zones: tuple[int, ...] | None) -> Polygon | MultiPolygon:
+    def _allowed(self, shows: Shows, zones: tuple[int, ...] | None) -> Polygon | MultiPolygon:
         key = (shows, zones)
         if key not in self._joined:
-            spoiling = _spoiling(shows)
-            flaws = () if "flaws" in self.relaxed else (f for f in self.hide.flaws if f.spoils in spoiling)
+            flaws = () if "flaws" in self.relaxed else flaws_against_face(self.hide, shows)
             area = self.leather.difference(_grown(flaws))
             self._joined[key] = area if zones is None else _areal(area.intersection(self._join(zones)))
         return self._joined[key]
@@ -209,9 +208,20 @@ class PlacementRules:
         if not self.permissions.through_flaws_in_overcut:
             open_places = [Polygon(hole) for hole in self.hide.hole_rings]
             if "flaws" not in self.relaxed:
-                open_places += [Polygon(flaw.ring) for flaw in self.hide.flaws if flaw.spoils == "through"]
+                open_places += [Polygon(flaw.ring) for flaw in self.hide.flaws if flaw.kind.goes_through]
             area = area.difference(shapely.union_all(open_places))
         return _areal(area)
+
+
+def flaws_against_face(hide: Hide, shows: Shows) -> tuple[Flaw, ...]:
+    """The flaws that a finished outline which shows this face keeps off: those through the leather or on that face."""
+    faces = {"grain": {"grain"}, "flesh": {"flesh"}, "both": {"grain", "flesh"}, "hidden": set()}[shows]
+    return tuple(flaw for flaw in hide.flaws if flaw.kind.goes_through or flaw.kind.faces & faces)
+
+
+def flaws_against_strip(hide: Hide, strip: Strip) -> tuple[Flaw, ...]:
+    """The flaws that a strip keeps off: every one, or with `over_flaws` those that go through the leather."""
+    return tuple(flaw for flaw in hide.flaws if flaw.kind.goes_through or not strip.over_flaws)
 
 
 def zones_of(hide: Hide) -> tuple[Zone, ...]:
@@ -232,24 +242,11 @@ def zones_of(hide: Hide) -> tuple[Zone, ...]:
     return tuple(zones)
 
 
-def grow(area: BaseGeometry, distance: float) -> BaseGeometry:
-    """`area` grown by `distance` mm, never less than the true offset (arcs are circumscribed)."""
-    if distance <= 0:
-        return area
-    return area.buffer(distance / math.cos(math.radians(45.0 / _QUARTER)), quad_segs=_QUARTER)
-
-
 def _grown(flaws: Iterable[Flaw]) -> BaseGeometry:
-    return shapely.union_all([grow(Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+    return shapely.union_all([grown(Polygon(flaw.ring), flaw.margin) for flaw in flaws])
 
 
-def _spoiling(shows: Shows | None) -> frozenset[str]:
-    """What a flaw must spoil to be kept off by a finished outline that shows this face."""
-    faces = {"grain": {"grain"}, "flesh": {"flesh"}, "both": {"grain", "flesh"}}
-    return frozenset({"through"} | faces.get(shows or "hidden", set()))
-
-
-def _covers(wide: list[tuple[float, float]], narrow: list[tuple[float, float]]) -> bool:
+def _spans_cover(wide: list[tuple[float, float]], narrow: list[tuple[float, float]]) -> bool:
     """Whether every span of `narrow` lies inside one of `wide`."""
     return all(any(a <= low and high <= b for a, b in wide) for low, high in narrow)
 

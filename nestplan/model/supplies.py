@@ -1,6 +1,6 @@
 """The workshop's settings for hardware, thread, glue, waiting times and money, as a job carries them.
 
-Not here: what a job needs of them (estimate.supplies computes that from the pieces and these settings).
+What a job needs of them is computed in `estimate.supplies`.
 """
 
 from __future__ import annotations

@@ -1,13 +1,13 @@
 """What every record of the model is made of: lengths, areas, points, rings, and how they are checked.
 
-Not here: what a hide, a piece or a job is. A length in a file is a number (mm) or a text with its unit
+A length in a file is a number (mm) or a text with its unit
 (`"1 1/2 in"`); in the program it is always a float in mm.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import TYPE_CHECKING, Annotated, Any
 
 import msgspec
@@ -25,7 +25,7 @@ from nestplan.geometry.units import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     Length = float
     Thickness = float
@@ -49,13 +49,17 @@ else:
 __all__ = [
     "MAX_POINTS",
     "Area",
+    "FlawKindName",
+    "GoalName",
     "Length",
+    "MarkKindName",
     "Name",
     "Point",
     "Points",
     "Record",
     "Thickness",
     "ThicknessRange",
+    "as_points",
     "as_ring",
     "decode_value",
     "encode_value",
@@ -63,15 +67,19 @@ __all__ = [
     "need_finite",
     "need_thickness_range",
     "need_unique",
+    "need_word",
     "schema_of_value",
 ]
 
-#: More points than any hand-drawn or traced outline needs; a larger ring is refused before work starts.
 MAX_POINTS = 20_000
+"""More points than any hand-drawn or traced outline needs; a larger ring is refused before work starts."""
 
 Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
 Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
+GoalName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "goals"})]
+FlawKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "flaw kinds"})]
+MarkKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "mark kinds"})]
 
 
 class Record(
@@ -81,7 +89,10 @@ class Record(
 
 
 def decode_value(kind: type[Any], value: Any) -> Any:
-    """One of the unit-bearing values from its file form. Errors: UnitError, InputError for a wrong type."""
+    """One of the unit-bearing values from its file form.
+
+    Raises UnitError where its unit is missing or unclear, InputError for a wrong type or a number that is not finite.
+    """
     if kind.__name__ == "ThicknessRange":
         return kind(_thickness_range(value))
     readers = {Length: read_length, Thickness: read_thickness, Area: read_area}
@@ -180,8 +191,26 @@ def need_unique(names: Iterable[str], place: str) -> None:
         seen.add(name)
 
 
+def need_word(place: str, word: str, allowed: Collection[str]) -> None:
+    """Raise InputError unless `word` is one of those `allowed`."""
+    need(
+        word in allowed,
+        f"'{word}' is none of the words allowed here.",
+        place=place,
+        mend=f"Use one of: {', '.join(sorted(allowed))}.",
+    )
+
+
+def as_points(ring: ArrayLike) -> Points:
+    """A ring or line (n, 2), mm, as records hold it: plain pairs of numbers."""
+    return tuple((x, y) for x, y in np.asarray(ring, dtype=np.float64).tolist())
+
+
 def as_ring(points: Points, place: str) -> NDArray[np.float64]:
-    """The checked counter-clockwise ring (n, 2), mm, of a list of points. Errors: ShapeError."""
+    """The checked counter-clockwise ring (n, 2), mm, of a list of points.
+
+    Raises ShapeError, with its `place`, for too many points and whatever `make_ring` refuses.
+    """
     if len(points) > MAX_POINTS:
         raise ShapeError(
             f"The outline has {len(points):,} points, more than {MAX_POINTS:,}.",

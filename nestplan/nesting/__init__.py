@@ -6,17 +6,7 @@ importing them brings neither numba nor shapely.
 
 from __future__ import annotations
 
+from nestplan.nesting.budget import Cancel, StopRule
 from nestplan.nesting.progress import Observer, Progress
-from nestplan.nesting.stop_rules import AllPlaced, AnyOf, Cancel, NoGain, Passes, Seconds, StopRule
 
-__all__ = [
-    "AllPlaced",
-    "AnyOf",
-    "Cancel",
-    "NoGain",
-    "Observer",
-    "Passes",
-    "Progress",
-    "Seconds",
-    "StopRule",
-]
+__all__ = ["Cancel", "Observer", "Progress", "StopRule"]

@@ -1,8 +1,8 @@
 """Compiling the kernels once for this machine, on two cores at a time, before the first plan waits for them.
 
 The compiler works on one core within a process, so two processes compile a share each and leave it in numba's
-cache beside the source files in `arrays`. The search's own kernels, which a first answer does not need, are left
-compiling while it is laid. Not here: the kernels, or what is planned with them.
+cache beside the source files in `arrays`. The search's own kernels, which a first candidate does not need, are left
+compiling while that is made.
 """
 
 from __future__ import annotations
@@ -16,9 +16,10 @@ from pathlib import Path
 __all__ = ["compile_share", "is_prepared", "prepare"]
 
 PIECES, STRIPS, SEARCH = 0, 1, 2
+"""Shares of the kernels: those that lay pieces, those that lay strips, and those of the search."""
 
-#: The last kernel that each share compiles, in the order of the shares: where it is in the cache, all of them are.
 _LAST = ("construct_kernels.find_places", "strip_kernels.best_stack", "search_kernels.run_passes")
+"""The last kernel that each share compiles, in the order of the shares: where it is in the cache, all of them are."""
 
 
 def is_prepared(*, search: bool = False) -> bool:

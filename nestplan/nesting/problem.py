@@ -1,7 +1,6 @@
 """What is to be laid where, as shapes: the engine's own statement of a job, which knows no leather.
 
-What lives here: items with their rings, the areas that must hold them and the turns they may take, and the poses
-that answer. What does not: arrays for the kernels (`packed`), the state of a search (`layout`).
+Items with their rings, the areas that must hold them and the turns they may take; and the poses that answer.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ from shapely import Polygon
 
 from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
+from nestplan.geometry.ring import mirror
 
 __all__ = ["Containment", "Item", "PlacementOption", "Poses", "Problem"]
 
@@ -27,31 +27,29 @@ Bytes = NDArray[np.uint8]
 
 @dataclass(frozen=True, eq=False)
 class PlacementOption:
-    """Leave for an item to lie in one field, at some turns, if all demands hold.
+    """One way in which an item may lie: on one field, at some turns, if all constraints hold.
 
-    With `flipped` the item is turned over (x -> -x) first; the demands' rings are then given already flipped.
-    `cost` is added to the item's placement cost by those who choose between fields; Separate ignores it.
+    With `flipped` the item is turned over (x -> -x) first; the constraints' rings are then given already flipped.
+    `cost` is that of using the field at all, for those who choose between fields; the separation ignores it.
     """
 
     field: int
     turns: Turns
-    demands: tuple[Containment, ...]
+    constraints: tuple[Containment, ...]
     flipped: bool = False
     cost: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
 class Item:
-    """A ring to be laid that may overlap no other item's: the cut shape grown by half the knife gap.
+    """A ring `(n, 2)`, mm, that may overlap no other item's: the cut shape grown by half the knife gap.
 
-    Equal items share a `kind`. `value` and `set_id` serve the goals, not Separate.
+    Equal items share a `kind`.
     """
 
     ring: Ring
     kind: int
-    allowances: tuple[PlacementOption, ...]
-    value: float = 0.0
-    set_id: int = 0
+    options: tuple[PlacementOption, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +82,7 @@ class Poses:
 
     def ring_of(self, item: Item, index: int) -> Ring:
         """The item's ring `(n, 2)` where the pose of that index puts it."""
-        ring = item.ring[::-1] * (-1.0, 1.0) if self.flipped[index] else item.ring
+        ring = mirror(item.ring) if self.flipped[index] else item.ring
         quarter, rest = divmod(float(self.angle[index]), 90.0)
         if rest == 0.0:
             cosine, sine = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]

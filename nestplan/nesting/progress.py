@@ -1,4 +1,4 @@
-"""What the engine tells while it works: one Progress record, and an observer of methods that do nothing.
+"""What the engine reports while it works: one Progress record, and an observer of methods that do nothing.
 
 The window, the command line and the statistics each give an observer of their own. The engine never prints.
 """
@@ -15,10 +15,10 @@ __all__ = ["Observer", "Progress"]
 
 @dataclass(frozen=True)
 class Progress:
-    """Where the search stands, of its best state so far.
+    """Where the search stands, of its best candidate so far.
 
-    `placed` of `asked` cut pieces and strips; `sets` whole sets of `sets_asked`; `cut_yield` is the cut area
-    over the usable area of the hides in use, 0 to 1; `bound` an upper bound on whole sets; `passes` rounds of
+    `stage` is the word for what it does now; `placed` of `asked` cut pieces and strips; `sets` whole sets of
+    `sets_asked`; `cut_yield` the cut area over the usable area of the hides in use, 0 to 1; `passes` rounds of
     improvement done; `seconds` since the start; `left` seconds to go, None where the clock does not decide.
     """
 
@@ -28,7 +28,6 @@ class Progress:
     sets: int = 0
     sets_asked: int = 0
     cut_yield: float = 0.0
-    bound: int = 0
     passes: int = 0
     seconds: float = 0.0
     left: float | None = None
@@ -41,19 +40,19 @@ class Observer:
     """
 
     def on_start(self, progress: Progress) -> None:
-        """The problem is read, nothing is laid yet."""
+        """The problem is read, nothing is placed yet."""
 
     def on_stage(self, progress: Progress) -> None:
-        """A new stage begins: `strips`, `lay`, `complete`, `fill`, `gather`, `polish` or `check`."""
+        """A new stage begins: `strips`, `lay`, `check`, or that of a step of the goal."""
 
     def on_progress(self, progress: Progress) -> None:
-        """Some times a second: where the best state stands."""
+        """Some times a second: where the best candidate stands."""
 
     def on_best(self, progress: Progress) -> None:
-        """A better state was found."""
+        """A better candidate was found."""
 
-    def on_draft(self, lying: Callable[[], Sequence[Placement]]) -> None:
-        """What was found better, for who wants to see it: `lying()` gives what lies where, copies not yet numbered.
+    def on_candidate(self, placements: Callable[[], Sequence[Placement]]) -> None:
+        """The better candidate, for who wants to see it: `placements()` gives what lies where, copies not yet numbered.
 
         Ask now or not at all; it costs some milliseconds.
         """

@@ -1,12 +1,12 @@
 """What whole sets are made of, and what a layout lacks for the next one.
 
-Items of one kind are alike, so sets are counted, not named. Not here: how anything is laid.
+Items of one kind are alike, so sets are counted, not named.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,26 +19,23 @@ __all__ = ["SetTargets"]
 class SetTargets:
     """The articles of a job as counts of kinds of item.
 
-    `kinds (N,)`: the kind of each item; `needs[a]`: how many of each kind one set of article a takes; `asked[a]` and
-    `most[a]`: sets asked, and sets there are items for; `held[a]`: items of each kind that lie fixed already.
-    `size (N,)`: area of each item, mm²;
-    `able (N,)`: whether any hide may take it at all.
+    `kinds (N,)`: the kind of each item. `needs[a]`: how many of each kind one set of article a takes.
+    `asked[a]` and `most[a]`: sets of article a asked for, and sets there are items for.
+    `kept`: how many of each kind lie fixed already. `size (N,)`: area of each item, mm².
+    `placeable (N,)`: whether any hide may take the item at all.
     """
 
     kinds: NDArray[np.int64]
     needs: tuple[dict[int, int], ...]
     asked: tuple[int, ...]
     most: tuple[int, ...]
-    held: tuple[dict[int, int], ...]
+    kept: dict[int, int]
     size: NDArray[np.float64]
-    able: NDArray[np.bool_]
+    placeable: NDArray[np.bool_]
 
     def counts(self, placed: NDArray[np.bool_]) -> Counter[int]:
-        """How many of each kind lie."""
-        found: Counter[int] = Counter(self.kinds[placed].tolist())
-        for held in self.held:
-            found.update(held)
-        return found
+        """How many of each kind lie, what is kept included; `placed (N,)` tells which items do."""
+        return Counter(self.kinds[placed].tolist()) + Counter(self.kept)
 
     def whole(self, placed: NDArray[np.bool_]) -> tuple[int, ...]:
         """Whole sets of each article among the items that lie."""
@@ -56,7 +53,7 @@ class SetTargets:
     def targets(self, placed: NDArray[np.bool_]) -> list[int]:
         """Articles that could have one more set, the one that lags most first."""
         whole = self.whole(placed)
-        barred = set(self.kinds[~self.able].tolist())
+        barred = set(self.kinds[~self.placeable].tolist())
         open_ones = [
             a
             for a, need in enumerate(self.needs)
@@ -74,14 +71,13 @@ class SetTargets:
                 found += [int(i) for i in np.flatnonzero((self.kinds == kind) & ~placed)[:short]]
         return sorted(found, key=lambda i: (-self.size[i], i))
 
-    def spares(self, placed: NDArray[np.bool_], articles: Iterable[int] = ()) -> list[int]:
-        """Items that lie but belong to no whole set, nor to the next one of `articles`."""
+    def spares(self, placed: NDArray[np.bool_]) -> list[int]:
+        """Items that lie but belong to no whole set."""
         counts, whole = self.counts(placed), self.whole(placed)
-        next_ones = set(articles)
         found: list[int] = []
         for article, need in enumerate(self.needs):
             for kind, n in need.items():
-                extra = counts[kind] - (whole[article] + (article in next_ones)) * n
+                extra = counts[kind] - whole[article] * n
                 if extra > 0:
                     found += [int(i) for i in np.flatnonzero((self.kinds == kind) & placed)[-extra:]]
         return found
@@ -89,6 +85,6 @@ class SetTargets:
     def pieces_left(self, placed: NDArray[np.bool_]) -> Sequence[int]:
         """One item of each kind that does not lie yet and that a set may still ask for, largest first."""
         firsts: dict[int, int] = {}
-        for i in np.flatnonzero(~placed & self.able).tolist():
+        for i in np.flatnonzero(~placed & self.placeable).tolist():
             firsts.setdefault(int(self.kinds[i]), int(i))
         return sorted(firsts.values(), key=lambda i: (-self.size[i], i))

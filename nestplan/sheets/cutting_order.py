@@ -15,21 +15,20 @@ import shapely
 
 from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import Zone, zones_of
-from nestplan.sheets.positions import tape_frame
+from nestplan.sheets.tape_positions import tape_frame
 
 __all__ = [
-    "FIRM",
-    "GROUP_WORDS",
-    "Cut",
-    "Group",
-    "cutting_order",
-    "mates",
+    "GROUP_REASONS",
+    "CuttingStep",
+    "StepGroup",
+    "cutting_steps",
+    "pair_mates",
     "strip_bundles",
 ]
 
-Group = Literal["edge", "firm", "rest", "disc"]
+StepGroup = Literal["edge", "firm", "rest", "disc"]
 
-GROUP_WORDS: dict[Group, str] = {
+GROUP_REASONS: dict[StepGroup, str] = {
     "edge": "Straight edge and strips: a rule and a strip cutter need a true edge, and a long strip has nowhere "
     "else to go.",
     "firm": "What asks for, or lies in, the firm leather: the best part of the hide is cut while every other "
@@ -38,15 +37,16 @@ GROUP_WORDS: dict[Group, str] = {
     "place more easily than a large one.",
     "disc": "Discs for lace, from what the panels have left.",
 }
-FIRM = 4
+_FIRM = 4
 """Least firmness (1 to 5) that counts as firm leather here; our reading of the regions' scale."""
 _TOUCHING = 3.0
 """Strips no farther apart than this are cut from one edge, mm."""
 _Box = tuple[float, float, float, float, float]
+"""A strip: its angle in degrees, then xmin, ymin, xmax, ymax in a frame turned by it, mm."""
 
 
 @dataclass(frozen=True)
-class Cut:
+class CuttingStep:
     """One step at the table: a piece, or strips that lie side by side and are cut one after the other.
 
     `number` is the number of its first thing in cutting order; `members` are places in `plan.placements` in
@@ -55,7 +55,7 @@ class Cut:
 
     number: int
     members: tuple[int, ...]
-    group: Group
+    group: StepGroup
     reason: str
     mate: int | None = None
 
@@ -66,17 +66,17 @@ class Cut:
         return str(self.number) if last == self.number else f"{self.number}–{last}"
 
 
-def cutting_order(plan: Plan, job: Job, hide: Hide) -> tuple[Cut, ...]:
+def cutting_steps(plan: Plan, job: Job, hide: Hide) -> tuple[CuttingStep, ...]:
     """The steps for one hide, numbered from 1. What is already cut (`done`) has no step."""
     here = [n for n, placed in enumerate(plan.placements) if placed.hide == hide.name and not placed.done]
     strips = [n for n in here if plan.placements[n].strip and not plan.placements[n].spiral]
     discs = [n for n in here if plan.placements[n].strip and plan.placements[n].spiral]
     pieces = [n for n in here if plan.placements[n].piece]
-    steps: list[tuple[tuple[int, ...], Group, str, int | None]] = []
+    steps: list[tuple[tuple[int, ...], StepGroup, str, int | None]] = []
     for bundle in strip_bundles(plan, hide, strips):
         for number, block in enumerate(bundle):
             steps.append((block, "edge", _edge_reason(block, number == 0), None))
-    partners = mates(plan, job, pieces)
+    partners = pair_mates(plan, job, pieces)
     zones = zones_of(hide)
     firm = {n: words for n in pieces if (words := _firm_reason(plan.placements[n], job, zones))}
     taken: set[int] = set()
@@ -94,7 +94,7 @@ def cutting_order(plan: Plan, job: Job, hide: Hide) -> tuple[Cut, ...]:
     return _numbered(steps)
 
 
-def mates(plan: Plan, job: Job, among: Iterable[int]) -> dict[int, int]:
+def pair_mates(plan: Plan, job: Job, among: Iterable[int]) -> dict[int, int]:
     """The left and right of each pair among these placements: each one's mate, both ways.
 
     Mates are a left and a right of one piece, layer and set, taken in the order of their copies.
@@ -191,7 +191,7 @@ def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
     cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
     if cut.regions:
         return f"asks for {', '.join(cut.regions)}"
-    if cut.least_firmness >= FIRM:
+    if cut.least_firmness >= _FIRM:
         return f"asks for firmness {cut.least_firmness}"
     for part in piece.parts:
         if part.layers and placed.layer not in part.layers:
@@ -199,10 +199,10 @@ def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
         name = part.name or "a part of it"
         if part.regions:
             return f"{name} asks for {', '.join(part.regions)}"
-        if part.least_firmness >= FIRM:
+        if part.least_firmness >= _FIRM:
             return f"{name} asks for firmness {part.least_firmness}"
     best = max(zone.firmness for zone in zones)
-    if best < FIRM or all(zone.firmness == best for zone in zones):
+    if best < _FIRM or all(zone.firmness == best for zone in zones):
         return ""
     spot = shapely.Polygon(placed.finished_ring).representative_point()
     zone = next((zone for zone in zones if zone.area.covers(spot)), None)
@@ -230,7 +230,7 @@ def _area(plan: Plan, n: int) -> float:
     return float(shapely.Polygon(plan.placements[n].finished_ring).area)
 
 
-def _numbered(steps: list[tuple[tuple[int, ...], Group, str, int | None]]) -> tuple[Cut, ...]:
+def _numbered(steps: list[tuple[tuple[int, ...], StepGroup, str, int | None]]) -> tuple[CuttingStep, ...]:
     first: dict[int, int] = {}
     number = 1
     for members, *_ in steps:
@@ -238,6 +238,6 @@ def _numbered(steps: list[tuple[tuple[int, ...], Group, str, int | None]]) -> tu
             first[n] = number
             number += 1
     return tuple(
-        Cut(first[members[0]], members, group, reason, first.get(mate) if mate is not None else None)
+        CuttingStep(first[members[0]], members, group, reason, first.get(mate) if mate is not None else None)
         for members, group, reason, mate in steps
     )

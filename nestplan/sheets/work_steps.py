@@ -84,7 +84,7 @@ def work_steps(job: Job) -> tuple[WorkStep, ...]:
                 cautions.CUTTING[:1],
             )
         )
-    if any(mark.do in ("punch", "slit") for mark in marks):
+    if any(mark.kind.cuts for mark in marks):
         steps.append(
             WorkStep(
                 "Holes and slits",
@@ -94,7 +94,7 @@ def work_steps(job: Job) -> tuple[WorkStep, ...]:
                 cautions.PUNCHING,
             )
         )
-    if any(mark.do == "punch" and mark.what for mark in marks):
+    if any(mark.kind.symbol == "circle" and mark.what for mark in marks):
         steps.append(
             WorkStep(
                 "Set the hardware",

@@ -17,15 +17,16 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.geometry.areas import grown, polygons_in
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.rules import PlacementRules
 from nestplan.yields.capacity import (
+    QUARTER_SEGMENTS,
     SLACK,
     OutlineMeasures,
     center_area,
-    grown,
     least_area,
     most_by_area,
     most_by_spacing,
@@ -142,14 +143,14 @@ def _least_limit(name: str, items: Sequence[_SetItem], job: Job) -> SetBound:
 def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Iterator[_SetItem]:
     """The piece in each of its layers, and each of its parts that asks for more than the piece does."""
     hands = [cut for cut in job.cut_pieces if cut.article == number and cut.piece is piece]
-    in_a_set = piece.count * (2 if piece.pair else 1)
+    in_a_set = piece.copies_in_set
     for cut in piece.cuts:
         mine = [hand for hand in hands if hand.cut is cut]
         least = mine[0].least_overcut
         name = piece.name if len(piece.cuts) == 1 else f"{piece.name}, {cut.layer}"
         allowed = [[found for hand in mine for found in each.rules.for_piece(hand)] for each in cache.hides]
-        layers = [part for part in piece.parts if not part.layers or cut.layer in part.layers]
-        outlines = [piece.ring, *(part.ring for part in layers)]
+        parts = piece.parts_in(cut.layer)
+        outlines = [piece.ring, *(part.ring for part in parts)]
         for rank, ring in enumerate(outlines):
             # Constraints come in the order of the finished outline, the cut shape, and the parts.
             place = 0 if rank == 0 else rank + 1
@@ -159,17 +160,19 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Ite
             for each, found in zip(cache.hides, allowed, strict=True):
                 area = _united([one.constraints[place].area for one in found])
                 inside = each.reach(area, shape)
-                room = grown(inside, band + SLACK)
+                room = grown(inside, band + SLACK, quarter_segments=QUARTER_SEGMENTS)
                 if found:
-                    edge = grown(found[0].constraints[1].area, job.gap / 2 + SLACK)
+                    edge = grown(
+                        found[0].constraints[1].area, job.gap / 2 + SLACK, quarter_segments=QUARTER_SEGMENTS
+                    )
                     room = shapely.intersection(room, edge)
                 rooms.append(room)
                 spaced = most_by_spacing(center_area(inside, shape), 2 * (shape.radius - SLACK + band))
-                most += min(spaced, most_by_area(_areal(room), least_area(ring, band)))
+                most += min(spaced, most_by_area(polygons_in(room), least_area(ring, band)))
             if rank == 0:
                 yield _SetItem(name, cut.layer, in_a_set, least_area(ring, band), tuple(rooms), most)
             else:
-                part = layers[rank - 1].name or f"part {rank}"
+                part = parts[rank - 1].name or f"part {rank}"
                 yield _SetItem(f"{name}, {part}", cut.layer, in_a_set, 0.0, (), most)
 
 
@@ -185,7 +188,7 @@ def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem
     if strip.joins:
         most = math.floor(sum(room.area for room in rooms) / used)
     else:
-        most = sum(most_by_area(_areal(room), used) for room in rooms)
+        most = sum(most_by_area(polygons_in(room), used) for room in rooms)
     return _SetItem(strip.name, strip.layer, strip.count, used, rooms, most)
 
 
@@ -229,7 +232,3 @@ def _united(areas: Iterable[BaseGeometry]) -> BaseGeometry:
     if len(different) == 1:
         return different[0]
     return shapely.union_all(different) if different else shapely.Polygon()
-
-
-def _areal(area: BaseGeometry) -> BaseGeometry:
-    return shapely.MultiPolygon([part for part in shapely.get_parts(area) if part.geom_type == "Polygon"])

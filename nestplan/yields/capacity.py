@@ -15,6 +15,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.geometry.areas import grown
 from nestplan.geometry.inscribed import largest_disc
 
 __all__ = [
@@ -27,16 +28,17 @@ __all__ = [
 
 Array = npt.NDArray[np.float64]
 
-#: mm and mm² by which a shape in an audited plan may be nearer to, or over, its neighbour or its limit.
 SLACK = 0.02
+"""mm and mm² by which a shape in an audited plan may be nearer to, or over, its neighbour or its limit."""
 
-_QUARTER = 4
+QUARTER_SEGMENTS = 4
+"""Chords to a quarter circle when an area is grown: a bound errs upward, and few points keep it quick."""
 _SIMPLER = 0.5
 _SHARES = (1.0, 0.5)
 _GRID_SHIFTS = 4
 
-#: Up to this many points the count of hexagons can beat Oler's inequality.
 _FEW = 12
+"""Up to this many points the count of hexagons can beat Oler's inequality."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,20 +78,13 @@ def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """
     if area.is_empty:
         return area
-    rough = grown(shapely.simplify(area, _SIMPLER), _SIMPLER)
+    rough = grown(shapely.simplify(area, _SIMPLER), _SIMPLER, quarter_segments=QUARTER_SEGMENTS)
     found = area
     for r, e in shape.reaches:
-        eroded = shapely.buffer(rough, -0.98 * r, quad_segs=_QUARTER)
-        found = shapely.intersection(found, grown(eroded, r + e + SLACK))
+        eroded = shapely.buffer(rough, -0.98 * r, quad_segs=QUARTER_SEGMENTS)
+        found = shapely.intersection(found, grown(eroded, r + e + SLACK, quarter_segments=QUARTER_SEGMENTS))
     parts = [part for part in shapely.get_parts(found) if part.area >= shape.area - SLACK]
     return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
-
-
-def grown(area: BaseGeometry, distance: float) -> BaseGeometry:
-    """`area` grown by `distance` mm, never less than the true growth: chords stand outside their arcs."""
-    if distance <= 0:
-        return area
-    return shapely.buffer(area, distance / math.cos(math.pi / 4 / _QUARTER), quad_segs=_QUARTER)
 
 
 def most_by_area(area: BaseGeometry, used: float) -> int:

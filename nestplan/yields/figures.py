@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
+from nestplan.geometry.areas import grown
 from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
@@ -26,7 +27,7 @@ from nestplan.model.plan import (
     Plan,
     SetFigures,
 )
-from nestplan.model.rules import PlacementRules, grow
+from nestplan.model.rules import PlacementRules, flaws_against_face, flaws_against_strip
 from nestplan.yields.bounds import SetBound, set_bounds
 from nestplan.yields.offcuts import LACE_WIDTH, offcuts_of
 
@@ -93,7 +94,7 @@ def figures_of(
     asked = sum(
         article.sets
         * (
-            sum(piece.count * (2 if piece.pair else 1) * len(piece.cuts) for piece in article.pieces)
+            sum(piece.copies_in_set * len(piece.cuts) for piece in article.pieces)
             + sum(strip.count for strip in article.strips)
         )
         for article in job.articles
@@ -144,7 +145,7 @@ def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> i
             if piece.pair and not piece.turn_over:
                 limits.append(min(plain, turned) // piece.count)
             else:
-                limits.append((plain + turned) // (piece.count * (2 if piece.pair else 1)))
+                limits.append((plain + turned) // piece.copies_in_set)
     for strip in article.strips:
         both = placed[strip.name, strip.layer, False] + placed[strip.name, strip.layer, True]
         limits.append(both // strip.count)
@@ -186,7 +187,7 @@ def _count_hide(
     lost = sound.difference(
         shapely.union_all([shapely.Polygon(offcut.outline, offcut.holes) for offcut in kept])
     )
-    gaps = lost.intersection(grow(shapes, job.gap / 2)).area
+    gaps = lost.intersection(grown(shapes, job.gap / 2)).area
     gross = leather.area
     figures = HideFigures(
         hide=hide.name,
@@ -227,16 +228,16 @@ def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
 
 def _spoiled(hide: Hide, job: Job) -> BaseGeometry:
     """The hide's flaws, margins included, that keep off some piece or strip that may be cut from it."""
-    spoils = {"through"}
+    hindering = {id(flaw) for flaw in flaws_against_face(hide, "hidden")}
     for piece in job.cut_pieces:
         if job.layer(piece.cut.layer).takes(hide):
-            for shows in (piece.cut.shows, *(part.shows for part in piece.piece.parts)):
-                spoils |= {"grain", "flesh"} if shows == "both" else {shows or "hidden"}
+            for shows in (piece.cut.shows, *(part.shows or piece.cut.shows for part in piece.piece.parts)):
+                hindering |= {id(flaw) for flaw in flaws_against_face(hide, shows)}
     for wanted in job.wanted_strips:
-        if job.layer(wanted.strip.layer).takes(hide) and not wanted.strip.over_flaws:
-            spoils |= {"grain", "flesh", "mark"}
-    flaws = [flaw for flaw in hide.flaws if flaw.spoils in spoils]
-    return shapely.union_all([grow(shapely.Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+        if job.layer(wanted.strip.layer).takes(hide):
+            hindering |= {id(flaw) for flaw in flaws_against_strip(hide, wanted.strip)}
+    flaws = [flaw for flaw in hide.flaws if id(flaw) in hindering]
+    return shapely.union_all([grown(shapely.Polygon(flaw.ring), flaw.margin) for flaw in flaws])
 
 
 def _layer_figures(plan: Plan, job: Job, counts: Sequence[_Count]) -> tuple[LayerFigures, ...]:

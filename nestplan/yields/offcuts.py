@@ -1,7 +1,4 @@
-"""What is left of a hide: the parts worth keeping, and what could still be cut from them.
-
-Not here: what counts as left (figures), and the offcut as a hide of its own in the rack (model.rack).
-"""
+"""What is left of a hide: the parts worth keeping, and what could still be cut from them."""
 
 from __future__ import annotations
 
@@ -16,21 +13,22 @@ from nestplan.geometry.inscribed import largest_disc, opening
 from nestplan.geometry.rectangle import Rectangle, largest_rectangle
 from nestplan.geometry.ring import to_rings
 from nestplan.model.plan import Offcut
+from nestplan.model.values import as_points
 
 __all__ = ["LACE_HOLE", "LACE_TAIL", "LACE_WIDTH", "disc_lace", "offcuts_of", "straight_lace"]
 
-#: mm: the usual width of lace, about 1/4 in (common practice, no source).
 LACE_WIDTH = 6.35
-#: mm: the hole in the middle of a disc where spiral lace must end, 2 in, and the tail that starts it and is cut
-#: off, 3 to 4 in (a published how-to, leatherworker.net, Making lace).
+"""mm: the usual width of lace, about 1/4 in (common practice, no source)."""
 LACE_HOLE = 50.8
 LACE_TAIL = 101.6
+"""mm: the hole in the middle of a disc where spiral lace must end, 2 in, and the tail that starts it and is cut
+off, 3 to 4 in (a published how-to, leatherworker.net, Making lace)."""
 
 _SEARCHED = 2
 _DISC_TOLERANCE = 0.5
 
-#: mm by which an offcut's outline is drawn inside what is really left.
 _HAIR = 0.25
+"""mm by which an offcut's outline is drawn inside what is really left."""
 
 
 def offcuts_of(
@@ -86,7 +84,7 @@ def _offcut(hide: str, part: shapely.Polygon, lace_width: float, *, searched: bo
     lace = max(disc_lace(2 * disc[2], lace_width), straight_lace(rectangle, lace_width))
     return msgspec.structs.replace(
         _outlined(hide, part),
-        rectangle=_points(rectangle.corners),
+        rectangle=as_points(rectangle.corners),
         rectangle_width=rectangle.width,
         rectangle_height=rectangle.height,
         disc=disc,
@@ -98,8 +96,8 @@ def _outlined(hide: str, part: shapely.Polygon) -> Offcut:
     outline, holes = to_rings(part)
     return Offcut(
         hide=hide,
-        outline=_points(outline),
-        holes=tuple(_points(hole) for hole in holes),
+        outline=as_points(outline),
+        holes=tuple(as_points(hole) for hole in holes),
         area=float(part.area),
     )
 
@@ -109,7 +107,3 @@ def _long_turn(part: shapely.Polygon) -> float:
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(part))
     x, y = corners[1] - corners[0]
     return math.degrees(math.atan2(y, x))
-
-
-def _points(ring: object) -> tuple[tuple[float, float], ...]:
-    return tuple((float(x), float(y)) for x, y in ring)  # type: ignore[attr-defined]

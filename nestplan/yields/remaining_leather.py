@@ -1,8 +1,7 @@
 """What a cut leaves of each hide for the rack: the leather as it lies there, and the net area that was cut; and the
 offcuts of a plan measured after the fact.
 
-Not here: which of it counts as an offcut in a plan's figures (figures), how an offcut becomes a hide and the cut
-is booked (model.cut_outcome, model.cut_journal).
+Which of it counts as an offcut in a plan's figures is told in `figures`.
 """
 
 from __future__ import annotations

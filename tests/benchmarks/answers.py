@@ -15,12 +15,13 @@ import threading
 import time
 
 from nestplan.model.audit import check
-from nestplan.nesting.nest import Goal, nest
-from nestplan.nesting.stop_rules import Cancel
+from nestplan.model.goals import GOALS
+from nestplan.nesting.budget import Cancel
+from nestplan.nesting.nest import nest
 from tests.benchmarks.lay import generated
 from tests.generated_hides import generated_hide, generated_job
 
-GOALS: tuple[Goal, ...] = ("complete", "fill", "gather")
+GOALS = GOALS.names
 
 
 def main() -> None:

@@ -16,8 +16,10 @@ from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.arrays.search_kernels import begin_run, draw_spot, draw_turn, run_passes
+from nestplan.nesting.arrays.records import POSES_JUDGED
+from nestplan.nesting.arrays.search_kernels import begin_run, run_passes
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
+from tests.benchmarks.random_start import throw
 
 POSES = 300_000
 
@@ -38,11 +40,8 @@ def crowded(turns: Turns, field: Polygon, seed: int) -> Layout:
         for k, ring in enumerate(rings)
     ]
     layout = Layout(Problem((field,), tuple(items * 5)), seed=seed)
-    for item in range(layout.items):
-        allow = layout.spots(item)[0]
-        angle = float(draw_turn(layout.pieces, layout.state, allow, 0.0, 0.0))
-        x, y = draw_spot(layout.shapes, layout.areas, layout.pieces, layout.state, allow, angle)
-        layout.place(item, layout.spot_of(allow, 0.0, 0.0, angle)._replace(x=float(x), y=float(y)))
+    for item in range(layout.item_count):
+        throw(layout, item, layout.options_of(item)[0])
     return layout
 
 
@@ -60,13 +59,12 @@ def ragged_field(seed: int) -> Polygon:
 
 def measure(layout: Layout, poses: int) -> float:
     """Poses judged per second of this thread's time by Separate."""
-    args = (layout.shapes, layout.areas, layout.pieces, layout.state)
     begin_run(layout.state)
-    run_passes(*args, 50, 25, 1, 10**9)
-    before = int(layout.state.tally[0])
+    run_passes(*layout.records, 50, 25, 1, 10**9)
+    before = int(layout.state.counters[POSES_JUDGED])
     start = time.thread_time()
-    run_passes(*args, 50, 25, poses, 10**9)
-    return (int(layout.state.tally[0]) - before) / (time.thread_time() - start)
+    run_passes(*layout.records, 50, 25, poses, 10**9)
+    return (int(layout.state.counters[POSES_JUDGED]) - before) / (time.thread_time() - start)
 
 
 def main() -> None:

@@ -10,7 +10,7 @@ all found by Nurmela and Östergård (1997) and kept by Specht (Packomania). Squ
 it, which alone costs 0.1 %.
 
 With `--strips`, the folder of strip-packing instances, the jigsaw dighe1 (its optimum is 100 %) and the any-angle
-instances gardeyn1_c and gardeyn7_c are laid as well, the last with and without the lattices of equal items.
+instances gardeyn1_c and gardeyn7_c are laid as well.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ from shapely import Polygon
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import disc_ring
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.arrays.search_kernels import draw_spot, draw_turn
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
-from nestplan.nesting.search.separation import Effort, separate
+from nestplan.nesting.search.separation import SeparationEffort, separate
 from tests.benchmarks import strip
+from tests.benchmarks.random_start import throw_all
 
 TOLERANCE = 1e-4
 
@@ -69,15 +69,6 @@ def in_square(ring: np.ndarray, turns: Turns, count: int, side: float, seed: int
     return Layout(Problem((field,), items), seed=seed)
 
 
-def start(layout: Layout) -> None:
-    """Throw all items at random."""
-    for item in range(layout.items):
-        allow = layout.spots(item)[0]
-        angle = float(draw_turn(layout.pieces, layout.state, allow, 0.0, 0.0))
-        x, y = draw_spot(layout.shapes, layout.areas, layout.pieces, layout.state, allow, angle)
-        layout.place(item, layout.spot_of(allow, 0.0, 0.0, angle)._replace(x=float(x), y=float(y)))
-
-
 def shrunk(poses: Poses, share: float) -> Poses:
     """The same poses with every place nearer to the origin."""
     return Poses(poses.x * share, poses.y * share, poses.angle, poses.flipped, poses.field)
@@ -86,20 +77,20 @@ def shrunk(poses: Poses, share: float) -> Poses:
 def descend(ring: np.ndarray, turns: Turns, count: int, side: float, seed: int, until: float) -> float:
     """The least side reached from one random start."""
     layout = in_square(ring, turns, count, side, seed)
-    start(layout)
-    effort = Effort(patience=60, strikes=2)
+    throw_all(layout, 0, range(count))
+    effort = SeparationEffort(passes_without_gain=60, stalls=2)
 
     def late(_: float) -> bool:
         return time.perf_counter() > until
 
-    if not separate(layout, stop=late, evaluations=600_000, effort=effort):
+    if not separate(layout, stop=late, poses=600_000, effort=effort):
         return math.inf
     best, step = side, 0.02
     poses = layout.poses()
     while step > 1e-4 and time.perf_counter() < until:
         trial = in_square(ring, turns, count, best * (1.0 - step), seed)
         trial.set_poses(shrunk(poses, 1.0 - step))
-        if separate(trial, stop=late, evaluations=600_000, effort=effort):
+        if separate(trial, stop=late, poses=600_000, effort=effort):
             best *= 1.0 - step
             poses = trial.poses()
         else:
@@ -147,18 +138,9 @@ def main() -> None:
         if ratio < 1.0 - TOLERANCE:
             beaten.append(f"{count} {name}")
     if options.strips is not None:
-        for instance, lattices in (
-            ("dighe1", True),
-            ("gardeyn1_c", True),
-            ("gardeyn7_c", False),
-            ("gardeyn7_c", True),
-        ):
-            path = options.strips / f"{instance}.json"
-            row = strip.run(path, seconds=60.0, seed=options.seed, lattices=lattices)
-            print(
-                f"{instance:12} density {row['density']:7.3f} %   lattices {'yes' if lattices else 'no'}",
-                flush=True,
-            )
+        for instance in ("dighe1", "gardeyn1_c", "gardeyn7_c"):
+            row = strip.run(options.strips / f"{instance}.json", seconds=60.0, seed=options.seed)
+            print(f"{instance:12} density {row['density']:7.3f} %", flush=True)
     if beaten:
         raise SystemExit(f"Published optima beaten, which is a fault: {', '.join(beaten)}")
 

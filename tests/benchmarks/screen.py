@@ -57,6 +57,7 @@ def big_work() -> object:
     import msgspec
 
     from nestplan.model.piece import LayerCut, Overcut
+    from nestplan.tasks.planning import empty_plan
     from tests.desk.small_work import job, panel, sheet
 
     ring = tuple(
@@ -64,20 +65,20 @@ def big_work() -> object:
         for t in (math.radians(30 * step) for step in range(12))
     )
     from nestplan.desk.document import plan_edits
-    from nestplan.desk.document.document import Work
     from nestplan.desk.document.plan_edits import Waiting
+    from nestplan.tasks.contents import Contents
 
     wanted = job(
         msgspec.structs.replace(panel(), outline=ring, cuts=(LayerCut(overcut=Overcut(least=3, wished=6)),)),
         sets=COUNT,
     )
     hide = sheet(width=25 * 112 + 100, height=20 * 72 + 100)
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     waiting = Waiting("panel", "leather", False, False, COUNT, "panel")
     for number in range(COUNT):
         at = (100 + 112 * (number % 25), 80 + 72 * (number // 25))
         plan, _ = plan_edits.laid_down(plan, wanted, hide, waiting, at)
-    return Work((hide,), wanted, plan)
+    return Contents((hide,), wanted, plan)
 
 
 def paint(work: object) -> None:
@@ -86,13 +87,13 @@ def paint(work: object) -> None:
     from PySide6.QtGui import QPixmap
 
     from nestplan.desk.app import make_application
-    from nestplan.desk.look import apply_look
+    from nestplan.desk.theme import apply_theme
     from nestplan.desk.window import Window
 
     folder = tempfile.mkdtemp()
     QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, folder)
     application = make_application()
-    apply_look(application, "light")
+    apply_theme(application, "light")
     window = Window(recovery=Path(folder) / "recovery")
     window.resize(1600, 1000)
     window.show()
@@ -100,7 +101,7 @@ def paint(work: object) -> None:
     window.go_to("plan")
     application.processEvents()
     end = time.monotonic() + 3
-    while window.checker.busy or time.monotonic() < end:
+    while window.session.checker.busy or time.monotonic() < end:
         application.processEvents()
     view = window.table.viewport()
     page = QPixmap(view.size())
@@ -166,11 +167,11 @@ from pathlib import Path
 from PySide6.QtCore import QSettings
 QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, sys.argv[1])
 from nestplan.desk.app import make_application
-from nestplan.desk.look import apply_look
+from nestplan.desk.theme import apply_theme
 from nestplan.desk.settings import Settings
 from nestplan.desk.window import Window
 application = make_application()
-apply_look(application, Settings().look)
+apply_theme(application, Settings().theme)
 window = Window(recovery=Path(sys.argv[1]) / "recovery")
 window.show()
 application.processEvents()

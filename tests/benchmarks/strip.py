@@ -14,11 +14,10 @@ Sato, Martins, Gomes and Tsuzuki (2019); Elkeran (2013). Of an instance not in t
 serve: `published`, with `mean_2025` and `best_2025` as shares.
 
 Set-up (packing, compiling from cache) is outside the time. With `--rounds` the clock is left out and the result is
-the same for the same seed on any number of threads. With `--lattices` equal items start in rows of their lattice if
-that is shorter, and places beside an equal item are tried (`tests.benchmarks.equal` compares). With `--cpu` the budget
-is processor time, seconds times workers: what that many seconds give where the processors are free, measured on a
-machine that is not. With `--until` a run ends as soon as its ratio is that good: what it prints is then the least that
-all its seconds would have given, since the best layout is never given up.
+the same for the same seed on any number of threads. With `--cpu` the budget is processor time, seconds times workers:
+what that many seconds give where the processors are free, measured on a machine that is not. With `--until` a run ends
+as soon as its ratio is that good: what it prints is then the least that all its seconds would have given, since the
+best layout is never given up.
 """
 
 from __future__ import annotations
@@ -35,10 +34,8 @@ from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.construct.lattice import know_lattices
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
-from nestplan.nesting.search.gather import Gathered, Side, gather
-from tests.benchmarks.lattice_blocks import lay_first
+from nestplan.nesting.search.gather import GatherDirection, GatherResult, gather
 from tests.benchmarks.random_start import lay_loosely
 
 WIDTH = 1000.0
@@ -110,7 +107,6 @@ def run(
     workers: int = 2,
     rounds: int | None = None,
     by_processor: bool = False,
-    lattices: bool = False,
     until: float | None = None,
 ) -> dict[str, Any]:
     """Lay one instance and give its figures."""
@@ -122,7 +118,11 @@ def run(
     layout = Layout(problem, seed=seed)
     history: list[tuple[float, float]] = []
     # One tiny run first, so that compiling does not count.
-    gather(lay_loosely(Layout(problem, seed=1), Side(), seed=1), Side(), share=lambda n: float(n))
+    gather(
+        lay_loosely(Layout(problem, seed=1), GatherDirection(), seed=1),
+        GatherDirection(),
+        share=lambda n: float(n),
+    )
 
     def clock() -> float:
         return time.process_time() / workers if by_processor else time.perf_counter()
@@ -137,12 +137,10 @@ def run(
     def note(reach: float) -> None:
         history.append((round(clock() - start, 2), round(100.0 * area / (width * reach), 3)))
 
-    if lattices:
-        know_lattices(layout)
-        lay_first(layout, Side(), seed=seed)
-    else:
-        lay_loosely(layout, Side(), seed=seed)
-    result: Gathered = gather(layout, Side(), share=share, on_improved=note, seed=seed, workers=workers)
+    lay_loosely(layout, GatherDirection(), seed=seed)
+    result: GatherResult = gather(
+        layout, GatherDirection(), share=share, on_improved=note, seed=seed, workers=workers
+    )
     spent = clock() - start
     poses = layout.poses()
     rings = [poses.ring_of(item, k) for k, item in enumerate(problem.items)]
@@ -158,8 +156,8 @@ def run(
         "density": round(density, 3),
         "ratio": round(density / mean, 4) if mean else None,
         "ratio_to_best": round(density / best, 4) if best else None,
-        "judged": result.judged,
-        "judged_per_second": round(result.judged / spent),
+        "judged": result.poses_judged,
+        "judged_per_second": round(result.poses_judged / spent),
         "rounds": result.rounds,
         "fault_mm2": fault,
         "history": history,
@@ -175,7 +173,6 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--rounds", type=int)
     parser.add_argument("--cpu", action="store_true", help="count processor time, not the clock")
-    parser.add_argument("--lattices", action="store_true", help="rows and places beside equal items")
     parser.add_argument(
         "--until", type=float, metavar="RATIO", help="end a run that is this good, where a mean is published"
     )
@@ -192,7 +189,6 @@ def main() -> None:
                 workers=options.workers,
                 rounds=options.rounds,
                 by_processor=options.cpu,
-                lattices=options.lattices,
                 until=options.until,
             )
             if options.json:

@@ -12,7 +12,7 @@ import pytest
 from nestplan.geometry.pose import Pose
 from nestplan.model import Piece
 from nestplan.model.files import write_hide, write_job, write_plan
-from tests.cli.test_planning import run
+from tests.cli.test_plan_commands import run
 from tests.small_jobs import SQUARE, laid, one_piece_job, plain_hide, plan_of
 
 Leave = Callable[..., tuple[int, str]]

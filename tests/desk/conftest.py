@@ -18,7 +18,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.app import make_application
-from nestplan.desk.look import apply_look
+from nestplan.desk.theme import apply_theme
 from nestplan.desk.window import Window
 
 LAST_KERNEL = 90.0
@@ -63,7 +63,7 @@ def window(qapp, qtbot, tmp_path):
     """A window on an empty table, shown."""
     make_application()
     if not qapp.styleSheet():
-        apply_look(qapp, "light")
+        apply_theme(qapp, "light")
     made = Window(recovery=tmp_path / "recovery")
     made.resize(1320, 840)
     made.show()
@@ -136,7 +136,7 @@ def hand(window):
 
 def settle(qtbot, window) -> None:
     """Wait until the plan on the table has been judged."""
-    qtbot.waitUntil(lambda: not window.checker.busy, timeout=20_000)
+    qtbot.waitUntil(lambda: not window.session.checker.busy, timeout=20_000)
     QApplication.processEvents()
 
 

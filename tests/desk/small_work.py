@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.desk.document.document import Work
-from nestplan.desk.document.plan_edits import Waiting, empty_plan, laid_down
+from nestplan.desk.document.plan_edits import Waiting, laid_down
 from nestplan.model.hide import Disc, Flaw, Hide, Region
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule, Strip
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.planning import empty_plan
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0))
 
@@ -48,7 +49,7 @@ def pair_job(sets: int = 2) -> Job:
     return job(panel(pair=True, cuts=(cut,)), sets=sets)
 
 
-def laid_work(count: int, hide: Hide | None = None, step: tuple[float, float] = (110.0, 70.0)) -> Work:
+def laid_work(count: int, hide: Hide | None = None, step: tuple[float, float] = (110.0, 70.0)) -> Contents:
     """A plan with `count` panels laid in rows on a sheet large enough."""
     columns = max(1, int(np.ceil(np.sqrt(count * step[1] / step[0]))))
     rows = int(np.ceil(count / columns))
@@ -59,4 +60,4 @@ def laid_work(count: int, hide: Hide | None = None, step: tuple[float, float] = 
     for number in range(count):
         at = (80 + step[0] * (number % columns), 60 + step[1] * (number // columns))
         plan, _ = laid_down(plan, wanted, hide, waiting, at)
-    return Work((hide,), wanted, plan)
+    return Contents((hide,), wanted, plan)

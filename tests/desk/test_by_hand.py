@@ -10,9 +10,9 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Photo, Work
+from nestplan.drawing.colors import BLUE
 from nestplan.model.files import write_hide, write_job
-from nestplan.sheets.palette import BLUE
+from nestplan.tasks.contents import Contents, HidePhoto
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, pair_job, sheet
 
@@ -28,7 +28,7 @@ def wheel(table, at, notches, keys=Qt.KeyboardModifier.NoModifier):
 
 
 def test_the_wheel_zooms_to_the_spot_under_the_pointer(window):
-    window.document.open(Work((sheet(),)), {})
+    window.document.open(Contents((sheet(),)), {})
     QApplication.processEvents()
     window.table.fit()
     before, scale = window.table.pixel_at((700.0, 200.0)), window.table.scale_now
@@ -53,7 +53,7 @@ def test_the_wheel_with_alt_turns_the_picked_piece(window, hand, qtbot):
 
 
 def test_a_hide_is_drawn_freehand_and_its_area_stands_beside_the_pointer(window, hand):
-    window.trace_hide()
+    window.session.trace_hide()
     QApplication.processEvents()
     corners = [(200, 100), (900, 100), (900, 600), (200, 600)]
     hand.click(*corners[0])
@@ -69,9 +69,9 @@ def test_a_hide_is_drawn_freehand_and_its_area_stands_beside_the_pointer(window,
 
 
 def test_retracing_tells_what_the_seller_states(window, hand):
-    window.document.open(Work((sheet(stated_area=600_000.0),)), {})
+    window.document.open(Contents((sheet(stated_area=600_000.0),)), {})
     window.go_to("hides")
-    window.hides.trace_outline()
+    window.session.hides.trace_outline()
     for at in ((10, 10), (900, 10), (900, 500)):
         hand.click(*at)
     words = [shape.words for shape in window.table.tool.preview() if shape.kind == "words"]
@@ -85,10 +85,10 @@ def test_an_edge_between_picked_points_is_made_straight(window, hand):
         outline=((0, 0), (250, 8), (500, 0), (750, 8), (1000, 0), (1000, 600), (0, 600)),
         backbone=None,
     )
-    window.document.open(Work((bent,)), {})
+    window.document.open(Contents((bent,)), {})
     QApplication.processEvents()
     window.table.fit()
-    window.hides.edit_points()
+    window.session.hides.edit_points()
     hand.click(0, 0)
     hand.click(1000, 0, shift=True)
     hand.key(Qt.Key.Key_T)
@@ -103,8 +103,8 @@ def test_the_photograph_under_a_hide_is_a_layer(window, tmp_path):
     picture = QImage(400, 300, QImage.Format.Format_RGB32)
     picture.fill(QColor(BLUE))
     picture.save(str(tmp_path / "floor.png"))
-    photo = Photo(str(tmp_path / "floor.png"), (3.0, 0, -100.0, 0, -3.0, 750.0, 0, 0, 1.0))
-    window.document.open(Work((sheet(),), photos=(("sheet", photo),)), {})
+    photo = HidePhoto(str(tmp_path / "floor.png"), (3.0, 0, -100.0, 0, -3.0, 750.0, 0, 0, 1.0))
+    window.document.open(Contents((sheet(),), photos=(("sheet", photo),)), {})
     window.go_to("hides")
     QApplication.processEvents()
     item = window.table.item("photo")
@@ -116,29 +116,29 @@ def test_the_photograph_under_a_hide_is_a_layer(window, tmp_path):
 
 
 def test_while_a_search_is_at_work_nothing_is_said_to_be_without_a_place(window, qtbot):
-    window.document.open(Work((sheet(),), pair_job(sets=40)), {})
+    window.document.open(Contents((sheet(),), pair_job(sets=40)), {})
     window.go_to("plan")
-    assert window.plan_panel.waiting.isVisible()
-    window.plan_panel.goal.set_value("fill")
-    window.plan_panel.begin(seconds=60)
-    assert not window.plan_panel.waiting.isVisible()
-    assert window.plan_panel._title.text() == "Looking for places"
-    window.plan_panel.cancel.click()
-    qtbot.waitUntil(lambda: not window.plan.running, timeout=60_000)
+    assert window.panels["plan"].waiting.isVisible()
+    window.panels["plan"].goal.set_value("fill")
+    window.panels["plan"].begin(seconds=60)
+    assert not window.panels["plan"].waiting.isVisible()
+    assert window.panels["plan"]._title.text() == "Looking for places"
+    window.panels["plan"].cancel.click()
+    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=60_000)
     QApplication.processEvents()
-    assert window.plan_panel.waiting.isVisible()
+    assert window.panels["plan"].waiting.isVisible()
 
 
 def test_used_up_hides_of_a_folder_stay_out_but_open_when_named(window, tmp_path):
     write_hide(tmp_path / "a.hide.json", sheet("fresh"))
     write_hide(tmp_path / "b.hide.json", sheet("gone", used="2026-02-03, small job"))
     write_job(tmp_path / "c.job.json", pair_job())
-    window.files.open([tmp_path])
-    assert [hide.name for hide in window.document.work.hides] == ["fresh"]
+    window.session.files.open([tmp_path])
+    assert [hide.name for hide in window.document.contents.hides] == ["fresh"]
     assert "Used up and left out: gone" in window.notice.words.text()
-    window.files.open([tmp_path / "b.hide.json"])
-    assert [hide.name for hide in window.document.work.hides] == ["fresh", "gone"]
-    assert [hide.name for hide in window.document.work.leather] == ["fresh"]
+    window.session.files.open([tmp_path / "b.hide.json"])
+    assert [hide.name for hide in window.document.contents.hides] == ["fresh", "gone"]
+    assert [hide.name for hide in window.document.contents.leather] == ["fresh"]
 
 
 def test_the_units_change_everywhere_at_once(window):
@@ -146,9 +146,9 @@ def test_the_units_change_everywhere_at_once(window):
     window.menus.actions["Inches, ft²"].trigger()
     assert window.settings.unit == "in"
     window.go_to("hides")
-    assert window.hide_panel.area.text().split("(")[0].strip().endswith("ft²")
+    assert window.panels["hides"].area.text().split("(")[0].strip().endswith("ft²")
     window.menus.actions["Millimetres, dm²"].trigger()
-    assert window.hide_panel.area.text().split("(")[0].strip().endswith("dm²")
+    assert window.panels["hides"].area.text().split("(")[0].strip().endswith("dm²")
 
 
 @pytest.mark.parametrize(("count", "hurries"), [(4, False), (200, True)])
@@ -164,11 +164,11 @@ def test_with_many_pieces_edges_are_smoothed_when_the_view_rests(window, qtbot, 
 
 
 def test_leaving_with_a_search_at_work_ends_it(window, qtbot):
-    window.document.open(Work((sheet(),), pair_job(sets=40)), {})
+    window.document.open(Contents((sheet(),), pair_job(sets=40)), {})
     window.go_to("plan")
-    window.plan_panel.goal.set_value("fill")
-    window.plan_panel.begin(seconds=60)
+    window.panels["plan"].goal.set_value("fill")
+    window.panels["plan"].begin(seconds=60)
     window.document.stack.setClean()
     QApplication.sendEvent(window, QEvent(QEvent.Type.None_))
     assert window.close()
-    assert not window.plan.running
+    assert not window.session.plan.running

@@ -15,11 +15,12 @@ from nestplan.geometry.pose import Pose
 from nestplan.model.audit import check
 from nestplan.model.hide import Disc, Flaw
 from nestplan.model.piece import LayerCut, StretchRule, Strip
+from nestplan.tasks.planning import empty_plan
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
 
 def laid(wanted, hide, *spots, name="panel"):
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     for at in spots:
         waiting = plan_edits.pieces_waiting(plan, wanted)[0]
         plan, _ = plan_edits.laid_down(plan, wanted, hide, waiting, at)
@@ -49,6 +50,28 @@ def test_a_piece_meets_its_neighbour_nearer_than_the_knife_gap():
     assert near.hits == (second,)
     assert "panel" in near.why
     assert hand.verdict(at(first, 400 - 101.6, 200)).free
+
+
+def test_a_mark_hinders_a_strap_and_no_piece_and_the_words_say_so():
+    hide = msgspec.structs.replace(
+        sheet(), flaws=(Flaw(spoils="mark", name="brand", disc=Disc(at=(500, 300), diameter=40)),)
+    )
+    wanted = job(panel())
+    plan = laid(wanted, hide, (200, 200))
+    assert hand_for(plan, wanted, hide, plan.placements[0]).verdict(at(plan.placements[0], 500, 300)).free
+    straps = job(strips=(Strip(name="strap", width=40, length=200),))
+    plan = laid(straps, hide, (200, 200))
+    verdict = hand_for(plan, straps, hide, plan.placements[0]).verdict(at(plan.placements[0], 500, 300))
+    assert verdict.why == "It comes too near the flaw brand."
+
+
+def test_a_flaw_that_does_not_hinder_a_piece_is_not_blamed_for_its_region():
+    flaw = Flaw(spoils="flesh", name="flay cut", disc=Disc(at=(900, 300), diameter=20))
+    hide = msgspec.structs.replace(spoiled_sheet(), flaws=(flaw,))
+    wanted = job(panel(cuts=(LayerCut(least_firmness=2),)))
+    plan = laid(wanted, hide, (200, 200))
+    why = hand_for(plan, wanted, hide, plan.placements[0]).verdict(at(plan.placements[0], 900, 300)).why
+    assert why == "It lies partly in a region, or over a stretch direction, that its rules keep it off."
 
 
 def test_why_a_piece_may_not_lie_there_is_said_in_words():
@@ -99,7 +122,7 @@ def test_a_strip_keeps_off_every_flaw_and_along_the_backbone():
     strip = Strip(name="strap", width=30, length=400)
     hide = sheet(flaws=(Flaw(spoils="mark", disc=Disc(at=(500, 300), diameter=40)),))
     wanted = job(panel(), strips=(strip,))
-    plan = plan_edits.empty_plan(wanted, (hide,))
+    plan = empty_plan(wanted, (hide,))
     waiting = Waiting("strap", "leather", False, True, 1, "strap")
     plan, one = plan_edits.laid_down(plan, wanted, hide, waiting, (300, 100))
     hand = hand_for(plan, wanted, hide, one)
@@ -140,16 +163,16 @@ def test_turning_over_twice_brings_a_piece_back():
 
 
 def test_taken_off_pieces_wait_and_can_be_put_back():
-    work = laid_work(6)
-    plan = plan_edits.taken_off(work.plan, work.plan.placements[:2])
+    contents = laid_work(6)
+    plan = plan_edits.taken_off(contents.plan, contents.plan.placements[:2])
     assert len(plan.placements) == 4
-    (waiting,) = plan_edits.pieces_waiting(plan, work.job)
+    (waiting,) = plan_edits.pieces_waiting(plan, contents.job)
     assert waiting.count == 2
     assert plan.unplaced[0].count == 2
-    plan, made = plan_edits.laid_down(plan, work.job, work.hides[0], waiting, (80, 60))
+    plan, made = plan_edits.laid_down(plan, contents.job, contents.hides[0], waiting, (80, 60))
     assert made.copy == 1
     assert plan.unplaced[0].count == 1
-    assert plan_edits.pieces_waiting(plan, work.job)[0].count == 1
+    assert plan_edits.pieces_waiting(plan, contents.job)[0].count == 1
 
 
 def test_a_pair_waits_hand_by_hand():
@@ -160,19 +183,19 @@ def test_a_pair_waits_hand_by_hand():
 
 
 def test_lock_and_cut_marks_touch_only_what_was_picked():
-    work = laid_work(4)
-    plan = plan_edits.set_locked(work.plan, work.plan.placements[:1], True)
+    contents = laid_work(4)
+    plan = plan_edits.set_locked(contents.plan, contents.plan.placements[:1], True)
     plan = plan_edits.marked_cut(plan, plan.placements[1:3], True)
     assert [p.locked for p in plan.placements] == [True, False, False, False]
     assert [p.done for p in plan.placements] == [False, True, True, False]
 
 
 def test_a_renamed_hide_keeps_its_pieces():
-    work = laid_work(2)
-    plan = plan_edits.renamed_hide(work.plan, "sheet", "oak")
+    contents = laid_work(2)
+    plan = plan_edits.renamed_hide(contents.plan, "sheet", "oak")
     assert {p.hide for p in plan.placements} == {"oak"}
     assert plan.hides[0].name == "oak"
-    assert check(plan, work.job, (msgspec.structs.replace(work.hides[0], name="oak"),)) == ()
+    assert check(plan, contents.job, (msgspec.structs.replace(contents.hides[0], name="oak"),)) == ()
 
 
 def test_an_angle_is_measured_the_short_way_round():

@@ -25,10 +25,11 @@ _WINDOW = """
     folder = Path(sys.argv[1])
     QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(folder / "settings"))
     from nestplan.desk.app import make_application
-    from nestplan.desk.look import apply_look
+    from nestplan.desk.theme import apply_theme
+    from nestplan.desk.pages.start import StartPage
     from nestplan.desk.window import Window
     application = make_application()
-    apply_look(application, "light")
+    apply_theme(application, "light")
     window = Window(recovery=folder / "recovery")
     window.setGeometry(0, 0, 1280, 800)
     window.show()
@@ -46,8 +47,8 @@ _WINDOW = """
         told = {
             "platform": application.platformName(),
             "visible": window.isVisible() and view.isVisible(),
-            "trace": middle(window.empty.buttons["Trace a hide"]),
-            "disc": middle(window.hide_panel.tools["disc"]),
+            "trace": middle(window.findChild(StartPage).buttons["Trace a hide"]),
+            "disc": middle(window.panels["hides"].tools["disc"]),
             "points": {f"{x},{y}": spot(x, y) for x in (200, 600, 660, 1200) for y in (100, 300, 600)},
             "scale": window.table.scale_now,
             "tool": type(window.table.tool).__name__,

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from PySide6.QtGui import QAction
 from PySide6.QtPrintSupport import QPrinter
 
-from nestplan.desk.document.document import Work
-from nestplan.desk.output.exporting import EXPORTS, booklet
+from nestplan.desk.output.exporting import booklet
+from nestplan.drawing.pages import Booklet, Page
+from nestplan.sheets.catalogue import Sheet, everything_to_export, register_sheet, unregister_sheet
+from nestplan.tasks.contents import Contents
 from tests.desk.small_work import laid_work
 
 pdfium = pytest.importorskip("pypdfium2")
@@ -19,12 +22,12 @@ def printer_to(path):
     return printer
 
 
-@pytest.mark.parametrize("name", sorted(EXPORTS))
+@pytest.mark.parametrize("name", sorted(everything_to_export()))
 def test_every_paper_is_written(window, tmp_path, name):
     window.document.open(laid_work(4), {})
-    for ending in EXPORTS[name].endings or ("",):
+    for ending in everything_to_export()[name].endings or ("",):
         path = tmp_path / f"made{ending}"
-        assert window.papers.export_to(name, path), window.notice.words.text()
+        assert window.session.papers.export_to(name, path), window.notice.words.text()
         assert path.exists()
         assert "Written" in window.notice.words.text()
         if not ending:
@@ -34,14 +37,14 @@ def test_every_paper_is_written(window, tmp_path, name):
 
 
 def test_a_paper_that_needs_a_plan_says_so(window, tmp_path):
-    assert not window.papers.export_to("cut sheet", tmp_path / "sheet.pdf")
+    assert not window.session.papers.export_to("cut sheet", tmp_path / "sheet.pdf")
     assert "needs a plan (step 4)" in window.notice.words.text()
     assert not (tmp_path / "sheet.pdf").exists()
 
 
 def test_a_folder_that_cannot_be_written_is_told(window, tmp_path):
     window.document.open(laid_work(2), {})
-    assert not window.papers.export_to("picture", tmp_path / "no such folder" / "plan.png")
+    assert not window.session.papers.export_to("picture", tmp_path / "no such folder" / "plan.png")
     assert window.notice.isVisible()
 
 
@@ -49,8 +52,8 @@ def test_a_folder_that_cannot_be_written_is_told(window, tmp_path):
 def test_printed_sheets_are_of_the_chosen_paper_and_at_true_size(window, tmp_path, paper, size):
     window.document.open(laid_work(4), {})
     window.settings.paper = paper
-    assert window.papers.print_on("full size", printer_to(tmp_path / "printed.pdf"))
-    pages = booklet("full size", window.document.work, "mm", paper).pages
+    assert window.session.papers.print_on("full size", printer_to(tmp_path / "printed.pdf"))
+    pages = booklet("full size", window.document.contents, "mm", paper).pages
     printed = pdfium.PdfDocument(tmp_path / "printed.pdf")
     try:
         assert len(printed) == len(pages)
@@ -70,6 +73,37 @@ def test_printed_sheets_are_of_the_chosen_paper_and_at_true_size(window, tmp_pat
 
 
 def test_nothing_is_printed_without_a_plan(window, tmp_path):
-    window.document.open(Work(), {})
-    assert not window.papers.print_on("cut sheet", printer_to(tmp_path / "printed.pdf"))
+    window.document.open(Contents(), {})
+    assert not window.session.papers.print_on("cut sheet", printer_to(tmp_path / "printed.pdf"))
     assert "needs a plan" in window.notice.words.text()
+
+
+@pytest.fixture
+def toy_sheet():
+    """A toy sheet in the catalogue for as long as a test runs."""
+
+    def pages(given):
+        page = Page(100.0, 100.0)
+        page.picture.text(20.0, 50.0, given.the_plan.name)
+        return Booklet("Toy", [page])
+
+    register_sheet(Sheet("toy", "toy sheet", "Toy sheet", "Toy sheet (PDF)", "toy.pdf", pages))
+    yield
+    unregister_sheet("toy")
+
+
+def test_a_sheet_put_into_the_catalogue_is_found_in_the_menus_printed_and_written(
+    toy_sheet, window, tmp_path
+):
+    words = [action.text() for action in window.findChildren(QAction)]
+    assert "Print: toy sheet …" in words
+    assert "Toy sheet (PDF) …" in words
+    window.document.open(laid_work(4), {})
+    assert window.session.papers.export_to("toy", tmp_path / "toy.pdf"), window.notice.words.text()
+    assert window.session.papers.print_on("toy", printer_to(tmp_path / "printed.pdf")), (
+        window.notice.words.text()
+    )
+    for name in ("toy", "printed"):
+        document = pdfium.PdfDocument(tmp_path / f"{name}.pdf")
+        assert len(document) == 1
+        document.close()

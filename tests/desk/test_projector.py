@@ -19,9 +19,9 @@ SEEN = np.array(((160.0, 930.0), (1730.0, 985.0), (1610.0, 110.0), (250.0, 60.0)
 @pytest.fixture
 def dialog(window):
     window.document.open(laid_work(4), {})
-    window.menus.show_projector()
+    window.session.projector.show()
     QApplication.processEvents()
-    made = window.menus.projector
+    made = window.session.projector.dialog
     yield made
     made.close()
 
@@ -146,13 +146,13 @@ def test_the_whole_hide_is_dragged_where_no_mark_is(dialog, qtbot):
 
 def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, window):
     dialog.phases["cut"].click()
-    steps = window.plan.cutting_steps()
+    steps = window.session.plan.cutting_steps()
     assert len(dialog.projection.steps) == len(steps)
     now = [line for line in dialog.projection.lines() if line.role == "cut now"]
     first = dialog.projection.pose.apply(steps[0][1][0].cut_ring)
     assert now[0].pixels == pytest.approx(dialog.projection.calibration.pixels(first))
     dialog.ticked.click()
-    assert sum(placement.done for placement in window.document.work.plan.placements) == len(steps[0][1])
+    assert sum(placement.done for placement in window.document.contents.plan.placements) == len(steps[0][1])
     assert dialog.projection.current == min(1, len(steps) - 1)
     dialog.phases["hide"].click()
     assert {line.role for line in dialog.projection.lines()} == {"hide"}
@@ -161,4 +161,4 @@ def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, wind
     dialog.back.click()
     assert dialog.projection.current == 0
     window.document.stack.undo()
-    assert not any(placement.done for placement in window.document.work.plan.placements)
+    assert not any(placement.done for placement in window.document.contents.plan.placements)

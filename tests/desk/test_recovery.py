@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.document.document import Document, Work
+from nestplan.desk.document.document import Document
 from nestplan.desk.document.recovery import Recovery
+from nestplan.tasks.contents import Contents
 from tests.desk.small_work import laid_work, pair_job, sheet
 
 
@@ -76,8 +77,8 @@ _EDITING = """
         window.document.edit_job("Ask", pair_job(sets=200))
         window.document.add_hide(sheet(width=1500, height=1000))
         window.go_to("plan")
-        window.plan_panel.goal.set_value("fill")  # never at its end before its time: it asks for more sets
-        QTimer.singleShot(0, lambda: window.plan_panel.begin(seconds=600))
+        window.panels["plan"].goal.set_value("fill")  # never at its end before its time: it asks for more sets
+        QTimer.singleShot(0, lambda: window.panels["plan"].begin(seconds=600))
     application.exec()
 """
 
@@ -123,15 +124,15 @@ def test_after_a_kill_the_work_is_offered_back_at_most_five_seconds_old(
     assert "before its work was saved" in window.notice.words.text()
     next(b for b in window.notice.offers if b.text() == "Take it up again").click()
     QApplication.processEvents()
-    names = {hide.name for hide in window.document.work.hides}
+    names = {hide.name for hide in window.document.contents.hides}
     kept = [(number, when) for number, when in edits if f"sheet {number}" in names]
     assert kept, "no edit was kept"
     assert killed_at - kept[-1][1] <= 5.0
     assert window.isWindowModified()
     if planning:
-        assert window.document.work.job == pair_job(sets=200)
+        assert window.document.contents.job == pair_job(sets=200)
         assert "A plan was being made" in window.notice.words.text()
-    assert window.document.work != Work()
+    assert window.document.contents != Contents()
 
 
 def test_thrown_away_work_is_offered_no_more(window_factory, tmp_path, qtbot):
@@ -139,7 +140,7 @@ def test_thrown_away_work_is_offered_no_more(window_factory, tmp_path, qtbot):
     window = window_factory(tmp_path / "recovery")
     qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
     next(b for b in window.notice.offers if b.text() == "Throw it away").click()
-    assert window.recovery.found() == ()
+    assert window.session.recovery.found() == ()
 
 
 def test_a_plan_of_500_pieces_is_kept_without_holding_the_window_up(kept):

@@ -8,12 +8,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
 
-from nestplan.desk.document.document import Work
+from nestplan.desk.pages.start import StartPage
 from nestplan.desk.table.tracing import PointsTool
 from nestplan.geometry.inscribed import largest_disc
 from nestplan.geometry.ring import to_polygon
 from nestplan.model.audit import check
 from nestplan.model.files import read_hide, read_job, read_plan
+from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 
 
@@ -31,7 +32,7 @@ def press(button: QPushButton) -> None:
 
 
 def trace_hide(window, hand):
-    press(window.empty.buttons["Trace a hide"])
+    press(window.centre.currentWidget().buttons["Trace a hide"])
     hand.trace((100, 100), (1300, 100), (1300, 700), (700, 760), (100, 700))
     QApplication.processEvents()
 
@@ -39,7 +40,7 @@ def trace_hide(window, hand):
 def make_panel(window, width="200", height="120", name="front"):
     window.go_to("pieces")
     QApplication.processEvents()
-    window.piece_panel.from_measures()
+    window.panels["pieces"].from_measures()
     dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "A piece from measures")
     dialog.kind.set_value("trapezoid")
     dialog.kind.activated.emit(dialog.kind.currentIndex())
@@ -52,38 +53,38 @@ def make_panel(window, width="200", height="120", name="front"):
 
 def plan_it(window, qtbot, seconds=1.0):
     window.go_to("plan")
-    window.plan_panel.begin(seconds=seconds)
-    qtbot.waitUntil(lambda: not window.plan.running, timeout=90_000)
+    window.panels["plan"].begin(seconds=seconds)
+    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
     QApplication.processEvents()
     settle(qtbot, window)
 
 
 def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot, tmp_path):
     document = window.document
-    assert window.centre.currentWidget() is window.empty
+    assert isinstance(window.centre.currentWidget(), StartPage)
 
     # A hide is traced with the mouse, on empty ground, in mm.
     trace_hide(window, hand)
     hide = document.hide
     assert hide is not None
     assert hide.gross_area == pytest.approx(1200 * 630, rel=0.02)
-    assert "Measured" in window.hide_panel.area.text()
-    type_in(window.hide_panel.name, "Test side")
-    type_in(window.hide_panel.stated, "8 ft2")
+    assert "Measured" in window.panels["hides"].area.text()
+    type_in(window.panels["hides"].name, "Test side")
+    type_in(window.panels["hides"].stated, "8 ft2")
     assert document.hide.name == "Test side"
-    assert "the seller states" in window.hide_panel.area.text()
+    assert "the seller states" in window.panels["hides"].area.text()
 
     # A round flaw that goes through, a region, the backbone.
     press_tool(window, "disc")
     hand.drag((400, 400), (430, 400), (440, 400))
     assert document.hide.flaws[0].disc.diameter == pytest.approx(80, abs=6)
-    assert window.hide_panel.spots.list.count() == 1
-    type_in(window.hide_panel.spots.margin, "5 mm")
+    assert window.panels["hides"].spots.list.count() == 1
+    type_in(window.panels["hides"].spots.margin, "5 mm")
     assert document.hide.flaws[0].margin == 5
     press_tool(window, "region")
     hand.trace((1000, 110), (1290, 110), (1290, 690), (1000, 690))
-    type_in(window.hide_panel.spots.region_name, "belly")
-    type_in(window.hide_panel.spots.firmness, "1")
+    type_in(window.panels["hides"].spots.region_name, "belly")
+    type_in(window.panels["hides"].spots.firmness, "1")
     assert document.hide.regions[0].name == "belly"
     assert document.hide.regions[0].firmness == 1
     press_tool(window, "backbone")
@@ -92,7 +93,7 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
 
     # A pair of panels from measures; a hole too near the edge warns while it is typed.
     make_panel(window)
-    part = window.piece_panel.piece
+    part = window.panels["pieces"].piece
     assert document.piece.name == "front"
     part.pair.click()
     assert document.piece.pair
@@ -101,12 +102,12 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert document.piece.cuts[0].overcut.least == 3
     type_in(part.not_regions, "belly")
     assert document.piece.cuts[0].not_regions == ("belly",)
-    window.pieces.set_marks()
+    window.session.pieces.set_marks()
     window.table.fit()
     hand.click(100, 20)
     assert len(document.piece.marks) == 1
     assert not part.warnings.isVisible()
-    size = part.marks.size
+    size = part.marks.size_field
     part.marks.list.setCurrentRow(0)
     size.setFocus()
     size.selectAll()
@@ -117,17 +118,17 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert document.piece.warnings()
 
     # The plan: two sets, judged by GEOS, nothing on the flaw or the belly.
-    window.piece_panel._article = document.work.job.articles[0].name
-    window.piece_panel.show_job(document.work.job)
-    type_in(window.piece_panel.sets, "2")
-    assert document.work.job.articles[0].sets == 2
+    window.panels["pieces"]._article = document.contents.job.articles[0].name
+    window.panels["pieces"].show_job(document.contents.job)
+    type_in(window.panels["pieces"].sets, "2")
+    assert document.contents.job.articles[0].sets == 2
     plan_it(window, qtbot)
-    plan = document.work.plan
+    plan = document.contents.plan
     assert plan is not None
     assert len(plan.placements) == 4
-    assert check(plan, document.work.job, document.work.hides) == ()
-    assert "nothing overlaps" in window.plan_panel.verdict.text()
-    assert "2 of 2" in window.plan_panel.figures.text()
+    assert check(plan, document.contents.job, document.contents.hides) == ()
+    assert "nothing overlaps" in window.panels["plan"].verdict.text()
+    assert "2 of 2" in window.panels["plan"].figures.text()
 
     # A piece is dragged onto another and is wrong; dragged out again it is right.
     window.table.fit()
@@ -139,76 +140,76 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert any(hit.copy == second.copy for hit in window.table.tool.verdict.hits)
     hand.release(onto)
     settle(qtbot, window)
-    assert "Not to be cut yet" in window.plan_panel.verdict.text()
-    assert window.table.item(("laid", key(document.work.plan.placements[0]))).laid.wrong
-    held = document.work.plan.placements[0]
-    free = free_spot(document.work, held)
+    assert "Not to be cut yet" in window.panels["plan"].verdict.text()
+    assert window.table.item(("laid", key(document.contents.plan.placements[0]))).laid.wrong
+    held = document.contents.plan.placements[0]
+    free = free_spot(document.contents, held)
     hand.drag(middle(held), between(middle(held), free, 0.5), free)
     settle(qtbot, window)
-    assert "nothing overlaps" in window.plan_panel.verdict.text()
+    assert "nothing overlaps" in window.panels["plan"].verdict.text()
 
     # Locked, it stays where it is while the rest is planned again.
-    window.plan_panel.picked.lock.click()
-    locked = document.work.plan.placements[0]
+    window.panels["plan"].picked.lock.click()
+    locked = document.contents.plan.placements[0]
     assert locked.locked
     plan_it(window, qtbot)
-    kept = next(p for p in document.work.plan.placements if p.locked)
+    kept = next(p for p in document.contents.plan.placements if p.locked)
     assert kept.finished == locked.finished
     settle(qtbot, window)
 
     # The sheet and pictures are written.
-    assert window.papers.export_to("cut sheet", tmp_path / "sheet.pdf")
+    assert window.session.papers.export_to("cut sheet", tmp_path / "sheet.pdf")
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
-    assert window.papers.export_to("picture", tmp_path / "plan.png")
+    assert window.session.papers.export_to("picture", tmp_path / "plan.png")
     assert (tmp_path / "plan.png").stat().st_size > 5000
-    assert window.papers.export_to("plan drawing", tmp_path / "plan.dxf")
+    assert window.session.papers.export_to("plan drawing", tmp_path / "plan.dxf")
     assert "EOF" in (tmp_path / "plan.dxf").read_text()
 
     # Everything undone, everything redone.
-    after = document.work
+    after = document.contents
     assert document.stack.count() > 12
     while document.stack.canUndo():
         document.stack.undo()
-    assert document.work == Work()
-    assert window.centre.currentWidget() is window.empty
+    assert document.contents == Contents()
+    assert isinstance(window.centre.currentWidget(), StartPage)
     while document.stack.canRedo():
         document.stack.redo()
-    assert document.work == after
+    assert document.contents == after
 
     # Saved, closed, opened again: the same.
     folder = tmp_path / "saved"
     folder.mkdir()
-    assert window.files.save_in(folder, {})
+    assert window.session.files.save_in(folder, {})
     assert sorted(path.name for path in folder.iterdir()) == [
         "new-job.job.json", "new-job.plan.json", "test-side.hide.json",
     ]  # fmt: skip
     plan_path = folder / "new-job.plan.json"
     assert read_plan(plan_path).hides[0].file == "test-side.hide.json"
-    window.files.start_anew()
-    assert document.work == Work()
-    window.files.open([plan_path])
-    assert document.work.hides == (read_hide(folder / "test-side.hide.json"),)
-    assert document.work.job == read_job(folder / "new-job.job.json")
-    assert len(document.work.plan.placements) == 4
+    window.session.files.start_anew()
+    assert document.contents == Contents()
+    window.session.files.open([plan_path])
+    assert document.contents.hides == (read_hide(folder / "test-side.hide.json"),)
+    assert document.contents.job == read_job(folder / "new-job.job.json")
+    assert len(document.contents.plan.placements) == 4
     assert not window.isWindowModified()
     settle(qtbot, window)
-    assert "nothing overlaps" in window.plan_panel.verdict.text()
+    assert "nothing overlaps" in window.panels["plan"].verdict.text()
 
     # Compared with a copy of itself.
     window.document.add_hide(document.hide)
     window.go_to("choose")
-    window.choose_panel.seconds.set_value(0.3)
-    press(window.choose_panel.start)
-    qtbot.waitUntil(lambda: not window.choose_panel.running, timeout=60_000)
+    window.panels["choose"].seconds.set_value(0.3)
+    press(window.panels["choose"].start)
+    qtbot.waitUntil(lambda: not window.panels["choose"].running, timeout=60_000)
     QApplication.processEvents()
-    assert len(window.board.cards) == 2
-    assert "of 2 sets" in window.board.cards[0].words.text()
+    assert len(window.centre.currentWidget().cards) == 2
+    assert "of 2 sets" in window.centre.currentWidget().cards[0].words.text()
 
 
 def press_tool(window, name):
     window.go_to("hides")
     QApplication.processEvents()
-    QTest.mouseClick(window.hide_panel.tools[name], Qt.MouseButton.LeftButton)
+    QTest.mouseClick(window.panels["hides"].tools[name], Qt.MouseButton.LeftButton)
 
 
 def middle(placement):
@@ -216,18 +217,18 @@ def middle(placement):
     return (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
 
 
-def free_spot(work, held):
+def free_spot(contents, held):
     """Where a piece may lie whichever way it is turned: the middle of the largest disc that is free.
 
     A place found by the search is tight to the edge, to a hundredth of a millimetre; no hand finds it again.
     """
-    hide = work.hide(held.hide)
+    hide = contents.hide(held.hide)
     free = to_polygon(hide.ring).difference(to_polygon(hide.regions[0].ring))
     for flaw in hide.flaws:
         free = free.difference(to_polygon(flaw.ring).buffer(flaw.margin))
-    for other in work.plan.placements:
+    for other in contents.plan.placements:
         if other is not held:
-            free = free.difference(to_polygon(other.cut_ring).buffer(work.job.gap))
+            free = free.difference(to_polygon(other.cut_ring).buffer(contents.job.gap))
     x, y, radius = largest_disc(free)
     reach = held.cut_ring - middle(held)
     assert radius > np.hypot(*reach.T).max() + 5, "there is no room to let the piece go"
@@ -277,22 +278,22 @@ def test_at_the_table_pieces_are_ticked_and_a_found_flaw_replans_the_rest(window
     window.go_to("cut")
     QApplication.processEvents()
     window.table.fit()
-    panel = window.cut_panel
+    panel = window.panels["cut"]
     assert panel.list.count() == 1
     panel.list.item(0).setCheckState(Qt.CheckState.Checked)
-    assert window.document.work.plan.placements[0].done
-    assert window.steps.buttons["cut"].text().endswith("1 of 1 cut")
+    assert window.document.contents.plan.placements[0].done
+    assert window.strip.buttons["cut"].text().endswith("1 of 1 cut")
     window.document.stack.undo()
-    assert not window.document.work.plan.placements[0].done
-    spot = middle(window.document.work.plan.placements[0])
+    assert not window.document.contents.plan.placements[0].done
+    spot = middle(window.document.contents.plan.placements[0])
     panel._flaw("disc")
     hand.drag(spot, (spot[0] + 15, spot[1]), (spot[0] + 20, spot[1]))
     assert window.document.hide.flaws[0].name == "found while cutting"
     settle(qtbot, window)
-    assert "flaw" in window.plan_panel.verdict.text()
+    assert "flaw" in window.panels["plan"].verdict.text()
     press(panel.again)
-    qtbot.waitUntil(lambda: not window.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
     QApplication.processEvents()
     settle(qtbot, window)
-    assert "nothing overlaps" in window.plan_panel.verdict.text()
-    assert middle(window.document.work.plan.placements[0]) != pytest.approx(spot, abs=20)
+    assert "nothing overlaps" in window.panels["plan"].verdict.text()
+    assert middle(window.document.contents.plan.placements[0]) != pytest.approx(spot, abs=20)

@@ -12,8 +12,8 @@ import pytest
 import nestplan
 
 PACKAGE = Path(nestplan.__file__).parent
-BELOW = ("geometry", "model", "yields", "nesting", "intake", "sheets", "estimate", "cli")
-TOOLS = ("handling", "table.tracing", "table.placing", "document.plan_edits", "editing.offers")
+BELOW = ("geometry", "model", "yields", "nesting", "intake", "sheets", "estimate", "tasks", "cli")
+TOOLS = ("handling", "table.tracing", "table.placing", "document.plan_edits")
 
 
 def run(code: str) -> str:
@@ -48,10 +48,27 @@ def calls_of(folder: str, names: set[str]) -> set[str]:
 
 
 def test_the_window_and_the_command_line_call_the_same_functions():
-    shared = {"nest", "check", "read_hide", "read_job", "read_plan", "write_plan", "write_cut_sheet"}
-    shared |= {"write_plan_png", "write_plan_svg", "compare"}
+    shared = {"search_plan", "find_cut", "cut_plan", "take_back_cut", "compare", "count", "buy", "cheapest"}
+    shared |= {"purchase_plot", "write_comparison", "trace_photo", "suggested_flaws", "hide_of_photo"}
     assert calls_of("desk", shared) == shared
-    assert calls_of("cli", shared) >= {"nest", "check", "write_cut_sheet"}
+    assert calls_of("cli", shared) == shared
+
+
+def test_neither_the_window_nor_the_command_line_searches_checks_or_writes_plans_itself():
+    own = {
+        "nest",
+        "check",
+        "commit_cut",
+        "undo_cut",
+        "write_hide",
+        "write_job",
+        "write_plan",
+        "write_cut_sheet",
+    }
+    own |= {"write_plan_png", "write_plan_svg", "write_sheets", "write_svg", "write_png", "figures_of"}
+    assert calls_of("tasks", own) == own
+    assert calls_of("desk", own) == set()
+    assert calls_of("cli", own) == set()
 
 
 def test_the_window_loads_neither_kernels_nor_imaging_before_they_are_asked_for():

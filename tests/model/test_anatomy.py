@@ -8,8 +8,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestplan.errors import InputError
-from nestplan.model.anatomy import ANATOMY, HideTemplate, hide_template, profile_through
+from nestplan.model.anatomy import ANATOMY, HideTemplate, profile_through
+from nestplan.model.tape_shape import hide_template
 
 FT2 = 92_903.04
 
@@ -57,31 +57,6 @@ def test_the_value_zones_come_near_the_published_shares() -> None:
     share = _shares(hide)
     assert share["bend"] == pytest.approx(0.43, abs=0.04)
     assert share["shoulder"] + share["neck"] == pytest.approx(0.32, abs=0.04)
-
-
-def test_measured_widths_are_met_at_their_places() -> None:
-    hide = hide_template(
-        "cow-hide", length=2400.0, widths=[(600.0, 1700.0), (1200.0, 1600.0), (1800.0, 1750.0)]
-    )
-    outline = shapely.Polygon(hide.ring)
-    for place, width in ((600.0, 1700.0), (1200.0, 1600.0), (1800.0, 1750.0)):
-        chord = outline.intersection(shapely.LineString([(place, -5000), (place, 5000)]))
-        assert chord.length == pytest.approx(width, rel=0.01)
-
-
-def test_goat_and_deer_ask_for_a_size_since_none_is_published() -> None:
-    for kind in ("goat", "deer"):
-        with pytest.raises(InputError, match="area or its length"):
-            hide_template(kind)
-        assert hide_template(kind, length=1000.0).length == 1000.0
-
-
-@pytest.mark.parametrize(
-    "asked", [{"length": -1.0}, {"area": float("nan")}, {"length": 100.0, "widths": [(200.0, 5.0)]}]
-)
-def test_impossible_measures_are_refused(asked: dict[str, object]) -> None:
-    with pytest.raises(InputError):
-        hide_template("cow-side", **asked)  # type: ignore[arg-type]
 
 
 @given(st.lists(st.floats(0.05, 1.0), min_size=3, max_size=12))

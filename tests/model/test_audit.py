@@ -8,8 +8,22 @@ import msgspec
 import pytest
 
 from nestplan.geometry.pose import Pose
-from nestplan.model import Job, Layer, LayerCut, Part, Permissions, Piece, Placement, StretchRule
+from nestplan.model import (
+    Flaw,
+    Job,
+    Layer,
+    LayerCut,
+    Line,
+    Part,
+    Permissions,
+    Piece,
+    Placement,
+    Region,
+    StretchRule,
+)
 from nestplan.model.audit import check
+from nestplan.model.audit_geometry import AuditedHide
+from nestplan.model.rules import zones_of
 from tests.small_jobs import (
     HANDED,
     SQUARE,
@@ -157,3 +171,67 @@ def test_the_run_off_and_holes_under_the_band_go_by_leave() -> None:
     strict, allowing = one_piece_job(piece), one_piece_job(piece, permissions=Permissions(run_off=3.0))
     assert rules_broken(strict, [laid(strict, piece, pose, layer="lining")]) == {"hide"}
     assert rules_broken(allowing, [laid(allowing, piece, pose, layer="lining")]) == set()
+
+
+def test_a_long_overlap_that_is_thinner_than_the_tolerance_is_forgiven_and_a_short_deep_one_is_not() -> None:
+    job = strap_job()
+    # Two straps of 900 mm that overlap by a tenth of a micrometre cover 0.09 mm² twice.
+    assert rules_broken(job, [strap(10, 10), strap(10, 49.9999, copy=2)]) == set()
+    assert rules_broken(job, [strap(10, 10), strap(10, 49.98, copy=2)]) == {"overlap"}
+    pieces, piece = square_job()
+    pieces = msgspec.structs.replace(pieces, gap=0.0)
+    # The corner of a square turned by 45 degrees reaches 0.05 mm into the side of another: 0.0025 mm².
+    tip = 10.0 + 100.0 - 0.05
+    turned = laid(pieces, piece, Pose(tip, 150.0, -45.0), copy=2)
+    assert rules_broken(pieces, [laid(pieces, piece, Pose(10, 100)), turned]) == {"overlap"}
+    touching = laid(pieces, piece, Pose(tip + 0.045, 150.0, -45.0), copy=2)
+    assert rules_broken(pieces, [laid(pieces, piece, Pose(10, 100)), touching]) == set()
+
+
+def test_an_overlap_is_told_by_its_depth() -> None:
+    job = strap_job()
+    hides = (plain_hide(),)
+    (fault,) = check(plan_of(job, hides, [strap(10, 10), strap(10, 49.5, copy=2)]), job, hides)
+    assert fault.what == "'strap' and 'strap' overlap by 0.500 mm."
+
+
+def test_a_hairline_under_a_piece_is_found_although_it_is_thinner_than_the_tolerance() -> None:
+    job, piece = square_job()
+    hairline = Flaw(spoils="through", line=Line(points=((400.0, 350.0), (600.0, 350.0)), width=0.004))
+    assert rules_broken(job, [laid(job, piece, Pose(450, 300))], plain_hide(flaws=(hairline,))) == {"flaw"}
+    slit = plain_hide(holes=(((400.0, 350.0), (600.0, 350.0), (600.0, 350.005), (400.0, 350.005)),))
+    assert rules_broken(job, [laid(job, piece, Pose(450, 300))], slit) == {"hide"}
+
+
+@pytest.mark.parametrize("run_off", [0.0, 5.0, 100.0])
+def test_a_cut_shape_may_leave_the_edge_by_what_the_job_lets_it(run_off: float) -> None:
+    piece = lined_piece()
+    job = one_piece_job(piece, permissions=Permissions(run_off=run_off))
+    room = laid(job, piece, Pose(300, 300, 0, True), layer="lining")
+    low = min(x for x, _ in room.cut)
+
+    def moved(left: float) -> Placement:
+        shift = -left - low
+        ring = {key: tuple((x + shift, y) for x, y in getattr(room, key)) for key in ("finished", "cut")}
+        return msgspec.structs.replace(room, x=room.x + shift, **ring)
+
+    least = min(run_off, 6.0)
+    assert rules_broken(job, [moved(least)]) == set()
+    assert "hide" in rules_broken(job, [moved(least + 0.02)])
+
+
+def test_zones_are_worked_out_anew_and_come_to_the_same_as_the_rules() -> None:
+    """A second way to the same areas: the later region lies on top, the rest has no name."""
+    regions = (
+        Region(name="bend", outline=((100, 100), (900, 100), (900, 700), (100, 700)), firmness=5),
+        Region(name="neck", outline=((700, -50), (1100, -50), (1100, 900), (700, 900)), stretch=30.0),
+        Region(name="hidden", outline=((200, 200), (300, 200), (300, 300), (200, 300)), stretch="all"),
+        Region(name="patch", outline=((150, 150), (350, 150), (350, 350), (150, 350)), firmness=1),
+    )
+    hide = plain_hide(regions=regions, holes=(((400, 400), (500, 400), (500, 500), (400, 500)),))
+    audited = {zone.name: zone for zone in AuditedHide(hide, 0.0).zones}
+    obeyed = {zone.name: zone for zone in zones_of(hide)}
+    assert {name for name, zone in audited.items() if zone.area.area > 0} == set(obeyed)
+    for name, zone in obeyed.items():
+        assert zone.area.symmetric_difference(audited[name].area).area < 1e-6
+        assert (zone.firmness, zone.stretch) == (audited[name].firmness, audited[name].stretch)

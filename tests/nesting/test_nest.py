@@ -12,9 +12,10 @@ from nestplan.errors import InputError
 from nestplan.model import Article, Job, LayerCut, Overcut, Piece, StretchRule, Strip
 from nestplan.model.audit import check
 from nestplan.model.files import to_text
+from nestplan.model.goals import GOALS
+from nestplan.nesting.budget import Cancel
 from nestplan.nesting.nest import nest
 from nestplan.nesting.progress import Observer
-from nestplan.nesting.stop_rules import Cancel
 from tests.generated_hides import generated_hide, generated_job
 from tests.random_jobs import faults_of
 from tests.small_jobs import (
@@ -46,7 +47,7 @@ def test_no_hide_is_refused():
         nest(one_piece_job(), [])
 
 
-@pytest.mark.parametrize("goal", ["complete", "fill", "gather"])
+@pytest.mark.parametrize("goal", GOALS.names)
 def test_the_same_seed_and_passes_give_the_same_bytes_on_one_and_on_two_workers(goal):
     job = generated_job(3, pieces=12, size=330.0)
     hides = [generated_hide(3, "sheep", name="a"), generated_hide(4, "goat", name="b")]

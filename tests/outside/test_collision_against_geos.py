@@ -11,7 +11,7 @@ import shapely
 from shapely import Polygon, affinity
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.layout import Layout, Spot
+from nestplan.nesting.arrays.layout import Layout, ShapePose
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 
 PAIRS = 10_000
@@ -41,12 +41,12 @@ def test_every_verdict_on_ten_thousand_random_pairs_is_that_of_geos():
         spots = []
         for item in (a, b):
             x, y = rng.uniform(-70.0, 70.0, 2)
-            spots.append(layout.spot_of(layout.spots(item)[0], x, y, float(rng.uniform(0.0, 360.0))))
+            spots.append(layout.shape_pose(layout.options_of(item)[0], x, y, float(rng.uniform(0.0, 360.0))))
         layout.place(int(a), spots[0])
         verdict = layout.loss_at(int(b), spots[1]) > 0.0
         first, second = (
             affinity.translate(affinity.rotate(Polygon(rings[item]), angle, origin=(0.0, 0.0)), x, y)
-            for item, (x, y, angle) in zip((a, b), map(layout.pose_of, spots), strict=True)
+            for item, (x, y, angle) in zip((a, b), map(layout.item_pose, spots), strict=True)
         )
         layout.lift(int(a))
         overlap = first.intersection(second).area
@@ -82,9 +82,9 @@ def test_every_verdict_on_an_area_with_holes_is_that_of_geos():
     for _ in range(PAIRS // 2):
         item = int(rng.integers(SHAPES))
         x, y = rng.uniform(-550.0, 550.0, 2)
-        spot = layout.spot_of(layout.spots(item)[0], x, y, float(rng.uniform(0.0, 360.0)))
+        spot = layout.shape_pose(layout.options_of(item)[0], x, y, float(rng.uniform(0.0, 360.0)))
         verdict = layout.loss_at(item, spot) == 0.0
-        px, py, angle = layout.pose_of(spot)
+        px, py, angle = layout.item_pose(spot)
         ring = affinity.translate(affinity.rotate(Polygon(rings[item]), angle, origin=(0.0, 0.0)), px, py)
         outside = ring.difference(area).area
         if outside <= 1e-6 and ring.exterior.distance(area.boundary) <= 0.02:
@@ -105,10 +105,10 @@ def test_a_layout_called_feasible_has_no_overlap_by_geos():
         (PlacementOption(0, Turns.none().union(Turns.of([(0.0, 0.0)])), (Containment(ring, field),)),),
     )
     layout = Layout(Problem((field,), (item, item)))
-    layout.place(0, Spot(0, 20.0, 20.0, 0.0))
-    layout.place(1, Spot(1, 50.0, 20.0, 0.0))
+    layout.place(0, ShapePose(0, 20.0, 20.0, 0.0))
+    layout.place(1, ShapePose(1, 50.0, 20.0, 0.0))
     assert not layout.feasible(), "touching counts as contact"
-    layout.place(1, Spot(1, 50.01, 20.0, 0.0))
+    layout.place(1, ShapePose(1, 50.01, 20.0, 0.0))
     assert layout.feasible()
     first, second = (Polygon(layout.poses().ring_of(item, k)) for k in range(2))
     assert first.intersection(second).area == 0.0

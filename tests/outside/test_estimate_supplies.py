@@ -10,12 +10,24 @@ import math
 import pytest
 
 from nestplan.estimate.fit import belt_blank, waist_of, waist_range
-from nestplan.estimate.lacing import LacedJoin, crossover_length, edge_lacing_length, join_length
+from nestplan.estimate.lacing import (
+    LacedJoin,
+    edge_lacing_length,
+    hole_columns,
+    join_length,
+    lace_paths,
+    path_length,
+)
 from nestplan.estimate.supplies import thread_length
 from nestplan.estimate.thickness import StackLayer, stack_of
 from nestplan.geometry.units import MM_PER_INCH, MM_PER_OUNCE, read_length, read_thickness_range
 
 IN = MM_PER_INCH
+
+
+def crossover_length(pairs: int, pitch: float, reach: float, tail: float) -> float:
+    """Lace of a crossover as it is drawn, with its tails."""
+    return path_length(lace_paths("crossover", *hole_columns(pairs, pitch, reach)), tail=tail)
 
 
 def test_crossover_lace_equals_a_polyline_reckoned_by_hand() -> None:

@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 import shapely
 
-from nestplan.sheets import palette
-from nestplan.sheets.exports import hide_lines, piece_lines, plan_lines, write_drawing
+from nestplan.drawing import colors
+from nestplan.sheets.drawing_files import hide_lines, piece_lines, plan_lines, write_drawing_file
 from tests.sheets.sample_plans import belt_plan, many_plan
 
 
-def dxf(tmp_path: Path, sketch: object) -> ezdxf.document.Drawing:
-    write_drawing(sketch, tmp_path / "drawing.dxf")  # type: ignore[arg-type]
+def dxf(tmp_path: Path, picture: object) -> ezdxf.document.Drawing:
+    write_drawing_file(picture, tmp_path / "drawing.dxf")  # type: ignore[arg-type]
     document = ezdxf.readfile(tmp_path / "drawing.dxf")
     auditor = document.audit()
     assert not auditor.errors
@@ -82,7 +82,7 @@ def test_hide_and_piece_files_pass_the_auditor_and_are_read_again_by_nestplan(tm
 
 def test_a_plan_in_svg_is_valid_and_true_to_size(tmp_path: Path) -> None:
     plan, job, hides = many_plan(60)
-    write_drawing(plan_lines(plan, job, hides[0]), tmp_path / "plan.svg")
+    write_drawing_file(plan_lines(plan, job, hides[0]), tmp_path / "plan.svg")
     root = ElementTree.parse(tmp_path / "plan.svg").getroot()
     width, height = (float(str(root.get(side)).removesuffix("mm")) for side in ("width", "height"))
     view = [float(number) for number in str(root.get("viewBox")).split()]
@@ -114,7 +114,7 @@ def test_the_colours_are_those_that_okabe_and_ito_published() -> None:
         "PURPLE": (204, 121, 167),
     }
     for name, values in published.items():
-        color = getattr(palette, name)
+        color = getattr(colors, name)
         assert tuple(int(color[n : n + 2], 16) for n in (1, 3, 5)) == values
 
 

@@ -12,21 +12,21 @@ import shapely
 from nestplan.drawing.pdf import pdf_bytes
 from nestplan.estimate.supplies import shopping_list
 from nestplan.model.piece import cut_ring
-from nestplan.sheets.cutsheet import cut_sheet
-from nestplan.sheets.cutting_order import cutting_order
-from nestplan.sheets.fullsize import FullSize, full_size_sheets
-from nestplan.sheets.jobsheet import job_sheet
-from nestplan.sheets.lesson import lesson_sheet
+from nestplan.sheets.cut_sheet import cut_sheet_booklet
+from nestplan.sheets.cutting_order import cutting_steps
+from nestplan.sheets.full_size import FullSizeSheets, full_size_sheets
+from nestplan.sheets.job_sheet import job_sheet_booklet
+from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
 from tests.sheets.pdf_reading import ReadPage, read_pdf
 from tests.sheets.sample_plans import belt_plan
-from tests.sheets.test_fullsize import large_job
+from tests.sheets.test_full_size import large_job
 
 # ISO 216:2007 for A4 and A3; 8.5 x 11 in for Letter (ANSI/ASME Y14.1). Millimetres, upright.
 SIZES = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
 
 
 @functools.cache
-def full_size(paper: str) -> tuple[FullSize, list[ReadPage]]:
+def full_size(paper: str) -> tuple[FullSizeSheets, list[ReadPage]]:
     sheets = full_size_sheets(large_job(), paper=paper)
     return sheets, read_pdf(pdf_bytes(sheets.booklet))
 
@@ -45,9 +45,9 @@ def test_pages_have_their_standard_size_and_ten_millimetres_stay_white(paper: st
     plan, job, hides = belt_plan()
     booklets = [
         full_size_sheets(large_job(), paper=paper).booklet,
-        cut_sheet(plan, job, hides, paper=paper),
-        job_sheet(job, shopping_list(job), plan=plan, paper=paper),
-        lesson_sheet(plan, job, hides, paper=paper),
+        cut_sheet_booklet(plan, job, hides, paper=paper),
+        job_sheet_booklet(job, shopping_list(job), plan=plan, paper=paper),
+        lesson_sheet_booklet(plan, job, hides, paper=paper),
     ]
     for booklet in booklets:
         for page in read_pdf(pdf_bytes(booklet)):
@@ -127,7 +127,7 @@ def test_punched_holes_are_drawn_at_their_true_diameter() -> None:
 
 def test_text_is_text_and_its_fonts_are_inside() -> None:
     plan, job, hides = belt_plan()
-    pages = read_pdf(pdf_bytes(cut_sheet(plan, job, hides)))
+    pages = read_pdf(pdf_bytes(cut_sheet_booklet(plan, job, hides)))
     words = " ".join(page.words for page in pages)
     for needed in ("Cow side A", "front, outer, left", "waist strap 1100 × 40 mm", "backbone", "324.4°"):
         assert needed in words
@@ -138,14 +138,14 @@ def test_text_is_text_and_its_fonts_are_inside() -> None:
 
 def test_the_scale_drawing_shows_each_piece_at_its_scale() -> None:
     plan, job, hides = belt_plan()
-    pages = read_pdf(pdf_bytes(cut_sheet(plan, job, hides)))
+    pages = read_pdf(pdf_bytes(cut_sheet_booklet(plan, job, hides)))
     page = next(page for page in pages if "grain side up, drawn 1" in page.words)
     edges = [shapely.Polygon(line) for line in page.lines if len(line) > 30]
     hide = max(edges, key=lambda shape: shape.area)
     ratio = math.sqrt(shapely.Polygon(hides[0].ring).area / hide.area)
     assert f"drawn 1 : {ratio:.1f}" in page.words
     shapes = [shapely.Polygon(line) for line in page.lines if len(line) > 3]
-    for cut in cutting_order(plan, job, hides[0]):
+    for cut in cutting_steps(plan, job, hides[0]):
         for member in cut.members:
             wanted = shapely.Polygon(plan.placements[member].cut_ring).area / ratio**2
             assert min(abs(shape.area - wanted) for shape in shapes) <= 0.002 * wanted
@@ -155,7 +155,7 @@ def test_a_plan_of_five_hundred_pieces_is_printed_whole() -> None:
     from tests.sheets.sample_plans import many_plan
 
     plan, job, hides = many_plan(500)
-    words = " ".join(page.words for page in read_pdf(pdf_bytes(cut_sheet(plan, job, hides))))
+    words = " ".join(page.words for page in read_pdf(pdf_bytes(cut_sheet_booklet(plan, job, hides))))
     for hide in hides:
         assert hide.name in words
     for number in range(1, 126):

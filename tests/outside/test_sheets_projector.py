@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from nestplan.sheets.projector import calibrate, check_square, fit_homography
+from nestplan.drawing.table_projection import calibrate, check_square, fit_homography
 
 CORNERS = np.array(((310.0, 930.0), (1650.0, 985.0), (1570.0, 170.0), (395.0, 105.0)))
 WIDTH, HEIGHT = 1500.0, 900.0

@@ -14,6 +14,16 @@ from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import Circle, Outline, Primitive, Text, bounds_of
 
 
+def words_of(items: Iterable[Primitive]) -> list[str]:
+    """All texts, in order."""
+    return [item.words for item in items if isinstance(item, Text)]
+
+
+def layers_of(items: Iterable[Primitive]) -> list[str]:
+    """The layers' names in the order they were first drawn on."""
+    return list(dict.fromkeys(item.layer for item in items))
+
+
 def word_box(text: Text) -> shapely.Polygon:
     """The area that a text's capitals and small letters take, without descenders' tails."""
     width = text_width(text.words, text.size, text.bold)
@@ -40,7 +50,7 @@ def overprinted(items: Iterable[Primitive]) -> list[tuple[str, str]]:
 def beyond(page: Page, margin: float = 10.0) -> list[str]:
     """What lies nearer to the edge than the margin, strokes and letters counted."""
     found = []
-    for item in page.sketch:
+    for item in page.picture:
         if isinstance(item, Text):
             box = word_box(item).bounds
         else:

@@ -33,9 +33,9 @@ from nestplan.model import (
     Strip,
     Unplaced,
 )
-from nestplan.model.anatomy import template
 from nestplan.model.piece import cut_ring
 from nestplan.model.plan import HideFigures, SetFigures
+from nestplan.model.tape_shape import hide_template
 
 
 def points(ring: np.ndarray) -> tuple[tuple[float, float], ...]:
@@ -44,7 +44,7 @@ def points(ring: np.ndarray) -> tuple[tuple[float, float], ...]:
 
 def side() -> Hide:
     """A cow side, backbone along the bottom, rear at the left, with one flaw of every kind."""
-    shape = template("cow-side", length=2000.0)
+    shape = hide_template("cow-side", length=2000.0)
     regions = tuple(
         Region(name=zone.name, outline=points(zone.ring), firmness=zone.firmness, stretch=zone.stretch)
         for zone in shape.regions
@@ -77,7 +77,7 @@ def side() -> Hide:
 
 def shoulder() -> Hide:
     """A double shoulder standing on end (neck up), without a drawn backbone."""
-    shape = template("double-shoulder")
+    shape = hide_template("double-shoulder")
     turned = Pose(0.0, 0.0, 90.0).apply(shape.ring)
     return Hide(name="Shoulder B", leather="veg-tan shoulder", outline=points(turned), thickness=(1.2, 1.6))
 

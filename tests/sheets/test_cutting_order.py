@@ -5,13 +5,13 @@ import numpy as np
 import shapely
 
 from nestplan.model import Plan
-from nestplan.sheets.cutting_order import cutting_order, mates, strip_bundles
+from nestplan.sheets.cutting_order import cutting_steps, pair_mates, strip_bundles
 from tests.sheets.sample_plans import belt_plan, many_plan
 
 
 def test_strips_come_first_then_firm_leather_then_the_rest_then_discs() -> None:
     plan, job, hides = belt_plan()
-    groups = [cut.group for cut in cutting_order(plan, job, hides[0])]
+    groups = [cut.group for cut in cutting_steps(plan, job, hides[0])]
     assert groups == sorted(groups, key=["edge", "firm", "rest", "disc"].index)
     assert groups[0] == "edge"
     assert groups[-1] == "disc"
@@ -20,7 +20,7 @@ def test_strips_come_first_then_firm_leather_then_the_rest_then_discs() -> None:
 def test_everything_not_yet_cut_is_numbered_once_and_without_gaps() -> None:
     plan, job, hides = belt_plan()
     for hide in hides:
-        order = cutting_order(plan, job, hide)
+        order = cutting_steps(plan, job, hide)
         members = [n for cut in order for n in cut.members]
         wanted = [
             n for n, placed in enumerate(plan.placements) if placed.hide == hide.name and not placed.done
@@ -32,7 +32,7 @@ def test_everything_not_yet_cut_is_numbered_once_and_without_gaps() -> None:
 
 def test_a_mate_is_cut_right_after_its_partner_and_each_names_the_other() -> None:
     plan, job, hides = belt_plan()
-    order = cutting_order(plan, job, hides[0])
+    order = cutting_steps(plan, job, hides[0])
     pairs = [cut for cut in order if cut.mate is not None]
     assert len(pairs) == 4
     by_number = {cut.number: cut for cut in order}
@@ -45,7 +45,7 @@ def test_a_mate_is_cut_right_after_its_partner_and_each_names_the_other() -> Non
 def test_mates_are_a_left_and_a_right_of_one_set() -> None:
     plan, job, _ = belt_plan()
     pieces = [n for n, placed in enumerate(plan.placements) if placed.piece]
-    found = mates(plan, job, pieces)
+    found = pair_mates(plan, job, pieces)
     assert len(found) == 8
     for one, other in found.items():
         a, b = plan.placements[one], plan.placements[other]
@@ -75,7 +75,7 @@ def test_strips_that_begin_elsewhere_are_a_block_of_their_own_with_its_own_line(
     plan, job, hides = belt_plan()
     uneven = shifted(plan, 2, 60.0, 0.0)
     assert strip_bundles(uneven, hides[0], range(4)) == [((0, 1), (2,), (3,))]
-    edge = [cut for cut in cutting_order(uneven, job, hides[0]) if cut.group == "edge"]
+    edge = [cut for cut in cutting_steps(uneven, job, hides[0]) if cut.group == "edge"]
     assert [cut.label for cut in edge] == ["1–2", "3", "4"]
     assert "strike the line" in edge[0].reason
     assert "edge just cut" in edge[1].reason
@@ -83,14 +83,14 @@ def test_strips_that_begin_elsewhere_are_a_block_of_their_own_with_its_own_line(
 
 def test_large_pieces_come_before_small_ones_within_a_group() -> None:
     plan, job, hides = belt_plan()
-    firm = [cut for cut in cutting_order(plan, job, hides[0]) if cut.group == "firm"]
+    firm = [cut for cut in cutting_steps(plan, job, hides[0]) if cut.group == "firm"]
     areas = [shapely.Polygon(plan.placements[cut.members[0]].finished_ring).area for cut in firm]
     assert np.all(np.diff(areas) < 1e-6)
 
 
 def test_the_reason_names_what_the_piece_asks_for_or_where_it_lies() -> None:
     plan, job, hides = belt_plan()
-    reasons = {plan.placements[cut.members[0]].name: cut.reason for cut in cutting_order(plan, job, hides[0])}
+    reasons = {plan.placements[cut.members[0]].name: cut.reason for cut in cutting_steps(plan, job, hides[0])}
     assert "firmness 4" in reasons["back"]
     assert "bend" in reasons["keeper"]
     assert "P–Q" in reasons["waist strap"]
@@ -98,4 +98,4 @@ def test_the_reason_names_what_the_piece_asks_for_or_where_it_lies() -> None:
 
 def test_the_order_is_the_same_every_time() -> None:
     plan, job, hides = many_plan(200)
-    assert cutting_order(plan, job, hides[0]) == cutting_order(plan, job, hides[0])
+    assert cutting_steps(plan, job, hides[0]) == cutting_steps(plan, job, hides[0])

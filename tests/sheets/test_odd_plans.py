@@ -10,12 +10,12 @@ from nestplan.drawing.pdf import pdf_bytes
 from nestplan.estimate.supplies import shopping_list
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Hide, Job, Piece, Plan, Source
-from nestplan.sheets.cutsheet import cut_sheet
-from nestplan.sheets.fullsize import full_size_sheets
-from nestplan.sheets.jobsheet import job_sheet
-from nestplan.sheets.lesson import lesson_sheet
-from nestplan.sheets.pictures import plan_picture
-from tests.sheets.looking import beyond, overprinted
+from nestplan.sheets.cut_sheet import cut_sheet_booklet
+from nestplan.sheets.full_size import full_size_sheets
+from nestplan.sheets.job_sheet import job_sheet_booklet
+from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
+from nestplan.sheets.plan_pictures import plan_picture
+from tests.sheets.looking import beyond, overprinted, words_of
 from tests.sheets.pdf_reading import read_pdf
 from tests.sheets.sample_plans import belt_plan, lay
 
@@ -24,17 +24,17 @@ LONG = "a name that someone has typed without end, " * 4 + "x" * 20
 
 def all_pages(plan: Plan, job: Job, hides: tuple[Hide, ...]) -> list[Page]:
     return [
-        *cut_sheet(plan, job, hides).pages,
+        *cut_sheet_booklet(plan, job, hides).pages,
         *full_size_sheets(job).booklet.pages,
-        *job_sheet(job, shopping_list(job), plan=plan).pages,
-        *lesson_sheet(plan, job, hides).pages,
+        *job_sheet_booklet(job, shopping_list(job), plan=plan).pages,
+        *lesson_sheet_booklet(plan, job, hides).pages,
     ]
 
 
 def check(pages: list[Page]) -> None:
     for page in pages:
         assert beyond(page) == []
-        assert overprinted(page.sketch) == []
+        assert overprinted(page.picture) == []
 
 
 def renamed(name: str) -> tuple[Plan, Job, tuple[Hide, ...]]:
@@ -93,12 +93,12 @@ def test_names_of_any_length_stay_on_the_page(name: str) -> None:
     check(all_pages(plan, job, hides))
     picture = plan_picture(plan, job, hides)
     assert beyond(picture, margin=3.0) == []
-    assert overprinted(picture.sketch) == []
+    assert overprinted(picture.picture) == []
 
 
 def test_letters_that_the_font_lacks_do_not_stop_a_sheet() -> None:
     plan, job, hides = renamed("革ベルト 🐄")
-    assert read_pdf(pdf_bytes(cut_sheet(plan, job, hides)))
+    assert read_pdf(pdf_bytes(cut_sheet_booklet(plan, job, hides)))
 
 
 @pytest.mark.parametrize("scale", [0.02, 40.0])
@@ -109,23 +109,23 @@ def test_hides_of_any_size_are_drawn(scale: float) -> None:
     job = Job(name="j", articles=(Article(name="a", sets=1, pieces=(piece,)),))
     placed = lay(job, hide, "p", "leather", Pose(0.1 * side, 0.1 * side, 10.0))
     plan = Plan(name="p", job=Source(name="j"), hides=(Source(name="h"),), placements=(placed,))
-    check(cut_sheet(plan, job, (hide,)).pages)
+    check(cut_sheet_booklet(plan, job, (hide,)).pages)
     assert beyond(plan_picture(plan, job, (hide,)), margin=3.0) == []
 
 
 def test_a_plan_that_uses_no_hide_still_has_a_picture() -> None:
     plan, job, hides = belt_plan()
     picture = plan_picture(msgspec.structs.replace(plan, placements=()), job, hides)
-    assert any("Cow side A" in words for words in picture.sketch.words())
+    assert any("Cow side A" in words for words in words_of(picture.picture))
 
 
 def test_a_hide_that_is_all_cut_already_needs_no_table() -> None:
     plan, job, hides = belt_plan()
     done = tuple(msgspec.structs.replace(placed, done=True) for placed in plan.placements)
-    check(cut_sheet(msgspec.structs.replace(plan, placements=done), job, hides).pages)
+    check(cut_sheet_booklet(msgspec.structs.replace(plan, placements=done), job, hides).pages)
     words = " ".join(
         words
-        for page in cut_sheet(msgspec.structs.replace(plan, placements=done), job, hides).pages
-        for words in page.sketch.words()
+        for page in cut_sheet_booklet(msgspec.structs.replace(plan, placements=done), job, hides).pages
+        for words in words_of(page.picture)
     )
     assert "already cut" in words

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from shapely.geometry.base import BaseGeometry
 
+from nestplan.geometry.areas import grown
 from nestplan.geometry.ring import Ring
 from nestplan.yields.capacity import (
+    QUARTER_SEGMENTS,
     SLACK,
     center_area,
-    grown,
     least_area,
     most_by_area,
     most_by_spacing,
@@ -28,5 +29,5 @@ def most_copies(ring: Ring, area: BaseGeometry, gap: float = 0.0, overcut: float
     room = reachable(area, shape)
     band = max(gap / 2 + overcut - SLACK, 0.0)
     used = least_area(ring, band)
-    by_area = most_by_area(grown(room, band + SLACK), used)
+    by_area = most_by_area(grown(room, band + SLACK, quarter_segments=QUARTER_SEGMENTS), used)
     return min(by_area, most_by_spacing(center_area(room, shape), 2 * (shape.radius - SLACK + band)))

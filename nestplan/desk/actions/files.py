@@ -6,17 +6,26 @@ Reading and writing itself is in `files`; what goes out on paper is asked for in
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QFileDialog, QMessageBox
+import msgspec
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from nestplan.desk.document.document import Work, folder_of, free_name
-from nestplan.desk.document.files import DRAWINGS, PHOTOS, Opened, open_files, save_work
+from nestplan.desk.background.checking import PlanChecker
+from nestplan.desk.document.document import Document, folder_of
+from nestplan.desk.editing.hide_editor import HideEditor
+from nestplan.desk.messages import Messages
+from nestplan.desk.navigation import Navigation
+from nestplan.desk.sentences import opened_words
+from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
-
-if TYPE_CHECKING:
-    from nestplan.desk.window import Window
+from nestplan.model.hide import Hide
+from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
+from nestplan.tasks.output_paths import free_name
+from nestplan.tasks.saving import save_contents
 
 __all__ = ["FileActions"]
 
@@ -26,67 +35,83 @@ _OPEN = (
 )
 
 
-class FileActions:
-    """The window's dealings with files. `saved` is the work as it was last opened or saved."""
+class FileActions(QObject):
+    """What the window does with files. `saved` is the work as it was last opened or saved.
 
-    def __init__(self, window: Window) -> None:
-        self._window = window
-        self.saved = Work()
+    `pieces_read` carries the pieces of a drawing; dialogs open over `parent`.
+    """
+
+    pieces_read = Signal(object)
+
+    def __init__(
+        self,
+        document: Document,
+        hides: HideEditor,
+        checker: PlanChecker,
+        settings: Settings,
+        messages: Messages,
+        navigation: Navigation,
+        *,
+        parent: QWidget,
+    ) -> None:
+        super().__init__(parent)
+        self._document, self._hides, self._checker = document, hides, checker
+        self._settings, self._messages, self._navigation = settings, messages, navigation
+        self._parent = parent
+        self.saved = Contents()
 
     def ask_open(self) -> None:
         """Ask for files and open them."""
-        names, _ = QFileDialog.getOpenFileNames(self._window, "Open", self.folder(), _OPEN)
+        names, _ = QFileDialog.getOpenFileNames(self._parent, "Open", self.folder(), _OPEN)
         if names:
             self.open([Path(name) for name in names])
 
     def ask_folder(self) -> None:
         """Ask for a folder and open the hides, job and plan in it."""
-        name = QFileDialog.getExistingDirectory(self._window, "Open a folder", self.folder())
+        name = QFileDialog.getExistingDirectory(self._parent, "Open a folder", self.folder())
         if name:
             self.open([Path(name)])
 
     def open(self, paths: Sequence[Path]) -> None:
         """Open files: on an empty table they are the work, on a laid one hides join and a job takes its place."""
-        window, document = self._window, self._window.document
+        document = self._document
         try:
             opened = open_files(paths)
         except NestplanError as error:
-            window.complain(error)
+            self._messages.report_error(error)
             return
         if opened.hides or opened.job or opened.plan:
-            if document.work == Work() or (document.stack.isClean() and (opened.job or opened.plan)):
-                work = Work(tuple(opened.hides), opened.job, opened.plan)
-                self.saved = work
-                document.open(work, opened.files)
-                window.settings.add_recent([str(path.resolve()) for path in paths])
+            if document.contents == Contents() or (document.stack.isClean() and (opened.job or opened.plan)):
+                contents = Contents(tuple(opened.hides), opened.job, opened.plan)
+                self.saved = contents
+                document.open(contents, opened.files)
+                self._settings.add_recent([str(path.resolve()) for path in paths])
             else:
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
-            window.go_to(step)
-        if opened.notes:
-            window.notice.tell(" ".join(opened.notes))
+            self._navigation.go_to(step)
+        words = opened_words(opened)
+        if words:
+            self._messages.notify(words)
         for photo in opened.photos[:1]:
             self.take_photo(photo)
         for drawing in opened.drawings:
-            self.take_drawing(drawing, pieces=window.step == "pieces")
+            self.take_drawing(drawing, pieces=self._navigation.step == "pieces")
 
-    def _join(self, opened: Opened) -> None:
-        document, names = self._window.document, [hide.name for hide in self._window.document.work.hides]
-        import msgspec
-
-        hides = list(document.work.hides)
+    def _join(self, opened: OpenedFiles) -> None:
+        document, names = self._document, [hide.name for hide in self._document.contents.hides]
+        hides = list(document.contents.hides)
         for hide in opened.hides:
             name = free_name(hide.name, names)
             names.append(name)
             if name == hide.name:
                 document.files[name] = opened.files[hide.name]
             hides.append(hide if name == hide.name else msgspec.structs.replace(hide, name=name))
-        fields: dict[str, object] = {"hides": tuple(hides)}
+        contents = replace(document.contents, hides=tuple(hides))
         if opened.job is not None:
-            fields["job"] = opened.job
-            fields["plan"] = opened.plan
+            contents = replace(contents, job=opened.job, plan=opened.plan)
             document.files[""] = opened.files[""]
-        document.change("Open files", **fields)
+        document.change("Open files", contents)
 
     def open_demo(self) -> None:
         """Open the demo: the invented Quillmere pageant. It is saved elsewhere, never over itself."""
@@ -97,12 +122,12 @@ class FileActions:
         try:
             opened = open_files([demo_folder()])
         except (NestplanError, FileNotFoundError) as error:
-            self._window.complain(error)
+            self._messages.report_error(error)
             return
-        self.saved = Work()
-        self._window.document.open(Work(tuple(opened.hides), opened.job, opened.plan), {})
-        self._window.go_to("hides")
-        self._window.notice.tell(
+        self.saved = Contents()
+        self._document.open(Contents(tuple(opened.hides), opened.job, opened.plan), {})
+        self._navigation.go_to("hides")
+        self._messages.notify(
             "The demo: a village pageant's belts on six hides, all invented. Go through the steps below; "
             "step 4 lays the pieces."
         )
@@ -110,80 +135,83 @@ class FileActions:
     def start_anew(self) -> None:
         """An empty table."""
         if self.may_leave():
-            self.saved = Work()
-            self._window.document.open(Work(), {})
-            self._window.go_to("hides")
+            self.saved = Contents()
+            self._document.open(Contents(), {})
+            self._navigation.go_to("hides")
 
     def save(self) -> bool:
         """Save every file that has changed; ask for a folder where one is new. Whether it was done."""
-        folder = folder_of(self._window.document.files)
-        unnamed = [h for h in self._window.document.work.hides if h.name not in self._window.document.files]
+        folder = folder_of(self._document.files)
+        unnamed = [h for h in self._document.contents.hides if h.name not in self._document.files]
         if folder is None or (unnamed and folder is None):
             return self.save_elsewhere()
-        return self.save_in(folder, self._window.document.files)
+        return self.save_in(folder, self._document.files)
 
     def save_elsewhere(self) -> bool:
         """Ask for a folder and save everything there."""
-        name = QFileDialog.getExistingDirectory(self._window, "Save in which folder?", self.folder())
+        name = QFileDialog.getExistingDirectory(self._parent, "Save in which folder?", self.folder())
         return bool(name) and self.save_in(Path(name), {})
 
     def save_in(self, folder: Path, files: dict[str, str]) -> bool:
         """Save what has changed (all of it where `files` is empty) in a folder. Whether it was done."""
-        document = self._window.document
-        work = document.work
-        latest = self._window.checker.latest
-        if work.plan is not None and latest is not None and latest.plan is work.plan and latest.figures:
-            import msgspec
-
-            written = msgspec.structs.replace(work.plan, figures=latest.figures)
-            work = Work(work.hides, work.job, written, work.photos)
+        document = self._document
+        contents = document.contents
+        latest = self._checker.latest
+        if (
+            contents.plan is not None
+            and latest is not None
+            and latest.plan is contents.plan
+            and latest.figures
+        ):
+            written = msgspec.structs.replace(contents.plan, figures=latest.figures)
+            contents = Contents(contents.hides, contents.job, written, contents.photos)
         try:
-            document.files = save_work(work, self.saved if files else Work(), files, folder)
+            document.files = save_contents(contents, self.saved if files else Contents(), files, folder)
         except NestplanError as error:
-            self._window.complain(error)
+            self._messages.report_error(error)
             return False
-        self.saved = document.work
+        self.saved = document.contents
         document.stack.setClean()
-        self._window.settings.add_recent(list(document.files.values()))
-        self._window.notice.tell(f"Saved in {folder}.")
-        self._window.retitle()
+        self._settings.add_recent(list(document.files.values()))
+        self._messages.notify(f"Saved in {folder}.")
         return True
 
-    def book_cut(self) -> None:
-        """Save, then book the plan as cut: hides used up, offcuts on the rack, the job in the log."""
-        from nestplan.desk.output.booking import Booked, book_cut, take_back
+    def commit_cut(self) -> None:
+        """Save, then commit the plan as cut: hides used up, offcuts on the rack, the job in the log."""
+        from nestplan.desk.actions.cutting import cut_saved_plan
+        from nestplan.tasks.cutting import take_back_cut
 
-        window, document = self._window, self._window.document
+        document = self._document
         if not self.save():
             return
-        before, files = document.work, dict(document.files)
+        before, files = document.contents, dict(document.files)
         try:
-            booked = book_cut(before, files)
+            done = cut_saved_plan(before, files)
         except NestplanError as error:
-            window.complain(error)
+            self._messages.report_error(error)
             return
 
-        def back(booked: Booked = booked) -> None:
+        def back() -> None:
             try:
-                take_back(booked)
+                take_back_cut(done.cut.rack, done.cut.cut_id)
             except NestplanError as error:
-                window.complain(error)
+                self._messages.report_error(error)
                 return
             self.saved = before
             document.open(before, files)
 
-        self.saved = booked.work
-        document.open(booked.work, booked.files)
-        window.go_to("hides")
-        window.notice.tell(booked.words, offers={"Take it back": back})
+        self.saved = done.contents
+        document.open(done.contents, done.files)
+        self._navigation.go_to("hides")
+        self._messages.notify(done.words, offers={"Take it back": back})
 
     def may_leave(self) -> bool:
         """Whether the work at hand may go: it is saved, or the user says so."""
-        if self._window.document.stack.isClean():
+        if self._document.stack.isClean():
             return True
         buttons = QMessageBox.StandardButton
         answer = QMessageBox.question(
-            self._window,
+            self._parent,
             "Unsaved work",
             "Save the work on the table first?",
             buttons.Save | buttons.Discard | buttons.Cancel,
@@ -195,9 +223,9 @@ class FileActions:
 
     def ask_photo(self) -> None:
         """Ask for a photograph of a hide."""
-        endings = " ".join(f"*{ending}" for ending in PHOTOS)
+        endings = " ".join(f"*{ending}" for ending in PHOTO_SUFFIXES)
         name, _ = QFileDialog.getOpenFileName(
-            self._window, "Photograph of a hide", self.folder(), f"Pictures ({endings})"
+            self._parent, "Photograph of a hide", self.folder(), f"Pictures ({endings})"
         )
         if name:
             self.take_photo(name)
@@ -206,30 +234,30 @@ class FileActions:
         """Ask what is needed to take a hide from a photograph."""
         from nestplan.desk.dialogs.photo import PhotoDialog
 
-        dialog = PhotoDialog(name, self._window.settings, self._window)
-        dialog.complained.connect(self._window.complain)
+        dialog = PhotoDialog(name, self._settings, self._parent)
+        dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._photo_made)
-        dialog.told.connect(self._window.notice.tell)
+        dialog.notified.connect(self._messages.notify)
         dialog.open()
 
-    def _photo_made(self, hide: object, photo: object) -> None:
-        self._window.document.add_hide(hide, photo)
-        self._window.go_to("hides")
-        self._window.hides.edit_points()
-        self._window.table.fit()
+    def _photo_made(self, hide: Hide, photo: HidePhoto) -> None:
+        self._document.add_hide(hide, photo)
+        self._navigation.go_to("hides")
+        self._hides.edit_points()
+        self._hides.table.fit()
 
     def ask_measures(self) -> None:
         """Ask for the kind and tape measures of a hide."""
         from nestplan.desk.dialogs.measured import MeasuredDialog
 
-        dialog = MeasuredDialog(self._window.settings, self._window)
+        dialog = MeasuredDialog(self._settings, self._parent)
         dialog.made.connect(self._hide_made)
         dialog.open()
 
-    def _hide_made(self, hide: object) -> None:
-        self._window.document.add_hide(hide)
-        self._window.go_to("hides")
-        self._window.table.fit()
+    def _hide_made(self, hide: Hide) -> None:
+        self._document.add_hide(hide)
+        self._navigation.go_to("hides")
+        self._hides.table.fit()
 
     def ask_hide_drawing(self) -> None:
         """Ask for the drawing of a hide."""
@@ -240,8 +268,8 @@ class FileActions:
         self._ask_drawing("Drawing of the pieces", pieces=True)
 
     def _ask_drawing(self, title: str, *, pieces: bool) -> None:
-        endings = " ".join(f"*{ending}" for ending in (*DRAWINGS, ".json"))
-        names, _ = QFileDialog.getOpenFileNames(self._window, title, self.folder(), f"Drawings ({endings})")
+        endings = " ".join(f"*{ending}" for ending in (*DRAWING_SUFFIXES, ".json"))
+        names, _ = QFileDialog.getOpenFileNames(self._parent, title, self.folder(), f"Drawings ({endings})")
         for name in names:
             self.take_drawing(name, pieces=pieces)
 
@@ -252,32 +280,31 @@ class FileActions:
         from nestplan.errors import ShapeError, UnitError
         from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_drawing
 
-        window = self._window
         try:
             if pieces:
                 things = read_piece_drawing(name, units=units, repair=repair)
-                window.go_to("pieces")
-                window.piece_panel.add_things(things)
+                self._navigation.go_to("pieces")
+                self.pieces_read.emit(things)
             else:
-                window.document.add_hide(read_hide_drawing(name, units=units, repair=repair))
-                window.go_to("hides")
+                self._document.add_hide(read_hide_drawing(name, units=units, repair=repair))
+                self._navigation.go_to("hides")
         except UnitError as error:
             offers = {
                 unit: lambda unit=unit: self.take_drawing(name, pieces=pieces, units=unit, repair=repair)
                 for unit in ("mm", "cm", "in")
             }
-            window.notice.tell(
+            self._messages.notify(
                 f"{error.what} In which unit was {Path(name).name} drawn?", alarm=True, offers=offers
             )
         except ShapeError as error:
             again = {"Mend it": lambda: self.take_drawing(name, pieces=pieces, units=units, repair=True)}
-            window.notice.tell(str(error), alarm=True, offers={} if repair else again)
+            self._messages.notify(str(error), alarm=True, offers={} if repair else again)
         except NestplanError as error:
-            window.complain(error)
+            self._messages.report_error(error)
 
     def folder(self) -> str:
         """Where to begin when a file is asked for."""
-        folder = folder_of(self._window.document.files)
-        if folder is None and self._window.settings.recent:
-            folder = Path(self._window.settings.recent[0][0]).parent
+        folder = folder_of(self._document.files)
+        if folder is None and self._settings.recent:
+            folder = Path(self._settings.recent[0][0]).parent
         return str(folder or Path.home())

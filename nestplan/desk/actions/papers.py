@@ -7,42 +7,59 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeVar
 
 from PySide6.QtCore import QEventLoop, QUrl
 from PySide6.QtGui import QDesktopServices
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtWidgets import QFileDialog, QWidget
 
-from nestplan.desk.background.task import Task
-from nestplan.desk.document.document import file_stem
-from nestplan.desk.output.exporting import EXPORTS, PRINTS, booklet, export, export_comparison
+from nestplan.desk.actions.files import FileActions
+from nestplan.desk.background.comparing import HideComparison
+from nestplan.desk.background.task import BackgroundTask
+from nestplan.desk.document.document import Document
+from nestplan.desk.messages import Messages
+from nestplan.desk.output.exporting import booklet, export, export_comparison
 from nestplan.desk.sentences import count
+from nestplan.desk.settings import Settings
 from nestplan.errors import InputError, NestplanError
+from nestplan.sheets.catalogue import SHEETS, everything_to_export
+from nestplan.storage import file_stem
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
-    from nestplan.desk.window import Window
-
 __all__ = ["PaperActions"]
+
+Made = TypeVar("Made")
+"""What a piece of work in the background gives."""
 
 
 class PaperActions:
-    """What the window prints and exports."""
+    """What the window prints and exports; dialogs open over `parent`."""
 
-    def __init__(self, window: Window) -> None:
-        self._window = window
+    def __init__(
+        self,
+        document: Document,
+        comparison: HideComparison,
+        settings: Settings,
+        messages: Messages,
+        files: FileActions,
+        *,
+        parent: QWidget,
+    ) -> None:
+        self._document, self._comparison, self._settings = document, comparison, settings
+        self._messages, self._files, self._parent = messages, files, parent
 
     def ask_export(self, name: str) -> None:
         """Ask where one of the papers is to go, write it and say so."""
-        window, kind = self._window, EXPORTS[name]
-        folder = Path(window.files.folder())
+        kind = everything_to_export()[name]
+        folder = Path(self._files.folder())
         if not kind.endings:
-            path = QFileDialog.getExistingDirectory(window, kind.words, str(folder))
+            path = QFileDialog.getExistingDirectory(self._parent, kind.words, str(folder))
         else:
             start = folder / f"{file_stem(self._title())}-{name.replace(' ', '-')}{kind.endings[0]}"
             endings = ";;".join(f"{ending[1:].upper()} (*{ending})" for ending in kind.endings)
-            path, chosen = QFileDialog.getSaveFileName(window, kind.words, str(start), endings)
+            path, chosen = QFileDialog.getSaveFileName(self._parent, kind.words, str(start), endings)
             if path and Path(path).suffix.lower() not in kind.endings:
                 picked = next((ending for ending in kind.endings if f"*{ending}" in chosen), kind.endings[0])
                 path += picked
@@ -50,98 +67,102 @@ class PaperActions:
             self.export_to(name, Path(path))
 
     def _title(self) -> str:
-        document = self._window.document
-        if document.work.job is not None:
-            return document.work.job.name
-        return document.hide.name if document.hide is not None else "nestplan"
+        job, hide = self._document.contents.job, self._document.hide
+        if job is not None:
+            return job.name
+        return hide.name if hide is not None else "nestplan"
 
     def export_to(self, name: str, path: Path) -> bool:
         """Write one of the papers. Whether it was done."""
-        window = self._window
-        work, hide, settings = window.document.work, window.document.hide, window.settings
-        unit, paper = settings.unit, settings.paper
-        done = self._aside(
-            f"Writing {path.name} …", lambda: export(name, work, hide, path, unit, paper) or path
-        )
-        if done is None:
+        contents, hide = self._document.contents, self._document.hide
+        unit, paper = self._settings.unit, self._settings.paper
+
+        def write() -> Path:
+            export(name, contents, hide, path, unit, paper)
+            return path
+
+        if self._in_background(f"Writing {path.name} …", write) is None:
             return False
-        url = QUrl.fromLocalFile(str(path))
-        window.notice.tell(f"Written: {path}", offers={"Open it": lambda: QDesktopServices.openUrl(url)})
+        self._messages.notify(f"Written: {path}", offers=_opening(path))
         return True
 
     def ask_comparison(self) -> None:
         """Ask for a folder and write the comparison of the hides into it."""
-        window = self._window
-        if not window.choose_panel.answers:
-            window.complain(
+        if not self._comparison.answers:
+            self._messages.report_error(
                 InputError("There is no comparison yet.", mend="Compare the hides first (step 3).")
             )
             return
         path = QFileDialog.getExistingDirectory(
-            window, "The comparison of the hides, into a folder", str(window.files.folder())
+            self._parent, "The comparison of the hides, into a folder", self._files.folder()
         )
         if path:
             self.comparison_to(Path(path))
 
     def comparison_to(self, folder: Path) -> bool:
         """Write the comparison as table and pictures. Whether it was done."""
-        window, panel = self._window, self._window.choose_panel
-        answers, together, by = panel.ranked(), panel.together.found, panel.by.value
-        work, unit = window.document.work, window.settings.unit
-        done = self._aside(
-            "Writing the comparison …",
-            lambda: export_comparison(answers, together, work, folder, by, unit) or folder,
-        )
-        if done is None:
+        comparison = self._comparison
+        answers, together, by = comparison.ranked(), comparison.combination, comparison.ranking
+        contents, unit = self._document.contents, self._settings.unit
+
+        def write() -> Path:
+            export_comparison(answers, together, contents, folder, by, unit)
+            return folder
+
+        if self._in_background("Writing the comparison …", write) is None:
             return False
-        url = QUrl.fromLocalFile(str(folder / "compare.pdf"))
-        window.notice.tell(
-            f"Written: compare.pdf, .png, .csv and .json in {folder}",
-            offers={"Open it": lambda: QDesktopServices.openUrl(url)},
+        self._messages.notify(
+            f"Written: compare.pdf, .png, .csv and .json in {folder}", offers=_opening(folder / "compare.pdf")
         )
         return True
 
     def ask_print(self, name: str) -> None:
-        """Ask for a printer and print one of PRINTS."""
+        """Ask for a printer and print one of the catalogue's sheets."""
         from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-        dialog = QPrintDialog(printer, self._window)
-        dialog.setWindowTitle(f"Print: {PRINTS[name]}")
+        dialog = QPrintDialog(printer, self._parent)
+        dialog.setWindowTitle(f"Print: {SHEETS[name].title}")
         if dialog.exec() == QPrintDialog.DialogCode.Accepted:
             self.print_on(name, printer)
 
     def print_on(self, name: str, printer: QPrinter) -> bool:
-        """Print one of PRINTS at true size. Whether it was done."""
+        """Print one of the catalogue's sheets at true size. Whether it was done."""
         from nestplan.desk.output.printing import print_booklet
 
-        window, work = self._window, self._window.document.work
-        unit, paper = window.settings.unit, window.settings.paper
-        pages = self._aside(f"Laying out: {PRINTS[name]} …", lambda: booklet(name, work, unit, paper))
+        contents, unit, paper = self._document.contents, self._settings.unit, self._settings.paper
+        pages = self._in_background(
+            f"Laying out: {SHEETS[name].title} …", lambda: booklet(name, contents, unit, paper)
+        )
         if pages is None:
             return False
         try:
             print_booklet(pages, printer)
         except NestplanError as error:
-            window.complain(error)
+            self._messages.report_error(error)
             return False
-        window.notice.tell(
-            f"Sent to the printer: {PRINTS[name]}, {count(len(pages.pages), 'page')}. Measure the gauge on a full-size "
-            "sheet: a printer that scales to fit spoils it."
+        self._messages.notify(
+            f"Sent to the printer: {SHEETS[name].title}, {count(len(pages.pages), 'page')}. Measure the gauge "
+            "on a full-size sheet: a printer that scales to fit spoils it."
         )
         return True
 
-    def _aside(self, words: str, work: Callable[[], Any]) -> Any:
+    def _in_background(self, words: str, work: Callable[[], Made]) -> Made | None:
         """What `work` gives, worked out in a thread while the window lives on; None where it failed, which is told."""
-        window, answer = self._window, []
-        window.notice.tell(words)
+        answer: list[Made] = []
+        self._messages.notify(words)
         loop = QEventLoop()
-        task = Task(lambda control: work(), parent=window)
+        task = BackgroundTask(lambda control: work(), parent=self._parent)
         task.done.connect(answer.append)
-        task.failed.connect(window.complain)
+        task.failed.connect(self._messages.report_error)
         task.ended.connect(loop.quit)
         task.start()
         loop.exec()
         task.finish()
         task.deleteLater()
         return answer[0] if answer else None
+
+
+def _opening(path: Path) -> dict[str, Callable[[], object]]:
+    """The offer to open a file that was written."""
+    return {"Open it": lambda: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))}

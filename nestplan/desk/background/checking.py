@@ -6,47 +6,36 @@ rest, and drops answers about a plan that is no longer there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from nestplan.desk.background.task import Control, Task
-from nestplan.desk.document.document import Document, Work
-from nestplan.model.audit import Fault
-from nestplan.model.plan import Figures, Plan
+from nestplan.desk.background.task import BackgroundTask
+from nestplan.desk.document.document import Document
+from nestplan.tasks.checking import PlanCheck, check_plan
+from nestplan.tasks.contents import Contents
 
-__all__ = ["Checked", "Checker", "figures_of"]
+__all__ = ["PlanChecker"]
 
 _REST_MS = 200
 
 
-@dataclass(frozen=True)
-class Checked:
-    """What was found about a plan: its faults and its figures (None where they could not be counted)."""
-
-    plan: Plan
-    faults: tuple[Fault, ...]
-    figures: Figures | None
-
-
-class Checker(QObject):
+class PlanChecker(QObject):
     """Tells `checked` about the document's plan soon after each change; `latest` is the last word."""
 
     checked = Signal(object)
-    broke = Signal(object)
+    failed = Signal(object)
 
     def __init__(self, document: Document, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._document = document
-        self._task: Task | None = None
-        self.latest: Checked | None = None
+        self._task: BackgroundTask | None = None
+        self.latest: PlanCheck | None = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(_REST_MS)
         self._timer.timeout.connect(self._start)
         document.changed.connect(self._note)
 
-    def _note(self, _work: Work) -> None:
+    def _note(self, _contents: Contents) -> None:
         self._timer.start()
 
     @property
@@ -55,21 +44,22 @@ class Checker(QObject):
         return self._timer.isActive() or (self._task is not None and self._task.running)
 
     def _start(self) -> None:
-        work = self._document.work
-        if work.plan is None or work.job is None:
+        contents = self._document.contents
+        plan, job = contents.plan, contents.job
+        if plan is None or job is None:
             self.latest = None
             self.checked.emit(None)
             return
         if self._task is not None and self._task.running:
             self._timer.start()
             return
-        self._task = Task(lambda control: check_work(work, control), parent=self)
+        self._task = BackgroundTask(lambda _control: check_plan(plan, job, contents.hides), parent=self)
         self._task.done.connect(self._take)
-        self._task.failed.connect(self.broke)
+        self._task.failed.connect(self.failed)
         self._task.start()
 
-    def _take(self, checked: Checked) -> None:
-        if checked is not None and checked.plan is self._document.work.plan:
+    def _take(self, checked: PlanCheck) -> None:
+        if checked is not None and checked.plan is self._document.contents.plan:
             self.latest = checked
             self.checked.emit(checked)
 
@@ -78,23 +68,3 @@ class Checker(QObject):
         self._timer.stop()
         if self._task is not None:
             self._task.finish()
-
-
-def check_work(work: Work, _control: Control) -> Checked:
-    """The faults and figures of the plan in `work`."""
-    from nestplan.model.audit import check
-
-    assert work.plan is not None
-    assert work.job is not None
-    faults = check(work.plan, work.job, work.hides)
-    return Checked(work.plan, faults, figures_of(work.plan, work))
-
-
-def figures_of(plan: Plan, work: Work) -> Figures | None:
-    """The figures of a plan; those it has, where nothing was changed since they were counted."""
-    if plan.figures is not None:
-        return plan.figures
-    from nestplan.yields import figures_of as counted
-
-    assert work.job is not None
-    return counted(plan, work.job, work.hides)

@@ -1,80 +1,63 @@
-"""The search for a plan as a task of the window: started, watched, paused, kept or given up.
-
-It calls the same front door as the command line. Not here: what the plan then does in the document.
-"""
+"""The search for a plan as a task of the window: started, watched, paused, stopped with its best or discarded."""
 
 from __future__ import annotations
 
 import threading
 import time
-from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
-import msgspec
 from PySide6.QtCore import QObject, Signal
 
-from nestplan.desk.background.task import Control, Task
-from nestplan.desk.document.document import Work
-from nestplan.desk.document.plan_edits import empty_plan
+from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.progress import Observer, Progress
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.planning import SearchRequest, draft_plan, hides_to_cut, search_plan
 
-__all__ = ["Search", "Wish"]
+__all__ = ["Search"]
 
-#: Seconds between two drafts shown.
 _SHOW_EVERY = 0.4
-
-
-@dataclass(frozen=True)
-class Wish:
-    """What is asked of the search: its goal, how long it may work (s), its seed, and what stays where it is."""
-
-    goal: str = "complete"
-    seconds: float = 60.0
-    seed: int = 0
-    keep: tuple[Placement, ...] = ()
-    hides: tuple[str, ...] = ()
+"""Seconds between two drafts shown."""
 
 
 class _Watcher(Observer):
     """Hands progress and drafts on; drafts no more often than the eye can follow."""
 
-    def __init__(self, control: Control) -> None:
+    def __init__(self, control: TaskControl) -> None:
         self._control = control
         self._shown = 0.0
 
-    def on_draft(self, lying: Callable[[], Sequence[Placement]]) -> None:
+    def on_candidate(self, placements: Callable[[], Sequence[Placement]]) -> None:
         if time.monotonic() - self._shown >= _SHOW_EVERY:
-            self._control.tell(tuple(lying()))
+            self._control.report(tuple(placements()))
             self._shown = time.monotonic()
 
     def on_progress(self, progress: Progress) -> None:
-        self._control.tell(progress)
+        self._control.report(progress)
 
     on_start = on_stage = on_best = on_end = on_progress
 
 
 class Search(QObject):
     """One search. `progressed` carries Progress, `drafted` what lies where so far (placements), `found` the
-    plan; `given_up` comes where it is not wanted."""
+    plan; `discarded` comes where it is not wanted."""
 
     progressed = Signal(object)
     drafted = Signal(object)
     found = Signal(object)
-    given_up = Signal()
+    discarded = Signal()
     failed = Signal(object)
 
-    def __init__(self, work: Work, wish: Wish, parent: QObject | None = None) -> None:
+    def __init__(self, contents: Contents, request: SearchRequest, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.wish = wish
-        self._work = work
+        self.request = request
+        self._contents = contents
         self._wanted = threading.Event()
         self._wanted.set()
         self.progress: Progress | None = None
         self.draft: tuple[Placement, ...] = ()
-        self._task = Task(self._run, parent=self)
-        self._task.told.connect(self._progress)
+        self._task = BackgroundTask(self._run, parent=self)
+        self._task.reported.connect(self._progress)
         self._task.done.connect(self._done)
         self._task.failed.connect(self.failed)
 
@@ -89,7 +72,7 @@ class Search(QObject):
         return self._task.running
 
     @property
-    def stopped(self) -> bool:
+    def was_stopped(self) -> bool:
         """Whether it was asked to stop before its time."""
         return self._task.control.cancelled
 
@@ -107,11 +90,11 @@ class Search(QObject):
         """Let it wait, or go on."""
         (self._task.control.pause if wait else self._task.control.resume)()
 
-    def keep(self) -> None:
+    def stop(self) -> None:
         """Stop soon and take the best plan so far."""
         self._task.cancel()
 
-    def give_up(self) -> None:
+    def discard(self) -> None:
         """Stop soon and leave the old plan as it was."""
         self._wanted.clear()
         self._task.cancel()
@@ -121,40 +104,18 @@ class Search(QObject):
         self._wanted.clear()
         self._task.finish()
 
-    def _run(self, control: Control) -> Plan:
-        from nestplan.nesting.nest import nest
-        from nestplan.yields import with_measured_offcuts
-
-        assert self._work.job is not None
-        wish = self.wish
-        held = {placement.hide for placement in wish.keep}
-        ready = [hide for hide in self._work.hides if not hide.used or hide.name in held]
-        hides = tuple(hide for hide in ready if not wish.hides or hide.name in wish.hides)
-        plan = nest(
-            self._work.job,
-            hides,
-            goal=wish.goal,
-            seconds=wish.seconds,
-            seed=wish.seed,
-            keep=wish.keep,
-            stop=control,
-            observer=_Watcher(control),
-        )
-        return with_measured_offcuts(plan, self._work.job, hides)
+    def _run(self, control: TaskControl) -> Plan:
+        contents, request = self._contents, self.request
+        assert contents.job is not None
+        hides = hides_to_cut(contents.hides, request.keep, request.hides)
+        return search_plan(contents.job, hides, request, stop=control, observer=_Watcher(control))
 
     def draft_plan(self) -> Plan | None:
         """What lies where so far as a plan, to be kept in case the program is ended; None before there is any."""
-        if not self.draft or self._work.job is None:
+        job = self._contents.job
+        if not self.draft or job is None:
             return None
-        count: Counter[tuple[str, str]] = Counter()
-        placements = []
-        for placement in self.draft:
-            count[placement.name, placement.layer] += 1
-            copy = count[placement.name, placement.layer]
-            placements.append(msgspec.structs.replace(placement, copy=copy))
-        return msgspec.structs.replace(
-            empty_plan(self._work.job, self._work.hides), placements=tuple(placements), seed=self.wish.seed
-        )
+        return draft_plan(job, self._contents.hides, self.draft, seed=self.request.seed)
 
     def _progress(self, told: Progress | tuple[Placement, ...]) -> None:
         if isinstance(told, tuple):
@@ -168,4 +129,4 @@ class Search(QObject):
         if self._wanted.is_set() and plan is not None:
             self.found.emit(plan)
         else:
-            self.given_up.emit()
+            self.discarded.emit()

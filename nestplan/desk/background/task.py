@@ -1,10 +1,11 @@
 """Long work off the window's thread: started, paused, cancelled, its progress and outcome told by signals.
 
-A task is any function that takes a `Control`. Not here: what the work is.
+A task is any function that takes a `TaskControl`.
 """
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from collections.abc import Callable
@@ -14,18 +15,18 @@ from PySide6.QtCore import QObject, Signal
 
 from nestplan.errors import Cancelled
 
-__all__ = ["Control", "Task"]
+__all__ = ["BackgroundTask", "TaskControl", "worker_count"]
 
 
-class Control:
+class TaskControl:
     """What the working thread asks and tells: stop? wait? here is how far I am.
 
     It is a stopping rule too: called with the search's progress it waits while paused, and says whether to
     stop. `waited` is the time spent in pauses, s, `worked` the rest.
     """
 
-    def __init__(self, tell: Callable[[object], None]) -> None:
-        self._tell = tell
+    def __init__(self, report: Callable[[object], None]) -> None:
+        self._report = report
         self._go = threading.Event()
         self._go.set()
         self._stop = threading.Event()
@@ -62,9 +63,9 @@ class Control:
         """Return at once, or when the pause is over."""
         self._go.wait()
 
-    def tell(self, message: object) -> None:
+    def report(self, message: object) -> None:
         """Say how far the work is."""
-        self._tell(message)
+        self._report(message)
 
     def pause(self) -> None:
         """Let the work wait at its next stop."""
@@ -85,25 +86,25 @@ class Control:
         self.resume()
 
 
-class Task(QObject):
+class BackgroundTask(QObject):
     """One piece of long work in a thread. Signals reach the window's thread one after the other."""
 
-    told = Signal(object)
+    reported = Signal(object)
     done = Signal(object)
     failed = Signal(object)  # NestplanError, or the exception itself where it is a bug
     ended = Signal()
-    #: What comes out, carried from the thread of the work to the window's: the name of a signal, its value.
     _outcome = Signal(str, object)
+    """What comes out, carried from the thread of the work to the window's: the name of a signal, its value."""
 
-    def __init__(self, work: Callable[[Control], Any], *, parent: QObject | None = None) -> None:
+    def __init__(self, work: Callable[[TaskControl], Any], *, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._work = work
         self._begun = self._over = False
-        self.control = Control(self.told.emit)
+        self.control = TaskControl(self.reported.emit)
         self._outcome.connect(self._deliver)
         self._thread = threading.Thread(target=self._run, name="nestplan-task", daemon=True)
 
-    def start(self) -> Task:
+    def start(self) -> BackgroundTask:
         """Begin; returns itself."""
         self._begun = True
         self._thread.start()
@@ -151,3 +152,8 @@ class Task(QObject):
         self._over = True
         (self.done if name == "done" else self.failed).emit(value)
         self.ended.emit()
+
+
+def worker_count(tasks: int, seconds: float) -> int:
+    """Processes worth their start, which takes a second or two, for so many tasks of so many seconds each."""
+    return max(1, min(os.cpu_count() or 1, tasks)) if tasks * seconds > 6.0 else 1

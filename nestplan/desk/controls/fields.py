@@ -5,7 +5,7 @@ A field that cannot be read keeps its words, is framed, and tells why in its too
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
 from PySide6.QtCore import Qt, Signal
@@ -24,8 +24,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from nestplan.desk.look import icon
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
 from nestplan.geometry.units import read_length, read_thickness_range, show_length, show_thickness
 
@@ -192,7 +192,7 @@ class Choice(QComboBox):
 
     given = Signal(object)
 
-    def __init__(self, words: dict[Any, str], *, tip: str = "") -> None:
+    def __init__(self, words: Mapping[Any, str], *, tip: str = "") -> None:
         super().__init__()
         for key, text in words.items():
             self.addItem(text, key)
@@ -211,7 +211,7 @@ class Choice(QComboBox):
         found = next((n for n in range(self.count()) if self.itemData(n) == key), -1)
         self.setCurrentIndex(found)
 
-    def set_words(self, words: dict[Any, str]) -> None:
+    def set_words(self, words: Mapping[Any, str]) -> None:
         """Put other words in the list, keeping what is chosen where it is still there."""
         if {self.itemData(n): self.itemText(n) for n in range(self.count())} == words:
             return
@@ -259,28 +259,26 @@ def button(
     action: Callable[[], object],
     *,
     tip: str = "",
-    sign: str = "",
+    icon: str = "",
     main: bool = False,
 ) -> QPushButton:
-    """A push button; `main` is the one thing to do next, `sign` an icon's name."""
+    """A push button; `main` is the one thing to do next, `icon` the name of its icon."""
     made = QPushButton(words)
     made.setToolTip(tip)
     if main:
         made.setProperty("main", "true")
-    elif sign:
-        made.setIcon(icon(sign))
-        made.setProperty("sign", sign)
+    elif icon:
+        set_icon(made, icon)
     made.clicked.connect(lambda: action())
     return made
 
 
-def tool_button(words: str, action: Callable[[], object], *, tip: str = "", sign: str = "") -> QToolButton:
+def tool_button(words: str, action: Callable[[], object], *, tip: str = "", icon: str = "") -> QToolButton:
     """A small button for a drawing tool, its icon over its word."""
     made = QToolButton()
     made.setText(words)
     made.setToolTip(tip)
-    made.setIcon(icon(sign))
-    made.setProperty("sign", sign)
+    set_icon(made, icon)
     made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
     made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
     made.clicked.connect(lambda: action())

@@ -11,9 +11,9 @@ __all__ = ["GuideWindow"]
 
 
 class GuideWindow(QDialog):
-    """Shows the guide; may stay open beside the work."""
+    """Shows the guide, and below it what is `added` (Markdown); may stay open beside the work."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, added: str = "", parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Guide: from the hide to the table")
         self.resize(860, 720)
@@ -21,7 +21,8 @@ class GuideWindow(QDialog):
         self.text.setOpenExternalLinks(False)
         self.text.setSearchPaths([str(resource("guide"))])
         self.text.document().setBaseUrl(QUrl.fromLocalFile(str(resource("guide")) + "/"))
-        self.text.setMarkdown(resource("guide", "guide.md").read_text(encoding="utf-8"))
+        guide = resource("guide", "guide.md").read_text(encoding="utf-8")
+        self.text.setMarkdown(f"{guide}\n\n{added}" if added else guide)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.text)

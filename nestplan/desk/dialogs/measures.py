@@ -17,6 +17,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.intake.panels import PanelParameter
 
 __all__ = ["MeasuresDialog"]
 
@@ -36,7 +37,7 @@ class MeasuresDialog(QDialog):
         self.kind = Choice({key: panel.label for key, panel in PANELS.items()})
         self.name = text_field(tip="What the piece is called")
         self._pages = QStackedWidget()
-        self.fields: dict[str, dict[str, QWidget]] = {}
+        self.fields: dict[str, dict[str, Field | Choice]] = {}
         for key, panel in PANELS.items():
             fields = {
                 parameter.name: _field(parameter, settings)
@@ -46,12 +47,11 @@ class MeasuresDialog(QDialog):
             self.fields[key] = fields
             labels = {parameter.name: parameter.label for parameter in panel.parameters}
             page = QWidget()
-            page.setLayout(
-                form(
-                    *((labels[name][:1].upper() + labels[name][1:], field) for name, field in fields.items())
-                )
+            rows = form(
+                *((labels[name][:1].upper() + labels[name][1:], field) for name, field in fields.items())
             )
-            page.layout().setContentsMargins(0, 0, 0, 0)
+            rows.setContentsMargins(0, 0, 0, 0)
+            page.setLayout(rows)
             self._pages.addWidget(page)
         self.fault = QLabel()
         self.fault.setWordWrap(True)
@@ -102,10 +102,10 @@ class MeasuresDialog(QDialog):
         self.fault.show()
 
 
-def _field(parameter: object, settings: Settings) -> QWidget:
+def _field(parameter: PanelParameter, settings: Settings) -> Field | Choice:
     """A field for one parameter: words to choose from, a count, or a length."""
     if parameter.choices:
-        made: QWidget = Choice({choice: choice for choice in parameter.choices})
+        made: Field | Choice = Choice({choice: choice for choice in parameter.choices})
     elif isinstance(parameter.default, int):
         made = number_field(0, 100_000)
     else:

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QPointF, QRectF, QStandardPaths, Qt, Signal
 from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
 from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.background.task import Control, Task
+from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
-from nestplan.desk.editing.photo_work import found_corners, take_hide
-from nestplan.desk.look import current, pen
+from nestplan.desk.editing.photo_work import TakenHide, take_hide
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
+from nestplan.tasks.tracing import find_sheet
 
 __all__ = ["PhotoDialog"]
 
@@ -91,18 +94,18 @@ class CornersView(QWidget):
         self.moved.emit()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        look = current()
+        theme = current_theme()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.fillRect(self.rect(), QColor(look.table))
+        painter.fillRect(self.rect(), QColor(theme.table))
         painter.drawPixmap(self._box(), self._picture, QRectF(self._picture.rect()))
         spots = [self.to_view(at) for at in self.corners]
-        painter.setPen(pen(look.alarm, 2.0, Qt.PenStyle.DashLine))
+        painter.setPen(pen(theme.alarm, 2.0, Qt.PenStyle.DashLine))
         if len(spots) > 1:
             painter.drawPolygon(spots) if len(spots) > 2 else painter.drawPolyline(spots)
-        painter.setBrush(QColor(look.raised))
-        painter.setPen(pen(look.alarm, 2.0))
+        painter.setBrush(QColor(theme.raised))
+        painter.setPen(pen(theme.alarm, 2.0))
         for number, spot in enumerate(spots, start=1):
             painter.drawEllipse(spot, 8, 8)
             painter.drawText(
@@ -115,13 +118,13 @@ class PhotoDialog(QDialog):
     """Asks for the reference and takes the hide; `made` carries the hide and the picture under it."""
 
     made = Signal(object, object)
-    told = Signal(str)
-    complained = Signal(object)
+    notified = Signal(str)
+    error_reported = Signal(object)
 
     def __init__(self, file: str, settings: Settings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._file = file
-        self._task: Task | None = None
+        self._task: BackgroundTask | None = None
         self.setWindowTitle(f"A hide from {Path(file).name}")
         self.view = CornersView(file)
         self.view.moved.connect(self._refresh)
@@ -133,8 +136,8 @@ class PhotoDialog(QDialog):
         self.name = text_field(tip="What the hide is called")
         self.name.set_value(Path(file).stem.replace("_", " "))
         self.leather = text_field(tip="The kind of leather jobs ask for", hint="cow side")
-        self.find = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
-        self.take = button(
+        self.find_sheet = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
+        self.take_hide = button(
             "Take the hide", self._take, main=True, tip="Straighten the picture and follow the edge"
         )
         self.leave = button("Cancel", self.reject)
@@ -163,10 +166,10 @@ class PhotoDialog(QDialog):
                 ("Other side", self.height_field),
             )
         )
-        side.addWidget(self.find)
+        side.addWidget(self.find_sheet)
         side.addLayout(form(("Name", self.name), ("Leather", self.leather)))
         side.addWidget(self.flaws)
-        side.addWidget(self.take)
+        side.addWidget(self.take_hide)
         side.addWidget(self.progress)
         side.addWidget(self.fault)
         side.addStretch(1)
@@ -196,15 +199,15 @@ class PhotoDialog(QDialog):
 
     def _refresh(self) -> None:
         busy = self._task is not None and self._task.running
-        self.take.setEnabled(len(self.view.corners) == 4 and not busy)
-        self.find.setEnabled(self.view.readable and not busy)
+        self.take_hide.setEnabled(len(self.view.corners) == 4 and not busy)
+        self.find_sheet.setEnabled(self.view.readable and not busy)
         self.progress.setVisible(busy)
 
     def _find(self) -> None:
         size, file = self._size, self._file
-        self._start(lambda _: found_corners(file, size), self._found)
+        self._start(lambda _: find_sheet(file, size), self._found)
 
-    def _found(self, found: tuple) -> None:
+    def _found(self, found: tuple[Sequence[tuple[float, float]], float]) -> None:
         self.view.set_corners(list(found[0]))
         self.words.setText(
             "Found. Check that it is your sheet, of this size: every length hangs on it. Then take the hide."
@@ -216,7 +219,7 @@ class PhotoDialog(QDialog):
         flaws = self.flaws.isChecked()
         home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
 
-        def work(control: Control) -> object:
+        def work(control: TaskControl) -> object:
             return take_hide(
                 file,
                 corners,
@@ -225,23 +228,23 @@ class PhotoDialog(QDialog):
                 leather=leather,
                 flaws=flaws,
                 folder=Path(home) / "pictures",
-                tell=control.tell,
+                tell=control.report,
                 cancelled=lambda: control.cancelled,
             )
 
         self._start(work, self._taken)
 
-    def _taken(self, taken: object) -> None:
+    def _taken(self, taken: TakenHide | None) -> None:
         if taken is None:
             return
         self.made.emit(taken.hide, taken.photo)
-        self.told.emit(taken.words)
+        self.notified.emit(taken.words)
         self.accept()
 
-    def _start(self, work: object, done: object) -> None:
+    def _start(self, work: Callable[[TaskControl], object], done: Callable[[Any], None]) -> None:
         self.fault.hide()
-        self._task = Task(work, parent=self)
-        self._task.told.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
+        self._task = BackgroundTask(work, parent=self)
+        self._task.reported.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
         self._task.done.connect(done)
         self._task.failed.connect(self._failed)
         self._task.ended.connect(self._refresh)
@@ -255,7 +258,7 @@ class PhotoDialog(QDialog):
             self._tell(
                 "Something went wrong inside nestplan. Mark the corners anew, or trace the hide by hand."
             )
-            self.complained.emit(error)
+            self.error_reported.emit(error)
 
     def _tell(self, words: str) -> None:
         self.fault.setText(words)

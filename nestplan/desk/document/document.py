@@ -8,56 +8,28 @@ too, since every panel follows it, but it is no part of the work: it is neither 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_hide
-from nestplan.desk.document.undo import Change
+from nestplan.desk.document.plan_edits import renamed_hide, renamed_thing
+from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
+from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.output_paths import free_name
 
-__all__ = ["Document", "Photo", "Work"]
-
-
-@dataclass(frozen=True)
-class Photo:
-    """A photograph lying under a hide: its file and the 3 × 3 matrix (row by row) from its pixels to mm."""
-
-    file: str
-    matrix: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Work:
-    """All that can be changed and undone. `photos` are by the hide's name."""
-
-    hides: tuple[Hide, ...] = ()
-    job: Job | None = None
-    plan: Plan | None = None
-    photos: tuple[tuple[str, Photo], ...] = ()
-
-    @property
-    def leather(self) -> tuple[Hide, ...]:
-        """The hides that can still be cut: those not used up."""
-        return tuple(hide for hide in self.hides if not hide.used)
-
-    def hide(self, name: str) -> Hide | None:
-        """The hide of that name, if there is one."""
-        return next((hide for hide in self.hides if hide.name == name), None)
-
-    def photo(self, name: str) -> Photo | None:
-        """The photograph under that hide, if there is one."""
-        return dict(self.photos).get(name)
+__all__ = ["Document"]
 
 
 class Document(QObject):
-    """Holds the work, its undo stack, the files it belongs to and what is picked."""
+    """Holds what lies open, its undo stack, the files it belongs to and what is picked."""
 
     hides_changed = Signal(object)  # tuple[Hide, ...]
     job_changed = Signal(object)  # Job | None
@@ -71,7 +43,7 @@ class Document(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.work = Work()
+        self.contents = Contents()
         self.stack = QUndoStack(self)
         self.files: dict[str, str] = {}  # hide name -> file; "" the job, "plan" the plan
         self._hide_name = ""
@@ -81,38 +53,44 @@ class Document(QObject):
     @property
     def hide(self) -> Hide | None:
         """The hide that lies on the table."""
-        return self.work.hide(self._hide_name)
+        return self.contents.hide(self._hide_name)
 
     @property
     def piece(self) -> Piece | Strip | None:
         """The piece or strip that is looked at."""
-        return next((thing for thing in things_of(self.work.job) if thing.name == self._piece_name), None)
+        return next((thing for thing in things_of(self.contents.job) if thing.name == self._piece_name), None)
 
     @property
     def picked(self) -> tuple[Placement, ...]:
         """The placements that are picked."""
         return self._picked
 
-    def open(self, work: Work, files: dict[str, str]) -> None:
+    def open(self, contents: Contents, files: dict[str, str]) -> None:
         """Take other work in place of this one; nothing of it can be undone."""
         self.files = dict(files)
-        self._hide_name = work.hides[0].name if work.hides else ""
-        things = things_of(work.job)
+        self._hide_name = contents.hides[0].name if contents.hides else ""
+        things = things_of(contents.job)
         self._piece_name = things[0].name if things else ""
         self._picked = ()
-        self._show(work, everything=True)
+        self._show(contents, everything=True)
         self.stack.clear()
         self.stack.setClean()
         self.opened.emit()
 
-    def change(self, words: str, *, kind: str = "", **fields: object) -> None:
-        """Change fields of the work (`hides`, `job`, `plan`, `photos`) as one step that can be undone.
+    def change(self, words: str, contents: Contents, *, kind: str = "") -> None:
+        """Put other contents in place of these, as one step that can be undone.
 
         `kind` joins this step to the last one of the same kind.
         """
-        after = replace(self.work, **fields)  # type: ignore[arg-type]
-        if any(getattr(after, name) is not getattr(self.work, name) for name in fields):
-            self.stack.push(Change(words, self.work, after, self._show, kind))
+        before = self.contents
+        same = (
+            contents.hides is before.hides
+            and contents.job is before.job
+            and contents.plan is before.plan
+            and contents.photos is before.photos
+        )
+        if not same:
+            self.stack.push(UndoStep(words, before, contents, self._show, kind))
 
     def show_hide(self, name: str) -> None:
         """Put another hide on the table."""
@@ -120,6 +98,12 @@ class Document(QObject):
             self._hide_name = name
             self.pick(())
             self.hide_shown.emit(self.hide)
+
+    def show_next_hide(self, step: int) -> None:
+        """Put the hide on the table that comes `step` places later on the rack, round and round."""
+        names = [hide.name for hide in self.contents.hides]
+        if self.hide is not None and names:
+            self.show_hide(names[(names.index(self.hide.name) + step) % len(names)])
 
     def show_piece(self, name: str) -> None:
         """Look at another piece or strip."""
@@ -133,86 +117,69 @@ class Document(QObject):
             self._picked = tuple(placements)
             self.picked_changed.emit(self._picked)
 
-    def add_hide(self, hide: Hide, photo: Photo | None = None, file: str = "") -> None:
+    def add_hide(self, hide: Hide, photo: HidePhoto | None = None, file: str = "") -> None:
         """Put one more hide on the rack and on the table."""
-        name = free_name(hide.name, [other.name for other in self.work.hides])
+        name = free_name(hide.name, [other.name for other in self.contents.hides])
         hide = hide if name == hide.name else msgspec.structs.replace(hide, name=name)
         if file:
             self.files[name] = file
-        photos = self.work.photos + (((name, photo),) if photo else ())
+        photos = self.contents.photos + (((name, photo),) if photo else ())
         self._hide_name = name
-        self.change(f"Add hide {name}", hides=(*self.work.hides, hide), photos=photos)
+        self.change(
+            f"Add hide {name}", replace(self.contents, hides=(*self.contents.hides, hide), photos=photos)
+        )
         self.hide_shown.emit(hide)
 
     def edit_hide(self, words: str, hide: Hide, *, old: str = "", kind: str = "") -> None:
         """Replace the hide named `old` (or of the same name) by `hide`."""
         old = old or hide.name
-        if hide == self.work.hide(old):
+        if hide == self.contents.hide(old):
             return
-        hides = tuple(hide if other.name == old else other for other in self.work.hides)
-        fields: dict[str, object] = {"hides": hides}
+        hides = tuple(hide if other.name == old else other for other in self.contents.hides)
+        after = replace(self.contents, hides=hides)
         if old != hide.name:
-            if self.work.plan is not None:
-                fields["plan"] = renamed_hide(self.work.plan, old, hide.name)
-            fields["photos"] = tuple((hide.name if n == old else n, p) for n, p in self.work.photos)
+            plan = renamed_hide(after.plan, old, hide.name) if after.plan is not None else None
+            photos = tuple((hide.name if n == old else n, p) for n, p in after.photos)
+            after = replace(after, plan=plan, photos=photos)
             if old in self.files:
                 self.files[hide.name] = self.files[old]
             if self._hide_name == old:
                 self._hide_name = hide.name
-        self.change(words, kind=kind, **fields)
+        self.change(words, after, kind=kind)
 
     def remove_hide(self, name: str) -> None:
         """Take a hide off the rack; what a plan laid on it is taken off too."""
-        plan = self.work.plan
+        plan = self.contents.plan
         if plan is not None and any(p.hide == name for p in plan.placements):
             plan = msgspec.structs.replace(
                 plan, placements=tuple(p for p in plan.placements if p.hide != name), figures=None
             )
-        hides = tuple(hide for hide in self.work.hides if hide.name != name)
+        hides = tuple(hide for hide in self.contents.hides if hide.name != name)
         if self._hide_name == name:
             self._hide_name = hides[0].name if hides else ""
-        photos = tuple(entry for entry in self.work.photos if entry[0] != name)
-        self.change(f"Take away hide {name}", hides=hides, plan=plan, photos=photos)
+        photos = tuple(entry for entry in self.contents.photos if entry[0] != name)
+        self.change(f"Take away hide {name}", replace(self.contents, hides=hides, plan=plan, photos=photos))
 
     def edit_job(self, words: str, job: Job | None, *, kind: str = "") -> None:
         """Replace the job."""
-        self.change(words, kind=kind, job=job)
+        self.change(words, replace(self.contents, job=job), kind=kind)
 
     def edit_thing(self, words: str, old: str, thing: Piece | Strip, *, kind: str = "") -> None:
         """Replace the piece or strip named `old`; placements keep its name when it is renamed."""
-        job = self.work.job
+        job = self.contents.job
         if job is None:
             return
-        articles = tuple(
-            msgspec.structs.replace(
-                article,
-                pieces=tuple(thing if p.name == old else p for p in article.pieces),
-                strips=tuple(thing if s.name == old else s for s in article.strips),
-            )
-            for article in job.articles
-        )
-        fields: dict[str, object] = {"job": msgspec.structs.replace(job, articles=articles)}
-        plan = self.work.plan
+        after = replace(self.contents, job=with_thing(job, old, thing))
+        plan = after.plan
         if plan is not None and thing.name != old:
-            field = "piece" if isinstance(thing, Piece) else "strip"
-            fields["plan"] = msgspec.structs.replace(
-                plan,
-                placements=tuple(
-                    msgspec.structs.replace(p, **{field: thing.name}) if getattr(p, field) == old else p
-                    for p in plan.placements
-                ),
-                unplaced=tuple(
-                    msgspec.structs.replace(u, **{field: thing.name}) if getattr(u, field) == old else u
-                    for u in plan.unplaced
-                ),
-            )
+            after = replace(after, plan=renamed_thing(plan, old, thing))
         if self._piece_name == old:
             self._piece_name = thing.name
-        self.change(words, kind=kind, **fields)
+        self.change(words, after, kind=kind)
 
     def add_thing(self, thing: Piece | Strip, article: str = "") -> None:
         """Add a piece or strip to an article (the last one, or a first one named after the piece)."""
-        job = self.work.job
+        job = self.contents.job
         name = free_name(thing.name, [other.name for other in things_of(job)])
         thing = thing if name == thing.name else msgspec.structs.replace(thing, name=name)
         fields = {"pieces": (thing,)} if isinstance(thing, Piece) else {"strips": (thing,)}
@@ -224,43 +191,46 @@ class Document(QObject):
                 job, articles=tuple(_with_thing(a, thing) if a.name == target else a for a in job.articles)
             )
         self._piece_name = name
-        self.change(f"Add {name}", job=job)
+        self.change(f"Add {name}", replace(self.contents, job=job))
         self.piece_shown.emit(thing)
 
     def set_plan(self, words: str, plan: Plan | None, *, kind: str = "") -> None:
         """Replace the plan; what was picked stays picked where it still lies in the same copy."""
         keys = {key_of(placement) for placement in self._picked}
-        self.change(words, kind=kind, plan=plan)
+        self.change(words, replace(self.contents, plan=plan), kind=kind)
         if plan is not None:
             self.pick([placement for placement in plan.placements if key_of(placement) in keys])
 
-    def _show(self, work: Work, *, everything: bool = False) -> None:
-        before, self.work = self.work, work
-        if everything or work.hides is not before.hides:
+    def _show(self, contents: Contents, *, everything: bool = False) -> None:
+        before, self.contents = self.contents, contents
+        if everything or contents.hides is not before.hides:
             if self.hide is None:
-                self._hide_name = work.hides[0].name if work.hides else ""
-            self.hides_changed.emit(work.hides)
+                self._hide_name = contents.hides[0].name if contents.hides else ""
+            self.hides_changed.emit(contents.hides)
             self.hide_shown.emit(self.hide)
-        if everything or work.photos is not before.photos:
+        if everything or contents.photos is not before.photos:
             self.photos_changed.emit()
-        if everything or work.job is not before.job:
+        if everything or contents.job is not before.job:
             if self.piece is None:
-                things = things_of(work.job)
+                things = things_of(contents.job)
                 self._piece_name = things[-1].name if things else ""
-            self.job_changed.emit(work.job)
+            self.job_changed.emit(contents.job)
             self.piece_shown.emit(self.piece)
-        if everything or work.plan is not before.plan:
+        if everything or contents.plan is not before.plan:
             keys = {key_of(placement) for placement in self._picked}
-            now = tuple(p for p in work.plan.placements if key_of(p) in keys) if work.plan and keys else ()
-            self.plan_changed.emit(work.plan)
-            self.pick(now)
-        self.changed.emit(work)
+            placements = contents.plan.placements if contents.plan and keys else ()
+            self.plan_changed.emit(contents.plan)
+            self.pick([placement for placement in placements if key_of(placement) in keys])
+        self.changed.emit(contents)
 
 
 def things_of(job: Job | None) -> tuple[Piece | Strip, ...]:
     """All pieces and strips of a job in its order."""
-    articles = job.articles if job else ()
-    return tuple(thing for article in articles for thing in (*article.pieces, *article.strips))
+    things: list[Piece | Strip] = []
+    for article in job.articles if job else ():
+        things += article.pieces
+        things += article.strips
+    return tuple(things)
 
 
 def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:
@@ -273,20 +243,6 @@ def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:
         placement.part,
         bool(placement.strip),
     )
-
-
-def free_name(wish: str, taken: Sequence[str]) -> str:
-    """`wish`, or `wish 2`, `wish 3` … where it is taken."""
-    name, number = wish, 2
-    while name in taken:
-        name, number = f"{wish} {number}", number + 1
-    return name
-
-
-def file_stem(name: str) -> str:
-    """A file name without its ending for a hide or job of that name: plain letters and digits."""
-    kept = "".join(letter if letter.isalnum() else "-" for letter in name.lower())
-    return "-".join(part for part in kept.split("-") if part) or "unnamed"
 
 
 def _with_thing(article: Article, thing: Piece | Strip) -> Article:

@@ -10,24 +10,24 @@ from dataclasses import dataclass
 
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import bounds
 from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
-from nestplan.model.plan import Placement, Plan, Source, Unplaced
+from nestplan.model.piece import Piece, Strip
+from nestplan.model.plan import Placement, Plan, Unplaced
+from nestplan.model.values import as_points
 
 __all__ = [
     "Waiting",
     "cut_piece_of",
-    "empty_plan",
     "laid_down",
     "marked_cut",
     "moved",
     "pieces_waiting",
-    "relinked",
     "renamed_hide",
+    "renamed_thing",
     "replaced",
     "set_locked",
     "taken_off",
@@ -79,8 +79,8 @@ def moved(placement: Placement, pose: Pose, hide: str = "") -> Placement:
         angle=pose.angle % 360.0,
         x=pose.x,
         y=pose.y,
-        finished=_points(pose.apply_ring(back.apply_ring(placement.finished_ring))),
-        cut=_points(pose.apply_ring(back.apply_ring(placement.cut_ring))),
+        finished=as_points(pose.apply_ring(back.apply_ring(placement.finished_ring))),
+        cut=as_points(pose.apply_ring(back.apply_ring(placement.cut_ring))),
     )
 
 
@@ -180,8 +180,8 @@ def laid_down(
             copy=copy,
             set=(copy - 1) // strip.count + 1,
             angle=angle,
-            finished=_points(Pose(0, 0, angle).apply(ring)),
-            cut=_points(Pose(0, 0, angle).apply(ring)),
+            finished=as_points(Pose(0, 0, angle).apply(ring)),
+            cut=as_points(Pose(0, 0, angle).apply(ring)),
             length=strip.length,
         )
     else:
@@ -194,11 +194,11 @@ def laid_down(
             piece=what.name,
             layer=what.layer,
             copy=copy,
-            set=(copy - 1) // (piece.piece.count * (2 if piece.piece.pair else 1)) + 1,
+            set=(copy - 1) // piece.piece.copies_in_set + 1,
             mirrored=piece.mirrored,
             angle=angle,
-            finished=_points(lay.apply(piece.finished)),
-            cut=_points(lay.apply(piece.shape)),
+            finished=as_points(lay.apply(piece.finished)),
+            cut=as_points(lay.apply(piece.shape)),
             overcut=piece.least_overcut,
         )
     low_x, low_y, high_x, high_y = bounds(made.finished_ring)
@@ -222,33 +222,6 @@ def laid_down(
     )
 
 
-def empty_plan(job: Job, hides: tuple[Hide, ...]) -> Plan:
-    """A plan of the job on the hides with nothing laid yet."""
-    from nestplan.model.files import content_hash
-
-    return Plan(
-        name=job.name,
-        job=Source(name=job.name, hash=content_hash(job)),
-        hides=tuple(Source(name=hide.name, hash=content_hash(hide)) for hide in hides),
-    )
-
-
-def relinked(plan: Plan, job: Job, hides: tuple[Hide, ...], files: dict[str, str]) -> Plan:
-    """The plan with its sources (names, files, content hashes) those of the job and hides as they are now."""
-    from nestplan.model.files import content_hash
-
-    used = {placement.hide for placement in plan.placements} | {source.name for source in plan.hides}
-    return msgspec.structs.replace(
-        plan,
-        job=Source(name=job.name, file=files.get("", plan.job.file), hash=content_hash(job)),
-        hides=tuple(
-            Source(name=hide.name, file=files.get(hide.name, ""), hash=content_hash(hide))
-            for hide in hides
-            if hide.name in used
-        ),
-    )
-
-
 def renamed_hide(plan: Plan, old: str, new: str) -> Plan:
     """The plan with a hide's name changed wherever it stands."""
     return msgspec.structs.replace(
@@ -258,6 +231,22 @@ def renamed_hide(plan: Plan, old: str, new: str) -> Plan:
             msgspec.structs.replace(p, hide=new) if p.hide == old else p for p in plan.placements
         ),
         figures=None,
+    )
+
+
+def renamed_thing(plan: Plan, old: str, thing: Piece | Strip) -> Plan:
+    """The plan with a piece or strip that was called `old` called as `thing` is, wherever it stands."""
+    field = "piece" if isinstance(thing, Piece) else "strip"
+    return msgspec.structs.replace(
+        plan,
+        placements=tuple(
+            msgspec.structs.replace(p, **{field: thing.name}) if getattr(p, field) == old else p
+            for p in plan.placements
+        ),
+        unplaced=tuple(
+            msgspec.structs.replace(u, **{field: thing.name}) if getattr(u, field) == old else u
+            for u in plan.unplaced
+        ),
     )
 
 
@@ -277,7 +266,3 @@ def _free_side(job: Job, placement: Placement) -> bool:
     except KeyError:
         return False
     return piece.turn_over and not piece.pair
-
-
-def _points(ring: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:
-    return tuple((float(x), float(y)) for x, y in ring)

@@ -2,7 +2,7 @@
 
 Every change is written to one file within three seconds, whole or not at all, by a thread of its own, so that
 the window never waits. The file goes when the program ends in order; one whose program is gone is offered at
-the next start. Not here: the user's own files (files).
+the next start.
 """
 
 from __future__ import annotations
@@ -18,18 +18,19 @@ from uuid import uuid4
 import msgspec
 from PySide6.QtCore import QLockFile, QObject, QTimer
 
-from nestplan.desk.document.document import Document, Photo, Work
+from nestplan.desk.document.document import Document
 from nestplan.errors import NestplanError
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 from nestplan.model.values import decode_value, encode_value
 from nestplan.storage import write_atomically
+from nestplan.tasks.contents import Contents, HidePhoto
 
-__all__ = ["Found", "Recovery"]
+__all__ = ["RecoveredWork", "Recovery"]
 
-#: ms from a change to its writing, and the least time between two writings.
 _WAIT_MS = 1500
+"""ms from a change to its writing, and the least time between two writings."""
 
 
 class _PhotoEntry(msgspec.Struct):
@@ -48,23 +49,23 @@ class _Bundle(msgspec.Struct, kw_only=True):
     planning: bool = False
 
 
-class Found(msgspec.Struct):
+class RecoveredWork(msgspec.Struct):
     """Work of a program that is gone: when it was last written, what is in it, and where."""
 
     path: str
     saved: float
-    work: Work
+    contents: Contents
     files: dict[str, str]
     planning: bool
 
     @property
     def words(self) -> str:
         """What is in it, in words."""
-        parts = [f"{len(self.work.hides)} hide{'' if len(self.work.hides) == 1 else 's'}"]
-        if self.work.job is not None:
-            parts.append(f"the job {self.work.job.name}")
-        if self.work.plan is not None:
-            parts.append(f"a plan with {len(self.work.plan.placements)} pieces laid")
+        parts = [f"{len(self.contents.hides)} hide{'' if len(self.contents.hides) == 1 else 's'}"]
+        if self.contents.job is not None:
+            parts.append(f"the job {self.contents.job.name}")
+        if self.contents.plan is not None:
+            parts.append(f"a plan with {len(self.contents.plan.placements)} pieces laid")
         when = time.strftime("%H:%M:%S on %d %B %Y", time.localtime(self.saved))
         running = " A plan was being made." if self.planning else ""
         return f"{', '.join(parts)}, as it stood at {when}.{running}"
@@ -101,25 +102,28 @@ class Recovery(QObject):
         if self._thread is not None and self._thread.is_alive():
             self._timer.start()
             return
-        work, files = self._document.work, dict(self._document.files)
+        contents, files = self._document.contents, dict(self._document.files)
         if self.planning:
             self._timer.start()  # a running plan gets better without a change of the work
-        if work == Work():
+        if contents == Contents():
             return
         live = self.live() if self.planning else None
         self._thread = threading.Thread(
-            target=self._write, args=(work, files, live, self.planning), name="nestplan-recovery", daemon=True
+            target=self._write,
+            args=(contents, files, live, self.planning),
+            name="nestplan-recovery",
+            daemon=True,
         )
         self._thread.start()
 
-    def _write(self, work: Work, files: dict[str, str], live: Plan | None, planning: bool) -> None:
+    def _write(self, contents: Contents, files: dict[str, str], live: Plan | None, planning: bool) -> None:
         bundle = _Bundle(
             saved=time.time(),
             files=files,
-            hides=work.hides,
-            job=work.job,
-            plan=live or work.plan,
-            photos=tuple(_PhotoEntry(name, photo.file, photo.matrix) for name, photo in work.photos),
+            hides=contents.hides,
+            job=contents.job,
+            plan=live or contents.plan,
+            photos=tuple(_PhotoEntry(name, photo.file, photo.matrix) for name, photo in contents.photos),
             planning=planning,
         )
         try:
@@ -128,7 +132,7 @@ class Recovery(QObject):
         except NestplanError as error:
             self.fault = error
 
-    def found(self) -> tuple[Found, ...]:
+    def found(self) -> tuple[RecoveredWork, ...]:
         """Work left behind by programs that are gone, the newest first."""
         left = []
         for path in self._folder.glob("*.work"):
@@ -138,9 +142,9 @@ class Recovery(QObject):
                 bundle = msgspec.json.decode(path.read_bytes(), type=_Bundle, dec_hook=decode_value)
             except (msgspec.DecodeError, NestplanError, OSError):
                 continue  # written by another version, or unreadable: it stays for a person to look at
-            photos = tuple((entry.hide, Photo(entry.file, entry.matrix)) for entry in bundle.photos)
-            work = Work(bundle.hides, bundle.job, bundle.plan, photos)
-            left.append(Found(str(path), bundle.saved, work, bundle.files, bundle.planning))
+            photos = tuple((entry.hide, HidePhoto(entry.file, entry.matrix)) for entry in bundle.photos)
+            contents = Contents(bundle.hides, bundle.job, bundle.plan, photos)
+            left.append(RecoveredWork(str(path), bundle.saved, contents, bundle.files, bundle.planning))
         return tuple(sorted(left, key=lambda found: -found.saved))
 
     def _is_left(self, path: Path) -> bool:
@@ -151,7 +155,7 @@ class Recovery(QObject):
         lock.unlock()
         return True
 
-    def forget(self, found: Found) -> None:
+    def forget(self, found: RecoveredWork) -> None:
         """Throw found work away."""
         for name in (found.path, found.path + ".lock"):
             with contextlib.suppress(OSError):

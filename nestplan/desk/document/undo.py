@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QUndoCommand
 
 if TYPE_CHECKING:
-    from nestplan.desk.document.document import Work
+    from nestplan.tasks.contents import Contents
 
-__all__ = ["Change"]
+__all__ = ["UndoStep"]
 
 
-class Change(QUndoCommand):
+class UndoStep(QUndoCommand):
     """One step from `before` to `after`, in words. Steps with the same `kind` (if given) merge."""
 
     def __init__(
-        self, words: str, before: Work, after: Work, show: Callable[[Work], None], kind: str = ""
+        self, words: str, before: Contents, after: Contents, show: Callable[[Contents], None], kind: str = ""
     ) -> None:
         super().__init__(words)
         self._before, self._after, self._show, self.kind = before, after, show, kind
@@ -36,7 +36,7 @@ class Change(QUndoCommand):
         return 1 if self.kind else -1
 
     def mergeWith(self, other: QUndoCommand) -> bool:
-        if not isinstance(other, Change) or other.kind != self.kind:
+        if not isinstance(other, UndoStep) or other.kind != self.kind:
             return False
         self._after = other._after
         return True

@@ -1,46 +1,39 @@
-"""From a photograph to a hide on the table: the steps of `nestplan.intake` in a row, with a picture to lie under it.
-
-No Qt here. What the steps do is told where they live; this file only calls them, keeps the straightened
-picture where the window can find it again, and makes the hide.
-"""
+"""From a photograph to a hide on the table, with the straightened picture to lie under it, and what to tell."""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from nestplan.desk.document.document import Photo
 from nestplan.model.hide import Hide
+from nestplan.tasks.contents import HidePhoto
+from nestplan.tasks.tracing import (
+    ClickedSheet,
+    hide_of_photo,
+    keep_straight_picture,
+    suggested_flaws,
+    trace_photo,
+)
 
-__all__ = ["Taken", "found_corners", "take_hide"]
+if TYPE_CHECKING:
+    from nestplan.intake.photo.flaws import FlawSuggestion
+    from nestplan.intake.photo.outline import Outline
 
-ReferenceCorners = tuple[tuple[float, float], ...]
+__all__ = ["TakenHide", "take_hide"]
+
+_DRAG_TOLERANCE = 0.05
+"""How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
 
 
 @dataclass(frozen=True)
-class Taken:
+class TakenHide:
     """What a photograph gave: the hide, the picture under it, and what to tell."""
 
     hide: Hide
-    photo: Photo
+    photo: HidePhoto
     words: str
-
-
-def found_corners(file: str, size: tuple[float, float]) -> tuple[ReferenceCorners, float]:
-    """The corners of the sheet or board of `size` mm, in pixels of the file, and pixels of the file to one of
-    the picture read. Errors: InputError where it is not found."""
-    from nestplan.intake.photo.reading import read_photo
-    from nestplan.intake.photo.reference import find_reference
-
-    photo = read_photo(file)
-    corners = find_reference(photo, size)
-    return tuple(
-        (float(x) * photo.reduction, float(y) * photo.reduction) for x, y in corners.seen
-    ), photo.reduction
 
 
 def take_hide(
@@ -54,71 +47,35 @@ def take_hide(
     folder: Path,
     tell: Callable[[str], None],
     cancelled: Callable[[], bool],
-) -> Taken:
+) -> TakenHide:
     """The hide in a photograph whose reference has its four corners (pixels of the file) at `corners`.
 
     With `flaws`, places that look spoiled are marked for the user to judge. The straightened picture is kept in
-    `folder`. Errors: InputError, Cancelled.
+    `folder`.
+
+    Raises InputError if no hide is found, Cancelled if `cancelled` says so.
     """
-    from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
-    from nestplan.intake.photo.outline import find_outline
     from nestplan.intake.photo.reading import read_photo
-    from nestplan.intake.photo.rectification import rectify
-    from nestplan.intake.photo.reference import assign_corners, refine_corners
-    from nestplan.intake.photo.to_model import hide_from_photo
 
     tell("reading the picture")
-    photo = read_photo(file)
-    marked = np.asarray(corners, dtype=np.float64) / photo.reduction
-    refined = refine_corners(photo, marked)
-    near = refined is not None and float(np.abs(_matched(refined[0], marked)).max()) < 0.05 * max(photo.size)
-    if refined is not None and near:
-        seated = assign_corners(refined[0], size, photo, standard_error=refined[1], sides=refined[2])
-    else:
-        seated = assign_corners(marked, size, photo, standard_error=2.0)
-    tell("drawing it as seen from above")
-    straight = rectify(photo, seated)
-    found = find_outline(straight, progress=lambda _, words: tell(words), cancelled=cancelled)
-    suggested: tuple[FlawSuggestion, ...] = ()
+    scale = ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE)
+    traced = trace_photo(read_photo(file), scale, on_step=tell, cancelled=cancelled)
+    suggested: Sequence[FlawSuggestion] = ()
     if flaws:
         tell("looking for flaws")
-        suggested = suggest_flaws(straight, found, cancelled=cancelled)
-    hide = hide_from_photo(straight, found, name=name, leather=leather, flaws=suggested, file=Path(file).name)
-    low = np.asarray(found.exterior).min(axis=0)
-    words = (
-        f"Lengths are good to about {hide.origin.scale_error:.1%}; the outline to {found.tolerance:.1f} mm."
-    )
+        suggested = suggested_flaws(traced, cancelled=cancelled)
+    hide = hide_of_photo(traced, name=name, leather=leather, flaws=suggested, file=Path(file).name)
+    return TakenHide(hide, keep_straight_picture(traced, file, folder), _words(hide, traced.outline))
+
+
+def _words(hide: Hide, outline: Outline) -> str:
+    """How good the outline is, and what the user is to look at."""
+    error = hide.origin.scale_error if hide.origin is not None else None
+    words = f"Lengths are good to about {error or 0.0:.1%}; the outline to {outline.tolerance:.1f} mm."
     if hide.flaws:
         words += (
             f" {len(hide.flaws)} places look spoiled: look at each on the leather, take away what is sound."
         )
-    if found.border_share > 0.02:
-        words += (
-            f" {found.border_share:.0%} of the edge runs along the picture's border: there the hide goes on."
-        )
-    return Taken(hide, _kept(straight, file, low, folder), words)
-
-
-def _kept(straight: object, file: str, low: np.ndarray, folder: Path) -> Photo:
-    """The straightened picture as a file, and its matrix from pixels to the hide's mm."""
-    from PIL import Image
-
-    folder.mkdir(parents=True, exist_ok=True)
-    mark = hashlib.sha256(f"{Path(file).resolve()}".encode() + straight.image.tobytes()).hexdigest()[:16]
-    target = folder / f"{mark}.png"
-    if not target.exists():
-        Image.fromarray(straight.image).save(target)
-    step = float(straight.mm_per_pixel)
-    (x0, y0) = straight.origin
-    # Pixel centres lie at whole numbers in the picture, half a pixel further where it is drawn.
-    return Photo(
-        str(target),
-        tuple(map(float, (step, 0, x0 - low[0] - step / 2, 0, -step, y0 - low[1] + step / 2, 0, 0, 1))),
-    )
-
-
-def _matched(found: np.ndarray, marked: np.ndarray) -> np.ndarray:
-    """For each marked corner the way to the nearest found one, pixels."""
-    apart = found[None, :, :] - marked[:, None, :]
-    nearest = np.hypot(apart[..., 0], apart[..., 1]).argmin(axis=1)
-    return apart[np.arange(len(marked)), nearest]
+    for warning in outline.warnings:
+        words += f" May be wrong: {warning.what}"
+    return words

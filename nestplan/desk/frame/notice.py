@@ -10,6 +10,8 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QWidget
 
+from nestplan.desk.messages import Message
+
 __all__ = ["Notice"]
 
 
@@ -36,17 +38,15 @@ class Notice(QFrame):
         self._row.addWidget(close, 0, Qt.AlignmentFlag.AlignTop)
         self.hide()
 
-    def tell(
-        self, words: str, *, alarm: bool = False, offers: dict[str, Callable[[], object]] | None = None
-    ) -> None:
-        """Say something; each offer is a button that does it and closes the line."""
+    def show_message(self, message: Message) -> None:
+        """Show a message; each of its offers is a button that does it and closes the line."""
         self._drop_offers()
-        self.words.setText(words)
-        self._alarm = alarm
-        self.setProperty("tone", "alarm" if alarm else "word")
+        self.words.setText(message.words)
+        self._alarm = message.alarm
+        self.setProperty("tone", "alarm" if message.alarm else "word")
         self.style().unpolish(self)
         self.style().polish(self)
-        for text, action in (offers or {}).items():
+        for text, action in message.offers.items():
             made = QPushButton(text)
             made.clicked.connect(lambda _=False, action=action: self._take(action))
             self._row.insertWidget(self._row.count() - 1, made)
@@ -63,7 +63,7 @@ class Notice(QFrame):
         self._drop_offers()
         self.hide()
 
-    def pass_by(self) -> None:
+    def clear_unless_asking(self) -> None:
         """Go on to something else: words that ask for nothing are taken away."""
         if not self._buttons and not self._alarm:
             self.hide()

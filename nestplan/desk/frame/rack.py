@@ -11,6 +11,7 @@ from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbs import thumbnail
 from nestplan.geometry.units import show_area
 from nestplan.model.hide import Hide
+from nestplan.model.plan import Placement, Plan
 
 __all__ = ["Rack"]
 
@@ -62,52 +63,54 @@ class Rack(QFrame):
 
     def refresh(self) -> None:
         """Draw the pictures anew."""
-        work = self._document.work
+        contents = self._document.contents
         self.list.blockSignals(True)
-        while self.list.count() > len(work.hides):
+        while self.list.count() > len(contents.hides):
             self.list.takeItem(self.list.count() - 1)
-        while self.list.count() < len(work.hides):
+        while self.list.count() < len(contents.hides):
             item = QListWidgetItem()
             item.setSizeHint(QSize(_PICTURE.width() + 8, _PICTURE.height() + 40))
             item.setTextAlignment(Qt.AlignmentFlag.AlignHCenter)
             self.list.addItem(item)
-        for row, hide in enumerate(work.hides):
+        for row, hide in enumerate(contents.hides):
             item = self.list.item(row)
             name = self.list.fontMetrics().elidedText(
                 hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 14
             )
             item.setText(f"{name}\n{self._words(hide)}")
             item.setToolTip(f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}")
-            state = (hide, _laid_on(work.plan, hide), self.palette().window().color().name())
+            state = (hide, _laid_on(contents.plan, hide), self.palette().window().color().name())
             if item.data(Qt.ItemDataRole.UserRole) != state:
                 item.setData(Qt.ItemDataRole.UserRole, state)
-                picture = thumbnail(hide, work.plan, work.job, _PICTURE)
+                picture = thumbnail(hide, contents.plan, contents.job, _PICTURE)
                 made = QIcon(picture)
                 made.addPixmap(picture, QIcon.Mode.Selected)  # a picked hide keeps its colours
                 item.setIcon(made)
         self.list.blockSignals(False)
-        self.title.setText(f"Rack: {len(work.hides)} hides" if len(work.hides) != 1 else "Rack: 1 hide")
+        self.title.setText(
+            f"Rack: {len(contents.hides)} hides" if len(contents.hides) != 1 else "Rack: 1 hide"
+        )
         self._show_current(self._document.hide)
 
     def _words(self, hide: Hide) -> str:
         area = show_area(hide.gross_area, "ft2" if self._settings.unit == "in" else "dm2", decimals=1)
         if hide.used:
             return "used up"
-        laid = len(_laid_on(self._document.work.plan, hide))
+        laid = len(_laid_on(self._document.contents.plan, hide))
         return f"{area}, {laid} laid" if laid else area
 
     def _show_current(self, hide: Hide | None) -> None:
-        names = [other.name for other in self._document.work.hides]
+        names = [other.name for other in self._document.contents.hides]
         self.list.blockSignals(True)
         if hide is not None and hide.name in names and self.list.count() == len(names):
             self.list.setCurrentRow(names.index(hide.name))
         self.list.blockSignals(False)
 
     def _row(self, row: int) -> None:
-        hides = self._document.work.hides
+        hides = self._document.contents.hides
         if 0 <= row < len(hides):
             self._document.show_hide(hides[row].name)
 
 
-def _laid_on(plan: object, hide: Hide) -> tuple[object, ...]:
+def _laid_on(plan: Plan | None, hide: Hide) -> tuple[Placement, ...]:
     return tuple(p for p in plan.placements if p.hide == hide.name) if plan is not None else ()

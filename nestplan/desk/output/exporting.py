@@ -1,196 +1,68 @@
-"""What can be printed or handed on from the window, and the one call that writes each. No Qt.
-
-The papers themselves are `nestplan.sheets`, the same as on the command line.
-"""
+"""What the window prints and exports: the catalogue's sheets and files of what lies open. No Qt."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import msgspec
-
-from nestplan.desk.background.checking import figures_of
-from nestplan.desk.document.document import Work
 from nestplan.errors import InputError
 from nestplan.model.hide import Hide
+from nestplan.sheets.catalogue import SHEETS, everything_to_export
+from nestplan.sheets.sheet_input import Needs, SheetInput
+from nestplan.tasks import exporting
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.estimating import write_comparison
 
 if TYPE_CHECKING:
     from nestplan.drawing.pages import Booklet
     from nestplan.estimate.combine import Combination
     from nestplan.estimate.compare import HideAnswer
-    from nestplan.sheets.shopping import ShoppingLines
+    from nestplan.sheets.unit_formatting import LengthUnit
 
-__all__ = ["EXPORTS", "PRINTS", "Export", "booklet", "export", "export_comparison"]
-
-
-Write = Callable[[Work, Hide | None, Path, str, str], None]
+__all__ = ["booklet", "export", "export_comparison"]
 
 
-@dataclass(frozen=True)
-class Export:
-    """One kind of paper or file: its words, its endings (the usual one first; none: a folder), and what it needs.
+def booklet(name: str, contents: Contents, unit: LengthUnit, paper: str) -> Booklet:
+    """The pages of one of the catalogue's sheets.
 
-    `write` takes the work, the hide at hand, the path, the unit (mm, in) and the paper (a4, letter, a3).
+    Raises InputError if there is nothing to print it from.
     """
-
-    words: str
-    endings: tuple[str, ...]
-    write: Write
-    needs: str = "plan"
+    given = exporting.sheet_input(contents, units=unit, paper=paper)
+    _require(SHEETS[name].title, SHEETS[name].needs, given)
+    return exporting.pages_to_print(name, given)
 
 
-def booklet(name: str, work: Work, unit: str, paper: str) -> Booklet:
-    """The pages of one of PRINTS. Errors: InputError where there is nothing to print it from."""
-    from nestplan.sheets import cut_sheet, full_size_sheets, job_sheet, lesson_sheet
+def export(
+    name: str, contents: Contents, hide: Hide | None, path: Path, unit: LengthUnit, paper: str = "a4"
+) -> None:
+    """Write one of what the catalogue has for export to `path`.
 
-    _needed(PRINTS[name], EXPORTS[name].needs, work, None)
-    work = _with_figures(work)
-    if name == "full size":
-        return full_size_sheets(work.job, paper=paper, units=unit).booklet
-    if name == "job sheet":
-        return job_sheet(work.job, _shopping(work), plan=work.plan, units=unit, paper=paper)
-    pages = cut_sheet if name == "cut sheet" else lesson_sheet
-    return pages(work.plan, work.job, work.hides, units=unit, paper=paper)
-
-
-def _shopping(work: Work) -> ShoppingLines:
-    from nestplan.estimate import shopping_list
-
-    return shopping_list(work.job)
-
-
-def _cut_sheet(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
-    from nestplan.sheets import write_cut_sheet
-
-    write_cut_sheet(work.plan, work.job, work.hides, path, units=unit, paper=paper)
-
-
-def _full_size(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
-    from nestplan.sheets.fullsize import write_full_size
-
-    write_full_size(work.job, path, units=unit, paper=paper)
-
-
-def _job_sheet(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
-    from nestplan.sheets import write_job_sheet
-
-    write_job_sheet(work.job, _shopping(work), path, plan=work.plan, units=unit, paper=paper)
-
-
-def _lesson_sheet(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
-    from nestplan.sheets import write_lesson_sheet
-
-    write_lesson_sheet(work.plan, work.job, work.hides, path, units=unit, paper=paper)
-
-
-def _everything(work: Work, _hide: Hide | None, path: Path, unit: str, paper: str) -> None:
-    from nestplan.sheets import write_sheets
-
-    write_sheets(work.plan, work.job, work.hides, path, shopping=_shopping(work), paper=paper, units=unit)
-
-
-def _picture_png(work: Work, _hide: Hide | None, path: Path, unit: str, _paper: str) -> None:
-    from nestplan.sheets import write_plan_png
-
-    write_plan_png(work.plan, work.job, work.hides, path, units=unit)
-
-
-def _picture_svg(work: Work, _hide: Hide | None, path: Path, unit: str, _paper: str) -> None:
-    from nestplan.sheets import write_plan_svg
-
-    write_plan_svg(work.plan, work.job, work.hides, path, units=unit)
-
-
-def _plan_drawing(work: Work, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
-    from nestplan.sheets.exports import plan_lines, write_drawing
-
-    assert hide is not None
-    write_drawing(plan_lines(work.plan, work.job, hide), path, title=hide.name)
-
-
-def _hide_drawing(_work: Work, hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
-    from nestplan.sheets.exports import hide_lines, write_drawing
-
-    assert hide is not None
-    write_drawing(hide_lines(hide), path, title=hide.name)
-
-
-def _piece_drawing(work: Work, _hide: Hide | None, path: Path, _unit: str, _paper: str) -> None:
-    from nestplan.sheets.exports import piece_lines, write_drawing
-
-    write_drawing(piece_lines(work.job), path, title=work.job.name)
-
-
-_LINES = (".dxf", ".svg")
-EXPORTS: dict[str, Export] = {
-    "cut sheet": Export("Cut sheet (PDF)", (".pdf",), _cut_sheet),
-    "full size": Export("Full-size sheets of the pieces (PDF)", (".pdf",), _full_size, "job"),
-    "job sheet": Export("Job sheet (PDF)", (".pdf",), _job_sheet, "job"),
-    "lesson sheet": Export("Lesson sheet (PDF)", (".pdf",), _lesson_sheet),
-    "picture": Export("Picture of the plan (PNG)", (".png",), _picture_png),
-    "drawn picture": Export("Picture of the plan (SVG)", (".svg",), _picture_svg),
-    "plan drawing": Export(
-        "Cut lines on this hide, true size (DXF, SVG)", _LINES, _plan_drawing, "plan on hide"
-    ),
-    "hide drawing": Export("This hide as a drawing (DXF, SVG)", _LINES, _hide_drawing, "hide"),
-    "piece drawing": Export("The pieces as a drawing (DXF, SVG)", _LINES, _piece_drawing, "job"),
-    "everything": Export("All sheets and drawings, into a folder", (), _everything),
-}
-#: What can be sent to a printer.
-PRINTS = {
-    "cut sheet": "Cut sheet",
-    "full size": "Full-size sheets",
-    "job sheet": "Job sheet",
-    "lesson sheet": "Lesson sheet",
-}
-
-
-def export(name: str, work: Work, hide: Hide | None, path: Path, unit: str, paper: str = "a4") -> None:
-    """Write one of EXPORTS to `path`. Errors: InputError where what it needs is missing or cannot be written."""
-    kind = EXPORTS[name]
-    _needed(kind.words, kind.needs, work, hide)
-    try:
-        kind.write(_with_figures(work), hide, path, unit, paper)
-    except OSError as error:
-        raise InputError(
-            f"The file cannot be written: {error.strerror}.", file=str(path), mend="Choose another folder."
-        ) from error
+    Raises InputError if what it needs is missing or cannot be written.
+    """
+    given = exporting.sheet_input(contents, hide, units=unit, paper=paper)
+    kind = everything_to_export()[name]
+    _require(kind.words, kind.needs, given)
+    exporting.export(name, given, path)
 
 
 def export_comparison(
-    answers: Sequence[HideAnswer], together: Combination | None, work: Work, folder: Path, by: str, unit: str
+    answers: Sequence[HideAnswer],
+    together: Combination | None,
+    contents: Contents,
+    folder: Path,
+    by: str,
+    unit: LengthUnit,
 ) -> None:
-    """compare.csv, compare.json, compare.pdf and compare.png in a folder, as `nestplan compare --out` writes them.
+    """Write a comparison of the hides into a folder.
 
-    Errors: InputError where a file cannot be written.
+    Raises InputError if a file cannot be written.
     """
-    from nestplan.estimate.comparison_report import comparison_csv, comparison_json, pictured_answers
-    from nestplan.sheets.comparison import ComparedHide, write_comparison_pages
-    from nestplan.storage import write_atomically
-
-    write_atomically(folder / "compare.csv", comparison_csv(answers).encode())
-    write_atomically(folder / "compare.json", comparison_json(answers, together).encode())
-    compared = [ComparedHide(*each) for each in pictured_answers(answers, work.job, work.hides, unit)]
-    write_comparison_pages(compared, folder, f"{work.job.name}: hides by {by}", units=unit)
+    assert contents.job is not None
+    write_comparison(folder, contents.job, contents.hides, answers, together, by=by, units=unit)
 
 
-def _needed(words: str, needs: str, work: Work, hide: Hide | None) -> None:
-    missing = {
-        "plan": work.plan is None or work.job is None,
-        "plan on hide": work.plan is None or work.job is None or hide is None,
-        "job": work.job is None,
-        "hide": hide is None,
-    }[needs]
-    if missing:
+def _require(words: str, needs: Needs, given: SheetInput) -> None:
+    if given.lacks(needs):
         need = {"hide": "a hide on the table", "job": "a job (step 2)"}.get(needs, "a plan (step 4)")
         raise InputError(f"{words} needs {need}.", mend="Make it first.")
-
-
-def _with_figures(work: Work) -> Work:
-    if work.plan is None or work.plan.figures is not None or work.job is None:
-        return work
-    figures = figures_of(work.plan, work)
-    return Work(work.hides, work.job, msgspec.structs.replace(work.plan, figures=figures), work.photos)

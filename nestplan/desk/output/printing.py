@@ -23,7 +23,10 @@ _DOTS_PER_INCH = 300.0
 
 
 def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
-    """Print every page of a booklet at true size. Errors: InputError where the printer does not begin."""
+    """Print every page of a booklet at true size.
+
+    Raises InputError if the printer does not begin.
+    """
     from nestplan.drawing.png import png_image
 
     printer.setFullPage(True)

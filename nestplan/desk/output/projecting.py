@@ -13,17 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.desk.document.plan_edits import marked_cut
+from nestplan.drawing.table_projection import Calibration, calibrate, check_square
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 from nestplan.sheets.projector import (
-    Calibration,
     ProjectedLine,
     ProjectorStep,
-    calibrate,
-    check_square,
     hide_on_table,
     projected_lines,
     projector_steps,
@@ -31,8 +29,8 @@ from nestplan.sheets.projector import (
 
 __all__ = ["Phase", "Projection"]
 
-#: What is being done: the corners set, the hide found, or the steps gone through.
 Phase = Literal["corners", "hide", "cut"]
+"""What is being done: the corners set, the hide found, or the steps gone through."""
 
 _Points = NDArray[np.float64]
 
@@ -58,8 +56,10 @@ class Projection:
         width, height = self.size
         scale = min(0.6 * width / self.rectangle[0], 0.6 * height / self.rectangle[1])
         right, down = scale * self.rectangle[0] / 2, scale * self.rectangle[1] / 2
-        middle = np.array((width / 2, height / 2))
-        return middle + np.array(((-right, down), (right, down), (right, -down), (-right, -down)))
+        x, y = width / 2, height / 2
+        return np.array(
+            ((x - right, y + down), (x + right, y + down), (x + right, y - down), (x - right, y - down))
+        )
 
     @property
     def calibration(self) -> Calibration:
@@ -77,12 +77,18 @@ class Projection:
         self.size = (width, height)
 
     def set_rectangle(self, width: float, height: float) -> None:
-        """The rectangle on the table has these sides, mm. Errors: InputError where one is not above zero."""
+        """The rectangle on the table has these sides, mm.
+
+        Raises InputError if one is not above zero.
+        """
         calibrate(self.corners, width, height)
         self.rectangle = (width, height)
 
     def set_corners(self, corners: _Points) -> None:
-        """Take corners that were set before. Errors: InputError where they form no rectangle seen at a slant."""
+        """Take corners that were set before.
+
+        Raises InputError if they form no rectangle seen at a slant.
+        """
         calibrate(corners, *self.rectangle)
         self.corners = np.array(corners, dtype=np.float64)
 
@@ -90,10 +96,10 @@ class Projection:
         """Show another plan or hide; the step stays where it is the same hide, else it is the first not yet cut."""
         other = hide is None or self.hide is None or hide.name != self.hide.name
         self.hide = hide
-        known = hide is not None and plan is not None and job is not None
-        # Numbered as before the first cut, as on the printed sheet.
-        uncut = marked_cut(plan, plan.placements, False) if known else None
-        self.steps = projector_steps(uncut, job, hide) if known else ()
+        self.steps = ()
+        if hide is not None and plan is not None and job is not None:
+            # Numbered as before the first cut, as on the printed sheet.
+            self.steps = projector_steps(marked_cut(plan, plan.placements, False), job, hide)
         if other and hide is not None:
             self.on_hide = _two_spots(hide)
             low, high = hide.ring.min(axis=0), hide.ring.max(axis=0)

@@ -6,7 +6,7 @@ Bright lines on black. Its keys are those of the hand at the table. What is draw
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -25,7 +25,6 @@ from nestplan.sheets.projector import ProjectedRole
 
 __all__ = ["ProjectorView"]
 
-#: Colour, width and stroke of each kind of line: the stroke alone tells them apart too.
 _PENS: dict[ProjectedRole, tuple[str, float, Qt.PenStyle]] = {
     "hide": ("#9a9a9a", 1.0, Qt.PenStyle.DashDotLine),
     "cut already": ("#5a5a5a", 1.0, Qt.PenStyle.DotLine),
@@ -33,6 +32,7 @@ _PENS: dict[ProjectedRole, tuple[str, float, Qt.PenStyle]] = {
     "finished now": ("#56b4e9", 1.5, Qt.PenStyle.DashLine),
     "cut now": ("#ffffff", 3.0, Qt.PenStyle.SolidLine),
 }
+"""Colour, width and stroke of each kind of line: the stroke alone tells them apart too."""
 _ARROWS = {
     Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, -1), Qt.Key.Key_Down: (0, 1)
 }  # fmt: skip
@@ -133,17 +133,17 @@ class ProjectorView(QWidget):
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         self._held, self._from = False, None
 
-    def event(self, event: object) -> bool:
+    def event(self, event: QEvent) -> bool:
         """Tab belongs to the handles here, not to the focus."""
-        pressed = isinstance(event, QKeyEvent) and event.type() == QKeyEvent.Type.KeyPress
-        if pressed and event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
+        pressed = event.type() == QEvent.Type.KeyPress
+        if pressed and isinstance(event, QKeyEvent) and event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
             self.projection.next_handle(1 if event.key() == Qt.Key.Key_Tab else -1)
             self._tell()
             return True
         return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        projection, key = self.projection, event.key()
+        projection, key = self.projection, Qt.Key(event.key())
         far = 10 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1
         if key in _ARROWS and len(projection.handles()):
             dx, dy = _ARROWS[key]

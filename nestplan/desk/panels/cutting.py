@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrolled, section, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
-from nestplan.desk.editing.plan_work import PlanWork
-from nestplan.desk.panels.spots import SPOILS
+from nestplan.desk.editing.plan_editor import PlanEditor
+from nestplan.desk.panels.spots import flaw_choices
 from nestplan.desk.sentences import cut_words
-from nestplan.model.job import Job
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
 
@@ -23,11 +23,20 @@ _CAUTION = f"{CUTTING[0]} {PUNCHING[0]} {ABOVE_ALL}"
 
 
 class CuttingPanel(QWidget):
-    """The order of cutting on the hide at hand; ticked as it is cut."""
+    """The order of cutting on the hide at hand; ticked as it is cut.
 
-    def __init__(self, document: Document, work: PlanWork) -> None:
+    Signals ask for the cut sheet, the projector view, another search for the rest, and for the plan to be
+    committed as cut.
+    """
+
+    sheet_wanted = Signal()
+    projector_wanted = Signal()
+    search_wanted = Signal()
+    commit_wanted = Signal()
+
+    def __init__(self, document: Document, editor: PlanEditor) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self._title = heading("Nothing to cut yet")
         self.list = QListWidget()
         self.list.setAccessibleName("Order of cutting")
@@ -36,13 +45,16 @@ class CuttingPanel(QWidget):
         self.list.itemChanged.connect(self._ticked)
         self.list.currentRowChanged.connect(self._row)
         self.print_sheet = button(
-            "Cut sheet …", lambda: None, main=True, sign="print", tip="Write the cut sheet as PDF"
+            "Cut sheet …", self.sheet_wanted.emit, main=True, icon="print", tip="Write the cut sheet as PDF"
         )
         self.project = button(
-            "Projector …", lambda: None, sign="layers", tip="Throw the plan on the table, full size (Ctrl+J)"
+            "Projector …",
+            self.projector_wanted.emit,
+            icon="layers",
+            tip="Throw the plan on the table, full size (Ctrl+J)",
         )
-        self.found = Choice(SPOILS, tip="What the flaw you found spoils")
-        self.found.setAccessibleName("What it spoils")
+        self.spoils = Choice(flaw_choices(), tip="What the flaw you found spoils")
+        self.spoils.setAccessibleName("What it spoils")
         self.tools = row_of(
             button(
                 "Spot ●",
@@ -53,7 +65,7 @@ class CuttingPanel(QWidget):
             button("Area ▱", lambda: self._flaw("outline"), tip="Outline it on the table"),
         )
         self.again = button(
-            "Plan the rest again", lambda: None, sign="plan", tip="What is cut or locked stays"
+            "Plan the rest again", self.search_wanted.emit, icon="plan", tip="What is cut or locked stays"
         )
         column = QVBoxLayout()
         column.addWidget(self._title)
@@ -63,14 +75,14 @@ class CuttingPanel(QWidget):
         column.addWidget(soft("Tick what is cut. Space ticks the row; a click on the table shows the row."))
         column.addWidget(self.list, 1)
         column.addWidget(section("A flaw found while cutting"))
-        column.addWidget(self.found)
+        column.addWidget(self.spoils)
         column.addLayout(self.tools)
         row = QHBoxLayout()
         row.addWidget(self.again)
         column.addLayout(row)
         self.book = button(
             "All is cut: put the rest back …",
-            lambda: None,
+            self.commit_wanted.emit,
             tip="The hides are used up, useful offcuts go to the rack as hides, the job to your log",
         )
         column.addWidget(self.book)
@@ -86,17 +98,17 @@ class CuttingPanel(QWidget):
 
     def refresh(self) -> None:
         """Show the order of cutting as it is now."""
-        if not self.isVisible() and self._cuts == [] and self._document.work.plan is None:
+        if not self.isVisible() and self._cuts == [] and self._document.contents.plan is None:
             return
-        work = self._document.work
-        words = cut_words(work.plan)
+        contents = self._document.contents
+        words = cut_words(contents.plan)
         self._title.setText(words[:1].upper() + words[1:])
         row = self.list.currentRow()
         self.list.blockSignals(True)
         self.list.clear()
         self._cuts = []
-        for label, placed, reason in self._work.cutting_steps():
-            item = QListWidgetItem(f"{label}  {_words(work.job, placed)}")
+        for label, placed, reason in self._editor.cutting_steps():
+            item = QListWidgetItem(f"{label}  {self._words(placed)}")
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             done = all(placement.done for placement in placed)
             item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
@@ -105,23 +117,26 @@ class CuttingPanel(QWidget):
             self._cuts.append(placed)
         self.list.setCurrentRow(min(row, len(self._cuts) - 1))
         self.list.blockSignals(False)
-        self.again.setEnabled(work.plan is not None and not self._work.running)
-        self.print_sheet.setEnabled(work.plan is not None)
-        self.project.setEnabled(work.plan is not None)
-        self.book.setEnabled(work.plan is not None and bool(work.plan.placements))
+        self.again.setEnabled(contents.plan is not None and not self._editor.running)
+        self.print_sheet.setEnabled(contents.plan is not None)
+        self.project.setEnabled(contents.plan is not None)
+        self.book.setEnabled(contents.plan is not None and bool(contents.plan.placements))
 
     def _ticked(self, item: QListWidgetItem) -> None:
         placed = self._cuts[self.list.row(item)]
         done = item.checkState() == Qt.CheckState.Checked
-        plan = self._document.work.plan
+        plan = self._document.contents.plan
         if plan is not None:
             words = "Mark as cut:" if done else "Mark as not cut:"
-            job = self._document.work.job
-            self._document.set_plan(f"{words} {_words(job, placed)}", marked_cut(plan, placed, done))
+            self._document.set_plan(f"{words} {self._words(placed)}", marked_cut(plan, placed, done))
 
     def _row(self, row: int) -> None:
         if 0 <= row < len(self._cuts):
             self._document.pick(self._cuts[row])
+
+    def showEvent(self, event: QShowEvent) -> None:
+        self.refresh()
+        super().showEvent(event)
 
     def _picked(self, picked: tuple[Placement, ...]) -> None:
         for row, placed in enumerate(self._cuts):
@@ -132,15 +147,17 @@ class CuttingPanel(QWidget):
                 return
 
     def _flaw(self, shape: str) -> None:
-        self._work.draw_found_flaw(shape, self.found.value)
+        self._editor.draw_found_flaw(shape, self.spoils.value)
 
+    def _words(self, placed: tuple[Placement, ...]) -> str:
+        """What one step cuts, named as on the cut sheet."""
+        from nestplan.sheets.placement_names import placed_name
 
-def _words(job: Job, placed: tuple[Placement, ...]) -> str:
-    """What one step cuts, named as on the cut sheet."""
-    from nestplan.sheets.naming import label_of
-
-    first = placed[0]
-    if first.piece:
-        return f"{label_of(job, first)} (set {first.set})"
-    kinds = Counter(label_of(job, each) for each in placed)
-    return "; ".join((f"{number} × " if number > 1 else "") + name for name, number in kinds.items())
+        job = self._document.contents.job
+        if job is None:
+            return ""
+        first = placed[0]
+        if first.piece:
+            return f"{placed_name(job, first)} (set {first.set})"
+        kinds = Counter(placed_name(job, each) for each in placed)
+        return "; ".join((f"{number} × " if number > 1 else "") + name for name, number in kinds.items())

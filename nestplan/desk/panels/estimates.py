@@ -5,11 +5,14 @@ The answers are those of `nestplan.estimate`, worked out off the window's thread
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
 
-from nestplan.desk.background.task import Control
+from nestplan.desk.background.task import TaskControl, worker_count
 from nestplan.desk.controls.fields import (
     Choice,
     Field,
@@ -21,26 +24,31 @@ from nestplan.desk.controls.fields import (
     soft,
 )
 from nestplan.desk.document.document import Document
-from nestplan.desk.panels.asking import AskPart, crew
+from nestplan.desk.panels.question import QuestionPart
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
 from nestplan.geometry.units import read_area, show_area
 from nestplan.model.anatomy import ANATOMY
+from nestplan.model.job import Job
+
+if TYPE_CHECKING:
+    from nestplan.estimate.buy import BuyEstimate
+    from nestplan.estimate.count import Count
 
 __all__ = ["BuyPart", "CountPart"]
 
 
-class CountPart(AskPart):
+class CountPart(QuestionPart):
     """How many sets each hide gives, and all together; or how many straps of one size."""
 
     def __init__(self, document: Document, settings: Settings, seconds: Field) -> None:
         super().__init__("How many?", "Count", "So many sets are proven by a plan; so many no plan can pass")
         self._document, self._seconds = document, seconds
-        self.length = LengthField(
+        self.strap_length = LengthField(
             settings, optional=True, hint="44 in", tip="Count straps of this length instead of sets; or empty"
         )
-        self.width = LengthField(settings, optional=True, hint="1 1/2 in", tip="The straps' width")
+        self.strap_width = LengthField(settings, optional=True, hint="1 1/2 in", tip="The straps' width")
         self.joins = number_field(
             0,
             20,
@@ -61,8 +69,8 @@ class CountPart(AskPart):
         self.column.addLayout(
             form(
                 ("Sizes mixed", self.ratio),
-                ("Strap long", self.length),
-                ("Strap wide", self.width),
+                ("Strap long", self.strap_length),
+                ("Strap wide", self.strap_width),
                 ("Joins", self.joins),
             )
         )
@@ -73,62 +81,71 @@ class CountPart(AskPart):
     def _read_ratio(self, words: str) -> dict[str, float]:
         from nestplan.estimate.job_variants import read_ratio
 
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is None:
             raise InputError("There must be pieces first (step 2).")
         return read_ratio(words, job)
 
     def _forget_ratio(self) -> None:
         """A ratio belongs to the articles it was typed for."""
-        job, shares = self._document.work.job, self.ratio.value
+        job, shares = self._document.contents.job, self.ratio.value
         if shares is not None and (job is None or [each.name for each in job.articles] != list(shares)):
             self.ratio.set_value(None)
 
     def ask(self) -> None:
         """Count on every open hide by itself and on all together."""
-        work = self._document.work
-        straps = self.length.value is not None and self.width.value is not None
-        if self.running or not work.leather or (work.job is None and not straps):
-            self.tell("To count there must be hides (step 1) and pieces (step 2), or a strap's size.")
+        contents = self._document.contents
+        straps = self.strap_length.value is not None and self.strap_width.value is not None
+        if self.running or not contents.leather or (contents.job is None and not straps):
+            self.show_answer("To count there must be hides (step 1) and pieces (step 2), or a strap's size.")
             return
         if self.ratio.fault:
-            self.tell(self.ratio.fault)
+            self.show_answer(self.ratio.fault)
             return
-        from nestplan.estimate.job_variants import strap_job
-
         try:
-            job = work.job
-            if straps:
-                joins, along = int(self.joins.value or 0), not self.any_way.isChecked()
-                job = strap_job(self.length.value, self.width.value, joins=joins, along_backbone=along)
+            job = self._strap_job() or contents.job
         except InputError as error:
             self.failed.emit(error)
             return
+        if job is None:
+            return
+        asked_job, hides, seconds = job, contents.leather, self._seconds.value
         ratio = None if straps else self.ratio.value
-        hides, seconds = work.leather, self._seconds.value
         tasks = len(hides) + (len(hides) > 1)
 
-        def run(control: Control) -> object:
+        def run(control: TaskControl) -> object:
             from nestplan.estimate.count import count
             from nestplan.estimate.planner import EnginePlanner
             from nestplan.estimate.workers import open_workers
 
-            with open_workers(crew(tasks, seconds)) as workers:
+            with open_workers(worker_count(tasks, seconds)) as workers:
                 return count(
-                    job,
+                    asked_job,
                     hides,
                     ratio=ratio,
                     planner=EnginePlanner(seconds=seconds),
                     workers=workers,
-                    on_done=lambda number, answer: control.tell(answer),
+                    on_done=lambda number, answer: control.report(answer),
                     cancelled=lambda: control.cancelled,
                 )
 
-        what = "strap" if straps else "set"
-        self.run(tasks, run, lambda counts: self.tell("\n".join(count_words(counts, what))))
+        def take(counts: Sequence[Count]) -> None:
+            self.show_answer("\n".join(count_words(counts, "strap" if straps else "set")))
+
+        self.run(tasks, run, take)
+
+    def _strap_job(self) -> Job | None:
+        """A job of one strap of the size that was typed; None where none was. Raises InputError if it cannot be."""
+        from nestplan.estimate.job_variants import strap_job
+
+        length, width = self.strap_length.value, self.strap_width.value
+        if length is None or width is None:
+            return None
+        joins, along = int(self.joins.value or 0), not self.any_way.isChecked()
+        return strap_job(length, width, joins=joins, along_backbone=along)
 
 
-class BuyPart(AskPart):
+class BuyPart(QuestionPart):
     """How much leather of a kind to buy for the job before seeing it."""
 
     def __init__(self, document: Document, settings: Settings) -> None:
@@ -156,7 +173,7 @@ class BuyPart(AskPart):
         self.draws.set_value(40)
         self.plot = button("Show as a plot", self.show_plot, tip="Sets against the area bought")
         self.plot.hide()
-        self.estimate: object | None = None
+        self.estimate: BuyEstimate | None = None
         self.column.addWidget(soft("For leather you have not seen: such hides are simulated, not known."))
         self.column.addLayout(
             form(
@@ -174,15 +191,15 @@ class BuyPart(AskPart):
         self._show_layers()
 
     def _show_layers(self) -> None:
-        job = self._document.work.job
+        job = self._document.contents.job
         names = [layer.name for layer in job.layers] if job else []
         self.layer.set_words({"": "whichever is cut from it", **{name: name for name in names}})
 
     def ask(self) -> None:
         """Simulate purchases."""
-        job = self._document.work.job
+        job = self._document.contents.job
         if self.running or job is None:
-            self.tell("There must be pieces first (step 2).")
+            self.show_answer("There must be pieces first (step 2).")
             return
         from nestplan.estimate.simulate import usual_kind
 
@@ -193,11 +210,11 @@ class BuyPart(AskPart):
             return
         draws, sets, layer = int(self.draws.value), self.sets.value, self.layer.value or None
 
-        def run(control: Control) -> object:
+        def run(control: TaskControl) -> object:
             from nestplan.estimate.buy import buy
             from nestplan.estimate.workers import open_workers
 
-            with open_workers(crew(draws, 0.5)) as workers:
+            with open_workers(worker_count(draws, 0.5)) as workers:
                 return buy(
                     job,
                     kind,
@@ -205,18 +222,18 @@ class BuyPart(AskPart):
                     layer=layer,
                     draws=draws,
                     workers=workers,
-                    on_done=lambda number, purchase: control.tell(purchase),
+                    on_done=lambda number, purchase: control.report(purchase),
                     cancelled=lambda: control.cancelled,
                 )
 
         self.plot.hide()
         self.run(draws, run, self._take)
 
-    def _take(self, estimate: object) -> None:
+    def _take(self, estimate: BuyEstimate) -> None:
         self.estimate = estimate
         self.plot.show()
         words = [*buy_words(estimate, self._settings), *buy_notes(estimate, self._settings)]
-        self.tell("\n".join(words))
+        self.show_answer("\n".join(words))
 
     def show_plot(self) -> None:
         """Show the sets against the area bought, the same picture as the command line writes."""
@@ -225,31 +242,22 @@ class BuyPart(AskPart):
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             dialog.setWindowTitle("Sets against leather bought")
             picture = QLabel()
-            picture.setPixmap(self.plot_picture())
+            picture.setPixmap(self.plot_picture(self.estimate))
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()
 
-    def plot_picture(self) -> QPixmap:
-        """The plot as a picture."""
+    def plot_picture(self, estimate: BuyEstimate) -> QPixmap:
+        """The plot of an estimate as a picture."""
         from nestplan.drawing.png import png_image
-        from nestplan.sheets.buying import AreaMark, sets_plot
+        from nestplan.tasks.estimating import purchase_plot
 
-        estimate, settings = self.estimate, self._settings
-        marks = [
-            AreaMark(
-                each.area,
-                *each.area_range,
-                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area)}",
-            )
-            for each in estimate.figures
-            if each.area is not None
-        ]
-        page = sets_plot(
-            estimate.curve,
-            marks,
-            wanted=estimate.wanted,
+        settings = self._settings
+        page = purchase_plot(
+            estimate,
             units=settings.unit,
-            title=estimate.title,
+            mark_words=lambda each: (
+                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area or 0.0)}"
+            ),
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")

@@ -18,13 +18,14 @@ from nestplan.desk.controls.fields import (
     thickness_field,
     tool_button,
 )
-from nestplan.desk.document.document import Document, free_name
-from nestplan.desk.editing.hide_work import HideWork
+from nestplan.desk.document.document import Document
+from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.panels.spots import SpotsPart
 from nestplan.desk.sentences import hide_area_words
 from nestplan.desk.settings import Settings
 from nestplan.geometry.units import read_area_mark, show_area
 from nestplan.model.hide import Hide
+from nestplan.tasks.output_paths import free_name
 
 __all__ = ["HidesPanel"]
 
@@ -32,9 +33,9 @@ __all__ = ["HidesPanel"]
 class HidesPanel(QWidget):
     """Name, leather, areas, price and thickness; tracing tools; the flaws and regions."""
 
-    def __init__(self, document: Document, work: HideWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: HideEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work, self._settings = document, work, settings
+        self._document, self._editor, self._settings = document, editor, settings
         self.name = text_field(tip="What this hide is called in your workshop")
         self.leather = text_field(tip="The kind of leather; jobs ask for it by this name", hint="cow side")
         self.stated = Field(
@@ -66,7 +67,7 @@ class HidesPanel(QWidget):
         self.show_hide(document.hide)
 
     def _connect(self) -> None:
-        change = self._work.change
+        change = self._editor.change
         self.name.given.connect(self._rename)
         self.leather.given.connect(lambda words: change("Set the leather", leather=words))
         self.stated.given.connect(lambda area: change("Set the seller's area", stated_area=area))
@@ -79,50 +80,53 @@ class HidesPanel(QWidget):
         self.note.given.connect(lambda words: change("Set the note", note=words or ""))
 
     def _lay_out(self) -> None:
-        work = self._work
+        editor = self._editor
         self.tools = {
             "trace": tool_button(
                 "Trace",
-                work.trace_outline,
-                sign="trace",
+                editor.trace_outline,
+                icon="trace",
                 tip="Trace the outline again, point by point or freehand",
             ),
             "points": tool_button(
                 "Points",
-                work.edit_points,
-                sign="points",
+                editor.edit_points,
+                icon="points",
                 tip="Move, add, delete, smooth or straighten points",
             ),
             "backbone": tool_button(
-                "Backbone", work.draw_backbone, sign="backbone", tip="Draw the backbone from neck to tail"
+                "Backbone", editor.draw_backbone, icon="backbone", tip="Draw the backbone from neck to tail"
             ),
             "stretch": tool_button(
-                "Stretch", work.draw_stretch, sign="stretch", tip="Draw the way the leather gives most"
+                "Stretch", editor.draw_stretch, icon="stretch", tip="Draw the way the leather gives most"
             ),
             "disc": tool_button(
-                "Flaw ●", lambda: work.draw_flaw("disc"), sign="disc", tip="A round flaw: a hole, a tick mark"
+                "Flaw ●",
+                lambda: editor.draw_flaw("disc"),
+                icon="disc",
+                tip="A round flaw: a hole, a tick mark",
             ),
             "line": tool_button(
                 "Flaw ╱",
-                lambda: work.draw_flaw("line"),
-                sign="line",
+                lambda: editor.draw_flaw("line"),
+                icon="line",
                 tip="A long thin flaw: a scratch, a cut",
             ),
             "outline": tool_button(
                 "Flaw ▱",
-                lambda: work.draw_flaw("outline"),
-                sign="area",
+                lambda: editor.draw_flaw("outline"),
+                icon="area",
                 tip="A flaw with an outline: a brand, a loose place",
             ),
             "region": tool_button(
-                "Region", work.draw_region, sign="region", tip="A part of the animal: bend, belly, neck …"
+                "Region", editor.draw_region, icon="region", tip="A part of the animal: bend, belly, neck …"
             ),
         }
         grid = QGridLayout()
         grid.setSpacing(4)
         for number, made in enumerate(self.tools.values()):
             grid.addWidget(made, number // 4, number % 4)
-        self.spots = SpotsPart(self._document, work, self._settings)
+        self.spots = SpotsPart(self._document, editor, self._settings)
         money = QHBoxLayout()
         self.price.setAccessibleName("Price")
         self.currency.setAccessibleName("Currency")
@@ -199,7 +203,7 @@ class HidesPanel(QWidget):
         hide = self._document.hide
         if hide is None:
             return
-        if any(other.name == name for other in self._document.work.hides):
+        if any(other.name == name for other in self._document.contents.hides):
             self.name.refuse(f"Another hide is called {name}.")
             return
         self._document.edit_hide("Rename the hide", msgspec.structs.replace(hide, name=name), old=hide.name)
@@ -207,7 +211,7 @@ class HidesPanel(QWidget):
     def _copy(self) -> None:
         hide = self._document.hide
         if hide is not None:
-            name = free_name(f"{hide.name} copy", [other.name for other in self._document.work.hides])
+            name = free_name(f"{hide.name} copy", [other.name for other in self._document.contents.hides])
             self._document.add_hide(msgspec.structs.replace(hide, name=name))
 
     def _away(self) -> None:

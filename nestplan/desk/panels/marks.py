@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -16,38 +19,42 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.document.document import Document
-from nestplan.desk.editing.piece_work import PieceWork
+from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.piece import Mark, Piece
 
 __all__ = ["MarksPart"]
 
-_KINDS = {"punch": "hole to punch", "slit": "slit to cut", "mark": "spot to mark"}
-
 
 class MarksPart(QWidget):
-    """The list and the figures; with none picked the figures are those of the next mark."""
+    """The list and the figures; with none picked the figures are those of the next mark.
 
-    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+    `typed` carries the marks as they would be with what is being typed.
+    """
+
+    typed = Signal(object)
+
+    def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self.list = QListWidget()
         self.list.setAccessibleName("Holes, slits and marks")
         self.list.setMinimumHeight(70)
         self.list.setMaximumHeight(110)
         self.list.currentRowChanged.connect(lambda _: self._show())
-        self.kind = Choice(_KINDS, tip="What is done there")
-        self.size = LengthField(settings, tip="Diameter of a hole, length of a slit")
+        self.kind = Choice({kind.name: kind.choice for kind in MARK_KINDS}, tip="What is done there")
+        self.size_field = LengthField(settings, tip="Diameter of a hole, length of a slit")
         self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
-        self.x = LengthField(settings, tip="From the left, on the piece as drawn")
-        self.y = LengthField(settings, tip="From below, on the piece as drawn")
+        self.x_field = LengthField(settings, tip="From the left, on the piece as drawn")
+        self.y_field = LengthField(settings, tip="From below, on the piece as drawn")
         self.what = text_field(optional=True, tip="What it is for: buckle, grommet 3/8 in …")
         self.kind.given.connect(lambda _: self._put("Change a mark"))
-        for field in (self.size, self.angle, self.x, self.y, self.what):
+        for field in (self.size_field, self.angle, self.x_field, self.y_field, self.what):
             field.given.connect(lambda _: self._put("Change a mark"))
         # Warnings appear as one types, before the field is left.
-        self.size.textEdited.connect(self._try)
+        self.size_field.textEdited.connect(self._try)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self._title = section("Holes, slits and marks")
@@ -56,9 +63,9 @@ class MarksPart(QWidget):
         column.addLayout(
             form(
                 ("Kind", self.kind),
-                ("Size", self.size),
-                ("From left", self.x),
-                ("From below", self.y),
+                ("Size", self.size_field),
+                ("From left", self.x_field),
+                ("From below", self.y_field),
                 ("Direction", self.angle),
                 ("For", self.what),
             )
@@ -66,7 +73,7 @@ class MarksPart(QWidget):
         row = QHBoxLayout()
         row.addLayout(
             row_of(
-                button("Set by clicking", work.set_marks, tip="Click on the piece where marks are to be"),
+                button("Set by clicking", editor.set_marks, tip="Click on the piece where marks are to be"),
                 button("Take away", self._away, tip="Take the picked mark away"),
             )
         )
@@ -78,8 +85,8 @@ class MarksPart(QWidget):
         self.list.blockSignals(True)
         self.list.clear()
         for number, mark in enumerate(piece.marks, start=1):
-            size = mark.diameter if mark.do == "punch" else mark.length
-            words = f"{number}  {_KINDS[mark.do]}" + (f", {size:g} mm" if size else "")
+            size = mark.diameter if mark.kind.measure == "diameter" else mark.length
+            words = f"{number}  {mark.kind.choice}" + (f", {size:g} mm" if size else "")
             self.list.addItem(words + (f", {mark.what}" if mark.what else ""))
         self.list.setCurrentRow(min(row, len(piece.marks) - 1))
         self.list.blockSignals(False)
@@ -93,70 +100,63 @@ class MarksPart(QWidget):
 
     def _show(self) -> None:
         mark = self._picked
-        given = self._work.mark
-        kind = mark.do if mark else given["do"]
-        self.kind.set_value(kind)
+        given = self._editor.mark
+        kind = MARK_KINDS[mark.do if mark else str(given["do"])]
+        self.kind.set_value(kind.name)
         if mark is not None:
-            size = mark.diameter if kind == "punch" else mark.length
-            self.x.set_value(mark.at[0])
-            self.y.set_value(mark.at[1])
+            size = mark.diameter if kind.measure == "diameter" else mark.length
+            self.x_field.set_value(mark.at[0])
+            self.y_field.set_value(mark.at[1])
             self.angle.set_value(mark.angle)
             self.what.set_value(mark.what or None)
         else:
             size = given.get("diameter") or given.get("length")
-            self.x.set_value(None)
-            self.y.set_value(None)
+            self.x_field.set_value(None)
+            self.y_field.set_value(None)
             self.angle.set_value(given.get("angle", 0.0))
             self.what.set_value(given.get("what"))
-        self.size.set_value(size)
-        self.x.setEnabled(mark is not None)
-        self.y.setEnabled(mark is not None)
-        self.size.setEnabled(kind != "mark")
-        self.angle.setEnabled(kind == "slit")
+        self.size_field.set_value(size)
+        self.x_field.setEnabled(mark is not None)
+        self.y_field.setEnabled(mark is not None)
+        self.size_field.setEnabled(kind.measure is not None)
+        self.angle.setEnabled(kind.has_direction)
 
-    def _fields(self) -> dict[str, object]:
-        kind = self.kind.value
-        size = self.size.value or 4.0
-        fields: dict[str, object] = {
-            "do": kind,
+    def _fields(self) -> dict[str, Any]:
+        kind = MARK_KINDS[self.kind.value]
+        size = self.size_field.value or 4.0
+        fields: dict[str, Any] = {
+            "do": kind.name,
             "what": self.what.value or "",
             "diameter": None,
             "length": None,
         }
-        if kind == "punch":
-            fields["diameter"] = size
-        elif kind == "slit":
-            fields["length"] = size
+        if kind.measure is not None:
+            fields[kind.measure] = size
+        if kind.has_direction:
             fields["angle"] = self.angle.value or 0.0
         return fields
 
     def _put(self, words: str) -> None:
         fields = self._fields()
         if self._picked is None:
-            self._work.mark = {key: value for key, value in fields.items() if value is not None}
+            self._editor.mark = {key: value for key, value in fields.items() if value is not None}
             self._show()
             return
-        if self.x.value is not None and self.y.value is not None:
-            fields["at"] = (self.x.value, self.y.value)
-        self._work.change_mark(self.list.currentRow(), words, **fields)
+        if self.x_field.value is not None and self.y_field.value is not None:
+            fields["at"] = (self.x_field.value, self.y_field.value)
+        self._editor.change_mark(self.list.currentRow(), words, **fields)
 
     def _try(self, words: str) -> None:
         mark, piece = self._picked, self._document.piece
-        part = self.parent()
-        if (
-            mark is None
-            or not isinstance(piece, Piece)
-            or mark.do != "punch"
-            or not hasattr(part, "preview_marks")
-        ):
+        if mark is None or not isinstance(piece, Piece) or mark.kind.symbol != "circle":
             return
         try:
-            size = self.size._read(words.strip())
+            size = self.size_field._read(words.strip())
             marks = list(piece.marks)
             marks[self.list.currentRow()] = msgspec.structs.replace(mark, diameter=size)
         except (NestplanError, ValueError):
             return
-        part.preview_marks(tuple(marks))
+        self.typed.emit(tuple(marks))
 
     def _away(self) -> None:
-        self._work.remove_mark(self.list.currentRow())
+        self._editor.remove_mark(self.list.currentRow())

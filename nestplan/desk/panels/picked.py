@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from PySide6.QtWidgets import QGridLayout, QMenu, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import button, form, number_field, section, soft
 from nestplan.desk.document.document import Document
-from nestplan.desk.editing.plan_work import PlanWork
+from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.settings import Settings
 from nestplan.model.plan import Placement
 
@@ -16,22 +18,22 @@ __all__ = ["PickedPart"]
 class PickedPart(QWidget):
     """Hidden while nothing is picked."""
 
-    def __init__(self, document: Document, work: PlanWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: PlanEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work, self._settings = document, work, settings
+        self._document, self._editor, self._settings = document, editor, settings
         self.title = section("")
         self.words = soft()
         self.angle = number_field(-360, 360, whole=False, suffix="°", tip="Type the angle it is to lie at")
-        self.angle.given.connect(lambda angle: work.turn_to(float(angle)))
+        self.angle.given.connect(lambda angle: editor.turn_to(float(angle)))
         self.lock = button(
-            "Lock", work.toggle_lock, sign="lock", tip="Stays where it is when the rest is planned (L)"
+            "Lock", editor.toggle_lock, icon="lock", tip="Stays where it is when the rest is planned (L)"
         )
-        self.over = button("Turn over", work.turn_over, sign="over", tip="Lay it face down (M)")
+        self.over = button("Turn over", editor.turn_over, icon="over", tip="Lay it face down (M)")
         self.free = button(
-            "Nearest free", work.slide_free, sign="slide", tip="Slide to the nearest free place (F)"
+            "Nearest free", editor.slide_free, icon="slide", tip="Slide to the nearest free place (F)"
         )
         self.off = button(
-            "Take off", work.take_off, sign="off", tip="Take it off the hide; it waits (Delete)"
+            "Take off", editor.take_off, icon="off", tip="Take it off the hide; it waits (Delete)"
         )
         self.other = button(
             "To another hide", lambda: None, tip="Lay it in the nearest free place of another hide"
@@ -63,10 +65,10 @@ class PickedPart(QWidget):
             self.words.setText("")
         else:
             one = picked[0]
-            from nestplan.sheets.naming import label_of
+            from nestplan.sheets.placement_names import placed_name
 
-            job = self._document.work.job
-            self.title.setText(one.name if job is None else label_of(job, one))
+            job = self._document.contents.job
+            self.title.setText(one.name if job is None else placed_name(job, one))
             facts = [f"set {one.set}"]
             if one.overcut:
                 facts.append(f"overcut {self._settings.length(one.overcut)}")
@@ -84,11 +86,11 @@ class PickedPart(QWidget):
         self.over.setEnabled(not fixed and not any(placement.strip for placement in picked))
         self.free.setEnabled(len(picked) == 1 and not fixed)
         self.off.setEnabled(not any(placement.done for placement in picked))
-        self.other.setEnabled(not fixed and len(self._document.work.hides) > 1)
+        self.other.setEnabled(not fixed and len(self._document.contents.hides) > 1)
 
     def _fill_menu(self) -> None:
         self._menu.clear()
         here = {placement.hide for placement in self._document.picked}
-        for hide in self._document.work.hides:
+        for hide in self._document.contents.hides:
             if hide.name not in here:
-                self._menu.addAction(hide.name, lambda name=hide.name: self._work.move_to_hide(name))
+                self._menu.addAction(hide.name, partial(self._editor.move_to_hide, hide.name))

@@ -18,7 +18,7 @@ from nestplan.desk.controls.fields import (
     tool_button,
 )
 from nestplan.desk.document.document import Document, things_of
-from nestplan.desk.editing.piece_work import PieceWork
+from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.marks import MarksPart
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
@@ -37,9 +37,9 @@ _SHOWS = {
 class PiecePart(QWidget):
     """Fields for the piece at hand; warnings appear as one types."""
 
-    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work, self._settings = document, work, settings
+        self._document, self._editor, self._settings = document, editor, settings
         self.name = text_field(tip="What this piece is called; no two pieces of a job share a name")
         self.count = number_field(1, 1000, tip="How many go into one article; of a pair, how many pairs")
         self.pair = QCheckBox("A pair: left and right")
@@ -48,7 +48,7 @@ class PiecePart(QWidget):
         self.over.setToolTip("It may be laid face down where it fits better")
         self.near = QCheckBox("Mates close together")
         self.near.setToolTip("Left and right are cut from leather that lies close together")
-        self.size = soft()
+        self.size_label = soft()
         self.layer = Choice({}, tip="Each layer is cut from its own leather, in its own way")
         self.used = QCheckBox("Cut from this layer")
         self.used.setToolTip("Whether the piece has this layer at all")
@@ -77,12 +77,13 @@ class PiecePart(QWidget):
         self.warnings = QLabel()
         self.warnings.setWordWrap(True)
         set_role(self.warnings, "alarm")
-        self.marks = MarksPart(document, work, settings)
+        self.marks = MarksPart(document, editor, settings)
+        self.marks.typed.connect(self.preview_marks)
         self._connect()
         self._lay_out()
 
     def _connect(self) -> None:
-        change = self._work.change
+        change = self._editor.change
         self.name.given.connect(self._rename)
         self.count.given.connect(lambda number: change("Set the count", count=number))
         self.pair.clicked.connect(lambda on: change("Set the pair", pair=on))
@@ -102,21 +103,21 @@ class PiecePart(QWidget):
         self.firmness.given.connect(lambda number: self._cut("Set the firmness", least_firmness=number))
 
     def _lay_out(self) -> None:
-        work = self._work
+        editor = self._editor
         tools = QGridLayout()
         for number, made in enumerate(
             (
                 tool_button(
-                    "Points", work.edit_points, sign="points", tip="Move, add, delete, smooth, straighten"
+                    "Points", editor.edit_points, icon="points", tip="Move, add, delete, smooth, straighten"
                 ),
                 tool_button(
-                    "Mark", work.set_marks, sign="mark", tip="Click where holes, slits or marks are to be"
+                    "Mark", editor.set_marks, icon="mark", tip="Click where holes, slits or marks are to be"
                 ),
-                tool_button("Opening", work.draw_opening, sign="area", tip="Draw an opening to be cut out"),
+                tool_button("Opening", editor.draw_opening, icon="area", tip="Draw an opening to be cut out"),
                 tool_button(
                     "Stretch",
-                    lambda: work.draw_stretch(self.layer.value),
-                    sign="stretch",
+                    lambda: editor.draw_stretch(self.layer.value),
+                    icon="stretch",
                     tip="Draw the way it gives",
                 ),
             )
@@ -125,7 +126,7 @@ class PiecePart(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form(("Name", self.name), ("In one article", self.count)))
-        column.addWidget(self.size)
+        column.addWidget(self.size_label)
         column.addWidget(self.pair)
         column.addWidget(self.over)
         column.addWidget(self.near)
@@ -150,7 +151,7 @@ class PiecePart(QWidget):
 
     def show_piece(self, piece: object) -> None:
         """Show a piece as it is now."""
-        job = self._document.work.job
+        job = self._document.contents.job
         if not isinstance(piece, Piece) or job is None:
             return
         self.name.set_value(piece.name)
@@ -161,7 +162,7 @@ class PiecePart(QWidget):
         self.near.setEnabled(piece.pair)
         low, high = piece.ring.min(axis=0), piece.ring.max(axis=0)
         width, height = (self._settings.length(float(side)) for side in high - low)
-        self.size.setText(f"{width} × {height}, {self._settings.area(piece.net_area)}")
+        self.size_label.setText(f"{width} × {height}, {self._settings.area(piece.net_area)}")
         self.layer.set_words({layer.name: layer.name for layer in job.layers})
         if self.layer.value is None:
             self.layer.set_value(piece.cuts[0].layer)
@@ -173,8 +174,8 @@ class PiecePart(QWidget):
             self._show_cut(cut)
         self.marks.show_piece(piece)
         self._warn(piece.warnings())
-        if self._work.layer != self.layer.value:
-            self._work.show_layer(self.layer.value)
+        if self._editor.layer != self.layer.value:
+            self._editor.show_layer(self.layer.value)
 
     def _show_cut(self, cut: LayerCut) -> None:
         self.shows.set_value(cut.shows)
@@ -216,13 +217,13 @@ class PiecePart(QWidget):
         thing = self._document.piece
         if thing is None:
             return
-        if any(other.name == name for other in things_of(self._document.work.job)):
+        if any(other.name == name for other in things_of(self._document.contents.job)):
             self.name.refuse(f"Another piece of this job is called {name}.")
             return
-        self._work.change("Rename the piece", name=name)
+        self._editor.change("Rename the piece", name=name)
 
     def _cut(self, words: str, **fields: object) -> None:
-        self._work.change_cut(self.layer.value, words, **fields)
+        self._editor.change_cut(self.layer.value, words, **fields)
 
     def _overcut(self) -> None:
         least, wished = self.least.value, self.wished.value
@@ -232,7 +233,7 @@ class PiecePart(QWidget):
         low = least if least is not None else 0.0
         high = wished if wished is not None and wished >= low else max(low, wished or 0.0)
         if high > 0:
-            with self._work.asking():
+            with self._editor.asking():
                 self._cut("Set the overcut", overcut=Overcut(least=low, wished=high))
 
     def _stretch(self, _value: object) -> None:
@@ -240,7 +241,7 @@ class PiecePart(QWidget):
             self._cut("Let it lie any way", stretch=None)
             return
         tolerance = self.tolerance.value if self.tolerance.value is not None else 15.0
-        with self._work.asking():
+        with self._editor.asking():
             self._cut("Set the stretch", stretch=StretchRule(axis=self.axis.value, tolerance=tolerance))
 
     def _use_layer(self, on: bool) -> None:
@@ -249,11 +250,11 @@ class PiecePart(QWidget):
             return
         cuts = tuple(cut for cut in piece.cuts if cut.layer != layer)
         if on:
-            self._work.change("Cut it from this layer too", cuts=(*cuts, LayerCut(layer=layer)))
+            self._editor.change("Cut it from this layer too", cuts=(*cuts, LayerCut(layer=layer)))
         elif cuts:
-            self._work.change("Cut it no more from this layer", cuts=cuts)
+            self._editor.change("Cut it no more from this layer", cuts=cuts)
         else:
-            self._work.said.emit("A piece is cut from one layer at least.")
+            self._editor.notified.emit("A piece is cut from one layer at least.")
             self.used.setChecked(True)
 
 

@@ -24,14 +24,15 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.dialogs.measures import MeasuresDialog
-from nestplan.desk.document.document import Document, free_name
-from nestplan.desk.editing.piece_work import PieceWork
+from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
 from nestplan.desk.sentences import job_words
 from nestplan.desk.settings import Settings
-from nestplan.model.job import Article, Job
+from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Piece, Strip
+from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PiecesPanel"]
 
@@ -39,9 +40,9 @@ __all__ = ["PiecesPanel"]
 class PiecesPanel(QWidget):
     """The job's articles with their pieces and strips; what is picked is edited below."""
 
-    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work, self._settings = document, work, settings
+        self._document, self._editor, self._settings = document, editor, settings
         self._title = heading("No job yet")
         self._words = soft()
         self.tree = QTreeWidget()
@@ -55,8 +56,8 @@ class PiecesPanel(QWidget):
         )
         self.add.setMenu(self._menu())
         self.away = button("Take away", self._away, tip="Take the picked piece out of the job")
-        self.piece = PiecePart(document, work, settings)
-        self.strip = StripPart(document, work, settings)
+        self.piece = PiecePart(document, editor, settings)
+        self.strip = StripPart(document, editor, settings)
         self._pages = {
             "": soft("Pick a piece, or add one: the table shows it at its true size."),
             "article": self._article_page(),
@@ -81,16 +82,16 @@ class PiecesPanel(QWidget):
         self._article = "\0"
         document.opened.connect(lambda: setattr(self, "_article", "\0"))
         document.job_changed.connect(self.show_job)
-        document.piece_shown.connect(lambda _: self.show_job(document.work.job))
-        settings.unit_changed.connect(lambda _: self.show_job(document.work.job))
-        self.show_job(document.work.job)
+        document.piece_shown.connect(lambda _: self.show_job(document.contents.job))
+        settings.unit_changed.connect(lambda _: self.show_job(document.contents.job))
+        self.show_job(document.contents.job)
 
     def _menu(self) -> QMenu:
-        from nestplan.desk.look import icon
+        from nestplan.desk.theme import icon
 
         menu = QMenu(self)
         menu.addAction(icon("measures"), "From measures …", self.from_measures)
-        menu.addAction(icon("trace"), "Draw on the table", self._work.draw_piece)
+        menu.addAction(icon("trace"), "Draw on the table", self._editor.draw_piece)
         self.import_action = menu.addAction(icon("open"), "From a drawing file …")
         menu.addSeparator()
         menu.addAction("New article", self._add_article)
@@ -177,7 +178,8 @@ class PiecesPanel(QWidget):
                 branch = _entry(root, f"{article.name} × {article.sets}", ("article", article.name))
                 if self._article == article.name:
                     current = branch
-                for thing in (*article.pieces, *article.strips):
+                things: list[Piece | Strip] = [*article.pieces, *article.strips]
+                for thing in things:
                     leaf = _entry(branch, _thing_words(thing), ("thing", thing.name))
                     if self._article == "\0" and self._document.piece is thing:
                         current = leaf
@@ -195,13 +197,13 @@ class PiecesPanel(QWidget):
             self._document.show_piece(name)
         else:
             self._article = name
-        self.show_job(self._document.work.job)
+        self.show_job(self._document.contents.job)
 
     def pick(self, name: str) -> None:
         """Pick a piece or strip by its name."""
         self._article = "\0"
         self._document.show_piece(name)
-        self.show_job(self._document.work.job)
+        self.show_job(self._document.contents.job)
 
     def from_measures(self) -> None:
         """Ask for measures and add what comes of them."""
@@ -212,20 +214,20 @@ class PiecesPanel(QWidget):
     def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
         """Add pieces or strips to the article at hand, and show the last one."""
         self._article = "\0"
-        self._work.add_things(things)
-        self.show_job(self._document.work.job)
+        self._editor.add_things(things)
+        self.show_job(self._document.contents.job)
 
     def _add_article(self) -> None:
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is None:
             self.from_measures()
             return
         name = free_name("Article", [article.name for article in job.articles])
-        taken = [thing.name for article in job.articles for thing in (*article.pieces, *article.strips)]
+        taken = [thing.name for thing in things_of(job)]
         piece = Piece(
             name=free_name("panel", taken),
             outline=((0, 0), (200, 0), (200, 100), (0, 100)),
-            cuts=self._work.usual_cuts(),
+            cuts=self._editor.usual_cuts(),
         )
         self._article = name
         after = msgspec.structs.replace(
@@ -234,21 +236,21 @@ class PiecesPanel(QWidget):
         self._document.edit_job(f"Add {name}", after)
 
     def _away(self) -> None:
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is None:
             return
         if self._article == "\0":
-            self._work.remove_thing()
+            self._editor.remove_thing()
         elif self._article and len(job.articles) > 1:
             articles = tuple(article for article in job.articles if article.name != self._article)
             self._document.edit_job(
                 f"Take away {self._article}", msgspec.structs.replace(job, articles=articles)
             )
         self._article = self._article if self._article == "\0" else ""
-        self.show_job(self._document.work.job)
+        self.show_job(self._document.contents.job)
 
     def _change_article(self, words: str, **fields: object) -> None:
-        job, name = self._document.work.job, self._article
+        job, name = self._document.contents.job, self._article
         if job is None:
             return
 
@@ -261,18 +263,18 @@ class PiecesPanel(QWidget):
             self._article = str(fields.get("name", name))
             self._document.edit_job(words, after)
 
-        if not self._work.tried(change):
+        if not self._editor.tried(change):
             self._article = name
 
     def _change_job(self, words: str, **fields: object) -> None:
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is not None:
-            self._work.tried(lambda: self._document.edit_job(words, msgspec.structs.replace(job, **fields)))
+            self._editor.tried(lambda: self._document.edit_job(words, msgspec.structs.replace(job, **fields)))
 
     def _change_layers(self, words: str) -> None:
         from nestplan.model.job import Layer
 
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is None:
             return
         known = {layer.name: layer for layer in job.layers}
@@ -299,5 +301,5 @@ def _thing_words(thing: Piece | Strip) -> str:
     return f"{thing.name}, {thing.count} {thing.use}"
 
 
-def _layer_words(layer: object) -> str:
+def _layer_words(layer: Layer) -> str:
     return f"{layer.name} = {', '.join(layer.leather)}" if layer.leather else layer.name

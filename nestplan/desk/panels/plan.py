@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from nestplan.desk.background.checking import Checked
-from nestplan.desk.background.searching import Wish
 from nestplan.desk.controls.fields import (
     Choice,
     button,
@@ -18,34 +16,31 @@ from nestplan.desk.controls.fields import (
     soft,
 )
 from nestplan.desk.document.document import Document
-from nestplan.desk.editing.plan_work import PlanWork
+from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
+from nestplan.model.goals import GOALS
 from nestplan.nesting.progress import Progress
+from nestplan.tasks.checking import PlanCheck
+from nestplan.tasks.planning import SearchRequest
 
 __all__ = ["PlanPanel"]
-
-_GOALS = {
-    "complete": "all that is asked, on few hides",
-    "fill": "as many whole sets as fit",
-    "gather": "all, leaving one large offcut",
-}
 
 
 class PlanPanel(QWidget):
     """Everything beside the table while a plan is made and changed."""
 
-    def __init__(self, document: Document, work: PlanWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: PlanEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work, self._settings = document, work, settings
-        self.goal = Choice(_GOALS, tip="What a good plan is")
+        self._document, self._editor, self._settings = document, editor, settings
+        self.goal = Choice({goal.name: goal.words for goal in GOALS}, tip="What a good plan is")
         self.minutes = number_field(0.02, 240, whole=False, tip="How long to search; you may stop it sooner")
         self.minutes.set_value(settings.minutes)
         self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))
         self.start = button(
-            "Lay the pieces", self._start, main=True, sign="plan", tip="Search for a plan (Ctrl+Return)"
+            "Lay the pieces", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
         )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
         self.keep = button("Keep this", self._keep, tip="Stop and take the best plan so far")
@@ -64,27 +59,28 @@ class PlanPanel(QWidget):
         self.slide.setChecked(settings.slide)
         self.slide.setToolTip("A piece let go where it may not lie moves to where it may")
         self.slide.toggled.connect(lambda on: setattr(settings, "slide", on))
-        self.picked = PickedPart(document, work, settings)
-        self.waiting = WaitingPart(document, work)
+        self.picked = PickedPart(document, editor, settings)
+        self.waiting = WaitingPart(document, editor)
         self._title = heading("Plan")
         self._lay_out()
-        work.search_changed.connect(self.refresh)
-        work.progressed.connect(self._progress)
-        work.checked.connect(self._checked)
+        editor.search_changed.connect(self.refresh)
+        editor.progressed.connect(self._progress)
+        editor.checked.connect(self._checked)
         document.plan_changed.connect(lambda _: self.refresh())
         document.job_changed.connect(lambda _: self.refresh())
         document.hides_changed.connect(lambda _: self.refresh())
         document.hide_shown.connect(lambda _: self._show_figures())
         settings.unit_changed.connect(lambda _: self._show_figures())
-        self._latest: Checked | None = None
+        self._latest: PlanCheck | None = None
         self.refresh()
 
     def _lay_out(self) -> None:
         column = QVBoxLayout()
         column.addWidget(self._title)
         self._form = QWidget()
-        self._form.setLayout(form(("Aim", self.goal), ("Minutes", self.minutes)))
-        self._form.layout().setContentsMargins(0, 0, 0, 0)
+        fields = form(("Aim", self.goal), ("Minutes", self.minutes))
+        fields.setContentsMargins(0, 0, 0, 0)
+        self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
         column.addWidget(self.words)
@@ -106,27 +102,27 @@ class PlanPanel(QWidget):
 
     def refresh(self) -> None:
         """Show the search and the plan as they are now."""
-        work, job = self._document.work, self._document.work.job
-        running = self._work.running
-        kept = len(self._work.kept)
-        self.start.setEnabled(job is not None and bool(work.hides) and not running)
+        contents, job = self._document.contents, self._document.contents.job
+        running = self._editor.running
+        kept = len(self._editor.kept)
+        self.start.setEnabled(job is not None and bool(contents.hides) and not running)
         self.start.setText(f"Lay the rest around {count(kept, 'locked piece')}" if kept else "Lay the pieces")
         self._form.setEnabled(not running)
         for made in (self.pause, self.keep, self.cancel, self.progress):
             made.setVisible(running)
-        if running:
-            search = self._work.search
+        search = self._editor.search
+        if running and search is not None:
             self.pause.setText("Go on" if search.paused else "Pause")
             self.words.setText(search_words(search.progress))
             self.words.show()
-        elif job is None or not work.hides:
-            missing = "a hide (step 1)" if not work.hides else "pieces (step 2)"
+        elif job is None or not contents.hides:
+            missing = "a hide (step 1)" if not contents.hides else "pieces (step 2)"
             self.words.setText(f"For a plan there must be {missing}.")
             self.words.show()
         else:
             self.words.hide()
         self.waiting.refresh()
-        if work.plan is None:
+        if contents.plan is None:
             self._latest = None
         self._show_figures()
 
@@ -136,50 +132,52 @@ class PlanPanel(QWidget):
 
     def begin(self, seconds: float | None = None, seed: int | None = None) -> None:
         """Start the search with what the form says."""
-        plan = self._document.work.plan
+        plan = self._document.contents.plan
         again = (plan.seed + 1 if plan else 0) if seed is None else seed
-        self._work.start(
-            Wish(
+        self._editor.start(
+            SearchRequest(
                 goal=self.goal.value,
                 seconds=seconds if seconds is not None else 60.0 * self.minutes.value,
                 seed=again,
-                keep=self._work.kept,
+                keep=self._editor.kept,
             )
         )
 
     def _pause(self) -> None:
-        if self._work.search is not None:
-            self._work.search.pause(not self._work.search.paused)
+        if self._editor.search is not None:
+            self._editor.search.pause(not self._editor.search.paused)
             self.refresh()
 
     def _keep(self) -> None:
-        if self._work.search is not None:
-            self._work.search.keep()
+        if self._editor.search is not None:
+            self._editor.search.stop()
             self.words.setText("Stopping; the best plan so far is checked and kept …")
 
     def _give_up(self) -> None:
-        if self._work.search is not None:
-            self._work.search.give_up()
+        if self._editor.search is not None:
+            self._editor.search.discard()
             self.words.setText("Stopping …")
 
     def _progress(self, progress: Progress) -> None:
-        if not self._work.running:
+        search = self._editor.search
+        if search is None or not search.running:
             return
-        search = self._work.search
         self.words.setText(search_words(progress))
         self.progress.setRange(0, 1000)
-        share = min(search.worked / max(search.wish.seconds, 0.1), 1.0)
+        share = min(search.worked / max(search.request.seconds or 0.0, 0.1), 1.0)
         self.progress.setValue(int(1000 * share))
 
-    def _checked(self, checked: Checked | None) -> None:
+    def _checked(self, checked: PlanCheck | None) -> None:
         self._latest = checked
         self._show_figures()
 
     def _show_figures(self) -> None:
-        work = self._document.work
-        latest = self._latest if self._latest is not None and self._latest.plan is work.plan else None
-        figures = latest.figures if latest else (work.plan.figures if work.plan else None)
-        words = "looking for places" if self._work.running else plan_words(work.plan, work.job, figures)
+        contents = self._document.contents
+        latest = self._latest if self._latest is not None and self._latest.plan is contents.plan else None
+        figures = latest.figures if latest else (contents.plan.figures if contents.plan else None)
+        words = (
+            "looking for places" if self._editor.running else plan_words(contents.plan, contents.job, figures)
+        )
         self._title.setText(words[:1].upper() + words[1:])
         hide = self._document.hide
         self.figures.setText(

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import msgspec
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -18,37 +19,30 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.document.document import Document
-from nestplan.desk.editing.hide_work import HideWork
+from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.settings import Settings
+from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Flaw, Hide, Region
-from nestplan.sheets.palette import FLAW_LETTER
 
-__all__ = ["SPOILS", "SpotsPart"]
-
-SPOILS = {
-    "through": "T · goes through: hole, cut, weak place",
-    "grain": "G · spoils the grain side",
-    "flesh": "F · spoils the flesh side",
-    "mark": "M · only a mark to see",
-}
+__all__ = ["SpotsPart", "flaw_choices"]
 
 
 class SpotsPart(QWidget):
     """The list, and below it the picked flaw's or region's figures."""
 
-    def __init__(self, document: Document, work: HideWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: HideEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work, self._settings = document, work, settings
+        self._document, self._editor, self._settings = document, editor, settings
         self.list = QListWidget()
         self.list.setAccessibleName("Flaws and regions")
         self.list.setMinimumHeight(92)
         self.list.setMaximumHeight(132)
         self.list.currentRowChanged.connect(self._row)
-        self.list.itemDoubleClicked.connect(lambda _: work.edit_points())
-        self.spoils = Choice(SPOILS, tip="What is spoiled there decides which pieces keep off it")
+        self.list.itemDoubleClicked.connect(lambda _: editor.edit_points())
+        self.spoils = Choice(flaw_choices(), tip="What is spoiled there decides which pieces keep off it")
         self.margin = LengthField(settings, tip="How far a finished outline keeps away from it")
         self.flaw_name = text_field(optional=True, tip="What it is: brand, tick mark, butcher's cut …")
-        self.size = LengthField(settings, tip="Diameter of a round flaw, width of a scratch")
+        self.size_field = LengthField(settings, tip="Diameter of a round flaw, width of a scratch")
         self.region_name = text_field(tip="bend, shoulder, belly, neck, shank …")
         self.firmness = number_field(1, 5, tip="1 loose belly to 5 firm bend")
         self.stretch = Field(
@@ -67,31 +61,29 @@ class SpotsPart(QWidget):
         column.addWidget(self.list)
         for page in self._pages.values():
             column.addWidget(page)
-        work.picked.connect(lambda *_: self.refresh())
+        editor.picked.connect(lambda *_: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
         settings.unit_changed.connect(lambda _: self.refresh())
         self._keys: list[tuple[str, int]] = []
         self.refresh()
 
     def _flaw_form(self) -> QWidget:
-        change = self._work.change_picked
+        change = self._editor.change_picked
         self.spoils.given.connect(self._spoils)
-        self.margin.given.connect(
-            lambda mm: (setattr(self._work, "margin", mm), change("Set the margin", margin=mm))
-        )
+        self.margin.given.connect(self._set_margin)
         self.flaw_name.given.connect(lambda words: change("Name the flaw", name=words or ""))
-        self.size.given.connect(self._resize)
+        self.size_field.given.connect(self._resize)
         return self._with_buttons(
             form(
                 ("Spoils", self.spoils),
                 ("Keep away", self.margin),
-                ("Size", self.size),
+                ("Size", self.size_field),
                 ("Name", self.flaw_name),
             )
         )
 
     def _region_form(self) -> QWidget:
-        change = self._work.change_picked
+        change = self._editor.change_picked
         self.region_name.given.connect(lambda words: change("Name the region", name=words))
         self.firmness.given.connect(lambda number: change("Set the firmness", firmness=number))
         self.stretch.given.connect(lambda axis: change("Set the stretch", stretch=axis))
@@ -99,14 +91,16 @@ class SpotsPart(QWidget):
             form(("Name", self.region_name), ("Firmness", self.firmness), ("Stretch", self.stretch))
         )
 
-    def _with_buttons(self, rows: object) -> QWidget:
+    def _with_buttons(self, rows: QLayout) -> QWidget:
         page = QWidget()
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(rows)
         row = QHBoxLayout()
-        row.addWidget(button("Change points", self._work.edit_points, tip="Drag, add and delete its points"))
-        row.addWidget(button("Take away", self._work.remove_picked, tip="Undo brings it back"))
+        row.addWidget(
+            button("Change points", self._editor.edit_points, tip="Drag, add and delete its points")
+        )
+        row.addWidget(button("Take away", self._editor.remove_picked, tip="Undo brings it back"))
         column.addLayout(row)
         return page
 
@@ -127,13 +121,13 @@ class SpotsPart(QWidget):
                 item = QListWidgetItem(text)
                 item.setToolTip(text)
                 self.list.addItem(item)
-        picked = (self._work.kind, self._work.number)
+        picked = (self._editor.kind, self._editor.number)
         self.list.setCurrentRow(self._keys.index(picked) if picked in self._keys else -1)
         self.list.blockSignals(False)
         self._show_picked(hide)
 
     def _show_picked(self, hide: Hide | None) -> None:
-        kind, number = self._work.kind, self._work.number
+        kind, number = self._editor.kind, self._editor.number
         for name, page in self._pages.items():
             page.setVisible(name == (kind if hide is not None else ""))
         if hide is None or not kind:
@@ -143,8 +137,10 @@ class SpotsPart(QWidget):
             self.spoils.set_value(flaw.spoils)
             self.margin.set_value(flaw.margin)
             self.flaw_name.set_value(flaw.name or None)
-            self.size.setEnabled(flaw.outline is None)
-            self.size.set_value(flaw.disc.diameter if flaw.disc else flaw.line.width if flaw.line else None)
+            self.size_field.setEnabled(flaw.outline is None)
+            self.size_field.set_value(
+                flaw.disc.diameter if flaw.disc else flaw.line.width if flaw.line else None
+            )
         else:
             region: Region = hide.regions[number]
             self.region_name.set_value(region.name)
@@ -152,33 +148,42 @@ class SpotsPart(QWidget):
             self.stretch.set_value(region.stretch)
 
     def _row(self, row: int) -> None:
-        self._work.pick(*(self._keys[row] if 0 <= row < len(self._keys) else ("", -1)))
+        self._editor.pick(*(self._keys[row] if 0 <= row < len(self._keys) else ("", -1)))
 
     def _spoils(self, spoils: str) -> None:
-        self._work.spoils = spoils
-        self._work.change_picked("Say what the flaw spoils", spoils=spoils)
+        self._editor.spoils = spoils
+        self._editor.change_picked("Say what the flaw spoils", spoils=spoils)
+
+    def _set_margin(self, mm: float) -> None:
+        self._editor.margin = mm
+        self._editor.change_picked("Set the margin", margin=mm)
 
     def _resize(self, mm: float) -> None:
         hide = self._document.hide
-        if hide is None or self._work.kind != "flaw":
+        if hide is None or self._editor.kind != "flaw":
             return
-        flaw = hide.flaws[self._work.number]
+        flaw = hide.flaws[self._editor.number]
         if flaw.disc is not None:
-            self._work.change_picked("Size the flaw", disc=msgspec.structs.replace(flaw.disc, diameter=mm))
+            self._editor.change_picked("Size the flaw", disc=msgspec.structs.replace(flaw.disc, diameter=mm))
         elif flaw.line is not None:
-            self._work.width = mm
-            self._work.change_picked("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
+            self._editor.width = mm
+            self._editor.change_picked("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
 
-    def keyPressEvent(self, event: object) -> None:
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Delete and self.list.hasFocus():
-            self._work.remove_picked()
+            self._editor.remove_picked()
         else:
             super().keyPressEvent(event)
 
 
+def flaw_choices() -> dict[str, str]:
+    """The kinds of flaw by name, in words for a list to choose from."""
+    return {kind.name: f"{kind.letter} · {kind.choice}" for kind in FLAW_KINDS}
+
+
 def _flaw_words(flaw: Flaw) -> str:
     shape = "round" if flaw.disc else "line" if flaw.line else "area"
-    return f"{FLAW_LETTER[flaw.spoils]}  {flaw.name or shape}"
+    return f"{flaw.kind.letter}  {flaw.name or shape}"
 
 
 def _read_stretch(words: str) -> float | str:

@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import Choice, LengthField, form, number_field, soft, text_field
 from nestplan.desk.document.document import Document, things_of
-from nestplan.desk.editing.piece_work import PieceWork
+from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.settings import Settings
 from nestplan.model.piece import Strip
 
@@ -16,15 +16,15 @@ __all__ = ["StripPart"]
 class StripPart(QWidget):
     """Fields for the strip at hand."""
 
-    def __init__(self, document: Document, work: PieceWork, settings: Settings) -> None:
+    def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self.name = text_field(tip="What this strap or lace is called")
         self.use = Choice(
             {"strap": "strap", "lace": "lace"}, tip="A strap carries weight; lace is pulled through holes"
         )
         self.count = number_field(1, 10_000, tip="How many go into one article")
-        self.width = LengthField(settings, tip="Width of the finished strip")
+        self.width_field = LengthField(settings, tip="Width of the finished strip")
         self.length = LengthField(settings, tip="Length of the finished strip")
         self.layer = Choice({}, tip="The layer, and so the leather, it is cut from")
         self.source = Choice(
@@ -41,11 +41,11 @@ class StripPart(QWidget):
         self.joins = number_field(0, 100, tip="Of how many parts more than one it may be made")
         self.over = QCheckBox("May run over flaws of one face")
         self.over.setToolTip("A strip breaks at a flaw: leave this off for anything that is pulled")
-        change = work.change
+        change = editor.change
         self.name.given.connect(self._rename)
         self.use.given.connect(lambda use: change("Set the use", use=use))
         self.count.given.connect(lambda number: change("Set the count", count=number))
-        self.width.given.connect(lambda mm: change("Set the width", width=mm))
+        self.width_field.given.connect(lambda mm: change("Set the width", width=mm))
         self.length.given.connect(lambda mm: change("Set the length", length=mm))
         self.layer.given.connect(lambda layer: change("Set the layer", layer=layer))
         self.source.given.connect(lambda source: change("Set the source", source=source))
@@ -59,7 +59,7 @@ class StripPart(QWidget):
                 ("Name", self.name),
                 ("Use", self.use),
                 ("In one article", self.count),
-                ("Width", self.width),
+                ("Width", self.width_field),
                 ("Length", self.length),
                 ("Layer", self.layer),
                 ("Cut", self.source),
@@ -73,14 +73,14 @@ class StripPart(QWidget):
 
     def show_strip(self, strip: Strip) -> None:
         """Show a strip as it is now."""
-        job = self._document.work.job
+        job = self._document.contents.job
         if job is None:
             return
         self.layer.set_words({layer.name: layer.name for layer in job.layers})
         self.name.set_value(strip.name)
         self.use.set_value(strip.use)
         self.count.set_value(strip.count)
-        self.width.set_value(strip.width)
+        self.width_field.set_value(strip.width)
         self.length.set_value(strip.length)
         self.layer.set_value(strip.layer)
         self.source.set_value(strip.source)
@@ -89,7 +89,7 @@ class StripPart(QWidget):
         self.over.setChecked(strip.over_flaws)
 
     def _rename(self, name: str) -> None:
-        if any(other.name == name for other in things_of(self._document.work.job)):
+        if any(other.name == name for other in things_of(self._document.contents.job)):
             self.name.refuse(f"Another piece of this job is called {name}.")
             return
-        self._work.change("Rename the strip", name=name)
+        self._editor.change("Rename the strip", name=name)

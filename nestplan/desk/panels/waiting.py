@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import functools
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import button, section
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
-from nestplan.desk.editing.offers import Offer, offers
-from nestplan.desk.editing.plan_work import PlanWork
+from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.model.plan import Unplaced
+from nestplan.tasks.relaxations import Relaxation, relaxations
 
 __all__ = ["WaitingPart"]
 
@@ -19,9 +21,9 @@ class WaitingPart(QWidget):
     """The list of what waits, with the reason for the one picked; hidden when nothing waits, and while a search
     is at work, which will have another list."""
 
-    def __init__(self, document: Document, work: PlanWork) -> None:
+    def __init__(self, document: Document, editor: PlanEditor) -> None:
         super().__init__()
-        self._document, self._work = document, work
+        self._document, self._editor = document, editor
         self.title = section("")
         self.list = QListWidget()
         self.list.setAccessibleName("Pieces without a place")
@@ -55,15 +57,17 @@ class WaitingPart(QWidget):
 
     def refresh(self) -> None:
         """Show what waits now."""
-        work = self._document.work
-        idle = bool(work.job and work.hides) and not self._work.running
-        self._waiting = pieces_waiting(work.plan, work.job) if idle else ()
+        contents = self._document.contents
+        self._waiting = ()
+        if contents.job is not None and contents.hides and not self._editor.running:
+            self._waiting = pieces_waiting(contents.plan, contents.job)
         row = self.list.currentRow()
         self.list.blockSignals(True)
         self.list.clear()
         for entry in self._waiting:
             item = QListWidgetItem(f"{entry.count} × {entry.label}")
-            item.setToolTip(self._reason(entry).why if self._reason(entry) else "")
+            reason = self._reason(entry)
+            item.setToolTip(reason.why if reason is not None else "")
             self.list.addItem(item)
         self.list.setCurrentRow(min(max(row, 0), len(self._waiting) - 1))
         self.list.blockSignals(False)
@@ -78,17 +82,21 @@ class WaitingPart(QWidget):
         return self._waiting[row] if 0 <= row < len(self._waiting) else None
 
     def _reason(self, entry: Waiting) -> Unplaced | None:
-        plan = self._document.work.plan
+        plan = self._document.contents.plan
         named = [
             u for u in plan.unplaced if (u.piece or u.strip) == entry.name and u.layer == entry.layer
         ] if plan else []  # fmt: skip
         return next((u for u in named if u.mirrored == entry.mirrored), named[0] if named else None)
 
-    def offers(self) -> tuple[Offer, ...]:
+    def offers(self) -> tuple[Relaxation, ...]:
         """What could be eased for the entry that is picked."""
-        entry, work = self.picked, self._document.work
+        entry, contents = self.picked, self._document.contents
         reason = self._reason(entry) if entry else None
-        return offers(reason, work.job, work.hides) if reason is not None and work.job is not None else ()
+        return (
+            relaxations(reason, contents.job, contents.hides)
+            if reason is not None and contents.job is not None
+            else ()
+        )
 
     def _show(self) -> None:
         entry = self.picked
@@ -99,18 +107,18 @@ class WaitingPart(QWidget):
         self._menu.clear()
         found = self.offers()
         for offer in found:
-            self._menu.addAction(offer.words, lambda offer=offer: self.take(offer))
+            self._menu.addAction(offer.words, functools.partial(self.take, offer))
         self.ease.setVisible(bool(found))
 
-    def take(self, offer: Offer) -> None:
+    def take(self, offer: Relaxation) -> None:
         """Ease a rule as offered."""
         self._document.edit_job(offer.words, offer.job)
-        self._work.said.emit(
+        self._editor.notified.emit(
             f"{offer.words}: done. Lay the rest again to see whether it helps; Undo takes it back."
         )
 
     def put_back(self) -> None:
         """Lay one of the picked entry on the hide at hand."""
         if self.picked is not None:
-            self._work.put_back(self.picked)
+            self._editor.put_back(self.picked)
             self.list.setFocus(Qt.FocusReason.OtherFocusReason)

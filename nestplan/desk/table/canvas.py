@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterable
 
-from PySide6.QtCore import QEvent, QPoint, QRectF, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QPoint, QRect, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
+    QContextMenuEvent,
     QCursor,
     QKeyEvent,
     QKeySequence,
@@ -22,7 +23,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWidget
 
 from nestplan.desk.table import axis
-from nestplan.desk.table.item_shapes import Name
+from nestplan.desk.table.item_shapes import Area, Name
 from nestplan.desk.table.items import LaidItem, bounds_of, item_for
 from nestplan.desk.table.overlay import draw_names, draw_pen, draw_shapes, names_at
 from nestplan.desk.table.piece_items import DrawnItem
@@ -142,13 +143,12 @@ class Table(QGraphicsView):
 
     def _rescale(self, item: QGraphicsItem, scale: float) -> None:
         """Patterns keep their size on the screen; an overcut narrower than it can be seen is left out."""
-        if getattr(item, "patterned", False):
+        if isinstance(item, Area) and item.patterned:
             item.rescale(scale)
-        band = getattr(item, "overcut", None)
-        if band is not None:
+        if isinstance(item, LaidItem) and item.overcut is not None:
             seen = scale * item.band >= 2.0 and "overcuts" not in self._hidden
-            if seen != band.isVisible():
-                band.setVisible(seen)
+            if seen != item.overcut.isVisible():
+                item.overcut.setVisible(seen)
 
     @property
     def scale_now(self) -> float:
@@ -288,7 +288,7 @@ class Table(QGraphicsView):
             self.mousePressEvent(event)
         self._told_tool()
 
-    def contextMenuEvent(self, event: object) -> None:
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         self.menu_wanted.emit(self.spot_at(event.pos()), event.globalPos())
 
     def wheelEvent(self, event: QWheelEvent) -> None:
@@ -322,7 +322,7 @@ class Table(QGraphicsView):
 
     def _move_pen(self, event: QKeyEvent) -> None:
         """With no mouse, arrows move a pen over the table (Ctrl: the table itself) and Space presses it down."""
-        dx, dy = _ARROWS[event.key()]
+        dx, dy = _ARROWS[Qt.Key(event.key())]
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.pan(-60 * dx, -60 * dy)
             return
@@ -343,7 +343,7 @@ class Table(QGraphicsView):
         self.tool_changed.emit(self._tool)
         self.viewport().update()
 
-    def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
+    def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
         if "names" not in self._hidden:
             if self._names is None:
                 self._names = names_at((item for _, item in self._items.values()), self.scale_now)

@@ -163,7 +163,8 @@ def double_arrow(path: QPainterPath, at: tuple[float, float], angle: float, leng
     for sign in (1.0, -1.0):
         tip = np.asarray(at) + sign * half * direction
         path.moveTo(axis.scene_point(at))
-        path.lineTo(axis.scene_point(tip))
+        path.lineTo(axis.scene_point(tip.tolist()))
         for turn in (1.0, -1.0):
-            path.moveTo(axis.scene_point(tip))
-            path.lineTo(axis.scene_point(tip - sign * head * direction + turn * head * 0.55 * side))
+            barb = tip - sign * head * direction + turn * head * 0.55 * side
+            path.moveTo(axis.scene_point(tip.tolist()))
+            path.lineTo(axis.scene_point(barb.tolist()))

@@ -1,7 +1,7 @@
 """What lies on the table, as Qt's scene items: one class for each type of the model, one dict that says which.
 
 Each item takes one unchangeable record and draws it; it is replaced when the record is. Lengths are mm. The
-direction of y is `axis`'s business, colours and patterns are `look`'s.
+direction of y is `axis`'s business, colours and patterns are `theme`'s.
 """
 
 from __future__ import annotations
@@ -15,14 +15,13 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QImage, QImageReader, QPainterPath, QPixmap, QTransform
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem
 
-from nestplan.desk.document.document import Photo
-from nestplan.desk.look import PATTERNS, current, pattern, pen
 from nestplan.desk.table import axis
 from nestplan.desk.table.item_shapes import HEIGHT, LAYERS, Area, Name, double_arrow, sign
 from nestplan.desk.table.piece_items import Drawn, DrawnItem
+from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Flaw, Hide
 from nestplan.model.plan import Offcut, Placement
-from nestplan.sheets.palette import FLAW_LETTER, FLAW_WORDS
+from nestplan.tasks.contents import HidePhoto
 
 #: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
 MOST_PIXELS = 3000
@@ -88,8 +87,8 @@ class HideItem(Area):
 
     def __init__(self, hide: Hide) -> None:
         super().__init__(axis.ring_path(hide.ring, hide.hole_rings))
-        self.setPen(pen(current().edge, 2.0))
-        self.fill(QBrush(QColor(current().leather)))
+        self.setPen(pen(current_theme().edge, 2.0))
+        self.fill(QBrush(QColor(current_theme().leather)))
         self.setZValue(-5.0)
 
 
@@ -100,17 +99,17 @@ class FlawItem(Area):
 
     def __init__(self, flaw: Flaw) -> None:
         super().__init__(axis.ring_path(flaw.ring))
-        color = current().flaw
-        self.setPen(pen(color, 2.0 if flaw.spoils == "through" else 1.2))
-        self.fill(pattern(color, PATTERNS[flaw.spoils]))
-        self.setToolTip(f"{flaw.name or 'Flaw'}: {FLAW_WORDS[flaw.spoils]}")
+        color = current_theme().flaw
+        self.setPen(pen(color, 2.0 if flaw.kind.goes_through else 1.2))
+        self.fill(pattern(color, flaw_pattern(flaw.kind)))
+        self.setToolTip(f"{flaw.name or 'Flaw'}: {flaw.kind.words}")
         if flaw.margin > 0:
             from nestplan.geometry.ring import offset_outward
 
             margin = QGraphicsPathItem(axis.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
         high = axis.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        sign(self, FLAW_LETTER[flaw.spoils], high, color, bold=True)
+        sign(self, flaw.kind.letter, high, color, bold=True)
 
 
 class RegionItem(Area):
@@ -120,11 +119,11 @@ class RegionItem(Area):
 
     def __init__(self, ground: Ground) -> None:
         super().__init__(axis.ring_path(ground.rings[0], ground.rings[1:]))
-        self.setPen(pen(current().region, 1.2, Qt.PenStyle.DashDotLine))
+        self.setPen(pen(current_theme().region, 1.2, Qt.PenStyle.DashDotLine))
         words = f"{ground.name} · firmness {ground.firmness}"
         self.setToolTip(words)
         if not ground.quiet:
-            sign(self, words, axis.scene_point(ground.at), current().region, centred=True, below=12)
+            sign(self, words, axis.scene_point(ground.at), current_theme().region, centred=True, below=12)
 
 
 class BackboneItem(Area):
@@ -134,9 +133,9 @@ class BackboneItem(Area):
 
     def __init__(self, backbone: Backbone) -> None:
         super().__init__(axis.line_path(backbone.points))
-        self.setPen(pen(current().edge, 1.6, Qt.PenStyle.DashLine))
-        sign(self, "neck", axis.scene_point(backbone.points[0]), current().soft)
-        sign(self, "tail", axis.scene_point(backbone.points[-1]), current().soft)
+        self.setPen(pen(current_theme().edge, 1.6, Qt.PenStyle.DashLine))
+        sign(self, "neck", axis.scene_point(backbone.points[0]), current_theme().soft)
+        sign(self, "tail", axis.scene_point(backbone.points[-1]), current_theme().soft)
 
 
 class StretchItem(Area):
@@ -150,7 +149,7 @@ class StretchItem(Area):
         for angle in axes:
             double_arrow(path, stretch.at, angle, stretch.length)
         super().__init__(path)
-        self.setPen(pen(current().stretch, 2.0))
+        self.setPen(pen(current_theme().stretch, 2.0))
 
 
 class LaidItem(Area):
@@ -159,33 +158,35 @@ class LaidItem(Area):
     layer = "pieces"
 
     def __init__(self, laid: Laid) -> None:
-        placement, look = laid.placement, current()
+        placement, theme = laid.placement, current_theme()
         super().__init__(axis.ring_path(placement.finished_ring))
         self.laid = laid
         if placement.strip:
             self.setZValue(HEIGHT["strips"])
-        tint = QColor(look.tints[laid.tint % len(look.tints)])
+        tint = QColor(theme.tints[laid.tint % len(theme.tints)])
         if laid.ghost:
             tint.setAlpha(150)
         if laid.wrong:
-            self.fill(pattern(look.alarm, Qt.BrushStyle.DiagCrossPattern))
+            self.fill(pattern(theme.alarm, Qt.BrushStyle.DiagCrossPattern))
         elif placement.done:
-            self.fill(pattern(look.soft, Qt.BrushStyle.Dense6Pattern))
+            self.fill(pattern(theme.soft, Qt.BrushStyle.Dense6Pattern))
         else:
             self.fill(QBrush(tint))
         width = 3.0 if laid.picked else 1.0
-        self.setPen(pen(look.alarm if laid.wrong else look.accent if laid.picked else look.piece_ink, width))
+        self.setPen(
+            pen(theme.alarm if laid.wrong else theme.accent if laid.picked else theme.piece_ink, width)
+        )
+        self.overcut: QGraphicsPathItem | None = None
+        #: How wide the band is, mm; where something is wrong it is shown at any zoom.
+        self.band = 0.0
         if placement.overcut > 0 or laid.wrong:
             self.overcut = QGraphicsPathItem(axis.ring_path(placement.cut_ring), self)
             self.overcut.setFlag(QGraphicsItem.GraphicsItemFlag.ItemStacksBehindParent)
-            #: How wide the band is, mm; where something is wrong it is shown at any zoom.
             self.band = 1e6 if laid.wrong else placement.overcut
-            self.overcut.setPen(pen(look.alarm if laid.wrong else look.edge, 1.0, Qt.PenStyle.DashLine))
-        else:
-            self.overcut = None
+            self.overcut.setPen(pen(theme.alarm if laid.wrong else theme.edge, 1.0, Qt.PenStyle.DashLine))
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
         self.label = Name(
-            signs + laid.words, placement.finished_ring, look.piece_ink, signs.strip() + laid.short
+            signs + laid.words, placement.finished_ring, theme.piece_ink, signs.strip() + laid.short
         )
         self.setToolTip(f"{signs}{laid.words.replace(chr(10), ' ')}, {placement.layer}")
 
@@ -199,13 +200,13 @@ class LeftItem(Area):
         offcut = left.offcut
         # Holes are the pieces and flaws, which are drawn anyway; dashes round each of them would only slow the table.
         super().__init__(axis.ring_path(offcut.outline))
-        look = current()
-        self.setPen(pen(look.offcut, 1.0, Qt.PenStyle.DashLine))
+        theme = current_theme()
+        self.setPen(pen(theme.offcut, 1.0, Qt.PenStyle.DashLine))
         self.label: Name | None = None
         if len(offcut.rectangle) >= 3:
             inner = QGraphicsPathItem(axis.ring_path(offcut.rectangle), self)
-            inner.setPen(pen(look.offcut, 1.0, Qt.PenStyle.DashLine))
-            self.label = Name(left.words, np.asarray(offcut.rectangle, dtype=float), look.offcut)
+            inner.setPen(pen(theme.offcut, 1.0, Qt.PenStyle.DashLine))
+            self.label = Name(left.words, np.asarray(offcut.rectangle, dtype=float), theme.offcut)
 
 
 class PhotoItem(QGraphicsPixmapItem):
@@ -213,7 +214,7 @@ class PhotoItem(QGraphicsPixmapItem):
 
     layer = "photo"
 
-    def __init__(self, photo: Photo) -> None:
+    def __init__(self, photo: HidePhoto) -> None:
         picture, shrunk = _picture(photo.file)
         super().__init__(QPixmap.fromImage(picture))
         self.setTransform(QTransform.fromScale(shrunk, shrunk) * axis.pixels_matrix(photo.matrix))
@@ -225,7 +226,7 @@ class PhotoItem(QGraphicsPixmapItem):
 
 
 ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
-    Photo: PhotoItem,
+    HidePhoto: PhotoItem,
     Hide: HideItem,
     Flaw: FlawItem,
     Ground: RegionItem,

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
-from PySide6.QtWidgets import QGraphicsItem
+from PySide6.QtWidgets import QGraphicsItem, QGraphicsView
 
-from nestplan.desk.look import current, pen
 from nestplan.desk.table import axis
 from nestplan.desk.table.item_shapes import Name, name_font
 from nestplan.desk.table.tracing import Shape
-
-if TYPE_CHECKING:
-    from nestplan.desk.table.canvas import Table
+from nestplan.desk.theme import current_theme, pen
 
 __all__ = ["draw_names", "draw_pen", "draw_shapes", "names_at"]
 
@@ -25,15 +21,17 @@ _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
 
 def names_at(items: Iterable[QGraphicsItem], scale: float) -> list[Name]:
     """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm."""
-    labels = [item.label for item in items if getattr(item, "label", None) is not None and item.isVisible()]
-    return [name for label in labels if (name := label.at_scale(scale)) is not None]
+    labels = [getattr(item, "label", None) for item in items if item.isVisible()]
+    return [
+        name for label in labels if isinstance(label, Name) and (name := label.at_scale(scale)) is not None
+    ]
 
 
-def draw_names(painter: QPainter, table: Table, names: Iterable[Name]) -> None:
+def draw_names(painter: QPainter, view: QGraphicsView, names: Iterable[Name]) -> None:
     """Those of the names that are in sight."""
-    scale, turn = table.scale_now, table.viewportTransform()
+    scale, turn = view.transform().m11(), view.viewportTransform()
     dx, dy = turn.dx(), turn.dy()
-    width, height = table.viewport().width(), table.viewport().height()
+    width, height = view.viewport().width(), view.viewport().height()
     painter.save()
     painter.resetTransform()
     painter.setFont(name_font())
@@ -48,28 +46,28 @@ def draw_names(painter: QPainter, table: Table, names: Iterable[Name]) -> None:
     painter.restore()
 
 
-def draw_shapes(painter: QPainter, table: Table, shapes: Iterable[Shape]) -> None:
+def draw_shapes(painter: QPainter, view: QGraphicsView, shapes: Iterable[Shape]) -> None:
     """What a tool would draw: lines, areas, handles and words."""
-    look = current()
-    reach = 4.0 / table.scale_now
+    theme = current_theme()
+    reach = 4.0 / view.transform().m11()
     words = []
     for shape in shapes:
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if shape.kind == "line" and len(shape.points) > 1:
-            painter.setPen(pen(look.accent, 2.0))
+            painter.setPen(pen(theme.accent, 2.0))
             painter.drawPath(axis.line_path(shape.points))
         elif shape.kind == "area" and len(shape.points) > 2:
-            painter.setPen(pen(look.accent, 2.0))
+            painter.setPen(pen(theme.accent, 2.0))
             painter.drawPath(axis.ring_path(shape.points))
         elif shape.kind in ("good", "alarm"):
-            color = QColor(look.good if shape.kind == "good" else look.alarm)
+            color = QColor(theme.good if shape.kind == "good" else theme.alarm)
             painter.setPen(pen(color.name(), 2.5, _LINES[shape.kind]))
             color.setAlpha(110)
             painter.setBrush(color)
             painter.drawPath(axis.ring_path(shape.points))
         elif shape.kind in ("handles", "picked"):
-            painter.setPen(pen(look.accent, 1.5))
-            painter.setBrush(QColor(look.accent if shape.kind == "picked" else look.raised))
+            painter.setPen(pen(theme.accent, 1.5))
+            painter.setBrush(QColor(theme.accent if shape.kind == "picked" else theme.raised))
             for at in shape.points:
                 point = axis.scene_point(at)
                 painter.drawRect(QRectF(point.x() - reach, point.y() - reach, 2 * reach, 2 * reach))
@@ -78,7 +76,7 @@ def draw_shapes(painter: QPainter, table: Table, shapes: Iterable[Shape]) -> Non
     painter.save()
     painter.resetTransform()
     for shape in words:
-        _draw_words(painter, table.pixel_at(shape.points[0]), shape.words)
+        _draw_words(painter, view.mapFromScene(axis.scene_point(shape.points[0])), shape.words)
     painter.restore()
 
 
@@ -86,18 +84,18 @@ def draw_pen(painter: QPainter, at: QPoint) -> None:
     """The cross that the arrow keys move."""
     painter.save()
     painter.resetTransform()
-    painter.setPen(pen(current().alarm, 1.5))
+    painter.setPen(pen(current_theme().alarm, 1.5))
     painter.drawLine(at.x() - 14, at.y(), at.x() + 14, at.y())
     painter.drawLine(at.x(), at.y() - 14, at.x(), at.y() + 14)
     painter.restore()
 
 
 def _draw_words(painter: QPainter, at: QPoint, words: str) -> None:
-    look = current()
+    theme = current_theme()
     box = painter.fontMetrics().boundingRect(words).adjusted(-6, -4, 6, 4)
     box.moveCenter(QPoint(at.x(), at.y() - 22))
-    painter.setPen(pen(look.line, 1.0))
-    painter.setBrush(QColor(look.tape))
+    painter.setPen(pen(theme.line, 1.0))
+    painter.setBrush(QColor(theme.tape))
     painter.drawRoundedRect(box, 4, 4)
-    painter.setPen(QColor(look.ink))
+    painter.setPen(QColor(theme.ink))
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)

@@ -12,9 +12,9 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainterPath
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem
 
-from nestplan.desk.look import current, pen
 from nestplan.desk.table import axis
 from nestplan.desk.table.item_shapes import Area, Name, double_arrow, sign
+from nestplan.desk.theme import current_theme, pen
 from nestplan.model.piece import Mark, Piece, Strip, cut_ring
 
 __all__ = ["Drawn", "DrawnItem"]
@@ -34,19 +34,19 @@ class DrawnItem(Area):
     layer = "pieces"
 
     def __init__(self, drawn: Drawn) -> None:
-        look = current()
+        theme = current_theme()
         thing = drawn.thing
         if isinstance(thing, Strip):
             ring = np.array(
                 [[0, 0], [thing.length, 0], [thing.length, thing.width], [0, thing.width]], dtype=float
             )
             super().__init__(axis.ring_path(ring))
-            self.fill(QBrush(QColor(look.tints[1])))
-            self.setPen(pen(look.edge, 1.5))
+            self.fill(QBrush(QColor(theme.tints[1])))
+            self.setPen(pen(theme.edge, 1.5))
             return
         super().__init__(axis.ring_path(thing.ring, thing.hole_rings))
-        self.fill(QBrush(QColor(look.tints[0])))
-        self.setPen(pen(look.piece_ink, 1.5))
+        self.fill(QBrush(QColor(theme.tints[0])))
+        self.setPen(pen(theme.piece_ink, 1.5))
         cut = next((cut for cut in thing.cuts if cut.layer == drawn.layer), thing.cuts[0])
         if cut.overcut is not None:
             for width, style in (
@@ -55,11 +55,11 @@ class DrawnItem(Area):
             ):
                 if width > 0:
                     line = QGraphicsPathItem(axis.ring_path(cut_ring(thing.ring, width)), self)
-                    line.setPen(pen(look.edge, 1.2, style))
+                    line.setPen(pen(theme.edge, 1.2, style))
         for part in thing.parts:
             inner = QGraphicsPathItem(axis.ring_path(part.ring), self)
-            inner.setPen(pen(look.region, 1.0, Qt.PenStyle.DashDotLine))
-        self.label = Name(thing.name, thing.ring, look.piece_ink)
+            inner.setPen(pen(theme.region, 1.0, Qt.PenStyle.DashDotLine))
+        self.label = Name(thing.name, thing.ring, theme.piece_ink)
         if cut.stretch is not None:
             path = QPainterPath()
             low, high = thing.ring.min(axis=0), thing.ring.max(axis=0)
@@ -67,22 +67,21 @@ class DrawnItem(Area):
             aside = (float(0.2 * low[0] + 0.8 * high[0]), float(0.3 * low[1] + 0.7 * high[1]))
             double_arrow(path, aside, cut.stretch.axis, 0.3 * float(min(high - low)))
             arrow = QGraphicsPathItem(path, self)
-            arrow.setPen(pen(look.stretch, 2.0))
+            arrow.setPen(pen(theme.stretch, 2.0))
         for number, mark in enumerate(thing.marks):
             _mark(self, mark, number)
 
 
 def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
-    look = current()
+    theme = current_theme()
     at = axis.scene_point(mark.at)
     path = QPainterPath()
-    if mark.do == "punch":
+    symbol = mark.kind.symbol
+    if symbol == "circle":
         radius = (mark.diameter or 1.0) / 2
         path.addEllipse(QRectF(at.x() - radius, at.y() - radius, 2 * radius, 2 * radius))
-    elif mark.do == "slit":
-        turn = np.radians(mark.angle)
-        half = (mark.length or 1.0) / 2 * np.array((np.cos(turn), np.sin(turn)))
-        path = axis.line_path([np.asarray(mark.at) - half, np.asarray(mark.at) + half])
+    elif symbol == "bar":
+        path = axis.line_path(mark.ends)
     else:
         for dx, dy in ((1, 0), (0, 1)):
             path.addPath(
@@ -91,7 +90,7 @@ def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
                 )
             )
     item = QGraphicsPathItem(path, parent)
-    item.setPen(pen(look.alarm, 2.0) if mark.do == "slit" else pen(look.piece_ink, 1.5))
-    if mark.do == "punch":
-        item.setBrush(QBrush(QColor(look.table)))
-    sign(parent, str(number + 1), at, look.piece_ink, centred=True)
+    item.setPen(pen(theme.alarm, 2.0) if symbol == "bar" else pen(theme.piece_ink, 1.5))
+    if symbol == "circle":
+        item.setBrush(QBrush(QColor(theme.table)))
+    sign(parent, str(number + 1), at, theme.piece_ink, centred=True)

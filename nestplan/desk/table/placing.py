@@ -144,8 +144,7 @@ class PlaceTool(Tool):
     def preview(self) -> tuple[Shape, ...]:
         shapes: list[Shape] = []
         if self.held is not None and self.pose is not None and self.verdict is not None:
-            kind = "good" if self.verdict.free else "alarm"
-            shapes.append(Shape(kind, self._outlines))
+            shapes.append(Shape("good" if self.verdict.free else "alarm", self._outlines))
             if not self.verdict.free:
                 shapes.append(Shape("words", (self._outlines[0],), self.verdict.why))
             for hit in self.verdict.hits:

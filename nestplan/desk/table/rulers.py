@@ -11,9 +11,9 @@ from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QWidget
 
-from nestplan.desk.look import current
 from nestplan.desk.table import axis
 from nestplan.desk.table.canvas import Table
+from nestplan.desk.theme import current_theme
 from nestplan.geometry.units import MM_PER_INCH
 
 __all__ = ["Ruler", "TableWithRulers", "tick_step"]
@@ -57,9 +57,9 @@ class Ruler(QWidget):
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        look = current()
+        theme = current_theme()
         painter = QPainter(self)
-        painter.fillRect(self.rect(), QColor(look.raised))
+        painter.fillRect(self.rect(), QColor(theme.raised))
         font = painter.font()
         font.setPixelSize(11)
         painter.setFont(font)
@@ -69,7 +69,7 @@ class Ruler(QWidget):
         low, high = (first[0], last[0]) if self._lying else (last[1], first[1])
         step, parts = tick_step(self._table.scale_now, self.unit)
         small = step / parts
-        painter.setPen(QColor(look.soft))
+        painter.setPen(QColor(theme.soft))
         for number in range(math.floor(low / small), math.ceil(high / small) + 1):
             value = number * small
             at = self._table.pixel_at((value, value))
@@ -86,12 +86,12 @@ class Ruler(QWidget):
                 self._number(painter, pixel, self._words(value))
         if self._pointer is not None:
             at = self._table.pixel_at(self._pointer)
-            painter.setPen(QColor(look.accent))
+            painter.setPen(QColor(theme.accent))
             if self._lying:
                 painter.drawLine(at.x(), 0, at.x(), _WIDTH)
             else:
                 painter.drawLine(0, at.y(), _WIDTH, at.y())
-        painter.setPen(QColor(look.line))
+        painter.setPen(QColor(theme.line))
         if self._lying:
             painter.drawLine(0, _WIDTH - 1, self.width(), _WIDTH - 1)
         else:

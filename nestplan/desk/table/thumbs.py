@@ -7,8 +7,8 @@ import math
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
-from nestplan.desk.look import PATTERNS, current, pattern, pen
 from nestplan.desk.table import axis
+from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
@@ -24,7 +24,7 @@ def thumbnail(
     picture = QPixmap(size * ratio)
     picture.setDevicePixelRatio(ratio)
     picture.fill(Qt.GlobalColor.transparent)
-    look = current()
+    theme = current_theme()
     whole = axis.ring_path(hide.ring, hide.hole_rings)
     box = whole.boundingRect()
     fitted = min((size.width() - 6) / box.width(), (size.height() - 6) / box.height())
@@ -34,27 +34,27 @@ def thumbnail(
     painter.translate(size.width() / 2, size.height() / 2)
     painter.scale(scale, scale)
     painter.translate(-box.center())
-    painter.setPen(pen(look.edge, 1.2))
-    painter.setBrush(QColor(look.leather))
+    painter.setPen(pen(theme.edge, 1.2))
+    painter.setBrush(QColor(theme.leather))
     painter.drawPath(whole)
     articles = _articles(job)
     for placement in plan.placements if plan else ():
         if placement.hide != hide.name:
             continue
-        tint = look.tints[articles.get(placement.name, 0) % len(look.tints)]
-        painter.setBrush(pattern(look.soft, Qt.BrushStyle.Dense4Pattern) if placement.done else QColor(tint))
-        painter.setPen(pen(tint if placement.strip else look.piece_ink, 0.7))
+        tint = theme.tints[articles.get(placement.name, 0) % len(theme.tints)]
+        painter.setBrush(pattern(theme.soft, Qt.BrushStyle.Dense4Pattern) if placement.done else QColor(tint))
+        painter.setPen(pen(tint if placement.strip else theme.piece_ink, 0.7))
         painter.drawPath(axis.ring_path(placement.finished_ring))
     for flaw in hide.flaws:
         path = axis.ring_path(flaw.ring)
         least = 5.0 / scale
-        painter.setPen(pen(look.flaw, 1.2))
+        painter.setPen(pen(theme.flaw, 1.2))
         if path.boundingRect().width() < least or path.boundingRect().height() < least:
             middle = path.boundingRect().center()
-            painter.setBrush(QColor(look.flaw))
+            painter.setBrush(QColor(theme.flaw))
             painter.drawEllipse(QRectF(middle.x() - least / 2, middle.y() - least / 2, least, least))
         else:
-            brush = pattern(look.flaw, PATTERNS[flaw.spoils])
+            brush = pattern(theme.flaw, flaw_pattern(flaw.kind))
             brush.setTransform(painter.worldTransform().inverted()[0])
             painter.setBrush(brush)
             painter.drawPath(path)
@@ -72,9 +72,8 @@ def common_scale(hides: tuple[Hide, ...], size: QSize) -> float:
 
 
 def _articles(job: Job | None) -> dict[str, int]:
-    articles = job.articles if job else ()
-    return {
-        thing.name: number
-        for number, article in enumerate(articles)
-        for thing in (*article.pieces, *article.strips)
-    }
+    numbers: dict[str, int] = {}
+    for number, article in enumerate(job.articles if job else ()):
+        numbers |= dict.fromkeys((piece.name for piece in article.pieces), number)
+        numbers |= dict.fromkeys((strip.name for strip in article.strips), number)
+    return numbers

@@ -14,37 +14,36 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from nestplan.errors import InputError
+from nestplan.model.flaw_kinds import FLAW_KINDS
 
 __all__ = [
     "NO_LAYER",
-    "ROLES",
-    "USUAL_LAYERS",
     "LayerTable",
     "check_table",
+    "layer_roles",
     "layer_table_text",
     "read_layer_table",
     "role_of",
+    "usual_layers",
 ]
 
 LayerTable = Mapping[str, str]
 
-ROLES: dict[str, str] = {
+_ROLES_BEFORE_FLAWS: dict[str, str] = {
     "outline": "the edge of a hide or of a piece",
     "hole": "an opening: a circle is a hole to punch, any other ring an inner edge",
     "mark": "a spot, a line or a slit marked on a piece",
     "slit": "a slit to cut in a piece",
     "part": "a part of a piece with demands of its own",
-    "through": "a flaw that goes through the leather",
-    "grain": "a flaw of the grain side",
-    "flesh": "a flaw of the flesh side",
-    "blemish": "a flaw that only warns",
+}
+_ROLES_AFTER_FLAWS: dict[str, str] = {
     "region": "a region of a hide, named by its shape or its layer",
     "backbone": "the line of the spine, drawn from neck to tail",
     "stretch": "a line in the direction in which the leather gives, or is to give, most",
     "ignore": "nothing for us",
 }
 
-USUAL_LAYERS: dict[str, str] = {
+_USUAL_BEFORE_FLAWS: dict[str, str] = {
     "outline*": "outline",
     "edge*": "outline",
     "hole*": "hole",
@@ -55,11 +54,8 @@ USUAL_LAYERS: dict[str, str] = {
     "fold*": "mark",
     "stitch*": "mark",
     "part*": "part",
-    "through*": "through",
-    "flaw*": "through",
-    "grain*": "grain",
-    "flesh*": "flesh",
-    "blemish*": "blemish",
+}
+_USUAL_AFTER_FLAWS: dict[str, str] = {
     "region*": "region",
     "backbone*": "backbone",
     "spine*": "backbone",
@@ -70,7 +66,6 @@ USUAL_LAYERS: dict[str, str] = {
     "dim*": "ignore",
     "defpoints": "ignore",
 }
-"""Layer words taken for granted when no table says otherwise; upper and lower case are the same."""
 
 NO_LAYER = "(none)"
 """What a table calls things that lie on no layer."""
@@ -78,10 +73,23 @@ NO_LAYER = "(none)"
 _MOST_ROWS = 1000
 
 
+def layer_roles() -> dict[str, str]:
+    """The roles a layer can have, each with what lies on such a layer; every kind of flaw has its own."""
+    flaws = {kind.layer: kind.layer_words for kind in FLAW_KINDS}
+    return {**_ROLES_BEFORE_FLAWS, **flaws, **_ROLES_AFTER_FLAWS}
+
+
+def usual_layers() -> dict[str, str]:
+    """Layer words taken for granted when no table says otherwise, with their roles; upper and lower case are the
+    same."""
+    flaws = {pattern: kind.layer for kind in FLAW_KINDS for pattern in kind.layer_patterns}
+    return {**_USUAL_BEFORE_FLAWS, **flaws, **_USUAL_AFTER_FLAWS}
+
+
 def role_of(layer: str, table: LayerTable | None) -> str:
     """The role of a layer: by the user's table, else by the usual words, else `""` (judged by its place)."""
     name = layer.strip().lower() or NO_LAYER
-    for rows in (table or {}, USUAL_LAYERS):
+    for rows in (table or {}, usual_layers()):
         for pattern, role in rows.items():
             if fnmatch.fnmatchcase(name, pattern.strip().lower()):
                 return role
@@ -91,10 +99,10 @@ def role_of(layer: str, table: LayerTable | None) -> str:
 def check_table(table: LayerTable) -> None:
     """Raise InputError if a role is unknown."""
     for pattern, role in table.items():
-        if role not in ROLES and role != "":
+        if role not in layer_roles() and role != "":
             raise InputError(
                 f"The layer '{pattern}' is given the role '{role}', which is none.",
-                mend=f"Take one of: {', '.join(ROLES)}; or leave it empty to judge by place.",
+                mend=f"Take one of: {', '.join(layer_roles())}; or leave it empty to judge by place.",
                 place=f"layers[{pattern}]",
             )
 
@@ -139,7 +147,7 @@ def layer_table_text(layers: Iterable[str], table: LayerTable | None = None) -> 
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["layer", "role"])
-    out.write(f"# roles: {' '.join(ROLES)}; empty: judged by its place\n")
+    out.write(f"# roles: {' '.join(layer_roles())}; empty: judged by its place\n")
     for layer in sorted(set(layers)):
         writer.writerow([layer or NO_LAYER, role_of(layer, table)])
     return out.getvalue()

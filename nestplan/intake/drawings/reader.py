@@ -18,20 +18,19 @@ import numpy as np
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.intake.drawings.joining import Shape, clean_rings, close_polylines, nest_rings
-from nestplan.intake.drawings.layers import ROLES, LayerTable, check_table, role_of
+from nestplan.intake.drawings.layers import LayerTable, check_table, layer_roles, role_of
 from nestplan.intake.drawings.polylines import DrawnText, Points, Polyline, RawDrawing, Repair, place_words
 from nestplan.intake.drawings.read_limits import ReadCounter, ReadLimits
 from nestplan.intake.drawings.units import unit_scale
+from nestplan.model.flaw_kinds import FLAW_KINDS
 
 __all__ = ["DRAWING_SUFFIXES", "Drawing", "DrawnLine", "DrawnMark", "Shape", "layers_of", "read_drawing"]
 
 DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".json", ".geojson")
 
-# Roles whose lines may stay open; all others must close.
-_LINES = {"mark", "slit", "backbone", "stretch", "through", "grain", "flesh", "blemish"}
-_FLAWS = {"through", "grain", "flesh", "blemish"}
+_LINES = {"mark", "slit", "backbone", "stretch"}
+"""Roles, beside those of flaws, whose lines may stay open; all others must close."""
 _MOST_TOLD = 30
-_ROLE_NAME = re.compile(rf"({'|'.join(ROLES)})[-_ ]?\d*", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -180,9 +179,11 @@ def _assemble(
     groups: dict[tuple[str, str], list[Polyline]] = {}
     for polyline in raw.polylines:
         role = polyline.role or role_of(polyline.layer, layers) or _role_in_name(polyline.name)
-        if role not in ROLES and role != "":
+        if role not in layer_roles() and role != "":
             raise InputError(
-                f"'{role}' is no role.", mend=f"Take one of: {', '.join(ROLES)}.", place=polyline.place
+                f"'{role}' is no role.",
+                mend=f"Take one of: {', '.join(layer_roles())}.",
+                place=polyline.place,
             )
         if role != "ignore":
             groups.setdefault((polyline.layer, role), []).append(replace(polyline, role=role))
@@ -201,7 +202,7 @@ def _assemble(
         rings, loose, mends = close_polylines(drawn, join=join, repair=repair)
         repairs += mends
         closed += rings
-        if role in _LINES:
+        if role in _LINES or role in _flaw_roles():
             lines += [DrawnLine(role, each.points, each.layer, each.name) for each in loose]
         elif loose:
             repairs += _open_line_repairs(loose, join, repair)
@@ -233,8 +234,12 @@ def _counted_words(skipped: Counter[str]) -> tuple[str, ...]:
     return tuple(lines if more <= 0 else [*lines[:_MOST_TOLD], f"{more} other kinds of things"])
 
 
+def _flaw_roles() -> frozenset[str]:
+    return frozenset(kind.layer for kind in FLAW_KINDS)
+
+
 def _role_in_name(name: str) -> str:
-    match = _ROLE_NAME.fullmatch(name.strip())
+    match = re.fullmatch(rf"({'|'.join(layer_roles())})[-_ ]?\d*", name.strip(), re.IGNORECASE)
     return match[1].lower() if match else ""
 
 
@@ -243,7 +248,7 @@ def _marks_from_points(
 ) -> None:
     """Single points are spots to mark; where a shape is wanted they say nothing."""
     for dot in single_points:
-        if role in _FLAWS:
+        if role in _flaw_roles():
             raise ShapeError(
                 "A flaw is drawn as a point, so its size is not known.",
                 mend="Draw it as a circle or an outline.",

@@ -22,8 +22,10 @@ from nestplan.intake.drawings.polylines import Points, place_words
 from nestplan.intake.drawings.read_limits import ReadLimits
 from nestplan.intake.drawings.reader import Drawing, DrawnLine, DrawnMark, Shape, read_drawing
 from nestplan.model.anatomy import REGION_FIRMNESS
+from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.piece import LayerCut, Mark, Part, Piece, StretchRule
+from nestplan.model.values import as_points
 
 __all__ = [
     "LARGEST_PUNCH",
@@ -39,12 +41,6 @@ LARGEST_PUNCH = 25.0
 SCRATCH_WIDTH = 2.0
 """Width in mm that a flaw drawn as a mere line is given (ours; no source)."""
 
-_SPOILS: dict[str, Literal["through", "grain", "flesh", "mark"]] = {
-    "through": "through",
-    "grain": "grain",
-    "flesh": "flesh",
-    "blemish": "mark",
-}
 # Other words for parts whose firmness `anatomy` gives.
 _FIRMNESS = {
     **REGION_FIRMNESS,
@@ -116,15 +112,16 @@ def hide_from_drawing(drawing: Drawing, *, leather: str, name: str) -> Hide:
             mend="Put other shapes on layers of their own and say what each layer is.",
         )
     outline = outlines[0]
-    flaws = [_flaw(shape) for shape in drawing.shapes if shape.role in _SPOILS]
+    spoils = {kind.layer: kind.name for kind in FLAW_KINDS}
+    flaws = [_flaw(shape, spoils[shape.role]) for shape in drawing.shapes if shape.role in spoils]
     flaws += [
         Flaw(
-            spoils=_SPOILS[line.role],
+            spoils=spoils[line.role],
             name=line.name,
-            line=Line(points=_points(line.points), width=SCRATCH_WIDTH),
+            line=Line(points=as_points(line.points), width=SCRATCH_WIDTH),
         )
         for line in drawing.lines
-        if line.role in _SPOILS
+        if line.role in spoils
     ]
     backbone = _only_line(drawing.lines, "backbone")
     stretch = _only_line(drawing.lines, "stretch")
@@ -132,11 +129,11 @@ def hide_from_drawing(drawing: Drawing, *, leather: str, name: str) -> Hide:
     return Hide(
         name=name,
         leather=leather,
-        outline=_points(outline.ring),
-        holes=tuple(_points(hole.ring) for hole in outline.holes),
+        outline=as_points(outline.ring),
+        holes=tuple(as_points(hole.ring) for hole in outline.holes),
         flaws=tuple(flaws),
         regions=_regions([shape for shape in drawing.shapes if shape.role == "region"], drawing),
-        backbone=None if backbone is None else _points(backbone.points),
+        backbone=None if backbone is None else as_points(backbone.points),
         stretch=None if stretch is None else _axis(stretch.points),
         origin=Origin(
             how="drawing",
@@ -240,10 +237,10 @@ def _piece(
     ]
     return Piece(
         name=name,
-        outline=_points(shape.ring - corner),
-        holes=tuple(_points(hole.ring - corner) for hole in shape.holes if not _is_punch(hole)),
+        outline=as_points(shape.ring - corner),
+        holes=tuple(as_points(hole.ring - corner) for hole in shape.holes if not _is_punch(hole)),
         marks=tuple(moved),
-        parts=tuple(Part(outline=_points(part.ring - corner), name=part.name) for part in parts),
+        parts=tuple(Part(outline=as_points(part.ring - corner), name=part.name) for part in parts),
         cuts=(LayerCut(stretch=rule),),
     )
 
@@ -307,11 +304,11 @@ def _reading_order(ring: Points) -> tuple[float, float]:
     return (-round(float(ring[:, 1].max())), float(ring[:, 0].min()))
 
 
-def _flaw(shape: Shape) -> Flaw:
+def _flaw(shape: Shape, spoils: str) -> Flaw:
     if shape.circle is not None:
         x, y, diameter = shape.circle
-        return Flaw(spoils=_SPOILS[shape.role], name=shape.name, disc=Disc(at=(x, y), diameter=diameter))
-    return Flaw(spoils=_SPOILS[shape.role], name=shape.name, outline=_points(shape.ring))
+        return Flaw(spoils=spoils, name=shape.name, disc=Disc(at=(x, y), diameter=diameter))
+    return Flaw(spoils=spoils, name=shape.name, outline=as_points(shape.ring))
 
 
 def _regions(shapes: Iterable[Shape], drawing: Drawing) -> tuple[Region, ...]:
@@ -327,7 +324,7 @@ def _regions(shapes: Iterable[Shape], drawing: Drawing) -> tuple[Region, ...]:
                 place=place_words(shape.ring[0]),
             )
         firmness = next((value for word, value in _FIRMNESS.items() if word in name.lower()), 3)
-        regions.append(Region(name=name, outline=_points(shape.ring), firmness=firmness))
+        regions.append(Region(name=name, outline=as_points(shape.ring), firmness=firmness))
     return tuple(regions)
 
 
@@ -356,10 +353,6 @@ def _axis(points: Points) -> float:
     """Direction of a line from its first to its last point as an axis, degrees in [0, 180)."""
     along = points[-1] - points[0]
     return round(float(np.degrees(np.arctan2(along[1], along[0]))) % 180.0, 4) % 180.0
-
-
-def _points(ring: Points) -> tuple[tuple[float, float], ...]:
-    return tuple((x, y) for x, y in ring.tolist())
 
 
 def _stem(path: str | Path) -> str:

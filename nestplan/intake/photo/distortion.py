@@ -35,20 +35,27 @@ _LEAST_ERROR, _LEAST_BEND_ERROR = 0.0025, 0.15
 def distortion_from_lines(photo: Photo) -> tuple[float, float] | None:
     """Distortion k (as `RadialDistortion`) and its standard error as long straight lines tell it, or None."""
     chains, size, _ = straight_chains(photo)
-    told = [
-        answer
-        for chain in chains
-        if np.hypot(*np.ptp(chain, axis=0)) > _CHAIN_SHARE * np.hypot(*size)
-        and (answer := _distortion_of_chain(chain, size)) is not None
-    ]
-    return _agreed(np.array(told).reshape(-1, 2))
+    long = [chain for chain in chains if np.hypot(*np.ptp(chain, axis=0)) > _CHAIN_SHARE * np.hypot(*size)]
+    agreed = None
+    near = 0.0
+    for _ in range(2):
+        # A bend is nearly linear in k only near the k sought: once more from there.
+        told = [answer for chain in long if (answer := _distortion_of_chain(chain, size, near)) is not None]
+        agreed = _agreed(np.array(told).reshape(-1, 2))
+        if agreed is None:
+            return None
+        near = agreed[0]
+    return agreed
 
 
-def _distortion_of_chain(chain: Floats, size: tuple[int, int]) -> tuple[float, float] | None:
-    """(k, standard error) under which a chain is straight; None if it is not one line, or passes near the middle."""
+def _distortion_of_chain(chain: Floats, size: tuple[int, int], near: float) -> tuple[float, float] | None:
+    """(k, standard error) under which a chain is straight, from its bend about k = `near`.
+
+    None if it is not one line, or passes near the middle.
+    """
     bends, errors = [], []
     centre, radius = ((size[0] - 1) / 2, (size[1] - 1) / 2), float(np.hypot(*size)) / 2
-    for k in (-0.05, 0.05):
+    for k in (near - 0.03, near + 0.03):
         straight = RadialDistortion(k, centre, radius).undistort(chain)
         middle = straight.mean(axis=0)
         axes = np.linalg.svd(straight - middle, full_matrices=False)[2]
@@ -64,10 +71,10 @@ def _distortion_of_chain(chain: Floats, size: tuple[int, int]) -> tuple[float, f
         # The axis of the points is level: bends of opposite sign keep theirs.
         bends.append(float(answer[2]) * float(np.sign(axes[1] @ (middle - np.array(centre))) or 1.0))
         errors.append(max(float(np.sqrt(covariance)), _LEAST_BEND_ERROR))
-    slope = (bends[1] - bends[0]) / 0.1
+    slope = (bends[1] - bends[0]) / 0.06
     if abs(slope) < 4:
         return None
-    return (-0.05 - bends[0] / slope, max(errors) / abs(slope))
+    return (near - 0.03 - bends[0] / slope, max(errors) / abs(slope))
 
 
 def _agreed(told: Floats) -> tuple[float, float] | None:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.errors import Cancelled
+from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.outline import Outline
 from nestplan.intake.photo.raster import block_means, ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto
@@ -231,6 +232,4 @@ def _ring_round(columns: NDArray[np.intp], rows: NDArray[np.intp], size: float) 
 def _to_mm(ring: Floats, size: float, origin: tuple[float, float]) -> Floats:
     """Counter-clockwise mm (y up) of a ring in pixels of the working picture."""
     points = np.column_stack([origin[0] + ring[:, 0] * size, origin[1] - ring[:, 1] * size])
-    x, y = points.T
-    signed = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
-    return points if signed > 0 else points[::-1].copy()
+    return points if signed_area(points) > 0 else points[::-1].copy()

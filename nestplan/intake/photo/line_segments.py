@@ -98,7 +98,8 @@ def _edge_points(
 def _without_bent(found: list[tuple[Floats, NDArray[np.intp]]]) -> tuple[Floats, NDArray[np.intp]]:
     """The longest pieces that are straight, no point twice."""
     taken: set[int] = set()
-    points, labels = [], []
+    points: list[Floats] = []
+    labels: list[NDArray[np.intp]] = []
     for places, members in sorted(found, key=lambda piece: -len(piece[1]))[: 2 * _MOST_PIECES]:
         if len(labels) == _MOST_PIECES:
             break

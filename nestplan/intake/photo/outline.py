@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import Cancelled, InputError
+from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.edge_path import follow_edge, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
 from nestplan.intake.photo.outline_checks import TraceWarning, check_outline
@@ -164,9 +165,7 @@ def _mask_contour(mask: Mask, cells: FeatureGrid) -> Floats:
 
 def _counterclockwise_as_seen(ring: Floats) -> Floats:
     """Counter-clockwise as people see it: with y down its shoelace area is negative."""
-    x, y = ring.T
-    signed = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
-    return ring if signed < 0 else ring[::-1]
+    return ring if signed_area(ring) < 0 else ring[::-1]
 
 
 def _without_loops(points: Floats) -> Floats:

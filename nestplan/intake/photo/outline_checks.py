@@ -19,6 +19,7 @@ from nestplan.intake.photo.segmentation import (
     UNLIKE_FLOOR,
     FeatureGrid,
     Segmentation,
+    averaged_features,
     distance_in_any_shade,
 )
 
@@ -40,8 +41,8 @@ WarningKind = Literal[
     "scale uncertain",
 ]
 
-MOST_SCALE_ERROR = 0.011
-"""Standard error of lengths above which the scale is called uncertain: 2.2 % of area."""
+MOST_SCALE_ERROR = 0.0125
+"""Standard error of lengths above which the scale is called uncertain: 2.5 % of area."""
 BORDER_SHARE = 0.004
 """Share of the outline along the picture's border that says the hide goes on there."""
 SHEET_NEAR, SHEET_SHARE = 18.0, 0.05
@@ -50,7 +51,7 @@ PART_SHARE, PART_NEAR, PART_WIDTH = 0.012, 30.0, 9.0
 """Parts left out: least share of the hide's area, how near the outline (mm), and half the least width (mm)."""
 TAKEN_SHARE, TAKEN_ODDS = 0.015, 1.0
 """Parts taken in: least share of the hide's area, and by how much (log odds) they must look more like floor."""
-RIVAL_SHARE, RIVAL_AREA = 0.62, 0.025
+RIVAL_SHARE, RIVAL_AREA = 0.85, 0.025
 """A rival reading: its score as a share of the best one's, and the least share of the hide's area it differs by."""
 WEAK_UNCERTAINTY, WEAK_SHARE, WEAK_RUN = 2.4, 0.25, 0.06
 """Pixels of uncertainty at which an edge was not found but guessed, and the share of the outline that may be so, in all
@@ -77,8 +78,9 @@ def check_outline(
 ) -> tuple[TraceWarning, ...]:
     """All that may be wrong with the outline `ring` (n, 2), mm, found along `path`."""
     mask = ring_mask((rectified.to_pixels(ring) + 0.5) / cells.step - 0.5, cells.usable.shape)
-    floor = _known_floor(cells, mask)
-    distance = distance_in_any_shade(cells.features, floor)
+    floor = _known_floor(cells, cells.features, mask)
+    averaged = averaged_features(cells)
+    distance = distance_in_any_shade(averaged, _known_floor(cells, averaged, mask))
     found = [
         *_cut_off(rectified, ring, border_share),
         *_sheet_at_the_hide(rectified, cells, mask),
@@ -134,7 +136,7 @@ def _sheet_at_the_hide(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask
 
 
 def _left_out(
-    rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask, distance: Floats
+    rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask, distance: NDArray[np.float32]
 ) -> list[TraceWarning]:
     """Places at the outline's outside that look like no floor that is known."""
     from scipy import ndimage
@@ -271,7 +273,7 @@ def _uncertain_scale(rectified: RectifiedPhoto, ring: Floats) -> list[TraceWarni
     ]
 
 
-def _known_floor(cells: FeatureGrid, mask: Mask) -> GaussianMixture:
+def _known_floor(cells: FeatureGrid, features: NDArray[np.float32], mask: Mask) -> GaussianMixture:
     """The floor's look where it is floor for certain: round the sheet and along the border, off the hide."""
     from scipy import ndimage
 

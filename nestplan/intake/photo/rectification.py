@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nestplan.errors import InputError
+from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import (
     CameraFit,
     RadialDistortion,
@@ -301,11 +302,6 @@ def scale_error_of_ring(fit: CameraFit, ring: Floats) -> float:
     seen = apply_homography(fit.homography, ring)
     if fit.lens is not None:
         seen = fit.lens.distort(seen)
-    base = _ring_area(ring)
-    spread = [_ring_area(other) / base - 1 for other in fit.sampled_floors_of(seen)]
+    base = area(ring)
+    spread = [area(other) / base - 1 for other in fit.sampled_floors_of(seen)]
     return float(np.sqrt(np.mean(np.square(spread))) / 2) if spread else 0.0
-
-
-def _ring_area(ring: Floats) -> float:
-    x, y = ring.T
-    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2

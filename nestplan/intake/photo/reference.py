@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
+from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import (
-    RadialDistortion,
     SheetView,
     apply_homography,
     camera_cost,
@@ -41,7 +41,6 @@ __all__ = [
     "assign_corners",
     "corners_from_clicks",
     "counterclockwise_corners",
-    "estimate_distortion",
     "find_reference",
     "refine_corners",
 ]
@@ -59,7 +58,7 @@ PAPER_SIZES = {
 
 _COLOUR_ELSEWHERE_HALVES = 5.0
 """Rest of the picture in the candidate's colour, in its own areas, that halves its score."""
-_LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.35, 0.1
+_LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.15, 0.1
 """Below this a candidate is chance, and above this share of the best it is a rival (on rendered
 photographs the true sheet scored 0.025 or more and everything else 0.009 or less)."""
 _ALWAYS_REFINED, _MOST_REFINED = 4, 12
@@ -244,9 +243,7 @@ def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
 
 def _width_shown(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
     """How many mm the picture's longer side shows where the reference lies."""
-    x, y = corners.T
-    area = abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
-    return float(np.sqrt(size_mm[0] * size_mm[1] / max(area, 1e-9))) * max(photo.size)
+    return float(np.sqrt(size_mm[0] * size_mm[1] / max(area(corners), 1e-9))) * max(photo.size)
 
 
 def _differ(a: ReferenceCorners, b: ReferenceCorners, photo: Photo) -> bool:
@@ -277,8 +274,8 @@ def _check_reference_size(size_mm: tuple[float, float]) -> None:
         )
 
 
-def _no_reference_words(accepted: Sequence[tuple[float, Quadrilateral]]) -> str:
-    if not accepted:
+def _no_reference_words(candidates: Sequence[Quadrilateral]) -> str:
+    if not candidates:
         return "No reference was found: nothing in the picture has four straight sides and one colour."
     return "No reference was found: nothing four-sided in the picture has the shape of the size given."
 
@@ -309,12 +306,17 @@ def assign_corners(
     return ReferenceCorners(ordered, plane, max(standard_error, LEAST_STANDARD_ERROR), turned)
 
 
-def corners_from_clicks(photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float]) -> ReferenceCorners:
-    """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked."""
+def corners_from_clicks(
+    photo: Photo, clicked: ArrayLike, size_mm: tuple[float, float], *, tolerance: float = 0.02
+) -> ReferenceCorners:
+    """Corners from four clicked ones: moved onto the board's edges where these are plain nearby, else as clicked.
+
+    `tolerance` is how far they may be moved, as a share of the picture's longer side.
+    """
     points = np.asarray(clicked, dtype=np.float64)
     rough = assign_corners(points, size_mm, photo, standard_error=2.0)
     refined = refine_corners(photo, rough.seen)
-    if refined is None or np.abs(refined[0] - rough.seen).max() > 0.02 * max(photo.size):
+    if refined is None or np.abs(refined[0] - rough.seen).max() > tolerance * max(photo.size):
         return rough
     return assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
 
@@ -351,35 +353,3 @@ def counterclockwise_corners(points: Floats, photo: Photo) -> tuple[Floats, list
     first = int(np.argmax(lean))
     order = [int(by_angle[(first + k) % 4]) for k in range(4)]
     return points[order], order
-
-
-def estimate_distortion(photo: Photo, corners: ReferenceCorners) -> RadialDistortion | None:
-    """The lens's distortion read from the reference's sides, which are straight; None if the sides do not tell.
-
-    Fits k of `RadialDistortion` so that the four sides' points lie on lines; kept only if it lessens their
-    scatter beyond doubt (three times its own standard deviation).
-    """
-    from scipy.optimize import minimize_scalar
-
-    if len(corners.sides) != 4:
-        return None
-    width, height = photo.size
-    centre = ((width - 1) / 2, (height - 1) / 2)
-    radius = float(np.hypot(width, height)) / 2
-
-    def scatter(k: float) -> float:
-        total = 0.0
-        for side in corners.sides:
-            points = RadialDistortion(k, centre, radius).undistort(side)
-            total += float(np.linalg.svd(points - points.mean(axis=0), compute_uv=False)[1] ** 2)
-        return total
-
-    fit = minimize_scalar(scatter, bounds=(-0.35, 0.35), method="bounded", options={"xatol": 1e-5})
-    count = sum(len(side) for side in corners.sides) - 9
-    noise = fit.fun / max(count, 1)
-    bend = (scatter(fit.x + 0.01) - 2 * fit.fun + scatter(fit.x - 0.01)) / 0.01**2 / 2
-    # Points along a side are not independent of their neighbours: four share one error.
-    standard_error = float(np.sqrt(4 * noise / bend)) if bend > 0 else np.inf
-    if abs(fit.x) < 3 * standard_error or abs(fit.x) > 0.34:
-        return None
-    return RadialDistortion(float(fit.x), centre, radius)

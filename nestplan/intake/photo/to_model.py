@@ -14,6 +14,7 @@ import numpy as np
 from nestplan.intake.photo.flaws import FlawSuggestion
 from nestplan.intake.photo.outline import Outline
 from nestplan.intake.photo.rectification import RectifiedPhoto, scale_error_over
+from nestplan.model.flaw_kinds import GRAIN, THROUGH
 from nestplan.model.hide import Flaw, Hide, Origin
 
 if TYPE_CHECKING:
@@ -50,12 +51,12 @@ def hide_from_photo(
     """
     shift = outline.exterior.min(axis=0)
     spoiled = [
-        Flaw(spoils="through", name="hole", outline=_points(hole - shift), margin=margin)
+        Flaw(spoils=THROUGH.name, name="hole", outline=_points(hole - shift), margin=margin)
         for hole in outline.holes
     ]
     spoiled += [
         Flaw(
-            spoils="grain",
+            spoils=GRAIN.name,
             name=flaw.appearance,
             outline=_points(flaw.ring - shift),
             margin=margin,

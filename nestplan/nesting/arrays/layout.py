@@ -3,61 +3,49 @@
 How to use it::
 
     layout = Layout(problem, seed=1)
-    layout.place(0, Spot(allow, x, y, angle))  # or layout.set_poses(poses)
-    layout.loss_at(1, spot)                    # what item 1 would suffer there; 0.0 = it fits exactly
-    separate(layout, stop=..., ...)            # nestplan.nesting.search.separation
+    layout.place(0, ShapePose(option, x, y, angle))  # or layout.set_poses(poses)
+    layout.loss_at(1, pose)                          # what item 1 would suffer there; 0.0 = it fits exactly
+    separate(layout, stop=..., ...)                  # nestplan.nesting.search.separation
     layout.feasible(), layout.poses()
 
-What lives here: placing, lifting, judging one pose, snapshots, limits, which items may be moved. What does not:
-deciding where to go (`separate`, `gather`). A Spot speaks of the middle of a shape's smallest circle; Poses speak of
-the item's own origin: `spot_of` and `pose_of` lead across.
+A `ShapePose` speaks of the middle of a shape's smallest enclosing circle, `Poses` of the item's own origin:
+`shape_pose` and `item_pose` lead across.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.errors import RuleError
-from nestplan.nesting.arrays.collision_kernels import cosine_sine
-from nestplan.nesting.arrays.packing import Areas, Pieces, Shapes, middle_of, pack
+from nestplan.nesting.arrays.packing import middle_of, pack
 from nestplan.nesting.arrays.pose_kernels import (
-    lift,
+    lift_body,
+    place_item,
+    place_items,
     pose_loss,
-    put_all,
-    put_row,
-    record_all,
-    settle,
+    put_body,
+    record_all_losses,
     total_loss,
 )
-from nestplan.nesting.arrays.search_state import State, fresh_state
-from nestplan.nesting.problem import (
-    Floats,
-    Ints,
-    Poses,
-    Problem,
-)
+from nestplan.nesting.arrays.records import Areas, PlacementOptions, SearchState, ShapePose, Shapes
+from nestplan.nesting.arrays.search_state import fresh_state
+from nestplan.nesting.arrays.turned_shape_kernels import cosine_sine
+from nestplan.nesting.problem import Bools, Floats, Ints, Poses, Problem
 
-__all__ = ["Layout", "Snapshot", "Spot"]
+__all__ = ["Layout", "ShapePose", "Snapshot"]
 
-
-class Spot(NamedTuple):
-    """One candidate: allowance index (into `Layout.pieces`), middle of the shape (mm), turn (degrees)."""
-
-    allow: int
-    x: float
-    y: float
-    angle: float
+NOT_PLACED = ShapePose(-1, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
 class Snapshot:
-    """Spots of all items at one moment: `allow (N,)` (-1 = not placed), `x, y, angle (N,)`."""
+    """Where all items lay at one moment: `option (I,)` (-1: nowhere), `x, y` (mm) and `angle` (degrees) `(I,)` of
+    their shapes' middles."""
 
-    allow: Ints
+    option: Ints
     x: Floats
     y: Floats
     angle: Floats
@@ -68,142 +56,169 @@ class Layout:
 
     def __init__(self, problem: Problem, *, seed: int = 0) -> None:
         self.problem = problem
-        self.shapes: Shapes
-        self.areas: Areas
-        self.pieces: Pieces
-        self.shapes, self.areas, self.pieces, self._fixed = pack(problem)
-        self.items = len(problem.items)
-        self.state = self._fresh(seed)
+        self.packed = pack(problem)
+        self.item_count = len(problem.items)
+        self.state = self._fresh_state(seed)
 
-    def _fresh(self, seed: int) -> State:
+    def _fresh_state(self, seed: int) -> SearchState:
         state = fresh_state(self.problem, self.shapes, seed)
         for k, (field, ring) in enumerate(self.problem.fixed):
             x, y = middle_of(np.ascontiguousarray(ring, np.float64))
-            put_row(self.shapes, state, self.items + k, field, self._fixed[k], x, y, 0.0)
+            shape = self.packed.fixed_shapes[k]
+            put_body(self.shapes, state, self.item_count + k, field, shape, x, y, 0.0)
         return state
 
+    @property
+    def shapes(self) -> Shapes:
+        """The packed shapes."""
+        return self.packed.shapes
+
+    @property
+    def areas(self) -> Areas:
+        """The packed areas."""
+        return self.packed.areas
+
+    @property
+    def options(self) -> PlacementOptions:
+        """The packed options of all items."""
+        return self.packed.options
+
+    @property
+    def records(self) -> tuple[Shapes, Areas, PlacementOptions, SearchState]:
+        """What most kernels take first."""
+        return self.packed.shapes, self.packed.areas, self.packed.options, self.state
+
     def copy(self, *, seed: int) -> Layout:
-        """The same problem, poses, limits and active items, with its own state, fresh weights and generator."""
+        """The same problem, poses, limits and movable items, with its own state, fresh weights and generator."""
         twin = object.__new__(Layout)
-        twin.problem, twin.items, twin._fixed = self.problem, self.items, self._fixed
-        twin.shapes, twin.areas, twin.pieces = self.shapes, self.areas, self.pieces
-        twin.state = self._fresh(seed)
+        twin.problem, twin.packed, twin.item_count = self.problem, self.packed, self.item_count
+        twin.state = twin._fresh_state(seed)
         twin.state.limit[:] = self.state.limit
-        twin.state.active[:] = self.state.active
+        twin.state.movable[:] = self.state.movable
         twin.restore(self.snapshot())
         return twin
 
-    def spots(self, item: int) -> list[int]:
-        """Indices of the allowances of an item, in the order of `Item.allowances`."""
-        return list(range(int(self.pieces.allow_start[item]), int(self.pieces.allow_start[item + 1])))
+    def options_of(self, item: int) -> list[int]:
+        """Numbers of an item's options, in the order of the problem."""
+        return list(range(int(self.options.start[item]), int(self.options.start[item + 1])))
 
-    def spot_of(self, allow: int, x: float, y: float, angle: float) -> Spot:
-        """The spot of a pose (x, y, angle of the item's own frame) under an allowance."""
+    def shape_pose(self, option: int, x: float, y: float, angle: float) -> ShapePose:
+        """Where the middle of an option's shape lies when the item's own frame lies at (x, y, angle)."""
         cosine, sine = cosine_sine(angle)
-        mx, my = self.pieces.middle[allow]
-        return Spot(allow, x + cosine * mx - sine * my, y + sine * mx + cosine * my, angle)
+        mx, my = self.options.middle[option]
+        return ShapePose(option, x + cosine * mx - sine * my, y + sine * mx + cosine * my, angle)
 
-    def pose_of(self, spot: Spot) -> tuple[float, float, float]:
-        """The pose (x, y, angle) of the item's own frame that a spot stands for."""
-        cosine, sine = cosine_sine(spot.angle)
-        mx, my = self.pieces.middle[spot.allow]
-        return spot.x - (cosine * mx - sine * my), spot.y - (sine * mx + cosine * my), spot.angle
+    def item_pose(self, pose: ShapePose) -> tuple[float, float, float]:
+        """The pose (x, y, angle) of the item's own frame when the middle of its shape lies so."""
+        cosine, sine = cosine_sine(pose.angle)
+        mx, my = self.options.middle[pose.option]
+        return pose.x - (cosine * mx - sine * my), pose.y - (sine * mx + cosine * my), pose.angle
 
-    def place(self, item: int, spot: Spot) -> None:
-        """Put an item at a spot, overlapping or not, and record its losses."""
-        settle(self.shapes, self.areas, self.pieces, self.state, item, *spot)
+    def place(self, item: int, pose: ShapePose) -> None:
+        """Put an item at a pose, overlapping or not, and record its losses."""
+        place_item(*self.records, item, pose)
 
     def lift(self, item: int) -> None:
         """Take an item off its field."""
-        lift(self.state, item)
+        lift_body(self.state, item)
 
-    def spot(self, item: int) -> Spot:
-        """Where an item lies; `allow` is -1 if it is not placed."""
-        t = self.state
-        return Spot(int(t.allow[item]), float(t.x[item]), float(t.y[item]), float(t.angle[item]))
+    def pose_of(self, item: int) -> ShapePose:
+        """Where an item lies; its option is -1 if it is not placed."""
+        state = self.state
+        return ShapePose(
+            int(state.option[item]), float(state.x[item]), float(state.y[item]), float(state.angle[item])
+        )
 
-    def loss_at(self, item: int, spot: Spot, worst: float = np.inf) -> float:
-        """Weighted loss of an item at a spot against all placed bodies, its demands and the limits.
+    def loss_at(self, item: int, pose: ShapePose, worst: float = np.inf) -> float:
+        """Weighted loss of an item at a pose against all placed bodies, its areas and the limits.
 
         0.0 exactly when the item fits there; evaluation stops early once the loss passes `worst`.
         """
-        return float(pose_loss(self.shapes, self.areas, self.pieces, self.state, item, *spot, worst))
+        return float(pose_loss(*self.records, item, pose, worst))
 
-    def fits(self, item: int, spot: Spot) -> bool:
-        """Whether the item would lie at the spot without overlap, within its demands, limits and turns."""
-        allow = spot.allow
-        lo = self.pieces.turn_lo[self.pieces.turn_start[allow] : self.pieces.turn_start[allow + 1]]
-        hi = self.pieces.turn_hi[self.pieces.turn_start[allow] : self.pieces.turn_start[allow + 1]]
-        angle = spot.angle % 360.0
-        turned = bool(np.any((lo - 1e-9 <= angle) & (angle <= hi + 1e-9)))
-        return turned and self.loss_at(item, spot, 0.0) == 0.0
+    def fits(self, item: int, pose: ShapePose) -> bool:
+        """Whether the item would lie at the pose without overlap, within its areas, limits and turns."""
+        span = slice(self.options.turn_start[pose.option], self.options.turn_start[pose.option + 1])
+        low, high = self.options.turn_low[span], self.options.turn_high[span]
+        angle = pose.angle % 360.0
+        turned = bool(np.any((low - 1e-9 <= angle) & (angle <= high + 1e-9)))
+        return turned and self.loss_at(item, pose, 0.0) == 0.0
 
-    def total(self) -> float:
+    def total_loss(self) -> float:
         """Sum of all unweighted losses."""
         return float(total_loss(self.state))
 
     def feasible(self) -> bool:
         """Whether no placed item overlaps another, leaves its areas or passes a limit."""
-        return self.total() == 0.0
+        return self.total_loss() == 0.0
 
-    def placed(self) -> NDArray[np.bool_]:
-        """Which items lie on a field, (N,)."""
-        on: NDArray[np.bool_] = self.state.field[: self.items] >= 0
+    def placed(self) -> Bools:
+        """Which items lie on a field, (I,)."""
+        on: Bools = self.fields() >= 0
         return on
+
+    def fields(self) -> Ints:
+        """On which field each item lies, (I,), -1 for none; changes with the layout."""
+        return self.state.field[: self.item_count]
 
     def set_limit(self, field: int, normal: tuple[float, float], distance: float) -> None:
         """Keep the items of a field to n·p <= distance (mm, unit normal); infinity lifts the limit."""
         self.state.limit[field] = (*normal, distance)
-        record_all(self.shapes, self.areas, self.pieces, self.state)
+        record_all_losses(*self.records)
 
-    def set_active(self, items: NDArray[np.bool_]) -> None:
-        """Which items Separate may move, (N,)."""
-        self.state.active[: self.items] = items
+    def set_movable(self, items: NDArray[np.bool_]) -> None:
+        """Which items a search may move, (I,)."""
+        self.state.movable[: self.item_count] = items
 
     def reset_weights(self) -> None:
         """Set all weights to one."""
-        self.state.weight.fill(1.0)
-        self.state.wall_weight.fill(1.0)
+        self.state.pair_weight.fill(1.0)
+        self.state.boundary_weight.fill(1.0)
 
     def snapshot(self) -> Snapshot:
-        """The spots of all items now."""
-        t, n = self.state, self.items
-        return Snapshot(t.allow[:n].copy(), t.x[:n].copy(), t.y[:n].copy(), t.angle[:n].copy())
+        """Where all items lie now."""
+        state, count = self.state, self.item_count
+        return Snapshot(
+            option=state.option[:count].copy(),
+            x=state.x[:count].copy(),
+            y=state.y[:count].copy(),
+            angle=state.angle[:count].copy(),
+        )
 
     def restore(self, snapshot: Snapshot) -> None:
         """Put all items where they lay when the snapshot was taken."""
-        spots = snapshot.allow, snapshot.x, snapshot.y, snapshot.angle
-        put_all(self.shapes, self.areas, self.pieces, self.state, *spots)
+        place_items(*self.records, snapshot.option, snapshot.x, snapshot.y, snapshot.angle)
 
     def poses(self) -> Poses:
         """Where all items lie, in their own frames."""
-        poses = Poses.none(self.items)
-        for item in range(self.items):
-            spot = self.spot(item)
-            if spot.allow >= 0:
-                poses.x[item], poses.y[item], poses.angle[item] = self.pose_of(spot)
+        poses = Poses.none(self.item_count)
+        for item in range(self.item_count):
+            pose = self.pose_of(item)
+            if pose.option >= 0:
+                poses.x[item], poses.y[item], poses.angle[item] = self.item_pose(pose)
                 poses.angle[item] %= 360.0
-                poses.flipped[item] = self.pieces.allow_flipped[spot.allow]
-                poses.field[item] = self.pieces.allow_field[spot.allow]
+                poses.flipped[item] = self.options.flipped[pose.option]
+                poses.field[item] = self.options.field[pose.option]
         return poses
 
     def set_poses(self, poses: Poses) -> None:
-        """Put all items at the given poses; raises RuleError where no allowance covers field, turn and side."""
-        found = []
-        for item in range(self.items):
-            field, angle = int(poses.field[item]), float(poses.angle[item])
-            if field < 0:
-                found.append(Spot(-1, 0.0, 0.0, 0.0))
-                continue
-            for allow, leave in zip(self.spots(item), self.problem.items[item].allowances, strict=True):
-                fitting = leave.field == field and leave.flipped == bool(poses.flipped[item])
-                if fitting and leave.turns.contains(angle):
-                    found.append(self.spot_of(allow, float(poses.x[item]), float(poses.y[item]), angle))
-                    break
-            else:
-                raise RuleError(
-                    f"Item {item} may not lie on field {field} at {angle:g} degrees.",
-                    mend="Give it a turn and a field that its rules allow.",
-                )
+        """Put all items at the given poses.
+
+        Raises RuleError where no option covers field, turn and side.
+        """
+        found = [self._shape_pose_under_an_option(item, poses) for item in range(self.item_count)]
         columns = [np.array(column) for column in zip(*found, strict=True)] if found else [np.zeros(0)] * 4
         self.restore(Snapshot(columns[0].astype(np.int64), *columns[1:]))
+
+    def _shape_pose_under_an_option(self, item: int, poses: Poses) -> ShapePose:
+        field, angle = int(poses.field[item]), float(poses.angle[item])
+        if field < 0:
+            return NOT_PLACED
+        for number, option in zip(self.options_of(item), self.problem.items[item].options, strict=True):
+            same_side = option.field == field and option.flipped == bool(poses.flipped[item])
+            if same_side and option.turns.contains(angle):
+                return self.shape_pose(number, float(poses.x[item]), float(poses.y[item]), angle)
+        raise RuleError(
+            f"Item {item} may not lie on field {field} at {angle:g} degrees.",
+            mend="Give it a turn and a field that its rules allow.",
+        )

@@ -1,7 +1,4 @@
-"""Kernels that build the engine's arrays once per problem: disc covers, distance grids, edge bins.
-
-What lives here: the compiled part of `packed`. What does not: anything called during the search.
-"""
+"""Kernels that build the engine's arrays once per problem: disc covers, distance grids, edge bins."""
 
 from __future__ import annotations
 
@@ -10,10 +7,20 @@ import math
 import numpy as np
 from numba import njit
 
+from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT, INNER
 from nestplan.nesting.arrays.sort_kernels import rising_order
 
+FINEST_STEP = 0.001
+"""To which share of a raster step the middle of an inscribed disc is refined."""
 
-@njit(cache=True, nogil=True)
+FIRST_OVER_LEAST = 15.0
+"""How many times as large as the least inscribed disc the first may be."""
+
+BLOCK = 8
+"""Grid nodes along a side of a block that looks at the same edges."""
+
+
+@njit(**FLAT)
 def segment_distance(px, py, ax, ay, bx, by):
     """Distance of a point to a segment."""
     ux = bx - ax
@@ -27,7 +34,7 @@ def segment_distance(px, py, ax, ay, bx, by):
     return math.sqrt(ex * ex + ey * ey)
 
 
-@njit(cache=True, nogil=True)
+@njit(**FLAT)
 def inner_clearance(ring, px, py):
     """Signed distance of a point to a ring `(n, 2)`, positive inside."""
     n = ring.shape[0]
@@ -46,8 +53,8 @@ def inner_clearance(ring, px, py):
     return best if inside else -best
 
 
-@njit(cache=True, nogil=True)
-def _free_radius(ring, discs, count, px, py):
+@njit(**INNER)
+def free_radius(ring, discs, count, px, py):
     """Largest disc at a point that stays in the ring and clear of the first `count` discs."""
     d = inner_clearance(ring, px, py)
     for k in range(count):
@@ -55,156 +62,228 @@ def _free_radius(ring, discs, count, px, py):
     return d
 
 
-@njit(cache=True, nogil=True)
-def inscribed_discs(ring, most, least_share, grid):
-    """Discs `(m, 3)` (x, y, radius) inside a ring, each the largest clear of those before, at most `most`.
-
-    Ends early when the discs cover `least_share` of the ring's area, or when the next would be under a fifteenth
-    of the first. Centres are sought on a `grid` × `grid` raster and refined to a thousandth of a raster step.
-    """
+@njit(**INNER)
+def ring_area(ring):
+    """Area that a ring `(n, 2)` encloses."""
     n = ring.shape[0]
-    x0 = x1 = ring[0, 0]
-    y0 = y1 = ring[0, 1]
     area = 0.0
     for k in range(n):
+        m = (k + 1) % n
+        area += 0.5 * (ring[k, 0] * ring[m, 1] - ring[m, 0] * ring[k, 1])
+    return abs(area)
+
+
+@njit(**INNER)
+def extent_of(ring):
+    """The box of a ring `(n, 2)`: left, bottom, right, top."""
+    x0 = x1 = ring[0, 0]
+    y0 = y1 = ring[0, 1]
+    for k in range(ring.shape[0]):
         x0 = min(x0, ring[k, 0])
         x1 = max(x1, ring[k, 0])
         y0 = min(y0, ring[k, 1])
         y1 = max(y1, ring[k, 1])
-        m = (k + 1) % n
-        area += 0.5 * (ring[k, 0] * ring[m, 1] - ring[m, 0] * ring[k, 1])
-    area = abs(area)
-    step_x = (x1 - x0) / grid
-    step_y = (y1 - y0) / grid
-    free = np.empty((grid, grid))
-    for i in range(grid):
-        for j in range(grid):
+    return x0, y0, x1, y1
+
+
+@njit(**INNER)
+def most_free(free, left, bottom, step_x, step_y):
+    """The point of a raster (its cells' middles) with the highest value, the first of equals; the origin where all are
+    below -1 mm."""
+    best = -1.0
+    x = y = 0.0
+    for i in range(free.shape[0]):
+        for j in range(free.shape[1]):
+            if free[i, j] > best:
+                best = free[i, j]
+                x = left + (i + 0.5) * step_x
+                y = bottom + (j + 0.5) * step_y
+    return x, y
+
+
+@njit(**INNER)
+def refined_disc(ring, discs, count, x, y, step):
+    """The middle and radius of the largest disc near a point that is clear of the first `count` discs: a pattern search
+    from `step` (mm) down to `FINEST_STEP` of it."""
+    best = free_radius(ring, discs, count, x, y)
+    least = FINEST_STEP * step
+    while step > least:
+        moved = False
+        for way in range(8):
+            tx = x + step * math.cos(way * math.pi / 4.0)
+            ty = y + step * math.sin(way * math.pi / 4.0)
+            value = free_radius(ring, discs, count, tx, ty)
+            if value > best:
+                best = value
+                x = tx
+                y = ty
+                moved = True
+        if not moved:
+            step *= 0.5
+    return x, y, best
+
+
+@njit(**ALLOCATING)
+def inscribed_discs(ring, most, least_share, side):
+    """Discs `(m, 3)` (x, y, radius) inside a ring, each the largest clear of those before, at most `most`.
+
+    Ends early when the discs cover `least_share` of the ring's area, or when the next would be too small beside
+    the first. Centres are sought on a raster of `side` × `side` points and refined.
+    """
+    x0, y0, x1, y1 = extent_of(ring)
+    step_x = (x1 - x0) / side
+    step_y = (y1 - y0) / side
+    free = np.empty((side, side))
+    for i in range(side):
+        for j in range(side):
             free[i, j] = inner_clearance(ring, x0 + (i + 0.5) * step_x, y0 + (j + 0.5) * step_y)
+    enough = least_share * ring_area(ring)
     discs = np.zeros((most, 3))
     covered = 0.0
-    count = 0
-    while count < most:
-        best = -1.0
-        bx = by = 0.0
-        for i in range(grid):
-            for j in range(grid):
-                if free[i, j] > best:
-                    best = free[i, j]
-                    bx = x0 + (i + 0.5) * step_x
-                    by = y0 + (j + 0.5) * step_y
-        step = max(step_x, step_y)
-        best = _free_radius(ring, discs, count, bx, by)
-        while step > 0.001 * max(step_x, step_y):
-            moved = False
-            for way in range(8):
-                tx = bx + step * math.cos(way * math.pi / 4.0)
-                ty = by + step * math.sin(way * math.pi / 4.0)
-                value = _free_radius(ring, discs, count, tx, ty)
-                if value > best:
-                    best = value
-                    bx = tx
-                    by = ty
-                    moved = True
-            if not moved:
-                step *= 0.5
-        if best <= 0.0 or (count > 0 and best < discs[0, 2] / 15.0):
-            break
-        discs[count, 0] = bx
-        discs[count, 1] = by
-        discs[count, 2] = best
-        count += 1
-        covered += math.pi * best * best
-        if covered >= least_share * area:
-            break
-        for i in range(grid):
-            for j in range(grid):
+    for count in range(most):
+        x, y = most_free(free, x0, y0, step_x, step_y)
+        x, y, radius = refined_disc(ring, discs, count, x, y, max(step_x, step_y))
+        if radius <= 0.0 or (count > 0 and radius < discs[0, 2] / FIRST_OVER_LEAST):
+            return discs[:count]
+        discs[count, 0] = x
+        discs[count, 1] = y
+        discs[count, 2] = radius
+        covered += math.pi * radius * radius
+        if covered >= enough:
+            return discs[: count + 1]
+        for i in range(side):
+            for j in range(side):
                 px = x0 + (i + 0.5) * step_x
                 py = y0 + (j + 0.5) * step_y
-                free[i, j] = min(free[i, j], math.sqrt((px - bx) ** 2 + (py - by) ** 2) - best)
-    return discs[:count]
+                free[i, j] = min(free[i, j], math.sqrt((px - x) ** 2 + (py - y) ** 2) - radius)
+    return discs
 
 
-@njit(cache=True, nogil=True)
-def distance_nodes(ax, ay, bx, by, x0, y0, cell, nx, ny):
-    """Signed distances `(ny + 1, nx + 1)` at grid nodes to the edges a→b of an area, positive inside, exact.
+@njit(**INNER)
+def distance_to_edge(edges, e, x, y):
+    """Distance of a point to one of the edges (m, 4)."""
+    return segment_distance(x, y, edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3])
+
+
+@njit(**INNER)
+def list_near_edges(edges, x, y, within, distances, near):
+    """Write the numbers of the edges that are at most `within` mm further from a point than the nearest into `near`;
+    how many. `distances (m,)` is for use meanwhile."""
+    count = edges.shape[0]
+    best = 1e300
+    for e in range(count):
+        distances[e] = distance_to_edge(edges, e, x, y)
+        best = min(best, distances[e])
+    kept = 0
+    for e in range(count):
+        if distances[e] <= best + within:
+            near[kept] = e
+            kept += 1
+    return kept
+
+
+@njit(**ALLOCATING)
+def fill_distances(edges, grid, out):
+    """Fill `out (rows + 1, columns + 1)` with the distances of a grid's nodes to the nearest edge, not signed."""
+    reach = grid.cell * BLOCK * 0.71
+    near = np.empty(edges.shape[0], np.int64)
+    distances = np.empty(edges.shape[0])
+    for j0 in range(0, grid.rows + 1, BLOCK):
+        for i0 in range(0, grid.columns + 1, BLOCK):
+            x = grid.left + (i0 + 0.5 * (BLOCK - 1)) * grid.cell
+            y = grid.bottom + (j0 + 0.5 * (BLOCK - 1)) * grid.cell
+            kept = near[: list_near_edges(edges, x, y, 2.0 * reach, distances, near)]
+            for j in range(j0, min(j0 + BLOCK, grid.rows + 1)):
+                for i in range(i0, min(i0 + BLOCK, grid.columns + 1)):
+                    out[j, i] = nearest_of(
+                        edges, kept, grid.left + i * grid.cell, grid.bottom + j * grid.cell
+                    )
+
+
+@njit(**INNER)
+def nearest_of(edges, kept, x, y):
+    """Distance of a point to the nearest of the edges whose numbers are kept."""
+    least = 1e300
+    for e in kept:
+        least = min(least, distance_to_edge(edges, e, x, y))
+    return least
+
+
+@njit(**ALLOCATING)
+def signed_distances(edges, grid):
+    """Signed distances `(rows + 1, columns + 1)` at a grid's nodes to the edges (m, 4) of an area, positive inside,
+    exact.
 
     Blocks of nodes keep only the edges that can be nearest to one of them; the sign comes from a scan by rows.
     """
-    count = ax.shape[0]
-    out = np.empty((ny + 1, nx + 1))
-    block = 8
-    reach = cell * block * 0.71
-    near = np.empty(count, np.int64)
-    gap = np.empty(count)
-    for by0 in range(0, ny + 1, block):
-        for bx0 in range(0, nx + 1, block):
-            cx = x0 + (bx0 + 0.5 * (block - 1)) * cell
-            cy = y0 + (by0 + 0.5 * (block - 1)) * cell
-            best = 1e300
-            for e in range(count):
-                gap[e] = segment_distance(cx, cy, ax[e], ay[e], bx[e], by[e])
-                best = min(best, gap[e])
-            kept = 0
-            for e in range(count):
-                if gap[e] <= best + 2.0 * reach:
-                    near[kept] = e
-                    kept += 1
-            for iy in range(by0, min(by0 + block, ny + 1)):
-                for ix in range(bx0, min(bx0 + block, nx + 1)):
-                    d = 1e300
-                    for m in range(kept):
-                        e = near[m]
-                        d = min(
-                            d, segment_distance(x0 + ix * cell, y0 + iy * cell, ax[e], ay[e], bx[e], by[e])
-                        )
-                    out[iy, ix] = d
-    cuts = np.empty(count)
-    for iy in range(ny + 1):
-        y = y0 + iy * cell
+    out = np.empty((grid.rows + 1, grid.columns + 1))
+    fill_distances(edges, grid, out)
+    cuts = np.empty(edges.shape[0])
+    for j in range(grid.rows + 1):
+        y = grid.bottom + j * grid.cell
         found = 0
-        for e in range(count):
-            if (ay[e] > y) != (by[e] > y):
-                cuts[found] = (bx[e] - ax[e]) * (y - ay[e]) / (by[e] - ay[e]) + ax[e]
+        for e in range(edges.shape[0]):
+            ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
+            if (ay > y) != (by > y):
+                cuts[found] = (bx - ax) * (y - ay) / (by - ay) + ax
                 found += 1
-        order = rising_order(cuts[:found])
-        passed = 0
-        for ix in range(nx + 1):
-            x = x0 + ix * cell
-            while passed < found and cuts[order[passed]] <= x:
-                passed += 1
-            if passed % 2 == 0:
-                out[iy, ix] = -out[iy, ix]
+        negate_outside(cuts[:found], grid, out[j])
     return out
 
 
-@njit(cache=True, nogil=True)
-def bin_edges(ax, ay, bx, by, x0, y0, cell, nx, ny):
-    """Edges by grid cell in compressed rows: `starts (nx * ny + 1,)`, `edges (m,)`; an edge is put in every cell
-    of its bounding box that lies within 0.71 cells of it."""
-    starts = np.zeros(nx * ny + 1, np.int64)
-    edges = np.empty(0, np.int64)
-    for fill in range(2):
-        if fill == 1:
-            total = 0
-            for c in range(nx * ny):
-                here = starts[c + 1]
-                starts[c + 1] = total
-                total += here
-            edges = np.empty(total, np.int64)
-        for e in range(ax.shape[0]):
-            ix0 = max(math.floor((min(ax[e], bx[e]) - x0) / cell - 1e-9), 0)
-            ix1 = min(math.floor((max(ax[e], bx[e]) - x0) / cell + 1e-9), nx - 1)
-            iy0 = max(math.floor((min(ay[e], by[e]) - y0) / cell - 1e-9), 0)
-            iy1 = min(math.floor((max(ay[e], by[e]) - y0) / cell + 1e-9), ny - 1)
-            for iy in range(iy0, iy1 + 1):
-                for ix in range(ix0, ix1 + 1):
-                    cx = x0 + (ix + 0.5) * cell
-                    cy = y0 + (iy + 0.5) * cell
-                    if segment_distance(cx, cy, ax[e], ay[e], bx[e], by[e]) <= 0.7072 * cell:
-                        c = iy * nx + ix
-                        if fill == 0:
-                            starts[c + 1] += 1
-                        else:
-                            edges[starts[c + 1]] = e
-                            starts[c + 1] += 1
-    return starts, edges
+@njit(**ALLOCATING)
+def negate_outside(cuts, grid, distances):
+    """Change the sign of a row of distances at nodes outside an area whose edge crosses the row at `cuts`."""
+    order = rising_order(cuts)
+    passed = 0
+    for i in range(grid.columns + 1):
+        x = grid.left + i * grid.cell
+        while passed < cuts.shape[0] and cuts[order[passed]] <= x:
+            passed += 1
+        if passed % 2 == 0:
+            distances[i] = -distances[i]
+
+
+@njit(**INNER)
+def near_cell(edges, e, grid, i, j):
+    """Whether an edge comes near a cell of a grid: within 0.71 of its side of the middle."""
+    x = grid.left + (i + 0.5) * grid.cell
+    y = grid.bottom + (j + 0.5) * grid.cell
+    return distance_to_edge(edges, e, x, y) <= 0.7072 * grid.cell
+
+
+@njit(**INNER)
+def cells_of_edge(edges, e, grid):
+    """The range of a grid's cells that the box of an edge touches: first and last column, first and last row."""
+    ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
+    i0 = max(math.floor((min(ax, bx) - grid.left) / grid.cell - 1e-9), 0)
+    i1 = min(math.floor((max(ax, bx) - grid.left) / grid.cell + 1e-9), grid.columns - 1)
+    j0 = max(math.floor((min(ay, by) - grid.bottom) / grid.cell - 1e-9), 0)
+    j1 = min(math.floor((max(ay, by) - grid.bottom) / grid.cell + 1e-9), grid.rows - 1)
+    return i0, i1, j0, j1
+
+
+@njit(**ALLOCATING)
+def bin_edges(edges, grid):
+    """Edges (m, 4) by grid cell in compressed rows: `starts (columns * rows + 1,)`, `numbers (k,)`; an edge is put in
+    every cell of its bounding box that it comes near."""
+    starts = np.zeros(grid.columns * grid.rows + 1, np.int64)
+    for e in range(edges.shape[0]):
+        i0, i1, j0, j1 = cells_of_edge(edges, e, grid)
+        for j in range(j0, j1 + 1):
+            for i in range(i0, i1 + 1):
+                if near_cell(edges, e, grid, i, j):
+                    starts[j * grid.columns + i + 1] += 1
+    for cell in range(grid.columns * grid.rows):
+        starts[cell + 1] += starts[cell]
+    numbers = np.empty(starts[-1], np.int64)
+    filled = starts[:-1].copy()
+    for e in range(edges.shape[0]):
+        i0, i1, j0, j1 = cells_of_edge(edges, e, grid)
+        for j in range(j0, j1 + 1):
+            for i in range(i0, i1 + 1):
+                if near_cell(edges, e, grid, i, j):
+                    cell = j * grid.columns + i
+                    numbers[filled[cell]] = e
+                    filled[cell] += 1
+    return starts, numbers

@@ -1,7 +1,5 @@
 """Kernels that tabulate a pair of turned shapes over all their offsets, so that the search can look losses up.
 
-What lives here: building one table and reading it. What does not: which pairs get one (`tables`).
-
 Where items may only take single turns, a pair of turned shapes has but two degrees of freedom. A table holds, over
 a grid of offsets, the loss at every second node and for each cell whether the two shapes are apart (`APART`) or collide
 (`HIT`) at *every* offset in it, or whether the edges must be asked (`ASK`). The verdict of two polygons can only
@@ -17,12 +15,17 @@ import math
 import numpy as np
 from numba import njit
 
-from nestplan.nesting.arrays.collision_kernels import FLAT, INNER, disc_depth, rings_overlap, row_box
+from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.overlap_kernels import disc_overlap, rings_overlap
 
 APART, HIT, ASK = 0, 1, 2
+"""Verdicts on a cell of a table."""
 
 COARSE = 2
 """Cells from one node to the next along a side. Losses are smooth, verdicts are not; small tables stay in the cache."""
+
+REACH_OF_CELL = 0.708
+"""From the middle of a cell to its furthest corner, as a share of its side; a little over half the root of two."""
 
 
 @njit(**FLAT, forceinline=True)
@@ -32,123 +35,121 @@ def nodes_along(cells):
 
 
 @njit(**INNER)
-def mark_segment(code, start, nx, ny, x0, y0, cell, ax, ay, bx, by):
+def mark_segment(verdict, grid, ax, ay, bx, by):
     """Set every cell that the segment ab passes to ASK, with a margin of a ten-thousandth of a cell."""
     margin = 1e-4
-    px = (ax - x0) / cell
-    py = (ay - y0) / cell
-    qx = (bx - x0) / cell
-    qy = (by - y0) / cell
+    px = (ax - grid.left) / grid.cell
+    py = (ay - grid.bottom) / grid.cell
+    qx = (bx - grid.left) / grid.cell
+    qy = (by - grid.bottom) / grid.cell
     if py > qy:
         px, py, qx, qy = qx, qy, px, py
     low = max(0, math.floor(py - margin))
-    high = min(ny - 1, math.floor(qy + margin))
-    for iy in range(low, high + 1):
+    high = min(grid.rows - 1, math.floor(qy + margin))
+    for j in range(low, high + 1):
+        start = 0.0
+        end = 1.0
         if qy - py > 1e-12:
-            t0 = min(1.0, max(0.0, (iy - margin - py) / (qy - py)))
-            t1 = min(1.0, max(0.0, (iy + 1.0 + margin - py) / (qy - py)))
-        else:
-            t0 = 0.0
-            t1 = 1.0
-        u0 = px + t0 * (qx - px)
-        u1 = px + t1 * (qx - px)
+            start = min(1.0, max(0.0, (j - margin - py) / (qy - py)))
+            end = min(1.0, max(0.0, (j + 1.0 + margin - py) / (qy - py)))
+        u0 = px + start * (qx - px)
+        u1 = px + end * (qx - px)
         first = max(0, math.floor(min(u0, u1) - margin))
-        last = min(nx - 1, math.floor(max(u0, u1) + margin))
-        for ix in range(first, last + 1):
-            code[start + iy * nx + ix] = ASK
+        last = min(grid.columns - 1, math.floor(max(u0, u1) + margin))
+        for i in range(first, last + 1):
+            verdict[j * grid.columns + i] = ASK
 
 
 @njit(**INNER)
-def deepest_disc(px, py, pr, a, an, b, bn, dx, dy):
-    """Deepest penetration of any two discs of two rows, the first at (dx, dy)."""
+def deepest_penetration(rows, first, second, dx, dy):
+    """Deepest penetration (mm) of any two discs of two rows, the first at (dx, dy)."""
     deepest = -math.inf
-    for p in range(an):
-        for q in range(bn):
-            ex = px[a, p] + dx - px[b, q]
-            ey = py[a, p] + dy - py[b, q]
-            deepest = max(deepest, pr[a, p] + pr[b, q] - math.sqrt(ex * ex + ey * ey))
+    for p in range(rows.disc_count[first]):
+        for q in range(rows.disc_count[second]):
+            ex = rows.disc_x[first, p] + dx - rows.disc_x[second, q]
+            ey = rows.disc_y[first, p] + dy - rows.disc_y[second, q]
+            reach = rows.disc_radius[first, p] + rows.disc_radius[second, q]
+            deepest = max(deepest, reach - math.sqrt(ex * ex + ey * ey))
     return deepest
 
 
-@njit(**FLAT)
-def fill_table(
-    vx, vy, vn, px, py, pr, pn, a, b, boxes, keep, x0, y0, cell, nx, ny, eps, scale, value, node, code, start
-):  # fmt: skip
-    """Fill one table for row `a` at offsets from row `b`: `value` from `node`, `code` from `start`.
+@njit(**INNER)
+def mark_contacts(rows, first, second, grid, verdict):
+    """Set every cell to ASK in which a corner of one ring touches an edge of the other."""
+    for i in range(rows.corner_count[first]):
+        after = i + 1 if i + 1 < rows.corner_count[first] else 0
+        ax = rows.corner_x[first, i]
+        ay = rows.corner_y[first, i]
+        bx = rows.corner_x[first, after]
+        by = rows.corner_y[first, after]
+        for k in range(rows.corner_count[second]):
+            after = k + 1 if k + 1 < rows.corner_count[second] else 0
+            cx = rows.corner_x[second, k]
+            cy = rows.corner_y[second, k]
+            dx = rows.corner_x[second, after]
+            dy = rows.corner_y[second, after]
+            mark_segment(verdict, grid, cx - ax, cy - ay, dx - ax, dy - ay)
+            mark_segment(verdict, grid, cx - ax, cy - ay, cx - bx, cy - by)
 
-    `vx … pn` are rows of turned shapes, `boxes (·, 4)` theirs, `keep` scratch; `eps` and `scale` are those of the
-    pair's loss.
+
+@njit(**FLAT)
+def fill_table(rows, first, second, grid, tail, scale, loss, verdict):
+    """Fill the table of two turned shapes, the first at offsets from the second.
+
+    `grid` is that of the offsets; `tail` and `scale` (mm) those of the pair's loss. `loss (nodes,)` and
+    `verdict (cells,)` take the table.
     """
-    wide = nodes_along(nx)
-    for iy in range(nodes_along(ny)):
-        for ix in range(wide):
-            depth, _ = disc_depth(
-                px, py, pr, a, pn[a], px, py, pr, b, pn[b],
-                np.float32(x0 + ix * COARSE * cell), np.float32(y0 + iy * COARSE * cell), np.float32(eps),
-            )  # fmt: skip
-            value[node + iy * wide + ix] = math.sqrt(depth) * scale
-    for c in range(nx * ny):
-        code[start + c] = APART
-    for i in range(vn[a]):
-        for k in range(vn[b]):
-            m = k + 1 if k + 1 < vn[b] else 0
-            mark_segment(
-                code, start, nx, ny, x0, y0, cell,
-                vx[b, k] - vx[a, i], vy[b, k] - vy[a, i], vx[b, m] - vx[a, i], vy[b, m] - vy[a, i],
-            )  # fmt: skip
-            m = i + 1 if i + 1 < vn[a] else 0
-            mark_segment(
-                code, start, nx, ny, x0, y0, cell,
-                vx[b, k] - vx[a, i], vy[b, k] - vy[a, i], vx[b, k] - vx[a, m], vy[b, k] - vy[a, m],
-            )  # fmt: skip
-    row_box(vx, vy, a, vn[a], boxes[a])
-    row_box(vx, vy, b, vn[b], boxes[b])
-    ain = (np.float64(px[a, 0]), np.float64(py[a, 0]))
-    bin_ = (np.float64(px[b, 0]), np.float64(py[b, 0]))
-    for iy in range(ny):
+    wide = nodes_along(grid.columns)
+    for j in range(nodes_along(grid.rows)):
+        for i in range(wide):
+            dx = np.float32(grid.left + i * COARSE * grid.cell)
+            dy = np.float32(grid.bottom + j * COARSE * grid.cell)
+            depth, _ = disc_overlap(rows, first, second, dx, dy, np.float32(tail))
+            loss[j * wide + i] = math.sqrt(depth) * scale
+    for c in range(grid.columns * grid.rows):
+        verdict[c] = APART
+    mark_contacts(rows, first, second, grid, verdict)
+    deep = REACH_OF_CELL * grid.cell + 0.001
+    for j in range(grid.rows):
         before = -1
-        for ix in range(nx):
-            at = start + iy * nx + ix
-            dx = x0 + (ix + 0.5) * cell
-            dy = y0 + (iy + 0.5) * cell
-            if code[at] == ASK:
+        for i in range(grid.columns):
+            at = j * grid.columns + i
+            dx = grid.left + (i + 0.5) * grid.cell
+            dy = grid.bottom + (j + 0.5) * grid.cell
+            if verdict[at] == ASK:
                 before = -1
-                if deepest_disc(px, py, pr, a, pn[a], b, pn[b], dx, dy) > 0.708 * cell + 0.001:
-                    code[at] = HIT
-            elif before >= 0:
-                code[at] = before
+                if deepest_penetration(rows, first, second, dx, dy) > deep:
+                    verdict[at] = HIT
             else:
-                hit = rings_overlap(
-                    vx, vy, a, vn[a], boxes[a], ain, vx, vy, b, vn[b], boxes[b], bin_, dx, dy, keep
-                )  # fmt: skip
-                before = HIT if hit else APART
-                code[at] = before
+                if before < 0:
+                    before = HIT if rings_overlap(rows, first, rows, second, dx, dy) else APART
+                verdict[at] = before
 
 
 @njit(**INNER, forceinline=True)
-def look_up(B, table, u, v):
-    """Verdict and loss of a pair at offset (u, v) in a table's own frame; the loss is 0 when APART."""
-    gx = (u - B.x0[table]) * B.per[table]
-    gy = (v - B.y0[table]) * B.per[table]
-    nx = B.nx[table]
-    if gx <= 0.0 or gy <= 0.0:
+def look_up(tables, table, dx, dy):
+    """Verdict and loss of a pair at an offset in a table's own frame; the loss is 0 when APART."""
+    u = (dx - tables.left[table]) * tables.cells_per_mm[table]
+    v = (dy - tables.bottom[table]) * tables.cells_per_mm[table]
+    columns = tables.columns[table]
+    if u <= 0.0 or v <= 0.0:
         return APART, 0.0
-    ix = int(gx)
-    iy = int(gy)
-    if ix >= nx or iy >= B.ny[table]:
+    i = int(u)
+    j = int(v)
+    if i >= columns or j >= tables.rows[table]:
         return APART, 0.0
-    code = B.code[B.code_start[table] + iy * nx + ix]
-    if code == APART:
+    verdict = tables.verdict[tables.cell_start[table] + j * columns + i]
+    if verdict == APART:
         return APART, 0.0
-    gx *= 1.0 / COARSE
-    gy *= 1.0 / COARSE
-    ix = int(gx)
-    iy = int(gy)
-    fx = gx - ix
-    fy = gy - iy
-    wide = nodes_along(nx)
-    at = B.node_start[table] + iy * wide + ix
-    low = B.value[at] * (1.0 - fx) + B.value[at + 1] * fx
+    u *= 1.0 / COARSE
+    v *= 1.0 / COARSE
+    i = int(u)
+    j = int(v)
+    fx = u - i
+    fy = v - j
+    wide = nodes_along(columns)
+    at = tables.node_start[table] + j * wide + i
+    low = tables.loss[at] * (1.0 - fx) + tables.loss[at + 1] * fx
     at += wide
-    high = B.value[at] * (1.0 - fx) + B.value[at + 1] * fx
-    return int(code), low * (1.0 - fy) + high * fy
+    high = tables.loss[at] * (1.0 - fx) + tables.loss[at + 1] * fx
+    return int(verdict), low * (1.0 - fy) + high * fy

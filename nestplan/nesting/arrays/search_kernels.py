@@ -1,12 +1,10 @@
-"""Kernels of the search itself: where to try an item, how to better a try, passes over all items at fault.
+"""Kernels of the search itself: where to try an item, how to improve a try, passes over all items that overlap.
 
-What lives here: sampling, coordinate descent, one pass, the weights of guided local search. What does not: restarts,
-limits and goals (`separate`, `gather`), and how a pose is judged (`search_kernels`).
-
-One pass takes every item at fault in random order, samples poses over its whole field and near where it lies, betters
-the best few by coordinate descent and moves the item to the best of all. Afterwards the weight of each pair at fault
-grows with its share of the worst loss and all others decay toward one: guided local search as in Egeblad, Nielsen and
-Odgaard (2007) and Umetani et al. (2009), in the manner of Gardeyn, Vanden Berghe and Wauters (2025).
+One pass takes every item that overlaps or sticks out, in random order, samples poses over its whole field and near
+where it lies, improves the best few by coordinate descent and moves the item to the best of all. Afterwards the weight
+of each pair that overlaps grows with its share of the worst loss and all others decay toward one: guided local search
+as in Egeblad, Nielsen and Odgaard (2007) and Umetani et al. (2009), in the manner of Gardeyn, Vanden Berghe and Wauters
+(2025).
 """
 
 from __future__ import annotations
@@ -15,382 +13,318 @@ import math
 
 from numba import njit
 
-from nestplan.nesting.arrays.collision_kernels import FLAT, INNER
-from nestplan.nesting.arrays.lattice_kernels import draw_beside
+from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.pose_kernels import (
-    body_load,
-    next_random,
+    body_loss,
+    place_item,
     pose_loss,
     put_item,
-    record_all,
+    record_all_losses,
     row_holding,
-    settle,
-    signed_at,
     total_loss,
+    weighted_loss,
 )
+from nestplan.nesting.arrays.random_kernels import next_random
+from nestplan.nesting.arrays.records import (
+    CANDIDATES,
+    HALT,
+    ITEMS_DUE,
+    ITEMS_TRIED,
+    PASSES_WITHOUT_GAIN,
+    POSES_JUDGED,
+    ShapePose,
+)
+from nestplan.nesting.arrays.sampling_kernels import allowed_turn, can_turn, pose_anywhere, pose_nearby
 
-TOPS = 3
-"""How many of the sampled poses are bettered."""
+FEASIBLE, SPENT, STUCK, GOING = 1, 0, 2, 3
+"""What a run says of its end: nothing overlaps; the poses it may judge are used up; passes brought no gain. GOING is
+said of a pass that is to be made."""
 
-EVALUATIONS, PASSES, STALE, DONE, DUE, HALT = 0, 1, 2, 3, 4, 7
-"""Places in `State.tally`: poses judged, passes made, passes since the last gain, items tried and to be tried in this
-pass, and the flag that ends a run."""
+GAIN = 0.98
+"""A total loss below this share of the best counts as a gain."""
 
-FEASIBLE, SPENT, STUCK = 1, 0, 2
-"""What `run_passes` says of its end."""
-
-
-@njit(**FLAT)
-def draw_turn(P, T, allow, near, spread):
-    """A turn from an allowance's set: near the given one (within `spread`) if spread > 0, else anywhere."""
-    start = P.turn_start[allow]
-    stop = P.turn_start[allow + 1]
-    if stop == start + 1 and P.turn_hi[start] == P.turn_lo[start]:
-        return P.turn_lo[start]
-    if spread > 0.0:
-        for k in range(start, stop):
-            if P.turn_lo[k] <= near <= P.turn_hi[k]:
-                if P.turn_hi[k] == P.turn_lo[k]:
-                    return near
-                return clip_turn(P, allow, near, near + spread * (2.0 * next_random(T.random) - 1.0))
-    whole = 0.0
-    for k in range(start, stop):
-        whole += P.turn_hi[k] - P.turn_lo[k] + 1e-3
-    at = next_random(T.random) * whole
-    for k in range(start, stop):
-        at -= P.turn_hi[k] - P.turn_lo[k] + 1e-3
-        if at <= 0.0:
-            return min(P.turn_hi[k], max(P.turn_lo[k], P.turn_hi[k] + at))
-    return P.turn_lo[start]
+LEAST_WEIGHT_GROWTH, MOST_WEIGHT_GROWTH, WEIGHT_DECAY = 1.2, 2.0, 0.95
+"""Factors of the weights after a pass: of pairs that overlap, by their share of the worst loss, and of all others."""
 
 
 @njit(**INNER)
-def clip_turn(P, allow, now, wish):
-    """The wished turn if the allowance has it (modulo 360), else the end of the interval that holds `now`."""
-    start = P.turn_start[allow]
-    stop = P.turn_start[allow + 1]
-    turn = wish % 360.0
-    for k in range(start, stop):
-        if P.turn_lo[k] <= turn <= P.turn_hi[k]:
-            return turn
-    for k in range(start, stop):
-        if P.turn_lo[k] <= now <= P.turn_hi[k]:
-            return P.turn_hi[k] if wish > now else P.turn_lo[k]
-    return now
+def keep_candidate(state, loss, pose, near):
+    """Enter a judged pose among the candidates; of two within `near` (mm) only the better stays.
 
-
-@njit(**INNER)
-def can_turn(P, allow):
-    """Whether an allowance has an interval of turns that is not a single one."""
-    for k in range(P.turn_start[allow], P.turn_start[allow + 1]):
-        if P.turn_hi[k] > P.turn_lo[k]:
-            return True
-    return False
-
-
-@njit(**FLAT)
-def draw_spot(S, A, P, T, allow, angle):
-    """A random (x, y) at which the box of the turned shape lies in the boxes of its areas and within the limit."""
-    row = row_holding(S, T, T.field.shape[0], P.allow_shape[allow], angle)
-    x0 = y0 = -math.inf
-    x1 = y1 = math.inf
-    for d in range(P.demand_start[allow], P.demand_start[allow + 1]):
-        if P.demand_shape[d] == P.allow_shape[allow] or x0 == -math.inf:
-            area = P.demand_area[d]
-            x0 = max(x0, A.bx0[area])
-            y0 = max(y0, A.by0[area])
-            x1 = min(x1, A.bx1[area])
-            y1 = min(y1, A.by1[area])
-    field = P.allow_field[allow]
-    far = T.limit[field, 2]
-    nx = T.limit[field, 0]
-    ny = T.limit[field, 1]
-    if far < math.inf:
-        if nx == 1.0:
-            x1 = min(x1, far)
-        elif nx == -1.0:
-            x0 = max(x0, -far)
-        elif ny == 1.0:
-            y1 = min(y1, far)
-        elif ny == -1.0:
-            y0 = max(y0, -far)
-    x0 -= T.box[row, 0]
-    x1 -= T.box[row, 2]
-    y0 -= T.box[row, 1]
-    y1 -= T.box[row, 3]
-    x = y = 0.0
-    for _ in range(8):
-        x = x0 + (x1 - x0) * next_random(T.random)
-        y = y0 + (y1 - y0) * next_random(T.random)
-        good = far == math.inf or nx * x + ny * y <= far
-        for d in range(P.demand_start[allow], P.demand_start[allow + 1]):
-            area = P.demand_area[d]
-            if good and not A.plain[area]:
-                good = signed_at(A, T, area, row, x, y) > 0.5 * T.pr[row, 0]
-        if good:
-            break
-    return x, y
-
-
-@njit(**INNER)
-def keep_top(T, loss, allow, x, y, angle, reach):
-    """Enter a judged pose among the best few, `T.tops (·, 6)`; of two within `reach` only the better stays.
-
-    Gives back the loss a further pose must beat."""
+    Returns the loss that a further pose must be under."""
+    candidates = state.candidates
     place = -1
     worst = -1.0
-    for k in range(TOPS):
-        if T.tops[k, 0] > worst:
-            worst = T.tops[k, 0]
+    for k in range(CANDIDATES):
+        if candidates[k, 0] > worst:
+            worst = candidates[k, 0]
             place = k
-    for k in range(TOPS):
+    for k in range(CANDIDATES):
         if (
-            T.tops[k, 0] < math.inf
-            and T.tops[k, 1] == allow
-            and abs(T.tops[k, 2] - x) < reach
-            and abs(T.tops[k, 3] - y) < reach
-            and abs(T.tops[k, 4] - angle) < 10.0
+            candidates[k, 0] < math.inf
+            and candidates[k, 1] == pose.option
+            and abs(candidates[k, 2] - pose.x) < near
+            and abs(candidates[k, 3] - pose.y) < near
+            and abs(candidates[k, 4] - pose.angle) < 10.0
         ):
             place = k
             break
-    if loss < T.tops[place, 0]:
-        T.tops[place, 0] = loss
-        T.tops[place, 1] = allow
-        T.tops[place, 2] = x
-        T.tops[place, 3] = y
-        T.tops[place, 4] = angle
+    if loss < candidates[place, 0]:
+        candidates[place, 0] = loss
+        candidates[place, 1] = pose.option
+        candidates[place, 2] = pose.x
+        candidates[place, 3] = pose.y
+        candidates[place, 4] = pose.angle
     worst = -1.0
-    for k in range(TOPS):
-        worst = max(worst, T.tops[k, 0])
+    for k in range(CANDIDATES):
+        worst = max(worst, candidates[k, 0])
     return worst
 
 
-@njit(**INNER)
-def descend(S, A, P, T, item, place, step, least, turn_step, least_turn):
-    """Better the pose in `T.tops[place]` by coordinate descent with steps that shrink on failure.
+@njit(**INNER, forceinline=True)
+def candidate_pose(state, place):
+    """The pose of a candidate."""
+    kept = state.candidates[place]
+    return ShapePose(int(kept[1]), kept[2], kept[3], kept[4])
 
-    Steps are mm and degrees; a random one of four axes (or the turn) is tried both ways at a time."""
-    loss = T.tops[place, 0]
-    allow = int(T.tops[place, 1])
-    x = T.tops[place, 2]
-    y = T.tops[place, 3]
-    angle = T.tops[place, 4]
-    turning = turn_step > 0.0 and can_turn(P, allow)
-    sx = step
-    sy = step
-    st = turn_step
-    while loss > 0.0 and (sx >= least or sy >= least):
-        axis = int(next_random(T.random) * (5.0 if turning and st >= least_turn else 4.0))
-        ux = uy = ut = 0.0
-        if axis == 4:
-            ut = st
-        elif axis == 0:
-            ux = sx
-        elif axis == 1:
-            uy = sy
-        else:
-            ux = 0.7 * sx
-            uy = 0.7 * sy if axis == 2 else -0.7 * sy
+
+@njit(**INNER, forceinline=True)
+def move_along(axis, step_x, step_y, step_turn):
+    """How far (x, y, turn) a step along one of five axes goes: across, up, two diagonals, the turn."""
+    if axis == 4:
+        return 0.0, 0.0, step_turn
+    if axis == 0:
+        return step_x, 0.0, 0.0
+    if axis == 1:
+        return 0.0, step_y, 0.0
+    return 0.7 * step_x, 0.7 * step_y if axis == 2 else -0.7 * step_y, 0.0
+
+
+@njit(**INNER, forceinline=True)
+def changed_steps(axis, found, steps):
+    """The steps (x, y, turn) after one was tried along an axis: longer if it was for the better, else half."""
+    step_x, step_y, step_turn = steps
+    factor = 1.1 if found else 0.5
+    if axis == 4:
+        return step_x, step_y, step_turn * factor
+    if axis == 0:
+        return step_x * factor, step_y, step_turn
+    if axis == 1:
+        return step_x, step_y * factor, step_turn
+    factor = math.sqrt(factor)
+    return step_x * factor, step_y * factor, step_turn
+
+
+@njit(**INNER)
+def improve_candidate(shapes, areas, options, state, item, place, steps, least):
+    """Improve a candidate by coordinate descent with steps that shrink on failure.
+
+    `steps` and `least` are the first and the least (mm, degrees); a random one of four axes (or the turn) is tried
+    both ways at a time."""
+    loss = state.candidates[place, 0]
+    pose = candidate_pose(state, place)
+    turning = steps[1] > 0.0 and can_turn(options, pose.option)
+    now = (steps[0], steps[0], steps[1])
+    while loss > 0.0 and (now[0] >= least[0] or now[1] >= least[0]):
+        axis = int(next_random(state.random_state) * (5.0 if turning and now[2] >= least[1] else 4.0))
+        ux, uy, turn = move_along(axis, now[0], now[1], now[2])
         found = False
-        was_x, was_y, was_angle = x, y, angle
+        before = pose
         for way in range(2):
             sign = 1.0 - 2.0 * way
-            tx = was_x + sign * ux
-            ty = was_y + sign * uy
-            ta = was_angle if ut == 0.0 else clip_turn(P, allow, was_angle, was_angle + sign * ut)
-            value = pose_loss(S, A, P, T, item, allow, tx, ty, ta, loss)
+            angle = before.angle
+            if turn != 0.0:
+                angle = allowed_turn(options, before.option, before.angle, before.angle + sign * turn)
+            tried = ShapePose(before.option, before.x + sign * ux, before.y + sign * uy, angle)
+            value = pose_loss(shapes, areas, options, state, item, tried, loss)
             if value < loss:
                 found = True
-                loss, x, y, angle = value, tx, ty, ta
-        factor = 1.1 if found else 0.5
-        if axis == 4:
-            st *= factor
-        elif axis == 0:
-            sx *= factor
-        elif axis == 1:
-            sy *= factor
-        else:
-            factor = math.sqrt(factor)
-            sx *= factor
-            sy *= factor
-    T.tops[place, 0] = loss
-    T.tops[place, 2] = x
-    T.tops[place, 3] = y
-    T.tops[place, 4] = angle
+                loss = value
+                pose = tried
+        now = changed_steps(axis, found, now)
+    state.candidates[place, 0] = loss
+    state.candidates[place, 2] = pose.x
+    state.candidates[place, 3] = pose.y
+    state.candidates[place, 4] = pose.angle
 
 
-@njit(**FLAT)
-def seek(S, A, P, T, item, wide, near):
-    """Fill `T.tops` with the best poses found for an item, bettered; the place of the best.
-
-    `wide` poses are drawn over everything allowed, `near` ones about where the item lies (if it does), a few beside
-    equal items; where it lies is the first pose judged."""
-    for k in range(TOPS):
-        T.tops[k, 0] = math.inf
-    first = P.allow_start[item]
-    many = P.allow_start[item + 1] - first
-    here = T.allow[item]
-    row = T.row[item]
-    if here < 0:
-        row = row_holding(S, T, T.field.shape[0], P.allow_shape[first], P.turn_lo[P.turn_start[first]])
-        near = -1
-    step = min(T.box[row, 2] - T.box[row, 0], T.box[row, 3] - T.box[row, 1])
-    close = 0.02 * S.span[P.allow_shape[first]]
-    bound = math.inf
-    for k in range(-1 - near, wide + P.beside_tries[0]):
-        if k >= wide:
-            allow = first + int(next_random(T.random) * many)
-            found, x, y, angle = draw_beside(P, T, item, allow)
-            if not found:
-                continue
-        elif k < 0:
-            allow = here
-            x = T.x[item]
-            y = T.y[item]
-            angle = T.angle[item]
-            if k > -1 - near:
-                spread = 0.5 if k % 2 == 0 else 0.1
-                x += spread * step * (2.0 * next_random(T.random) - 1.0)
-                y += spread * step * (2.0 * next_random(T.random) - 1.0)
-                angle = draw_turn(P, T, here, angle, 20.0 * spread if k % 4 else 0.0)
-        else:
-            allow = first + int(next_random(T.random) * many)
-            angle = draw_turn(P, T, allow, 0.0, 0.0)
-            x, y = draw_spot(S, A, P, T, allow, angle)
-        loss = pose_loss(S, A, P, T, item, allow, x, y, angle, bound)
-        if loss < bound:
-            bound = keep_top(T, loss, allow, x, y, angle, close)
+@njit(**INNER)
+def improve_candidates(shapes, areas, options, state, item, step):
+    """Improve all candidates coarsely, then the best finely; its place. `step` (mm) is the item's own measure."""
     best = 0
-    for k in range(TOPS + 1):
-        place = k if k < TOPS else best
-        if T.tops[place, 0] < math.inf:
-            if k < TOPS:
-                descend(S, A, P, T, item, place, 0.25 * step, 0.02 * step, 5.0, 0.5)
-            else:
-                descend(S, A, P, T, item, place, 0.01 * step, 0.001 * step, 0.5, 0.05)
-            if T.tops[place, 0] < T.tops[best, 0]:
+    coarse, fine = (0.25 * step, 5.0), (0.01 * step, 0.5)
+    for k in range(CANDIDATES + 1):
+        place = k if k < CANDIDATES else best
+        if state.candidates[place, 0] < math.inf:
+            steps = coarse if k < CANDIDATES else fine
+            least = (0.02 * step, 0.5) if k < CANDIDATES else (0.001 * step, 0.05)
+            improve_candidate(shapes, areas, options, state, item, place, steps, least)
+            if state.candidates[place, 0] < state.candidates[best, 0]:
                 best = place
     return best
 
 
+@njit(**FLAT)
+def find_best_candidate(shapes, areas, options, state, item, anywhere, nearby):
+    """Fill `state.candidates` with the best poses found for an item, improved; the place of the best.
+
+    `anywhere` poses are drawn over everything allowed, `nearby` ones about where the item lies (if it does); where it
+    lies is the first pose judged."""
+    for k in range(CANDIDATES):
+        state.candidates[k, 0] = math.inf
+    first = options.start[item]
+    row = state.row[item]
+    if state.option[item] < 0:
+        angle = options.turn_low[options.turn_start[first]]
+        row = row_holding(shapes, state, state.field.shape[0], options.shape[first], angle)
+        nearby = -1
+    own = state.rows.box[row]
+    step = min(own[2] - own[0], own[3] - own[1])
+    close = 0.02 * shapes.diameter[options.shape[first]]
+    bound = math.inf
+    for k in range(-1 - nearby, anywhere):
+        if k >= 0:
+            pose = pose_anywhere(shapes, areas, options, state, item)
+        elif k > -1 - nearby:
+            pose = pose_nearby(options, state, item, k, step)
+        else:
+            pose = ShapePose(state.option[item], state.x[item], state.y[item], state.angle[item])
+        loss = pose_loss(shapes, areas, options, state, item, pose, bound)
+        if loss < bound:
+            bound = keep_candidate(state, loss, pose, close)
+    return improve_candidates(shapes, areas, options, state, item, step)
+
+
 @njit(**INNER)
-def move_item(S, A, P, T, item, wide, near):
+def move_item(shapes, areas, options, state, item, anywhere, nearby):
     """Move an item to the best pose found if that is better than where it lies; whether it moved."""
-    best = seek(S, A, P, T, item, wide, near)
-    loss = T.tops[best, 0]
+    best = find_best_candidate(shapes, areas, options, state, item, anywhere, nearby)
+    loss = state.candidates[best, 0]
     if loss == math.inf:
         return False
-    if T.allow[item] >= 0:
-        now = T.wall_weight[item] * T.wall_load[item]
-        for j in range(T.load.shape[0]):
-            now += T.weight[item, j] * T.load[item, j]
-        if loss >= now:
-            return False
-    settle(S, A, P, T, item, int(T.tops[best, 1]), T.tops[best, 2], T.tops[best, 3], T.tops[best, 4])
+    if state.option[item] >= 0 and loss >= weighted_loss(state, item):
+        return False
+    place_item(shapes, areas, options, state, item, candidate_pose(state, best))
     return True
 
 
 @njit(**INNER)
-def raise_weights(T, low, high, decay):
-    """Guided local search: weights at fault times low…high by their share of the worst loss, others decay to one.
-    Only bodies on one field can overlap: only their pairs are looked at."""
+def worst_loss(state):
+    """The largest unweighted loss of any pair or boundary."""
     worst = 0.0
-    for field in range(T.filled.shape[0]):
-        for m in range(T.filled[field]):
-            i = T.members[field, m]
-            worst = max(worst, T.wall_load[i])
-            for k in range(m + 1, T.filled[field]):
-                worst = max(worst, T.load[i, T.members[field, k]])
+    for field in range(state.field_count.shape[0]):
+        for m in range(state.field_count[field]):
+            i = state.field_bodies[field, m]
+            worst = max(worst, state.boundary_loss[i])
+            for k in range(m + 1, state.field_count[field]):
+                worst = max(worst, state.pair_loss[i, state.field_bodies[field, k]])
+    return worst
+
+
+@njit(**INNER)
+def change_weights(state):
+    """Guided local search: weights of pairs that overlap grow by their share of the worst loss, others decay to one.
+    Only bodies on one field can overlap: only their pairs are looked at."""
+    worst = worst_loss(state)
     if worst <= 0.0:
         return
-    for field in range(T.filled.shape[0]):
-        for m in range(T.filled[field]):
-            i = T.members[field, m]
-            T.wall_weight[i] = weight_after(T.wall_weight[i], T.wall_load[i], worst, low, high, decay)
-            for k in range(m + 1, T.filled[field]):
-                j = T.members[field, k]
-                weight = weight_after(T.weight[i, j], T.load[i, j], worst, low, high, decay)
-                T.weight[i, j] = weight
-                T.weight[j, i] = weight
+    for field in range(state.field_count.shape[0]):
+        for m in range(state.field_count[field]):
+            i = state.field_bodies[field, m]
+            state.boundary_weight[i] = weight_after(state.boundary_weight[i], state.boundary_loss[i], worst)
+            for k in range(m + 1, state.field_count[field]):
+                j = state.field_bodies[field, k]
+                weight = weight_after(state.pair_weight[i, j], state.pair_loss[i, j], worst)
+                state.pair_weight[i, j] = weight
+                state.pair_weight[j, i] = weight
 
 
 @njit(**INNER, forceinline=True)
-def weight_after(weight, load, worst, low, high, decay):
-    """A weight raised by its load's share of the worst one, or decayed toward one where there is none."""
-    return weight * (low + (high - low) * load / worst) if load > 0.0 else max(1.0, weight * decay)
+def weight_after(weight, loss, worst):
+    """A weight raised by its loss's share of the worst one, or decayed toward one where there is none."""
+    if loss > 0.0:
+        return weight * (LEAST_WEIGHT_GROWTH + (MOST_WEIGHT_GROWTH - LEAST_WEIGHT_GROWTH) * loss / worst)
+    return max(1.0, weight * WEIGHT_DECAY)
 
 
 @njit(**INNER)
-def remember_best(T, total):
+def remember_best(state, total):
     """Note the present poses as the best of this run."""
-    T.best_total[0] = total
-    for i in range(T.field.shape[0]):
-        T.best_x[i] = T.x[i]
-        T.best_y[i] = T.y[i]
-        T.best_angle[i] = T.angle[i]
-        T.best_allow[i] = T.allow[i]
+    state.best_loss[0] = total
+    for i in range(state.field.shape[0]):
+        state.best_x[i] = state.x[i]
+        state.best_y[i] = state.y[i]
+        state.best_angle[i] = state.angle[i]
+        state.best_option[i] = state.option[i]
 
 
 @njit(**FLAT)
-def return_to_best(S, A, P, T):
-    """Put every movable item back where it lay in the best pose set of this run."""
-    for i in range(T.field.shape[0]):
-        allow = T.best_allow[i]
-        if T.active[i] and allow >= 0:
-            put_item(S, P, T, i, allow, T.best_x[i], T.best_y[i], T.best_angle[i])
-    record_all(S, A, P, T)
+def return_to_best(shapes, areas, options, state):
+    """Put every movable item back where it lay in the best poses of this run."""
+    for i in range(state.field.shape[0]):
+        option = state.best_option[i]
+        if state.movable[i] and option >= 0:
+            pose = ShapePose(option, state.best_x[i], state.best_y[i], state.best_angle[i])
+            put_item(shapes, options, state, i, pose)
+    record_all_losses(shapes, areas, options, state)
 
 
 @njit(**FLAT)
-def begin_run(T):
-    """Forget the counters and the best pose set of an earlier run; weights stay."""
-    T.best_total[0] = math.inf
-    T.tally[STALE] = 0
-    T.tally[DONE] = 0
-    T.tally[DUE] = 0
+def begin_run(state):
+    """Forget the counters and the best poses of an earlier run; weights stay."""
+    state.best_loss[0] = math.inf
+    state.counters[PASSES_WITHOUT_GAIN] = 0
+    state.counters[ITEMS_TRIED] = 0
+    state.counters[ITEMS_DUE] = 0
 
 
 @njit(**INNER)
-def list_faults(T):
-    """Write the movable items at fault into `T.order` in random order; their number."""
+def queue_items(state):
+    """Queue the movable items that overlap or stick out, in random order; their number."""
     count = 0
-    for i in range(T.field.shape[0]):
-        if T.active[i] and T.field[i] >= 0 and body_load(T, i) > 0.0:
-            T.order[count] = i
+    for i in range(state.field.shape[0]):
+        if state.movable[i] and state.field[i] >= 0 and body_loss(state, i) > 0.0:
+            state.queue[count] = i
             count += 1
     for k in range(count - 1, 0, -1):
-        m = int(next_random(T.random) * (k + 1))
-        T.order[k], T.order[m] = T.order[m], T.order[k]
+        m = int(next_random(state.random_state) * (k + 1))
+        state.queue[k], state.queue[m] = state.queue[m], state.queue[k]
     return count
 
 
+@njit(**INNER)
+def begin_pass(state, most_without_gain):
+    """Begin a pass unless the run is at its end: FEASIBLE, STUCK or GOING."""
+    total = total_loss(state)
+    if total < GAIN * state.best_loss[0]:
+        state.counters[PASSES_WITHOUT_GAIN] = 0
+    if total < state.best_loss[0] or total == 0.0:
+        remember_best(state, total)
+    if total == 0.0:
+        return FEASIBLE
+    if state.counters[PASSES_WITHOUT_GAIN] >= most_without_gain:
+        return STUCK
+    state.counters[ITEMS_DUE] = queue_items(state)
+    state.counters[ITEMS_TRIED] = 0
+    return STUCK if state.counters[ITEMS_DUE] == 0 else GOING
+
+
 @njit(**FLAT)
-def run_passes(S, A, P, T, wide, near, evaluations, patience):
-    """Passes until nothing overlaps (FEASIBLE), `evaluations` are used up (SPENT) or `patience` passes brought no
-    gain of 2 % in the total loss (STUCK). Called again, the run goes on where it was, also within a pass."""
-    until = T.tally[EVALUATIONS] + evaluations
+def run_passes(shapes, areas, options, state, anywhere, nearby, poses, most_without_gain):
+    """Passes until nothing overlaps (FEASIBLE), so many `poses` have been judged (SPENT) or `most_without_gain` passes
+    brought no gain in the total loss (STUCK). Called again, the run goes on where it was, also within a pass."""
+    until = state.counters[POSES_JUDGED] + poses
     while True:
-        if T.tally[DONE] >= T.tally[DUE]:
-            total = total_loss(T)
-            if total < 0.98 * T.best_total[0]:
-                T.tally[STALE] = 0
-            if total < T.best_total[0] or total == 0.0:
-                remember_best(T, total)
-            if total == 0.0:
-                return FEASIBLE
-            if T.tally[STALE] >= patience:
-                return STUCK
-            T.tally[DUE] = list_faults(T)
-            T.tally[DONE] = 0
-            if T.tally[DUE] == 0:
-                return STUCK
-        while T.tally[DONE] < T.tally[DUE]:
-            if T.tally[EVALUATIONS] >= until or T.tally[HALT] != 0:
+        if state.counters[ITEMS_TRIED] >= state.counters[ITEMS_DUE]:
+            how = begin_pass(state, most_without_gain)
+            if how != GOING:
+                return how
+        while state.counters[ITEMS_TRIED] < state.counters[ITEMS_DUE]:
+            if state.counters[POSES_JUDGED] >= until or state.counters[HALT] != 0:
                 return SPENT
-            item = T.order[T.tally[DONE]]
-            T.tally[DONE] += 1
-            if body_load(T, item) > 0.0:
-                move_item(S, A, P, T, item, wide, near)
-        raise_weights(T, 1.2, 2.0, 0.95)
-        T.tally[PASSES] += 1
-        T.tally[STALE] += 1
+            item = state.queue[state.counters[ITEMS_TRIED]]
+            state.counters[ITEMS_TRIED] += 1
+            if body_loss(state, item) > 0.0:
+                move_item(shapes, areas, options, state, item, anywhere, nearby)
+        change_weights(state)
+        state.counters[PASSES_WITHOUT_GAIN] += 1

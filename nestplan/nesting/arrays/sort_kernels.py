@@ -1,7 +1,7 @@
 """Kernel: the order in which numbers rise. Stable, and quick to compile, unlike the library's own sort.
 
-Not here: what is put in order. The library's `argsort` takes seconds to compile for each kind of array, which a
-first plan on a new machine would wait for.
+The library's `argsort` takes seconds to compile for each kind of array, which a first plan on a new machine would wait
+for.
 """
 
 from __future__ import annotations
@@ -9,10 +9,12 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from nestplan.nesting.arrays.compile_options import ALLOCATING
+
 __all__ = ["rising_order"]
 
 
-@njit(cache=True, nogil=True)
+@njit(**ALLOCATING)
 def rising_order(keys):
     """Indices (n,) int64 that put `keys` (n,) float64 in rising order; equal keys keep their order.
 

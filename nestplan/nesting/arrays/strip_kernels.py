@@ -1,19 +1,52 @@
-"""Numba kernels for strips: the free intervals of a row across a polygon, and the best stack of rows.
-
-Plain functions over arrays; which strips are wanted, and where they go, is decided in strips.py.
-"""
+"""Kernels for strips: the free intervals of a row across a polygon, and the best stack of rows."""
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
 
+from nestplan.nesting.arrays.compile_options import ALLOCATING, INNER
 from nestplan.nesting.arrays.sort_kernels import rising_order
 
 TOUCH = 1e-6
+"""mm by which an edge may reach into a row, or two intervals overlap, without counting."""
+
+NEW_EDGE_COST = 1.0 / 4096.0
+"""What a new straight edge costs in strips, so that of stacks with as many strips the one with fewer edges wins."""
 
 
-@njit(cache=True, nogil=True)
+@njit(**INNER)
+def blocked_interval(edges, i, low, high):
+    """Whether an edge enters the row from `low` to `high`, and the x interval that it blocks there."""
+    x0, y0, x1, y1 = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
+    if y0 > y1:
+        x0, y0, x1, y1 = x1, y1, x0, y0
+    if y1 <= low + TOUCH or y0 >= high - TOUCH:
+        return False, 0.0, 0.0
+    a, b = x0, x1
+    if y1 - y0 > TOUCH:
+        slope = (x1 - x0) / (y1 - y0)
+        if y0 < low:
+            a = x0 + slope * (low - y0)
+        if y1 > high:
+            b = x0 + slope * (high - y0)
+    return True, min(a, b), max(a, b)
+
+
+@njit(**INNER)
+def area_holds(edges, x, y):
+    """Whether the polygon of these edges holds a point, by parity."""
+    inside = False
+    for i in range(edges.shape[0]):
+        y0, y1 = edges[i, 1], edges[i, 3]
+        if (y0 > y) != (y1 > y):
+            cross = edges[i, 0] + (y - y0) * (edges[i, 2] - edges[i, 0]) / (y1 - y0)
+            if cross > x:
+                inside = not inside
+    return inside
+
+
+@njit(**ALLOCATING)
 def free_intervals(edges, low, high, out):
     """Closed x intervals whose vertical segment from `low` to `high` lies within a polygon, exactly.
 
@@ -23,52 +56,29 @@ def free_intervals(edges, low, high, out):
     inside or wholly outside: one parity test tells which.
     """
     m = edges.shape[0]
-    blocked = np.empty((m, 2), np.float64)
+    starts = np.empty(m)
+    ends = np.empty(m)
     count = 0
     for i in range(m):
-        x0, y0, x1, y1 = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
-        if y0 > y1:
-            x0, y0, x1, y1 = x1, y1, x0, y0
-        if y1 <= low + TOUCH or y0 >= high - TOUCH:
-            continue
-        if y1 - y0 > TOUCH:
-            slope = (x1 - x0) / (y1 - y0)
-            a = x0 + slope * (low - y0) if y0 < low else x0
-            b = x0 + slope * (high - y0) if y1 > high else x1
-        else:
-            a, b = x0, x1
-        blocked[count, 0] = min(a, b)
-        blocked[count, 1] = max(a, b)
-        count += 1
+        enters, starts[count], ends[count] = blocked_interval(edges, i, low, high)
+        count += enters
     if count == 0:
         return 0
-    starts = np.empty(count)
-    for i in range(count):
-        starts[i] = blocked[i, 0]
-    order = rising_order(starts)
+    order = rising_order(starts[:count])
     found = 0
-    reach = blocked[order[0], 1]
+    reach = ends[order[0]]
     middle = 0.5 * (low + high)
     for k in range(1, count):
-        start = blocked[order[k], 0]
-        if start > reach + TOUCH:
-            x = 0.5 * (reach + start)
-            inside = False
-            for i in range(m):
-                y0, y1 = edges[i, 1], edges[i, 3]
-                if (y0 > middle) != (y1 > middle):
-                    cross = edges[i, 0] + (middle - y0) * (edges[i, 2] - edges[i, 0]) / (y1 - y0)
-                    if cross > x:
-                        inside = not inside
-            if inside:
-                out[found, 0] = reach
-                out[found, 1] = start
-                found += 1
-        reach = max(reach, blocked[order[k], 1])
+        start = starts[order[k]]
+        if start > reach + TOUCH and area_holds(edges, 0.5 * (reach + start), middle):
+            out[found, 0] = reach
+            out[found, 1] = start
+            found += 1
+        reach = max(reach, ends[order[k]])
     return found
 
 
-@njit(cache=True, nogil=True)
+@njit(**ALLOCATING)
 def count_rows(edges, origin, step, rows, width, length, counts):
     """How many strips of `length` the row starting at origin + k * step holds, for every k < rows.
 
@@ -104,7 +114,7 @@ def count_rows(edges, origin, step, rows, width, length, counts):
         counts[k] = total
 
 
-@njit(cache=True, nogil=True)
+@njit(**ALLOCATING)
 def best_stack(counts, stride, chosen):
     """The set of rows, at least `stride` grid steps apart, that holds the most strips.
 
@@ -112,7 +122,6 @@ def best_stack(counts, stride, chosen):
     Writes True for each chosen row start and returns the number of strips.
     """
     rows = counts.shape[0]
-    new_edge = 1.0 / 4096.0
     # best[k, 0]: rows below k, the last step skipped; best[k, 1]: a row ends exactly at k.
     best = np.empty((rows + stride, 2))
     from_row = np.empty(rows + stride, np.bool_)
@@ -122,7 +131,7 @@ def best_stack(counts, stride, chosen):
             best[k, 0] = max(best[k - 1, 0], best[k - 1, 1])
         if k >= stride and counts[k - stride] > 0:
             before = k - stride
-            fresh = best[before, 0] - new_edge
+            fresh = best[before, 0] - NEW_EDGE_COST
             follow = best[before, 1]
             best[k, 1] = max(fresh, follow) + counts[before]
             from_row[k] = follow >= fresh

@@ -1,7 +1,7 @@
 """Mates brought near each other: which of several equal copies belongs to which set, chosen anew once all lies.
 
 Mates are the pieces of one set that carry one name: left and right, outer and lining. Copies that are alike change
-places in name only, so it costs no leather. What does not live here: the first numbering (`sets`), where anything lies.
+places in name only, so it costs no leather. Copies are numbered first in `set_numbering`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement
 
-__all__ = ["mate_distances", "mates_near"]
+__all__ = ["mates_near"]
 
 OTHER_HIDE = 1e5
 """mm that two hides count as apart."""
@@ -39,7 +39,8 @@ def mates_near(job: Job, placed: Sequence[Placement], keep: Sequence[Placement] 
     groups: dict[Hand, list[int]] = defaultdict(list)
     for index, placement in enumerate(found):
         if placement.piece:
-            groups[_hand(job, placement)].append(index)
+            kind = job.kind_of_copy(placement.piece, placement.layer, placement.mirrored)
+            groups[kind].append(index)
     middles = [_middle(p) for p in (*found, *keep)]
     hides = {name: number for number, name in enumerate(sorted({p.hide for p in (*found, *keep)}))}
     for _ in range(SWEEPS):
@@ -50,21 +51,6 @@ def mates_near(job: Job, placed: Sequence[Placement], keep: Sequence[Placement] 
                 changed |= _share_out(job, mine, found, keep, middles, hides)
         if not changed:
             break
-    return found
-
-
-def mate_distances(placed: Sequence[Placement]) -> list[float]:
-    """mm between the middles of every two mates of a set that lie on one hide."""
-    sets: dict[tuple[str, int], list[Placement]] = defaultdict(list)
-    for placement in placed:
-        if placement.piece:
-            sets[placement.piece, placement.set].append(placement)
-    found = []
-    for mates in sets.values():
-        for first, one in enumerate(mates):
-            for other in mates[first + 1 :]:
-                if one.hide == other.hide and (one.layer, one.mirrored) != (other.layer, other.mirrored):
-                    found.append(float(np.hypot(*np.subtract(_middle(one), _middle(other)))))
     return found
 
 
@@ -128,12 +114,6 @@ def _exchanged(cost: NDArray[np.float64]) -> NDArray[np.int64]:
             if not touched[i] and not touched[j]:
                 touched[i] = touched[j] = True
                 slot[i], slot[j] = slot[j], slot[i]
-
-
-def _hand(job: Job, placement: Placement) -> Hand:
-    """What makes two copies the same: a piece that may be turned over has no hand."""
-    turned = placement.mirrored and not job.piece(placement.piece).turn_over
-    return (placement.piece, placement.layer, turned)
 
 
 def _middle(placement: Placement) -> tuple[float, float]:

@@ -1,7 +1,4 @@
-"""After a goal: overcuts widened from their least toward the wish, wherever there is room.
-
-Not here: mates brought near each other (`mates`).
-"""
+"""Overcuts widened from their least toward the wish, wherever there is room, once all has its place."""
 
 from __future__ import annotations
 
@@ -15,9 +12,9 @@ from shapely import Polygon
 
 from nestplan.model.job import CutPiece
 from nestplan.model.plan import Placement
-from nestplan.nesting.leather_problem import LeatherProblem, rounded
+from nestplan.nesting.leather_problem import LeatherProblem, rounded_points
 
-__all__ = ["widened"]
+__all__ = ["widened_overcuts"]
 
 STEPS = 8
 """Widths tried between the least overcut and the wish."""
@@ -25,19 +22,19 @@ SAFE = 0.001
 """mm kept besides the gap, for rounding."""
 
 
-def widened(
-    task: LeatherProblem, placements: Sequence[Placement], *, stop: Callable[[], bool] = lambda: False
+def widened_overcuts(
+    problem: LeatherProblem, placements: Sequence[Placement], *, stop: Callable[[], bool] = lambda: False
 ) -> list[Placement]:
     """Placements with each overcut as wide as its wish or as its neighbours, the hide and its flaws allow.
 
     In the order given, each piece to the widest of a few even steps; what is kept from before stays as it is, and
     so does what is left once `stop` says so.
     """
-    pieces = {piece.key: piece for piece in task.job.cut_pieces}
+    pieces = {piece.key: piece for piece in problem.job.cut_pieces}
     found = list(placements)
     drawn: dict[tuple[tuple[str, str, bool], float], NDArray[np.float64]] = {}
-    kept = {(p.name, p.layer, p.copy, p.part) for p in task.keep}
-    for index, hide in enumerate(task.hides):
+    kept = {(p.name, p.layer, p.copy, p.part) for p in problem.keep}
+    for index, hide in enumerate(problem.hides):
         mine = [number for number, p in enumerate(found) if p.hide == hide.name]
         shapes = {number: Polygon(found[number].cut_ring) for number in mine}
         tree = shapely.STRtree(list(shapes.values()))
@@ -50,19 +47,19 @@ def widened(
                 continue
             if piece.wished_overcut <= placement.overcut:
                 continue
-            reach = piece.wished_overcut - placement.overcut + task.job.gap + 1.0
+            reach = piece.wished_overcut - placement.overcut + problem.job.gap + 1.0
             near = [mine[k] for k in tree.query(shapes[number].buffer(2.0 * reach))]
             around = shapely.union_all([shapes[other] for other in near if other != number])
-            room = next(g.constraints[1].area for g in task.grounds[index].for_piece(piece))
+            room = next(g.constraints[1].area for g in problem.rules[index].for_piece(piece))
             for overcut in np.linspace(
                 piece.wished_overcut, placement.overcut, STEPS, endpoint=False
             ).tolist():
                 key = (piece.key, round(overcut, 4))
                 if key not in drawn:
                     drawn[key] = piece.in_hand(piece.shape_at(key[1]))
-                ring = rounded(placement.pose.apply_ring(drawn[key]))
+                ring = rounded_points(placement.pose.apply_ring(drawn[key]))
                 shape = Polygon(ring)
-                if shape.distance(around) >= task.job.gap + SAFE and room.covers(shape):
+                if shape.distance(around) >= problem.job.gap + SAFE and room.covers(shape):
                     found[number] = replace(placement, cut=ring, overcut=round(overcut, 4))
                     shapes[number] = shape
                     break

@@ -1,10 +1,8 @@
-"""The best plan so far, made and judged beside the search, so that whoever stops it has an answer at once.
+"""The best checked plan so far, made beside the search, so that whoever stops it has an answer at once.
 
-What lives here: the search in a thread of its own, a second thread that turns its drafts into plans now and then,
-and the caller's thread, which waits for the first of: the search's own end, a stop rule that says so, a clock that
-is overrun. What does not: how a draft becomes a plan (`answers`), when to stop (`watch`, `stopping`).
-
-A search that neither a clock nor a caller can end early runs without all this, in the caller's thread.
+Three threads meet here. The search offers its candidates; a second thread makes plans of them now and then; the
+caller's thread waits for the search's own end, a stop rule that says so, or a clock that is overrun. A search that
+neither a clock nor the caller can end early runs without all this, in the caller's thread.
 """
 
 from __future__ import annotations
@@ -12,198 +10,247 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from concurrent.futures import Future, wait
+from dataclasses import dataclass, replace
 
 from nestplan.model.plan import Plan
 from nestplan.nesting.budget import SearchBudget
-from nestplan.nesting.construct.candidate import Candidate, with_strips_after
+from nestplan.nesting.candidate import Candidate
+from nestplan.nesting.construct.first_candidate import with_strips_last
 from nestplan.nesting.result.plan_builder import PlanBuilder
+from nestplan.nesting.steps import can_improve
 
-__all__ = ["PlanPublisher", "wait_for"]
+__all__ = ["PlanPublisher", "plan_in_time"]
 
 LOOK_EVERY = 0.02
 """Seconds between two looks of the waiting thread."""
 IDLE_SHARE = 4.0
 """The second thread rests this many times as long as it worked, so that the search has the machine."""
 OVERRUN = 0.1
-"""Share of the seconds asked by which the search may overrun them before the plan at hand is given instead."""
+"""Share of the seconds asked by which the search may overrun them before the best plan so far is given instead."""
 OVERRUN_FIXED = 3.0
 """Seconds more, for what comes after the search: above all why something is not placed."""
+REASONS_SHARE = 0.7
+"""Share of these seconds after which reasons are no longer looked for."""
 MOST_RESERVE = 0.3
 """Share of the seconds asked that is kept at most for what comes after the search."""
-WHOLE_COSTS = 3.0
+FULL_TO_BRIEF = 3.0
 """How many times as long as a plan in brief one in full takes, until it is known."""
-MAKING = 1.0
+PATIENCE = 1.0
 """Seconds that a caller who stops waits for a plan that is just being made, where there is none yet."""
-SOON = 100
+FEW_PIECES = 100
 """Pieces up to which the last plan is made so soon that none in brief is worth making before it."""
 
 
+@dataclass(frozen=True, eq=False)
+class _Published:
+    """A plan, the candidate that it shows, and the newest candidate offered that it is known to be as good as."""
+
+    plan: Plan
+    candidate: Candidate
+    offered: Candidate
+    is_full: bool
+
+
 class PlanPublisher:
-    """Holds the plan of the best draft offered, or of one shortly before it."""
+    """Makes plans of the candidates offered, and holds the best of them.
 
-    def __init__(self, answers: PlanBuilder, watch: SearchBudget) -> None:
-        self._answers = answers
-        self._watch = watch
-        self._news = threading.Condition()
-        self._draft: Candidate | None = None
-        self._plan: Plan | None = None
-        self._briefed: Candidate | None = None
-        self._planned: Candidate | None = None
-        self._whole_of: Candidate | None = None
-        self._whole: tuple[Candidate, Plan] | None = None
-        self._making: Candidate | None = None
-        self._soon: Candidate | None = None
+    Its contract, under any number of threads: `best` gives the plan published last, which the audit has checked, and
+    never one of a candidate offered before that plan's. `wait` gives it at once, or soon. `final` gives the plan of the
+    search's last candidate. What goes wrong in making a plan is raised from each of them. After `close` nothing more is
+    published.
+    """
+
+    def __init__(self, builder: PlanBuilder, budget: SearchBudget) -> None:
+        self._builder = builder
+        self._budget = budget
+        self._costs = _PlanCosts(budget)
+        self._changed = threading.Condition()
+        self._newest: Candidate | None = None
+        self._held_back: Candidate | None = None
+        self._published: _Published | None = None
+        self._in_progress: Candidate | None = None
+        self._failure: BaseException | None = None
         self._closed = False
-        self._fault: BaseException | None = None
-        self._brief_cost = self._whole_cost = 0.0
 
-    def offer(self, draft: Candidate) -> None:
-        """A better draft than those before. Of the first one the plan is made here and now, with nothing beside it
-        that takes the machine, so that it is at hand soon."""
-        if self._watch.called_off():
+    def offer(self, candidate: Candidate) -> None:
+        """Take a better candidate than those before, from the search's thread.
+
+        Of the first one the plan is made here and now, with nothing beside it that takes the machine, so that there is
+        one soon; unless it is small and the search has nothing to better in it, so that `final` comes in a moment.
+        """
+        if self._budget.cancelled():
             return
-        if self._draft is None and self._answers.is_last(draft) and len(draft.poses.field) <= SOON:
-            self._soon = draft
+        is_first = self._newest is None
+        if is_first and not can_improve(candidate) and len(candidate.poses.field) <= FEW_PIECES:
+            self._held_back = candidate
             return
-        first = self._draft is None and self._watch.may_end_early
-        with self._news:
-            self._draft = draft
-            if not first:
-                self._news.notify_all()
-        if first:
-            self._make_brief(draft)
-            with self._news:
-                self._news.notify_all()
+        with self._changed:
+            self._newest = candidate
+            self._changed.notify_all()
+        if is_first and self._budget.may_end_early:
+            self._publish_brief(candidate)
+
+    def best(self) -> Plan | None:
+        """The plan published last; None before there is one."""
+        if self._failure is not None:
+            raise self._failure
+        published = self._published
+        return None if published is None else published.plan
+
+    def wait(self) -> Plan:
+        """The plan published last; before there is one, that of the first candidate if it is made in a second, else
+        one with nothing on it but what is kept."""
+        with self._changed:
+            if self._newest is not None:
+                self._changed.wait_for(lambda: self._published or self._failure, PATIENCE)
+        plan = self.best()
+        if plan is not None:
+            return plan
+        return self._builder.empty() if self._held_back is None else self._builder.brief(self._held_back)
+
+    def final(self, candidate: Candidate) -> Plan:
+        """The plan of the search's last candidate, made in brief where the clock leaves no time for more."""
+        with self._changed:
+            # Where the second thread is at this very plan, it is waited for rather than made twice.
+            self._changed.wait_for(lambda: self._in_progress is not candidate)
+            published = self._published
+        if published is not None and published.is_full and published.candidate is candidate:
+            return published.plan
+        if self._costs.has_time_for_full():
+            return self._builder.full(candidate, deadline_passed=self._deadline_passed)
+        return self._builder.brief(candidate)
+
+    def run(self) -> None:
+        """Make plans of what is offered, until closed: for a thread of its own. In brief first; in full of what has
+        not been bettered meanwhile."""
+        while (candidate := self._next()) is not None:
+            began = time.monotonic()
+            try:
+                if self._published is None or candidate is not self._published.offered:
+                    self._publish_brief(candidate)
+                else:
+                    self._publish_full(self._published)
+            except BaseException as failure:
+                with self._changed:
+                    self._failure = failure
+                    self._changed.notify_all()
+                return
+            rest = IDLE_SHARE * (time.monotonic() - began)
+            with self._changed:
+                self._changed.wait_for(lambda: self._closed, rest)
 
     def close(self) -> None:
         """No more plans are wanted."""
-        with self._news:
+        with self._changed:
             self._closed = True
-            self._news.notify_all()
+            self._changed.notify_all()
 
-    @property
-    def plan(self) -> Plan | None:
-        """The plan at hand; None before there is one. Raises what went wrong in making one."""
-        if self._fault is not None:
-            raise self._fault
-        return self._plan
+    def _next(self) -> Candidate | None:
+        """The candidate to make a plan of, once there is one; None when closed."""
 
-    def at_hand(self) -> Plan:
-        """The plan at hand; before there is one, that of the first draft if there is one, else an empty one."""
-        with self._news:
-            if self._plan is None and self._draft is not None:
-                self._news.wait_for(lambda: self._plan is not None or self._fault is not None, MAKING)
-        return self.plan or self._answers.brief(self._soon)
+        def is_due() -> bool:
+            published = self._published
+            return published is not None and not (published.is_full and published.offered is self._newest)
 
-    def last(self, draft: Candidate) -> Plan:
-        """The plan of the search's last draft, made in brief where the clock leaves no time for more."""
-        with self._news:
-            # Where the second thread is at this very plan, it is waited for rather than made twice.
-            self._news.wait_for(lambda: self._making is not draft)
-            whole = self._whole
-        if whole is not None and whole[0] is draft:
-            return whole[1]
-        left, asked = self._watch.left, self._watch.seconds
-        if left is not None and asked is not None:
-            cost = self._whole_cost or WHOLE_COSTS * self._brief_cost
-            if cost > left + OVERRUN * asked + OVERRUN_FIXED:
-                return self._answers.brief(draft)
-        return self._answers.full(draft, late=self._late)
+        with self._changed:
+            self._changed.wait_for(lambda: self._closed or is_due())
+            return None if self._closed else self._newest
 
-    def keep(self) -> None:
-        """Make plans of what is offered, until closed: for a thread of its own. In brief first; in full what has
-        not been bettered meanwhile."""
-        while (draft := self._awaited()) is not None:
-            began = time.monotonic()
-            try:
-                if draft is self._briefed:
-                    self._make_whole(draft)
-                else:
-                    self._make_brief(draft)
-            except BaseException as fault:
-                with self._news:
-                    self._fault = fault
-                    self._news.notify_all()
-                return
-            rest = IDLE_SHARE * (time.monotonic() - began)
-            with self._news:
-                self._news.wait_for(lambda: self._closed, rest)
-
-    def _awaited(self) -> Candidate | None:
-        """The draft to make a plan of, once there is one; None when closed."""
-        with self._news:
-            self._news.wait_for(lambda: self._closed or (self._plan and self._draft is not self._whole_of))
-            return None if self._closed else self._draft
-
-    def _make_brief(self, offered: Candidate) -> None:
+    def _publish_brief(self, offered: Candidate) -> None:
         began = time.monotonic()
-        draft = with_strips_after(offered) if offered.later else offered
-        if self._plan is None or draft.merit[:2] >= offered.merit[:2]:
-            plan = self._answers.brief(draft)
-            with self._news:
-                self._plan, self._planned = plan, draft
-                self._news.notify_all()
-        self._briefed = offered
-        self._brief_cost = time.monotonic() - began
-        self._keep_back(max(WHOLE_COSTS * self._brief_cost, self._whole_cost))
+        candidate = with_strips_last(offered) if offered.deferred_strips else offered
+        published = self._published
+        if published is not None and candidate.is_worse_than(offered):
+            found = replace(published, offered=offered)
+        else:
+            found = _Published(self._builder.brief(candidate), candidate, offered, is_full=False)
+        self._publish(found)
+        self._costs.note_brief(time.monotonic() - began)
 
-    def _make_whole(self, offered: Candidate) -> None:
+    def _publish_full(self, published: _Published) -> None:
         began = time.monotonic()
-        draft = self._planned
-        assert draft is not None
-        with self._news:
+        with self._changed:
             if self._closed:
                 return
-            self._making = draft
+            self._in_progress = published.candidate
         try:
-            plan = self._answers.full(draft, late=lambda: self._closed or self._late())
-            with self._news:
-                if not self._closed:
-                    self._plan, self._whole_of, self._whole = plan, offered, (draft, plan)
+            plan = self._builder.full(
+                published.candidate, deadline_passed=lambda: self._closed or self._deadline_passed()
+            )
+            self._publish(replace(published, plan=plan, is_full=True))
         finally:
-            with self._news:
-                self._making = None
-                self._news.notify_all()
-        self._whole_cost = time.monotonic() - began
-        self._keep_back(self._whole_cost)
+            with self._changed:
+                self._in_progress = None
+                self._changed.notify_all()
+        self._costs.note_full(time.monotonic() - began)
 
-    def _late(self) -> bool:
+    def _publish(self, found: _Published) -> None:
+        with self._changed:
+            if not self._closed:
+                self._published = found
+            self._changed.notify_all()
+
+    def _deadline_passed(self) -> bool:
         """Whether what is only said of a plan, such as the reasons, is to be left out from here on."""
-        spare = OVERRUN * (self._watch.seconds or 0.0) + 0.7 * OVERRUN_FIXED
-        return self._watch.called_off() or self._watch.overrun() > spare
+        spare = OVERRUN * (self._budget.seconds or 0.0) + REASONS_SHARE * OVERRUN_FIXED
+        return self._budget.cancelled() or self._budget.seconds_overrun > spare
 
-    def _keep_back(self, cost: float) -> None:
-        asked = self._watch.seconds
+
+class _PlanCosts:
+    """How many seconds plans take to make; what the last one will take is kept in reserve by the budget."""
+
+    def __init__(self, budget: SearchBudget) -> None:
+        self._budget = budget
+        self._brief = self._full = 0.0
+
+    def note_brief(self, seconds: float) -> None:
+        """A plan in brief took so many seconds."""
+        self._brief = seconds
+        self._reserve(max(FULL_TO_BRIEF * seconds, self._full))
+
+    def note_full(self, seconds: float) -> None:
+        """A plan in full took so many seconds."""
+        self._full = seconds
+        self._reserve(seconds)
+
+    def has_time_for_full(self) -> bool:
+        """Whether the clock leaves time for a plan in full."""
+        left, asked = self._budget.seconds_left, self._budget.seconds
+        if left is None or asked is None:
+            return True
+        return (self._full or FULL_TO_BRIEF * self._brief) <= left + OVERRUN * asked + OVERRUN_FIXED
+
+    def _reserve(self, seconds: float) -> None:
+        asked = self._budget.seconds
         if asked is not None:
-            self._watch.keep_back(min(max(cost - OVERRUN * asked, 0.0), MOST_RESERVE * asked))
+            self._budget.reserve(min(max(seconds - OVERRUN * asked, 0.0), MOST_RESERVE * asked))
 
 
-def wait_for(search: Callable[[], Plan], ready: PlanPublisher, watch: SearchBudget) -> Plan:
-    """What `search` gives, or the plan at hand if the caller's rule ends it first or its clock is overrun."""
-    if not watch.may_end_early:
+def plan_in_time(search: Callable[[], Plan], publisher: PlanPublisher, budget: SearchBudget) -> Plan:
+    """What `search` gives, or the best plan so far if the caller's rule ends it first or its clock is overrun.
+
+    Raises what `search` raises.
+    """
+    if not budget.may_end_early:
         return search()
-    found: list[Plan] = []
-    failed: list[BaseException] = []
-    over = threading.Event()
+    answer: Future[Plan] = Future()
 
     def run() -> None:
         try:
-            found.append(search())
-        except BaseException as fault:
-            failed.append(fault)
-        finally:
-            over.set()
+            answer.set_result(search())
+        except BaseException as failure:
+            answer.set_exception(failure)
 
     threading.Thread(target=run, name="nestplan-search").start()
-    threading.Thread(target=ready.keep, name="nestplan-ready").start()
-    allowed = OVERRUN * (watch.seconds or 0.0) + OVERRUN_FIXED
+    threading.Thread(target=publisher.run, name="nestplan-publisher").start()
+    allowed = OVERRUN * (budget.seconds or 0.0) + OVERRUN_FIXED
     try:
-        while not over.wait(LOOK_EVERY):
-            if watch.called_off_at_once() or (watch.overrun() > allowed and ready.plan is not None):
-                return ready.at_hand()
-        if failed:
-            raise failed[0]
-        return found[0]
+        while not wait([answer], LOOK_EVERY).done:
+            overrun = budget.seconds_overrun > allowed and publisher.best() is not None
+            if budget.cancelled() or overrun:
+                return publisher.wait()
+        return answer.result()
     finally:
-        watch.abandon()
-        ready.close()
+        budget.abandon()
+        publisher.close()

@@ -1,7 +1,6 @@
 """Which copy belongs to which set: whole sets first, their pieces near each other, mates nearest of all.
 
-Copies of one cut piece are alike, so who belongs together is free to choose after all lies: it costs nothing.
-Not here: where anything lies.
+Copies of one cut piece are alike, so which belong together is free to choose once all has its place: it costs nothing.
 """
 
 from __future__ import annotations
@@ -21,28 +20,30 @@ OTHER_HIDE = 1e6
 """mm that two hides count as apart."""
 
 
-def number_sets(task: LeatherProblem, laid: Sequence[tuple[int, Placement]]) -> list[Placement]:
-    """Placements (with the number of the want each came from) given their set and copy, sets in order.
+def number_sets(problem: LeatherProblem, placed: Sequence[tuple[int, Placement]]) -> list[Placement]:
+    """Placements (each with the index of the required piece it is) given their set and copy, sets in order.
 
-    Set numbers fill up from 1, around what `task.keep` holds already; within a set the pieces nearest to its
+    Set numbers fill up from 1, around what the problem keeps already; within a set the pieces nearest to its
     first one are taken, and to a left piece the nearest right.
     """
     pools: dict[int, list[Placement]] = defaultdict(list)
-    for want, placement in laid:
-        pools[task.wants[want].piece].append(placement)
+    for required, placement in placed:
+        pools[problem.required_pieces[required].piece].append(placement)
     used: dict[tuple[str, str], set[int]] = defaultdict(set)
-    for kept in task.keep:
+    for kept in problem.keep:
         if kept.piece:
             used[kept.piece, kept.layer].add(kept.copy)
     numbered: list[Placement] = []
-    for article, number in task.sets:
+    for article, number in problem.sets:
         mine = [
-            p for p in task.keep if p.piece and p.set == number and _article(task.job, p.piece) == article
+            p
+            for p in problem.keep
+            if p.piece and p.set == number and _article(problem.job, p.piece) == article
         ]
         held = Counter((p.piece, p.layer, p.mirrored) for p in mine)
         together: list[Placement] = list(mine)
-        for index in _kinds_by_size(task.job, article):
-            piece = task.job.cut_pieces[index]
+        for index in _kinds_by_size(problem.job, article):
+            piece = problem.job.cut_pieces[index]
             for _ in range(piece.piece.count - held[piece.key]):
                 if not pools[index]:
                     break

@@ -1,156 +1,179 @@
-"""Tidying a layout in which all lies: hides left empty, and what is used drawn to one side.
-
-What lives here: which hide to empty, which side to gather toward. What does not: one attempt (`team`), how a field
-is gathered (`gather`), what an offcut is (`nestplan.yields`).
-"""
+"""Consolidating a layout in which all lies: hides left empty, and what is used drawn to one side."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from nestplan.geometry.inscribed import opening
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import SearchBudget
-from nestplan.nesting.search.gather import Side, gather
-from nestplan.nesting.search.insertion import inserted
+from nestplan.nesting.problem import Floats
+from nestplan.nesting.search.gather import GatherDirection, gather
+from nestplan.nesting.search.insertion import inserting
 from nestplan.nesting.search.parallel import ParallelSearch
 
 __all__ = ["empty_fields", "gather_fields", "largest_offcut"]
 
 CLOSED = -1e7
 """A limit (mm) beyond which every place of a field lies."""
+
 FULL = 0.85
 """Share of free area above which it is not worth trying to move a hide's pieces to the others."""
-EMPTY_ROUNDS = 30
-SCOUT = 0.3
+
+ROUNDS_PER_PIECE = 30
+"""Rounds given to each piece that is to leave a hide."""
+
+SCOUTING_SHARE = 0.3
 """Share of the budget for finding out which side leaves most."""
+
+Normal = tuple[float, float]
 
 
 def empty_fields(
     layout: Layout,
     costs: Sequence[float],
-    watch: SearchBudget,
+    budget: SearchBudget,
     pool: ThreadPoolExecutor,
     *,
     seed: int = 0,
-    better: Callable[[], None] = lambda: None,
+    on_improved: Callable[[], None] = lambda: None,
 ) -> None:
     """Move all items off as many fields as can be, dear and nearly empty ones first, keeping every item laid.
 
     `costs (F,)` is what using a field costs. Fields with something fixed on them are in use anyhow. The layout must
     be feasible; it stays so.
     """
-    team = ParallelSearch(layout, watch, pool, seed=seed)
+    search = ParallelSearch(layout, budget, pool, seed=seed)
     sizes = np.array([shapely.Polygon(item.ring).area for item in layout.problem.items])
     fixed = {index for index, _ in layout.problem.fixed}
     tried: set[tuple[int, int]] = set()
-    while not watch.over():
-        on = layout.state.field[: layout.items]
+    while not budget.is_spent():
+        on = layout.fields()
         used = {f: float(sizes[on == f].sum()) for f in sorted(set(on[on >= 0].tolist()))}
-        options = [f for f in used if f not in fixed and (f, len(used)) not in tried]
-        room = sum(layout.problem.fields[f].area * FULL - used[f] for f in used)
-        options = [f for f in options if used[f] <= room - (layout.problem.fields[f].area * FULL - used[f])]
-        if not options or len(used) < 2:
+        worth_trying = [f for f in used if f not in fixed and (f, len(used)) not in tried]
+        room = {f: layout.problem.fields[f].area * FULL - used[f] for f in used}
+        total = sum(room.values())
+        worth_trying = [f for f in worth_trying if used[f] <= total - room[f]]
+        if not worth_trying or len(used) < 2:
             return
-        field = min(options, key=lambda f: (used[f] / max(costs[f], 1e-9), f))
+        field = min(worth_trying, key=lambda f: (used[f] / max(costs[f], 1e-9), f))
         tried.add((field, len(used)))
         closed = [f for f in range(len(layout.problem.fields)) if f not in used or f == field]
-        if _moved_off(team, field, closed, sizes):
-            better()
+        if _move_off(search, field, closed, sizes):
+            on_improved()
 
 
-def _moved_off(team: ParallelSearch, field: int, closed: Sequence[int], size: NDArray[np.float64]) -> bool:
+def _move_off(search: ParallelSearch, field: int, closed: Sequence[int], sizes: Floats) -> bool:
     """Try to lay what lies on a field on the fields that are not closed."""
-    layouts = (team.layout, *team.members)
-    before = team.best
-    moving = np.flatnonzero(team.layout.state.field[: team.layout.items] == field).tolist()
+    layouts = (search.layout, *search.copies)
+    before = search.best
+    moving = np.flatnonzero(search.layout.fields() == field).tolist()
     for item in moving:
-        team.layout.lift(item)
-    team.best = team.layout.snapshot()
+        search.layout.lift(item)
+    search.best = search.layout.snapshot()
     for each in layouts:
         for f in closed:
             each.state.limit[f] = (1.0, 0.0, CLOSED)
-    order = sorted(moving, key=lambda item: -size[item])
-    done = all(team.attempt(inserted([item]), EMPTY_ROUNDS) for item in order)
+    order = sorted(moving, key=lambda item: -sizes[item])
+    done = all(search.attempt(inserting([item]), ROUNDS_PER_PIECE) for item in order)
     for each in layouts:
         each.state.limit[:] = (0.0, 0.0, math.inf)
     if not done:
-        team.adopt(before)
+        search.adopt(before)
     return done
 
 
 def gather_fields(
     layout: Layout,
-    sides: Sequence[Sequence[tuple[float, float]]],
+    normals: Sequence[Sequence[Normal]],
     useful_width: float,
-    watch: SearchBudget,
+    budget: SearchBudget,
     *,
     seed: int = 0,
     workers: int = 2,
-    better: Callable[[], None] = lambda: None,
+    on_improved: Callable[[], None] = lambda: None,
 ) -> None:
-    """Draw what lies on each used field to the side, among `sides[field]`, that leaves the largest useful offcut.
+    """Draw what lies on each used field to the side that leaves the largest useful offcut.
 
-    Sides are unit normals: items come to lie low along them. Each side of each field is scouted for a share of the
-    budget, each from the poses given, then the best of each field is gathered on. The layout must be feasible; it
-    stays so, and no field's largest offcut gets smaller.
+    `normals[field]` are unit normals: items come to lie low along one of them. Each of a field's normals is scouted for
+    a share of the budget, from the poses given, then the best is gathered on. The layout must be feasible; it stays so,
+    and no field's largest offcut gets smaller.
     """
-    on = layout.state.field[: layout.items]
+    on = layout.fields()
     fields = sorted(set(on[on >= 0].tolist()))
-    tasks = [(f, normal) for f in fields for normal in sides[f]]
-    start = layout.snapshot()
-    best = {f: (largest_offcut(layout, f, useful_width), start) for f in fields}
-    scouting = SCOUT if any(len(sides[f]) > 1 for f in fields) else 0.0
-    begun = watch.used()
-    results: dict[int, list[tuple[float, tuple[float, float]]]] = {f: [] for f in fields}
-
-    def run(field: int, normal: tuple[float, float], until: float) -> None:
-        began = watch.used()
-        first = watch.progress.passes
-
-        def share(rounds: int) -> float:
-            while watch.progress.passes < first + rounds:
-                watch.count_pass()
-            if watch.over():
-                return 1.0
-            return min((watch.used() - began) / max(until - began, 1e-9), 1.0)
-
-        gather(
-            layout,
-            Side(field, normal),
-            share=share,
-            stop=lambda _: watch.late(),
-            seed=seed,
-            workers=workers,
-        )
-        offcut = largest_offcut(layout, field, useful_width)
-        results[field].append((offcut, normal))
-        if offcut > best[field][0]:
-            best[field] = (offcut, layout.snapshot())
-            better()
-        layout.restore(best[field][1])
-
-    for field in fields:
-        best[field] = (best[field][0], layout.snapshot())
-        origin = best[field][1]
-        mine = [task for task in tasks if task[0] == field]
-        place = fields.index(field)
-        span = (1.0 - begun) / len(fields)
+    offcuts = {field: largest_offcut(layout, field, useful_width) for field in fields}
+    scouting = SCOUTING_SHARE if any(len(normals[f]) > 1 for f in fields) else 0.0
+    begun = budget.fraction_used()
+    span = (1.0 - begun) / len(fields)
+    settings = _GatherSettings(useful_width, budget, seed, workers, on_improved)
+    for place, field in enumerate(fields):
+        gathering = _FieldGathering(layout, field, offcuts[field], settings)
         low = begun + place * span
         if scouting:
-            for k, (_, normal) in enumerate(mine):
-                layout.restore(origin)
-                run(field, normal, low + span * scouting * (k + 1) / len(mine))
-        if watch.over():
+            for k, normal in enumerate(normals[field]):
+                layout.restore(gathering.start)
+                gathering.gather(normal, low + span * scouting * (k + 1) / len(normals[field]))
+        if budget.is_spent():
             return
-        normal = max(results[field], key=lambda r: r[0])[1] if results[field] else mine[0][1]
-        run(field, normal, low + span)
+        gathering.gather(gathering.best_normal or normals[field][0], low + span)
+
+
+@dataclass(frozen=True)
+class _GatherSettings:
+    useful_width: float
+    budget: SearchBudget
+    seed: int
+    workers: int
+    on_improved: Callable[[], None]
+
+
+class _FieldGathering:
+    """One field gathered several times, and the poses that left the largest offcut (mm²)."""
+
+    def __init__(self, layout: Layout, field: int, offcut: float, settings: _GatherSettings) -> None:
+        self.layout, self.field, self.settings = layout, field, settings
+        self.start = layout.snapshot()
+        self._best, self._offcut = self.start, offcut
+        self._tried: list[tuple[float, Normal]] = []
+
+    @property
+    def best_normal(self) -> Normal | None:
+        """Of those tried the one that left most, the first of equals; None before any was tried."""
+        return max(self._tried, key=lambda tried: tried[0])[1] if self._tried else None
+
+    def gather(self, normal: Normal, until: float) -> None:
+        """Gather from the poses as they are until that share of the budget is used; the layout is left at the best."""
+        settings, budget = self.settings, self.settings.budget
+        began = budget.fraction_used()
+        first = budget.progress.passes
+
+        def share(rounds: int) -> float:
+            while budget.progress.passes < first + rounds:
+                budget.count_pass()
+            if budget.is_spent():
+                return 1.0
+            return min((budget.fraction_used() - began) / max(until - began, 1e-9), 1.0)
+
+        gather(
+            self.layout,
+            GatherDirection(self.field, normal),
+            share=share,
+            stop=lambda _: budget.deadline_passed(),
+            seed=settings.seed,
+            workers=settings.workers,
+        )
+        offcut = largest_offcut(self.layout, self.field, settings.useful_width)
+        self._tried.append((offcut, normal))
+        if offcut > self._offcut:
+            self._offcut, self._best = offcut, self.layout.snapshot()
+            settings.on_improved()
+        self.layout.restore(self._best)
 
 
 def largest_offcut(layout: Layout, field: int, useful_width: float) -> float:

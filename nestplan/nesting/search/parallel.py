@@ -1,31 +1,33 @@
 """Several searches side by side that try the same change, each with chances of its own.
 
-What lives here: the best layout so far, and attempts to change it that end in a layout without overlap or are undone.
-What does not: which change to try (`goals`), how overlap is removed (`separate`).
-
-Work goes in rounds of a fixed number of poses judged. After each round the first member that succeeded is followed
-by all, so what is found depends on the seed and the number of rounds alone, not on the number of threads.
+They keep the best layout so far, and attempt changes to it that end in a layout without overlap or are undone. Work
+goes in rounds of a fixed number of poses judged. After each round the first search that succeeded is followed by all,
+so what is found depends on the seed and the number of rounds alone, not on the number of threads.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 
 import numpy as np
 
 from nestplan.nesting.arrays.layout import Layout, Snapshot
-from nestplan.nesting.arrays.search_kernels import FEASIBLE, HALT
+from nestplan.nesting.arrays.search_kernels import FEASIBLE
 from nestplan.nesting.budget import SearchBudget
-from nestplan.nesting.search.separation import Effort, Run
+from nestplan.nesting.search.separation import SeparationEffort, SeparationRun
 
-__all__ = ["Change", "ParallelSearch"]
+__all__ = ["LayoutChange", "ParallelSearch"]
 
-MEMBERS = 2
-ROUND = 40_000
-"""Poses judged by each member in a round: some 0.1 to 0.2 s."""
+SEARCHES = 2
 
-Change = Callable[[Layout, np.random.Generator], bool]
+POSES_PER_ROUND = 40_000
+"""Poses judged by each search in a round: some 0.1 to 0.2 s."""
+
+SECONDS_BETWEEN_LOOKS = 0.04
+"""How often the budget is looked at during a round."""
+
+LayoutChange = Callable[[Layout, np.random.Generator], bool]
 """A change to a layout that may leave it with overlaps; False where it cannot be tried at all."""
 
 
@@ -35,66 +37,69 @@ class ParallelSearch:
     def __init__(
         self,
         layout: Layout,
-        watch: SearchBudget,
+        budget: SearchBudget,
         pool: ThreadPoolExecutor,
         *,
         seed: int = 0,
-        effort: Effort | None = None,
+        effort: SeparationEffort | None = None,
     ) -> None:
         self.layout = layout
-        self.watch = watch
+        self.budget = budget
         self.pool = pool
         self.best: Snapshot = layout.snapshot()
-        self.members = [layout.copy(seed=seed * 1000 + k) for k in range(MEMBERS)]
-        self.rngs = [np.random.default_rng([seed, k]) for k in range(MEMBERS)]
-        self.effort = effort or Effort(patience=60, strikes=2)
+        self.copies = [layout.copy(seed=seed * 1000 + k) for k in range(SEARCHES)]
+        self.rngs = [np.random.default_rng([seed, k]) for k in range(SEARCHES)]
+        self.effort = effort or SeparationEffort(passes_without_gain=60, stalls=2)
 
     def adopt(self, snapshot: Snapshot) -> None:
         """Take poses without overlap as the best."""
         self.best = snapshot
         self.layout.restore(snapshot)
 
-    def attempt(self, change: Change, rounds: int) -> bool:
+    def attempt(self, change: LayoutChange, rounds: int) -> bool:
         """Try a change for at most so many rounds; whether it succeeded and its poses are now the best.
 
         A failure counts as one pass at least, so that a search bounded by passes comes to its end.
         """
-        runs: list[Run | None] = []
-        for member, rng in zip(self.members, self.rngs, strict=True):
-            member.restore(self.best)
-            member.reset_weights()
-            runs.append(Run(member, self.effort) if change(member, rng) else None)
-        if self._follow(runs, [run is not None and run.layout.feasible() for run in runs]):
+        runs = []
+        for copy, rng in zip(self.copies, self.rngs, strict=True):
+            copy.restore(self.best)
+            copy.reset_weights()
+            if change(copy, rng):
+                runs.append(SeparationRun(copy, self.effort))
+        if self._adopt_first(runs, [run.layout.feasible() for run in runs]):
             return True
-        for done_rounds in range(rounds):
-            live = [run for run in runs if run is not None and not run.given_up]
-            if not live or self.watch.over():
-                if not done_rounds:
-                    self.watch.count_pass()
+        for made in range(rounds):
+            going = [run for run in runs if not run.given_up]
+            if not going or self.budget.is_spent():
+                if not made:
+                    self.budget.count_pass()
                 return False
-            done = self._round(live)
-            self.watch.count_pass()
-            if self._follow(live, done):
+            succeeded = self._advance(going)
+            self.budget.count_pass()
+            if self._adopt_first(going, succeeded):
                 return True
         return False
 
-    def _round(self, live: list[Run]) -> list[bool]:
-        """One round of all members; ended early when the watch is over."""
-        jobs = [self.pool.submit(run.go, ROUND) for run in live]
+    def _advance(self, runs: Sequence[SeparationRun]) -> list[bool]:
+        """One round of all runs, ended early when the budget is over; which of them succeeded."""
+        jobs = [self.pool.submit(run.advance, POSES_PER_ROUND) for run in runs]
         halted = False
-        while wait(jobs, timeout=0.04).not_done:
-            if (not halted and self.watch.passes is None and self.watch.over()) or self.watch.called_off():
+        while wait(jobs, timeout=SECONDS_BETWEEN_LOOKS).not_done:
+            clock_over = not halted and self.budget.passes is None and self.budget.is_spent()
+            if clock_over or self.budget.cancelled():
                 halted = True
-                for run in live:
-                    run.layout.state.tally[HALT] = 1
-        done = [job.result() == FEASIBLE for job in jobs]
-        for run in live:
-            run.layout.state.tally[HALT] = 0
-        return done
+                for run in runs:
+                    run.halt()
+        succeeded = [job.result() == FEASIBLE for job in jobs]
+        for run in runs:
+            run.resume()
+        return succeeded
 
-    def _follow(self, runs: list[Run | None] | list[Run], done: list[bool]) -> bool:
-        for run, success in zip(runs, done, strict=True):
-            if run is not None and success:
+    def _adopt_first(self, runs: Sequence[SeparationRun], succeeded: Sequence[bool]) -> bool:
+        """Take the poses of the first run that succeeded as the best; whether one did."""
+        for run, success in zip(runs, succeeded, strict=True):
+            if success:
                 self.adopt(run.layout.snapshot())
                 return True
         return False

@@ -1,10 +1,8 @@
 """Separate: take a layout whose items overlap, and remove all overlap by guided local search.
 
-What lives here: one run of Separate with its restarts, inserting one more item into a full layout, and shaking a
-layout that is stuck. What does not: the moves themselves (`move_kernels`), and goals such as `gather`.
-
-After Umetani et al. (2009), Imamichi et al. (2009), and Gardeyn, Vanden Berghe and Wauters (2025), whose scheme of
-passes, strikes and disruption is followed in outline.
+Here are one run of it with its restarts, inserting one more item into a full layout, and shaking a layout that is
+stuck. After Umetani et al. (2009), Imamichi et al. (2009), and Gardeyn, Vanden Berghe and Wauters (2025), whose scheme
+of passes, stalls and disruption is followed in outline.
 """
 
 from __future__ import annotations
@@ -14,30 +12,61 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nestplan.nesting.arrays.layout import Layout, Spot
-from nestplan.nesting.arrays.pose_kernels import put_row, record_all
+from nestplan.nesting.arrays.layout import Layout, ShapePose
+from nestplan.nesting.arrays.pose_kernels import put_body, record_all_losses
+from nestplan.nesting.arrays.records import (
+    HALT,
+    ITEMS_DUE,
+    ITEMS_TRIED,
+    PASSES_WITHOUT_GAIN,
+    POSES_JUDGED,
+)
 from nestplan.nesting.arrays.search_kernels import (
     FEASIBLE,
+    GAIN,
     STUCK,
     begin_run,
+    find_best_candidate,
     return_to_best,
     run_passes,
-    seek,
 )
+from nestplan.nesting.problem import Ints
 
-__all__ = ["Effort", "insert", "separate", "swap_large"]
+__all__ = [
+    "SeparationEffort",
+    "SeparationRun",
+    "insert",
+    "never",
+    "place_where_best",
+    "separate",
+    "swap_large",
+]
+
+INSERTION_SAMPLES = 8
+"""How many times as many poses as for a move are drawn over the whole field for an item that comes in."""
+
+LARGE_SHARE = 0.75
+"""Share of the hulls' area that the items called large make up."""
+
+TRIES_TO_SWAP = 20
+"""Pairs drawn until two may change places."""
 
 
 @dataclass(frozen=True)
-class Effort:
-    """How hard Separate tries: poses sampled for each move over the whole field and nearby, passes without gain
-    before a strike, strikes before it gives up, and poses judged between two looks at `stop`."""
+class SeparationEffort:
+    """How hard Separate tries.
 
-    wide: int = 20
-    near: int = 10
-    patience: int = 100
-    strikes: int = 3
-    slice: int = 20_000
+    anywhere, nearby: poses drawn for each move over the whole field and about where the item lies
+    passes_without_gain: after how many the run is stalled and goes back to its best poses
+    stalls: after how many without gain it gives up
+    poses_between_stops: poses judged between two looks at `stop`
+    """
+
+    anywhere: int = 20
+    nearby: int = 10
+    passes_without_gain: int = 100
+    stalls: int = 3
+    poses_between_stops: int = 20_000
 
 
 def never(_: float) -> bool:
@@ -49,34 +78,33 @@ def separate(
     layout: Layout,
     *,
     stop: Callable[[float], bool] = never,
-    evaluations: int | None = None,
-    effort: Effort = Effort(),
+    poses: int | None = None,
+    effort: SeparationEffort = SeparationEffort(),
 ) -> bool:
-    """Move the active items until no placed item overlaps another or leaves its areas; whether that was reached.
+    """Move the movable items until no placed item overlaps another or leaves its areas; whether that was reached.
 
-    On failure the layout is left at the poses of least total loss. `stop(total)` is asked with the least loss so
-    far, several times a second. With `evaluations` the run ends after about that many poses judged, so that it
-    is the same for the same seed. Weights start from one.
+    On failure the layout is left at the poses of least total loss. `stop(loss)` is asked with the least loss so
+    far, several times a second. With `poses` the run ends after about that many poses judged, so that it is the same
+    for the same seed. Weights start from one.
     """
     layout.reset_weights()
-    run = Run(layout, effort)
-    left = np.inf if evaluations is None else evaluations
+    run = SeparationRun(layout, effort)
+    left = np.inf if poses is None else poses
     while True:
-        budget = int(min(effort.slice, left))
-        before = run.judged
-        how = run.go(budget)
-        left -= run.judged - before
+        before = run.poses_judged
+        how = run.advance(int(min(effort.poses_between_stops, left)))
+        left -= run.poses_judged - before
         if how == FEASIBLE:
             return True
-        if run.given_up or left <= 0 or stop(run.least):
+        if run.given_up or left <= 0 or stop(run.least_loss):
             run.back_to_best()
             return False
 
 
-class Run:
-    """One run of passes on a layout that may be interrupted and taken up again; counts its own strikes."""
+class SeparationRun:
+    """One run of passes on a layout that may be interrupted and taken up again; counts its own stalls."""
 
-    def __init__(self, layout: Layout, effort: Effort) -> None:
+    def __init__(self, layout: Layout, effort: SeparationEffort) -> None:
         self.layout = layout
         self.effort = effort
         self.restart()
@@ -84,48 +112,55 @@ class Run:
     def restart(self) -> None:
         """Begin anew from the poses as they are."""
         begin_run(self.layout.state)
-        self.strikes = 0
-        self._struck_at = np.inf
+        self.stalls = 0
+        self._loss_when_stalled = np.inf
 
     @property
-    def judged(self) -> int:
-        """Poses judged so far by this layout's state."""
-        return int(self.layout.state.tally[0])
+    def poses_judged(self) -> int:
+        """Poses judged on this layout since it was made."""
+        return int(self.layout.state.counters[POSES_JUDGED])
 
     @property
-    def least(self) -> float:
+    def least_loss(self) -> float:
         """Least total loss of the run."""
-        return float(self.layout.state.best_total[0])
+        return float(self.layout.state.best_loss[0])
 
     @property
     def given_up(self) -> bool:
-        """Whether all strikes are used up."""
-        return self.strikes >= self.effort.strikes
+        """Whether the run has stalled as often as it may."""
+        return self.stalls >= self.effort.stalls
 
-    def go(self, evaluations: int) -> int:
-        """Go on for about so many poses judged: FEASIBLE, SPENT or STUCK (a strike; the best poses are back)."""
-        lay, effort = self.layout, self.effort
+    @property
+    def halted(self) -> bool:
+        """Whether the run was told to end at the next item."""
+        return bool(self.layout.state.counters[HALT])
+
+    def halt(self) -> None:
+        """End at the next item; to be called from another thread."""
+        self.layout.state.counters[HALT] = 1
+
+    def resume(self) -> None:
+        """Let a run that was halted go on when it is next advanced."""
+        self.layout.state.counters[HALT] = 0
+
+    def advance(self, poses: int) -> int:
+        """Go on for about so many poses judged: FEASIBLE, SPENT or STUCK (a stall; the best poses are back)."""
+        effort = self.effort
         how = run_passes(
-            lay.shapes,
-            lay.areas,
-            lay.pieces,
-            lay.state,
-            effort.wide,
-            effort.near,
-            evaluations,
-            effort.patience,
+            *self.layout.records, effort.anywhere, effort.nearby, poses, effort.passes_without_gain
         )
         if how == STUCK:
-            self.strikes = 1 if self.least < 0.98 * self._struck_at else self.strikes + 1
-            self._struck_at = self.least
+            gained = self.least_loss < GAIN * self._loss_when_stalled
+            self.stalls = 1 if gained else self.stalls + 1
+            self._loss_when_stalled = self.least_loss
             self.back_to_best()
-            lay.state.tally[2:5] = 0
+            for counter in (PASSES_WITHOUT_GAIN, ITEMS_TRIED, ITEMS_DUE):
+                self.layout.state.counters[counter] = 0
         return int(how)
 
     def back_to_best(self) -> None:
-        """Put the active items where the total loss was least."""
-        lay = self.layout
-        return_to_best(lay.shapes, lay.areas, lay.pieces, lay.state)
+        """Put the movable items where the total loss was least."""
+        return_to_best(*self.layout.records)
 
 
 def insert(
@@ -133,66 +168,72 @@ def insert(
     item: int,
     *,
     stop: Callable[[float], bool] = never,
-    evaluations: int | None = None,
-    effort: Effort = Effort(),
+    poses: int | None = None,
+    effort: SeparationEffort = SeparationEffort(),
 ) -> bool:
     """Lay one more item where it overlaps least, then separate; on failure all is put back. Whether it lies.
 
-    The other active items may move; inactive ones and fixed rings do not.
+    The other movable items may move; those that are not and fixed rings do not.
     """
     before = layout.snapshot()
-    state = layout.state
     layout.reset_weights()
-    wide = 8 * effort.wide
-    place = seek(layout.shapes, layout.areas, layout.pieces, state, item, wide, effort.near)
-    loss, allow, x, y, angle = (float(value) for value in state.tops[place, :5])
-    if not np.isfinite(loss):
+    loss = place_where_best(layout, item, INSERTION_SAMPLES * effort.anywhere, effort.nearby)
+    if loss is None:
         return False
-    layout.place(item, Spot(int(allow), x, y, angle))
-    if loss == 0.0 or separate(layout, stop=stop, evaluations=evaluations, effort=effort):
+    if loss == 0.0 or separate(layout, stop=stop, poses=poses, effort=effort):
         return True
     layout.restore(before)
     return False
 
 
+def place_where_best(layout: Layout, item: int, anywhere: int, nearby: int) -> float | None:
+    """Put an item at the best of so many poses drawn by chance and improved, overlapping or not; its weighted loss
+    there. None if it may lie nowhere: then it is not put."""
+    place = find_best_candidate(*layout.records, item, anywhere, nearby)
+    loss, option, x, y, angle = layout.state.candidates[place].tolist()
+    if not np.isfinite(loss):
+        return None
+    layout.place(item, ShapePose(int(option), x, y, angle))
+    return float(loss)
+
+
 def swap_large(layout: Layout, rng: np.random.Generator) -> bool:
-    """Let two large active items of different kinds on one field change places; whether there were two.
+    """Let two large movable items of different kinds on one field change places; whether there were two.
 
     Large are those that, from the greatest down, make up three quarters of the hulls' area. Small items that lie
     within the hull box of one of the two go along with it.
     """
     state = layout.state
-    on = np.flatnonzero(layout.placed() & state.active[: layout.items])
+    on = np.flatnonzero(layout.placed() & state.movable[: layout.item_count])
     if len(on) < 2:
         return False
-    size = layout.shapes.scale[state.shape[state.row[on]]] ** 2
+    size = layout.shapes.hull_size[state.rows.shape[state.row[on]]] ** 2
     order = np.argsort(-size, kind="stable")
-    reach = np.cumsum(size[order])
-    large = on[order[: max(2, int(np.searchsorted(reach, 0.75 * reach[-1])) + 1)]]
-    kinds = layout.pieces.kind[large]
-    for _ in range(20):
+    total = np.cumsum(size[order])
+    large = on[order[: max(2, int(np.searchsorted(total, LARGE_SHARE * total[-1])) + 1)]]
+    kinds = layout.options.kind[large]
+    for _ in range(TRIES_TO_SWAP):
         a, b = rng.choice(len(large), 2, replace=False)
         if kinds[a] != kinds[b] and state.field[large[a]] == state.field[large[b]]:
-            break
-    else:
-        return False
-    _exchange(layout, int(large[a]), int(large[b]), on)
-    return True
+            _exchange_places(layout, int(large[a]), int(large[b]), on)
+            return True
+    return False
 
 
-def _exchange(layout: Layout, a: int, b: int, on: np.ndarray) -> None:
-    """Exchange the places of two items, with the small ones lying within each."""
+def _exchange_places(layout: Layout, a: int, b: int, on: Ints) -> None:
+    """Exchange the places of two items, with the small ones among `on` lying within each."""
     state = layout.state
-    size = layout.shapes.scale[state.shape[state.row]]
+    size = layout.shapes.hull_size[state.rows.shape[state.row]]
     step = np.array([state.x[b] - state.x[a], state.y[b] - state.y[a]])
     moves = {a: step, b: -step}
     for big, way in ((a, step), (b, -step)):
-        box = state.world[big]
+        box = state.body_box[big]
         for j in map(int, on):
             inside = box[0] <= state.x[j] <= box[2] and box[1] <= state.y[j] <= box[3]
             if j not in moves and inside and size[j] < 0.5 * size[big] and state.field[j] == state.field[big]:
                 moves[j] = way
     for j, (dx, dy) in moves.items():
-        shape, angle = int(state.shape[state.row[j]]), float(state.angle[j])
-        put_row(layout.shapes, state, j, int(state.field[j]), shape, state.x[j] + dx, state.y[j] + dy, angle)
-    record_all(layout.shapes, layout.areas, layout.pieces, state)
+        shape, angle = int(state.rows.shape[state.row[j]]), float(state.angle[j])
+        x, y = state.x[j] + dx, state.y[j] + dy
+        put_body(layout.shapes, state, j, int(state.field[j]), shape, x, y, angle)
+    record_all_losses(*layout.records)

@@ -7,7 +7,13 @@ from pathlib import Path
 import pytest
 
 from nestplan.errors import InputError
-from nestplan.intake.drawings.layers import ROLES, USUAL_LAYERS, layer_table_text, read_layer_table, role_of
+from nestplan.intake.drawings.layers import (
+    layer_roles,
+    layer_table_text,
+    read_layer_table,
+    role_of,
+    usual_layers,
+)
 
 
 def test_usual_words_are_known_in_any_case_and_the_users_table_goes_first() -> None:
@@ -15,7 +21,7 @@ def test_usual_words_are_known_in_any_case_and_the_users_table_goes_first() -> N
     assert role_of("Backbone", None) == "backbone"
     assert role_of("layer 7", None) == ""
     assert role_of("Holes", {"hole*": "mark"}) == "mark"
-    assert set(USUAL_LAYERS.values()) <= set(ROLES)
+    assert set(usual_layers().values()) <= set(layer_roles())
 
 
 def test_a_table_written_for_a_drawing_reads_back_the_same(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_draw
 from nestplan.model import Piece
 from nestplan.model.files import read_hide, read_job
 from nestplan.resources import demo_folder
-from nestplan.sheets import hide_lines, piece_lines, write_drawing
+from nestplan.sheets import hide_lines, piece_lines, write_drawing_file
 
 HIDES = sorted(path.name for path in Path(demo_folder()).glob("*.hide.json"))
 
@@ -42,7 +42,7 @@ def test_a_hide_comes_back_with_its_flaws_regions_and_backbone(
 ) -> None:
     hide = read_hide(Path(demo_folder()) / name)
     path = tmp_path / f"hide.{suffix}"
-    write_drawing(hide_lines(hide), path)
+    write_drawing_file(hide_lines(hide), path)
     found = read_hide_drawing(path, leather=hide.leather)
     # An SVG page begins at the drawing's lower left corner.
     shift = hide.ring.min(axis=0) - found.ring.min(axis=0)
@@ -63,7 +63,7 @@ def test_pieces_come_back_with_their_holes_and_stretch(tmp_path: Path, suffix: s
     job = read_job(Path(demo_folder()) / "quillmere.job.json")
     pieces = {piece.name: piece for article in job.articles for piece in article.pieces}
     path = tmp_path / f"pieces.{suffix}"
-    write_drawing(piece_lines(job), path)
+    write_drawing_file(piece_lines(job), path)
     found = read_piece_drawing(path)
     assert {piece.name for piece in found} == set(pieces)
     for piece in found:

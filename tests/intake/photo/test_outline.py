@@ -28,7 +28,6 @@ from nestplan.intake.photo.rectification import (
 )
 from nestplan.intake.photo.reference import (
     corners_from_clicks,
-    estimate_distortion,
     find_reference,
     refine_corners,
 )
@@ -293,12 +292,12 @@ def test_the_bowing_of_a_lens_is_read_from_a_large_board() -> None:
     refined = refine_corners(photo, rendered.reference_px)
     assert refined is not None
     corners = corners_from_clicks(photo, rendered.reference_px, scene.reference)
-    lens = estimate_distortion(photo, corners)
+    lens = rectify(photo, corners).fit.lens
     assert lens is not None
     assert lens.k == pytest.approx(-0.08, abs=0.03)
     straight = render(dataclasses.replace(scene, distortion=0.0), supersample=1)
     unbowed = photo_of(straight)
-    none = estimate_distortion(unbowed, corners_from_clicks(unbowed, straight.reference_px, scene.reference))
+    none = rectify(unbowed, corners_from_clicks(unbowed, straight.reference_px, scene.reference)).fit.lens
     assert none is None or abs(none.k) < 0.02
 
 
@@ -361,7 +360,7 @@ def test_a_photo_file_is_traced_by_the_command(tmp_path: Path, capsys: pytest.Ca
     ],
 )
 def test_a_reference_is_named_as_people_name_it(text: str, size: tuple[float, float]) -> None:
-    from nestplan.cli.tracing import _size_of
+    from nestplan.cli.trace_commands import _size_of
 
     assert _size_of(text) == pytest.approx(size)
 

@@ -1,0 +1,175 @@
+"""Patterns and hides from drawings and measures: `pieces`, `layers` and `measure`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from nestplan.intake.drawings.reader import Drawing
+    from nestplan.model import Piece
+
+__all__ = ["register", "tell_drawing"]
+
+_MOST_TOLD = 40
+"""Repairs of a drawing that are told one by one."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add `pieces`, `layers` and `measure`."""
+    app.command(short_help="Make a job of the pieces in a drawing.")(pieces)
+    app.command(short_help="List a drawing's layers, as a table to edit.")(layers)
+    app.command(short_help="Make a hide from tape figures and the shape of its kind.")(measure)
+
+
+def pieces(
+    drawing: Path = typer.Argument(..., help="DXF, SVG, CSV or JSON rings (.dxf .svg .csv .json .geojson)."),
+    *,
+    out: Path = typer.Option(..., "--out", help="The job file to write (.job.json)."),
+    units: str | None = typer.Option(
+        None, "--units", help="The drawing's unit, if it does not say: mm, cm, in …"
+    ),
+    layers: Path | None = typer.Option(
+        None, "--layers", help="A table (CSV) of layers and what they are; see `layers`."
+    ),
+    tolerance: str = typer.Option("0.05 mm", "--tolerance", help="How far chords may stray from curves."),
+    join: str = typer.Option("0.1 mm", "--join", help="Ends up to this far apart are joined."),
+    repair: bool = typer.Option(False, "--repair", help="Make larger repairs too, and list them."),
+    sets: int = typer.Option(1, "--sets", min=1, help="How many sets are wanted."),
+    overcut: str | None = typer.Option(None, "--overcut", help="The least overcut of every piece."),
+    wish: str | None = typer.Option(
+        None, "--overcut-wish", help="The overcut wished for where there is room."
+    ),
+    pairs: bool = typer.Option(False, "--pairs", help="Every piece is wanted left and right."),
+    replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
+) -> None:
+    """Make a job of the pieces in a drawing, with their holes and marks."""
+    from nestplan.cli.option_values import require_new_file
+    from nestplan.tasks.importing import DrawingOptions, PieceWishes, import_pieces
+
+    require_new_file(out, replace)
+    options = DrawingOptions(
+        units=units, layers=layers, tolerance=_mm(tolerance), join=_mm(join), repair=repair
+    )
+    wishes = PieceWishes(
+        sets=sets,
+        overcut=None if overcut is None else _mm(overcut),
+        overcut_wish=None if wish is None else _mm(wish),
+        pairs=pairs,
+    )
+    made = import_pieces(drawing, out, options, wishes)
+    tell_drawing(made.drawing)
+    for piece in made.pieces:
+        typer.echo(_piece_in_words(piece))
+        for warning in piece.warnings():
+            typer.echo(f"  {warning}")
+    typer.echo(f"Written: {out} ({len(made.pieces)} piece{'s' * (len(made.pieces) != 1)})")
+
+
+def layers(
+    drawing: Path = typer.Argument(..., help="The drawing."),
+    *,
+    out: Path | None = typer.Option(None, "--out", help="Write the table here instead of showing it."),
+    replace: bool = typer.Option(False, "--replace", help="Write over a table that is there."),
+) -> None:
+    """List a drawing's layers and what they would be read as: a table to edit and give to --layers."""
+    from nestplan.cli.option_values import require_new_file
+    from nestplan.tasks.importing import layer_table, write_layer_table
+
+    table, count = layer_table(drawing)
+    if out is None:
+        typer.echo(table, nl=False)
+        return
+    require_new_file(out, replace)
+    write_layer_table(out, table)
+    typer.echo(f"Written: {out} ({count} layer{'s' * (count != 1)})")
+
+
+def measure(
+    kind: str = typer.Argument(..., help="side, double-shoulder, bend, belly, calf, sheep, goat, deer …"),
+    *,
+    out: Path = typer.Option(..., "--out", help="The hide file to write (.hide.json)."),
+    name: str = typer.Option("", "--name", help="What the hide is called."),
+    length: str | None = typer.Option(None, "--length", help="Along the backbone, such as 2.4 m."),
+    width: list[str] | None = typer.Option(
+        None, "--width", help="Distance from the rear and full width there: '60 cm: 1.05 m'; repeat."
+    ),
+    area: str | None = typer.Option(None, "--area", help="The seller's area: 22 3/4, 22.75 ft2, 210 dm2."),
+    area_reads: str | None = typer.Option(
+        None, "--area-reads", help="tenths or quarters, for a mark such as 22.3."
+    ),
+    leather: str = typer.Option("", "--leather", help="What its kind of leather is called in your jobs."),
+    thickness: str | None = typer.Option(None, "--thickness", help="Such as 3-4 oz or 1.2-1.6 mm."),
+    price: float | None = typer.Option(None, "--price", min=0.0, help="For the whole piece."),
+    currency: str = typer.Option("", "--currency", help="Of the price."),
+    replace: bool = typer.Option(False, "--replace", help="Write over a hide file that is there."),
+) -> None:
+    """Make a hide from tape figures and the usual shape of its kind, for planning before buying."""
+    from nestplan.cli.option_values import area_of_mark, require_new_file
+    from nestplan.geometry.units import read_thickness_range, show_area
+    from nestplan.tasks.importing import measure_hide
+
+    require_new_file(out, replace)
+    hide = measure_hide(
+        kind,
+        out,
+        name=name,
+        length=_mm(length) if length else None,
+        widths=[_width(text) for text in width or ()],
+        area=area_of_mark(area, area_reads) if area else None,
+        leather=leather,
+        thickness=read_thickness_range(thickness) if thickness else None,
+        price=price,
+        currency=currency,
+    )
+    note = hide.origin.note if hide.origin else ""
+    typer.echo(f"{hide.name}: {show_area(hide.gross_area, 'ft2')} ({show_area(hide.gross_area)}); {note}.")
+    typer.echo(f"Written: {out}")
+
+
+def tell_drawing(drawing: Drawing) -> None:
+    """What a drawing was read as, its repairs and what was left unread, on standard error."""
+    from nestplan.intake.drawings.units import unit_scale
+
+    typer.echo(
+        f"{drawing.file}: one unit of it is {unit_scale(drawing.units):.6g} mm ({drawing.units}).", err=True
+    )
+    for repair in drawing.repairs[:_MOST_TOLD]:
+        typer.echo(f"Repaired, {repair}", err=True)
+    if len(drawing.repairs) > _MOST_TOLD:
+        typer.echo(f"… and {len(drawing.repairs) - _MOST_TOLD} more repairs.", err=True)
+    for what in drawing.skipped:
+        typer.echo(f"Left unread: {what}", err=True)
+
+
+def _piece_in_words(piece: Piece) -> str:
+    from nestplan.cli.plan_words import counted
+    from nestplan.geometry.ring import bounds
+    from nestplan.geometry.units import show_area, show_length
+
+    left, low, right, high = bounds(piece.ring)
+    holes = f", {counted(len(piece.holes), 'opening')}" if piece.holes else ""
+    marks = f", {counted(len(piece.marks), 'mark')}" if piece.marks else ""
+    size = f"{show_length(right - left)} × {show_length(high - low)}"
+    return f"{piece.name}: {size}, {show_area(piece.net_area)}{holes}{marks}"
+
+
+def _width(text: str) -> tuple[float, float]:
+    from nestplan.errors import InputError
+
+    ends = text.split(":")
+    if len(ends) != 2:
+        raise InputError(
+            f"The width '{text}' cannot be read.",
+            mend="Say the distance from the rear, a colon and the width: '60 cm: 1.05 m'.",
+            place="--width",
+        )
+    return _mm(ends[0]), _mm(ends[1])
+
+
+def _mm(text: str) -> float:
+    from nestplan.geometry.units import read_length
+
+    return read_length(text.strip())

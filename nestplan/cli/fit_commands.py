@@ -1,0 +1,318 @@
+"""Sizes, lace and shopping on the command line: `fit …` and `supplies`. Lengths have a unit, or are mm."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from nestplan.cli.option_values import length_of, length_unit
+
+if TYPE_CHECKING:
+    from nestplan.estimate.supplies import ShoppingList
+    from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
+
+__all__ = ["register"]
+
+_UNITS = typer.Option("mm", "--units", help="mm or in, for what is printed.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group `fit` and the command `supplies`."""
+    fit = typer.Typer(help="From a wearer's measures to panels, belts, lace and sizes.", no_args_is_help=True)
+    app.add_typer(fit, name="fit")
+    _add_waists(fit)
+    _add_belts_and_lace(fit)
+    _add_grading(fit)
+
+    @app.command(short_help="What a job needs besides leather.")
+    def supplies(
+        job: Path = typer.Argument(..., help="The job file (.job.json)."),
+        plan: Path | None = typer.Option(
+            None, "--plan", help="A plan of the job: adds the leather, and with it the cost of each set."
+        ),
+        as_json: bool = typer.Option(False, "--json", help="As JSON."),
+    ) -> None:
+        """What a job needs besides leather: hardware, thread, glue, lace, thickness, waiting times, money."""
+        from nestplan.tasks.job_needs import needs_of_job
+
+        needs = needs_of_job(job, plan=plan)
+        if as_json:
+            _echo_json({"supplies": needs.supplies, "costs": needs.costs})
+            return
+        for line in _supplies_in_words(needs.supplies, length_unit(needs.job.units)):
+            typer.echo(line)
+        for each in needs.costs:
+            typer.echo(
+                f"{each.article}, one set: leather {each.leather:.2f}, supplies {each.supplies:.2f}, "
+                f"labour {each.labour:.2f}, together {each.total:.2f} {needs.currency}".rstrip()
+            )
+
+
+def _add_waists(fit: typer.Typer) -> None:
+    @fit.command(short_help="Panel widths that close at a waist.")
+    def panels(
+        waist: str = typer.Argument(..., help="The waist: 34 in, 860 mm."),
+        shares: str = typer.Option(
+            "1,1,1,1", "--shares", help="Widths of the panels in proportion: 1,1,1,1."
+        ),
+        gap: str = typer.Option("0", "--gap", help="Gap between the edges at each join."),
+        joins: int | None = typer.Option(None, "--joins", min=0, help="Joins; as many as panels by default."),
+        units: str = _UNITS,
+    ) -> None:
+        """Panel widths that close at a waist: waist = sum of the panels + joins × gap."""
+        from nestplan.estimate.fit import panel_widths
+
+        widths = panel_widths(length_of(waist), _numbers(shares, "--shares"), length_of(gap), joins)
+        typer.echo("panels: " + ", ".join(_show(width, units) for width in widths))
+
+    @fit.command(name="range")
+    def waist_range_of(
+        panels: str = typer.Argument(..., help="Widths of the panels: 8 in,8 in,8 in,8 in."),
+        widest: str = typer.Option(..., "--widest", help="Gap at each join at the widest opening."),
+        closed: str = typer.Option("0", "--closed", help="Gap at each join when closed."),
+        joins: int | None = typer.Option(None, "--joins", min=0, help="Joins; as many as panels by default."),
+        units: str = _UNITS,
+    ) -> None:
+        """Waists that one laced belt fits."""
+        from nestplan.estimate.fit import waist_range
+
+        widths = [length_of(width) for width in panels.split(",")]
+        least, most = waist_range(widths, length_of(closed), length_of(widest), joins)
+        typer.echo(f"fits waists from {_show(least, units)} to {_show(most, units)}")
+
+    @fit.command()
+    def sizes(
+        waists: str = typer.Argument(..., help="The wearers' waists: 28 in,31 in,36 in."),
+        panels: int = typer.Option(..., "--panels", min=1, help="Panels, and joins, of a belt."),
+        widest: str = typer.Option(..., "--widest", help="Gap at each join at the widest opening."),
+        closed: str = typer.Option("0", "--closed", help="Gap at each join when closed."),
+        units: str = _UNITS,
+    ) -> None:
+        """The fewest belt sizes that fit all wearers."""
+        from nestplan.estimate.fit import sizes_for
+
+        measured = [length_of(waist) for waist in waists.split(",")]
+        for number, size in enumerate(
+            sizes_for(measured, panels, length_of(closed), length_of(widest)), start=1
+        ):
+            typer.echo(
+                f"size {number}: panels {_show(size.panels, units)} together, fits {_show(size.least, units)} to "
+                f"{_show(size.most, units)}: {len(size.wearers)} of {len(measured)} wearers"
+            )
+
+
+def _add_belts_and_lace(fit: typer.Typer) -> None:
+    @fit.command()
+    def belt(
+        size: str = typer.Argument(..., help="The measure: 34 in, 900 mm."),
+        sized_by: str = typer.Option(
+            ..., "--by", help="What was measured: waist, trousers (their size), belt (fold to worn hole)."
+        ),
+        width: str = typer.Option(..., "--width", help="Width of the belt."),
+        holes: int = typer.Option(5, "--holes", help="Holes, an odd number."),
+        pitch: str = typer.Option("25 mm", "--pitch", help="Between two holes."),
+        fold: str = typer.Option("3 1/2 in", "--fold", help="Fold round the buckle."),
+        tail: str | None = typer.Option(None, "--tail", help="Last hole to point; 2.5 widths by default."),
+        units: str = _UNITS,
+    ) -> None:
+        """The blank of a plain belt: length, fold, holes."""
+        from nestplan.estimate.fit import belt_blank
+
+        blank = belt_blank(
+            length_of(size),
+            length_of(width),
+            sized_by=sized_by,  # type: ignore[arg-type]
+            holes=holes,
+            pitch=length_of(pitch),
+            fold=length_of(fold),
+            tail=None if tail is None else length_of(tail),
+        )
+        typer.echo(f"cut {_show(blank.length, units)} × {_show(blank.width, units)}")
+        typer.echo(
+            f"fold at {_show(blank.fold_at, units)} from the buckle end; belt size {_show(blank.worn, units)}"
+        )
+        typer.echo(
+            "holes at " + ", ".join(_show(hole, units) for hole in blank.holes) + " from the buckle end"
+        )
+
+    @fit.command()
+    def lace(
+        *,
+        pairs: int = typer.Option(..., "--pairs", help="Pairs of holes of one join."),
+        pitch: str = typer.Option(..., "--pitch", help="Between two holes along the edge."),
+        gap: str = typer.Option(
+            ..., "--gap", help="Between the edges at the widest opening the wearer uses."
+        ),
+        inset: str = typer.Option(..., "--inset", help="From the edge to the holes' centres."),
+        tail: str = typer.Option("6 in", "--tail", help="Left to tie at each end."),
+        crossing: str = typer.Option("crossover", "--crossing", help="crossover, bars, ladder, zigzag."),
+        thickness: str = typer.Option("0", "--thickness", help="Leather the lace passes at each hole."),
+        rim: str | None = typer.Option(None, "--rim", help="Grommet's outer diameter, to check the spacing."),
+        units: str = _UNITS,
+    ) -> None:
+        """Lace for one laced join, by the path it takes."""
+        from nestplan.cli.plan_words import counted
+        from nestplan.estimate.lacing import (
+            LacedJoin,
+            hole_columns,
+            join_length,
+            spacing_warnings,
+            split_lace,
+        )
+
+        join = LacedJoin(
+            pairs,
+            length_of(pitch),
+            length_of(gap),
+            length_of(inset),
+            length_of(tail),
+            crossing,
+            _thickness(thickness),
+        )
+        length = join_length(join)
+        typer.echo(
+            f"lace for one join: {_show(length, units)}, tails included, opened to {_show(join.widest_gap, units)}"
+        )
+        pieces = split_lace(length)
+        if pieces.splices:
+            typer.echo(
+                f"worked in {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}: "
+                f"{counted(pieces.splices, 'splice')}"
+            )
+        if rim is not None:
+            for warning in spacing_warnings(hole_columns(pairs, join.pitch, join.reach)[0], length_of(rim)):
+                typer.echo(f"look at it again: {warning}")
+
+    @fit.command(name="edge")
+    def edge_lace(
+        distance: str = typer.Argument(..., help="Length of the edge that is laced."),
+        stitch: str = typer.Option(
+            "whip", "--stitch", help="running, buck, whip, single loop, double loop …"
+        ),
+        units: str = _UNITS,
+    ) -> None:
+        """Lace for a laced edge, and in how many pieces."""
+        from nestplan.cli.plan_words import counted
+        from nestplan.estimate.lacing import edge_lacing_length, split_lace
+
+        length = edge_lacing_length(length_of(distance), stitch)
+        pieces = split_lace(length)
+        typer.echo(
+            f"lace {_show(length, units)}: {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}, "
+            f"{counted(pieces.splices, 'splice')}, {_show(pieces.total, units)} to cut"
+        )
+
+
+def _add_grading(fit: typer.Typer) -> None:
+    @fit.command(short_help="Make a piece larger or smaller; its seams are kept.")
+    def grade(
+        job: Path = typer.Argument(..., help="The job file with the piece."),
+        piece: str = typer.Argument(..., help="The name of the piece."),
+        free: list[str] = typer.Option(
+            ..., "--free", help="Band that may stretch, from:to on the axis; may be repeated."
+        ),
+        change: str = typer.Option(..., "--change", help="Growth in all: 20 mm, -1/2 in."),
+        axis: str = typer.Option("x", "--axis", help="x or y of the piece's drawing."),
+        out: Path = typer.Option(..., "--out", help="Job file to write, with the graded piece in it."),
+        replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
+    ) -> None:
+        """Make a piece larger or smaller between control lines; seams and holes outside them are kept."""
+        from nestplan.cli.option_values import require_new_file
+        from nestplan.errors import InputError
+        from nestplan.estimate.grading import SizeChange
+        from nestplan.tasks.job_needs import grade_job_file
+
+        if axis not in ("x", "y"):
+            raise InputError(f"There is no axis '{axis}'.", place="--axis", mend="Take x or y.")
+        require_new_file(out, replace)
+        stretch = SizeChange(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
+        graded = grade_job_file(job, out, piece=piece, stretch=stretch)
+        typer.echo(f"{piece} graded by {_show(stretch.change, graded.units)} along {axis}, written to {out}")
+
+
+def _supplies_in_words(needs: ShoppingList, units: LengthUnit) -> list[str]:
+    from nestplan.sheets.unit_formatting import UnitFormatter
+
+    formatter = UnitFormatter(units)
+    lines = []
+    for article in needs.articles:
+        lines.append(f"{article.article}, for one set ({article.sets} wanted):")
+        lines += [f"  {_amount(each, formatter)}" for each in article.per_set] or [
+            "  nothing besides leather"
+        ]
+        if article.seam:
+            lines.append(f"  seam {formatter.long(article.seam)}")
+        if article.glued:
+            lines.append(f"  glued joint {formatter.area(article.glued)}")
+        if article.cost:
+            lines.append(f"  supplies and labour {article.cost:.2f}")
+    lines.append("all together:")
+    lines += [f"  {_amount(each, formatter)}" for each in needs.totals] or ["  nothing besides leather"]
+    if needs.cost:
+        lines.append(f"  supplies and labour {needs.cost:.2f}")
+    if needs.unpriced:
+        lines.append(f"  without a price in the job, and so in no cost: {', '.join(needs.unpriced)}")
+    glued: dict[str, list[str]] = {}
+    for each in needs.stacks:
+        if len(each.stack.layers) > 1:
+            glued.setdefault(each.stack.words, []).append(each.piece)
+    lines += [f"glued together {words}: {', '.join(pieces)}" for words, pieces in glued.items()]
+    lines += [f"look at it again: {warning}" for warning in needs.warnings]
+    lines += list(needs.waits)
+    return lines
+
+
+def _amount(supply: Any, formatter: UnitFormatter) -> str:
+    number = formatter.amount(supply.amount, supply.unit)
+    joined = f"{number} ×" if supply.unit == "each" else f"{number} of"
+    cut = " (from the job's own leather)" if supply.cut else ""
+    money = "" if supply.cost is None else f", {supply.cost:.2f}"
+    return f"{joined} {supply.what}{cut}{money}"
+
+
+def _echo_json(value: Any) -> None:
+    import msgspec
+
+    typer.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+
+
+def _thickness(text: str) -> float:
+    from nestplan.geometry.units import read_thickness
+
+    try:
+        return read_thickness(float(text))
+    except ValueError:
+        return read_thickness(text)
+
+
+def _change(text: str) -> float:
+    stripped = text.strip()
+    return -length_of(stripped[1:]) if stripped.startswith("-") else length_of(stripped)
+
+
+def _band(text: str) -> tuple[float, float]:
+    from nestplan.errors import InputError
+
+    parts = text.split(":")
+    if len(parts) != 2:
+        raise InputError(f"'{text}' is no band.", place="--free", mend="Give from:to, such as 40:160.")
+    return _change(parts[0]), _change(parts[1])
+
+
+def _numbers(text: str, place: str) -> list[float]:
+    from nestplan.errors import InputError
+
+    try:
+        return [float(part) for part in text.replace(":", ",").split(",")]
+    except ValueError:
+        raise InputError(
+            f"'{text}' is no list of numbers.", place=place, mend="Give such as 1,1,2."
+        ) from None
+
+
+def _show(mm: float, units: str) -> str:
+    from nestplan.geometry.units import show_length
+
+    return show_length(mm, length_unit(units))

@@ -1,0 +1,57 @@
+"""The figures of a plan and the reasons of what has no place as sentences, and numbers with their nouns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+from nestplan.geometry.units import show_area, show_length
+from nestplan.model import Job, Plan
+
+__all__ = ["counted", "figures_in_words", "unplaced_in_words"]
+
+
+def counted(number: int, what: str) -> str:
+    """`1 flaw`, `2 flaws`."""
+    return f"{number} {what}{'s' * (number != 1)}"
+
+
+def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
+    """The figures of a plan, a line each, in the job's units."""
+    figures = plan.figures
+    if figures is None:
+        return
+    area: Literal["dm2", "ft2"] = "ft2" if job.units == "in" else "dm2"
+    for sets in figures.sets:
+        bound = "" if sets.bound >= sets.asked else f"; no plan can give more than {sets.bound}"
+        yield f"{sets.article}: {sets.whole} of {sets.asked} sets{bound}"
+    yield (
+        f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {counted(len(plan.hides), 'hide')}; "
+        f"net yield {figures.net_yield:.1%}, cut yield {figures.cut_yield:.1%} of the leather used"
+    )
+    yield (
+        f"Leather used {show_area(figures.gross, area)}: net {show_area(figures.net, area)}, "
+        f"flaws {figures.lost_to_flaws:.1%}, overcut {figures.lost_to_overcut:.1%}, gaps {figures.lost_to_gaps:.1%}, "
+        f"too small to keep {figures.lost_to_small_offcuts:.1%}"
+    )
+    if figures.offcuts:
+        best = max(figures.offcuts, key=lambda offcut: offcut.area)
+        sides = f"{show_length(best.rectangle_width, job.units)} × {show_length(best.rectangle_height, job.units)}"
+        # A plan handed out in a hurry has its offcuts' areas alone.
+        holds = f", holds a rectangle of {sides}" if best.rectangle_width > 0.0 else ""
+        yield (
+            f"{counted(len(figures.offcuts), 'offcut')} worth keeping, {show_area(figures.offcut_area, area)} "
+            f"together; the largest, {show_area(best.area, area)} of '{best.hide}'{holds}"
+        )
+    if figures.cost is not None:
+        each = "" if figures.cost_per_set is None else f", {figures.cost_per_set:.2f} a set"
+        left = "" if figures.value_left is None else f"; value left {figures.value_left:.2f}"
+        yield f"Leather for {figures.cost:.2f} {figures.currency}{each}{left}"
+
+
+def unplaced_in_words(plan: Plan) -> Iterator[str]:
+    """What has no place and why, a line each."""
+    for missing in plan.unplaced:
+        name = missing.piece or missing.strip
+        change = f" {missing.change}" if missing.change else ""
+        yield f"Not placed: {missing.count} × {name} ({missing.layer}): {missing.why}{change}"

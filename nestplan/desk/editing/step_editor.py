@@ -1,0 +1,95 @@
+"""What every step has: things to show on the table, a tool to start with, and one way to refuse in words.
+
+The steps themselves are in `hide_editor`, `piece_editor` and `plan_editor`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
+
+from PySide6.QtCore import QObject, Signal
+
+from nestplan.desk.document.document import Document
+from nestplan.desk.table.canvas import Table
+from nestplan.desk.table.tracing import StrokeTool, Tool
+from nestplan.errors import NestplanError
+
+__all__ = ["StepEditor"]
+
+
+class StepEditor(QObject):
+    """One step of the work. `error_reported` carries an error to be worded, `notified` plain words."""
+
+    error_reported = Signal(object)
+    notified = Signal(str)
+
+    def __init__(self, document: Document, table: Table) -> None:
+        super().__init__(table)
+        self.document, self.table = document, table
+        self.active = False
+
+    def things(self) -> Iterator[tuple[Hashable, object]]:
+        """What lies on the table in this step."""
+        yield from ()
+
+    def rest(self) -> None:
+        """Take the tool this step starts with."""
+        self.table.set_tool(None)
+
+    def enter(self) -> None:
+        """The step becomes the one at hand."""
+        self.active = True
+        self.refresh()
+        self.rest()
+
+    def leave(self) -> None:
+        """Another step becomes the one at hand."""
+        self.active = False
+
+    def refresh(self) -> None:
+        """Show the things as they are now."""
+        if self.active:
+            self.table.show_things(self.things())
+
+    def take(self, tool: Tool) -> None:
+        """Hold a tool, with the table ready for keys."""
+        self.table.set_tool(tool)
+        self.table.setFocus()
+
+    def subject(self) -> tuple[str, str]:
+        """What lies on the table: its kind and its name. The view is fitted anew when it is another one."""
+        hide = self.document.hide
+        return "hide", hide.name if hide is not None else ""
+
+    def toggle_tape(self, length_words: Callable[[float], str]) -> None:
+        """Take the tape in the hand, or put it away; `length_words` puts a length (mm) into words."""
+        if isinstance(self.table.tool, StrokeTool) and self.table.tool.stays:
+            self.rest()
+            return
+
+        def label(start: tuple[float, float], end: tuple[float, float]) -> str:
+            dx, dy = end[0] - start[0], end[1] - start[1]
+            length = length_words((dx * dx + dy * dy) ** 0.5)
+            return f"{length}  ({length_words(abs(dx))} across, {length_words(abs(dy))} up)"
+
+        words = "Draw the tape from one spot to another. Shift keeps to 15° steps; Esc puts it away."
+        self.table.set_tool(
+            StrokeTool(lambda *_: None, label=label, stays=True, cancelled=self.rest, words=words)
+        )
+
+    @contextmanager
+    def asking(self) -> Iterator[None]:
+        """Errors of the model inside become a complaint; the work stays as it was."""
+        try:
+            yield
+        except NestplanError as error:
+            self.error_reported.emit(error)
+
+    def tried(self, action: Callable[[], object]) -> bool:
+        """Whether an action was done; if not, why is told."""
+        done = False
+        with self.asking():
+            action()
+            done = True
+        return done

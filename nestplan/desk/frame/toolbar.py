@@ -1,0 +1,68 @@
+"""The strip above the table: fit, tape, layers, what the hand can do now, and where the pointer is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
+
+from nestplan.desk.theme import set_icon
+
+__all__ = ["Toolbar"]
+
+_NARROW = 760
+"""Below this width (pixels) the buttons show their icons alone, to leave room for the words."""
+
+
+class Toolbar(QWidget):
+    """Buttons, `hint` in words, and the pointer's `place`."""
+
+    def __init__(self, fit: Callable[[], object], tape: Callable[[], object]) -> None:
+        super().__init__()
+        self.setFixedHeight(50)  # words of one line or two: the table below must not jump
+        row = QHBoxLayout(self)
+        row.setContentsMargins(8, 4, 8, 4)
+        self._buttons: list[QToolButton] = []
+        for words, icon, tip, action in (
+            ("Fit", "fit", "Show everything (Ctrl+0)", fit),
+            ("Tape", "tape", "Measure on the table (Ctrl+T)", tape),
+        ):
+            made = self._button(words, icon, tip)
+            made.clicked.connect(lambda _=False, action=action: action())
+        self.layers = self._button("Show", "layers", "Which layers are shown")
+        self.layers.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.hint = QLabel()
+        self.hint.setObjectName("hint")
+        self.hint.setWordWrap(True)
+        self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.place = QLabel()
+        self.place.setFixedWidth(140)
+        self.place.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        for button in self._buttons:
+            row.addWidget(button)
+        row.addWidget(self.hint, 1)
+        row.addWidget(self.place)
+
+    def _button(self, words: str, icon: str, tip: str) -> QToolButton:
+        made = QToolButton()
+        made.setText(words)
+        made.setAccessibleName(words)
+        set_icon(made, icon)
+        made.setToolTip(tip)
+        made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self._buttons.append(made)
+        return made
+
+    def show_hint(self, words: str) -> None:
+        """Put words in the hint; a tooltip holds them whole."""
+        self.hint.setText(words)
+        self.hint.setToolTip(words)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        narrow = event.size().width() < _NARROW
+        style = Qt.ToolButtonStyle
+        for button in self._buttons:
+            button.setToolButtonStyle(style.ToolButtonIconOnly if narrow else style.ToolButtonTextBesideIcon)
+        super().resizeEvent(event)

@@ -1,0 +1,54 @@
+"""What the window says to its user: errors put into words in one place, and words of other kinds.
+
+Whoever has something to say holds the `Messages` of the window; who shows them is `frame.notice`.
+"""
+
+from __future__ import annotations
+
+import traceback
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from nestplan.errors import NestplanError
+
+__all__ = ["Message", "Messages"]
+
+
+@dataclass(frozen=True)
+class Message:
+    """Words to be shown above the table. Each offer is a button (its words) and what it does."""
+
+    words: str
+    alarm: bool = False
+    offers: Mapping[str, Callable[[], object]] = field(default_factory=dict)
+
+
+class Messages(QObject):
+    """The one way to say something; `sent` carries each Message."""
+
+    sent = Signal(object)
+
+    def notify(
+        self, words: str, *, alarm: bool = False, offers: Mapping[str, Callable[[], object]] | None = None
+    ) -> None:
+        """Say something; each offer is a button that does it."""
+        self.sent.emit(Message(words, alarm, offers or {}))
+
+    def report_error(self, error: object) -> None:
+        """Put an error into words: what, where, and what to do about it."""
+        if isinstance(error, NestplanError):
+            where = ", ".join(
+                part for part in (Path(error.file).name if error.file else "", error.place) if part
+            )
+            words = f"{error.what} {error.mend}".strip()
+            self.notify(f"{words}  ({where})" if where else words, alarm=True)
+            return
+        if isinstance(error, BaseException):
+            traceback.print_exception(error)
+        self.notify(
+            f"Something went wrong inside nestplan: {error}. Your work is safe; please report this.",
+            alarm=True,
+        )

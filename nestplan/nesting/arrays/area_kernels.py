@@ -1,0 +1,221 @@
+"""Kernels that ask whether an area holds a turned shape, exactly, and how far the shape sticks out."""
+
+from __future__ import annotations
+
+import math
+
+from numba import njit
+
+from nestplan.nesting.arrays.compile_options import INNER
+from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, segments_cross
+from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, corner_before, last_of_run
+
+SLACK = 0.72
+"""Share of a grid's cell by which `signed_distance` may be wrong at the most."""
+
+OUTSIDE, UNDECIDED, INSIDE = 0, 1, 2
+"""Verdicts on some edges of a ring: an edge leaves the area; none does; none does and one lies well inside."""
+
+
+@njit(**INNER)
+def signed_distance(areas, area, x, y):
+    """Signed distance of a point to the edge of an area, positive inside, by the area's grid.
+
+    Within the grid the error is at most `SLACK` of the grid's cell; beyond it the distance to the grid is taken off.
+    """
+    cell = areas.cell[area]
+    u = (x - areas.left[area]) / cell
+    v = (y - areas.bottom[area]) / cell
+    columns = areas.columns[area]
+    rows = areas.rows[area]
+    beyond = 0.0
+    if u < 0.0:
+        beyond += -u
+        u = 0.0
+    elif u > columns:
+        beyond += u - columns
+        u = float(columns)
+    if v < 0.0:
+        beyond += -v
+        v = 0.0
+    elif v > rows:
+        beyond += v - rows
+        v = float(rows)
+    i = min(int(u), columns - 1)
+    j = min(int(v), rows - 1)
+    u -= i
+    v -= j
+    at = areas.node_start[area] + j * (columns + 1) + i
+    low = areas.distance[at] * (1.0 - u) + areas.distance[at + 1] * u
+    at += columns + 1
+    high = areas.distance[at] * (1.0 - u) + areas.distance[at + 1] * u
+    return low * (1.0 - v) + high * v - beyond * cell
+
+
+@njit(**INNER, forceinline=True)
+def edge_distance(areas, area, x, y):
+    """Signed distance of a point to the edge of an area, positive inside; exact where the area is a box."""
+    if areas.is_box[area]:
+        across = min(x - areas.box[area, 0], areas.box[area, 2] - x)
+        return min(across, min(y - areas.box[area, 1], areas.box[area, 3] - y))
+    return signed_distance(areas, area, x, y)
+
+
+@njit(**INNER, forceinline=True)
+def box_holds_box(areas, area, rows, row, x, y):
+    """Whether the box of an area holds that of a row at (x, y)."""
+    return (
+        rows.box[row, 0] + x >= areas.box[area, 0]
+        and rows.box[row, 1] + y >= areas.box[area, 1]
+        and rows.box[row, 2] + x <= areas.box[area, 2]
+        and rows.box[row, 3] + y <= areas.box[area, 3]
+    )
+
+
+@njit(**INNER)
+def crosses_boundary(areas, area, ax, ay, bx, by):
+    """Whether the segment ab crosses the edge of an area (exact, through the bins of the area's grid)."""
+    cell = areas.cell[area]
+    columns = areas.columns[area]
+    left = areas.left[area]
+    bottom = areas.bottom[area]
+    i0 = min(max(math.floor((min(ax, bx) - left) / cell), 0), columns - 1)
+    i1 = min(max(math.floor((max(ax, bx) - left) / cell), 0), columns - 1)
+    j0 = min(max(math.floor((min(ay, by) - bottom) / cell), 0), areas.rows[area] - 1)
+    j1 = min(max(math.floor((max(ay, by) - bottom) / cell), 0), areas.rows[area] - 1)
+    for j in range(j0, j1 + 1):
+        at = areas.bin_start[area] + j * columns
+        for i in range(i0, i1 + 1):
+            for m in range(areas.bin_edge_start[at + i], areas.bin_edge_start[at + i + 1]):
+                edge = areas.edge[areas.bin_edge[m]]
+                if segments_cross(ax, ay, bx, by, edge[0], edge[1], edge[2], edge[3]):
+                    return True
+    return False
+
+
+@njit(**INNER, forceinline=True)
+def disc_about_run_held(areas, area, rows, row, run, x, y):
+    """Whether the disc about the box of a run of edges, moved by (x, y), surely lies in an area."""
+    x0 = rows.run_box[row, run, 0] + x
+    y0 = rows.run_box[row, run, 1] + y
+    x1 = rows.run_box[row, run, 2] + x
+    y1 = rows.run_box[row, run, 3] + y
+    half = 0.5 * math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2)
+    distance = signed_distance(areas, area, 0.5 * (x0 + x1), 0.5 * (y0 + y1))
+    return distance > half + SLACK * areas.cell[area]
+
+
+@njit(**INNER, forceinline=True)
+def verdict_on_run(areas, area, rows, row, run, x, y):
+    """What is known of the edges of a run, moved by (x, y): OUTSIDE, UNDECIDED or INSIDE."""
+    slack = SLACK * areas.cell[area]
+    count = rows.corner_count[row]
+    start = run * EDGES_PER_RUN
+    before = corner_before(start, count)
+    ax = rows.corner_x[row, before] + x
+    ay = rows.corner_y[row, before] + y
+    verdict = UNDECIDED
+    for k in range(start, last_of_run(run, count)):
+        bx = rows.corner_x[row, k] + x
+        by = rows.corner_y[row, k] + y
+        half = 0.5 * math.sqrt((bx - ax) ** 2 + (by - ay) ** 2)
+        distance = signed_distance(areas, area, 0.5 * (ax + bx), 0.5 * (ay + by))
+        if distance < -slack:
+            return OUTSIDE
+        if distance > slack:
+            verdict = INSIDE
+        if distance <= half + slack and crosses_boundary(areas, area, ax, ay, bx, by):
+            return OUTSIDE
+        ax = bx
+        ay = by
+    return verdict
+
+
+@njit(**INNER)
+def area_holds_point(areas, area, x, y):
+    """Whether an area holds a point (ray casting over all its edges)."""
+    inside = False
+    for e in range(areas.edge_start[area], areas.edge_start[area + 1]):
+        ax = areas.edge[e, 0]
+        ay = areas.edge[e, 1]
+        bx = areas.edge[e, 2]
+        by = areas.edge[e, 3]
+        if (ay > y) != (by > y) and x < (bx - ax) * (y - ay) / (by - ay) + ax:
+            inside = not inside
+    return inside
+
+
+@njit(**INNER)
+def surrounds_hole(areas, area, rows, row, x, y):
+    """Whether the ring of a row, moved by (x, y), surrounds a hole of an area."""
+    for h in range(areas.hole_start[area], areas.hole_start[area + 1]):
+        hole_x = areas.hole[h, 0]
+        hole_y = areas.hole[h, 1]
+        across = hole_x > rows.box[row, 0] + x and hole_x < rows.box[row, 2] + x
+        if across and hole_y > rows.box[row, 1] + y and hole_y < rows.box[row, 3] + y:
+            if ring_holds_point(rows, row, hole_x - x, hole_y - y):
+                return True
+    return False
+
+
+@njit(**INNER)
+def area_holds_ring(areas, area, rows, row, x, y):
+    """Whether an area holds the ring of a row moved by (x, y), exactly."""
+    if not box_holds_box(areas, area, rows, row, x, y):
+        return False
+    if areas.is_box[area]:
+        return True
+    count = rows.corner_count[row]
+    inside = False
+    for run in range((count + EDGES_PER_RUN - 1) // EDGES_PER_RUN):
+        # Where a run of edges lies in a disc that the area holds, none of them need be asked.
+        if disc_about_run_held(areas, area, rows, row, run, x, y):
+            inside = True
+            continue
+        verdict = verdict_on_run(areas, area, rows, row, run, x, y)
+        if verdict == OUTSIDE:
+            return False
+        inside = inside or verdict == INSIDE
+    if not inside:
+        x_last = rows.corner_x[row, count - 1] + x
+        if not area_holds_point(areas, area, x_last, rows.corner_y[row, count - 1] + y):
+            return False
+    return not surrounds_hole(areas, area, rows, row, x, y)
+
+
+@njit(**INNER, forceinline=True)
+def depth_with_tail(depth, tail):
+    """A depth, going on below `tail` as a decaying tail (mm)."""
+    return depth if depth >= tail else tail * tail / (2.0 * tail - depth)
+
+
+@njit(**INNER)
+def outside_depth(areas, area, rows, row, x, y, tail):
+    """Smooth measure of how far a disc cover sticks out of an area (mm²): sum of depth times radius, with a tail."""
+    total = 0.0
+    for p in range(rows.disc_count[row]):
+        radius = rows.disc_radius[row, p]
+        distance = edge_distance(areas, area, rows.disc_x[row, p] + x, rows.disc_y[row, p] + y)
+        total += depth_with_tail(radius - distance, tail) * radius
+    return total
+
+
+@njit(**INNER)
+def beyond_limit(rows, row, x, y, limit, tail):
+    """Smooth measure of how far a disc cover lies beyond a limit (nx, ny, distance), as `outside_depth`."""
+    nx, ny, distance = limit
+    total = 0.0
+    for p in range(rows.disc_count[row]):
+        radius = rows.disc_radius[row, p]
+        depth = radius + nx * (rows.disc_x[row, p] + x) + ny * (rows.disc_y[row, p] + y) - distance
+        total += depth_with_tail(depth, tail) * radius
+    return total
+
+
+@njit(**INNER)
+def furthest_along(rows, row, nx, ny):
+    """The largest n·p over a row's corners, mm."""
+    far = -1e300
+    for k in range(rows.corner_count[row]):
+        far = max(far, nx * rows.corner_x[row, k] + ny * rows.corner_y[row, k])
+    return far

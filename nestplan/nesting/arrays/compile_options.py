@@ -1,0 +1,17 @@
+"""How kernels are compiled: the options of numba that they share."""
+
+from __future__ import annotations
+
+from typing import Any
+
+__all__ = ["ALLOCATING", "FLAT", "INNER"]
+
+ALLOCATING: dict[str, Any] = {"cache": True, "nogil": True}
+"""Options of kernels that make arrays of their own."""
+
+FLAT: dict[str, Any] = {**ALLOCATING, "_nrt": False}
+"""Options of all others. Without reference counts, which kernels that allocate nothing do not need, they run five
+times as fast: a named tuple of arrays would have each of its arrays counted at every call."""
+
+INNER: dict[str, Any] = {**FLAT, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+"""Options of kernels that only kernels call: no door from Python is compiled for them."""

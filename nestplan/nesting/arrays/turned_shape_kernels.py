@@ -1,0 +1,109 @@
+"""Kernels that turn a master shape into a row of turned shapes, with the boxes about it and about runs of its edges."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from nestplan.nesting.arrays.compile_options import FLAT, INNER
+
+EDGES_PER_RUN = 8
+"""Edges that have one box. Two detailed rings lying close together have boxes that overlap widely, yet few edges that
+could cross: the boxes of runs leave only those to be compared."""
+
+
+@njit(**FLAT, forceinline=True)
+def cosine_sine(degrees):
+    """Cosine and sine of an angle in degrees; exact at multiples of 90."""
+    quarter = degrees / 90.0
+    whole = math.floor(quarter + 0.5)
+    if quarter == whole:
+        turn = int(whole) % 4
+        if turn == 0:
+            return 1.0, 0.0
+        if turn == 1:
+            return 0.0, 1.0
+        if turn == 2:
+            return -1.0, 0.0
+        return 0.0, -1.0
+    radians = math.radians(degrees)
+    return math.cos(radians), math.sin(radians)
+
+
+@njit(**INNER)
+def last_of_run(run, count):
+    """One past the last edge of a run, in a ring of `count` corners."""
+    return min((run + 1) * EDGES_PER_RUN, count)
+
+
+@njit(**INNER)
+def corner_before(corner, count):
+    """The corner before one in a ring of `count` corners: edge k leads from it to corner k."""
+    return corner - 1 if corner > 0 else count - 1
+
+
+@njit(**INNER, fastmath={"nnan", "nsz", "reassoc"})
+def write_boxes(rows, row):
+    """Write the box of a row's ring and those of its runs of edges."""
+    count = rows.corner_count[row]
+    x0 = x1 = rows.corner_x[row, 0]
+    y0 = y1 = rows.corner_y[row, 0]
+    for run in range((count + EDGES_PER_RUN - 1) // EDGES_PER_RUN):
+        start = run * EDGES_PER_RUN
+        before = corner_before(start, count)
+        run_x0 = run_x1 = rows.corner_x[row, before]
+        run_y0 = run_y1 = rows.corner_y[row, before]
+        for k in range(start, last_of_run(run, count)):
+            x = rows.corner_x[row, k]
+            y = rows.corner_y[row, k]
+            run_x0 = min(run_x0, x)
+            run_x1 = max(run_x1, x)
+            run_y0 = min(run_y0, y)
+            run_y1 = max(run_y1, y)
+        rows.run_box[row, run, 0] = run_x0
+        rows.run_box[row, run, 1] = run_y0
+        rows.run_box[row, run, 2] = run_x1
+        rows.run_box[row, run, 3] = run_y1
+        x0 = min(x0, run_x0)
+        x1 = max(x1, run_x1)
+        y0 = min(y0, run_y0)
+        y1 = max(y1, run_y1)
+    rows.box[row, 0] = x0
+    rows.box[row, 1] = y0
+    rows.box[row, 2] = x1
+    rows.box[row, 3] = y1
+
+
+@njit(**FLAT)
+def turn_shape(shapes, rows, row, shape, angle):
+    """Let a row hold a shape turned by an angle; nothing is done if it does already."""
+    if rows.shape[row] == shape and rows.angle[row] == angle:
+        return
+    cosine, sine = cosine_sine(angle)
+    corners = shapes.corner_count[shape]
+    for k in range(corners):
+        x = shapes.corner_x[shape, k]
+        y = shapes.corner_y[shape, k]
+        rows.corner_x[row, k] = cosine * x - sine * y
+        rows.corner_y[row, k] = sine * x + cosine * y
+    turn_discs(shapes, rows, row, shape, np.float32(cosine), np.float32(sine))
+    if rows.shape[row] != shape:
+        for k in range(shapes.disc_count[shape]):
+            rows.disc_radius[row, k] = shapes.disc_radius[shape, k]
+        rows.corner_count[row] = corners
+        rows.disc_count[row] = shapes.disc_count[shape]
+        rows.shape[row] = shape
+    rows.angle[row] = angle
+    write_boxes(rows, row)
+
+
+@njit(**INNER, forceinline=True)
+def turn_discs(shapes, rows, row, shape, cosine, sine):
+    """Turn the centres of a shape's discs into a row."""
+    for k in range(shapes.disc_count[shape]):
+        x = shapes.disc_x[shape, k]
+        y = shapes.disc_y[shape, k]
+        rows.disc_x[row, k] = cosine * x - sine * y
+        rows.disc_y[row, k] = sine * x + cosine * y

@@ -1,0 +1,147 @@
+"""The steps that goals are made of, each as what it does to a candidate; and going through those of a goal."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nestplan.model.goals import CONSOLIDATE, GATHER_OFFCUT, INSERT, RECONSTRUCT, HideEdge
+from nestplan.model.hide import Hide
+from nestplan.nesting.candidate import Candidate
+from nestplan.nesting.construct.first_candidate import reconstructed, with_strips_last
+from nestplan.nesting.context import SearchContext
+from nestplan.nesting.problem import Poses
+from nestplan.nesting.search.consolidation import empty_fields, gather_fields
+from nestplan.nesting.search.insertion import insert_more, place_poses
+
+__all__ = ["STEPS", "Step", "can_improve", "improved"]
+
+RECONSTRUCT_SHARE = 0.2
+"""Share of the budget in which pieces are laid anew, from other seeds."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """What a step of a goal does: the candidate it makes of another one, never a worse one; and whether there is
+    anything in a candidate for it to do."""
+
+    run: Callable[[Candidate, SearchContext], Candidate]
+    applies: Callable[[Candidate], bool]
+
+
+def improved(candidate: Candidate, context: SearchContext) -> Candidate:
+    """The candidate after the steps of its goal, as far as the budget goes.
+
+    The budget is asked before the first of the steps that share a stage.
+    """
+    stage = ""
+    for step in candidate.problem.goal.steps:
+        if not STEPS[step.name].applies(candidate):
+            continue
+        if step.stage != stage:
+            if context.budget.is_spent():
+                break
+            stage = step.stage
+            context.budget.begin_stage(stage)
+        candidate = STEPS[step.name].run(candidate, context)
+    return candidate
+
+
+def can_improve(candidate: Candidate) -> bool:
+    """Whether the steps of its goal have anything to do with a candidate."""
+    return any(STEPS[step.name].applies(candidate) for step in candidate.problem.goal.steps)
+
+
+def _reconstruct(candidate: Candidate, context: SearchContext) -> Candidate:
+    return reconstructed(candidate, context, RECONSTRUCT_SHARE)
+
+
+def _insert(candidate: Candidate, context: SearchContext) -> Candidate:
+    """As many more sets as can be, then pieces of further ones."""
+    place_poses(candidate.layout, candidate.poses)
+    poses = insert_more(
+        candidate.layout,
+        candidate.problem.set_targets,
+        context.budget,
+        context.pool,
+        seed=context.seed,
+        on_improved=_publisher(candidate, context),
+    )
+    return _with_poses(candidate, poses, context)
+
+
+def _consolidate(candidate: Candidate, context: SearchContext) -> Candidate:
+    """The same on as few or as cheap hides as can be."""
+    problem, layout = candidate.problem, candidate.layout
+    place_poses(layout, candidate.poses)
+    costs = [problem.cost(index) for index in range(len(problem.hides))]
+    better = _publisher(candidate, context)
+    empty_fields(layout, costs, context.budget, context.pool, seed=context.seed, on_improved=better)
+    return _with_poses(candidate, layout.poses(), context)
+
+
+def _gather(candidate: Candidate, context: SearchContext) -> Candidate:
+    """The same with what lies on each hide drawn to one side."""
+    problem, layout = candidate.problem, candidate.layout
+    place_poses(layout, candidate.poses)
+    sides = [_side_normals(hide, context.toward) for hide in problem.hides]
+    better = _publisher(candidate, context)
+    gather_fields(
+        layout, sides, problem.job.useful_width, context.budget, seed=context.seed, on_improved=better
+    )
+    return _with_poses(candidate, layout.poses(), context)
+
+
+def _has_required_pieces(candidate: Candidate) -> bool:
+    return len(candidate.poses.field) > 0
+
+
+def _has_more_to_place(candidate: Candidate) -> bool:
+    more = candidate.problem.goal.extra_sets or not candidate.complete
+    return more and _has_required_pieces(candidate)
+
+
+STEPS: dict[str, Step] = {
+    RECONSTRUCT.name: Step(_reconstruct, _has_required_pieces),
+    INSERT.name: Step(_insert, _has_more_to_place),
+    CONSOLIDATE.name: Step(_consolidate, lambda candidate: len(candidate.problem.hides) > 1),
+    GATHER_OFFCUT.name: Step(_gather, lambda candidate: bool((candidate.poses.field >= 0).any())),
+}
+"""The steps by the names that goals give them."""
+
+
+def _publisher(candidate: Candidate, context: SearchContext) -> Callable[[], None]:
+    """Publishes the candidate with its layout's poses as they are when it is called."""
+
+    def publish() -> None:
+        context.publish_improvement(replace(candidate, poses=candidate.layout.poses()))
+
+    return publish
+
+
+def _with_poses(candidate: Candidate, poses: Poses, context: SearchContext) -> Candidate:
+    """The candidate with other poses, unless strips laid around them suffer for it."""
+    changed = with_strips_last(replace(candidate, poses=poses, strips_last=()))
+    if changed.is_worse_than(candidate):
+        return candidate
+    context.publish_improvement(changed)
+    return changed
+
+
+def _side_normals(hide: Hide, toward: HideEdge | None) -> list[tuple[float, float]]:
+    """Unit normals along which what is used is to lie low: that of an edge, or of all four.
+
+    The backbone runs from neck to tail; the belly is where most of the hide lies, seen from it. Without a backbone
+    the drawing's own axes stand in.
+    """
+    angle = math.radians(hide.backbone_angle or 0.0)
+    tail = np.array([math.cos(angle), math.sin(angle)])
+    belly = np.array([-tail[1], tail[0]])
+    if hide.backbone is not None and (hide.ring.mean(axis=0) - np.array(hide.backbone[0])) @ belly < 0.0:
+        belly = -belly
+    normals = {"neck": tail, "tail": -tail, "backbone": belly, "belly": -belly}
+    chosen = normals.values() if toward is None else [normals[toward]]
+    return [(float(n[0]), float(n[1])) for n in chosen]

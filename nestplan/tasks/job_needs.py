@@ -1,0 +1,64 @@
+"""A job changed or costed: a piece graded in it, and what it needs besides leather."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nestplan.errors import InputError
+from nestplan.model.files import read_job, read_plan, write_job
+from nestplan.model.job import Job
+from nestplan.tasks.job_edits import with_thing
+
+if TYPE_CHECKING:
+    from nestplan.estimate.grading import SizeChange
+    from nestplan.estimate.supplies import CostPerSet, ShoppingList
+
+__all__ = ["JobNeeds", "grade_job_file", "needs_of_job"]
+
+
+@dataclass(frozen=True)
+class JobNeeds:
+    """What a job needs besides leather; with a plan also what a set of each article costs, in `currency`."""
+
+    job: Job
+    supplies: ShoppingList
+    costs: tuple[CostPerSet, ...] = ()
+    currency: str = ""
+
+
+def needs_of_job(job: Path, *, plan: Path | None = None) -> JobNeeds:
+    """What the job in a file needs besides leather, and what its sets cost on the leather of a `plan` of it.
+
+    Raises InputError if a file cannot be read.
+    """
+    from nestplan.estimate.supplies import cost_per_set, leather_per_set, shopping_list
+
+    read = read_job(job)
+    supplies = shopping_list(read)
+    if plan is None:
+        return JobNeeds(read, supplies)
+    made = read_plan(plan)
+    currency = made.figures.currency if made.figures is not None else ""
+    return JobNeeds(read, supplies, cost_per_set(read, leather_per_set(read, made)), currency)
+
+
+def grade_job_file(file: Path, out: Path, *, piece: str, stretch: SizeChange) -> Job:
+    """Write the job in `file` to `out`, with one piece made larger or smaller.
+
+    Raises InputError if the job has no such piece or a file cannot be read or written.
+    """
+    from nestplan.estimate.grading import grade_piece
+
+    job = read_job(file)
+    names = [each.name for article in job.articles for each in article.pieces]
+    if piece not in names:
+        raise InputError(
+            f"No piece is called '{piece}'.",
+            file=str(file),
+            mend="Take one of: " + ", ".join(f"'{name}'" for name in names) + ".",
+        )
+    graded = with_thing(job, piece, grade_piece(job.piece(piece), [stretch]))
+    write_job(out, graded)
+    return graded

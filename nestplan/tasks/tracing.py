@@ -1,0 +1,288 @@
+"""A hide from a photograph: its scale read, the outline followed, flaws suggested, the hide made."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nestplan.errors import InputError
+from nestplan.tasks.contents import HidePhoto
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from nestplan.intake.photo.flaws import FlawSuggestion
+    from nestplan.intake.photo.outline import Outline
+    from nestplan.intake.photo.reading import Photo
+    from nestplan.intake.photo.rectification import RectifiedPhoto
+    from nestplan.model.hide import Hide
+
+__all__ = [
+    "CLICK_TOLERANCE",
+    "ClickedSheet",
+    "FoundSheet",
+    "PrintedMarks",
+    "Scale",
+    "TracedPhoto",
+    "TwoPoints",
+    "find_sheet",
+    "hide_of_photo",
+    "keep_straight_picture",
+    "place_in_photo",
+    "require_accepted",
+    "require_another_file",
+    "suggested_flaws",
+    "trace_photo",
+    "write_photo_marks",
+    "write_trace_picture",
+]
+
+Pixel = tuple[float, float]
+"""A place in a photograph's file: pixels to the right and down from the upper left of the upright photo."""
+
+CLICK_TOLERANCE = 0.02
+"""How far a clicked corner may be moved onto the sheet's edges, as a share of the picture's longer side."""
+
+
+@dataclass(frozen=True)
+class FoundSheet:
+    """The scale from a sheet or board of `size` mm that is looked for, or from several."""
+
+    size: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class ClickedSheet:
+    """The scale from a sheet or board of `size` mm whose four corners were clicked.
+
+    `tolerance` is how far they may be moved onto its edges, as a share of the picture's longer side.
+    """
+
+    size: tuple[float, float]
+    corners: Sequence[Pixel]
+    tolerance: float = CLICK_TOLERANCE
+
+
+@dataclass(frozen=True)
+class TwoPoints:
+    """The scale from two points `apart` mm, in a photograph from straight above."""
+
+    start: Pixel
+    end: Pixel
+    apart: float
+
+
+@dataclass(frozen=True)
+class PrintedMarks:
+    """The scale from the printed marks round the hide."""
+
+
+Scale = FoundSheet | ClickedSheet | TwoPoints | PrintedMarks
+"""What gives a photograph its scale."""
+
+
+@dataclass(frozen=True)
+class TracedPhoto:
+    """A photograph, the floor in it as seen from straight above, and the hide's outline on it."""
+
+    photo: Photo
+    straight: RectifiedPhoto
+    outline: Outline
+
+
+def find_sheet(file: str | Path, size: tuple[float, float]) -> tuple[tuple[Pixel, ...], float]:
+    """The corners of the sheet or board of `size` mm, and the pixels of the file to one of the picture read.
+
+    Raises InputError if it is not found.
+    """
+    from nestplan.intake.photo.reading import read_photo
+    from nestplan.intake.photo.reference import find_reference
+
+    photo = read_photo(file)
+    corners = find_reference(photo, size)
+    return tuple(
+        (float(x) * photo.reduction, float(y) * photo.reduction) for x, y in corners.seen
+    ), photo.reduction
+
+
+def trace_photo(
+    photo: Photo,
+    scale: Scale,
+    *,
+    on_hide: Sequence[Pixel] = (),
+    on_floor: Sequence[Pixel] = (),
+    tolerance: float | None = None,
+    on_step: Callable[[str], None] | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> TracedPhoto:
+    """The hide's outline in a photograph.
+
+    `on_hide` and `on_floor` are places that the user knows; `tolerance` (mm) is how far the outline may stray.
+    `on_step` is told in words what is being done.
+
+    Raises InputError if the scale or a hide is not found, Cancelled if `cancelled` says so.
+    """
+    from nestplan.intake.photo.outline import find_outline
+
+    tell = on_step or (lambda _words: None)
+    tell("drawing it as seen from above")
+    straight = _straightened(photo, scale)
+    on_hide_mm, on_floor_mm = (_on_floor(straight, photo, places) for places in (on_hide, on_floor))
+    outline = find_outline(
+        straight,
+        hide_seeds=on_hide_mm,
+        floor_seeds=on_floor_mm,
+        tolerance=tolerance,
+        progress=lambda _share, words: tell(words),
+        cancelled=cancelled,
+    )
+    return TracedPhoto(photo, straight, outline)
+
+
+def _straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
+    from nestplan.intake.photo.rectification import corners_from_two_points, rectify
+    from nestplan.intake.photo.reference import corners_from_clicks, find_reference
+
+    if isinstance(scale, PrintedMarks):
+        from nestplan.intake.photo.markers import rectify_by_markers
+
+        return rectify_by_markers(photo)
+    if isinstance(scale, TwoPoints):
+        start, end = (_shrunk(point, photo) for point in (scale.start, scale.end))
+        return rectify(photo, corners_from_two_points(start, end, scale.apart, photo), upright=True)
+    if isinstance(scale, FoundSheet):
+        corners = find_reference(photo, scale.size)
+    else:
+        clicked = [_shrunk(point, photo) for point in scale.corners]
+        corners = corners_from_clicks(photo, clicked, scale.size, tolerance=scale.tolerance)
+    return rectify(photo, corners)
+
+
+def _shrunk(point: Pixel, photo: Photo) -> Pixel:
+    """A place in the file as a place in the picture read, which may be smaller."""
+    return point[0] / photo.reduction, point[1] / photo.reduction
+
+
+def _on_floor(straight: RectifiedPhoto, photo: Photo, places: Sequence[Pixel]) -> list[tuple[float, float]]:
+    if not places:
+        return []
+    floor = straight.floor_points([_shrunk(place, photo) for place in places])
+    return [(float(x), float(y)) for x, y in floor]
+
+
+def place_in_photo(traced: TracedPhoto, ring: NDArray[np.float64]) -> Pixel:
+    """The middle of a ring on the floor (mm) as a place in the photograph's file."""
+    column, row = traced.straight.photo_points(ring.mean(axis=0)[None])[0]
+    return float(column) * traced.photo.reduction, float(row) * traced.photo.reduction
+
+
+def require_accepted(traced: TracedPhoto, accepted: bool) -> None:
+    """Nothing, if the outline is sound as far as it can be checked, or its warnings were accepted.
+
+    Raises InputError otherwise: a hide that may be wrong is not written unasked.
+    """
+    count = len(traced.outline.warnings)
+    if count and not accepted:
+        raise InputError(
+            f"The outline may be wrong, for {count} reason{'s' * (count != 1)} told above; no hide was written.",
+            mend="Look at it with --picture, mend what is told, or write it as it is with --accept.",
+            file=traced.photo.name,
+        )
+
+
+def suggested_flaws(
+    traced: TracedPhoto, *, cancelled: Callable[[], bool] | None = None
+) -> tuple[FlawSuggestion, ...]:
+    """Places that look spoiled, for the user to judge.
+
+    Raises Cancelled if `cancelled` says so.
+    """
+    from nestplan.intake.photo.flaws import suggest_flaws
+
+    return suggest_flaws(traced.straight, traced.outline, cancelled=cancelled)
+
+
+def hide_of_photo(
+    traced: TracedPhoto,
+    *,
+    name: str,
+    leather: str,
+    flaws: Sequence[FlawSuggestion] = (),
+    date: str = "",
+    file: str = "",
+) -> Hide:
+    """The hide that was traced, with the flaws that were taken."""
+    from nestplan.intake.photo.to_model import hide_from_photo
+
+    kinds = [warning.kind for warning in traced.outline.warnings]
+    return hide_from_photo(
+        traced.straight,
+        traced.outline,
+        name=name,
+        leather=leather,
+        flaws=flaws,
+        date=date,
+        file=file,
+        note=f"warned of: {', '.join(kinds)}" if kinds else "",
+    )
+
+
+def write_trace_picture(path: Path, traced: TracedPhoto, flaws: Sequence[FlawSuggestion]) -> None:
+    """Write what was found over the photograph.
+
+    Raises InputError if the file cannot be written.
+    """
+    from nestplan.intake.photo import preview
+
+    preview.write_trace_picture(path, traced.straight, traced.outline, tuple(flaws))
+
+
+def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HidePhoto:
+    """Write the floor as seen from above into `folder`, under a name made from `file` and the picture itself.
+
+    Gives that picture as it lies under the hide. A picture that is there already is not written again.
+
+    Raises OSError if the folder cannot be written.
+    """
+    from PIL import Image
+
+    straight = traced.straight
+    folder.mkdir(parents=True, exist_ok=True)
+    mark = hashlib.sha256(f"{Path(file).resolve()}".encode() + straight.image.tobytes()).hexdigest()[:16]
+    target = folder / f"{mark}.png"
+    if not target.exists():
+        Image.fromarray(straight.image).save(target)
+    step = float(straight.mm_per_pixel)
+    (x0, y0), (left, low) = straight.origin, traced.outline.exterior.min(axis=0)
+    # Pixel centres lie at whole numbers in the picture, half a pixel further where it is drawn.
+    matrix = (step, 0, x0 - left - step / 2, 0, -step, y0 - low + step / 2, 0, 0, 1)
+    return HidePhoto(str(target), tuple(map(float, matrix)))
+
+
+def write_photo_marks(path: Path, *, paper: str) -> None:
+    """Write the marks to lay round a hide, as a PDF.
+
+    Raises InputError if the paper is not known or the file cannot be written.
+    """
+    from nestplan.intake.photo.markers import MARKERS_WANTED, marker_rings
+    from nestplan.sheets import photo_marks
+
+    photo_marks.write_photo_marks(path, marker_rings(), count=MARKERS_WANTED, paper=paper)
+
+
+def require_another_file(source: Path, picture: Path | None) -> None:
+    """Nothing, if what was found can be written to `picture`.
+
+    Raises InputError if that is the photograph itself.
+    """
+    if picture is not None and source.exists() and picture.exists() and picture.samefile(source):
+        raise InputError(
+            "This is the photograph itself.",
+            file=str(picture),
+            place="--picture",
+            mend="Choose another name.",
+        )

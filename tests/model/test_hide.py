@@ -1,0 +1,113 @@
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from nestplan.errors import InputError, ShapeError
+from nestplan.model import Disc, Flaw, Hide, Line, Region
+from tests.small_jobs import HIGH, WIDE, plain_hide
+
+
+def test_the_measured_area_leaves_holes_out_and_the_sellers_is_apart() -> None:
+    hide = plain_hide(holes=(((100, 100), (200, 100), (200, 200), (100, 200)),), stated_area=900_000.0)
+    assert hide.gross_area == WIDE * HIGH - 10_000.0
+    assert hide.area_paid_for == 900_000.0
+    assert plain_hide().area_paid_for == WIDE * HIGH
+
+
+@pytest.mark.parametrize(
+    ("backbone", "angle"),
+    [
+        (((0.0, 0.0), (100.0, 0.0)), 0.0),
+        (((100.0, 0.0), (0.0, 0.0)), 180.0),
+        (((0.0, 0.0), (0.0, -50.0)), 270.0),
+        (((0.0, 0.0), (3.0, 9.0), (10.0, 10.0)), 45.0),
+    ],
+)
+def test_the_backbone_runs_from_its_first_to_its_last_point_and_the_leather_gives_across_it(
+    backbone: Any, angle: float
+) -> None:
+    hide = plain_hide(backbone=backbone)
+    assert hide.backbone_angle == pytest.approx(angle)
+    assert hide.stretch_axis == pytest.approx((angle + 90.0) % 180.0)
+
+
+def test_a_stated_stretch_wins_over_the_backbone_and_without_either_none_is_known() -> None:
+    assert plain_hide(stretch=200.0).stretch_axis == pytest.approx(20.0)
+    assert plain_hide(backbone=None).stretch_axis is None
+    assert plain_hide(backbone=None, stretch=10.0).stretch_axis == 10.0
+
+
+@pytest.mark.parametrize(
+    ("shape", "least"),
+    [
+        ({"disc": Disc(at=(50.0, 50.0), diameter=20.0)}, math.pi * 100.0),
+        ({"line": Line(points=((0.0, 0.0), (100.0, 0.0)), width=4.0)}, 400.0 + math.pi * 4.0),
+        ({"outline": ((0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0))}, 100.0),
+    ],
+)
+def test_a_flaw_is_never_smaller_than_it_was_drawn(shape: dict[str, Any], least: float) -> None:
+    from nestplan.geometry.ring import area
+
+    found = area(Flaw(spoils="grain", **shape).ring)
+    assert least - 1e-9 <= found <= least * 1.02
+
+
+@pytest.mark.parametrize(
+    ("fields", "place"),
+    [
+        ({}, ""),
+        ({"disc": Disc(at=(0.0, 0.0), diameter=1.0), "line": Line(points=((0, 0), (1, 1)), width=1.0)}, ""),
+        ({"disc": Disc(at=(0.0, 0.0), diameter=0.0)}, "disc.diameter"),
+        ({"disc": Disc(at=(math.nan, 0.0), diameter=1.0)}, "disc"),
+        ({"line": Line(points=((0.0, 0.0),), width=1.0)}, "line.points"),
+        ({"line": Line(points=((0.0, 0.0), (1.0, 0.0)), width=-1.0)}, "line.width"),
+        ({"disc": Disc(at=(0.0, 0.0), diameter=1.0), "margin": -1.0}, "margin"),
+        ({"disc": Disc(at=(0.0, 0.0), diameter=1.0), "margin": 1001.0}, "margin"),
+        ({"disc": Disc(at=(0.0, 0.0), diameter=1.0), "strength": 2.0}, "strength"),
+    ],
+)
+def test_a_flaw_that_cannot_be_is_refused_with_its_place(fields: dict[str, Any], place: str) -> None:
+    with pytest.raises(InputError) as caught:
+        Flaw(spoils="grain", **fields)
+    assert caught.value.place == place
+    assert caught.value.mend
+
+
+OUTSIDE = ((2000, 2000), (2100, 2000), (2100, 2100), (2000, 2100))
+
+
+@pytest.mark.parametrize(
+    ("fields", "place"),
+    [
+        ({"firmness": 6}, "firmness"),
+        ({"thickness": (2.0, 1.0)}, "thickness"),
+        ({"price": -1.0}, "price"),
+        ({"price": math.inf}, "price"),
+        ({"stretch": math.nan}, "stretch"),
+        ({"backbone": ((0.0, 0.0),)}, "backbone"),
+        ({"backbone": ((0.0, 0.0), (0.0, 0.0))}, "backbone"),
+        ({"holes": (OUTSIDE,)}, "holes[0]"),
+        ({"flaws": (Flaw(spoils="grain", outline=OUTSIDE),)}, "flaws[0]"),
+        ({"regions": (Region(name="bend", outline=OUTSIDE),)}, "regions[0]"),
+        ({"outline": ((0, 0), (100, 100), (100, 0), (0, 100))}, "outline"),
+    ],
+)
+def test_a_hide_that_cannot_be_is_refused_with_its_place(fields: dict[str, Any], place: str) -> None:
+    with pytest.raises((InputError, ShapeError)) as caught:
+        plain_hide(**fields)
+    assert caught.value.place == place
+
+
+def test_two_regions_of_one_name_are_refused() -> None:
+    bend = Region(name="bend", outline=((0, 0), (100, 0), (100, 100), (0, 100)))
+    with pytest.raises(InputError, match="'bend' stands twice"):
+        plain_hide(regions=(bend, bend))
+
+
+def test_a_hide_built_with_whole_numbers_equals_one_read_with_fractions() -> None:
+    one = Hide(name="h", leather="l", outline=((0, 0), (10, 0), (10, 10)))
+    other = Hide(name="h", leather="l", outline=((0.0, 0.0), (10.0, 0.0), (10.0, 10.0)))
+    assert one == other

@@ -1,0 +1,114 @@
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+import shapely
+
+from nestplan.errors import InputError, ShapeError
+from nestplan.model import LayerCut, Mark, Overcut, Part, Piece, StretchRule, Strip
+from nestplan.model.piece import FLATTENING, cut_ring
+from tests.small_jobs import SQUARE
+
+HOLE = ((40.0, 40.0), (60.0, 40.0), (60.0, 60.0), (40.0, 60.0))
+
+
+def test_a_piece_is_its_outline_less_its_openings() -> None:
+    assert Piece(name="p", outline=SQUARE).net_area == 10_000.0
+    assert Piece(name="p", outline=SQUARE, holes=(HOLE,)).net_area == 9_600.0
+
+
+def test_a_pair_goes_twice_into_a_set() -> None:
+    assert Piece(name="p", outline=SQUARE, count=3).copies_in_set == 3
+    assert Piece(name="p", outline=SQUARE, count=3, pair=True).copies_in_set == 6
+
+
+def test_parts_ask_for_more_in_their_own_layers_only() -> None:
+    everywhere, outer = Part(outline=HOLE, name="all"), Part(outline=HOLE, name="outer", layers=("outer",))
+    piece = Piece(name="p", outline=SQUARE, parts=(everywhere, outer))
+    assert piece.parts_in("outer") == (everywhere, outer)
+    assert piece.parts_in("lining") == (everywhere,)
+
+
+@pytest.mark.parametrize("overcut", [0.0, 0.5, 7.0, 40.0])
+def test_a_cut_shape_is_never_inside_the_overcut_and_little_outside(overcut: float) -> None:
+    piece = Piece(name="p", outline=SQUARE)
+    found = shapely.Polygon(cut_ring(piece.ring, overcut))
+    edge = shapely.Polygon(piece.ring)
+    assert found.exterior.distance(edge) >= overcut - 1e-9
+    corners = shapely.points(shapely.get_coordinates(found))
+    assert shapely.distance(corners, edge).max() <= overcut + FLATTENING + 1e-6
+
+
+@pytest.mark.parametrize(
+    ("fields", "place"),
+    [
+        ({"count": 0}, "count"),
+        ({"count": 1001}, "count"),
+        ({"cuts": ()}, "cuts"),
+        ({"cuts": (LayerCut(layer="a"), LayerCut(layer="a"))}, "cuts"),
+        ({"value": math.inf}, "value"),
+        ({"holes": (((90.0, 90.0), (110.0, 90.0), (110.0, 110.0)),)}, "holes[0]"),
+        ({"parts": (Part(outline=((90.0, 90.0), (110.0, 90.0), (110.0, 110.0))),)}, "parts[0].outline"),
+        ({"marks": (Mark(at=(150.0, 50.0)),)}, "marks[0].at"),
+    ],
+)
+def test_a_piece_that_cannot_be_is_refused_with_its_place(fields: dict[str, Any], place: str) -> None:
+    with pytest.raises((InputError, ShapeError)) as caught:
+        Piece(name="p", outline=SQUARE, **fields)
+    assert caught.value.place == place
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "place"),
+    [
+        (Overcut, {"least": -1.0, "wished": 1.0}, "least"),
+        (Overcut, {"least": 3.0, "wished": 2.0}, "wished"),
+        (Overcut, {"least": 0.0, "wished": 0.0}, "wished"),
+        (Overcut, {"least": 0.0, "wished": 101.0}, "wished"),
+        (StretchRule, {"tolerance": 91.0}, "tolerance"),
+        (StretchRule, {"axis": math.nan}, "axis"),
+        (LayerCut, {"least_firmness": 0}, "least_firmness"),
+        (Part, {"outline": HOLE, "least_firmness": 6}, "least_firmness"),
+    ],
+)
+def test_what_asks_for_the_impossible_is_refused(kind: Any, fields: dict[str, Any], place: str) -> None:
+    with pytest.raises(InputError) as caught:
+        kind(**fields)
+    assert caught.value.place == place
+
+
+@pytest.mark.parametrize(
+    ("fields", "place"),
+    [
+        ({"width": 0.4}, "width"),
+        ({"width": 50.0, "length": 40.0}, "length"),
+        ({"length": 1_000_001.0}, "length"),
+        ({"count": 0}, "count"),
+        ({"joins": 101}, "joins"),
+        ({"lap": -1.0}, "lap"),
+        ({"least_part": 0.0}, "lap"),
+        ({"tolerance": -1.0}, "tolerance"),
+        ({"least_firmness": 9}, "least_firmness"),
+        ({"width": math.nan}, "width"),
+    ],
+)
+def test_a_strip_that_cannot_be_is_refused_with_its_place(fields: dict[str, Any], place: str) -> None:
+    with pytest.raises(InputError) as caught:
+        Strip(**{"name": "strap", "width": 20.0, "length": 900.0, **fields})
+    assert caught.value.place == place
+
+
+def test_a_hole_near_the_edge_and_a_slit_through_it_are_warned_of() -> None:
+    marks = (
+        Mark(at=(50.0, 50.0), do="punch", diameter=6.0),
+        Mark(at=(9.0, 50.0), do="punch", diameter=6.0),
+        Mark(at=(95.0, 50.0), do="slit", length=20.0, angle=0.0),
+        Mark(at=(95.0, 20.0), do="slit", length=20.0, angle=90.0),
+    )
+    warnings = Piece(name="p", outline=SQUARE, marks=marks).warnings()
+    assert warnings == (
+        "p: the 6.0 mm hole at (9.0, 50.0) has its centre 9.0 mm from the edge; at least 10.0 mm is usual.",
+        "p: the slit of 20.0 mm at (95.0, 50.0) runs through the edge.",
+    )

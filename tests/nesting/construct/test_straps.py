@@ -1,0 +1,74 @@
+"""The job's straps and laces on its hides."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+
+from nestplan.model import Disc, Flaw
+from nestplan.nesting.construct.straps import place_strips
+from nestplan.nesting.leather_problem import LeatherProblem
+from nestplan.nesting.nest import nest
+from tests.small_jobs import plain_hide, strap_job
+
+
+def test_straps_lie_along_the_backbone_and_share_one_straight_edge():
+    problem = LeatherProblem(strap_job(sets=8), (plain_hide(),))
+    laid, missing = place_strips(problem, problem.required_strips)
+    assert (len(laid), missing) == (8, [])
+    assert {p.angle % 180.0 for p in laid} == {0.0}
+    assert sorted(p.copy for p in laid) == list(range(1, 9))
+
+
+def test_what_the_first_hide_cannot_give_comes_from_the_next():
+    problem = LeatherProblem(strap_job(width=100.0, sets=11), (plain_hide("a"), plain_hide("b")))
+    laid, missing = place_strips(problem, problem.required_strips)
+    assert missing == []
+    assert sorted([sum(p.hide == name for p in laid) for name in "ab"]) == [3, 8]
+
+
+def test_straps_keep_the_knife_gap_from_pieces_that_lie():
+    problem = LeatherProblem(strap_job(width=100.0, sets=7), (plain_hide(),))
+    block = place_strips(problem, problem.required_strips)[0][0]
+    problem = LeatherProblem(strap_job(width=30.0, sets=5), (plain_hide(),))
+    around = [block.__class__(hide="plain", piece="x", finished=block.finished, cut=block.cut)]
+    laid, _ = place_strips(problem, problem.required_strips, around)
+    gaps = [shapely.Polygon(p.cut_ring).distance(shapely.Polygon(block.cut_ring)) for p in laid]
+    assert min(gaps) >= problem.job.gap - 0.01
+
+
+def test_a_gap_between_strips_is_kept_where_the_job_asks_one():
+    plan = nest(strap_job(sets=6, use="strap"), [plain_hide()])
+    job = strap_job(sets=6)
+    wide = type(job)(name="gapped", articles=job.articles, strip_gap=2.0)
+    gapped = nest(wide, [plain_hide()])
+    ys = [sorted(p.y for p in made.placements) for made in (plan, gapped)]
+    assert ys[0][1] - ys[0][0] == pytest.approx(40.0, abs=0.01)
+    assert ys[1][1] - ys[1][0] == pytest.approx(42.0, abs=0.01)
+
+
+def test_no_strap_runs_over_a_flaw_of_either_face():
+    flaw = Flaw(spoils="flesh", disc=Disc(at=(500.0, 400.0), diameter=40.0), margin=3.0)
+    plan = nest(strap_job(sets=19), [plain_hide(flaws=(flaw,))])
+    hole = shapely.Point(500.0, 400.0).buffer(22.9)
+    assert len(plan.placements) >= 16
+    assert all(not shapely.Polygon(p.cut_ring).intersects(hole) for p in plan.placements)
+
+
+def test_a_joined_strap_is_several_placements_of_one_copy():
+    plan = nest(strap_job(length=1500.0, sets=2, joins=1), [plain_hide()])
+    assert plan.unplaced == ()
+    for copy in (1, 2):
+        parts = [p for p in plan.placements if p.copy == copy]
+        assert [p.part for p in parts] == [1, 2]
+        assert sum(p.length for p in parts) - 25.0 == pytest.approx(1500.0)
+
+
+def test_a_lace_from_a_disc_says_its_length_and_that_it_is_a_spiral():
+    plan = nest(strap_job(width=6.0, length=3000.0, sets=2, use="lace", source="disc"), [plain_hide()])
+    assert [p.spiral for p in plan.placements] == [True, True]
+    assert all(p.length == 3000.0 for p in plan.placements)
+    # Round a 2 in hole with a 3 1/2 in tail: area of the ring over the width.
+    for placement in plan.placements:
+        area = shapely.Polygon(placement.cut_ring).area
+        assert (area - shapely.Point(0, 0).buffer(25.4).area) / 6.0 == pytest.approx(3089.0, rel=0.01)

@@ -1,0 +1,33 @@
+"""The lesson sheet: reasons and room for notes."""
+
+from __future__ import annotations
+
+import msgspec
+
+from nestplan.model import Job
+from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
+from tests.sheets.looking import words_of
+from tests.sheets.sample_plans import belt_job, belt_plan
+
+
+def priced() -> Job:
+    job = belt_job()
+    supplies = msgspec.structs.replace(
+        job.supplies, prices={"thread": 0.12, "eyelet 5 mm": 0.08}, labour=20.0
+    )
+    return msgspec.structs.replace(job, supplies=supplies, machine_limit=3.2)
+
+
+def words_on(pages: object) -> str:
+    return " ".join(words for page in pages for words in words_of(page.picture))  # type: ignore[attr-defined]
+
+
+def test_a_lesson_gives_reasons_and_room_for_notes_but_no_price() -> None:
+    plan, _, hides = belt_plan()
+    pages = lesson_sheet_booklet(plan, priced(), hides).pages
+    words = words_on(pages)
+    assert "Why:" in words
+    assert "Why they lie so: Cow side A" in words
+    assert sum(len(page.picture.on("notes")) for page in pages) >= 20
+    for money in ("EUR", "182", "price", "Cost", "0.12"):
+        assert money not in words

@@ -1,0 +1,95 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from nestplan.errors import InputError
+from nestplan.model.files import read_hide, write_hide, write_plan
+from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.cutting import CutNotes, contents_after_cut, cut_plan, find_cut, take_back_cut
+from nestplan.tasks.opening import open_files
+from nestplan.tasks.planning import empty_plan
+from tests.small_jobs import one_piece_job, plain_hide
+from tests.tasks.small_rack import contents_of, small_rack
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    return small_rack(tmp_path)
+
+
+def test_a_cut_uses_the_hide_keeps_the_rest_logs_the_job_and_is_taken_back(
+    plan: Path, tmp_path: Path
+) -> None:
+    before = contents_of(tmp_path)
+    done = cut_plan(find_cut(plan))
+    assert [hide.name for hide in done.used] == ["barley"]
+    assert read_hide(tmp_path / "barley.hide.json").used == "small"
+    assert [(path.name, hide.name) for path, hide in done.offcuts] == [
+        ("barley-offcut-1.hide.json", "barley, offcut 1")
+    ]
+    assert done.offcuts[0][1].gross_area == pytest.approx(800_000 - 20_000, rel=0.02)
+    assert read_job_log(tmp_path / JOB_LOG_NAME) == done.records
+    assert done.records[0].net == pytest.approx(20_000)
+    taken_back = take_back_cut(done.rack, done.cut_id)
+    assert {change.file for change in taken_back.changes} == {
+        "barley.hide.json",
+        "barley-offcut-1.hide.json",
+        JOB_LOG_NAME,
+    }
+    assert contents_of(tmp_path) == before
+    with pytest.raises(InputError, match="knows no such cut"):
+        take_back_cut(done.rack, done.cut_id)
+
+
+def test_what_the_workshop_says_is_kept(plan: Path, tmp_path: Path) -> None:
+    notes = CutNotes(really_used={"": 40_000.0}, least_offcut=1e6, note="one spoiled")
+    done = cut_plan(find_cut(plan), notes)
+    assert done.offcuts == ()
+    assert done.records[0].own_yield == pytest.approx(0.5)
+    assert read_job_log(tmp_path / JOB_LOG_NAME)[0].note == "one spoiled"
+
+
+def test_no_offcut_gets_a_name_that_is_taken(plan: Path) -> None:
+    done = cut_plan(find_cut(plan), taken=["barley, offcut 1"])
+    assert done.offcuts[0][1].name == "barley, offcut 2"
+
+
+def test_a_hide_is_not_cut_twice_and_an_empty_plan_not_at_all(plan: Path, tmp_path: Path) -> None:
+    cut_plan(find_cut(plan))
+    with pytest.raises(InputError, match="cut up for 'small' already"):
+        cut_plan(find_cut(plan))
+    empty = empty_plan(one_piece_job(), (plain_hide("rye"),))
+    write_plan(tmp_path / "empty.json", empty)
+    with pytest.raises(InputError, match="places nothing"):
+        cut_plan(find_cut(tmp_path / "empty.json", hides=[tmp_path / "rye.hide.json"]))
+
+
+def test_a_hide_that_changed_since_the_plan_is_not_cut(plan: Path, tmp_path: Path) -> None:
+    write_hide(tmp_path / "barley.hide.json", plain_hide("barley", price=7.0))
+    before = contents_of(tmp_path)
+    with pytest.raises(InputError, match="has changed since"):
+        cut_plan(find_cut(plan))
+    assert contents_of(tmp_path) == before
+
+
+def test_the_rack_is_the_folder_of_the_hide_cut_first_unless_it_is_named(plan: Path, tmp_path: Path) -> None:
+    (tmp_path / "moved").mkdir()
+    moved = (tmp_path / "rye.hide.json").rename(tmp_path / "moved" / "rye.hide.json")
+    found = find_cut(plan, hides=[moved])
+    assert found.rack == tmp_path
+    assert found.hide_files["rye"] == moved
+    other = find_cut(plan, hides=[moved], rack=tmp_path / "moved")
+    assert (other.rack, other.usual_rack) == (tmp_path / "moved", tmp_path)
+
+
+def test_after_a_cut_the_offcuts_lie_open_in_place_of_the_hide_and_the_plan(plan: Path) -> None:
+    opened = open_files([plan])
+    contents = Contents(tuple(opened.hides), opened.job, opened.plan)
+    after, files = contents_after_cut(contents, opened.files, cut_plan(find_cut(plan)))
+    assert [hide.name for hide in after.hides] == ["rye", "barley, offcut 1"]
+    assert after.plan is None
+    assert set(files) == {"rye", "", "barley, offcut 1"}
+    assert Path(files["barley, offcut 1"]).is_file()
