@@ -35,11 +35,13 @@ AXIS_PRIOR_SPREAD = 0.05
 """What is believed of a camera before its picture is looked at [memory: phones and compacts, 24-50 mm
 equivalent]: focal length over the picture's diagonal and the spread of its logarithm; how far the
 optical axis may lie from the picture's middle, as a share of the diagonal."""
-CORRECTED_SHARE, CORRECTED_SPREAD, BENT_SPREAD = 0.7, 0.004, 0.06
+CORRECTED_SHARE, CORRECTED_SPREAD, BENT_SPREAD = 0.85, 0.003, 0.06
 """What is believed of its distortion k: so many pictures come corrected, within so much of 0; of the others k
 spreads so wide [memory: phones correct their main lens, compacts and wide lenses often do not]."""
-LEAST_SAGITTA_ERROR = 0.12
+LEAST_SAGITTA_ERROR = 0.14
 """Standard error, pixels, of how far a side bends, whatever its points say: paper is not quite straight."""
+MOST_BEND = 2.5
+"""The most, in standard errors, that the bend of one side can say."""
 _GRID = np.linspace(-0.3, 0.3, 25)
 """Values of k at which the corners of a sheet are worked out before the fit."""
 
@@ -339,7 +341,7 @@ class _CameraProblem:
         errors = np.array([sheet.standard_error for sheet in self.sheets])
         parts = [
             (self.corners_off(values) / errors[:, None, None]).ravel(),
-            self._at(self.bends_at, float(values[9])) / self.bend_errors,
+            _softened(self._at(self.bends_at, float(values[9])) / self.bend_errors),
             [(values[0] - self.guess) / self.focal_spread],
             values[1:3] / AXIS_PRIOR_SPREAD,
             [(values[9] - k) / spread],
@@ -401,6 +403,11 @@ class _CameraProblem:
             homographies.append(self.homography(values) + change)
             bends.append(values[9] + steps[:, 9])
         return np.concatenate(homographies), np.concatenate(bends)
+
+
+def _softened(bends: Floats) -> Floats:
+    """Bends in standard errors, none of which weighs more than `MOST_BEND`: a stone or a curl bends one side alone."""
+    return np.asarray(bends / np.sqrt(1 + (bends / MOST_BEND) ** 2))
 
 
 def _undistorted_view(sheet: SheetView, lens: RadialDistortion) -> tuple[Floats, Floats, Floats]:

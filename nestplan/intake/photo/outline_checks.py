@@ -41,8 +41,8 @@ WarningKind = Literal[
     "scale uncertain",
 ]
 
-MOST_SCALE_ERROR = 0.0125
-"""Standard error of lengths above which the scale is called uncertain: 2.5 % of area."""
+MOST_SCALE_ERROR = 0.0105
+"""Standard error of lengths above which the scale is called uncertain: two of them are 4.2 % of area."""
 BORDER_SHARE = 0.004
 """Share of the outline along the picture's border that says the hide goes on there."""
 SHEET_NEAR, SHEET_SHARE = 18.0, 0.05

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.geometry.ring import area
+from nestplan.geometry.ring import area, perimeter
 from nestplan.intake.photo.camera import (
     CameraFit,
     RadialDistortion,
@@ -36,6 +36,8 @@ __all__ = ["RectifiedPhoto", "corners_from_two_points", "rectify", "scale_error_
 MOST_PIXELS = 2_400_000
 FINEST_MM, COARSEST_MM = 0.25, 12.0
 """Pixels of the redrawn picture: a cow side at 1.5 mm a pixel."""
+EDGE_ERROR = 0.25
+"""Standard error, pixels of the redrawn picture, of an outline as a whole: further out or in all round."""
 LEAST_DISTORTION = 2e-4
 """Distortion k below which nothing is bent: less than a fifth of a pixel in a thousand."""
 FAR_RATIO = 3.5
@@ -292,13 +294,15 @@ def _length_error(fit: CameraFit, places: Floats) -> float:
 def scale_error_over(rectified: RectifiedPhoto, ring: Floats) -> float:
     """Expected relative error (one standard error) of lengths on a hide with this outline (n, 2), mm.
 
-    Half the relative spread of the outline's area over cameras that explain the reference equally well.
+    Half the relative spread of the outline's area over cameras that explain the reference equally well, and over
+    edges that lie a fraction of a pixel further out or in all round.
     """
-    return scale_error_of_ring(rectified.fit, ring)
+    edge = EDGE_ERROR * rectified.mm_per_pixel * perimeter(ring) / max(area(ring), 1e-9) / 2
+    return float(np.hypot(scale_error_of_ring(rectified.fit, ring), edge))
 
 
 def scale_error_of_ring(fit: CameraFit, ring: Floats) -> float:
-    """As `scale_error_over`, for a camera."""
+    """As `scale_error_over`, for a camera and a ring that is known exactly."""
     seen = apply_homography(fit.homography, ring)
     if fit.lens is not None:
         seen = fit.lens.distort(seen)

@@ -16,6 +16,7 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import (
+    RadialDistortion,
     SheetView,
     apply_homography,
     camera_cost,
@@ -160,7 +161,7 @@ def _accepted(
         if refined is None or refined[1] > 1.5:
             missed = max(missed, rough)
             continue
-        cost = _shape_cost(refined[0], size_mm, photo)
+        cost = _shape_cost_through_lenses(refined[0], size_mm, photo)
         score = plain * float(np.exp(-cost / 3.0 - refined[1]))
         if score > least and _width_shown(refined[0], size_mm, photo) < WIDEST_MM:
             corners = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
@@ -264,6 +265,16 @@ def _shape_cost(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> 
         return min(_assignments(corners, size_mm, photo))[0]
     except InputError:
         return 1e6
+
+
+def _shape_cost_through_lenses(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
+    """As `_shape_cost`, but near the picture's border a lens that bends lines may have changed the shape."""
+    width, height = photo.size
+    lens = RadialDistortion(0.0, ((width - 1) / 2, (height - 1) / 2), float(np.hypot(width, height)) / 2)
+    return min(
+        _shape_cost(replace(lens, k=k).undistort(corners), size_mm, photo) + (k / 0.06) ** 2
+        for k in (-0.09, -0.06, -0.03, 0.0, 0.03)
+    )
 
 
 def _check_reference_size(size_mm: tuple[float, float]) -> None:

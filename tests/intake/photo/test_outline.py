@@ -306,7 +306,7 @@ def test_a_photo_file_is_traced_by_the_command(tmp_path: Path, capsys: pytest.Ca
     from nestplan.model.files import read_hide
     from tests.intake.photo_render import photo_of_hide
 
-    sheet = "A4"
+    sheet = "A3"
     outline = invented_outline("skin", 9)
     spot = ellipse(outline.mean(axis=0), 16, 12, 0.0)
     rendered = photo_of_hide(
