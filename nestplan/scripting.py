@@ -33,6 +33,7 @@ from nestplan.model.goals import COMPLETE
 from nestplan.model.notebook import register_views
 from nestplan.model.plan import Source
 from nestplan.sheets.unit_formatting import LengthUnit
+from nestplan.tasks.settling import settle_folders, settle_hides
 
 __all__ = [
     "Comparison",
@@ -57,6 +58,7 @@ _hides: dict[str, Hide] = {}
 
 def read_hide(path: AnyPath) -> Hide:
     """The hide in a `*.hide.json` file. Raises InputError with file, place and mend."""
+    settle_hides([Path(path)])
     return _remembered(_read_hide(path), _hides)
 
 
@@ -67,6 +69,8 @@ def read_hides(*paths: AnyPath) -> tuple[Hide, ...]:
     """
     files: list[Path] = []
     for path in map(Path, paths):
+        if path.is_dir():
+            settle_folders([path])
         found = sorted(path.glob("*.hide.json")) if path.is_dir() else [path]
         if not found:
             raise InputError(

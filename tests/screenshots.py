@@ -21,7 +21,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.app import make_application
-from nestplan.desk.table.axis import box
+from nestplan.desk.editing.cutting import steps_on_hide
+from nestplan.desk.table.coordinates import scene_rect
 from nestplan.desk.theme import apply_theme
 from nestplan.desk.window import Window
 from nestplan.resources import demo_folder, resource
@@ -67,7 +68,9 @@ def until(window: Window) -> None:
 
 
 def _busy(window: Window) -> bool:
-    return window.session.plan.running or window.session.checker.busy or window.panels["choose"].running
+    return (
+        window.session.plan_search.running or window.session.checker.busy or window.panels["choose"].running
+    )
 
 
 def views(window: Window, camera: Camera, seconds: float) -> None:
@@ -96,16 +99,20 @@ def views(window: Window, camera: Camera, seconds: float) -> None:
     window.go_to("plan")
     window.panels["plan"].begin(seconds=seconds)
     end = time.monotonic() + 60
-    while window.session.plan.running and not window.session.plan.search.draft and time.monotonic() < end:
+    while (
+        window.session.plan_search.running
+        and not window.session.plan_search.current.draft
+        and time.monotonic() < end
+    ):
         rest(0.05)
-    if window.session.plan.running:
+    if window.session.plan_search.running:
         camera.take(window, "planning")
     until(window)
     camera.take(window, "plan")
     drag(window, camera)
     window.go_to("cut")
     plan, hide = window.document.contents.plan, window.document.hide
-    steps = window.session.plan.cutting_steps()[:6]
+    steps = steps_on_hide(window.session.document)[:6]
     from nestplan.desk.document.plan_edits import marked_cut
 
     cut = tuple(placement for _, placed, _ in steps for placement in placed)
@@ -148,7 +155,7 @@ def trace(window: Window, camera: Camera) -> None:
     ring = read_hide(demo_folder() / "goat_skin_clover.hide.json").ring
     window.session.trace_hide()
     rest(0.1)
-    window.table.show_box(box((-150.0, -100.0, 1250.0, 950.0)))
+    window.table.show_box(scene_rect((-150.0, -100.0, 1250.0, 950.0)))
     view, button, none = window.table.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
     last = int(0.68 * len(ring))
     for at in ring[:last]:

@@ -37,7 +37,7 @@ BELOW["desk"] = EVERY_FLOOR | {"tasks"}
 
 INSIDE = {
     "nesting": [
-        ["problem", "set_targets", "progress", "budget", "leather_problem"],
+        ["problem", "set_targets", "progress", "budget", "leather_problem", "kept"],
         ["arrays"],
         ["candidate", "context"],
         ["construct"],
@@ -63,7 +63,16 @@ INSIDE = {
             "shopping",
             "unit_formatting",
         ],
-        ["cutting_order", "placement_reasons", "tape_positions", "template_caption", "work_steps"],
+        [
+            "cutting_order",
+            "inner_work",
+            "piece_layers",
+            "placement_reasons",
+            "tape_positions",
+            "template_caption",
+            "work_steps",
+            "work_words",
+        ],
         ["captioned_template", "full_size_frame", "piece_template"],
         ["hide_drawing", "hide_labels", "hide_pages", "legend", "number_labels"],
         ["cutting_table", "drawing_files", "projector"],
@@ -73,13 +82,15 @@ INSIDE = {
         ["catalogue"],
     ],
     "tasks": [
-        ["contents", "job_edits", "output_paths"],
+        ["contents", "job_edits", "output_paths", "settling"],
+        ["hide_pictures"],
         ["opening"],
-        ["checking", "planning", "saving", "cutting", "rack"],
+        ["checking", "planning", "saving", "save_conflicts", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
         ["exporting"],
     ],
     "cli": [
+        ["terminal"],
         ["estimate_words", "option_values", "plan_words"],
         [
             "desk_command",
@@ -113,7 +124,7 @@ INSIDE = {
     "desk": [
         ["theme", "settings", "messages", "navigation"],
         ["document"],
-        ["handling", "sentences"],
+        ["held_piece", "sentences"],
         ["background"],
         ["table"],
         ["controls"],
@@ -194,7 +205,7 @@ def test_foreign_libraries_come_in_by_their_door(path: Path) -> None:
         doors = DOORS.get(module.split(".")[0])
         if doors is not None:
             assert place.startswith(doors), f"{place} may not import {module}"
-    if place == "desk/handling.py":
+    if place == "desk/held_piece.py":
         assert not any(module.startswith("PySide6") for module, _ in imports_of(path))
     if place.startswith("nesting/") and not place.endswith("kernels.py"):
         assert not any(module.startswith("numba") for module, _ in imports_of(path)), place
@@ -285,7 +296,7 @@ def test_everything_below_the_desk_runs_without_qt() -> None:
         "for found in pkgutil.walk_packages(nestplan.__path__, 'nestplan.'):\n"
         "    if not found.name.startswith('nestplan.desk'):\n"
         "        importlib.import_module(found.name)\n"
-        "importlib.import_module('nestplan.desk.handling')\n"
+        "importlib.import_module('nestplan.desk.held_piece')\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr

@@ -18,6 +18,7 @@ import typer.main
 import typer.models
 
 from nestplan import __version__
+from nestplan.cli.terminal import say
 from nestplan.errors import Cancelled, InputError, NestplanError, RuleError
 
 __all__ = ["COMMAND_MODULES", "build_app", "main"]
@@ -53,7 +54,7 @@ def build_app() -> typer.Typer:
         version: bool = typer.Option(False, "--version", help="Print the version and leave.", is_eager=True),
     ) -> None:
         if version:
-            typer.echo(f"nestplan {__version__}")
+            say(f"nestplan {__version__}")
             raise typer.Exit
 
     for name in COMMAND_MODULES:
@@ -103,12 +104,12 @@ def main() -> None:
     except NestplanError as error:
         leave(error, 1)
     except KeyboardInterrupt:
-        typer.echo("Stopped.", err=True)
+        say("Stopped.", err=True)
         sys.exit(130)
     except Exception as error:
         if os.environ.get("NESTPLAN_TRACEBACK"):
             raise
-        typer.echo(
+        say(
             f"nestplan met a fault of its own ({type(error).__name__}: {error}). "
             "Please report it; with NESTPLAN_TRACEBACK=1 in the environment it shows where.",
             err=True,
@@ -121,5 +122,5 @@ def main() -> None:
 
 def leave(error: NestplanError, code: int) -> None:
     """Tell the error in one paragraph on standard error and leave with `code`."""
-    typer.echo(f"nestplan: {error}", err=True)
+    say(f"nestplan: {error}", err=True)
     sys.exit(code)

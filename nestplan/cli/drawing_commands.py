@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.terminal import say
+
 if TYPE_CHECKING:
     from nestplan.intake.drawings.reader import Drawing
     from nestplan.model import Piece
@@ -62,10 +64,10 @@ def pieces(
     made = import_pieces(drawing, out, options, wishes)
     tell_drawing(made.drawing)
     for piece in made.pieces:
-        typer.echo(_piece_in_words(piece))
+        say(_piece_in_words(piece))
         for warning in piece.warnings():
-            typer.echo(f"  {warning}")
-    typer.echo(f"Written: {out} ({len(made.pieces)} piece{'s' * (len(made.pieces) != 1)})")
+            say(f"  {warning}")
+    say(f"Written: {out} ({len(made.pieces)} piece{'s' * (len(made.pieces) != 1)})")
 
 
 def layers(
@@ -80,11 +82,11 @@ def layers(
 
     table, count = layer_table(drawing)
     if out is None:
-        typer.echo(table, nl=False)
+        say(table, nl=False)
         return
     require_new_file(out, replace)
     write_layer_table(out, table)
-    typer.echo(f"Written: {out} ({count} layer{'s' * (count != 1)})")
+    say(f"Written: {out} ({count} layer{'s' * (count != 1)})")
 
 
 def measure(
@@ -125,23 +127,21 @@ def measure(
         currency=currency,
     )
     note = hide.origin.note if hide.origin else ""
-    typer.echo(f"{hide.name}: {show_area(hide.gross_area, 'ft2')} ({show_area(hide.gross_area)}); {note}.")
-    typer.echo(f"Written: {out}")
+    say(f"{hide.name}: {show_area(hide.gross_area, 'ft2')} ({show_area(hide.gross_area)}); {note}.")
+    say(f"Written: {out}")
 
 
 def tell_drawing(drawing: Drawing) -> None:
     """What a drawing was read as, its repairs and what was left unread, on standard error."""
     from nestplan.intake.drawings.units import unit_scale
 
-    typer.echo(
-        f"{drawing.file}: one unit of it is {unit_scale(drawing.units):.6g} mm ({drawing.units}).", err=True
-    )
+    say(f"{drawing.file}: one unit of it is {unit_scale(drawing.units):.6g} mm ({drawing.units}).", err=True)
     for repair in drawing.repairs[:_MOST_TOLD]:
-        typer.echo(f"Repaired, {repair}", err=True)
+        say(f"Repaired, {repair}", err=True)
     if len(drawing.repairs) > _MOST_TOLD:
-        typer.echo(f"… and {len(drawing.repairs) - _MOST_TOLD} more repairs.", err=True)
+        say(f"… and {len(drawing.repairs) - _MOST_TOLD} more repairs.", err=True)
     for what in drawing.skipped:
-        typer.echo(f"Left unread: {what}", err=True)
+        say(f"Left unread: {what}", err=True)
 
 
 def _piece_in_words(piece: Piece) -> str:

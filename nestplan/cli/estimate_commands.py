@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from nestplan.cli import fit_commands
+from nestplan.cli.terminal import say, say_repair
 
 if TYPE_CHECKING:
     from nestplan.estimate.planner import EnginePlanner
@@ -73,8 +74,13 @@ def compare(
     one_of(by, RANKINGS, "--by")
     if out is not None:
         require_folder(out)
-    read, leather, planner = read_job(job), read_hides_of(hides), _planner(passes, seconds, seed)
+    read, leather, planner = (
+        read_job(job),
+        read_hides_of(hides, on_repair=say_repair),
+        _planner(passes, seconds, seed),
+    )
     together = None
+    _say_trust(scheduler)
     with open_crew(len(leather), processes=workers, scheduler=scheduler) as crew:
         with _progress("hides compared", len(leather)) as done:
             answers = compare_hides(read, leather, by=by, planner=planner, workers=crew, on_done=done)  # type: ignore[arg-type]
@@ -84,16 +90,16 @@ def compare(
                     read, leather, planner=planner, most_tries=tries, workers=crew, on_done=done
                 )
     if as_json:
-        typer.echo(comparison_json(answers, together))
+        say(comparison_json(answers, together))
     elif as_csv:
-        typer.echo(comparison_csv(answers), nl=False)
+        say(comparison_csv(answers), nl=False)
     else:
         for line in comparison_lines(answers, together, read.units):
-            typer.echo(line)
+            say(line)
     if out is not None:
         make_folder(out)
         write_comparison(out, read, leather, answers, together, by=by, units=read.units)
-        typer.echo(f"Written: compare.csv, compare.json, compare.pdf and compare.png in {out}", err=True)
+        say(f"Written: compare.csv, compare.json, compare.pdf and compare.png in {out}", err=True)
 
 
 def count(
@@ -138,8 +144,9 @@ def count(
         shares = None if ratio is None else read_ratio(ratio, read)
     except InputError as error:
         raise error.within("--ratio") from None
-    leather = read_hides_of(paths)
+    leather = read_hides_of(paths, on_repair=say_repair)
     tasks = count_tasks(leather, together)
+    _say_trust(scheduler)
     with (
         open_crew(tasks, processes=workers, scheduler=scheduler) as crew,
         _progress("counted", tasks) as done,
@@ -154,10 +161,10 @@ def count(
             on_done=done,
         )
     if as_json:
-        typer.echo(counts_json(counts))
+        say(counts_json(counts))
         return
     for line in count_lines(counts):
-        typer.echo(line)
+        say(line)
 
 
 def buy(
@@ -207,9 +214,10 @@ def buy(
         area=area,
         price=price,
         currency=currency,
-        like=read_hides_of(like) if like else (),
+        like=read_hides_of(like, on_repair=say_repair) if like else (),
         changes=change or (),
     )
+    _say_trust(scheduler)
     with (
         open_crew(draws, processes=workers, scheduler=scheduler) as crew,
         _progress("purchases", draws) as done,
@@ -226,10 +234,10 @@ def buy(
             on_done=done,
         )
     if as_json:
-        typer.echo(purchase_json(estimate))
+        say(purchase_json(estimate))
     else:
         for line in buy_lines(estimate, read.units):
-            typer.echo(line)
+            say(line)
     if out is not None:
         plot = purchase_plot(
             estimate,
@@ -239,7 +247,18 @@ def buy(
         )
         make_folder(out)
         write_purchase(out, estimate, plot)
-        typer.echo(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
+        say(f"Written: buy.json, buy.svg and buy.png in {out}", err=True)
+
+
+def _say_trust(scheduler: str | None) -> None:
+    """Tell whom the user trusts with this machine by giving a scheduler's address."""
+    if scheduler is not None:
+        how = "is encrypted" if scheduler.startswith("tls:") else "is not encrypted (tls:// is)"
+        say(
+            f"Whoever runs the cluster at {scheduler} gets your job and hides and can act as you here; "
+            f"the way to it {how}.",
+            err=True,
+        )
 
 
 def _planner(passes: int, seconds: float | None, seed: int) -> EnginePlanner:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from nestplan.cli.option_values import length_of, length_unit
+from nestplan.cli.terminal import say, say_json
 
 if TYPE_CHECKING:
     from nestplan.estimate.supplies import ShoppingList
@@ -39,12 +40,12 @@ def register(app: typer.Typer) -> None:
 
         needs = needs_of_job(job, plan=plan)
         if as_json:
-            _echo_json({"supplies": needs.supplies, "costs": needs.costs})
+            say_json({"supplies": needs.supplies, "costs": needs.costs})
             return
         for line in _supplies_in_words(needs.supplies, length_unit(needs.job.units)):
-            typer.echo(line)
+            say(line)
         for each in needs.costs:
-            typer.echo(
+            say(
                 f"{each.article}, one set: leather {each.leather:.2f}, supplies {each.supplies:.2f}, "
                 f"labour {each.labour:.2f}, together {each.total:.2f} {needs.currency}".rstrip()
             )
@@ -65,7 +66,7 @@ def _add_waists(fit: typer.Typer) -> None:
         from nestplan.estimate.fit import panel_widths
 
         widths = panel_widths(length_of(waist), _numbers(shares, "--shares"), length_of(gap), joins)
-        typer.echo("panels: " + ", ".join(_show(width, units) for width in widths))
+        say("panels: " + ", ".join(_show(width, units) for width in widths))
 
     @fit.command(name="range")
     def waist_range_of(
@@ -80,7 +81,7 @@ def _add_waists(fit: typer.Typer) -> None:
 
         widths = [length_of(width) for width in panels.split(",")]
         least, most = waist_range(widths, length_of(closed), length_of(widest), joins)
-        typer.echo(f"fits waists from {_show(least, units)} to {_show(most, units)}")
+        say(f"fits waists from {_show(least, units)} to {_show(most, units)}")
 
     @fit.command()
     def sizes(
@@ -97,7 +98,7 @@ def _add_waists(fit: typer.Typer) -> None:
         for number, size in enumerate(
             sizes_for(measured, panels, length_of(closed), length_of(widest)), start=1
         ):
-            typer.echo(
+            say(
                 f"size {number}: panels {_show(size.panels, units)} together, fits {_show(size.least, units)} to "
                 f"{_show(size.most, units)}: {len(size.wearers)} of {len(measured)} wearers"
             )
@@ -129,13 +130,11 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
             fold=length_of(fold),
             tail=None if tail is None else length_of(tail),
         )
-        typer.echo(f"cut {_show(blank.length, units)} × {_show(blank.width, units)}")
-        typer.echo(
+        say(f"cut {_show(blank.length, units)} × {_show(blank.width, units)}")
+        say(
             f"fold at {_show(blank.fold_at, units)} from the buckle end; belt size {_show(blank.worn, units)}"
         )
-        typer.echo(
-            "holes at " + ", ".join(_show(hole, units) for hole in blank.holes) + " from the buckle end"
-        )
+        say("holes at " + ", ".join(_show(hole, units) for hole in blank.holes) + " from the buckle end")
 
     @fit.command()
     def lace(
@@ -172,18 +171,18 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
             _thickness(thickness),
         )
         length = join_length(join)
-        typer.echo(
+        say(
             f"lace for one join: {_show(length, units)}, tails included, opened to {_show(join.widest_gap, units)}"
         )
         pieces = split_lace(length)
         if pieces.splices:
-            typer.echo(
+            say(
                 f"worked in {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}: "
                 f"{counted(pieces.splices, 'splice')}"
             )
         if rim is not None:
             for warning in spacing_warnings(hole_columns(pairs, join.pitch, join.reach)[0], length_of(rim)):
-                typer.echo(f"look at it again: {warning}")
+                say(f"look at it again: {warning}")
 
     @fit.command(name="edge")
     def edge_lace(
@@ -199,7 +198,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
 
         length = edge_lacing_length(length_of(distance), stitch)
         pieces = split_lace(length)
-        typer.echo(
+        say(
             f"lace {_show(length, units)}: {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}, "
             f"{counted(pieces.splices, 'splice')}, {_show(pieces.total, units)} to cut"
         )
@@ -229,7 +228,7 @@ def _add_grading(fit: typer.Typer) -> None:
         require_new_file(out, replace)
         stretch = SizeChange(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
         graded = grade_job_file(job, out, piece=piece, stretch=stretch)
-        typer.echo(f"{piece} graded by {_show(stretch.change, graded.units)} along {axis}, written to {out}")
+        say(f"{piece} graded by {_show(stretch.change, graded.units)} along {axis}, written to {out}")
 
 
 def _supplies_in_words(needs: ShoppingList, units: LengthUnit) -> list[str]:
@@ -270,12 +269,6 @@ def _amount(supply: Any, formatter: UnitFormatter) -> str:
     cut = " (from the job's own leather)" if supply.cut else ""
     money = "" if supply.cost is None else f", {supply.cost:.2f}"
     return f"{joined} {supply.what}{cut}{money}"
-
-
-def _echo_json(value: Any) -> None:
-    import msgspec
-
-    typer.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
 
 
 def _thickness(text: str) -> float:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.terminal import say
+
 if TYPE_CHECKING:
     from nestplan.geometry.units import Reading
     from nestplan.sheets.unit_formatting import LengthUnit
@@ -115,9 +117,9 @@ def area_of_mark(mark: str, reads: str | None, *, option: str = "--area-reads") 
         if not sys.stdin.isatty():
             error.mend = f"{error.mend} Here: {option} tenths, or {option} quarters.".strip()
             raise error.within("the area") from None
-        typer.echo(str(error.what), err=True)
+        say(str(error.what), err=True)
         area = read_area_mark(mark, _asked_reading())
-    typer.echo(f"'{mark}' read as {show_area(area, 'ft2')} ({show_area(area, 'dm2')}).", err=True)
+    say(f"'{mark}' read as {show_area(area, 'ft2')} ({show_area(area, 'dm2')}).", err=True)
     return area
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.terminal import say, say_json, say_repair
 from nestplan.model.goals import COMPLETE, GOALS, HIDE_EDGES, HideEdge, find_goal
 
 if TYPE_CHECKING:
@@ -64,7 +65,7 @@ def plan(
     from nestplan.tasks.planning import SearchRequest, read_inputs
 
     edge = _edge_for(goal, toward)
-    inputs = read_inputs(job, hides, keep=keep)
+    inputs = read_inputs(job, hides, keep=keep, on_repair=say_repair)
     require_folder(out)
     _spare_work_by_hand(out / "plan.json", keep)
     request = SearchRequest(
@@ -85,19 +86,19 @@ def check(
     from nestplan.cli.plan_words import counted
     from nestplan.tasks.checking import check_plan_file
 
-    checked = check_plan_file(plan, job=job, hides=hide or ())
+    checked = check_plan_file(plan, job=job, hides=hide or (), on_repair=say_repair)
     for fault in checked.faults:
-        typer.echo(f"{plan}: {fault}")
+        say(f"{plan}: {fault}")
     if checked.faults:
-        typer.echo(f"{counted(len(checked.faults), 'fault')}: do not cut from this plan.")
+        say(f"{counted(len(checked.faults), 'fault')}: do not cut from this plan.")
         raise typer.Exit(2)
     placements = checked.plan.placements
     used = len({placement.hide for placement in placements})
-    typer.echo(
+    say(
         f"Right: what is placed, {counted(len(placements), 'cut')} on {counted(used, 'hide')}, keeps every rule."
     )
     if checked.plan.unplaced:
-        typer.echo(f"Without a place: {sum(missing.count for missing in checked.plan.unplaced)}.")
+        say(f"Without a place: {sum(missing.count for missing in checked.plan.unplaced)}.")
 
 
 def demo(
@@ -157,16 +158,14 @@ def _plan_into(inputs: PlanInputs, request: SearchRequest, out: Path, *, as_json
     """Search, print the figures at once, write the files; leaves with 3 if something has no place."""
     from nestplan.tasks.planning import prepare_engine, search_plan, with_sources, write_plan_folder
 
-    prepare_engine(
-        lambda: typer.echo("Preparing the engine for this machine: once, up to a minute.", err=True)
-    )
+    prepare_engine(lambda: say("Preparing the engine for this machine: once, up to a minute.", err=True))
     with _stop_on_interrupt() as stop, _progress_line() as observer:
         found = search_plan(inputs.job, inputs.hides, request, stop=stop, observer=observer)
     made = with_sources(found, inputs, out, stamped=request.passes is None)
     _tell(made, inputs.job, as_json=as_json)
     sys.stdout.flush()
     write_plan_folder(made, inputs.job, inputs.hides, out)
-    typer.echo(f"Written: plan.json, plan.svg, plan.png and cut-sheet.pdf in {out}", err=as_json)
+    say(f"Written: plan.json, plan.svg, plan.png and cut-sheet.pdf in {out}", err=as_json)
     if made.unplaced:
         raise typer.Exit(3)
 
@@ -182,7 +181,7 @@ def _stop_on_interrupt() -> Iterator[StopRule]:
         if cancel.cancelled:
             raise KeyboardInterrupt
         cancel.cancel()
-        typer.echo("\nStopping; the best plan so far is kept.", err=True)
+        say("\nStopping; the best plan so far is kept.", err=True)
 
     before = signal.signal(signal.SIGINT, ask)
     try:
@@ -221,14 +220,12 @@ def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:
     from nestplan.cli.plan_words import figures_in_words, unplaced_in_words
 
     if as_json:
-        import msgspec
-
-        typer.echo(msgspec.json.format(msgspec.json.encode(plan.figures), indent=2).decode())
+        say_json(plan.figures)
     else:
         for line in figures_in_words(plan, job):
-            typer.echo(line)
+            say(line)
     for line in unplaced_in_words(plan):
-        typer.echo(line, err=as_json)
+        say(line, err=as_json)
     for piece in (piece for article in job.articles for piece in article.pieces):
         for warning in piece.warnings():
-            typer.echo(f"Look at it again: {warning}", err=as_json)
+            say(f"Look at it again: {warning}", err=as_json)

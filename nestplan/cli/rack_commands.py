@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import typer
+
+from nestplan.cli.terminal import say, say_json, say_repair
 
 if TYPE_CHECKING:
     from nestplan.model import Hide
@@ -44,7 +46,7 @@ def rack(
 
     length_unit(units)
     if jobs:
-        _tell_jobs(list_finished_jobs(folder), units, as_json)
+        _tell_jobs(list_finished_jobs(folder, on_repair=say_repair), units, as_json)
         return
     wishes = HideWishes(
         leather=leather or (),
@@ -53,10 +55,10 @@ def rack(
         most_area=read_area(area_to) if area_to else None,
         used=used,
     )
-    found = list_rack(folder, wishes)
+    found = list_rack(folder, wishes, on_repair=say_repair)
     _tell_rack(found, units, as_json)
     for fault in found.faults:
-        typer.echo(f"Left out: {fault}", err=True)
+        say(f"Left out: {fault}", err=True)
     if found.faults:
         raise typer.Exit(2)
 
@@ -87,7 +89,7 @@ def cut(
     from nestplan.geometry.units import read_area
     from nestplan.tasks.cutting import CutNotes, cut_plan, find_cut
 
-    files = find_cut(plan, job=job, hides=hide or (), rack=rack)
+    files = find_cut(plan, job=job, hides=hide or (), rack=rack, on_repair=say_repair)
     if undo:
         _undo(files)
         return
@@ -95,7 +97,7 @@ def cut(
     notes = CutNotes(really_used=_really_used(really_used or ()), least_offcut=least, note=note)
     _tell_cut(cut_plan(files, notes))
     where = "" if files.rack == files.usual_rack else f" --rack {files.rack}"
-    typer.echo(f"Take it back with: nestplan cut {plan}{where} --undo")
+    say(f"Take it back with: nestplan cut {plan}{where} --undo")
 
 
 def mark_area(
@@ -111,10 +113,12 @@ def mark_area(
     from nestplan.geometry.units import show_area
     from nestplan.model.files import read_hide
     from nestplan.tasks.rack import keep_marked_area
+    from nestplan.tasks.settling import settle_hides
 
+    settle_hides([hide], say_repair)
     found = read_hide(hide)
-    marked = keep_marked_area(hide, found, area_of_mark(mark, area_reads))
-    typer.echo(
+    marked = keep_marked_area(hide, area_of_mark(mark, area_reads))
+    say(
         f"{found.name}: marked {show_area(marked.stated_area, 'ft2')}, "
         f"measured {show_area(found.gross_area, 'ft2')} ({marked.excess:+.1%})."
     )
@@ -125,7 +129,7 @@ def _tell_rack(found: RackList, units: str, as_json: bool) -> None:
     from nestplan.geometry.units import show_area
 
     if as_json:
-        _echo_json([_as_row(entry, found.folder) for entry in found.hides])
+        say_json([_as_row(entry, found.folder) for entry in found.hides])
         return
     square = _square(units)
     table = [("name", "leather", "measured", "marked", "thickness", "flaws", "price", "state")]
@@ -139,7 +143,7 @@ def _tell_rack(found: RackList, units: str, as_json: bool) -> None:
         table.append((hide.name, hide.leather, measured, stated, thick, str(len(hide.flaws)), price, state))
     _tell_table(table)
     shown = f"{len(found.hides)} of {counted(found.total, 'hide')}"
-    typer.echo(f"{shown}, {show_area(found.area, square)} together.")
+    say(f"{shown}, {show_area(found.area, square)} together.")
 
 
 def _thickness(hide: Hide, units: str) -> str:
@@ -154,12 +158,6 @@ def _thickness(hide: Hide, units: str) -> str:
 def _square(units: str) -> Literal["dm2", "ft2"]:
     """The unit of areas that goes with a unit of lengths."""
     return "ft2" if units == "in" else "dm2"
-
-
-def _echo_json(value: Any) -> None:
-    import msgspec
-
-    typer.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
 
 
 def _history(hide: Hide) -> str:
@@ -191,10 +189,10 @@ def _tell_jobs(finished: FinishedJobs, units: str, as_json: bool) -> None:
     from nestplan.geometry.units import show_area
 
     if as_json:
-        _echo_json({"jobs": finished.jobs, "yields": finished.yields})
+        say_json({"jobs": finished.jobs, "yields": finished.yields})
         return
     if not finished.jobs:
-        typer.echo("No job has been booked as cut here yet.")
+        say("No job has been booked as cut here yet.")
         return
     square = _square(units)
     table = [("date", "job", "leather", "net", "really used", "own yield", "planned")]
@@ -204,7 +202,7 @@ def _tell_jobs(finished: FinishedJobs, units: str, as_json: bool) -> None:
         table.append((job.date[:10], job.job, job.leather, net, really, own, planned))
     _tell_table(table)
     for row in finished.yields:
-        typer.echo(
+        say(
             f"{row.leather or 'All leather'}, {counted(row.jobs, 'job')}: "
             f"own yield {row.own_yield:.1%}, planned {row.planned_yield:.1%}"
         )
@@ -219,17 +217,17 @@ def _tell_table(table: Sequence[tuple[str, ...]]) -> None:
     """Rows in columns as wide as their widest cell."""
     widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
     for row in table:
-        typer.echo("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
+        say("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
 
 
 def _undo(files: CutFiles) -> None:
     from nestplan.tasks.cutting import take_back_cut
 
-    undone = take_back_cut(files.rack, files.cut_id)
+    undone = take_back_cut(files.rack, files.cut_id, hide_files=files.hide_files.values())
     for change in undone.changes:
         what = "taken away" if change.before is None else "as it was before"
-        typer.echo(f"{change.file}: {what}")
-    typer.echo(f"The cut of {undone.date[:10]} is undone.")
+        say(f"{change.file}: {what}")
+    say(f"The cut of {undone.date[:10]} is undone.")
 
 
 def _tell_cut(done: CommittedCut) -> None:
@@ -238,13 +236,13 @@ def _tell_cut(done: CommittedCut) -> None:
 
     square = _square(done.units)
     for hide in done.used:
-        typer.echo(f"{hide.name}: used")
+        say(f"{hide.name}: used")
     for path, hide in done.offcuts:
-        typer.echo(
+        say(
             f"{hide.name}: {show_area(hide.gross_area, square)}, {counted(len(hide.flaws), 'flaw')}, in {path}"
         )
     for record in done.records:
-        typer.echo(
+        say(
             f"{record.leather}: {show_area(record.net, square)} of pieces from "
             f"{show_area(record.really_used, square)} of leather, "
             f"own yield {record.own_yield:.1%} (planned {record.planned_yield:.1%})"

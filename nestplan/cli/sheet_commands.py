@@ -6,6 +6,7 @@ from pathlib import Path
 
 import typer
 
+from nestplan.cli.terminal import say, say_repair
 from nestplan.sheets.catalogue import contents_words
 
 __all__ = ["register"]
@@ -32,6 +33,13 @@ def sheet(
     roll_width: str | None = typer.Option(
         None, "--roll-width", help="Width of the roll, such as 610 mm or 36 in; 24 in by default."
     ),
+    class_size: int = typer.Option(
+        1,
+        "--class",
+        min=1,
+        max=500,
+        help="How many people learn at once: the lesson sheet counts their tools.",
+    ),
     units: str | None = _UNITS,
     job: Path | None = _JOB,
     hide: list[Path] | None = _HIDE,
@@ -44,16 +52,17 @@ def sheet(
     from nestplan.tasks.opening import open_plan
 
     require_folder(out)
-    opened = open_plan(plan, job=job, hides=hide or ())
+    opened = open_plan(plan, job=job, hides=hide or (), on_repair=say_repair)
     written = write_sheet_folder(
         opened,
         out,
         paper=paper,
         roll_width=None if roll_width is None else read_length(roll_width),
         units=length_unit(units, opened.job.units),
+        class_size=class_size,
     )
     sheets = [path.name for path in written if path.parent == out]
-    typer.echo(
+    say(
         f"Written to {out}: {', '.join(sheets)}, and {counted(len(written) - len(sheets), 'file')} in drawings."
     )
 
@@ -80,6 +89,6 @@ def picture(
             place="--out",
             mend="Change the ending.",
         )
-    opened = open_plan(plan, job=job, hides=hide or ())
+    opened = open_plan(plan, job=job, hides=hide or (), on_repair=say_repair)
     write_picture(opened, out, look=look, units=length_unit(units, opened.job.units))
-    typer.echo(f"Written: {out}")
+    say(f"Written: {out}")

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.terminal import say
+
 if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
     from nestplan.model import Hide
@@ -121,7 +123,7 @@ def trace(
         currency=currency,
     )
     _tell_hide(hide)
-    typer.echo(f"Written: {out}")
+    say(f"Written: {out}")
 
 
 def marks(
@@ -136,7 +138,7 @@ def marks(
 
     require_new_file(out, replace, endings=(".pdf",))
     write_photo_marks(out, paper=paper)
-    typer.echo(f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide.")
+    say(f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide.")
 
 
 @dataclass(frozen=True)
@@ -221,16 +223,16 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
     for number, flaw in enumerate(found, start=1):
         x, y = flaw.ring.mean(axis=0) - shift
         kept = "taken" if flaw in taken or flaw.appearance == "hole" else "not taken"
-        typer.echo(
+        say(
             f"Suggestion {number}: {flaw.appearance}, {flaw.size:.0f} mm, at ({x:.0f}, {y:.0f}) mm, "
             f"strength {flaw.strength:.2f}: {kept}"
         )
     if found and not taken and any(flaw.appearance != "hole" for flaw in found):
-        typer.echo("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
+        say("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
     _tell_warnings(traced)
     if picture is not None:
         write_trace_picture(picture, traced, found)
-        typer.echo(f"Written: {picture}")
+        say(f"Written: {picture}")
     return hide_of_photo(
         traced,
         name=name,
@@ -248,8 +250,8 @@ def _tell_warnings(traced: TracedPhoto) -> None:
     for warning in traced.outline.warnings:
         places = [place_in_photo(traced, ring) for ring in warning.places[:_MOST_PLACES]]
         where = " ".join(f"{x:.0f},{y:.0f}" for x, y in places)
-        typer.echo(f"May be wrong: {warning.what}" + (f" At pixel {where}." if where else ""), err=True)
-        typer.echo(f"  {warning.mend}", err=True)
+        say(f"May be wrong: {warning.what}" + (f" At pixel {where}." if where else ""), err=True)
+        say(f"  {warning.mend}", err=True)
 
 
 def _chosen(flaws: str, found: tuple[FlawSuggestion, ...]) -> list[FlawSuggestion]:
@@ -279,14 +281,14 @@ def _tell_hide(hide: Hide) -> None:
 
     left, low, right, high = bounds(hide.ring)
     through = sum(flaw.kind.goes_through for flaw in hide.flaws)
-    typer.echo(
+    say(
         f"{hide.name}: {show_length(right - left)} × {show_length(high - low)}, "
         f"{show_area(hide.gross_area)} ({show_area(hide.gross_area, 'ft2')}), "
         f"{counted(through, 'opening')}, {counted(len(hide.flaws) - through, 'other flaw')}"
     )
     origin = hide.origin
     if origin is not None and origin.scale_error is not None:
-        typer.echo(
+        say(
             f"Lengths are good to about {origin.scale_error:.1%}; "
             f"the outline lies at most about {origin.tolerance or 0:.1f} mm outside the true edge."
         )

@@ -5,7 +5,7 @@ The figures are those of `nestplan.yields`; here they are only put into words, i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
@@ -19,7 +19,9 @@ from nestplan.nesting.progress import Progress
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
     from nestplan.estimate.count import Count
+    from nestplan.model.cut_journal import RackRepair
     from nestplan.tasks.opening import OpenedFiles
+    from nestplan.tasks.saving import SavedContents
 
 __all__ = [
     "buy_notes",
@@ -30,8 +32,11 @@ __all__ = [
     "figures_words",
     "hide_area_words",
     "job_words",
+    "left_words",
     "opened_words",
     "plan_words",
+    "repair_words",
+    "saved_words",
     "search_words",
 ]
 
@@ -68,6 +73,34 @@ def opened_words(opened: OpenedFiles) -> str:
     if opened.used_up:
         notes.append(f"Used up and left out: {', '.join(opened.used_up)}.")
     return " ".join(notes)
+
+
+def repair_words(repair: RackRepair) -> str:
+    """What was put right in a rack."""
+    what = f"{repair.plan}, {repair.date[:10]}"
+    if repair.was == "cut":
+        return f"A cut ({what}) had broken off; its files were put back. Book it again."
+    return f"Taking back a cut ({what}) had broken off; it was finished."
+
+
+def saved_words(done: SavedContents) -> list[str]:
+    """What there is to tell of a saving besides where it went."""
+    words = [repair_words(repair) for repair in done.repairs]
+    now = {hide.name: hide.used for hide in done.contents.hides}
+    for name in done.used_changed:
+        state = (
+            f"was cut up meanwhile for {now[name]}" if now[name] else "is whole again: its cut was taken back"
+        )
+        words.append(f"{name} {state}.")
+    return words
+
+
+def left_words(left: Collection[str]) -> list[str]:
+    """What there is to tell of files that someone else alone changed meanwhile."""
+    names = [{"": "the job", "plan": "the plan"}.get(name, name) for name in left]
+    if not names:
+        return []
+    return [f"Changed meanwhile by someone else and left so: {', '.join(names)}. Open it again to see it."]
 
 
 def job_words(job: Job | None) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
+from nestplan.desk.actions.cutting import CutActions
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.actions.papers import PaperActions
 from nestplan.desk.actions.projector import ProjectorAction
@@ -21,6 +22,7 @@ from nestplan.desk.document.recovery import Recovery
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.editing.plan_editor import PlanEditor
+from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
 from nestplan.desk.settings import Settings
@@ -50,7 +52,8 @@ class Session(QObject):
         self.table = Table()
         self.hides = HideEditor(self.document, self.table)
         self.pieces = PieceEditor(self.document, self.table)
-        self.plan = PlanEditor(self.document, self.table, self.checker, self.settings)
+        self.plan_search = PlanSearch(self.document, self)
+        self.plan = PlanEditor(self.document, self.table, self.checker, self.plan_search, self.settings)
         self.files = FileActions(
             self.document,
             self.hides,
@@ -60,19 +63,22 @@ class Session(QObject):
             self.navigation,
             parent=parent,
         )
+        self.cuts = CutActions(
+            self.document, self.files, self.settings, self.messages, self.navigation, parent=parent
+        )
         self.papers = PaperActions(
             self.document, self.comparison, self.settings, self.messages, self.files, parent=parent
         )
-        self.projector = ProjectorAction(self.document, self.plan, self.settings, self.navigation, parent)
+        self.projector = ProjectorAction(self.document, self.settings, self.navigation, parent)
         self.recovered = RecoveryActions(
             self.document, self.recovery, self.files, self.messages, self.navigation
         )
         self.checker.failed.connect(self.messages.report_error)
-        self.plan.search_changed.connect(self._keep_search_safe)
+        self.plan_search.changed.connect(self._keep_search_safe)
         self.navigation.changed.connect(self._set_cutting)
 
     def _keep_search_safe(self) -> None:
-        search = self.plan.search
+        search = self.plan_search.current
         running = search is not None and search.running
         self.recovery.planning = running
         self.recovery.live = search.draft_plan if search is not None and running else lambda: None
@@ -105,7 +111,7 @@ class Session(QObject):
 
     def close(self) -> None:
         """End all that is being worked out, and the keeping of unsaved work."""
-        self.plan.close()
+        self.plan_search.close()
         self.comparison.close()
         self.checker.close()
         self.recovery.close()

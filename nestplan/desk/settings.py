@@ -96,6 +96,15 @@ class Settings(QObject):
         self._kept.setValue("paper", paper)
 
     @property
+    def rack(self) -> str:
+        """The folder in which a plan was committed as cut last; empty before the first."""
+        return str(self._kept.value("rack", ""))
+
+    @rack.setter
+    def rack(self, folder: str) -> None:
+        self._kept.setValue("rack", folder)
+
+    @property
     def projector(self) -> dict[str, Any]:
         """The projector's `size` (pixels), `rectangle` (mm) and `corners` (pixels) of the last time; may be empty."""
         try:

@@ -100,17 +100,17 @@ def _choose_panel(session: Session) -> QWidget:
 
 
 def _plan_panel(session: Session) -> QWidget:
-    panel = PlanPanel(session.document, session.plan, session.settings)
+    panel = PlanPanel(session.document, session.plan, session.plan_search, session.settings)
     session.search_wanted.connect(panel.begin)
     return panel
 
 
 def _cut_panel(session: Session) -> QWidget:
-    panel = CuttingPanel(session.document, session.plan)
+    panel = CuttingPanel(session.document, session.plan, session.plan_search)
     panel.sheet_wanted.connect(lambda: session.papers.ask_export("cut sheet"))
     panel.projector_wanted.connect(session.projector.show)
     panel.search_wanted.connect(session.search)
-    panel.commit_wanted.connect(session.files.commit_cut)
+    panel.commit_wanted.connect(session.cuts.commit)
     return panel
 
 
@@ -143,7 +143,7 @@ def _plan_menu(builder: MenuBuilder, menu: QMenu, session: Session) -> None:
         builder,
         menu,
         session.plan,
-        session.files,
+        session.cuts,
         session.projector,
         search=session.search,
         compare=session.compare,

@@ -156,12 +156,12 @@ class Window(QMainWindow):
         self.strip.chosen.connect(self.go_to)
         self.navigation.changed.connect(self._step_changed)
         self.table.tool_changed.connect(self._tool_changed)
-        self.table.pointed.connect(self._show_place)
+        self.table.pointer_moved.connect(self._show_place)
         self.document.changed.connect(lambda _: self.refresh())
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(lambda _: self.retitle())
-        self.session.plan.search_changed.connect(self.refresh)
+        self.session.plan_search.changed.connect(self.refresh)
         self.session.plan.checked.connect(lambda _: self.refresh())
         self.settings.unit_changed.connect(self.ruled.set_unit)
         self.settings.theme_changed.connect(self.change_theme)
@@ -237,7 +237,7 @@ class Window(QMainWindow):
         self._guide.raise_()
 
     def _tool_changed(self, tool: Tool) -> None:
-        self.toolbar.show_hint(tool.words)
+        self.toolbar.show_hint(tool.hint)
         self._show_page()
 
     def _show_place(self, at: tuple[float, float] | None) -> None:

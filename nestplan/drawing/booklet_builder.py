@@ -111,23 +111,26 @@ class BookletBuilder:
             self.page.picture.text(MARGIN + indent, self.y + 0.25 * size, line, size, bold=bold)
         self.skip(gap)
 
-    def bullets(self, points: Sequence[str], *, size: float = BODY_SIZE, box: bool = False) -> None:
+    def bullets(
+        self, points: Sequence[str], *, size: float = BODY_SIZE, box: bool = False, indent: float = 0.0
+    ) -> None:
         """Each point on lines of its own after a dash, or after an empty box to tick."""
+        left = MARGIN + indent
         for point in points:
-            lines = wrapped(point, size, self.width - 6.0)
+            lines = wrapped(point, size, self.width - 6.0 - indent)
             self.ensure_room(len(lines) * size * _LEADING)
             top = self.y - size * _LEADING
             if box:
                 low = top + 0.1 * size
                 self.page.picture.area(
-                    [(MARGIN, low), (MARGIN + 3, low), (MARGIN + 3, low + 3), (MARGIN, low + 3)],
+                    [(left, low), (left + 3, low), (left + 3, low + 3), (left, low + 3)],
                     LineStyle(0.25),
                 )
             else:
-                self.page.picture.text(MARGIN + 1.0, top + 0.25 * size, "–", size)
+                self.page.picture.text(left + 1.0, top + 0.25 * size, "–", size)
             for line in lines:
                 self.y -= size * _LEADING
-                self.page.picture.text(MARGIN + 5.5, self.y + 0.25 * size, line, size)
+                self.page.picture.text(left + 5.5, self.y + 0.25 * size, line, size)
             self.skip(0.6)
 
     def table(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
@@ -18,6 +19,9 @@ __all__ = [
     "svg_text",
     "write_svg",
 ]
+
+_FORBIDDEN = re.compile("[^\t\n\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""What may not stand in XML 1.0 (W3C, section 2.2); carriage returns too, since they become line ends."""
 
 _DOT = np.array(((0.0, 0.0), (0.01, 0.0)))
 """Added to a segment without length, mm."""
@@ -135,5 +139,5 @@ def _clean(words: str) -> str:
 
 
 def _printable(words: str) -> str:
-    """Without the control characters that XML 1.0 forbids."""
-    return "".join(letter for letter in words if letter >= " " or letter in "\t\n")
+    """Without the characters that XML 1.0 forbids: control codes, halves of pairs, U+FFFE and U+FFFF."""
+    return _FORBIDDEN.sub("", words)

@@ -285,9 +285,7 @@ def _hopeless(seen: dict[int, tuple[int, bool]]) -> bool:
 
 
 def _net_area(job: Job) -> float:
-    pieces = sum(
-        job.articles[cut.article].sets * cut.piece.count * cut.piece.net_area for cut in job.cut_pieces
-    )
+    pieces = sum(job.articles[cut.article].sets * cut.piece.count * cut.net_area for cut in job.cut_pieces)
     strips = sum(
         job.articles[each.article].sets * each.strip.count * each.strip.width * each.strip.length
         for each in job.wanted_strips

@@ -133,7 +133,7 @@ def too_small(job: Job, hides: Sequence[Hide]) -> bool:
     for cut in job.cut_pieces:
         sets = job.articles[cut.article].sets
         # A band that may run off the edge takes up leather only in part.
-        taken = area(cut.shape) if job.permissions.run_off == 0.0 else cut.piece.net_area
+        taken = area(cut.shape) if job.permissions.run_off == 0.0 else cut.net_area
         need[cut.cut.layer] += sets * cut.piece.count * taken
     for wanted in job.wanted_strips:
         strip = wanted.strip

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nestplan.errors import InputError, RuleError
-from nestplan.model.piece import Piece
+from nestplan.model.piece import Opening, Piece
 
 __all__ = ["SizeChange", "grade_piece", "grade_points", "grade_ring"]
 
@@ -121,7 +121,12 @@ def grade_piece(piece: Piece, stretches: Sequence[SizeChange], *, name: str = ""
         piece,
         name=name or piece.name,
         outline=ring(piece.outline),
-        holes=tuple(ring(hole) for hole in piece.holes),
+        holes=tuple(
+            msgspec.structs.replace(hole, outline=ring(hole.outline))
+            if isinstance(hole, Opening)
+            else ring(hole)
+            for hole in piece.holes
+        ),
         parts=tuple(msgspec.structs.replace(part, outline=ring(part.outline)) for part in piece.parts),
         marks=tuple(
             msgspec.structs.replace(mark, at=graded(grade_points([mark.at], stretches))[0])

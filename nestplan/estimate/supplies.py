@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from nestplan.estimate.lacing import WORKING_LENGTH, split_lace
@@ -17,7 +17,8 @@ from nestplan.estimate.thickness import Stack, StackLayer, stack_of
 from nestplan.geometry.ring import area, offset_inward, perimeter
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model.job import Article, Job
-from nestplan.model.piece import Mark, Piece, cut_ring
+from nestplan.model.layer_work import layers_of, time_of
+from nestplan.model.piece import Piece, cut_ring
 from nestplan.model.plan import Plan
 
 __all__ = [
@@ -230,7 +231,7 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     seam = thread = glued = 0.0
     for piece in article.pieces:
         copies = piece.copies_in_set
-        for name, number in _hardware(piece.marks).items():
+        for name, number in _hardware(piece).items():
             hardware[name] += copies * number
         stack = stack_of_piece(job, piece)
         sewn = copies * seam_length(piece)
@@ -252,15 +253,16 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     return ArticleSupplies(article.name, article.sets, priced, seam, glued, settings.labour)
 
 
-def _hardware(marks: Iterable[Mark]) -> Counter[str]:
+def _hardware(piece: Piece) -> Counter[str]:
     """What is set at holes and spots, by the maker's own name for it, else by the hole's size; nothing is set in
-    a slit."""
+    a slit. What is done to several layers before they are glued is set in each of them."""
     found: Counter[str] = Counter()
-    for mark in marks:
+    for mark in piece.marks:
+        times = len(layers_of(piece, mark)) if time_of(piece, mark) == "before gluing" else 1
         if mark.what and mark.kind.takes_hardware:
-            found[mark.what] += 1
+            found[mark.what] += times
         elif mark.kind.symbol == "circle":
-            found[f"hole {mark.diameter:.1f} mm"] += 1
+            found[f"hole {mark.diameter:.1f} mm"] += times
     return found
 
 
@@ -304,9 +306,16 @@ def _waits(job: Job, articles: Sequence[ArticleSupplies]) -> tuple[str, ...]:
     if not any(each.glued > 0.0 for each in articles):
         return ()
     settings = job.supplies
+    told = [
+        f"Leave {what} about {minutes:g} minutes before {then}, as this job says."
+        for what, minutes, then in (
+            ("the glue", settings.minutes_before_joining, "joining"),
+            ("the joint", settings.minutes_before_trimming, "trimming"),
+        )
+        if minutes is not None
+    ]
     return (
-        f"Leave the glue about {settings.minutes_before_joining:g} minutes before joining.",
-        f"Leave the joint about {settings.minutes_before_trimming:g} minutes before trimming.",
-        "The times are common practice, to be changed in the job: the label on the can comes first. "
-        "Ventilate; keep flames and sparks away from solvent glue.",
+        *told,
+        "How long glue and joint must wait, the label on the can says. Ventilate; keep flames and sparks away from "
+        "solvent glue.",
     )

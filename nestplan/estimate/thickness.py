@@ -15,6 +15,9 @@ from nestplan.geometry.units import show_thickness
 
 __all__ = ["Stack", "StackLayer", "stack_of"]
 
+_SAME_MM = 1e-6
+"""Sums of thicknesses nearer to a limit than this are at the limit, not over it."""
+
 
 @dataclass(frozen=True)
 class StackLayer:
@@ -49,9 +52,9 @@ class Stack:
 
     def warnings(self, limit: float | None, *, what: str = "the machine") -> tuple[str, ...]:
         """Where the stack may be or surely is too thick for `limit` mm; empty without a limit or below it."""
-        if limit is None or self.most <= limit:
+        if limit is None or self.most <= limit + _SAME_MM:
             return ()
-        sure = "is" if self.least > limit else "can be"
+        sure = "is" if self.least > limit + _SAME_MM else "can be"
         return (f"The stack {sure} thicker than {show_thickness(limit)}, the limit of {what}: {self.words}.",)
 
 

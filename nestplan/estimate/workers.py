@@ -137,6 +137,8 @@ class LocalWorkers:
 
     def _opened(self) -> ProcessPoolExecutor:
         if self._pool is None:
+            # Processes that we start do not look for modules in the current folder, which may be anybody's.
+            os.environ.setdefault("PYTHONSAFEPATH", "1")
             # A forked copy of a process with threads can hang; a spawned one starts clean on every system.
             self._pool = ProcessPoolExecutor(
                 self.count, mp_context=multiprocessing.get_context("spawn"), initializer=_leave_interrupts

@@ -5,24 +5,51 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from nestplan.geometry.offset import outer_offset
+
 if TYPE_CHECKING:
     import shapely
 
-__all__ = ["grown", "polygons_in"]
+    from nestplan.geometry.offset import Ring
+
+__all__ = ["grown", "kept_away_from", "polygons_in"]
+
+_LEAST_POCKET = 1.0
+"""mm²: smaller pockets are of no use to anyone."""
 
 
 def grown(area: shapely.Geometry, distance: float, *, quarter_segments: int = 16) -> shapely.Geometry:
     """`area` grown by `distance` mm, never less than the true offset: the chords of its arcs stand outside them.
 
-    A quarter circle is drawn with `quarter_segments` chords. A distance of 0 or less gives the area itself.
+    A quarter circle is drawn with `quarter_segments` chords. A distance of 0 or less gives the area itself. Of an
+    arc GEOS makes as many chords as fit into it, rounded, so that one chord may span one and a half of the angles
+    that a quarter is parted into.
     """
     import shapely
 
     if distance <= 0:
         return area
-    return shapely.buffer(
-        area, distance / math.cos(math.pi / 4 / quarter_segments), quad_segs=quarter_segments
-    )
+    widest = 1.5 * math.pi / 2 / quarter_segments
+    return shapely.buffer(area, distance / math.cos(widest / 2), quad_segs=quarter_segments)
+
+
+def kept_away_from(ring: Ring, margin: float, tolerance: float = 0.05) -> shapely.Polygon:
+    """Everything within `margin` mm of the ring's area, and no more than `tolerance` mm more at its outer edge.
+
+    Pockets that the growing closes off stay free where they are surely farther away than the margin.
+    """
+    import shapely
+
+    whole = shapely.Polygon(ring)
+    if margin <= 0:
+        return whole
+    outer = shapely.Polygon(outer_offset(ring, margin, tolerance))
+    pockets = shapely.get_parts(shapely.difference(outer, grown(whole, margin)))
+    free = [
+        pocket.exterior for pocket in pockets if pocket.geom_type == "Polygon" and pocket.area > _LEAST_POCKET
+    ]
+    inside = [edge for edge in free if outer.exterior.distance(edge) > tolerance]
+    return shapely.Polygon(outer.exterior, inside) if inside else outer
 
 
 def polygons_in(area: shapely.Geometry) -> shapely.MultiPolygon:

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.geometry.offset import chords_of_turn, offset_faces, outer_offset, without_repeats
+from nestplan.geometry.offset import chords_of_turn, offset_faces, outer_offset
 
 if TYPE_CHECKING:
     import shapely
@@ -50,13 +50,15 @@ MOST_POINTS = 100_000
 FARTHEST_MM = 100_000.0
 
 _SAME_POINT_MM = 1e-9
+_JOINED_MM = 1e-3
+"""Points nearer than a micrometre are one: no tool draws finer, and edges so short have no direction."""
 
 
 def make_ring(points: npt.ArrayLike, *, place: str = "") -> Ring:
     """The ring through `points`, (n, 2) in mm, as a checked counter-clockwise array.
 
-    A repeated closing point and points equal to their forerunner are dropped; a clockwise ring is turned
-    round. Raises ShapeError (with `place`, and the spot in mm where there is one) if fewer than three points
+    A repeated closing point and points within a micrometre of their forerunner are dropped; a clockwise ring is
+    turned round. Raises ShapeError (with `place`, and the spot in mm where there is one) if fewer than three points
     are left, if there are more than MOST_POINTS, if a figure is not finite or is beyond FARTHEST_MM, if the
     ring crosses or touches itself, or if it encloses nothing.
     """
@@ -85,7 +87,7 @@ def make_ring(points: npt.ArrayLike, *, place: str = "") -> Ring:
             mend="Check the unit: lengths are millimetres.",
             place=place,
         )
-    ring = without_repeats(ring)
+    ring = _joined(ring)
     if len(ring) < 3:
         raise ShapeError(
             f"The outline has {len(ring)} different point{'' if len(ring) == 1 else 's'}.",
@@ -241,6 +243,20 @@ def line_ring(points: npt.ArrayLike, width: float, tolerance: float = 0.05) -> R
     _refuse_bad_offset(width, tolerance)
     there_and_back = np.concatenate((line, line[-2:0:-1]))
     return outer_offset(there_and_back, width / 2, tolerance)
+
+
+def _joined(ring: Ring) -> Ring:
+    """The ring without points nearer than _JOINED_MM to the last one kept, the first one counted after the last."""
+    steps = np.hypot(*(ring - np.roll(ring, 1, axis=0)).T) if len(ring) else np.empty(0)
+    if (steps > _JOINED_MM).all():
+        return ring
+    kept = [0]
+    for number in range(1, len(ring)):
+        if math.dist(ring[number], ring[kept[-1]]) > _JOINED_MM:
+            kept.append(number)
+    while len(kept) > 1 and math.dist(ring[kept[-1]], ring[0]) <= _JOINED_MM:
+        kept.pop()
+    return np.ascontiguousarray(ring[kept])
 
 
 def _refuse_crossings(ring: Ring, place: str) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
     from nestplan.model.job import Article, CutPiece, Job, Layer, Permissions, WantedStrip
-    from nestplan.model.piece import LayerCut, Mark, Overcut, Part, Piece, StretchRule, Strip
+    from nestplan.model.piece import LayerCut, Mark, Opening, Overcut, Part, Piece, StretchRule, Strip
     from nestplan.model.plan import Figures, Offcut, Placement, Plan, Source, Unplaced
     from nestplan.model.supplies import Supplies
 
@@ -28,6 +28,7 @@ __all__ = [
     "Line",
     "Mark",
     "Offcut",
+    "Opening",
     "Origin",
     "Overcut",
     "Part",

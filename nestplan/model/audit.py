@@ -63,6 +63,7 @@ def check(plan: Plan, job: Job, hides: Sequence[Hide]) -> tuple[Fault, ...]:
     for number, placement in enumerate(plan.placements):
         faults += _check_one(number, placement, job, named)
     faults += _check_counts(plan, job)
+    faults += _check_joins(plan, job)
     for name in named:
         faults += _check_neighbours(plan, job, name)
     faults += _check_figures(plan)
@@ -231,6 +232,37 @@ def _check_counts(plan: Plan, job: Job) -> Iterator[Fault]:
             yield Fault("count", (number,), f"Copy {placement.copy} of '{placement.name}' is placed twice.")
     if not find_goal(plan.goal).may_exceed_asked:
         yield from _check_not_too_many(placed, hands, job)
+
+
+def _check_joins(plan: Plan, job: Job) -> Iterator[Fault]:
+    """Every copy of a strip is whole, or joined from parts enough; but where a part is locked or cut already, the
+    rest may still be without a place."""
+    copies: dict[tuple[str, int], list[int]] = {}
+    for number, placement in enumerate(plan.placements):
+        if placement.strip:
+            copies.setdefault((placement.strip, placement.copy), []).append(number)
+    for (name, copy), numbers in copies.items():
+        strip = next((wanted.strip for wanted in job.wanted_strips if wanted.strip.name == name), None)
+        if strip is None:
+            continue
+        parts = [plan.placements[number] for number in numbers]
+        lengths = [strip.length if part.length is None else float(part.length) for part in parts]
+        if len(parts) > strip.joins + 1:
+            yield Fault(
+                "shape",
+                tuple(numbers),
+                f"Copy {copy} of '{name}' is joined from {len(parts)} parts; {strip.joins + 1} are allowed.",
+            )
+        if len(parts) > 1 and min(lengths) < strip.least_part - DEPTH_TOLERANCE:
+            yield Fault(
+                "shape",
+                tuple(numbers),
+                f"A part of copy {copy} of '{name}' is {min(lengths):.1f} mm long; "
+                f"{float(strip.least_part):.1f} mm is the least.",
+            )
+        lacking = strip.length + (len(parts) - 1) * strip.lap - sum(lengths)
+        if lacking > DEPTH_TOLERANCE and not any(part.locked or part.done for part in parts):
+            yield Fault("shape", tuple(numbers), f"Copy {copy} of '{name}' is {lacking:.1f} mm too short.")
 
 
 def _check_not_too_many(

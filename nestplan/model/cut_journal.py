@@ -1,8 +1,13 @@
 """Changing the rack after a cut, and undoing it: files written in one go or not at all, with a journal.
 
-A cut marks its hides as used, adds offcuts and a line to the log. Before the first file is touched, the
-journal holds what every file was and what it will be; so a cut that broke off half-way, or that was a
-mistake, can be taken back byte for byte. What the new hides look like is told in `stock`.
+A cut marks its hides as used, adds offcuts and a line to the log. Before the first file is touched, the journal holds
+what every file was and what it will be; so a cut that broke off half-way, or that was a mistake, can be taken back byte
+for byte. An undo is journalled in the same way. Leather may be missing in between but never stands there twice: hides
+are marked as used before their offcuts are written, and offcuts are deleted before their hide is put back.
+
+What broke off is put right when the rack is next read: see `settle_rack`. A folder outside the rack that a change
+touches gets a mark with the way to the journal while the change lasts; a journal may change only files of its own
+folder, of folders with such a mark, and of those that the caller names.
 """
 
 from __future__ import annotations
@@ -10,57 +15,69 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
 import msgspec
 
 from nestplan.errors import InputError
 from nestplan.model.job_log import JOB_LOG_NAME
+from nestplan.model.rack_lock import LOCK_NAME, rack_lock
 from nestplan.model.values import Name, Record
-from nestplan.storage import write_atomically
+from nestplan.storage import delete_file, read_regular_file, sweep_parts, write_atomically
 
 __all__ = [
     "JOURNAL_NAME",
     "LOCK_NAME",
+    "MARK_NAME",
     "FileChange",
     "JournalEntry",
+    "RackRepair",
     "commit_cut",
     "rack_lock",
     "read_journal",
     "roll_back_unfinished_cuts",
+    "settle_rack",
     "undo_cut",
 ]
 
 JOURNAL_NAME = ".nestplan-cuts.json"
-LOCK_NAME = ".nestplan-cuts.lock"
-_STALE = 60.0
-"""Seconds after which a lock was left by a program that broke off; committing a cut takes a few."""
+"""Name of the journal in the rack's folder."""
+
+MARK_NAME = ".nestplan-cut-begun"
+"""Name of the file that tells another folder which rack's journal has begun to change it."""
+
 _MOST_BYTES = 256 * 1024 * 1024
+_MOST_MARK_BYTES = 4096
+
 _KEPT = 50
-"""Cuts that can be undone; the files that older ones wrote stay."""
-_OURS = (".hide.json", JOB_LOG_NAME)
-"""Endings of the files that a cut writes: a journal from elsewhere cannot make us write other files."""
+"""Cuts that the journal keeps. Older ones can no longer be undone; the files they wrote stay."""
+
+_OURS = (".json", JOB_LOG_NAME)
+"""Endings of the files a cut writes."""
+
+_PATIENCE = 5.0
+"""Seconds to wait for another nestplan that is just changing the rack."""
 
 
 class FileChange(Record, frozen=True, kw_only=True):
     """One file of a cut, by its path from the rack's folder: its text before (None: it was not there) and the
     SHA-256 of its text after."""
 
-    file: Name
+    file: Annotated[str, msgspec.Meta(min_length=1, max_length=4096)]
     before: str | None
     after: str
 
 
 class JournalEntry(Record, frozen=True, kw_only=True):
-    """One cut in the journal. `begun`: its files may not all be written yet."""
+    """One cut in the journal. `begun`: its files may not all be written yet; `undoing`: nor all put back."""
 
     id: Name
     date: str
     plan: str
-    state: Literal["begun", "done", "undone"]
+    state: Literal["begun", "done", "undoing", "undone"]
     changes: tuple[FileChange, ...]
 
 
@@ -70,24 +87,42 @@ class _Journal(Record, frozen=True, kw_only=True):
     cuts: tuple[JournalEntry, ...] = ()
 
 
+@dataclass(frozen=True)
+class RackRepair:
+    """What was put right in a rack: a cut that had broken off was taken back, or an undo of one was finished."""
+
+    folder: Path
+    plan: str
+    date: str
+    was: Literal["cut", "undo"]
+
+
 def read_journal(folder: str | Path) -> tuple[JournalEntry, ...]:
-    """The cuts of a rack, oldest first; none if it has no journal. Raises InputError if it is damaged."""
+    """The cuts of a rack, oldest first; none if it has no journal.
+
+    Raises InputError if it is damaged, is a link, or names files that no cut writes.
+    """
     path = Path(folder) / JOURNAL_NAME
+    mend = "Move it away; earlier cuts can then no longer be undone."
+    if path.is_symlink():
+        raise InputError("The journal of cuts is a link to another file.", file=str(path), mend=mend)
     try:
         if not path.exists():
             return ()
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError("The journal of cuts is too large.", file=str(path), mend="Move it away.")
-        cuts = msgspec.json.decode(path.read_bytes(), type=_Journal).cuts
-    except (OSError, msgspec.DecodeError) as error:
+        content = read_regular_file(
+            path,
+            most_bytes=_MOST_BYTES,
+            too_large=mend,
+        )
+        content.decode()
+        cuts = msgspec.json.decode(content, type=_Journal).cuts
+    except (OSError, UnicodeDecodeError, RecursionError, msgspec.DecodeError) as error:
         raise InputError(
-            f"The journal of cuts cannot be read ({error}).",
-            file=str(path),
-            mend="Move it away; earlier cuts can then no longer be undone.",
+            f"The journal of cuts cannot be read ({error}).", file=str(path), mend=mend
         ) from error
     for cut in cuts:
         for change in cut.changes:
-            if not change.file.endswith(_OURS):
+            if not change.file.endswith(_OURS) or "\0" in change.file:
                 raise InputError(
                     f"The journal of cuts names '{change.file}', which no cut writes.",
                     file=str(path),
@@ -96,42 +131,48 @@ def read_journal(folder: str | Path) -> tuple[JournalEntry, ...]:
     return cuts
 
 
-@contextlib.contextmanager
-def rack_lock(folder: str | Path) -> Iterator[None]:
-    """Keeps a second nestplan from changing the same rack meanwhile. Hold it from reading the hides to writing.
+def settle_rack(folder: str | Path) -> tuple[RackRepair, ...]:
+    """Put right what a cut or an undo left half done in a folder; what that was. To be called before its hides are
+    read.
 
-    Raises InputError if another one holds it; a lock older than a minute was left by one that broke off.
+    Waits a little for another nestplan that is changing the rack.
+
+    Raises InputError if the rack cannot be put right: it is being changed, or a file of the cut was changed since.
     """
-    path = Path(folder) / LOCK_NAME
-    try:
-        with contextlib.suppress(FileNotFoundError):
-            if time.time() - path.stat().st_mtime > _STALE:
-                path.unlink()
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
-    except FileExistsError as error:
-        raise InputError(
-            "Another nestplan is changing this rack.", mend="Try again in a minute.", file=str(folder)
-        ) from error
-    except OSError as error:
-        raise InputError(
-            f"The rack's folder cannot be written to ({error.strerror}).",
-            mend="Check the folder and your rights to it.",
-            file=str(folder),
-        ) from error
-    try:
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            path.unlink()
+    folder = Path(folder)
+    repairs = _settle_own(folder)
+    rack = _marked_rack(folder)
+    if rack is not None:
+        repairs += _settle_own(rack)
+        if not any(_is_unfinished(entry) for entry in read_journal(rack)):
+            delete_file(folder / MARK_NAME)
+    return repairs
+
+
+def _settle_own(folder: Path) -> tuple[RackRepair, ...]:
+    if not any(_is_unfinished(entry) for entry in read_journal(folder)):
+        return ()
+    with rack_lock(folder, patience=_PATIENCE):
+        sweep_parts(folder)
+        return tuple(
+            RackRepair(folder, entry.plan, entry.date, "cut" if entry.state == "begun" else "undo")
+            for entry in roll_back_unfinished_cuts(folder)
+        )
+
+
+def _is_unfinished(entry: JournalEntry) -> bool:
+    return entry.state in ("begun", "undoing")
 
 
 def commit_cut(
     folder: str | Path, *, cut_id: str, date: str, plan: str, files: Sequence[tuple[Path, str]]
 ) -> JournalEntry:
-    """Write all `files` (path, text) as one cut that can be undone.
+    """Write all `files` (path, text) as one cut that can be undone. The rack's lock must be held.
 
     The journal is written first. If a file then cannot be written, those already written are put back and the
-    error is raised. A cut that broke off earlier is put back before. Raises InputError.
+    error is raised. A cut that broke off earlier is put back before.
+
+    Raises InputError if this plan has been cut already or a file cannot be written.
     """
     folder = Path(folder)
     roll_back_unfinished_cuts(folder)
@@ -147,24 +188,35 @@ def commit_cut(
     _write(folder, (*kept, cut))
     done = msgspec.structs.replace(cut, state="done")
     try:
+        _mark(folder, cut)
         for path, text in files:
             write_atomically(path, text.encode())
         _write(folder, (*kept, done))
     except BaseException:
-        _restore(folder, cut)
-        _write(folder, kept)
+        # Where this fails too, the journal still says that the cut had begun, and the next reading puts it right.
+        with contextlib.suppress(InputError):
+            _restore(folder, cut)
+            _write(folder, kept)
+            _unmark(folder, cut)
         raise
+    _unmark(folder, cut)
     return done
 
 
-def undo_cut(folder: str | Path, cut_id: str) -> JournalEntry:
-    """Put back every file of a cut as it was, byte for byte, and take away those it made.
+def undo_cut(folder: str | Path, cut_id: str, *, also: Collection[Path] = ()) -> JournalEntry:
+    """Put back every file of a cut as it was, byte for byte, and take away those it made. The lock must be held.
 
-    Raises InputError if there is no such cut, or a file was changed since (then nothing is touched).
+    `also` are folders outside the rack whose files may be changed: those of hides that the user has named.
+
+    Raises InputError if there is no such cut, a file was changed since (then nothing is touched), or a file cannot
+    be put back or deleted (then the cut stands as before).
     """
     folder = Path(folder)
-    roll_back_unfinished_cuts(folder)
+    finished = roll_back_unfinished_cuts(folder)
     cuts = read_journal(folder)
+    for entry in finished:
+        if entry.id == cut_id and entry.state == "undoing":
+            return msgspec.structs.replace(entry, state="undone")
     cut = next((each for each in reversed(cuts) if each.id == cut_id and each.state == "done"), None)
     if cut is None:
         raise InputError(
@@ -172,44 +224,133 @@ def undo_cut(folder: str | Path, cut_id: str) -> JournalEntry:
             mend="Give the plan that was cut and the folder of its hides.",
             file=str(folder),
         )
+    allowed = [path.resolve() for path in also]
     for change in cut.changes:
-        path = folder / change.file
-        # An undo that broke off has put some files back already.
-        before = "" if change.before is None else _hash(change.before)
-        if _file_hash(path) not in (change.after, before):
+        path = _path_of(folder, change, allowed)
+        now = _file_hash(path)
+        if now != change.after:
+            # An offcut that is not there may lie elsewhere: putting its hide back would double the leather.
+            what = "was changed" if now else "was taken away"
             raise InputError(
-                "The file was changed after the cut, so the cut cannot be undone.",
+                f"The file {what} after the cut, so the cut cannot be undone.",
                 mend="Undo later cuts first, or put the file right by hand.",
                 file=str(path),
             )
-    undone = msgspec.structs.replace(cut, state="undone")
-    _restore(folder, cut)
+    texts = {change.file: _bytes_of(folder / change.file) for change in cut.changes}
+    undoing, undone = (msgspec.structs.replace(cut, state=state) for state in ("undoing", "undone"))
+    _write(folder, tuple(undoing if each is cut else each for each in cuts))
+    try:
+        _mark(folder, cut)
+        _restore(folder, cut, allowed)
+    except InputError:
+        with contextlib.suppress(InputError):
+            _redo(folder, cut, texts)
+            _write(folder, cuts)
+            _unmark(folder, cut)
+        raise
     _write(folder, tuple(undone if each is cut else each for each in cuts))
+    _unmark(folder, cut)
     return undone
 
 
 def roll_back_unfinished_cuts(folder: Path) -> tuple[JournalEntry, ...]:
-    """Undo cuts that broke off half-way; returns them. Files that someone else has changed stay as they
-    are."""
+    """Put back the files of cuts and of undos that broke off half-way; their entries as they were. The lock must be
+    held.
+
+    Raises InputError if a file is neither as it was before nor as the cut wrote it (then nothing is touched), or
+    cannot be put back.
+    """
     cuts = read_journal(folder)
-    broken = tuple(cut for cut in cuts if cut.state == "begun")
+    broken = tuple(cut for cut in cuts if _is_unfinished(cut))
     for cut in broken:
+        for change in cut.changes:
+            if _file_hash(folder / change.file) not in (change.after, _hash_before(change)):
+                raise InputError(
+                    "A cut that broke off cannot be taken back, since this file was changed after it.",
+                    mend=f"Put the file as it was, or move {JOURNAL_NAME} away and put the hides right by hand.",
+                    file=str(folder / change.file),
+                )
+    for cut in reversed(broken):
         _restore(folder, cut)
     if broken:
-        _write(folder, tuple(cut for cut in cuts if cut.state != "begun"))
+        _write(
+            folder,
+            tuple(
+                msgspec.structs.replace(cut, state="undone") if cut.state == "undoing" else cut
+                for cut in cuts
+                if cut.state != "begun"
+            ),
+        )
+        for cut in broken:
+            _unmark(folder, cut)
     return broken
 
 
-def _restore(folder: Path, cut: JournalEntry) -> None:
-    for change in cut.changes:
-        path = folder / change.file
-        if _file_hash(path) != change.after:
-            continue
+def _restore(folder: Path, cut: JournalEntry, allowed: Collection[Path] = ()) -> None:
+    """Delete what a cut made, then put its hides and the log back; only where they are as the cut wrote them."""
+    changes = [(change, _file_hash(folder / change.file)) for change in cut.changes]
+    written = [change for change, now in changes if now == change.after and now != _hash_before(change)]
+    paths = {change.file: _path_of(folder, change, allowed) for change in written}
+    for change in written:
         if change.before is None:
-            with contextlib.suppress(OSError):
-                path.unlink()
-        else:
-            write_atomically(path, change.before.encode())
+            delete_file(paths[change.file])
+    for change in written:
+        if change.before is not None:
+            write_atomically(paths[change.file], change.before.encode())
+
+
+def _redo(folder: Path, cut: JournalEntry, texts: dict[str, bytes | None]) -> None:
+    """Write again what an undo that failed has put back or deleted: hides first, then their offcuts."""
+    for change in sorted(cut.changes, key=lambda change: change.before is None):
+        text = texts[change.file]
+        if text is not None and _file_hash(folder / change.file) != change.after:
+            write_atomically(folder / change.file, text)
+
+
+def _path_of(folder: Path, change: FileChange, allowed: Collection[Path]) -> Path:
+    """Where a change of the journal is to be made.
+
+    Raises InputError if that is outside the rack, in a folder that neither the caller allows nor has a mark of ours:
+    a journal from elsewhere must not make us write there.
+    """
+    path = (folder / change.file).resolve()
+    home = folder.resolve()
+    if path.is_relative_to(home) or path.parent in allowed or _marked_rack(path.parent) == home:
+        return path
+    raise InputError(
+        f"The journal of cuts names '{change.file}', which lies outside the rack.",
+        file=str(folder / JOURNAL_NAME),
+        mend="Give the plan that was cut and its hides, or move the journal away.",
+    )
+
+
+def _outer_folders(folder: Path, cut: JournalEntry) -> list[Path]:
+    """The folders besides the rack's own that a cut changes."""
+    home = folder.resolve()
+    return sorted({(folder / change.file).resolve().parent for change in cut.changes} - {home})
+
+
+def _mark(folder: Path, cut: JournalEntry) -> None:
+    for outer in _outer_folders(folder, cut):
+        write_atomically(outer / MARK_NAME, os.path.relpath(folder.resolve(), outer).encode())
+
+
+def _unmark(folder: Path, cut: JournalEntry) -> None:
+    for outer in _outer_folders(folder, cut):
+        if _marked_rack(outer) == folder.resolve():
+            delete_file(outer / MARK_NAME)
+
+
+def _marked_rack(folder: Path) -> Path | None:
+    """The rack whose journal has begun to change a folder; None where it has no mark."""
+    path = folder / MARK_NAME
+    try:
+        if path.is_symlink() or path.stat().st_size > _MOST_MARK_BYTES:
+            return None
+        rack = (folder / path.read_bytes().decode()).resolve()
+    except (OSError, ValueError):
+        return None
+    return rack if rack.is_dir() else None
 
 
 def _write(folder: Path, cuts: tuple[JournalEntry, ...]) -> None:
@@ -238,11 +379,21 @@ def _text_of(path: Path) -> str | None:
         raise InputError("The file cannot be read.", mend="Check the file.", file=str(path)) from error
 
 
-def _file_hash(path: Path) -> str:
+def _bytes_of(path: Path) -> bytes | None:
     try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return path.read_bytes()
     except OSError:
-        return ""
+        return None
+
+
+def _file_hash(path: Path) -> str:
+    """SHA-256 of a file; nothing where there is none."""
+    content = _bytes_of(path)
+    return "" if content is None else hashlib.sha256(content).hexdigest()
+
+
+def _hash_before(change: FileChange) -> str:
+    return "" if change.before is None else _hash(change.before)
 
 
 def _hash(text: str) -> str:

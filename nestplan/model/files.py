@@ -21,8 +21,8 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
-from nestplan.model.values import decode_value, encode_value, schema_of_value
-from nestplan.storage import write_atomically
+from nestplan.model.values import DECIMALS, decode_value, encode_value, schema_of_value
+from nestplan.storage import read_regular_file, write_atomically
 
 __all__ = [
     "FORMAT_VERSION",
@@ -133,7 +133,7 @@ _NUMBERS_ONLY = re.compile(r"\[\s*-?[\d.eE+-]+(?:,\s*-?[\d.eE+-]+)*\s*\]")
 
 def _rounded(value: object) -> object:
     if isinstance(value, float):
-        return round(value, 4)
+        return round(value, DECIMALS)
     if isinstance(value, dict):
         return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
@@ -174,6 +174,11 @@ def _without_defaults(value: object) -> object:
 def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:
     """JSON Schema (draft 2020-12) of a kind of document, as kept in resources/schema."""
     made = _with_registered_words(msgspec.json.schema(kind, schema_hook=schema_of_value))
+    # A file says what it is and in which format: neither is taken for granted when it is read.
+    said = made["$defs"][kind.__name__]
+    said["required"] = sorted({"nestplan", "kind", *said.get("required", ())})
+    for name in ("nestplan", "kind"):
+        said["properties"][name].pop("default", None)
     made["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     made["title"] = f"nestplan {_KINDS[kind]}, format {FORMAT_VERSION}"
     return msgspec.json.format(msgspec.json.encode(made, order="sorted"), indent=2) + b"\n"
@@ -196,7 +201,11 @@ def _with_registered_words(schema: Any) -> Any:
 
 
 def _read(path: Path, kind: type[Document]) -> Document:
-    content = _bytes_of(path)
+    content = read_regular_file(
+        path,
+        most_bytes=MAX_BYTES,
+        too_large="Simplify the outlines; a point every few millimetres is enough.",
+    )
     wanted = _KINDS[kind]
     try:
         content.decode("utf-8")
@@ -211,6 +220,8 @@ def _read(path: Path, kind: type[Document]) -> Document:
         head = msgspec.json.decode(content, type=_Head)
     except msgspec.DecodeError as error:
         raise _translated(error, path, content) from error
+    except RecursionError as error:
+        raise _nested_too_deeply(path) from error
     if head.kind != wanted:
         said = f"it says it is a {head.kind}" if head.kind else "it does not say its kind"
         raise InputError(
@@ -240,29 +251,11 @@ def _read(path: Path, kind: type[Document]) -> Document:
     except InputError as error:
         raise error.within(file=str(path)) from error
     except RecursionError as error:
-        raise InputError(
-            "The file is nested too deeply.", file=str(path), mend="Check how it was made."
-        ) from error
+        raise _nested_too_deeply(path) from error
 
 
-def _bytes_of(path: Path) -> bytes:
-    try:
-        size = path.stat().st_size
-        if path.is_dir():
-            raise InputError("This is a folder, not a file.", file=str(path), mend="Give the file itself.")
-        if size > MAX_BYTES:
-            raise InputError(
-                f"The file is {size / 1e6:.0f} MB; nestplan reads up to {MAX_BYTES / 1e6:.0f} MB.",
-                file=str(path),
-                mend="Simplify the outlines; a point every few millimetres is enough.",
-            )
-        return path.read_bytes()
-    except OSError as error:
-        raise InputError(
-            f"The file cannot be read: {error.strerror}.",
-            file=str(path),
-            mend="Check the name and the folder.",
-        ) from error
+def _nested_too_deeply(path: Path) -> InputError:
+    return InputError("The file is nested too deeply.", file=str(path), mend="Check how it was made.")
 
 
 def _translated(

@@ -16,6 +16,7 @@ from nestplan.geometry.ring import area, disc_ring, line_ring
 from nestplan.model.flaw_kinds import FLAW_KINDS, FlawKind
 from nestplan.model.notebook import svg_view
 from nestplan.model.values import (
+    LEAST_LENGTH,
     Area,
     FlawKindName,
     Length,
@@ -26,7 +27,10 @@ from nestplan.model.values import (
     ThicknessRange,
     as_ring,
     need,
+    need_at_most,
     need_finite,
+    need_near,
+    need_range,
     need_thickness_range,
     need_unique,
     need_word,
@@ -36,6 +40,17 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["Disc", "Flaw", "Hide", "Line", "Origin", "Region"]
+
+
+_MOST_FLAWS = 5_000
+_MOST_REGIONS = 200
+_MOST_HOLES = 1_000
+_MOST_LINE_POINTS = 2_000
+_WIDEST_LINE = 1_000.0
+_WIDEST_DISC = 10_000.0
+_DEAREST = 1e9
+_LARGEST_AREA = 1e9
+"""Bounds on what a file may hold, beyond any real hide: numbers of things, mm, money, and mm²."""
 
 
 class Disc(Record, frozen=True, kw_only=True):
@@ -80,13 +95,15 @@ class Flaw(Record, frozen=True, kw_only=True):
             mend="Change it.",
         )
         if self.disc is not None:
-            need_finite("disc", *self.disc.at, self.disc.diameter)
+            need_near("disc", [self.disc.at])
+            need_finite("disc", self.disc.diameter)
             need(
                 self.disc.diameter > 0,
                 "The diameter must be more than 0.",
                 place="disc.diameter",
                 mend="Change it.",
             )
+            need_range("disc.diameter", self.disc.diameter, LEAST_LENGTH, _WIDEST_DISC)
         if self.line is not None:
             need(
                 len(self.line.points) >= 2,
@@ -94,8 +111,11 @@ class Flaw(Record, frozen=True, kw_only=True):
                 place="line.points",
                 mend="Add one.",
             )
-            need_finite("line", self.line.width, *(value for point in self.line.points for value in point))
+            need_at_most("line.points", self.line.points, _MOST_LINE_POINTS)
+            need_near("line.points", self.line.points)
+            need_finite("line", self.line.width)
             need(self.line.width > 0, "The width must be more than 0.", place="line.width", mend="Change it.")
+            need_range("line.width", self.line.width, LEAST_LENGTH, _WIDEST_LINE)
         if self.strength is not None:
             need(
                 0 <= self.strength <= 1,
@@ -143,6 +163,7 @@ class Region(Record, frozen=True, kw_only=True):
         )
         if not isinstance(self.stretch, str):
             need_finite("stretch", self.stretch)
+            need_range("stretch", self.stretch, -360.0, 360.0, "degrees")
         _ = self.ring
 
     @cached_property
@@ -203,10 +224,18 @@ class Hide(Record, frozen=True, kw_only=True):
             mend="Change it.",
         )
         need_thickness_range(self.thickness)
-        for place, amount in (("price", self.price), ("stated_area", self.stated_area)):
+        for place, amount, most, unit in (
+            ("price", self.price, _DEAREST, ""),
+            ("stated_area", self.stated_area, _LARGEST_AREA, "mm²"),
+        ):
             need_finite(place, amount)
             need(amount is None or amount >= 0, "It may not be negative.", place=place, mend="Change it.")
+            need_range(place, amount, 0.0, most, unit)
         need_finite("stretch", self.stretch)
+        need_range("stretch", self.stretch, -360.0, 360.0, "degrees")
+        need_at_most("flaws", self.flaws, _MOST_FLAWS)
+        need_at_most("regions", self.regions, _MOST_REGIONS)
+        need_at_most("holes", self.holes, _MOST_HOLES)
         if self.backbone is not None:
             need(
                 len(self.backbone) >= 2,
@@ -214,7 +243,8 @@ class Hide(Record, frozen=True, kw_only=True):
                 place="backbone",
                 mend="Add one.",
             )
-            need_finite("backbone", *(value for point in self.backbone for value in point))
+            need_at_most("backbone", self.backbone, _MOST_LINE_POINTS)
+            need_near("backbone", self.backbone)
             need(
                 self.backbone[0] != self.backbone[-1],
                 "The backbone's ends are the same point.",

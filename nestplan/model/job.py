@@ -15,16 +15,20 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.geometry.ring import mirror
 from nestplan.model.hide import Hide
+from nestplan.model.layer_work import net_area_of_layer
 from nestplan.model.piece import LayerCut, Piece, StretchRule, Strip, cut_ring
 from nestplan.model.supplies import Supplies
 from nestplan.model.values import (
+    LEAST_LENGTH,
     Length,
     Name,
     Record,
     Thickness,
     ThicknessRange,
     need,
+    need_at_most,
     need_finite,
+    need_range,
     need_thickness_range,
     need_unique,
 )
@@ -33,6 +37,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["Article", "CutPiece", "Job", "Layer", "Permissions", "WantedStrip"]
+
+
+_MOST_ARTICLES = 500
+_MOST_LAYERS = 100
+_MOST_THINGS = 1_000
+_MOST_COPIES = 1_000_000
+"""Bounds on what a file may hold, beyond any real job."""
 
 
 class Layer(Record, frozen=True, kw_only=True):
@@ -101,6 +112,9 @@ class Article(Record, frozen=True, kw_only=True):
             mend="Add at least one.",
         )
         need_finite("value", self.value)
+        need_range("value", self.value, -1e9, 1e9, "")
+        need_at_most("pieces", self.pieces, _MOST_THINGS)
+        need_at_most("strips", self.strips, _MOST_THINGS)
 
 
 class Job(Record, frozen=True, kw_only=True):
@@ -127,11 +141,14 @@ class Job(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need(bool(self.articles), "The job has no articles.", place="articles", mend="Add at least one.")
+        need_at_most("articles", self.articles, _MOST_ARTICLES)
+        need_at_most("layers", self.layers, _MOST_LAYERS)
         need_finite("gap", self.gap, self.strip_gap, self.useful_width, self.machine_limit)
+        need_range("machine_limit", self.machine_limit, LEAST_LENGTH, 1000.0)
         for place, amount in (("gap", self.gap), ("strip_gap", self.strip_gap)):
             need(0 <= amount <= 100, "It must lie between 0 and 100 mm.", place=place, mend="Change it.")
         need(
-            0 < self.useful_width <= 2000,
+            LEAST_LENGTH <= self.useful_width <= 2000,
             "It must lie between 0 and 2000 mm.",
             place="useful_width",
             mend="Change.",
@@ -141,6 +158,20 @@ class Job(Record, frozen=True, kw_only=True):
         pieces = [piece.name for article in self.articles for piece in article.pieces]
         strips = [strip.name for article in self.articles for strip in article.strips]
         need_unique(pieces + strips, "articles")
+        copies = sum(
+            article.sets
+            * (
+                sum(piece.copies_in_set * len(piece.cuts) for piece in article.pieces)
+                + sum(strip.count for strip in article.strips)
+            )
+            for article in self.articles
+        )
+        need(
+            copies <= _MOST_COPIES,
+            f"The job asks for {copies:,} cut shapes and strips; nestplan plans up to {_MOST_COPIES:,}.",
+            place="articles",
+            mend="Ask for fewer sets.",
+        )
         known = {layer.name for layer in self.layers}
         for a, article in enumerate(self.articles):
             for p, piece in enumerate(article.pieces):
@@ -244,6 +275,11 @@ class CutPiece:
     def finished(self) -> NDArray[np.float64]:
         """The finished outline (n, 2), mm, in this hand."""
         return self.in_hand(self.piece.ring)
+
+    @cached_property
+    def net_area(self) -> float:
+        """Area of the finished piece in this layer, less the openings of the layer, mm²."""
+        return net_area_of_layer(self.piece, self.cut.layer)
 
     @cached_property
     def least_overcut(self) -> float:

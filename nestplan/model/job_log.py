@@ -13,6 +13,7 @@ import msgspec
 
 from nestplan.errors import InputError, VersionError
 from nestplan.model.values import Name, Record, need, need_finite
+from nestplan.storage import read_regular_file
 
 __all__ = [
     "JOB_LOG_NAME",
@@ -96,26 +97,24 @@ class WorkshopYield(Record, frozen=True, kw_only=True):
 
 
 def read_job_log(path: str | Path) -> tuple[FinishedJob, ...]:
-    """The finished jobs of a log file, oldest first; none if there is no file. Raises InputError with the
-    line."""
+    """The finished jobs of a log file, oldest first; none if there is no file.
+
+    Raises InputError, with the line, for what cannot be read, VersionError if a newer nestplan wrote it.
+    """
     path = Path(path)
     if not path.exists():
         return ()
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError("The log is too long.", mend="Move old lines to another file.", file=str(path))
-        lines = path.read_bytes().splitlines()
-    except OSError as error:
-        raise InputError(
-            f"The log cannot be read ({error.strerror}).", file=str(path), mend="Check it."
-        ) from error
+    content = read_regular_file(path, most_bytes=_MOST_BYTES, too_large="Move old lines to another file.")
+    # Only line feeds part records: a text may hold other signs that part lines.
+    lines = content.split(b"\n")
     return tuple(_record(line, number, path) for number, line in enumerate(lines, start=1) if line.strip())
 
 
 def _record(line: bytes, number: int, path: Path) -> FinishedJob:
     try:
+        line.decode()
         record = msgspec.json.decode(line, type=FinishedJob)
-    except (msgspec.DecodeError, InputError) as error:
+    except (msgspec.DecodeError, InputError, UnicodeDecodeError, RecursionError) as error:
         raise InputError(
             f"A line of the log cannot be read ({error}).",
             place=f"line {number}",

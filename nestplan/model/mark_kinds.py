@@ -18,7 +18,8 @@ class MarkKind:
     """A kind of mark. `name` is what files say in `do`.
 
     `measure` names the field of a mark that holds its size (none: it has no size), `needs_measure` is what is said
-    when it is missing. `has_direction`: its angle counts. `cuts`: leather is cut there; `takes_hardware`: what the
+    when it is missing. `has_direction`: its angle counts. `cuts`: leather is cut there; `goes_through`: it is usually
+    done through every layer at once, glued and trimmed; `takes_hardware`: what the
     maker names there is set there and has to be bought. `symbol` tells drawings how to show it. `choice` stands in
     a list to choose from; `template_words` and `job_words` stand on the sheets, with `{size}` for the size in
     words. In drawing files it lies on the layer `layer`.
@@ -29,6 +30,7 @@ class MarkKind:
     needs_measure: str
     has_direction: bool
     cuts: bool
+    goes_through: bool
     takes_hardware: bool
     symbol: Literal["circle", "bar", "spot"]
     choice: str
@@ -43,6 +45,7 @@ PUNCH = MarkKind(
     needs_measure="A punched hole needs a diameter.",
     has_direction=False,
     cuts=True,
+    goes_through=True,
     takes_hardware=True,
     symbol="circle",
     choice="hole to punch",
@@ -58,6 +61,7 @@ SLIT = MarkKind(
     needs_measure="A slit needs a length.",
     has_direction=True,
     cuts=True,
+    goes_through=True,
     takes_hardware=False,
     symbol="bar",
     choice="slit to cut",
@@ -73,6 +77,7 @@ SPOT = MarkKind(
     needs_measure="",
     has_direction=False,
     cuts=False,
+    goes_through=False,
     takes_hardware=True,
     symbol="spot",
     choice="spot to mark",

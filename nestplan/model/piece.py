@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.errors import ShapeError
-from nestplan.geometry.ring import area, offset_outward
+from nestplan.geometry.ring import FARTHEST_MM, area, offset_outward
 from nestplan.model.mark_kinds import MARK_KINDS, MarkKind
 from nestplan.model.values import (
+    LEAST_LENGTH,
     Length,
     MarkKindName,
     Name,
@@ -20,7 +21,10 @@ from nestplan.model.values import (
     Record,
     as_ring,
     need,
+    need_at_most,
     need_finite,
+    need_near,
+    need_range,
     need_unique,
     need_word,
 )
@@ -32,16 +36,28 @@ __all__ = [
     "FLATTENING",
     "LayerCut",
     "Mark",
+    "Opening",
     "Overcut",
     "Part",
     "Piece",
     "Shows",
     "StretchRule",
     "Strip",
+    "When",
     "cut_ring",
 ]
 
 Shows = Literal["grain", "flesh", "both", "hidden"]
+
+_MOST_MARKS = 5_000
+_MOST_HOLES = 1_000
+_MOST_PARTS = 200
+_MOST_CUTS = 50
+_HIGHEST_VALUE = 1e9
+"""Bounds on what a file may hold, beyond any real piece."""
+
+When = Literal["before gluing", "after trimming"]
+"""When something is done to a piece: to a layer by itself at the table, or to all its layers, glued and trimmed."""
 
 FLATTENING = 0.05
 """Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset."""
@@ -51,7 +67,8 @@ class Mark(Record, frozen=True, kw_only=True):
     """Something done at a spot of a finished piece: a hole to punch, a slit to cut, or only a mark.
 
     `diameter` (mm) for a punched hole, `length` (mm) and `angle` (degrees) for a slit. `what` says what it is
-    for in the maker's words, such as `grommet 3/8 in`.
+    for in the maker's words, such as `grommet 3/8 in`. `layers` names the layers it is done to, `when` its time;
+    left out, both follow from what it is (`layer_work` says how).
     """
 
     at: Point
@@ -60,12 +77,18 @@ class Mark(Record, frozen=True, kw_only=True):
     length: Length | None = None
     angle: float = 0.0
     what: str = ""
+    layers: tuple[Name, ...] = ()
+    when: When | None = None
 
     def __post_init__(self) -> None:
         need_word("do", self.do, MARK_KINDS.names)
-        need_finite("at", *self.at, self.diameter, self.length, self.angle)
+        need_near("at", [self.at])
+        need_finite("at", self.diameter, self.length, self.angle)
         if self.kind.measure is not None:
             need((self.size or 0) > 0, self.kind.needs_measure, place=self.kind.measure, mend="Give one.")
+        for place, size in (("diameter", self.diameter), ("length", self.length)):
+            need_range(place, size, LEAST_LENGTH if self.kind.measure == place else 0.0, FARTHEST_MM)
+        need_range("angle", self.angle, -3600.0, 3600.0, "degrees")
 
     @property
     def kind(self) -> MarkKind:
@@ -85,6 +108,24 @@ class Mark(Record, frozen=True, kw_only=True):
         return np.array((self.at - half, self.at + half))
 
 
+class Opening(Record, frozen=True, kw_only=True):
+    """Something cut out of a piece. `layers` names the layers it is cut from, `when` its time; left out, both follow
+    from what it is (`layer_work` says how)."""
+
+    outline: Points
+    layers: tuple[Name, ...] = ()
+    when: When | None = None
+    what: str = ""
+
+    @cached_property
+    def ring(self) -> NDArray[np.float64]:
+        """Its edge as a ring (n, 2), mm."""
+        return as_ring(self.outline, "outline")
+
+    def __post_init__(self) -> None:
+        _ = self.ring
+
+
 class Overcut(Record, frozen=True, kw_only=True):
     """How much wider than the finished piece the cut shape is, mm: the least that is right, and the wish."""
 
@@ -101,7 +142,7 @@ class Overcut(Record, frozen=True, kw_only=True):
             mend="Raise it.",
         )
         need(
-            self.wished > 0,
+            self.wished >= LEAST_LENGTH,
             "An overcut of 0 to 0 is no overcut.",
             place="wished",
             mend="Raise it or leave overcut out.",
@@ -123,6 +164,7 @@ class StretchRule(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need_finite("axis", self.axis, self.tolerance)
+        need_range("axis", self.axis, -360.0, 360.0, "degrees")
         need(
             0 <= self.tolerance <= 90,
             "The tolerance runs from 0 to 90 degrees.",
@@ -183,7 +225,8 @@ class LayerCut(Record, frozen=True, kw_only=True):
 
 
 class Piece(Record, frozen=True, kw_only=True):
-    """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer.
+    """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer, the
+    one that is seen first. `holes` are its openings, each as an outline alone or as an `Opening`.
 
     `count` of it go into one set; with `pair`, `count` lefts and `count` rights (the mirror image). With
     `turn_over` it may be laid face down to fit better. `mates_near` asks that a pair lies close together.
@@ -193,7 +236,7 @@ class Piece(Record, frozen=True, kw_only=True):
 
     name: Name
     outline: Points
-    holes: tuple[Points, ...] = ()
+    holes: tuple[Points | Opening, ...] = ()
     marks: tuple[Mark, ...] = ()
     parts: tuple[Part, ...] = ()
     cuts: tuple[LayerCut, ...] = (LayerCut(),)
@@ -215,7 +258,30 @@ class Piece(Record, frozen=True, kw_only=True):
         )
         need_unique((cut.layer for cut in self.cuts), "cuts")
         need_finite("value", self.value, self.seams)
+        need_range("value", self.value, -_HIGHEST_VALUE, _HIGHEST_VALUE, "")
+        need_range("seams", self.seams, 0.0, 1e6)
+        for place, things, most in (
+            ("marks", self.marks, _MOST_MARKS),
+            ("holes", self.holes, _MOST_HOLES),
+            ("parts", self.parts, _MOST_PARTS),
+            ("cuts", self.cuts, _MOST_CUTS),
+        ):
+            need_at_most(place, things, most)
+        self._check_layers()
         self._check_places()
+
+    def _check_layers(self) -> None:
+        layers = [cut.layer for cut in self.cuts]
+        named = [(f"holes[{number}]", opening.layers) for number, opening in enumerate(self.openings)]
+        named += [(f"marks[{number}]", mark.layers) for number, mark in enumerate(self.marks)]
+        for place, names in named:
+            for name in names:
+                need(
+                    name in layers,
+                    f"The piece has no layer '{name}'.",
+                    place=f"{place}.layers",
+                    mend=f"Use one of: {', '.join(layers)}.",
+                )
 
     def _check_places(self) -> None:
         from shapely.geometry import Point as ShapelyPoint
@@ -242,13 +308,20 @@ class Piece(Record, frozen=True, kw_only=True):
         return as_ring(self.outline, "outline")
 
     @cached_property
+    def openings(self) -> tuple[Opening, ...]:
+        """Its openings, those too that are given as outlines alone."""
+        return tuple(hole if isinstance(hole, Opening) else Opening(outline=hole) for hole in self.holes)
+
+    @cached_property
     def hole_rings(self) -> tuple[NDArray[np.float64], ...]:
-        """Rings (n, 2), mm, of openings in the finished piece."""
-        return tuple(as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes))
+        """Rings (n, 2), mm, of the openings in the finished piece, in any of its layers."""
+        return tuple(
+            as_ring(opening.outline, f"holes[{number}]") for number, opening in enumerate(self.openings)
+        )
 
     @cached_property
     def net_area(self) -> float:
-        """Area of the finished piece less its openings, mm²."""
+        """Area of the finished piece less its openings, mm²; `layer_work` has that of one of its layers."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
 
     @property
@@ -337,8 +410,11 @@ class Strip(Record, frozen=True, kw_only=True):
         )
         need(1 <= self.count <= 10_000, "Count runs from 1 to 10,000.", place="count", mend="Change it.")
         need(0 <= self.joins <= 100, "Joins run from 0 to 100.", place="joins", mend="Change it.")
+        need_range("value", self.value, -_HIGHEST_VALUE, _HIGHEST_VALUE, "")
+        need_range("least_part", self.least_part, -math.inf, 1_000_000.0)
+        need_range("lap", self.lap, -math.inf, 1_000_000.0)
         need(
-            self.lap >= 0 and self.least_part > 0,
+            self.lap >= 0 and self.least_part >= LEAST_LENGTH,
             "Lap and least part may not be negative.",
             place="lap",
             mend="Change.",

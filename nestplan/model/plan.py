@@ -10,7 +10,19 @@ import numpy as np
 from nestplan.geometry.pose import Pose
 from nestplan.model.goals import COMPLETE, GOALS
 from nestplan.model.notebook import html_view, svg_view
-from nestplan.model.values import GoalName, Length, Name, Points, Record, need, need_finite, need_word
+from nestplan.model.values import (
+    GoalName,
+    Length,
+    Name,
+    Points,
+    Record,
+    need,
+    need_at_most,
+    need_finite,
+    need_near,
+    need_range,
+    need_word,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,6 +38,10 @@ __all__ = [
     "Source",
     "Unplaced",
 ]
+
+
+_MOST_POINTS = 100_000
+"""Points of a placed outline at most; a cut shape has more than the piece it is cut for."""
 
 
 class Source(Record, frozen=True, kw_only=True):
@@ -74,6 +90,10 @@ class Placement(Record, frozen=True, kw_only=True):
             mend="Name one of the two.",
         )
         need_finite("pose", self.angle, self.x, self.y, self.overcut, self.length)
+        need_range("pose", self.angle, -3600.0, 3600.0, "degrees")
+        need_near("pose", [(self.x, self.y)])
+        need_range("overcut", self.overcut, 0.0, 1000.0)
+        need_range("length", self.length, 0.0, 1e6)
         for place, points in (("finished", self.finished), ("cut", self.cut)):
             need(
                 len(points) >= 3,
@@ -81,7 +101,8 @@ class Placement(Record, frozen=True, kw_only=True):
                 place=place,
                 mend="Give the whole ring.",
             )
-            need_finite(place, *(value for point in points for value in point))
+            need_at_most(place, points, _MOST_POINTS)
+            need_near(place, points)
 
     @property
     def pose(self) -> Pose:
@@ -112,7 +133,7 @@ class Unplaced(Record, frozen=True, kw_only=True):
     layer: str = "leather"
     mirrored: bool = False
     count: int = 1
-    reason: Literal["too large", "stretch", "region", "flaws", "no leather", "no room"]
+    reason: Literal["too large", "stretch", "region", "flaws", "no leather", "no room", "taken back"]
     why: str
     change: str = ""
 
@@ -217,6 +238,10 @@ class Figures(Record, frozen=True, kw_only=True):
         return None if self.stated is None else self.stated - self.gross
 
 
+_USUAL_GOAL = "".join(COMPLETE.name)
+"""A copy of the name, which the writer does not take for the default: a file always says its goal."""
+
+
 class Plan(Record, frozen=True, kw_only=True):
     """Where everything lies. `seconds` is how long the search ran when it was bounded by the clock, `made`
     when; both are left out of a plan bounded by passes, so that the same seed gives the same bytes."""
@@ -226,7 +251,7 @@ class Plan(Record, frozen=True, kw_only=True):
     name: Name
     job: Source
     hides: tuple[Source, ...]
-    goal: GoalName = COMPLETE.name
+    goal: GoalName = _USUAL_GOAL
     seed: int = 0
     passes: int | None = None
     seconds: float | None = None
@@ -237,6 +262,11 @@ class Plan(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need_word("goal", self.goal, GOALS.names)
+        need_range("seed", self.seed, 0, 2**63 - 1, "")
+        need_range("passes", self.passes, 0, 2**63 - 1, "")
+        need_at_most("hides", self.hides, 10_000)
+        need_at_most("placements", self.placements, 1_000_000)
+        need_at_most("unplaced", self.unplaced, 1_000_000)
 
     def _repr_svg_(self) -> str | None:
         return svg_view(self)

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from nestplan.geometry.areas import grown
+from nestplan.geometry.areas import kept_away_from
 from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import mirror
@@ -41,7 +41,7 @@ RuleKind = Literal["stretch", "regions", "flaws"]
 """Kinds of rules that can be left out, to find which one keeps a piece off a hide."""
 
 _QUARTER = 16
-"""Segments to a quarter circle when a flaw is grown by its margin."""
+"""Segments to a quarter circle when the hide is grown by the run-off."""
 
 _SNAP = 1e-4
 """Grid, mm, to which zones are snapped when they are joined again, so that no slivers stay between them."""
@@ -112,7 +112,7 @@ class PlacementRules:
         if not self.job.layer(strip.layer).takes(self.hide):
             return Polygon()
         hindering = () if "flaws" in self.relaxed else flaws_against_strip(self.hide, strip)
-        sound = self.leather.difference(_grown(hindering))
+        sound = self.leather.difference(_kept_free(hindering))
         wanted = self._zones_for(strip.regions, strip.not_regions, strip.least_firmness)
         return sound if wanted is None else _areal(sound.intersection(self._join(wanted)))
 
@@ -192,7 +192,7 @@ class PlacementRules:
         key = (shows, zones)
         if key not in self._joined:
             flaws = () if "flaws" in self.relaxed else flaws_against_face(self.hide, shows)
-            area = self.leather.difference(_grown(flaws))
+            area = self.leather.difference(_kept_free(flaws))
             self._joined[key] = area if zones is None else _areal(area.intersection(self._join(zones)))
         return self._joined[key]
 
@@ -242,8 +242,8 @@ def zones_of(hide: Hide) -> tuple[Zone, ...]:
     return tuple(zones)
 
 
-def _grown(flaws: Iterable[Flaw]) -> BaseGeometry:
-    return shapely.union_all([grown(Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+def _kept_free(flaws: Iterable[Flaw]) -> BaseGeometry:
+    return shapely.union_all([kept_away_from(flaw.ring, flaw.margin) for flaw in flaws])
 
 
 def _spans_cover(wide: list[tuple[float, float]], narrow: list[tuple[float, float]]) -> bool:

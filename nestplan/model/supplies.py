@@ -5,7 +5,9 @@ What a job needs of them is computed in `estimate.supplies`.
 
 from __future__ import annotations
 
-from nestplan.model.values import Length, Record, need, need_finite
+import math
+
+from nestplan.model.values import LEAST_LENGTH, Length, Record, need, need_at_most, need_finite, need_range
 
 __all__ = ["Supplies"]
 
@@ -16,7 +18,7 @@ class Supplies(Record, frozen=True, kw_only=True):
     `thread_waste` 0.15: 10-15 % is usual (apparelscience.com). `stitches_per_inch` 6 and `glue_coats` 2 are
     common practice. `glue_cover` is m² of one coat on one face per litre; a maker's data sheet of 2015 gives
     about 77 ft² a quart, 7.56 m² a litre; the label on the can comes first. Waiting times in minutes are
-    common practice, no source: the maker's label comes first.
+    those of the label; left out, the sheets refer to it.
     """
 
     stitches_per_inch: float = 6.0
@@ -24,15 +26,24 @@ class Supplies(Record, frozen=True, kw_only=True):
     glue_band: Length | None = None
     glue_coats: int = 2
     glue_cover: float = 7.56
-    minutes_before_joining: float = 5.0
-    minutes_before_trimming: float = 30.0
+    minutes_before_joining: float | None = None
+    minutes_before_trimming: float | None = None
     prices: dict[str, float] = {}
     labour: float = 0.0
 
     def __post_init__(self) -> None:
         need_finite("supplies", self.stitches_per_inch, self.thread_waste, self.glue_cover, self.labour)
+        need_finite("supplies", self.glue_band, self.minutes_before_joining, self.minutes_before_trimming)
+        need_range("stitches_per_inch", self.stitches_per_inch, -math.inf, 1000.0, "")
+        need_range("glue_cover", self.glue_cover, -math.inf, 1e6, "")
+        need_range("glue_band", self.glue_band, LEAST_LENGTH, 1000.0)
+        need_range("labour", self.labour, -1e9, 1e9, "")
+        need_at_most("prices", self.prices, 10_000)
+        need_finite("prices", *self.prices.values())
+        for minutes in ("minutes_before_joining", "minutes_before_trimming"):
+            need_range(minutes, getattr(self, minutes), 0.0, 100_000.0, "")
         need(
-            self.stitches_per_inch > 0,
+            self.stitches_per_inch >= 0.01,
             "It must be more than 0.",
             place="stitches_per_inch",
             mend="Change it.",
@@ -46,4 +57,4 @@ class Supplies(Record, frozen=True, kw_only=True):
         need(
             1 <= self.glue_coats <= 10, "It must lie between 1 and 10.", place="glue_coats", mend="Change it."
         )
-        need(self.glue_cover > 0, "It must be more than 0.", place="glue_cover", mend="Change it.")
+        need(self.glue_cover >= 0.001, "It must be more than 0.", place="glue_cover", mend="Change it.")

@@ -7,14 +7,14 @@ A length in a file is a number (mm) or a text with its unit
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence, Sized
 from typing import TYPE_CHECKING, Annotated, Any
 
 import msgspec
 import numpy as np
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.geometry.ring import make_ring
+from nestplan.geometry.ring import FARTHEST_MM, make_ring
 from nestplan.geometry.units import (
     MM2_PER_DM2,
     MM2_PER_FT2,
@@ -47,6 +47,8 @@ else:
 
 
 __all__ = [
+    "DECIMALS",
+    "LEAST_LENGTH",
     "MAX_POINTS",
     "Area",
     "FlawKindName",
@@ -64,7 +66,10 @@ __all__ = [
     "decode_value",
     "encode_value",
     "need",
+    "need_at_most",
     "need_finite",
+    "need_near",
+    "need_range",
     "need_thickness_range",
     "need_unique",
     "need_word",
@@ -73,6 +78,14 @@ __all__ = [
 
 MAX_POINTS = 20_000
 """More points than any hand-drawn or traced outline needs; a larger ring is refused before work starts."""
+
+DECIMALS = 4
+"""Decimals to which files hold numbers; of a length in mm, a tenth of a micrometre."""
+
+LEAST_LENGTH = 0.01
+"""mm: no width, diameter or thickness is less; it could not be made, and less might be written as 0."""
+
+_MOST_THICKNESS = 1000.0
 
 Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
 Points = tuple[Point, ...]
@@ -159,6 +172,38 @@ def need(condition: bool, what: str, *, place: str = "", mend: str = "") -> None
         raise InputError(what, place=place, mend=mend)
 
 
+def need_range(place: str, value: float | None, least: float, most: float, unit: str = "mm") -> None:
+    """Raise InputError unless a number lies from `least` to `most`, or is None."""
+    need(
+        value is None or least <= value <= most,
+        f"It must lie between {least:g} and {most:,g}{f' {unit}' if unit else ''}.",
+        place=place,
+        mend="Change it.",
+    )
+
+
+def need_at_most(place: str, things: Sized, most: int) -> None:
+    """Raise InputError if there are more than `most` of something, which is more than any real file has."""
+    need(
+        len(things) <= most,
+        f"There are {len(things):,}; nestplan reads up to {most:,}.",
+        place=place,
+        mend="Take out what is not needed.",
+    )
+
+
+def need_near(place: str, points: Iterable[Sequence[float]]) -> None:
+    """Raise InputError unless all points are finite and no farther from the origin than any leather reaches."""
+    flat = [value for point in points for value in point]
+    need_finite(place, *flat)
+    need(
+        all(abs(value) <= FARTHEST_MM for value in flat),
+        f"A point lies farther than {FARTHEST_MM / 1000:g} m from the origin.",
+        place=place,
+        mend="Check the unit: lengths are millimetres.",
+    )
+
+
 def need_finite(place: str, *values: float | None) -> None:
     """Raise InputError unless every value is a finite number or None."""
     need(
@@ -179,6 +224,8 @@ def need_thickness_range(thickness: tuple[float, float] | None) -> None:
             place="thickness",
             mend="Correct the two values.",
         )
+        for value in thickness:
+            need_range("thickness", value, LEAST_LENGTH, _MOST_THICKNESS)
 
 
 def need_unique(names: Iterable[str], place: str) -> None:
@@ -209,7 +256,8 @@ def as_points(ring: ArrayLike) -> Points:
 def as_ring(points: Points, place: str) -> NDArray[np.float64]:
     """The checked counter-clockwise ring (n, 2), mm, of a list of points.
 
-    Raises ShapeError, with its `place`, for too many points and whatever `make_ring` refuses.
+    Raises ShapeError, with its `place`, for too many points, for whatever `make_ring` refuses, and for a ring that
+    would cross itself once it is written to 0.1 µm, since it could not be read again.
     """
     if len(points) > MAX_POINTS:
         raise ShapeError(
@@ -217,4 +265,8 @@ def as_ring(points: Points, place: str) -> NDArray[np.float64]:
             place=place,
             mend="Simplify it; a point every few millimetres is enough.",
         )
-    return make_ring(points, place=place)
+    ring = make_ring(points, place=place)
+    written = np.round(np.asarray(points, dtype=np.float64), DECIMALS)
+    if not np.array_equal(written, points):
+        make_ring(written, place=place)
+    return ring

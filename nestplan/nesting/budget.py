@@ -14,8 +14,12 @@ from dataclasses import replace
 from nestplan.model.plan import Placement
 from nestplan.nesting.progress import Observer, Progress
 
-__all__ = ["Cancel", "SearchBudget", "StopRule"]
+__all__ = ["OVERRUN_SECONDS", "OVERRUN_SHARE", "Cancel", "SearchBudget", "StopRule"]
 
+OVERRUN_SHARE = 0.1
+OVERRUN_SECONDS = 3.0
+"""A plan is handed out at the latest when the seconds asked are overrun by this share and so many seconds, everything
+that comes after the search included."""
 REPORT_EVERY = 0.2
 """Seconds between two calls of Observer.on_progress."""
 

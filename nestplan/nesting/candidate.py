@@ -56,7 +56,7 @@ class Candidate:
     def net_area(self) -> float:
         """Area of the pieces that have a place as they are drawn, mm²."""
         placed = np.flatnonzero(self.poses.field >= 0)
-        return float(sum(self.problem.cut_piece(int(index)).piece.net_area for index in placed))
+        return float(sum(self.problem.cut_piece(int(index)).net_area for index in placed))
 
     @property
     def fields_used(self) -> set[int]:

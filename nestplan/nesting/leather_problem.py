@@ -176,7 +176,7 @@ class LeatherProblem:
             asked=tuple(article.sets for article in self.job.articles),
             most=tuple(self._sets_of(number) for number in range(len(self.job.articles))),
             kept=dict(kept),
-            size=np.array([pieces[required.piece].piece.net_area for required in self.required_pieces]),
+            size=np.array([pieces[required.piece].net_area for required in self.required_pieces]),
             placeable=np.array([bool(item.options) for item in self.items], bool),
         )
 
@@ -243,7 +243,7 @@ class LeatherProblem:
         rooms = []
         for layer in self.job.layers:
             pieces = [p for p in self.job.cut_pieces if p.cut.layer == layer.name]
-            need = sum(p.piece.net_area * p.piece.count * self.job.articles[p.article].sets for p in pieces)
+            need = sum(p.net_area * p.piece.count * self.job.articles[p.article].sets for p in pieces)
             if need > 0:
                 rooms.append(sum(hide.gross_area for hide in self.hides if layer.takes(hide)) / need)
         room = min(rooms, default=1.0)

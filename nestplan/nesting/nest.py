@@ -13,7 +13,9 @@ from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.budget import SearchBudget, StopRule
 from nestplan.nesting.construct.first_candidate import first_candidate
+from nestplan.nesting.construct.strip_completion import with_strips_completed
 from nestplan.nesting.context import SearchContext
+from nestplan.nesting.kept import refuse_wrong_keep
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.progress import Observer
 from nestplan.nesting.result.plan_builder import PlanBuilder
@@ -47,13 +49,14 @@ def nest(
     that is a plan with nothing on it. With `seconds` or `stop` the observer is called from another thread. Placements
     in `keep` stay where they are.
 
-    Raises InputError where there is nothing to plan on or no such goal, WrongPlanError if the audit refuses our own
-    plan, which would be a bug.
+    Raises InputError where there is nothing to plan on or no such goal, RuleError if what is kept breaks a rule.
     """
     if not hides:
         raise InputError("There is no hide to plan on.", place="hides", mend="Give at least one.")
+    chosen = find_goal(goal)
     budget = SearchBudget(seconds=seconds, passes=passes, stop=stop, observer=observer)
-    problem = LeatherProblem(job, tuple(hides), tuple(keep), find_goal(goal))
+    refuse_wrong_keep(job, hides, keep, chosen)
+    problem = with_strips_completed(LeatherProblem(job, tuple(hides), tuple(keep), chosen))
     publisher = PlanPublisher(PlanBuilder(problem, seed, passes, seconds), budget)
 
     def search() -> Plan:

@@ -79,10 +79,15 @@ def compile_share(share: int) -> None:
 
 
 def _begin(share: int) -> subprocess.Popen[bytes]:
-    command = f"from nestplan.nesting.precompile import compile_share; compile_share({share})"
+    # The current folder is not looked through for modules (-P): it may be anybody's. Ours are found where we were.
+    home = str(_folder().parent.parent.parent)
+    command = (
+        f"import sys; sys.path[:0] = [home for home in [{home!r}] if home not in sys.path]; "
+        f"from nestplan.nesting.precompile import compile_share; compile_share({share})"
+    )
     # Nothing of ours is handed on: whoever reads our output would wait for the last share to end.
     away = subprocess.DEVNULL
-    return subprocess.Popen([sys.executable, "-c", command], stdin=away, stdout=away, stderr=away)
+    return subprocess.Popen([sys.executable, "-P", "-c", command], stdin=away, stdout=away, stderr=away)
 
 
 def _folder() -> Path:

@@ -184,7 +184,7 @@ def _full_size(given: SheetInput) -> Booklet:
     from nestplan.sheets.full_size import full_size_sheets
 
     return full_size_sheets(
-        given.the_job, paper=given.paper, roll_width=given.roll_width, units=given.units
+        given.the_job, given.plan, paper=given.paper, roll_width=given.roll_width, units=given.units
     ).booklet
 
 
@@ -200,7 +200,12 @@ def _lesson_sheet(given: SheetInput) -> Booklet:
     from nestplan.sheets.lesson_sheet import lesson_sheet_booklet
 
     return lesson_sheet_booklet(
-        given.the_plan, given.the_job, given.hides, units=given.units, paper=given.paper
+        given.the_plan,
+        given.the_job,
+        given.hides,
+        units=given.units,
+        paper=given.paper,
+        class_size=given.class_size,
     )
 
 

@@ -21,6 +21,7 @@ from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Mark, Piece, Placement, Plan
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.cutting_order import cutting_steps
+from nestplan.sheets.inner_work import inner_lines
 
 __all__ = [
     "PLAN_LAYERS",
@@ -42,13 +43,15 @@ PLAN_LAYERS: dict[str, tuple[str, int]] = {
 }
 """Layers of a plan's drawing file, what is on them, and their DXF colour index (ACI)."""
 _LINE = LineStyle(0.2)
+_SPOT_RADIUS = 1.0
+"""A spot to mark is a circle of this radius, mm."""
 
 
 def plan_lines(plan: Plan, job: Job, hide: Hide) -> Picture:
     """What is cut from one hide, in cutting order, in hide coordinates.
 
-    A piece without an overcut has its holes and slits cut; one with an overcut, which is lined and trimmed,
-    has them drawn only, since they are punched through all layers later. What is already cut is left out.
+    Of what is done inside a piece only that of the placement's own layer stands there: cut, where it is done at the
+    table; drawn, where it is done once the layers are glued and trimmed. What is already cut is left out.
     """
     picture = Picture()
     for ring in (hide.ring, *hide.hole_rings):
@@ -162,14 +165,16 @@ def _true_size_page(items: Sequence[Primitive], *, border: float = 1.0) -> Page:
 
 
 def _inner_lines(picture: Picture, piece: Piece, placed: Placement) -> None:
-    after = placed.overcut > 0.0
-    cut_layer = "draw_marks" if after else "cut_inside"
-    for ring in piece.hole_rings:
-        picture.area(placed.pose.apply(ring), _LINE, layer=cut_layer)
-    for mark in piece.marks:
-        at = placed.pose.apply(np.array((mark.at,)))[0]
-        angle = mark.angle if not placed.mirrored else 180.0 - mark.angle
-        _mark(picture, mark, at, angle + placed.angle, cut_layer if mark.kind.cuts else "draw_marks")
+    """What is done to the placement's own layer: cut at the table, or drawn for later."""
+    for line in inner_lines(piece, placed.layer, placed.pose):
+        layer = "cut_inside" if line.cuts and not line.later else "draw_marks"
+        x, y = (float(value) for value in line.points[0])
+        if line.symbol == "opening":
+            picture.area(line.points, _LINE, layer=layer)
+        elif line.symbol == "bar":
+            picture.line(line.points, _LINE, layer=layer)
+        else:
+            picture.circle(x, y, line.radius or _SPOT_RADIUS, _LINE, layer=layer)
 
 
 def _mark(picture: Picture, mark: Mark, at: Points, angle: float, layer: str) -> None:
@@ -181,7 +186,7 @@ def _mark(picture: Picture, mark: Mark, at: Points, angle: float, layer: str) ->
         half = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle)))) * mark.length / 2.0
         picture.line(np.array((at - half, at + half)), _LINE, layer=layer)
     else:
-        picture.circle(x, y, 1.0, _LINE, layer=layer)
+        picture.circle(x, y, _SPOT_RADIUS, _LINE, layer=layer)
 
 
 def _axis_line(x: float, y: float, axis: float, reach: float) -> Points:

@@ -5,50 +5,62 @@ Each sheet carries a 100 mm and a 4 in gauge to check the printer, tiled pieces 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from nestplan.drawing.clipping import clipped
 from nestplan.drawing.label_placement import centred_box
 from nestplan.drawing.pages import MARGIN, Booklet, Page, Paper, paper_named
-from nestplan.drawing.primitives import Box, moved
+from nestplan.drawing.primitives import Box, Picture, Points, moved
 from nestplan.drawing.shelf_packing import packed_on_shelves
 from nestplan.drawing.tiling import Cross, Tiling, tiled
-from nestplan.model import Job
+from nestplan.geometry.pose import Pose
+from nestplan.model import Job, Plan
 from nestplan.sheets.captioned_template import (
-    CAPTION_LINE,
     CaptionedTemplate,
+    outermost_ring,
     with_caption_below,
     with_caption_beside,
+    write_caption,
 )
 from nestplan.sheets.full_size_frame import (
     FOOT,
     HEAD,
+    TileMap,
     draw_cross,
     draw_first_page,
     draw_frame,
     draw_tile_head,
 )
-from nestplan.sheets.piece_template import draw_template, write_inside
+from nestplan.sheets.piece_layers import PieceLayers, piece_layers, planned_overcuts
+from nestplan.sheets.piece_template import Template, draw_template, write_inside
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
 __all__ = ["FullSizeSheets", "PieceOnPage", "full_size_sheets"]
 
 _GAP = 6.0
 """Between templates on one sheet, mm."""
+_EDGE = 0.5
+"""Room round the outermost line of a tiled template, so that the line is whole, mm."""
+_TURN = 5
+"""Steps in which a large template is turned to find the fewest sheets, degrees."""
 
 
 @dataclass(frozen=True)
 class PieceOnPage:
     """Where a piece's own origin lies on a page, mm from the page's lower left corner, and how it is turned.
 
-    A tiled piece is laid once on each of its pages; `tile` and `crosses` then say which tile it is.
+    `layers` are those that the template serves. A tiled piece is laid once on each of its pages; `tile` and `crosses`
+    then say which tile it is.
     """
 
     piece: str
+    layers: tuple[str, ...]
     page: int
     x: float
     y: float
@@ -65,55 +77,108 @@ class FullSizeSheets:
     laid: tuple[PieceOnPage, ...]
 
 
+@dataclass(frozen=True)
+class TiledTemplate:
+    """A template over several sheets, from the template's own lower left corner: `x`, `y` is the piece's origin, mm."""
+
+    template: Template
+    tiling: Tiling
+    x: float
+    y: float
+
+
 def full_size_sheets(
-    job: Job, *, paper: str = "a4", roll_width: float | None = None, units: LengthUnit = "mm"
+    job: Job,
+    plan: Plan | None = None,
+    *,
+    paper: str = "a4",
+    roll_width: float | None = None,
+    units: LengthUnit = "mm",
 ) -> FullSizeSheets:
-    """Every piece of the job at 1:1: small ones together on a sheet, large ones tiled, with a first page that
-    says how to print and check them.
+    """Every piece of the job at 1:1: small ones together on a sheet, large ones on the fewest tiles, with a first page
+    that says how to print and check them. With a plan the widest overcut drawn is the one that it gave.
 
     Raises InputError for an unknown paper.
     """
     sheet, formatter = paper_named(paper, roll_width=roll_width), UnitFormatter(units)
     window = (sheet.width - 2 * MARGIN, sheet.height - 2 * MARGIN - HEAD - FOOT)
+    drawn = partial(draw_template, job, formatter=formatter, planned=planned_overcuts(plan))
     small: list[CaptionedTemplate] = []
-    large: list[CaptionedTemplate] = []
+    large: list[TiledTemplate] = []
     for article in job.articles:
         for piece in article.pieces:
-            templates = [draw_template(job, article, piece, formatter, turn=turn) for turn in (0.0, 90.0)]
-            turned = [with_caption_below(template) for template in templates]
-            beside = [block for template in templates if (block := with_caption_beside(template, window[0]))]
-            fitting = [block for block in turned if block.width <= window[0] and block.height <= window[1]]
-            fitting = fitting or [block for block in beside if block.height <= window[1]]
-            if fitting:
-                chosen = min(fitting, key=lambda block: (block.height, block.template.turn))
-                write_inside(chosen.template)
-                small.append(chosen)
-            else:
-                large.append(
-                    min(turned, key=lambda block: (len(_tiling(block, window).tiles), block.template.turn))
-                )
+            for subject in piece_layers(article, piece):
+                captioned = _on_one_sheet(subject, drawn, window)
+                if captioned is not None:
+                    write_inside(captioned.template)
+                    small.append(captioned)
+                else:
+                    large.append(_on_tiles(subject, drawn, window))
     title = f"Full-size sheets: {job.name}"
     pages = [Page(sheet.width, sheet.height)] if not sheet.roll else [Page(sheet.width, 297.0)]
     laid: list[PieceOnPage] = []
     for shelf in packed_on_shelves([(block.width, block.height) for block in small], *window, _GAP):
         laid.extend(_add_shared_page(pages, sheet, [(small[index], x, top) for index, x, top in shelf]))
-    tilings: list[tuple[CaptionedTemplate, Tiling, int]] = []
-    for block in large:
-        tiling = _tiling(block, window)
-        shift = np.array((block.x, block.y))
-        windows = [_shifted(each.window, -shift) for each in tiling.tiles]
-        crosses = [centred_box(cross.x - block.x, cross.y - block.y, 9.0, 9.0) for cross in tiling.crosses]
-        write_inside(block.template, windows, crosses)
-        tilings.append((block, tiling, len(pages) + 1))
-        laid.extend(_add_tiles(pages, sheet, block, tiling))
-    draw_first_page(pages[0], job, tilings, strips=any(article.strips for article in job.articles))
+    first_pages = []
+    for tiled_template in large:
+        first_pages.append(len(pages) + 1)
+        laid.extend(_add_tiles(pages, sheet, tiled_template))
+    maps = [
+        TileMap(
+            each.template.subject.title,
+            outermost_ring(each.template) + np.array((each.x, each.y)),
+            each.tiling,
+            first,
+        )
+        for each, first in zip(large, first_pages, strict=True)
+    ]
+    draw_first_page(pages[0], job, maps, strips=any(article.strips for article in job.articles))
     for number, page in enumerate(pages, start=1):
         draw_frame(page, title, number, len(pages))
     return FullSizeSheets(Booklet(title, pages), tuple(laid))
 
 
-def _tiling(block: CaptionedTemplate, window: tuple[float, float]) -> Tiling:
-    return tiled((0.0, 0.0, block.width, block.height), *window, floor=len(block.caption) * CAPTION_LINE)
+def _on_one_sheet(
+    subject: PieceLayers, drawn: Callable[..., Template], window: tuple[float, float]
+) -> CaptionedTemplate | None:
+    """The template with its caption below or beside it, the flatter way round; None where no sheet holds both."""
+    templates = [drawn(subject, turn=turn) for turn in (0.0, 90.0)]
+    below = [with_caption_below(template) for template in templates]
+    beside = [block for template in templates if (block := with_caption_beside(template, window[0]))]
+    fitting = [block for block in below if block.width <= window[0] and block.height <= window[1]]
+    fitting = fitting or [block for block in beside if block.height <= window[1]]
+    return min(fitting, key=lambda block: (block.height, block.template.turn)) if fitting else None
+
+
+def _on_tiles(
+    subject: PieceLayers, drawn: Callable[..., Template], window: tuple[float, float]
+) -> TiledTemplate:
+    """The template turned so that it needs the fewest sheets, with its words and, where there is room, its caption."""
+    outline = outermost_ring(drawn(subject))
+
+    def count(turn: float) -> tuple[int, bool, float]:
+        ring = Pose(0.0, 0.0, turn).apply(outline)
+        return len(_tiling(ring, window).tiles), turn % 90.0 != 0.0, turn
+
+    template = drawn(subject, turn=min(map(float, range(0, 180, _TURN)), key=count))
+    ring = outermost_ring(template)
+    shift = _EDGE - ring.min(axis=0)
+    tiling = _tiling(ring, window)
+    windows = [_shifted(each.window, -shift) for each in tiling.tiles]
+    crosses = [centred_box(cross.x - shift[0], cross.y - shift[1], 9.0, 9.0) for cross in tiling.crosses]
+    write_inside(template, windows, crosses)
+    write_caption(template, windows, crosses)
+    return TiledTemplate(template, tiling, float(shift[0]), float(shift[1]))
+
+
+def _tiling(ring: Points, window: tuple[float, float]) -> Tiling:
+    """Tiles for what lies inside a ring, from its own lower left corner; those that it does not reach are left out."""
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    shape = shapely.make_valid(shapely.Polygon(ring - low + _EDGE)).buffer(_EDGE)
+    width, height = (high - low + 2.0 * _EDGE).tolist()
+    return tiled(
+        (0.0, 0.0, width, height), *window, needed=lambda box: bool(shape.intersects(shapely.box(*box)))
+    )
 
 
 def _shifted(window: Box, by: NDArray[np.float64]) -> Box:
@@ -132,38 +197,46 @@ def _add_shared_page(
         x, y = MARGIN + across, page.height - MARGIN - HEAD - top - block.height
         page.picture.add(moved(block.picture(), x, y))
         laid.append(
-            PieceOnPage(block.template.piece.name, len(pages), x + block.x, y + block.y, block.template.turn)
+            PieceOnPage(*_named(block.template), len(pages), x + block.x, y + block.y, block.template.turn)
         )
     return laid
 
 
-def _add_tiles(
-    pages: list[Page], sheet: Paper, block: CaptionedTemplate, tiling: Tiling
-) -> list[PieceOnPage]:
+def _add_tiles(pages: list[Page], sheet: Paper, each: TiledTemplate) -> list[PieceOnPage]:
     laid = []
-    picture = block.picture()
-    for each in tiling.tiles:
+    picture = Picture()
+    picture.add(moved(each.template.picture, each.x, each.y))
+    for tile in each.tiling.tiles:
         page = Page(sheet.width, sheet.height)
         pages.append(page)
-        x, y = MARGIN - each.window[0], MARGIN + FOOT - each.window[1]
-        mine = [
-            item
-            for item in picture
-            if item.layer in ("names", f"names {each.number}") or "names" not in item.layer
-        ]
-        page.picture.add(moved(clipped(mine, each.window), x, y))
-        for cross in tiling.crosses_on(each):
-            draw_cross(page.picture, cross.x + x, cross.y + y, cross.number)
-        draw_tile_head(page, block, tiling, each)
+        x, y = MARGIN - tile.window[0], MARGIN + FOOT - tile.window[1]
+        mine = [item for item in picture if _belongs(item.layer, tile.number)]
+        page.picture.add(moved(clipped(mine, tile.window), x, y))
+        crosses = tuple(
+            Cross(cross.number, cross.x + x, cross.y + y) for cross in each.tiling.crosses_on(tile)
+        )
+        for cross in crosses:
+            draw_cross(page.picture, cross.x, cross.y, cross.number)
+        draw_tile_head(page, each.template.subject.title, each.tiling, tile)
         laid.append(
             PieceOnPage(
-                block.template.piece.name,
+                *_named(each.template),
                 len(pages),
-                x + block.x,
-                y + block.y,
-                block.template.turn,
-                each.number,
-                tuple(Cross(c.number, c.x + x, c.y + y) for c in tiling.crosses_on(each)),
+                x + each.x,
+                y + each.y,
+                each.template.turn,
+                tile.number,
+                crosses,
             )
         )
     return laid
+
+
+def _belongs(layer: str, number: int) -> bool:
+    """Whether what lies on this layer of a template is shown on the tile of that number."""
+    base, _, own = layer.partition(" ")
+    return base not in ("names", "caption") or own in ("", str(number))
+
+
+def _named(template: Template) -> tuple[str, tuple[str, ...]]:
+    return template.piece.name, tuple(cut.layer for cut in template.subject.cuts)

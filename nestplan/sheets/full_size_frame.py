@@ -3,21 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from nestplan.drawing.lettering import shortened, text_width, wrapped
 from nestplan.drawing.pages import MARGIN, Page
-from nestplan.drawing.primitives import Fill, LineStyle, Picture
+from nestplan.drawing.primitives import Fill, LineStyle, Picture, Points
 from nestplan.drawing.tiling import Tile, Tiling
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model import Job
-from nestplan.sheets.captioned_template import CaptionedTemplate
 
-__all__ = ["FOOT", "HEAD", "draw_cross", "draw_first_page", "draw_frame", "draw_tile_head"]
+__all__ = ["FOOT", "HEAD", "TileMap", "draw_cross", "draw_first_page", "draw_frame", "draw_tile_head"]
 
 HEAD, FOOT = 9.0, 13.5
 """Height of the head and of the foot with its gauges, mm."""
+
+
+@dataclass(frozen=True, eq=False)
+class TileMap:
+    """A tiled piece for its map: its outline (n, 2) as the tiling has it, mm, and the page of its first tile."""
+
+    title: str
+    outline: Points
+    tiling: Tiling
+    first_page: int
 
 
 def draw_cross(picture: Picture, x: float, y: float, number: int) -> None:
@@ -28,12 +38,12 @@ def draw_cross(picture: Picture, x: float, y: float, number: int) -> None:
     picture.text(x + 2.0, y + 1.6, str(number), 2.3, layer="crosses")
 
 
-def draw_tile_head(page: Page, block: CaptionedTemplate, tiling: Tiling, each: Tile) -> None:
+def draw_tile_head(page: Page, title: str, tiling: Tiling, each: Tile) -> None:
     """Which tile this is, in words and as a small map in the head's right corner."""
     top = page.height - MARGIN
     number = f": sheet {each.number} of {len(tiling.tiles)}"
     room = page.width - 2 * MARGIN - 62.0 - text_width(number, 3.0, True)
-    words = shortened(block.template.piece.name, 3.0, room, True) + number
+    words = shortened(title, 3.0, room, True) + number
     page.picture.text(MARGIN, top - 7.0, words, 3.0, bold=True, layer="head")
     cell = min(3.0, 3.2 / tiling.rows, 24.0 / tiling.columns)
     right, low = page.width - MARGIN - 30.0, top - 7.4
@@ -50,19 +60,20 @@ def _map(
         picture.area(ring, LineStyle(0.15), fill, layer="map")
 
 
-def draw_first_page(
-    page: Page, job: Job, tilings: Sequence[tuple[CaptionedTemplate, Tiling, int]], *, strips: bool
-) -> None:
+def draw_first_page(page: Page, job: Job, maps: Sequence[TileMap], *, strips: bool) -> None:
     """How to print and check the sheets, what the lines mean, and a map of every tiled piece."""
     left, width = MARGIN, page.width - 2 * MARGIN
     y = page.height - MARGIN - HEAD - 7.0
     steps = [
         "Print at actual size (100 %), without “fit to page”. Measure both gauges below, the upright one too: if they "
         "are not right to half a millimetre, the pieces are not either.",
-        "Solid line: cut line. Dashed line: finished line, trimmed to after gluing. Where there is no overcut the "
-        "solid line is both. The thin dash-dot line is the edge of a part with wishes of its own.",
+        "Solid line: cut line, at the least overcut. Dotted line outside it: the widest overcut; the cut sheet says "
+        "what each copy got. Dashed line: finished line, trimmed to after gluing. Where there is no overcut the solid "
+        "line is both. The thin dash-dot line is the edge of a part with wishes of its own.",
         "Circle with a cross: punch a hole of that size. Thick bar with ends: cut a slit of that length. Diamond "
-        "with a dot: mark only. The letter beside it is explained under the piece.",
+        "with a dot: mark only. Dashed circles, bars and openings are marked now and done through all layers once they "
+        "are glued and trimmed. The letter beside it is explained by the piece.",
+        "A piece whose layers are not treated alike has a template for each, named after its layer.",
         "P and Q are the points that the cut sheet’s table measures to. All pieces are seen on their grain side.",
         "Tiled pieces: lay neighbouring sheets over each other until the crosses with the same number meet, then "
         "tape them. The maps below say where each sheet belongs.",
@@ -85,24 +96,20 @@ def draw_first_page(
     for end in (y - 100.0, y):
         page.picture.line([(left + 1.0, end), (left + 5.0, end)], LineStyle(0.25), layer="gauge")
     page.picture.text(left + 6.0, y - 51.0, "100 mm", 3.0, layer="gauge")
-    _maps(page.picture, tilings, left + 28.0, y, width - 28.0, y - MARGIN - FOOT - 2.0)
+    _maps(page.picture, maps, left + 28.0, y, width - 28.0, y - MARGIN - FOOT - 2.0)
 
 
 def _maps(
-    picture: Picture,
-    tilings: Sequence[tuple[CaptionedTemplate, Tiling, int]],
-    left: float,
-    top: float,
-    width: float,
-    height: float,
+    picture: Picture, maps: Sequence[TileMap], left: float, top: float, width: float, height: float
 ) -> None:
     """Each tiled piece small, with its sheets' borders and page numbers over it."""
-    if not tilings:
+    if not maps:
         return
-    columns = min(len(tilings), 3)
-    rows = -(-len(tilings) // columns)
+    columns = min(len(maps), 3)
+    rows = -(-len(maps) // columns)
     cell, tall = width / columns, height / rows
-    for number, (block, tiling, first) in enumerate(tilings):
+    for number, tile_map in enumerate(maps):
+        tiling = tile_map.tiling
         x0, y0 = left + (number % columns) * cell, top - (number // columns) * tall
         low = min(each.window[0] for each in tiling.tiles), min(each.window[1] for each in tiling.tiles)
         high = max(each.window[2] for each in tiling.tiles), max(each.window[3] for each in tiling.tiles)
@@ -110,8 +117,7 @@ def _maps(
         if scale <= 0.0:
             continue
         dx, dy = x0 - low[0] * scale, y0 - 5.0 - high[1] * scale
-        outline = block.template.turned(block.template.piece.ring) + np.array((block.x, block.y))
-        picture.area(outline * scale + np.array((dx, dy)), LineStyle(0.3), layer="map")
+        picture.area(tile_map.outline * scale + np.array((dx, dy)), LineStyle(0.3), layer="map")
         for each in tiling.tiles:
             xmin, ymin, xmax, ymax = (value * scale for value in each.window)
             ring = [
@@ -124,7 +130,7 @@ def _maps(
             # In the middle of the tile's own share: tiles themselves may overlap by much.
             x = low[0] + (each.column + 0.5) / tiling.columns * (high[0] - low[0])
             y = low[1] + (tiling.rows - each.row - 0.5) / tiling.rows * (high[1] - low[1])
-            words = f"page {first + each.number - 1}"
+            words = f"page {tile_map.first_page + each.number - 1}"
             size = min(3.0, 0.9 * (high[0] - low[0]) * scale / tiling.columns / text_width(words, 1.0))
             picture.text(
                 x * scale + dx,
@@ -135,7 +141,7 @@ def _maps(
                 halo="#ffffff",
                 layer="map",
             )
-        name = shortened(block.template.piece.name, 3.0, cell - 6.0, True)
+        name = shortened(tile_map.title, 3.0, cell - 6.0, True)
         picture.text(x0, y0 - 3.0, name, 3.0, bold=True, layer="map")
 
 

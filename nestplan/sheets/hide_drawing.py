@@ -21,7 +21,8 @@ from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import zones_of
 from nestplan.model.values import Point
 from nestplan.sheets.cutting_order import CuttingStep
-from nestplan.sheets.hide_styles import HideStyle
+from nestplan.sheets.hide_styles import SPOT_SIZE, HideStyle
+from nestplan.sheets.inner_work import InnerLine, inner_lines
 from nestplan.sheets.tape_positions import TapeFrame, anchor_points, tape_frame
 
 __all__ = [
@@ -159,20 +160,26 @@ def _placement(drawing: HideDrawing, job: Job, placed: Placement) -> None:
         if placed.spiral:
             _spiral(drawing, job, placed)
         return
-    piece = job.piece(placed.piece)
-    for ring in piece.hole_rings:
-        laid = view.turned(placed.pose.apply(ring))
-        drawing.picture.area(laid, style.finished_line.scaled(paper_mm), layer="holes")
-    for mark in piece.marks:
-        x, y = view.turned(placed.pose.apply(np.array((mark.at,))))[0]
-        if mark.kind.symbol == "circle" and mark.diameter:
-            drawing.picture.circle(
-                x, y, mark.diameter / 2.0, style.stroke(0.18).scaled(paper_mm), layer="holes"
-            )
-        elif mark.kind.symbol == "bar" and mark.length:
-            drawing.picture.line(
-                view.turned(placed.pose.apply(mark.ends)), style.stroke(0.25).scaled(paper_mm), layer="holes"
-            )
+    for line in inner_lines(job.piece(placed.piece), placed.layer, placed.pose):
+        _inner_line(drawing, line)
+
+
+def _inner_line(drawing: HideDrawing, line: InnerLine) -> None:
+    """An opening, hole, slit or spot: solid where it is done at the table, dashed where it is drawn for later."""
+    view, style, paper_mm = drawing.view, drawing.view.style, drawing.view.ratio
+    points, layer = view.turned(line.points), "later" if line.later else "inside"
+    stroke = (style.later_line if line.later else style.inner_line).scaled(paper_mm)
+    x, y = (float(value) for value in points[0])
+    if line.symbol == "opening":
+        drawing.picture.area(points, stroke, layer=layer)
+    elif line.symbol == "bar":
+        drawing.picture.line(points, stroke, layer=layer)
+    elif line.symbol == "circle":
+        drawing.picture.circle(x, y, line.radius, stroke, layer=layer)
+    else:
+        half = SPOT_SIZE / 2.0 * paper_mm
+        diamond = [(x - half, y), (x, y - half), (x + half, y), (x, y + half)]
+        drawing.picture.area(diamond, stroke, layer="spots")
 
 
 def _spiral(drawing: HideDrawing, job: Job, placed: Placement) -> None:

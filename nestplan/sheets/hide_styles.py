@@ -17,8 +17,12 @@ __all__ = [
     "HIDE_STYLES",
     "LIGHT_STYLE",
     "PAPER_STYLE",
+    "SPOT_SIZE",
     "HideStyle",
 ]
+
+SPOT_SIZE = 1.4
+"""How wide the diamond of a spot is drawn, mm on the paper."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,16 @@ class HideStyle:
     @property
     def finished_line(self) -> LineStyle:
         return self.stroke(0.18, 1.4, 0.8)
+
+    @property
+    def inner_line(self) -> LineStyle:
+        """Openings, holes, slits and spots that are done at the table."""
+        return self.stroke(0.2)
+
+    @property
+    def later_line(self) -> LineStyle:
+        """Those that are only drawn, and done once the layers are glued and trimmed."""
+        return self.stroke(0.16, 0.5, 0.4)
 
     @property
     def done_line(self) -> LineStyle:

@@ -8,12 +8,11 @@ from __future__ import annotations
 from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
-from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.sheets import cautions
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
-from nestplan.sheets.template_caption import mark_groups
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
 from nestplan.sheets.work_steps import work_steps
+from nestplan.sheets.work_words import piece_work_lines
 
 __all__ = ["add_pieces", "add_stacks", "add_strips", "job_sheet_booklet"]
 
@@ -46,7 +45,9 @@ def job_sheet_booklet(
         booklet.heading("Look at again")
         booklet.bullets(tuple(shopping.warnings))
     booklet.heading("Order of work")
-    booklet.bullets([f"{step.name}. {step.what}" for step in work_steps(job)], box=True)
+    for step in work_steps(job, formatter):
+        booklet.bullets([f"{step.name}. {step.what}"], box=True)
+        booklet.bullets(step.details, indent=6.0)
     if shopping.waits:
         booklet.bullets(tuple(shopping.waits))
     _add_costs(booklet, shopping, plan)
@@ -113,15 +114,11 @@ def _piece_row(article: Article, piece: Piece, formatter: UnitFormatter) -> list
                 wide += f" to {formatter.length(cut.overcut.wished)}"
             wide += " overcut"
         cuts.append(f"{cut.layer}: {count}{wide}")
-    marks = []
-    for (do, amount, what), group in mark_groups(piece).items():
-        words = MARK_KINDS[do].job_words.format(size=formatter.length(amount))
-        marks.append(f"{len(group)} × {words}" + (f" ({what})" if what else ""))
     return [
         piece.name,
         formatter.size(float(size[0]), float(size[1])),
         "\n".join(cuts),
-        "\n".join(marks),
+        "\n".join(piece_work_lines(piece, formatter)),
         "☐",
     ]
 

@@ -15,7 +15,7 @@ from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.rules import zones_of
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import HideDrawing
-from nestplan.sheets.hide_styles import HideStyle
+from nestplan.sheets.hide_styles import SPOT_SIZE, HideStyle
 from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
@@ -80,6 +80,13 @@ def _cutting_entries(drawing: HideDrawing, plan: Plan, steps: Sequence[CuttingSt
             _line(style, "finished"),
             "finished line, trimmed to after gluing",
         ),
+        (drawn("inside"), _inner(style, later=False), "openings, holes and slits: cut now"),
+        (
+            drawn("later"),
+            _inner(style, later=True),
+            "holes and slits: mark now, cut after gluing and trimming",
+        ),
+        (drawn("spots"), _spot(style), "spot to mark"),
         (strips, _box(style, style.strip_fill, "cut"), "strips"),
         (drawn("anchors"), _points(style), "P and Q, the points to measure to"),
         (any(placed.done for placed in here), _box(style, style.done_fill, "done"), "already cut"),
@@ -181,6 +188,26 @@ def _line(style: HideStyle, kind: str) -> Swatch:
 
     def draw(picture: Picture, x: float, y: float) -> None:
         picture.line([(x, y), (x + _SWATCH, y)], stroke, layer="legend")
+
+    return draw
+
+
+def _inner(style: HideStyle, *, later: bool) -> Swatch:
+    """A hole and a slit."""
+    stroke = style.later_line if later else style.inner_line
+
+    def draw(picture: Picture, x: float, y: float) -> None:
+        picture.circle(x + 2.0, y, 1.2, stroke, layer="legend")
+        picture.line([(x + 4.6, y), (x + _SWATCH - 0.5, y)], stroke, layer="legend")
+
+    return draw
+
+
+def _spot(style: HideStyle) -> Swatch:
+    def draw(picture: Picture, x: float, y: float) -> None:
+        middle, half = x + _SWATCH / 2, SPOT_SIZE / 2
+        diamond = [(middle - half, y), (middle, y - half), (middle + half, y), (middle, y + half)]
+        picture.area(diamond, style.inner_line, layer="legend")
 
     return draw
 

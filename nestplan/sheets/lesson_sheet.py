@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from nestplan.drawing.booklet_builder import BODY_SIZE, TITLE_SIZE, BookletBuilder
+from nestplan.drawing.booklet_builder import BODY_SIZE, TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import MARGIN, Booklet, paper_named
 from nestplan.drawing.primitives import LineStyle
 from nestplan.model import Hide, Job, Plan
@@ -15,7 +16,7 @@ from nestplan.sheets.job_sheet import add_pieces, add_strips
 from nestplan.sheets.placement_names import placed_name
 from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
-from nestplan.sheets.work_steps import work_steps
+from nestplan.sheets.work_steps import Tool, WorkStep, work_steps
 
 __all__ = ["lesson_sheet_booklet"]
 
@@ -24,9 +25,16 @@ _EXAMPLES = 12
 
 
 def lesson_sheet_booklet(
-    plan: Plan, job: Job, hides: Sequence[Hide], *, units: LengthUnit = "mm", paper: str = "a4"
+    plan: Plan,
+    job: Job,
+    hides: Sequence[Hide],
+    *,
+    units: LengthUnit = "mm",
+    paper: str = "a4",
+    class_size: int = 1,
 ) -> Booklet:
-    """The pages: what is made, each step with its reason and lines for notes, and why the pieces lie as they do."""
+    """The pages: what is made, the tools for a class of that size, each step with its reason, what goes wrong in it and
+    lines for notes, and why the pieces lie as they do."""
     formatter, sheet = UnitFormatter(units), paper_named(paper)
     booklet = BookletBuilder(
         paper_named("a4") if sheet.roll else sheet,
@@ -44,20 +52,60 @@ def lesson_sheet_booklet(
     booklet.heading("What we cut")
     add_pieces(booklet, job, formatter)
     add_strips(booklet, job, formatter)
+    steps = work_steps(job, formatter)
+    _add_tools(booklet, steps, class_size)
     booklet.heading("Step by step")
-    for number, step in enumerate(work_steps(job), start=1):
-        booklet.ensure_room(34.0)
-        booklet.paragraph(f"{number}. {step.name}", bold=True, size=BODY_SIZE + 0.3, gap=0.4)
-        booklet.paragraph(step.what, indent=5.0, gap=0.4)
-        booklet.paragraph(f"Why: {step.why}", indent=5.0, gap=0.4)
-        for care in step.care:
-            booklet.paragraph(f"Take care: {care}", indent=5.0, gap=0.4)
-        _notes(booklet, 2)
+    for number, step in enumerate(steps, start=1):
+        _add_step(booklet, number, step)
     for hide in hides:
         if any(placed.hide == hide.name for placed in plan.placements):
             _add_places(booklet, plan, job, hide, formatter)
     _add_questions(booklet)
     return booklet.finish()
+
+
+def _add_tools(booklet: BookletBuilder, steps: Sequence[WorkStep], class_size: int) -> None:
+    """Every tool once, with how many a class of that size needs and the steps it is for."""
+    needed: dict[str, tuple[Tool, list[int]]] = {}
+    for number, step in enumerate(steps, start=1):
+        for tool in step.tools:
+            needed.setdefault(tool.name, (tool, []))[1].append(number)
+    rows = [
+        [
+            tool.name,
+            str(math.ceil(class_size / tool.shared_by)),
+            "each their own" if tool.shared_by == 1 else f"one for {tool.shared_by}",
+            ", ".join(map(str, numbers)),
+            "☐",
+        ]
+        for tool, numbers in needed.values()
+    ]
+    people = "one person" if class_size == 1 else f"a class of {class_size}"
+    booklet.heading(f"Tools for {people}")
+    columns = (
+        Column("tool", 60.0),
+        Column("how many", 20.0, "right"),
+        Column("shared", 30.0),
+        Column("for steps", 50.0),
+        Column("there", 14.0, "middle"),
+    )
+    booklet.table(columns, rows)
+
+
+def _add_step(booklet: BookletBuilder, number: int, step: WorkStep) -> None:
+    booklet.ensure_room(40.0)
+    booklet.paragraph(f"{number}. {step.name}", bold=True, size=BODY_SIZE + 0.3, gap=0.4)
+    booklet.paragraph(step.what, indent=5.0, gap=0.4)
+    booklet.bullets(step.details, indent=5.0)
+    booklet.paragraph(f"Why: {step.why}", indent=5.0, gap=0.4)
+    if step.tools:
+        booklet.paragraph(f"With: {', '.join(tool.name for tool in step.tools)}.", indent=5.0, gap=0.4)
+    if step.wrong:
+        booklet.paragraph(f"What goes wrong: {step.wrong}", indent=5.0, gap=0.4)
+    for care in step.care:
+        booklet.paragraph(f"Take care: {care}", indent=5.0, gap=0.4)
+    booklet.paragraph("Time planned: ________ min     Time taken: ________ min", indent=5.0, gap=0.4)
+    _notes(booklet, 2)
 
 
 def _add_places(booklet: BookletBuilder, plan: Plan, job: Job, hide: Hide, formatter: UnitFormatter) -> None:

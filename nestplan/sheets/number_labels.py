@@ -20,6 +20,7 @@ from nestplan.drawing.primitives import Box
 from nestplan.model import Job, Piece, Placement, Plan
 from nestplan.sheets.cutting_order import CuttingStep
 from nestplan.sheets.hide_drawing import HideDrawing
+from nestplan.sheets.inner_work import clear_of_work
 from nestplan.sheets.placement_names import placed_name
 
 __all__ = [
@@ -154,7 +155,7 @@ def _room(drawing: HideDrawing, plan: Plan, job: Job, step: CuttingStep) -> tupl
     placed = plan.placements[step.members[0]]
     if placed.piece:
         # Copies share their shape: the disc is sought once for each piece, in the piece's own frame.
-        x, y, radius = _room_in_piece(job.piece(placed.piece))
+        x, y, radius = _room_in_piece(job.piece(placed.piece), placed.layer)
         spot = drawing.view.turned(placed.pose.apply(np.array(((x, y),))))[0]
         return float(spot[0]), float(spot[1]), radius
     if len(step.members) == 1:
@@ -163,28 +164,20 @@ def _room(drawing: HideDrawing, plan: Plan, job: Job, step: CuttingStep) -> tupl
 
 
 @functools.lru_cache(maxsize=512)
-def _room_in_piece(piece: Piece) -> tuple[float, float, float]:
-    return largest_inner_disc(_clear_of_marks(piece))
+def _room_in_piece(piece: Piece, layer: str) -> tuple[float, float, float]:
+    return largest_inner_disc(_clear_of_work(piece, layer))
 
 
 @functools.lru_cache(maxsize=512)
-def _clear_of_marks(piece: Piece) -> shapely.Geometry:
-    """A piece without its openings, holes and slits, in its own frame."""
-    shape = shapely.Polygon(piece.ring, piece.hole_rings)
-    taken = []
-    for mark in piece.marks:
-        if mark.kind.symbol == "circle" and mark.diameter:
-            taken.append(shapely.Point(mark.at).buffer(mark.diameter / 2.0))
-        elif mark.kind.symbol == "bar" and mark.length:
-            taken.append(shapely.LineString(mark.ends).buffer(0.5))
-    return shapely.difference(shape, shapely.union_all(taken)) if taken else shape
+def _clear_of_work(piece: Piece, layer: str) -> shapely.Geometry:
+    return clear_of_work(piece, layer)
 
 
 def _shape(drawing: HideDrawing, plan: Plan, job: Job, step: CuttingStep) -> shapely.Geometry:
     """Where a step's words may stand, in the view's mm: its finished shape, or all its strips together."""
     placed: list[Placement] = [plan.placements[n] for n in step.members]
     if placed[0].piece:
-        free = _clear_of_marks(job.piece(placed[0].piece))
+        free = _clear_of_work(job.piece(placed[0].piece), placed[0].layer)
         return shapely.transform(free, lambda points: drawing.view.turned(placed[0].pose.apply(points)))
     strips = [shapely.Polygon(drawing.view.turned(each.finished_ring)) for each in placed]
     merged = shapely.union_all([strip.buffer(2.0, join_style="mitre") for strip in strips])

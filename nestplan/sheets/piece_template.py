@@ -1,15 +1,16 @@
 """One piece at its true size, as drawn, grain side up: lines to cut and to finish, everything done at its marks.
 
-What is done at a mark is told by its shape and by a letter that the caption explains, never by colour: a
-punched hole is a circle at its true diameter with a cross through its centre, a slit a bar of its true length
-with ends, a mark a small diamond. Sheets and tiles are laid out in `fullsize`.
+What is done at a mark is told by its shape and by a letter that the caption explains, never by colour: a punched
+hole is a circle at its true diameter with a cross through its centre, a slit a bar of its true length with ends, a
+mark a small diamond. What is done only once the layers are glued and trimmed is dashed. Of several layers, a template
+shows those that it serves and nothing of the others.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -18,33 +19,42 @@ from nestplan.drawing.label_placement import OccupiedBoxes, boxes_inside, centre
 from nestplan.drawing.lettering import CAP_HEIGHT, text_width
 from nestplan.drawing.primitives import Box, Fill, LineStyle, Picture, Points
 from nestplan.geometry.pose import Pose
-from nestplan.model import Article, Job, Mark, Piece
+from nestplan.model import Job, Mark, Part, Piece
 from nestplan.model.piece import cut_ring
+from nestplan.sheets.piece_layers import PieceLayers, PlannedOvercuts
 from nestplan.sheets.tape_positions import piece_anchors
-from nestplan.sheets.template_caption import layers_by_overcut, letters_for, mark_groups, template_caption
+from nestplan.sheets.template_caption import letters_for, template_caption, template_groups
 from nestplan.sheets.unit_formatting import UnitFormatter
 
 __all__ = ["Template", "draw_template", "write_inside"]
 
 _CUT_STROKE = LineStyle(0.35)
+_WIDEST_STROKE = LineStyle(0.2, "#000000", (0.3, 1.0))
 _FINISHED_STROKE = LineStyle(0.25, "#000000", (3.0, 1.5))
-_THIN, _PART = LineStyle(0.18), LineStyle(0.18, "#555555", (2.2, 1.0, 0.4, 1.0))
+_PART_STROKE = LineStyle(0.18, "#555555", (2.2, 1.0, 0.4, 1.0))
+_LATER_DASH = (1.0, 0.7)
+"""Dashes of what is done after trimming, mm."""
 _NAME = 4.2
 """Size of a piece's name where there is room for it, mm."""
 
 
 @dataclass
 class Template:
-    """A piece drawn at 1:1 in mm: its sketch, the words of its caption, its own turn on the paper.
+    """A piece drawn at 1:1 in mm for some of its layers: its picture, the words of its caption, its turn on the paper.
 
     `picture` has its origin where the piece has its own, turned by `turn` degrees ccw.
     """
 
-    piece: Piece
+    subject: PieceLayers
     turn: float
     picture: Picture = field(default_factory=Picture)
     caption: list[tuple[str, bool]] = field(default_factory=list)
     occupied: OccupiedBoxes = field(default_factory=OccupiedBoxes)
+
+    @property
+    def piece(self) -> Piece:
+        """The piece that is drawn."""
+        return self.subject.piece
 
     def turned(self, points: Points) -> Points:
         """The piece's own coordinates (n, 2) as the template has them."""
@@ -52,27 +62,50 @@ class Template:
 
 
 def draw_template(
-    job: Job, article: Article, piece: Piece, formatter: UnitFormatter, *, turn: float = 0.0
+    job: Job,
+    subject: PieceLayers,
+    formatter: UnitFormatter,
+    *,
+    turn: float = 0.0,
+    planned: PlannedOvercuts | None = None,
 ) -> Template:
-    """The piece at 1:1 with everything that is cut, punched or marked on it, and its caption."""
-    template = Template(piece, turn)
-    for overcut in sorted({cut.overcut.least if cut.overcut else 0.0 for cut in piece.cuts}):
-        if overcut > 0.0:
-            template.picture.area(
-                template.turned(cut_ring(piece.ring, overcut)), _CUT_STROKE, layer="cut line"
-            )
-    uncut = all(cut.overcut is not None and cut.overcut.least > 0.0 for cut in piece.cuts)
-    stroke = _FINISHED_STROKE if uncut else _CUT_STROKE
-    template.picture.area(template.turned(piece.ring), stroke, layer="finished line")
-    _line_words(template, formatter)
-    for ring in piece.hole_rings:
-        template.picture.area(template.turned(ring), _CUT_STROKE, layer="openings")
-    for part in piece.parts:
-        template.picture.area(template.turned(part.ring), _PART, layer="parts")
+    """The piece at 1:1 with everything that is cut, punched or marked on the layers it serves, and its caption.
+
+    Of an overcut the least is drawn, and the widest: that of the plan, or the one that is wished.
+    """
+    template, planned = Template(subject, turn), planned or {}
+    widest = subject.widest_overcuts(planned)
+    for overcut in sorted(widest):
+        ring = template.turned(cut_ring(subject.piece.ring, overcut))
+        template.picture.area(ring, _WIDEST_STROKE, layer="widest cut line")
+    for overcut in sorted(subject.least_overcuts()):
+        ring = template.turned(cut_ring(subject.piece.ring, overcut))
+        template.picture.area(ring, _CUT_STROKE, layer="cut line")
+    cut_outside = all(cut.overcut is not None and cut.overcut.least > 0.0 for cut in subject.cuts)
+    stroke = _FINISHED_STROKE if cut_outside else _CUT_STROKE
+    template.picture.area(template.turned(subject.piece.ring), stroke, layer="finished line")
+    _line_words(template, formatter, widest)
+    for opening in subject.at_table.openings:
+        template.picture.area(template.turned(opening.ring), _CUT_STROKE, layer="openings")
+    for opening in subject.for_later.openings:
+        later = replace(_CUT_STROKE, dash=_LATER_DASH)
+        template.picture.area(template.turned(opening.ring), later, layer="openings")
+    for part in _parts(template):
+        template.picture.area(template.turned(part.ring), _PART_STROKE, layer="parts")
     _marks(template)
     _anchors(template)
-    template.caption = template_caption(job, article, piece, formatter)
+    template.caption = template_caption(job, subject, formatter, planned)
     return template
+
+
+def _parts(template: Template) -> list[Part]:
+    """The parts that ask for more in one of the layers that the template serves."""
+    layers = [cut.layer for cut in template.subject.cuts]
+    return [
+        part
+        for part in template.piece.parts
+        if not part.layers or any(layer in part.layers for layer in layers)
+    ]
 
 
 def write_inside(template: Template, windows: Sequence[Box] = (), keep_off: Sequence[Box] = ()) -> None:
@@ -92,8 +125,8 @@ def write_inside(template: Template, windows: Sequence[Box] = (), keep_off: Sequ
         _name(template, window, f"names {number}")
 
 
-def _line_words(template: Template, formatter: UnitFormatter) -> None:
-    """Which cut line is whose, along the longest straight edge, where the band between the lines has room."""
+def _line_words(template: Template, formatter: UnitFormatter, widest: dict[float, list[str]]) -> None:
+    """Which cut line is whose, along the longest straight edge, where the band inside the line has room."""
     ring = template.turned(template.piece.ring)
     edges = np.roll(ring, -1, axis=0) - ring
     lengths = np.hypot(edges[:, 0], edges[:, 1])
@@ -102,9 +135,11 @@ def _line_words(template: Template, formatter: UnitFormatter) -> None:
     outward = np.array((along[1], -along[0]))
     middle, size = ring[longest] + edges[longest] / 2.0, 2.3
     angle = math.degrees(math.atan2(along[1], along[0]))
+    lines = [("cut line", *entry) for entry in template.subject.least_overcuts().items()]
+    lines += [("at most", *entry) for entry in widest.items()]
     before = 0.0
-    for overcut, layers in sorted(layers_by_overcut(template.piece).items()):
-        words = f"cut line: {', '.join(layers)}, {formatter.length(overcut)} outside"
+    for what, overcut, layers in sorted(lines, key=lambda line: line[1]):
+        words = f"{what}: {', '.join(layers)}, {formatter.length(overcut)} outside"
         if overcut - before >= size + 1.2 and text_width(words, size) <= lengths[longest]:
             upright = -90.0 < angle <= 90.0
             shift = (before + overcut) / 2.0 + (-1.0 if not upright else 1.0) * size * CAP_HEIGHT / 2.0
@@ -116,11 +151,11 @@ def _line_words(template: Template, formatter: UnitFormatter) -> None:
 
 def _marks(template: Template) -> None:
     boxes = []
-    groups = mark_groups(template.piece)
-    for letter, marks in zip(letters_for(len(groups)), groups.values(), strict=True):
+    groups = template_groups(template.subject)
+    for letter, (later, _, marks) in zip(letters_for(len(groups)), groups, strict=True):
         for mark in marks:
             x, y = (float(value) for value in template.turned(np.array((mark.at,)))[0])
-            reach = _draw_mark(template, mark, x, y)
+            reach = _draw_mark(template, mark, x, y, _LATER_DASH if later else ())
             template.occupied.take(centred_box(x, y, 2 * reach[0], 2 * reach[1]))
             boxes.append((letter, x, y, reach))
     for letter, x, y, (reach_x, reach_y) in boxes:
@@ -138,13 +173,15 @@ def _marks(template: Template) -> None:
         )
 
 
-def _draw_mark(template: Template, mark: Mark, x: float, y: float) -> tuple[float, float]:
+def _draw_mark(
+    template: Template, mark: Mark, x: float, y: float, dash: tuple[float, ...]
+) -> tuple[float, float]:
     """Draw one mark; returns half the width and half the height it takes."""
     picture = template.picture
     if mark.kind.symbol == "circle" and mark.diameter:
         radius = mark.diameter / 2.0
         arm = radius + 1.2
-        picture.circle(x, y, radius, LineStyle(0.25), layer="marks")
+        picture.circle(x, y, radius, LineStyle(0.25, dash=dash), layer="marks")
         picture.line([(x - arm, y), (x + arm, y)], LineStyle(0.13), layer="marks")
         picture.line([(x, y - arm), (x, y + arm)], LineStyle(0.13), layer="marks")
         return arm + 0.1, arm + 0.1
@@ -153,12 +190,12 @@ def _draw_mark(template: Template, mark: Mark, x: float, y: float) -> tuple[floa
         along = np.array((math.cos(angle), math.sin(angle))) * mark.length / 2.0
         across = np.array((-math.sin(angle), math.cos(angle))) * 1.2
         middle = np.array((x, y))
-        picture.line(np.array((middle - along, middle + along)), LineStyle(0.5), layer="marks")
+        picture.line(np.array((middle - along, middle + along)), LineStyle(0.5, dash=dash), layer="marks")
         for end in (middle - along, middle + along):
             picture.line(np.array((end - across, end + across)), LineStyle(0.18), layer="marks")
         return abs(float(along[0])) + 1.2, abs(float(along[1])) + 1.2
     diamond = [(x - 1.4, y), (x, y - 1.4), (x + 1.4, y), (x, y + 1.4)]
-    picture.area(diamond, LineStyle(0.18), layer="marks")
+    picture.area(diamond, LineStyle(0.18, dash=dash), layer="marks")
     picture.circle(x, y, 0.25, None, Fill("#000000"), layer="marks")
     return 1.4, 1.4
 
@@ -195,18 +232,19 @@ def _anchors(template: Template) -> None:
 def _free(template: Template, clearance: float) -> shapely.Geometry:
     """The piece without its openings, parts' edges, marks and whatever words stand there already."""
     shape = shapely.Polygon(template.turned(template.piece.ring)).buffer(-clearance)
-    taken = [shapely.Polygon(template.turned(ring)).buffer(clearance) for ring in template.piece.hole_rings]
-    taken += [shapely.LinearRing(template.turned(part.ring)).buffer(0.6) for part in template.piece.parts]
+    openings = (*template.subject.at_table.openings, *template.subject.for_later.openings)
+    taken = [shapely.Polygon(template.turned(opening.ring)).buffer(clearance) for opening in openings]
+    taken += [shapely.LinearRing(template.turned(part.ring)).buffer(0.6) for part in _parts(template)]
     return shape.difference(shapely.union_all(taken))
 
 
 def _stretch(template: Template, windows: Sequence[Box]) -> None:
     """A double arrow for each different stretch axis, with the layers it holds for where they differ."""
     axes: dict[float, list[str]] = {}
-    for cut in template.piece.cuts:
+    for cut in template.subject.cuts:
         if cut.stretch is not None:
             axes.setdefault(round(cut.stretch.axis % 180.0, 2), []).append(cut.layer)
-    differ = len(axes) > 1 or any(cut.stretch is None for cut in template.piece.cuts)
+    differ = len(axes) > 1 or any(cut.stretch is None for cut in template.subject.cuts)
     for axis, layers in axes.items():
         words = "stretch" + (f" ({', '.join(layers)})" if differ else "")
         turn = math.radians(axis + template.turn)
@@ -238,7 +276,7 @@ def _within(box: Box, window: Box) -> bool:
 
 
 def _part_names(template: Template) -> None:
-    for part in template.piece.parts:
+    for part in _parts(template):
         if not part.name:
             continue
         shape = shapely.Polygon(template.turned(part.ring)).buffer(-0.8)
@@ -252,7 +290,7 @@ def _part_names(template: Template) -> None:
 
 def _name(template: Template, window: Box | None, layer: str) -> None:
     """The piece's name, and that this is its grain side, inside it as large as it fits."""
-    lines = [(template.piece.name, True), ("grain side, as drawn", False)]
+    lines = [(template.subject.title, True), ("grain side, as drawn", False)]
     free = _free(template, 1.0)
     if window is not None:
         free = free.intersection(shapely.box(*window).buffer(-1.0))

@@ -13,12 +13,13 @@ from typing import Literal
 
 import numpy as np
 
-from nestplan.drawing.primitives import Points
+from nestplan.drawing.primitives import Points, circle_ring
 from nestplan.drawing.table_projection import Calibration
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
 from nestplan.model import Hide, Job, Plan
 from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
+from nestplan.sheets.inner_work import InnerLine, inner_lines
 from nestplan.sheets.placement_names import placed_name
 
 __all__ = [
@@ -30,12 +31,17 @@ __all__ = [
     "projector_steps",
 ]
 
+_SPOT_RADIUS = 2.0
+"""A spot is shown as a circle of this radius, mm."""
+
 
 @dataclass(frozen=True, eq=False)
 class ProjectorStep:
     """What to show for one step of the cutting order: closed rings (n, 2), hide coordinates, mm.
 
-    `cut` are the lines the knife follows, `finished` those it is trimmed to later (empty without an overcut).
+    `cut` are the lines the knife follows, `finished` those it is trimmed to later (empty without an overcut);
+    `inside` is what is cut out of the piece now, a slit as a ring there and back; `marked` is drawn now: spots, and
+    what is done once the layers are glued and trimmed.
     """
 
     number: int
@@ -44,9 +50,11 @@ class ProjectorStep:
     reason: str
     cut: tuple[Points, ...]
     finished: tuple[Points, ...]
+    inside: tuple[Points, ...] = ()
+    marked: tuple[Points, ...] = ()
 
 
-ProjectedRole = Literal["hide", "cut already", "later", "finished now", "cut now"]
+ProjectedRole = Literal["hide", "cut already", "later", "finished now", "marked now", "inside now", "cut now"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,6 +114,8 @@ def projected_lines(
             lines.extend(shown(role, ring) for ring in step.cut)
     for step in steps[current : current + 1]:
         lines.extend(shown("finished now", ring) for ring in step.finished)
+        lines.extend(shown("marked now", ring) for ring in step.marked)
+        lines.extend(shown("inside now", ring) for ring in step.inside)
         lines.extend(shown("cut now", ring) for ring in step.cut)
     return lines
 
@@ -113,11 +123,13 @@ def projected_lines(
 def _step(plan: Plan, job: Job, cut: CuttingStep) -> ProjectorStep:
     placed: Sequence[int] = cut.members
     first = plan.placements[placed[0]]
-    words = placed_name(job, plan.placements[placed[0]])
+    words = placed_name(job, first)
+    inner: list[InnerLine] = []
     if len(placed) > 1:
         words = f"{len(placed)} × {words}"
-    elif first.piece and first.mirrored:
-        words = f"{words}, turned over"
+    elif first.piece:
+        inner = list(inner_lines(job.piece(first.piece), first.layer, first.pose))
+        words = f"{words}, turned over" if first.mirrored else words
     return ProjectorStep(
         cut.number,
         cut.label,
@@ -125,4 +137,14 @@ def _step(plan: Plan, job: Job, cut: CuttingStep) -> ProjectorStep:
         cut.reason,
         tuple(plan.placements[n].cut_ring for n in placed),
         tuple(plan.placements[n].finished_ring for n in placed if plan.placements[n].overcut > 0.0),
+        tuple(_ring(line) for line in inner if line.cuts and not line.later),
+        tuple(_ring(line) for line in inner if line.later or not line.cuts),
     )
+
+
+def _ring(line: InnerLine) -> Points:
+    """A closed ring (n, 2), mm, for what is done inside a piece."""
+    if line.symbol in ("opening", "bar"):
+        return line.points
+    (x, y) = (float(value) for value in line.points[0])
+    return circle_ring(x, y, line.radius or _SPOT_RADIUS, 24)

@@ -21,7 +21,8 @@ Needs = Literal["plan", "plan on hide", "job", "hide"]
 class SheetInput:
     """What sheets and files are made from: a plan, its job and hides, `hide` the one at hand, supplies, unit and paper.
 
-    `shopping` counts what the job needs besides leather, when a sheet asks for it; `roll_width` in mm.
+    `shopping` counts what the job needs besides leather, when a sheet asks for it; `roll_width` in mm. `class_size`:
+    how many people a lesson is for.
     """
 
     plan: Plan | None
@@ -32,6 +33,7 @@ class SheetInput:
     units: LengthUnit = "mm"
     paper: str = "a4"
     roll_width: float | None = None
+    class_size: int = 1
 
     @property
     def the_plan(self) -> Plan:

@@ -11,6 +11,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Figures, Plan
 from nestplan.tasks.opening import open_plan
+from nestplan.tasks.settling import OnRepair
 
 __all__ = ["PlanCheck", "check_plan", "check_plan_file", "figures_of"]
 
@@ -24,14 +25,20 @@ class PlanCheck:
     figures: Figures | None = None
 
 
-def check_plan_file(path: Path, *, job: Path | None = None, hides: Sequence[Path] = ()) -> PlanCheck:
+def check_plan_file(
+    path: Path,
+    *,
+    job: Path | None = None,
+    hides: Sequence[Path] = (),
+    on_repair: OnRepair | None = None,
+) -> PlanCheck:
     """The plan in a file and its faults, by the job and hides it was made from.
 
     Raises InputError if a file cannot be read, or the job or a hide is not the one the plan was made from.
     """
     from nestplan.model.audit import check
 
-    opened = open_plan(path, job=job, hides=hides)
+    opened = open_plan(path, job=job, hides=hides, on_repair=on_repair)
     return PlanCheck(opened.plan, check(opened.plan, opened.job, opened.hides))
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import msgspec
+
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 
-__all__ = ["Contents", "HidePhoto"]
+__all__ = ["Contents", "HidePhoto", "renamed_hide"]
 
 
 @dataclass(frozen=True)
@@ -40,3 +42,15 @@ class Contents:
     def photo(self, name: str) -> HidePhoto | None:
         """The photograph under that hide, if there is one."""
         return dict(self.photos).get(name)
+
+
+def renamed_hide(plan: Plan, old: str, new: str) -> Plan:
+    """The plan with a hide's name changed wherever it stands."""
+    return msgspec.structs.replace(
+        plan,
+        hides=tuple(msgspec.structs.replace(s, name=new) if s.name == old else s for s in plan.hides),
+        placements=tuple(
+            msgspec.structs.replace(p, hide=new) if p.hide == old else p for p in plan.placements
+        ),
+        figures=None,
+    )

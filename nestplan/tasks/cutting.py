@@ -13,7 +13,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from nestplan.errors import InputError
-from nestplan.model.cut_journal import JournalEntry, commit_cut, rack_lock, undo_cut
+from nestplan.model.cut_journal import (
+    JournalEntry,
+    commit_cut,
+    rack_lock,
+    read_journal,
+    roll_back_unfinished_cuts,
+    undo_cut,
+)
 from nestplan.model.cut_outcome import outcome_of_cut
 from nestplan.model.files import content_hash, read_hide, read_plan
 from nestplan.model.hide import Hide
@@ -21,15 +28,19 @@ from nestplan.model.job_log import JOB_LOG_NAME, FinishedJob
 from nestplan.model.plan import Plan
 from nestplan.model.rack import read_rack
 from nestplan.tasks.contents import Contents
-from nestplan.tasks.opening import open_plan
+from nestplan.tasks.opening import open_files, open_plan
+from nestplan.tasks.settling import LOCK_PATIENCE, OnRepair, settle_folders, settle_hides
 
 __all__ = [
     "CommittedCut",
     "CutFiles",
     "CutNotes",
+    "CutOnRack",
     "contents_after_cut",
+    "contents_after_taking_back",
     "cut_plan",
     "find_cut",
+    "last_cut",
     "take_back_cut",
 ]
 
@@ -57,10 +68,12 @@ class CutFiles:
 
 @dataclass(frozen=True)
 class CommittedCut:
-    """A cut that is on the rack: the hides used up, the offcuts with their files, the records of the log."""
+    """A cut that is on the rack: the plan's hide files, the hides used up, the offcuts with their files, the records of
+    the log."""
 
     rack: Path
     cut_id: str
+    hide_files: tuple[Path, ...]
     used: tuple[Hide, ...]
     offcuts: tuple[tuple[Path, Hide], ...]
     records: tuple[FinishedJob, ...]
@@ -81,16 +94,25 @@ class CutNotes:
 
 
 def find_cut(
-    plan_file: Path, *, job: Path | None = None, hides: Sequence[Path] = (), rack: Path | None = None
+    plan_file: Path,
+    *,
+    job: Path | None = None,
+    hides: Sequence[Path] = (),
+    rack: Path | None = None,
+    on_repair: OnRepair | None = None,
 ) -> CutFiles:
     """The plan in a file with the files of its hides: those of `hides`, or where the plan says.
+
+    What a cut left half done in their folders is put right first, which `on_repair` is told.
 
     Raises InputError if the plan or one of `hides` cannot be read.
     """
     plan = read_plan(plan_file)
+    settle_hides(hides, on_repair)
     named = {read_hide(path).name: path for path in hides}
     beside = {source.name: Path(os.path.normpath(plan_file.parent / source.file)) for source in plan.hides}
     files = {name: named.get(name, path) for name, path in beside.items()}
+    settle_folders((*(path.parent for path in files.values()), *([rack] if rack else [])), on_repair)
     return CutFiles(plan_file, plan, files, rack or _usual_rack(plan, files), job)
 
 
@@ -109,7 +131,8 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
     """
     from nestplan.yields.remaining_leather import remaining_leather
 
-    with rack_lock(cut.rack):
+    with rack_lock(cut.rack, patience=LOCK_PATIENCE):
+        roll_back_unfinished_cuts(cut.rack)
         _require_uncut(cut)
         files = cut.hide_files
         opened = open_plan(cut.plan_file, job=cut.job_file, hides=list(files.values()))
@@ -130,7 +153,9 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
             note=notes.note,
         )
         commit_cut(cut.rack, cut_id=cut.cut_id, date=date, plan=opened.plan.name, files=done.files)
-    return CommittedCut(cut.rack, cut.cut_id, done.used, done.offcuts, done.records, opened.job.units)
+    return CommittedCut(
+        cut.rack, cut.cut_id, tuple(files.values()), done.used, done.offcuts, done.records, opened.job.units
+    )
 
 
 def _require_uncut(cut: CutFiles) -> None:
@@ -150,13 +175,15 @@ def _require_uncut(cut: CutFiles) -> None:
             )
 
 
-def take_back_cut(rack: Path, cut_id: str) -> JournalEntry:
+def take_back_cut(rack: Path, cut_id: str, *, hide_files: Iterable[Path] = ()) -> JournalEntry:
     """Put every file of a cut back as it was before; the cut as the rack's journal has it.
 
-    Raises InputError if the journal has no such cut, or a file was changed since.
+    `hide_files` are those of the plan that was cut: in their folders files may be put back, besides the rack's own.
+
+    Raises InputError if the journal has no such cut, a file was changed since, or one cannot be put back.
     """
-    with rack_lock(rack):
-        return undo_cut(rack, cut_id)
+    with rack_lock(rack, patience=LOCK_PATIENCE):
+        return undo_cut(rack, cut_id, also={path.parent for path in hide_files})
 
 
 def contents_after_cut(
@@ -168,3 +195,69 @@ def contents_after_cut(
     after = {name: file for name, file in files.items() if name not in gone and name != "plan"}
     after |= {hide.name: str(path) for path, hide in cut.offcuts}
     return Contents(kept + tuple(hide for _, hide in cut.offcuts), contents.job, None), after
+
+
+@dataclass(frozen=True)
+class CutOnRack:
+    """A cut in a rack's journal that can be taken back: its plan's name, its date, how many hides it used up and
+    offcuts it gave. `plan_file` is the plan's file, if it lies in the rack, `hide_files` those of its hides."""
+
+    rack: Path
+    cut_id: str
+    plan: str
+    date: str
+    hides: int
+    offcuts: int
+    plan_file: Path | None
+    hide_files: tuple[Path, ...]
+
+
+def last_cut(rack: Path) -> CutOnRack | None:
+    """The cut that was committed last on a rack and not taken back; None if there is none.
+
+    Raises InputError if the rack's journal cannot be read.
+    """
+    cut = next((cut for cut in reversed(read_journal(rack)) if cut.state == "done"), None)
+    if cut is None:
+        return None
+    hides = [change for change in cut.changes if change.file.endswith(".hide.json")]
+    plan_file = _plan_file_of(rack, cut.id)
+    return CutOnRack(
+        rack,
+        cut.id,
+        cut.plan,
+        cut.date,
+        sum(change.before is not None for change in hides),
+        sum(change.before is None for change in hides),
+        plan_file,
+        tuple(find_cut(plan_file).hide_files.values()) if plan_file is not None else (),
+    )
+
+
+def _plan_file_of(rack: Path, cut_id: str) -> Path | None:
+    """The file in a rack's folder that holds the plan of a cut."""
+    for path in sorted(rack.glob("*plan.json")):
+        try:
+            if content_hash(read_plan(path)) == cut_id:
+                return path
+        except InputError:
+            continue
+    return None
+
+
+def contents_after_taking_back(
+    contents: Contents, files: Mapping[str, str], plan_file: Path | None
+) -> tuple[Contents, dict[str, str]]:
+    """What lies open once a cut was taken back, and its files: the plan with its hides and job as they lie in their
+    files, and the other hides that are still there.
+
+    Raises InputError if a file cannot be read.
+    """
+    opened = open_files([plan_file] if plan_file is not None else [])
+    there = {name: file for name, file in files.items() if name not in ("", "plan") and Path(file).is_file()}
+    others = [hide for hide in contents.hides if hide.name in there and hide.name not in opened.files]
+    merged = {hide.name: there[hide.name] for hide in others} | opened.files
+    job = opened.job if opened.job is not None else contents.job
+    if opened.job is None and "" in files:
+        merged[""] = files[""]
+    return Contents((*opened.hides, *others), job, opened.plan, contents.photos), merged

@@ -68,7 +68,13 @@ def pages_to_print(key: str, given: SheetInput) -> Booklet:
 
 
 def write_sheet_folder(
-    opened: OpenedPlan, folder: Path, *, paper: str, roll_width: float | None, units: LengthUnit
+    opened: OpenedPlan,
+    folder: Path,
+    *,
+    paper: str,
+    roll_width: float | None,
+    units: LengthUnit,
+    class_size: int = 1,
 ) -> list[Path]:
     """Write every sheet, picture and drawing of a plan into a folder; their paths.
 
@@ -84,6 +90,7 @@ def write_sheet_folder(
         units=units,
         paper=paper,
         roll_width=roll_width,
+        class_size=class_size,
     )
     return write_sheets(given, folder)
 

@@ -13,6 +13,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan, Source
 from nestplan.tasks.output_paths import free_name
+from nestplan.tasks.settling import OnRepair, settle_folders, settle_hides
 
 __all__ = [
     "DRAWING_SUFFIXES",
@@ -33,11 +34,15 @@ DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".geojson")
 """Endings of files that are taken for drawings; a `.json` file that is none of nestplan's own is one too."""
 
 
-def hide_files(paths: Iterable[Path]) -> list[Path]:
+def hide_files(paths: Iterable[Path], *, on_repair: OnRepair | None = None) -> list[Path]:
     """The hide files of files and folders; of a folder (a rack) those that are not used up.
 
-    Raises InputError if a folder has no such hide or a file is given twice.
+    What a cut left half done there is put right first, which `on_repair` is told.
+
+    Raises InputError if a folder has no such hide, a file is given twice, or a rack cannot be put right.
     """
+    paths = list(paths)
+    settle_folders((path if path.is_dir() else path.parent for path in paths), on_repair)
     files: list[Path] = []
     for path in paths:
         if not path.is_dir():
@@ -59,12 +64,12 @@ def hide_files(paths: Iterable[Path]) -> list[Path]:
     return files
 
 
-def read_hides_of(paths: Iterable[Path]) -> tuple[Hide, ...]:
-    """The hides of files and folders; of a folder those that are not used up.
+def read_hides_of(paths: Iterable[Path], *, on_repair: OnRepair | None = None) -> tuple[Hide, ...]:
+    """The hides of files and folders, as `hide_files` finds them.
 
     Raises InputError if one cannot be read, is given twice, or has the name of another.
     """
-    return read_hides(hide_files(paths))
+    return read_hides(hide_files(paths, on_repair=on_repair))
 
 
 @dataclass(frozen=True)
@@ -76,12 +81,21 @@ class OpenedPlan:
     hides: tuple[Hide, ...]
 
 
-def open_plan(path: Path, *, job: Path | None = None, hides: Sequence[Path] = ()) -> OpenedPlan:
+def open_plan(
+    path: Path,
+    *,
+    job: Path | None = None,
+    hides: Sequence[Path] = (),
+    on_repair: OnRepair | None = None,
+) -> OpenedPlan:
     """The plan in a file with its job and hides, which are looked for where the plan says unless given.
+
+    What a cut left half done beside the hides is put right first, which `on_repair` is told.
 
     Raises InputError if one is missing or is not the one the plan was made from.
     """
     plan = read_plan(path)
+    settle_hides((*hides, *(path.parent / source.file for source in plan.hides)), on_repair)
     job_path = job or path.parent / plan.job.file
     found_job = read_job(job_path)
     given = {hide.name: (hide, where) for hide, where in ((read_hide(where), where) for where in hides)}
@@ -164,15 +178,18 @@ def _kind_inside(path: Path) -> str:
     return str(head.get("kind", "drawing")) if "nestplan" in head or "kind" in head else "drawing"
 
 
-def open_files(paths: Sequence[Path], *, beside: bool = True) -> OpenedFiles:
+def open_files(
+    paths: Sequence[Path], *, beside: bool = True, on_repair: OnRepair | None = None
+) -> OpenedFiles:
     """Everything in the files (and in folders named).
 
     A plan brings the job and hides it was made from; a job opened by itself brings, with `beside`, the hides
-    of its folder. Hides of a folder that are used up stay out unless the plan lies on them.
+    of its folder. Hides of a folder that are used up stay out unless the plan lies on them. What a cut left half
+    done in a folder is put right before its hides are read, which `on_repair` is told.
 
     Raises InputError if a file cannot be read, is of no kind that can be opened, or two hides have one name.
     """
-    reading = _Reading([path.resolve() for path in paths], beside=beside)
+    reading = _Reading([path.resolve() for path in paths], beside=beside, on_repair=on_repair)
     opened = reading.all()
     if opened.plan is not None:
         _compare_with_sources(opened)
@@ -183,8 +200,10 @@ def open_files(paths: Sequence[Path], *, beside: bool = True) -> OpenedFiles:
 class _Reading:
     """Files still to be read, one after another, each of which may bring others."""
 
-    def __init__(self, paths: Sequence[Path], *, beside: bool) -> None:
+    def __init__(self, paths: Sequence[Path], *, beside: bool, on_repair: OnRepair | None) -> None:
         self._waiting = list(paths)
+        self._on_repair = on_repair
+        self._settled: set[Path] = set()
         self._hides_of_job = beside and not any(
             file_kind(path) in ("hide", "folder", "plan") for path in paths
         )
@@ -203,12 +222,14 @@ class _Reading:
     def _read(self, path: Path, kind: str) -> None:
         opened = self._opened
         if kind == "folder":
+            self._settle(path)
             self._waiting += sorted(p for p in path.iterdir() if file_kind(p) in ("hide", "job", "plan"))
         elif kind == "hide":
             self._take_hide(path)
         elif kind == "job":
             opened.job, opened.files[""] = read_job(path), str(path)
             if self._hides_of_job:
+                self._settle(path.parent)
                 self._waiting += sorted(path.parent.glob("*.hide.json"))
         elif kind == "plan":
             self._take_plan(path)
@@ -224,6 +245,7 @@ class _Reading:
             )
 
     def _take_hide(self, path: Path) -> None:
+        self._settle(path.parent)
         hide, opened = read_hide(path), self._opened
         if hide.name in opened.files:
             name = free_name(hide.name, [other.name for other in opened.hides])
@@ -235,6 +257,11 @@ class _Reading:
             )
         opened.hides.append(hide)
         opened.files[hide.name] = str(path)
+
+    def _settle(self, folder: Path) -> None:
+        if folder not in self._settled:
+            self._settled.add(folder)
+            settle_folders([folder], self._on_repair)
 
     def _take_plan(self, path: Path) -> None:
         plan = self._opened.plan = read_plan(path)

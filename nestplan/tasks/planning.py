@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime
 import filecmp
-import shutil
-from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+import itertools
+import math
+import time
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,8 +21,10 @@ from nestplan.model.goals import COMPLETE, HideEdge
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan, Source
+from nestplan.storage import move_into_place, staging_folder, write_atomically
 from nestplan.tasks.opening import hide_files
 from nestplan.tasks.output_paths import make_folder, path_from
+from nestplan.tasks.settling import OnRepair
 
 if TYPE_CHECKING:
     from nestplan.nesting.budget import StopRule
@@ -41,6 +45,9 @@ __all__ = [
     "with_sources",
     "write_plan_folder",
 ]
+
+_LEAST_MEASURING = 0.3
+"""Seconds for which offcuts are measured at least after a search by the clock."""
 
 PLAN_FILES = ("plan.json", "plan.svg", "plan.png", "cut-sheet.pdf")
 """Names of the files of a plan's folder."""
@@ -76,16 +83,18 @@ class SearchRequest:
     workers: int | None = None
 
 
-def read_inputs(job: Path, hides: Sequence[Path], *, keep: Path | None = None) -> PlanInputs:
+def read_inputs(
+    job: Path, hides: Sequence[Path], *, keep: Path | None = None, on_repair: OnRepair | None = None
+) -> PlanInputs:
     """The job and the hides (files, or folders of them); of the plan `keep` what is locked or cut already.
 
-    Raises InputError if a file cannot be read, or a hide is used up and no plan is kept from.
+    Raises InputError if a file cannot be read or a hide is used up.
     """
     read = read_job(job)
-    files = hide_files(hides)
+    files = hide_files(hides, on_repair=on_repair)
     leather = read_hides(files)
     for hide, path in zip(leather, files, strict=True):
-        if hide.used and keep is None:
+        if hide.used:
             raise InputError(
                 f"The hide '{hide.name}' is marked as cut up ({hide.used}).",
                 file=str(path),
@@ -125,20 +134,25 @@ def search_plan(
     stop: StopRule | None = None,
     observer: Observer | None = None,
 ) -> Plan:
-    """The best plan found of `job` on `hides`, its offcuts measured.
+    """The best plan found of `job` on `hides`, its offcuts measured as far as the clock allows.
 
     `stop` ends the search early with the best plan so far; `observer` is told of progress.
 
     Raises InputError or RuleError if the job cannot be planned on the hides at all.
     """
+    from nestplan.nesting.budget import OVERRUN_SECONDS, OVERRUN_SHARE
     from nestplan.nesting.nest import nest
     from nestplan.yields import with_measured_offcuts
 
+    seconds = None if request.passes is not None else request.seconds
+    end = math.inf
+    if seconds is not None:
+        end = time.monotonic() + seconds * (1.0 + OVERRUN_SHARE) + OVERRUN_SECONDS - _LEAST_MEASURING
     plan = nest(
         job,
         hides,
         goal=request.goal,
-        seconds=None if request.passes is not None else request.seconds,
+        seconds=seconds,
         passes=request.passes,
         seed=request.seed,
         keep=request.keep,
@@ -147,16 +161,27 @@ def search_plan(
         workers=request.workers,
         toward=request.toward,
     )
-    return with_measured_offcuts(plan, job, hides)
+    # A search that was paused may come back after its end.
+    end = max(end, time.monotonic() + _LEAST_MEASURING)
+    return with_measured_offcuts(plan, job, hides, stop=lambda: time.monotonic() > end)
 
 
 def hides_to_cut(
     hides: Sequence[Hide], keep: Sequence[Placement], names: Collection[str] = ()
 ) -> tuple[Hide, ...]:
-    """Those of `hides` that can still be cut, or that something to `keep` lies on; of `names` only, if given."""
-    held = {placement.hide for placement in keep}
-    ready = [hide for hide in hides if not hide.used or hide.name in held]
-    return tuple(hide for hide in ready if not names or hide.name in names)
+    """Those of `hides` that can still be cut; of `names` only, if given.
+
+    Raises InputError if something to `keep` lies on a hide that is used up: what is left of it lies on the rack as
+    offcuts, and would be planned on twice.
+    """
+    used = {hide.name for hide in hides if hide.used}
+    for placement in keep:
+        if placement.hide in used:
+            raise InputError(
+                f"The hide '{placement.hide}', which something kept lies on, is used up.",
+                mend="Plan what is still wanted as a job of its own on other hides, or undo the cut.",
+            )
+    return tuple(hide for hide in hides if not hide.used and (not names or hide.name in names))
 
 
 def empty_plan(job: Job, hides: Sequence[Hide]) -> Plan:
@@ -168,15 +193,49 @@ def empty_plan(job: Job, hides: Sequence[Hide]) -> Plan:
     )
 
 
-def draft_plan(job: Job, hides: Sequence[Hide], lying: Sequence[Placement], *, seed: int) -> Plan:
-    """What lies where in the middle of a search as a plan without figures, the copies numbered anew."""
-    count: Counter[tuple[str, str]] = Counter()
-    placements = []
-    for placement in lying:
-        count[placement.name, placement.layer] += 1
-        copy = count[placement.name, placement.layer]
-        placements.append(msgspec.structs.replace(placement, copy=copy))
-    return msgspec.structs.replace(empty_plan(job, hides), placements=tuple(placements), seed=seed)
+def draft_plan(
+    job: Job,
+    hides: Sequence[Hide],
+    lying: Sequence[Placement],
+    *,
+    seed: int,
+    keep: Sequence[Placement] = (),
+) -> Plan:
+    """What lies where in the middle of a search as a plan without figures.
+
+    Copies and sets are numbered as in a plan, around those of `keep`, which stay as they are.
+    """
+    from nestplan.nesting.result.set_numbering import number_strips
+
+    kept = [placement for placement in lying if placement in keep]
+    new = [placement for placement in lying if placement not in keep]
+    pieces = _number_pieces([placement for placement in new if not placement.strip], job, kept)
+    strips = number_strips([placement for placement in new if placement.strip], job, kept)
+    return msgspec.structs.replace(empty_plan(job, hides), placements=(*kept, *pieces, *strips), seed=seed)
+
+
+def _number_pieces(pieces: Iterable[Placement], job: Job, keep: Iterable[Placement]) -> list[Placement]:
+    """Pieces given free copies around those kept, and the first set that still needs one of their kind and hand."""
+    copies: dict[tuple[str, str], set[int]] = defaultdict(set)
+    held: Counter[tuple[str, str, bool, int]] = Counter()
+
+    def hand(placement: Placement) -> bool:
+        return placement.mirrored and job.piece(placement.piece).pair
+
+    for placement in keep:
+        if placement.piece:
+            copies[placement.piece, placement.layer].add(placement.copy)
+            held[placement.piece, placement.layer, hand(placement), placement.set] += 1
+    numbered = []
+    for placement in pieces:
+        name, layer, side = placement.piece, placement.layer, hand(placement)
+        count = job.piece(name).count
+        number = next(n for n in itertools.count(1) if held[name, layer, side, n] < count)
+        held[name, layer, side, number] += 1
+        copy = next(n for n in itertools.count(1) if n not in copies[name, layer])
+        copies[name, layer].add(copy)
+        numbered.append(msgspec.structs.replace(placement, set=number, copy=copy))
+    return numbered
 
 
 def with_sources(plan: Plan, inputs: PlanInputs, folder: Path, *, stamped: bool) -> Plan:
@@ -197,6 +256,9 @@ def with_sources(plan: Plan, inputs: PlanInputs, folder: Path, *, stamped: bool)
 def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path) -> None:
     """Write the PLAN_FILES of a plan into `folder`, which is made if it is not there; in the job's units.
 
+    They are made beside their places first and then take them together, so that a sheet never lies beside a plan
+    that it was not made from.
+
     Raises InputError if the folder or a file cannot be written.
     """
     from nestplan.drawing.png import write_png
@@ -204,12 +266,14 @@ def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path)
     from nestplan.sheets import plan_picture, write_cut_sheet
 
     make_folder(folder, instead="another folder with --out")
-    data, svg, png, cut_sheet = (folder / name for name in PLAN_FILES)
-    write_plan(data, plan)
-    picture = plan_picture(plan, job, hides, units=job.units)
-    write_svg(picture, svg, title=plan.name)
-    write_png(picture, png)
-    write_cut_sheet(plan, job, hides, cut_sheet, units=job.units)
+    with staging_folder(folder) as stage:
+        data, svg, png, cut_sheet = (stage / name for name in PLAN_FILES)
+        write_plan(data, plan)
+        picture = plan_picture(plan, job, hides, units=job.units)
+        write_svg(picture, svg, title=plan.name)
+        write_png(picture, png)
+        write_cut_sheet(plan, job, hides, cut_sheet, units=job.units)
+        move_into_place(stage, folder, PLAN_FILES)
 
 
 def copy_demo(folder: Path) -> tuple[Path, list[Path]]:
@@ -231,5 +295,5 @@ def copy_demo(folder: Path) -> tuple[Path, list[Path]]:
             )
     folder.mkdir(parents=True, exist_ok=True)
     for path in files:
-        shutil.copyfile(path, folder / path.name)
+        write_atomically(folder / path.name, path.read_bytes())
     return folder / "quillmere.job.json", sorted(folder.glob("*.hide.json"))

@@ -9,11 +9,13 @@ from pathlib import Path
 import msgspec
 
 from nestplan.errors import InputError, NestplanError
-from nestplan.model.files import write_hide
+from nestplan.model.cut_journal import rack_lock
+from nestplan.model.files import read_hide, write_hide
 from nestplan.model.hide import Hide
 from nestplan.model.job_log import JOB_LOG_NAME, FinishedJob, WorkshopYield, read_job_log, workshop_yields
 from nestplan.model.rack import RackHide, matching_hides, read_rack
 from nestplan.model.values import Area
+from nestplan.tasks.settling import LOCK_PATIENCE, OnRepair, settle_folders
 
 __all__ = [
     "FinishedJobs",
@@ -69,11 +71,17 @@ class MarkedHide:
     excess: float
 
 
-def list_rack(folder: Path, wishes: HideWishes = HideWishes()) -> RackList:
+def list_rack(
+    folder: Path, wishes: HideWishes = HideWishes(), *, on_repair: OnRepair | None = None
+) -> RackList:
     """The hides of a folder, and of the folders in it, that satisfy the wishes.
 
-    Raises InputError if there is no such folder.
+    What a cut left half done there is put right first, which `on_repair` is told.
+
+    Raises InputError if there is no such folder or it cannot be put right.
     """
+    if folder.is_dir():
+        settle_folders([folder], on_repair, inside=True)
     found = read_rack(folder)
     chosen = matching_hides(
         found.hides,
@@ -86,8 +94,8 @@ def list_rack(folder: Path, wishes: HideWishes = HideWishes()) -> RackList:
     return RackList(folder, tuple(chosen), len(found.hides), found.faults)
 
 
-def list_finished_jobs(folder: Path) -> FinishedJobs:
-    """The finished jobs of a rack.
+def list_finished_jobs(folder: Path, *, on_repair: OnRepair | None = None) -> FinishedJobs:
+    """The finished jobs of a rack, once what a cut left half done there is put right.
 
     Raises InputError if there is no such folder or its log cannot be read.
     """
@@ -95,15 +103,17 @@ def list_finished_jobs(folder: Path) -> FinishedJobs:
         raise InputError(
             "There is no such folder.", file=str(folder), mend="Give the folder of the hide files."
         )
+    settle_folders([folder], on_repair)
     jobs = read_job_log(folder / JOB_LOG_NAME)
     return FinishedJobs(jobs, workshop_yields(jobs))
 
 
-def keep_marked_area(file: Path, hide: Hide, area: float) -> MarkedHide:
-    """Write `hide`, which was read from `file`, back into it with the seller's area, mm².
+def keep_marked_area(file: Path, area: float) -> MarkedHide:
+    """Write the seller's area, mm², into the file of a hide, which stays as it is otherwise.
 
-    Raises InputError if the file cannot be written.
+    Raises InputError if the file cannot be read or written.
     """
-    marked = msgspec.structs.replace(hide, stated_area=Area(area))
-    write_hide(file, marked)
-    return MarkedHide(marked, area, hide.gross_area / area - 1.0 if area else 0.0)
+    with rack_lock(file.resolve().parent, patience=LOCK_PATIENCE):
+        marked = msgspec.structs.replace(read_hide(file), stated_area=Area(area))
+        write_hide(file, marked)
+    return MarkedHide(marked, area, marked.gross_area / area - 1.0 if area else 0.0)

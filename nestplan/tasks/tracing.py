@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestplan.errors import InputError
+from nestplan.storage import move_into_place, staging_folder, write_atomically
 from nestplan.tasks.contents import HidePhoto
 
 if TYPE_CHECKING:
@@ -238,7 +240,13 @@ def write_trace_picture(path: Path, traced: TracedPhoto, flaws: Sequence[FlawSug
     """
     from nestplan.intake.photo import preview
 
-    preview.write_trace_picture(path, traced.straight, traced.outline, tuple(flaws))
+    with staging_folder(path.parent) as stage:
+        try:
+            preview.write_trace_picture(stage / path.name, traced.straight, traced.outline, tuple(flaws))
+        except InputError as error:
+            error.file = str(path)
+            raise
+        move_into_place(stage, path.parent, [path.name])
 
 
 def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HidePhoto:
@@ -246,7 +254,7 @@ def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HideP
 
     Gives that picture as it lies under the hide. A picture that is there already is not written again.
 
-    Raises OSError if the folder cannot be written.
+    Raises OSError or InputError if the folder cannot be written.
     """
     from PIL import Image
 
@@ -255,7 +263,9 @@ def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HideP
     mark = hashlib.sha256(f"{Path(file).resolve()}".encode() + straight.image.tobytes()).hexdigest()[:16]
     target = folder / f"{mark}.png"
     if not target.exists():
-        Image.fromarray(straight.image).save(target)
+        picture = io.BytesIO()
+        Image.fromarray(straight.image).save(picture, "PNG")
+        write_atomically(target, picture.getvalue())
     step = float(straight.mm_per_pixel)
     (x0, y0), (left, low) = straight.origin, traced.outline.exterior.min(axis=0)
     # Pixel centres lie at whole numbers in the picture, half a pixel further where it is drawn.

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from nestplan.yields.bounds import SetBound, job_bound, set_bounds
+from nestplan.yields.bounds import SetBound, area_bounds, job_bound, set_bounds
 from nestplan.yields.figures import figures_of, net_area, whole_sets
 from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
 from nestplan.yields.remaining_leather import with_measured_offcuts
 
 __all__ = [
     "SetBound",
+    "area_bounds",
     "disc_lace",
     "figures_of",
     "job_bound",

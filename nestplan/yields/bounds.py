@@ -9,8 +9,9 @@ more, and every group of pieces together by the leather they can reach. Proofs a
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import takewhile
 
 import numpy as np
 import numpy.typing as npt
@@ -27,6 +28,7 @@ from nestplan.yields.capacity import (
     SLACK,
     OutlineMeasures,
     center_area,
+    drawn_roughly,
     least_area,
     most_by_area,
     most_by_spacing,
@@ -34,9 +36,13 @@ from nestplan.yields.capacity import (
     reachable,
 )
 
-__all__ = ["SetBound", "job_bound", "set_bounds"]
+__all__ = ["SetBound", "area_bounds", "job_bound", "set_bounds"]
 
 _NO_LIMIT = 10**9
+
+
+def _never() -> bool:
+    return False
 
 
 @dataclass(frozen=True)
@@ -66,17 +72,32 @@ class _SetItem:
     most: int
 
 
-def set_bounds(job: Job, hides: Sequence[Hide]) -> tuple[SetBound, ...]:
+def set_bounds(job: Job, hides: Sequence[Hide], *, stop: Callable[[], bool] = _never) -> tuple[SetBound, ...]:
     """For each article of the job the most whole sets that any plan on these hides can give.
 
     Areas and distances are taken to the tolerance of the audit. Other articles are left out of account; for
-    what they take from each other see `job_bound`.
+    what they take from each other see `job_bound`. Once `stop` says so no further proof is begun, and the bounds are
+    those proven by then: true, but less tight.
     """
     cache = _ProofCache([_HideReach(PlacementRules(hide, job)) for hide in hides])
-    return tuple(
-        _least_limit(article.name, _set_items(article, number, job, cache), job)
-        for number, article in enumerate(job.articles)
-    )
+    found = []
+    for number, by_area in enumerate(area_bounds(job, hides)):
+        article = job.articles[number]
+        items = list(takewhile(lambda _: not stop(), _set_items(article, number, job, cache)))
+        proven = _least_limit(article.name, items, job, stop)
+        found.append(by_area if proven is None or by_area.sets < proven.sets else proven)
+    return tuple(found)
+
+
+def area_bounds(job: Job, hides: Sequence[Hide]) -> tuple[SetBound, ...]:
+    """The same as the area of the hides alone gives: less tight, and at hand at once."""
+    leather = sum(hide.gross_area for hide in hides)
+    found = []
+    for number, article in enumerate(job.articles):
+        need = sum(p.piece.net_area * p.piece.count for p in job.cut_pieces if p.article == number)
+        need += sum(strip.count * strip.length * strip.width for strip in article.strips)
+        found.append(SetBound(article.name, math.floor(leather / need), "area"))
+    return tuple(found)
 
 
 def job_bound(job: Job, hides: Sequence[Hide]) -> SetBound:
@@ -91,24 +112,39 @@ def job_bound(job: Job, hides: Sequence[Hide]) -> SetBound:
         for number, article in enumerate(job.articles)
         for item in _set_items(article, number, job, cache)
     ]
-    return _least_limit(job.name, items, job)
+    bound = _least_limit(job.name, items, job)
+    assert bound is not None
+    return bound
 
 
 @dataclass(eq=False)
 class _HideReach:
-    """One hide's rules, and the reachable areas already worked out on it."""
+    """One hide's rules, and the areas already worked out on it, by what they were worked out from."""
 
     rules: PlacementRules
     reached: dict[tuple[int, int], BaseGeometry] = field(default_factory=dict)
+    edges: dict[tuple[int, float], BaseGeometry] = field(default_factory=dict)
+    rough: dict[int, BaseGeometry] = field(default_factory=dict)
     kept: list[object] = field(default_factory=list)
 
     def reach(self, area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
+        """What of an area a shape can reach."""
         key = (id(area), id(shape))
         if key not in self.reached:
-            self.reached[key] = reachable(area, shape)
+            if id(area) not in self.rough:
+                self.rough[id(area)] = drawn_roughly(area)
+            self.reached[key] = reachable(area, shape, self.rough[id(area)])
             # Ids stay unique only while the things they name live.
             self.kept += [area, shape]
         return self.reached[key]
+
+    def grown_edge(self, area: BaseGeometry, distance: float) -> BaseGeometry:
+        """The area grown by so many mm."""
+        key = (id(area), distance)
+        if key not in self.edges:
+            self.edges[key] = grown(area, distance, quarter_segments=QUARTER_SEGMENTS)
+            self.kept.append(area)
+        return self.edges[key]
 
 
 @dataclass(eq=False)
@@ -125,18 +161,35 @@ class _ProofCache:
         return self.measures[key]
 
 
-def _set_items(article: Article, number: int, job: Job, cache: _ProofCache) -> list[_SetItem]:
+def _set_items(article: Article, number: int, job: Job, cache: _ProofCache) -> Iterator[_SetItem]:
     """Everything of a set that the proofs count."""
-    items = [item for piece in article.pieces for item in _piece_items(piece, number, job, cache)]
-    return items + [_strip_item(strip, job, cache.hides) for strip in article.strips]
+    for strip in article.strips:
+        yield _strip_item(strip, job, cache.hides)
+    for piece in article.pieces:
+        yield from _piece_items(piece, number, job, cache)
 
 
-def _least_limit(name: str, items: Sequence[_SetItem], job: Job) -> SetBound:
-    """The least of all limits, with the argument it comes from."""
+def _least_limit(
+    name: str, items: Sequence[_SetItem], job: Job, stop: Callable[[], bool] = _never
+) -> SetBound | None:
+    """The least of all limits, with the argument it comes from; None where there is nothing to count.
+
+    Groups are left out that cannot lower it.
+    """
+    if not items:
+        return None
     limits = [(item.most // item.in_a_set, f"no more of '{item.name}' fit") for item in items]
-    whole = [item for item in items if item.used > 0]
-    limits += [(_sets_by_area(group), words) for group, words in _groups(whole, job)]
     sets, why = min(limits, key=lambda limit: limit[0])
+    whole = [item for item in items if item.used > 0]
+    for mine in _group_orders(whole, job):
+        union = _GrowingUnion(mine)
+        # All together first: where that decides, hardly a smaller group needs to be looked at.
+        for size in (len(mine), *range(2, len(mine))):
+            if size < 2 or stop():
+                continue
+            limit = union.sets_at_most(size, sets)
+            if limit < sets:
+                sets, why = limit, _words_of(mine[:size])
     return SetBound(name, sets, why)
 
 
@@ -162,9 +215,7 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Ite
                 inside = each.reach(area, shape)
                 room = grown(inside, band + SLACK, quarter_segments=QUARTER_SEGMENTS)
                 if found:
-                    edge = grown(
-                        found[0].constraints[1].area, job.gap / 2 + SLACK, quarter_segments=QUARTER_SEGMENTS
-                    )
+                    edge = each.grown_edge(found[0].constraints[1].area, job.gap / 2 + SLACK)
                     room = shapely.intersection(room, edge)
                 rooms.append(room)
                 spaced = most_by_spacing(center_area(inside, shape), 2 * (shape.radius - SLACK + band))
@@ -192,8 +243,9 @@ def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem
     return _SetItem(strip.name, strip.layer, strip.count, used, rooms, most)
 
 
-def _groups(items: Sequence[_SetItem], job: Job) -> Iterator[tuple[list[_SetItem], str]]:
-    """Groups whose leather is worth adding up: by reach, narrowest first, over all layers and in each.
+def _group_orders(items: Sequence[_SetItem], job: Job) -> Iterator[list[_SetItem]]:
+    """Orders of items such that their beginnings are the groups whose leather is worth adding up: by reach, narrowest
+    first, over all layers and in each.
 
     If a group cannot be cut from all the leather any of it can reach, no larger plan can be (the condition of
     Hall, 1935, in areas); the groups that grow by one from the narrowest reach are those most likely to
@@ -202,33 +254,71 @@ def _groups(items: Sequence[_SetItem], job: Job) -> Iterator[tuple[list[_SetItem
     reach = {id(item): sum(room.area for room in item.rooms) for item in items}
     layers = [layer.name for layer in job.layers]
     for chosen in [None, *(layers if len(layers) > 1 else [])]:
-        mine = sorted(
-            (item for item in items if chosen in (None, item.layer)), key=lambda item: reach[id(item)]
-        )
-        for size in range(2, len(mine) + 1):
-            names = "', '".join(item.name for item in mine[:size])
-            words = (
-                f"the leather for '{names}' runs out"
-                if size <= 3
-                else f"the leather for {size} pieces runs out"
-            )
-            yield mine[:size], words
+        mine = [item for item in items if chosen in (None, item.layer)]
+        yield sorted(mine, key=lambda item: reach[id(item)])
 
 
-def _sets_by_area(group: Sequence[_SetItem]) -> int:
-    """Sets that the group allows: all the area it can reach over what one set of it uses up."""
-    one_set = sum(item.in_a_set * item.used for item in group)
-    least = min(item.used for item in group)
-    total = 0.0
-    for rooms in zip(*(item.rooms for item in group), strict=True):
-        parts = shapely.get_parts(_united(rooms))
-        total += sum(part.area for part in parts if part.area >= least)
-    return math.floor(total / one_set + 1e-9) if one_set > 0 else _NO_LIMIT
+def _words_of(group: Sequence[_SetItem]) -> str:
+    if len(group) > 3:
+        return f"the leather for {len(group)} pieces runs out"
+    names = "', '".join(item.name for item in group)
+    return f"the leather for '{names}' runs out"
+
+
+class _GrowingUnion:
+    """All the leather that the first so many of `items` can reach, hide by hide, as the number grows.
+
+    The union of a group is kept, and grows by what the next group reaches besides.
+    """
+
+    def __init__(self, items: Sequence[_SetItem]) -> None:
+        self.items = items
+        self.size = 0
+        self.total = 0.0
+        hides = len(items[0].rooms) if items else 0
+        self.unions: list[BaseGeometry] = [shapely.Polygon()] * hides
+
+    def sets_at_most(self, size: int, enough: int) -> int:
+        """Sets that the first `size` items allow: all the area they can reach over what one set of them uses up. Where
+        that is certain to be `enough` or more, a number that is."""
+        group = self.items[:size]
+        one_set = sum(item.in_a_set * item.used for item in group)
+        if one_set <= 0:
+            return _NO_LIMIT
+        least = min(item.used for item in group)
+        at_least = sum(max(room.area for room in rooms) for rooms in self._rooms(size))
+        if math.floor(max(at_least, self.total if self.size <= size else 0.0) / one_set) >= enough:
+            return _NO_LIMIT
+        if size == len(self.items):
+            unions = [_united(rooms) for rooms in self._rooms(size)]
+        else:
+            unions = self.unions = [
+                _united((union, *rooms[self.size :]))
+                for union, rooms in zip(self.unions, self._rooms(size), strict=True)
+            ]
+        parts = (part for union in unions for part in shapely.get_parts(union))
+        total = sum(part.area for part in parts if part.area >= least)
+        if size < len(self.items):
+            self.size, self.total = size, total
+        sets: int = math.floor(total / one_set + 1e-9)
+        return sets
+
+    def _rooms(self, size: int) -> Iterator[tuple[BaseGeometry, ...]]:
+        """For each hide the rooms of the first items on it."""
+        return zip(*(item.rooms for item in self.items[:size]), strict=True)
 
 
 def _united(areas: Iterable[BaseGeometry]) -> BaseGeometry:
-    """The union; an area given alone or again and again is handed on as it is."""
-    different = list({id(area): area for area in areas}.values())
-    if len(different) == 1:
-        return different[0]
-    return shapely.union_all(different) if different else shapely.Polygon()
+    """The union; an area given alone or again and again is handed on as it is, and what lies in the largest is not
+    added to it."""
+    different = sorted({id(area): area for area in areas if not area.is_empty}.values(), key=_minus_area)
+    if not different:
+        return shapely.Polygon()
+    largest = different[0]
+    shapely.prepare(largest)
+    others = [area for area in different[1:] if not largest.covers(area)]
+    return shapely.union_all([largest, *others]) if others else largest
+
+
+def _minus_area(area: BaseGeometry) -> float:
+    return -float(area.area)

@@ -31,7 +31,7 @@ Array = npt.NDArray[np.float64]
 SLACK = 0.02
 """mm and mm² by which a shape in an audited plan may be nearer to, or over, its neighbour or its limit."""
 
-QUARTER_SEGMENTS = 4
+QUARTER_SEGMENTS = 6
 """Chords to a quarter circle when an area is grown: a bound errs upward, and few points keep it quick."""
 _SIMPLER = 0.5
 _SHARES = (1.0, 0.5)
@@ -70,15 +70,23 @@ def outline_measures(ring: Array) -> OutlineMeasures:
     return OutlineMeasures(radius, tuple(reaches), polygon.area)
 
 
-def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
+def drawn_roughly(area: BaseGeometry) -> BaseGeometry:
+    """An area with fewer points all around `area`, nowhere more than a few times _SIMPLER larger."""
+    # A mitre stands outside the round corner and has no points of its own.
+    return shapely.buffer(shapely.simplify(area, _SIMPLER), _SIMPLER, join_style="mitre")
+
+
+def reachable(area: BaseGeometry, shape: OutlineMeasures, rough: BaseGeometry | None = None) -> BaseGeometry:
     """A part of `area` outside which no copy of the shape inside `area` has a point.
 
     A point of the shape is within e of a disc of radius r inside the shape, hence inside the area; so it is
     within e of the area's opening by that disc. The bound is the common part over the shape's pairs (r, e).
+    `rough` may hand in the area as `drawn_roughly`.
     """
     if area.is_empty:
         return area
-    rough = grown(shapely.simplify(area, _SIMPLER), _SIMPLER, quarter_segments=QUARTER_SEGMENTS)
+    if rough is None:
+        rough = drawn_roughly(area)
     found = area
     for r, e in shape.reaches:
         eroded = shapely.buffer(rough, -0.98 * r, quad_segs=QUARTER_SEGMENTS)

@@ -7,17 +7,18 @@ at `figures_of`. The bound on sets is in `nestplan.yields.bounds`, offcuts are i
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
-from nestplan.geometry.areas import grown
+from nestplan.geometry.areas import grown, kept_away_from
 from nestplan.geometry.ring import area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
+from nestplan.model.layer_work import openings_of_layer
 from nestplan.model.plan import (
     Figures,
     HideFigures,
@@ -28,6 +29,7 @@ from nestplan.model.plan import (
     SetFigures,
 )
 from nestplan.model.rules import PlacementRules, flaws_against_face, flaws_against_strip
+from nestplan.model.strip_parts import whole_copies
 from nestplan.yields.bounds import SetBound, set_bounds
 from nestplan.yields.offcuts import LACE_WIDTH, offcuts_of
 
@@ -41,6 +43,7 @@ def figures_of(
     *,
     bounds: Sequence[SetBound] | None = None,
     measured: bool = True,
+    stop: Callable[[], bool] = lambda: False,
 ) -> Figures:
     """The figures of `plan`. Areas in mm², shares of the gross area from 0 to 1, money in the hides'
     currency.
@@ -60,7 +63,8 @@ def figures_of(
     if one is unpriced or currencies differ. Per set: cost over all whole sets. Value left: each price times
     the share of the gross area in offcuts. - sets: asked, whole in this plan (counted over pieces, whichever
     set they were meant for), and the bound for the article by itself on all the hides given. `bounds` may
-    hand in the bounds if they are known. - lace: mm of lace in the offcuts, as wide as the job's narrowest
+    hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are not measured
+    (`offcuts_of`). - lace: mm of lace in the offcuts, as wide as the job's narrowest
     lace, or 1/4 in.
 
     Raises InputError where a placement names a hide, piece or strip that is not given.
@@ -70,7 +74,7 @@ def figures_of(
         (wanted.strip.width for wanted in job.wanted_strips if wanted.strip.use == "lace"), default=LACE_WIDTH
     )
     counts = [
-        _count_hide(hide, by_hide[hide.name], job, lace_width, measured)
+        _count_hide(hide, by_hide[hide.name], job, lace_width, lambda: not measured or stop())
         for hide in hides
         if by_hide[hide.name]
     ]
@@ -118,7 +122,7 @@ def figures_of(
         lost_to_small_offcuts=share(_sum(each.small_offcuts for each in totals)),
         offcut_area=_sum(each.offcuts for each in totals),
         lace=_sum(offcut.lace for count in counts for offcut in count.offcuts),
-        placed=len(_things(plan.placements)),
+        placed=_number_placed(plan.placements, job),
         asked=asked,
         hides_used=len(totals),
         sets=sets,
@@ -135,9 +139,11 @@ def figures_of(
 def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> int:
     """How many whole sets of the article the placements make up, counting equal pieces alike.
 
-    A pair needs as many of each hand; where the piece may be turned over its hands are the same.
+    A pair needs as many of each hand; where the piece may be turned over its hands are the same. A joined strip
+    counts once its parts make up its length.
     """
-    placed = Counter((thing.name, thing.layer, thing.mirrored) for thing in _things(placements))
+    found = list(placements)
+    placed = Counter((thing.name, thing.layer, thing.mirrored) for thing in found if thing.piece)
     limits = []
     for piece in article.pieces:
         for cut in piece.cuts:
@@ -147,19 +153,21 @@ def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> i
             else:
                 limits.append((plain + turned) // piece.copies_in_set)
     for strip in article.strips:
-        both = placed[strip.name, strip.layer, False] + placed[strip.name, strip.layer, True]
-        limits.append(both // strip.count)
+        limits.append(len(whole_copies(strip, found)) // strip.count)
     return min(limits)
 
 
 def net_area(placement: Placement, job: Job) -> float:
-    """Finished leather of one placement, mm²: its outline less the piece's openings; of a spiral lace its length
+    """Finished leather of one placement, mm²: its outline less the openings of its layer; of a spiral lace its length
     times its width."""
     if placement.spiral:
         strip = job.strip(placement.strip)
         return (strip.length if placement.length is None else placement.length) * strip.width
     whole = area(placement.finished_ring)
-    return whole - sum(map(area, job.piece(placement.piece).hole_rings)) if placement.piece else whole
+    if not placement.piece:
+        return whole
+    openings = openings_of_layer(job.piece(placement.piece), placement.layer)
+    return whole - sum(area(opening.ring) for opening in openings)
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,7 +180,11 @@ class _Count:
 
 
 def _count_hide(
-    hide: Hide, placements: Sequence[Placement], job: Job, lace_width: float, measured: bool
+    hide: Hide,
+    placements: Sequence[Placement],
+    job: Job,
+    lace_width: float,
+    stop: Callable[[], bool],
 ) -> _Count:
     leather = shapely.Polygon(hide.ring, hide.hole_rings)
     shapes = shapely.union_all([shapely.Polygon(placement.cut_ring) for placement in placements])
@@ -182,7 +194,7 @@ def _count_hide(
     cut = sum(shapely.Polygon(placement.cut_ring).area for placement in placements)
     free = leather.difference(shapes)
     sound = free.difference(spoiled)
-    kept = offcuts_of(hide.name, sound, job.useful_width, lace_width, measured=measured)
+    kept = offcuts_of(hide.name, sound, job.useful_width, lace_width, stop=stop)
     offcuts = sum(offcut.area for offcut in kept)
     lost = sound.difference(
         shapely.union_all([shapely.Polygon(offcut.outline, offcut.holes) for offcut in kept])
@@ -196,10 +208,10 @@ def _count_hide(
         usable=shapely.union_all(list(usable.values())).area,
         net=net,
         cut=cut,
-        flaws=free.area - sound.area,
+        flaws=max(0.0, free.area - sound.area),
         overcut=max(0.0, shapes.intersection(leather).area - net),
         gaps=gaps,
-        small_offcuts=lost.area - gaps,
+        small_offcuts=max(0.0, lost.area - gaps),
         offcuts=offcuts,
         net_yield=net / gross,
         cut_yield=cut / gross,
@@ -237,7 +249,7 @@ def _spoiled(hide: Hide, job: Job) -> BaseGeometry:
         if job.layer(wanted.strip.layer).takes(hide):
             hindering |= {id(flaw) for flaw in flaws_against_strip(hide, wanted.strip)}
     flaws = [flaw for flaw in hide.flaws if id(flaw) in hindering]
-    return shapely.union_all([grown(shapely.Polygon(flaw.ring), flaw.margin) for flaw in flaws])
+    return shapely.union_all([kept_away_from(flaw.ring, flaw.margin) for flaw in flaws])
 
 
 def _layer_figures(plan: Plan, job: Job, counts: Sequence[_Count]) -> tuple[LayerFigures, ...]:
@@ -272,6 +284,12 @@ def _by_hide(plan: Plan, hides: Sequence[Hide]) -> dict[str, list[Placement]]:
             )
         found[placement.hide].append(placement)
     return found
+
+
+def _number_placed(placements: Sequence[Placement], job: Job) -> int:
+    """Pieces, and strips whose parts make up their length."""
+    strips = sum(len(whole_copies(wanted.strip, placements)) for wanted in job.wanted_strips)
+    return sum(1 for placement in placements if placement.piece) + strips
 
 
 def _things(placements: Iterable[Placement]) -> list[Placement]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import msgspec
 import shapely
@@ -38,6 +39,7 @@ def offcuts_of(
     lace_width: float = LACE_WIDTH,
     *,
     measured: bool = True,
+    stop: Callable[[], bool] = lambda: False,
 ) -> tuple[Offcut, ...]:
     """The parts of `left` (mm) that a disc of `useful_width` mm reaches, largest first, with what each still
     gives.
@@ -45,14 +47,17 @@ def offcuts_of(
     Of each its area, largest rectangle and largest disc, both wholly inside it, and mm of lace `lace_width`
     mm wide: the better of a spiral from the disc and straight strips from the rectangle. From the third part
     on, the rectangle is sought only at the turn of the part's least enclosing rectangle. Without `measured`
-    only outlines and areas are given, which takes a fraction of the time.
+    only outlines and areas are given, which takes a fraction of the time; so they are of what is left once `stop`
+    says so.
     """
     # Drawn a hair inside, so that fewer points suffice and none lies beyond what is left.
     drawn = shapely.simplify(shapely.buffer(opening(left, useful_width), -_HAIR, quad_segs=4), 0.8 * _HAIR)
     parts = sorted(shapely.get_parts(drawn), key=lambda part: -part.area)
     smallest = math.pi / 4 * (0.9 * useful_width) ** 2
     return tuple(
-        _offcut(hide, part, lace_width, searched=rank < _SEARCHED) if measured else _outlined(hide, part)
+        _offcut(hide, part, lace_width, searched=rank < _SEARCHED)
+        if measured and not stop()
+        else _outlined(hide, part)
         for rank, part in enumerate(parts)
         if part.area >= smallest
     )

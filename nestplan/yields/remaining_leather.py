@@ -6,7 +6,7 @@ Which of it counts as an offcut in a plan's figures is told in `figures`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -56,13 +56,16 @@ def remaining_leather(
     return RemainingLeather(offcuts, {row.hide: row.net for row in figures.hides})
 
 
-def with_measured_offcuts(plan: Plan, job: Job, hides: Sequence[Hide]) -> Plan:
-    """The plan with its offcuts' rectangles, discs and lace measured, where a search cut short left them out.
+def with_measured_offcuts(
+    plan: Plan, job: Job, hides: Sequence[Hide], *, stop: Callable[[], bool] = lambda: False
+) -> Plan:
+    """The plan with its offcuts' rectangles, discs and lace measured, where a search cut short left them out; as far as
+    it gets before `stop` says so.
 
     Its bounds stay as they are; a plan that is measured already is given back as it is.
     """
     figures = plan.figures
-    if figures is None or not any(offcut.rectangle_width == 0.0 for offcut in figures.offcuts):
+    if figures is None or stop() or not any(offcut.rectangle_width == 0.0 for offcut in figures.offcuts):
         return plan
     bounds = tuple(SetBound(each.article, each.bound, "") for each in figures.sets)
-    return replace(plan, figures=figures_of(plan, job, hides, bounds=bounds))
+    return replace(plan, figures=figures_of(plan, job, hides, bounds=bounds, stop=stop))

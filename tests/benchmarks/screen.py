@@ -3,10 +3,10 @@
 Protocol. A plan of 500 panels (12 points each, overcut, names) on one sheet, in a window of 1600 × 1000 pixels on
 Qt's offscreen platform with its software painter, the slowest one there is. Paint: 60 frames each of panning and
 zooming at three scales (all of it in sight, a quarter, a few pieces), each frame painted whole into the window's
-own buffer. Drag: 400 positions of a piece carried over its neighbours, collision verdict only; and the nearest
+own buffer. Drag: 400 positions of a piece carried over its neighbours, collision check only; and the nearest
 free place. Start: a fresh process from its first line to a window that is painted, warm (the second and later of
 N runs). Each as median and 95th percentile, ms, by the clock and in processor time of its thread; on a machine
-that is busy with other things only the latter tells. The aim is 16 ms a frame and a verdict, 2 s to start.
+that is busy with other things only the latter tells. The aim is 16 ms a frame and a check, 2 s to start.
 """
 
 from __future__ import annotations
@@ -44,8 +44,8 @@ def timed(action: Callable[[], object], times: int) -> Taken:
 def row(name: str, taken: Taken, aim: float = _AIM_MS) -> None:
     """Print medians and 95th percentiles, and whether the aim is met by the clock, or at least in processor time."""
     (clock, high), (work, most) = (_middle_and_high([pair[n] for pair in taken]) for n in (0, 1))
-    verdict = "met" if high <= aim else "met in processor time" if most <= aim else "MISSED"
-    print(f"{name:<44} {clock:8.2f} {high:8.2f} {work:8.2f} {most:8.2f} {aim:6.0f}  {verdict}")
+    check = "met" if high <= aim else "met in processor time" if most <= aim else "MISSED"
+    print(f"{name:<44} {clock:8.2f} {high:8.2f} {work:8.2f} {most:8.2f} {aim:6.0f}  {check}")
 
 
 def _middle_and_high(values: list[float]) -> tuple[float, float]:
@@ -133,27 +133,25 @@ def paint(work: object) -> None:
 
 
 def drag(work: object) -> None:
-    """The verdict at each move of the pointer, and the nearest free place."""
-    from nestplan.desk.handling import hand_for
+    """The check at each move of the pointer, and the nearest free place."""
+    from nestplan.desk.held_piece import hold_placement
     from nestplan.geometry.pose import Pose
 
     moving = work.plan.placements[260]
     start = moving.pose
-    hand_for(work.plan, work.job, work.hides[0], moving).verdict(start)
+    hold_placement(work.plan, work.job, work.hides[0], moving).check(start)
     row(
         "take a piece up (once for a drag)",
-        timed(lambda: hand_for(work.plan, work.job, work.hides[0], moving).verdict(start), 5),
+        timed(lambda: hold_placement(work.plan, work.job, work.hides[0], moving).check(start), 5),
         aim=100,
     )
-    hand = hand_for(work.plan, work.job, work.hides[0], moving)
-    hand.verdict(start)
+    hand = hold_placement(work.plan, work.job, work.hides[0], moving)
+    hand.check(start)
     steps = iter(range(100_000))
 
     def move() -> None:
         step = next(steps)
-        hand.verdict(
-            Pose(start.x + 3.1 * step % 900 - 450, start.y + 1.7 * step % 500 - 250, (7 * step) % 360)
-        )
+        hand.check(Pose(start.x + 3.1 * step % 900 - 450, start.y + 1.7 * step % 500 - 250, (7 * step) % 360))
 
     row(f"drag check against {COUNT - 1} pieces", timed(move, 400))
     crowded = Pose(start.x + 56, start.y + 36, start.angle)

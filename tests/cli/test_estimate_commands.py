@@ -193,3 +193,22 @@ def test_supplies_are_listed_in_words_and_as_json(bench: Path) -> None:
     assert "16 × grommet" in _run("supplies", bench / "pouches.job.json")
     stored = json.loads(_run("supplies", bench / "pouches.job.json", "--json"))
     assert stored["supplies"]["totals"][0]["amount"] == 16.0
+
+
+@pytest.mark.parametrize(
+    ("address", "words"), [("tcp://127.0.0.1:9", "is not encrypted"), ("tls://127.0.0.1:9", "is encrypted")]
+)
+def test_whom_one_trusts_by_a_clusters_address_is_said_before_it_is_called(
+    bench: Path, monkeypatch: pytest.MonkeyPatch, address: str, words: str
+) -> None:
+    def refuse(*_arguments: object, **_options: object) -> object:
+        raise InputError("no cluster")
+
+    monkeypatch.setattr("nestplan.tasks.estimating.open_crew", refuse)
+    app = typer.Typer()
+    estimate_commands.register(app)
+    asked = ["count", str(bench / "pouches.job.json"), str(bench / "rack"), "--scheduler", address]
+    done = CliRunner().invoke(app, asked)
+    assert isinstance(done.exception, InputError)
+    assert address in done.stderr
+    assert words in done.stderr

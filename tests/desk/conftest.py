@@ -77,7 +77,7 @@ def window(qapp, qtbot, tmp_path):
     QApplication.processEvents()
 
 
-class Hand:
+class Mouse:
     """The mouse over a window's table, in mm."""
 
     def __init__(self, window: Window) -> None:
@@ -131,7 +131,7 @@ class Hand:
 
 @pytest.fixture
 def hand(window):
-    return Hand(window)
+    return Mouse(window)
 
 
 def settle(qtbot, window) -> None:

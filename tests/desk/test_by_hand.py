@@ -31,11 +31,11 @@ def test_the_wheel_zooms_to_the_spot_under_the_pointer(window):
     window.document.open(Contents((sheet(),)), {})
     QApplication.processEvents()
     window.table.fit()
-    before, scale = window.table.pixel_at((700.0, 200.0)), window.table.scale_now
+    before, scale = window.table.pixel_at((700.0, 200.0)), window.table.pixels_per_mm
     for _ in range(6):
         wheel(window.table, (700.0, 200.0), 1)
     after = window.table.pixel_at((700.0, 200.0))
-    assert window.table.scale_now > 1.5 * scale
+    assert window.table.pixels_per_mm > 1.5 * scale
     assert (after - before).manhattanLength() <= 6
 
 
@@ -124,7 +124,7 @@ def test_while_a_search_is_at_work_nothing_is_said_to_be_without_a_place(window,
     assert not window.panels["plan"].waiting.isVisible()
     assert window.panels["plan"]._title.text() == "Looking for places"
     window.panels["plan"].cancel.click()
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=60_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=60_000)
     QApplication.processEvents()
     assert window.panels["plan"].waiting.isVisible()
 
@@ -171,4 +171,4 @@ def test_leaving_with_a_search_at_work_ends_it(window, qtbot):
     window.document.stack.setClean()
     QApplication.sendEvent(window, QEvent(QEvent.Type.None_))
     assert window.close()
-    assert not window.session.plan.running
+    assert not window.session.plan_search.running

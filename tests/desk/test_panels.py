@@ -16,12 +16,13 @@ from nestplan.desk.document.document import key_of
 from nestplan.desk.menus.file import fill_recent_menu
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.item_shapes import LAYERS
-from nestplan.desk.table.items import FlawItem, Laid
+from nestplan.desk.table.items import FlawItem, ShownPlacement
 from nestplan.errors import InputError
 from nestplan.model.files import write_hide, write_job
 from nestplan.model.flaw_kinds import FlawKind, HatchPattern, register_flaw_kind, unregister_flaw_kind
 from nestplan.resources import demo_folder, resource
 from nestplan.tasks.contents import Contents
+from tests.desk.answers import Answer
 from tests.desk.conftest import settle
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
@@ -90,7 +91,7 @@ def test_every_step_says_how_far_it_is(window, qtbot):
 
 def test_flaws_are_listed_changed_and_taken_away(window):
     window.document.add_hide(spoiled_sheet())
-    spots = window.panels["hides"].spots
+    spots = window.panels["hides"].flaws_and_regions
     assert [spots.list.item(n).text() for n in range(spots.list.count())] == [
         "T  hole",
         "▭  belly, firmness 1",
@@ -117,7 +118,7 @@ def test_a_kind_of_flaw_registered_from_outside_can_be_chosen_and_is_drawn(qtbot
     try:
         window = request.getfixturevalue("window")
         window.document.add_hide(spoiled_sheet())
-        spots = window.panels["hides"].spots
+        spots = window.panels["hides"].flaws_and_regions
         spots.list.setCurrentRow(0)
         number = spots.spoils.findText("Y · spoils both sides")
         assert number >= 0
@@ -378,23 +379,23 @@ def test_a_search_is_paused_resumed_kept_and_given_up(window, qtbot):
     window.go_to("plan")
     panel = window.panels["plan"]
     panel.begin(seconds=120)
-    assert window.session.plan.running
+    assert window.session.plan_search.running
     panel.pause.click()
-    assert window.session.plan.search.paused
+    assert window.session.plan_search.current.paused
     assert panel.pause.text() == "Go on"
     panel.pause.click()
-    assert not window.session.plan.search.paused
-    qtbot.waitUntil(lambda: bool(window.session.plan.search.draft), timeout=90_000)
-    assert window.table.shown(Laid), "what is found so far is shown"
+    assert not window.session.plan_search.current.paused
+    qtbot.waitUntil(lambda: bool(window.session.plan_search.current.draft), timeout=90_000)
+    assert window.table.records_of(ShownPlacement), "what is found so far is shown"
     panel.keep.click()
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     kept = window.document.contents.plan
     assert kept is not None
     assert kept.placements
     panel.begin(seconds=120)
     panel.cancel.click()
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     assert window.document.contents.plan is kept
 
@@ -439,11 +440,11 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     file, area = sheet_beside_a_skin(tmp_path / "skin.png")
     window.session.files.take_photo(str(file))
     dialog = next(w for w in QApplication.topLevelWidgets() if w.windowTitle() == "A hide from skin.png")
-    dialog.find_sheet.click()
+    dialog.find_button.click()
     qtbot.waitUntil(lambda: len(dialog.view.corners) == 4 or dialog.fault.isVisible(), timeout=60_000)
     assert len(dialog.view.corners) == 4, dialog.fault.text()
-    qtbot.waitUntil(dialog.take_hide.isEnabled, timeout=5000)
-    dialog.take_hide.click()
+    qtbot.waitUntil(dialog.take_button.isEnabled, timeout=5000)
+    dialog.take_button.click()
     qtbot.waitUntil(lambda: window.document.hide is not None or dialog.fault.isVisible(), timeout=90_000)
     assert window.document.hide is not None, dialog.fault.text()
     hide = window.document.hide
@@ -459,7 +460,9 @@ def test_what_is_cut_is_booked_and_taken_back(window, tmp_path):
     window.document.open(laid_work(4, sheet(), step=(200, 150)), {})
     assert window.session.files.save_in(tmp_path, {})
     window.go_to("cut")
+    answer = Answer("All is cut")
     window.panels["cut"].book.click()
+    assert "0 of 4 pieces are ticked as cut. The other 4 will count as cut too." in answer.asked
     names = [hide.name for hide in window.document.contents.hides]
     assert "sheet" not in names
     assert names

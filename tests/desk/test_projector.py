@@ -8,6 +8,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from nestplan.desk.editing.cutting import steps_on_hide
 from nestplan.desk.output.projecting import Projection
 from nestplan.desk.output.projector_view import ProjectorView
 from tests.desk.small_work import laid_work
@@ -146,7 +147,7 @@ def test_the_whole_hide_is_dragged_where_no_mark_is(dialog, qtbot):
 
 def test_pieces_are_gone_through_in_cutting_order_and_marked_as_cut(dialog, window):
     dialog.phases["cut"].click()
-    steps = window.session.plan.cutting_steps()
+    steps = steps_on_hide(window.session.document)
     assert len(dialog.projection.steps) == len(steps)
     now = [line for line in dialog.projection.lines() if line.role == "cut now"]
     first = dialog.projection.pose.apply(steps[0][1][0].cut_ring)

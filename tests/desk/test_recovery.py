@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import textwrap
 import time
 from pathlib import Path
 
+import msgspec
 import pytest
 from PySide6.QtWidgets import QApplication
 
@@ -152,3 +154,72 @@ def test_a_plan_of_500_pieces_is_kept_without_holding_the_window_up(kept):
     recovery._thread.join()
     assert recovery.path.exists()
     assert held < 0.05
+
+
+@pytest.fixture
+def left_behind(qapp, tmp_path):
+    """Work as a program leaves it that was killed in the middle of a search: laid by hand, and found so far."""
+    from nestplan.tasks.planning import draft_plan
+
+    contents = laid_work(4)
+    document = Document()
+    recovery = Recovery(document, tmp_path / "dying")
+    document.open(contents, {})
+    lying = [msgspec.structs.replace(placed, set=1, copy=1) for placed in contents.plan.placements[1:]]
+    draft = draft_plan(contents.job, contents.hides, lying, seed=1)
+    recovery.planning, recovery.live = True, lambda: draft
+    recovery._write_soon()
+    recovery._thread.join()
+    folder = tmp_path / "recovery"
+    folder.mkdir()
+    shutil.copy(recovery.path, folder / "7-left.work")
+    recovery.close()
+    return folder, contents, draft
+
+
+def take_up(window, qtbot):
+    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
+    next(b for b in window.notice.offers if b.text() == "Take it up again").click()
+    QApplication.processEvents()
+
+
+def test_what_a_search_had_found_is_a_step_of_its_own_above_the_plan_laid_by_hand(
+    left_behind, window_factory, qtbot
+):
+    folder, contents, draft = left_behind
+    window = window_factory(folder)
+    take_up(window, qtbot)
+    assert window.document.contents.plan == draft
+    assert sorted(placed.set for placed in draft.placements) == [1, 2, 3]
+    window.menus.actions["Undo"].trigger()
+    assert window.document.contents.plan == contents.plan
+    assert window.isWindowModified()
+
+
+def test_the_old_file_stays_until_the_work_taken_up_is_written_anew(left_behind, window_factory, qtbot):
+    folder, _, _ = left_behind
+    window = window_factory(folder)
+    take_up(window, qtbot)
+    old = folder / "7-left.work"
+    assert old.exists(), "killed now, all would be lost"
+    qtbot.waitUntil(lambda: not old.exists(), timeout=6000)
+    assert window.session.recovery.path.exists()
+
+
+@pytest.mark.parametrize(
+    "spoiled",
+    [
+        b"",
+        b"\xff\xfe\x00",
+        b'{"saved": 1e300}',
+        b'{"saved": 9e9, "hides": [{"name": "x"}]}',
+        b'{"saved": "now"}',
+    ],
+)
+def test_a_spoiled_file_does_not_hide_the_others(left_behind, window_factory, qtbot, spoiled):
+    folder, contents, _ = left_behind
+    (folder / "8-spoiled.work").write_bytes(spoiled)
+    window = window_factory(folder)
+    take_up(window, qtbot)
+    assert window.document.contents.hides == contents.hides
+    assert (folder / "8-spoiled.work").exists()

@@ -19,7 +19,7 @@ class DyeEditor(StepEditor):
         super().__init__(document, table)
         document.hide_shown.connect(lambda _: self.refresh())
 
-    def things(self):
+    def records(self):
         if self.document.hide is not None:
             yield "hide", self.document.hide
 

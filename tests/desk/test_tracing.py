@@ -7,14 +7,14 @@ import math
 import numpy as np
 import pytest
 
-from nestplan.desk.table.tracing import DiscTool, PointsTool, Spot, StrokeTool, TraceTool
+from nestplan.desk.table.tracing import DiscTool, PointerPosition, PointsTool, StrokeTool, TraceTool
 
 RING = np.array([[0, 0], [100, 0], [100, 100], [0, 100]], dtype=float)
 
 
 def click(tool, *at, shift=False):
-    tool.press(Spot(at, 5, shift))
-    tool.release(Spot(at, 5, shift))
+    tool.press(PointerPosition(at, 5, shift))
+    tool.release(PointerPosition(at, 5, shift))
 
 
 def test_clicking_the_first_point_closes_an_outline():
@@ -42,10 +42,10 @@ def test_a_freehand_stroke_follows_the_hand_and_is_thinned():
     done = []
     tool = TraceTool(done.append)
     circle = [(200 * math.cos(t), 200 * math.sin(t)) for t in np.linspace(0, 2 * math.pi, 400)]
-    tool.press(Spot(circle[0], 5))
+    tool.press(PointerPosition(circle[0], 5))
     for at in circle[1:]:
-        tool.drag(Spot(at, 5))
-    tool.release(Spot(circle[-1], 5))
+        tool.drag(PointerPosition(at, 5))
+    tool.release(PointerPosition(circle[-1], 5))
     assert len(done) == 1
     points = np.array(done[0])
     assert 12 < len(points) < 120
@@ -57,7 +57,7 @@ def test_an_open_line_ends_with_a_double_click():
     tool = TraceTool(done.append, closed=False)
     click(tool, 0, 0)
     click(tool, 50, 50)
-    assert tool.double(Spot((50, 50)))
+    assert tool.double_click(PointerPosition((50, 50)))
     assert done == [((0, 0), (50, 50))]
 
 
@@ -73,9 +73,9 @@ def test_escape_leaves_the_tool_and_draws_nothing():
 def test_a_disc_is_drawn_from_its_middle_to_its_edge():
     done = []
     tool = DiscTool(lambda at, diameter: done.append((at, diameter)))
-    tool.press(Spot((10, 10), 5))
-    tool.drag(Spot((40, 50), 5))
-    tool.release(Spot((40, 50), 5))
+    tool.press(PointerPosition((10, 10), 5))
+    tool.drag(PointerPosition((40, 50), 5))
+    tool.release(PointerPosition((40, 50), 5))
     assert done == [((10, 10), 100.0)]
 
 
@@ -89,9 +89,9 @@ def test_a_click_makes_a_disc_of_the_hands_reach():
 def test_shift_keeps_a_stroke_to_steps_of_15_degrees():
     done = []
     tool = StrokeTool(lambda start, end: done.append((start, end)))
-    tool.press(Spot((0, 0), 5))
-    tool.drag(Spot((100, 28), 5, shift=True))
-    tool.release(Spot((100, 28), 5, shift=True))
+    tool.press(PointerPosition((0, 0), 5))
+    tool.drag(PointerPosition((100, 28), 5, shift=True))
+    tool.release(PointerPosition((100, 28), 5, shift=True))
     (_, end) = done[0]
     assert math.degrees(math.atan2(end[1], end[0])) == pytest.approx(15)
 
@@ -107,9 +107,9 @@ def points_tool(changes, accept=True):
 def test_a_point_is_dragged_and_the_others_stay():
     changes = []
     tool = points_tool(changes)
-    tool.press(Spot((100, 100), 5))
-    tool.drag(Spot((130, 120), 5))
-    tool.release(Spot((130, 120), 5))
+    tool.press(PointerPosition((100, 100), 5))
+    tool.drag(PointerPosition((130, 120), 5))
+    tool.release(PointerPosition((130, 120), 5))
     assert changes == ["Move points"]
     assert tool.ring.tolist() == [[0, 0], [100, 0], [130, 120], [0, 100]]
 
@@ -117,9 +117,9 @@ def test_a_point_is_dragged_and_the_others_stay():
 def test_a_refused_change_leaves_the_ring_as_it_was():
     changes = []
     tool = points_tool(changes, accept=False)
-    tool.press(Spot((100, 100), 5))
-    tool.drag(Spot((-50, 50), 5))
-    tool.release(Spot((-50, 50), 5))
+    tool.press(PointerPosition((100, 100), 5))
+    tool.drag(PointerPosition((-50, 50), 5))
+    tool.release(PointerPosition((-50, 50), 5))
     assert changes == ["Move points"]
     assert tool.ring.tolist() == RING.tolist()
 
@@ -127,7 +127,7 @@ def test_a_refused_change_leaves_the_ring_as_it_was():
 def test_a_double_click_on_the_edge_adds_a_point_and_delete_takes_it_out():
     changes = []
     tool = points_tool(changes)
-    assert tool.double(Spot((50, 2), 5))
+    assert tool.double_click(PointerPosition((50, 2), 5))
     assert tool.ring.tolist() == [[0, 0], [50, 0], [100, 0], [100, 100], [0, 100]]
     assert tool.picked == {1}
     assert tool.key("delete")

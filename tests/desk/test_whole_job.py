@@ -54,7 +54,7 @@ def make_panel(window, width="200", height="120", name="front"):
 def plan_it(window, qtbot, seconds=1.0):
     window.go_to("plan")
     window.panels["plan"].begin(seconds=seconds)
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     settle(qtbot, window)
 
@@ -78,13 +78,13 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     press_tool(window, "disc")
     hand.drag((400, 400), (430, 400), (440, 400))
     assert document.hide.flaws[0].disc.diameter == pytest.approx(80, abs=6)
-    assert window.panels["hides"].spots.list.count() == 1
-    type_in(window.panels["hides"].spots.margin, "5 mm")
+    assert window.panels["hides"].flaws_and_regions.list.count() == 1
+    type_in(window.panels["hides"].flaws_and_regions.margin, "5 mm")
     assert document.hide.flaws[0].margin == 5
     press_tool(window, "region")
     hand.trace((1000, 110), (1290, 110), (1290, 690), (1000, 690))
-    type_in(window.panels["hides"].spots.region_name, "belly")
-    type_in(window.panels["hides"].spots.firmness, "1")
+    type_in(window.panels["hides"].flaws_and_regions.region_name, "belly")
+    type_in(window.panels["hides"].flaws_and_regions.firmness, "1")
     assert document.hide.regions[0].name == "belly"
     assert document.hide.regions[0].firmness == 1
     press_tool(window, "backbone")
@@ -136,12 +136,12 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     first, second = plan.placements[:2]
     start, onto = middle(first), middle(second)
     hand.drag(start, between(start, onto, 0.5), onto, release=False)
-    assert not window.table.tool.verdict.free
-    assert any(hit.copy == second.copy for hit in window.table.tool.verdict.hits)
+    assert not window.table.tool.check.free
+    assert any(hit.copy == second.copy for hit in window.table.tool.check.overlapped)
     hand.release(onto)
     settle(qtbot, window)
     assert "Not to be cut yet" in window.panels["plan"].verdict.text()
-    assert window.table.item(("laid", key(document.contents.plan.placements[0]))).laid.wrong
+    assert window.table.item(("placement", key(document.contents.plan.placements[0]))).shown.wrong
     held = document.contents.plan.placements[0]
     free = free_spot(document.contents, held)
     hand.drag(middle(held), between(middle(held), free, 0.5), free)
@@ -149,7 +149,7 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert "nothing overlaps" in window.panels["plan"].verdict.text()
 
     # Locked, it stays where it is while the rest is planned again.
-    window.panels["plan"].picked.lock.click()
+    window.panels["plan"].picked.lock_button.click()
     locked = document.contents.plan.placements[0]
     assert locked.locked
     plan_it(window, qtbot)
@@ -292,7 +292,7 @@ def test_at_the_table_pieces_are_ticked_and_a_found_flaw_replans_the_rest(window
     settle(qtbot, window)
     assert "flaw" in window.panels["plan"].verdict.text()
     press(panel.again)
-    qtbot.waitUntil(lambda: not window.session.plan.running, timeout=90_000)
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     settle(qtbot, window)
     assert "nothing overlaps" in window.panels["plan"].verdict.text()

@@ -13,7 +13,7 @@ import nestplan
 
 PACKAGE = Path(nestplan.__file__).parent
 BELOW = ("geometry", "model", "yields", "nesting", "intake", "sheets", "estimate", "tasks", "cli")
-TOOLS = ("handling", "table.tracing", "table.placing", "document.plan_edits")
+TOOLS = ("held_piece", "table.tracing", "table.placing", "document.plan_edits")
 
 
 def run(code: str) -> str:

@@ -46,3 +46,12 @@ def test_svg_leaves_out_letters_that_xml_forbids() -> None:
     sheet = Page(10.0, 10.0)
     sheet.picture.text(1, 1, "a\x00b\x0bc", layer="x\x01y")
     assert "abc" in "".join(ElementTree.fromstring(svg_text(sheet)).itertext())
+
+
+def test_names_with_characters_that_xml_forbids_make_a_valid_file() -> None:
+    nasty = "a\x00\x1b\ufffe\uffff\ud800b <&> 皮 \U0001fffe"
+    sheet = Page(100.0, 60.0)
+    sheet.picture.text(5, 30, nasty, 4.0, layer="w\uffffords")
+    text = svg_text(sheet, title=nasty)
+    root = ElementTree.fromstring(text.encode())
+    assert "ab <&> 皮 \U0001fffe" in "".join(root.itertext())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import pytest
 
 from nestplan.estimate.planner import EnginePlanner
@@ -20,6 +21,7 @@ from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import LayerCut, Mark, Overcut, Piece, Strip
 from nestplan.model.supplies import Supplies
 
+SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 GROMMETS = tuple(
     Mark(at=(x, y), do="punch", diameter=9.525, what="grommet 3/8 in")
     for x in (16.0, 184.0)
@@ -178,3 +180,20 @@ def test_a_slit_is_cut_and_not_bought_and_one_through_the_edge_is_said() -> None
     assert not any("slit" in supply.what for supply in shopping.totals)
     told = [warning for warning in shopping.warnings if "slit" in warning]
     assert told == ["panel: the slit of 25.0 mm at (100.0, 4.0) runs through the edge."]
+
+
+def test_hardware_that_is_set_in_several_layers_is_counted_in_each() -> None:
+    layers = (LayerCut(layer="outer"), LayerCut(layer="lining"))
+    spot = Mark(at=(20.0, 20.0), what="stud")
+    for mark, count in (
+        (spot, 1),
+        (msgspec.structs.replace(spot, layers=("outer", "lining")), 2),
+        (msgspec.structs.replace(spot, layers=("outer", "lining"), when="after trimming"), 1),
+    ):
+        piece = Piece(name="panel", outline=SQUARE, marks=(mark,), cuts=layers)
+        job = Job(
+            name="j",
+            articles=(Article(name="a", sets=1, pieces=(piece,)),),
+            layers=(Layer(name="outer"), Layer(name="lining")),
+        )
+        assert {supply.what: supply.amount for supply in shopping_list(job).totals}["stud"] == count

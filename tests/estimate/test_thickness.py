@@ -38,3 +38,10 @@ def test_stacks_that_cannot_be_are_refused() -> None:
         stack_of([])
     with pytest.raises(InputError, match="lining"):
         stack_of([StackLayer("outer", 1.0, 2.0), StackLayer("lining", 2.0, 1.0)])
+
+
+def test_a_stack_exactly_at_the_limit_is_not_warned_of() -> None:
+    # 0.1 + 0.2 is a hair more than 0.3 in floating point.
+    stack = stack_of([StackLayer("a", 0.1, 0.1), StackLayer("b", 0.2, 0.2)])
+    assert stack.warnings(0.3) == ()
+    assert stack.warnings(0.29) != ()

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 import time
 from pathlib import Path
 
 import pytest
 
+import nestplan
 from nestplan.errors import Cancelled, InputError
 from nestplan.estimate.workers import LocalWorkers, SerialWorkers, WorkersLostError, open_workers
 from tests.estimate import chores
@@ -69,3 +73,28 @@ def test_stopping_does_not_wait_for_what_is_being_worked_on() -> None:
     with pytest.raises(Cancelled), open_workers(2) as workers:
         workers.map(chores.sleep_long, range(4), cancelled=lambda: time.monotonic() > start + 1.5)
     assert time.monotonic() - start < chores.LONG / 2
+
+
+def test_worker_processes_run_no_module_that_lies_in_the_current_folder(tmp_path: Path) -> None:
+    here, home = tmp_path / "here", tmp_path / "home"
+    here.mkdir()
+    home.mkdir()
+    for name in ("pickle", "socket", "nestplan", "numpy"):
+        (here / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'a').write({name!r})\n")
+    (home / "count.py").write_text(
+        "from nestplan.estimate.workers import open_workers\n"
+        "if __name__ == '__main__':\n"
+        "    with open_workers(2) as workers:\n"
+        "        print(workers.map(abs, [-1, -2]))\n"
+    )
+    root = str(Path(nestplan.__file__).parent.parent)
+    done = subprocess.run(
+        [sys.executable, str(home / "count.py")],
+        cwd=here,
+        env={**os.environ, "PYTHONPATH": root},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout == "[1, 2]\n", done.stderr
+    assert not (tmp_path / "ran").exists()

@@ -2,13 +2,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nestplan.geometry.areas import grown, polygons_in
-from nestplan.geometry.ring import to_polygon
+from nestplan.geometry.areas import grown, kept_away_from, polygons_in
+from nestplan.geometry.ring import Ring, make_ring, to_polygon, to_rings
 from tests.small_hides import RINGS, SQUARE_100
 
 
@@ -20,7 +21,7 @@ def test_a_point_grows_to_a_polygon_round_the_whole_disc(distance: float, segmen
     middles = (corners[:-1] + corners[1:]) / 2.0
     apart = shapely.distance(shapely.points(middles), shapely.Point(10.0, -20.0))
     assert apart.min() >= distance * (1.0 - 1e-9)
-    reach = distance / math.cos(math.pi / 4 / segments)
+    reach = distance / math.cos(3 * math.pi / 8 / segments)
     assert found.exterior.hausdorff_distance(shapely.Point(10.0, -20.0)) == pytest.approx(reach)
 
 
@@ -28,6 +29,48 @@ def test_straight_edges_move_by_no_less_than_the_distance() -> None:
     found = grown(to_polygon(SQUARE_100), 5.0)
     xmin, ymin, xmax, ymax = found.bounds
     assert min(-xmin, -ymin, xmax - 100.0, ymax - 100.0) >= 5.0
+
+
+@st.composite
+def star_shaped(draw: st.DrawFn) -> Ring:
+    count = draw(st.integers(3, 14))
+    turns = np.cumsum([draw(st.floats(0.1, 1.0)) for _ in range(count)])
+    turns = turns / turns[-1] * 2.0 * math.pi * (1.0 - 0.5 / count)
+    reach = np.array([draw(st.floats(5.0, 60.0)) for _ in range(count)])
+    return make_ring(reach[:, None] * np.column_stack((np.cos(turns), np.sin(turns))))
+
+
+@given(star_shaped(), st.floats(0.5, 60.0), st.sampled_from([2, 6, 16]))
+@settings(max_examples=150)
+def test_no_corner_is_cut_short_however_it_turns(ring: Ring, distance: float, segments: int) -> None:
+    area = to_polygon(ring)
+    found = grown(area, distance, quarter_segments=segments).exterior
+    spots = shapely.points(shapely.get_coordinates(shapely.segmentize(found, distance / 50)))
+    assert shapely.distance(spots, area).min() >= distance * (1.0 - 1e-9)
+
+
+@given(star_shaped(), st.floats(0.5, 60.0))
+@settings(max_examples=80)
+def test_a_ring_is_kept_away_from_by_the_margin_and_no_more_than_the_tolerance(
+    ring: Ring, margin: float
+) -> None:
+    found = kept_away_from(ring, margin)
+    whole = to_polygon(ring)
+    for edge in (found.exterior, *found.interiors):
+        spots = shapely.points(shapely.get_coordinates(shapely.segmentize(edge, margin / 50)))
+        assert shapely.distance(spots, whole).min() >= margin * (1.0 - 1e-9)
+    corners = shapely.points(shapely.get_coordinates(found.exterior))
+    assert shapely.distance(corners, whole).max() <= margin + 0.05 + 1e-6
+
+
+def test_a_pocket_inside_a_hook_stays_free() -> None:
+    outer = shapely.box(0, 0, 400, 400).difference(shapely.box(50, 50, 350, 350))
+    hook = outer.difference(shapely.box(195, 340, 205, 410))
+    found = kept_away_from(to_rings(hook)[0], 10.0)
+    assert not found.covers(shapely.Point(200, 200))
+    assert found.covers(shapely.Point(200, 345))
+    (pocket,) = found.interiors
+    assert shapely.Polygon(pocket).area == pytest.approx(280.0 * 280.0, rel=0.01)
 
 
 @pytest.mark.parametrize("distance", [0.0, -1.0])

@@ -25,7 +25,7 @@ import argparse
 import io
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -239,6 +239,65 @@ def reference_ring(scene: Scene) -> Array:
     return np.asarray(box + np.array(spot))
 
 
+Mask = Callable[..., Array]
+
+
+def _floor_colour(scene: Scene, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+    tint = np.array(FLOOR_TINTS[scene.floor], dtype=np.float32)
+    if scene.floor in DRAWN_FLOORS:
+        floor = _drawn_floor(scene.floor, x_mm, y_mm, pixel_mm, np.random.default_rng(scene.seed + 11))
+    else:
+        floor = _carpet(scene.floor, x_mm, y_mm, pixel_mm, rng)[..., None]
+    return np.asarray(floor * tint)
+
+
+def _cast_shadows(
+    colour: Array, scene: Scene, boards: Sequence[Array], mask: Mask, soft: Mask, rng: np.random.Generator
+) -> None:
+    """Darken the floor beside the hide and its boards."""
+    if scene.cast <= 0:
+        return
+    direction = rng.uniform(0, 2 * np.pi)
+    offset = (scene.cast * np.cos(direction), scene.cast * np.sin(direction))
+    colour *= 1 - 0.42 * soft(mask([scene.outline], offset), scene.cast * 0.5)[..., None]
+    if boards:
+        near = (offset[0] * 0.3, offset[1] * 0.3)
+        colour *= 1 - 0.3 * soft(mask(boards, near), 1.5)[..., None]
+
+
+def _draw_clutter(colour: Array, scene: Scene, mask: Mask, soft: Mask) -> None:
+    for thing in scene.clutter:
+        shadow = soft(mask([thing.ring], (4.0, -3.0)), 3.0)
+        colour *= 1 - 0.3 * shadow[..., None]
+        colour += (np.array(thing.colour, dtype=np.float32) - colour) * mask([thing.ring])[..., None]
+        if thing.inner_colour is not None:
+            middle = thing.ring.mean(axis=0)
+            inner = mask([middle + (thing.ring - middle) * 0.8])
+            colour += (np.array(thing.inner_colour, dtype=np.float32) - colour) * inner[..., None]
+
+
+def _draw_sheets(
+    colour: Array,
+    scene: Scene,
+    marked: Sequence[Array],
+    boards: Sequence[Array],
+    mask: Mask,
+    rng: np.random.Generator,
+) -> None:
+    """Lay the sheets of printed marks (`marked`), or else the boards: printed, or with a corner folded over."""
+    paper = mask(marked or [_folded(boards[0], scene.folded), *boards[1:]])
+    sheet = np.array(scene.reference_colour, dtype=np.float32) * (
+        1 + 0.01 * rng.standard_normal(paper.shape, dtype=np.float32)[..., None]
+    )
+    if scene.printed > 0:
+        prints = [rings for each in boards for rings in _printed_lines(each, scene)]
+        sheet = sheet * (1 - 0.75 * mask(prints)[..., None])
+    colour += (sheet - colour) * paper[..., None]
+    if scene.folded > 0:
+        flap = mask([_flap(boards[0], scene.folded)])
+        colour += (0.88 * np.array(scene.reference_colour, dtype=np.float32) - colour) * flap[..., None]
+
+
 def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     """Draw the scene; deterministic for its seed."""
     rng = np.random.default_rng(scene.seed)
@@ -268,28 +327,9 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     def soft(shape: Array, reach_mm: float) -> Array:
         return np.asarray(_blur(shape, reach_mm / pixel_mm))
 
-    tint = np.array(FLOOR_TINTS[scene.floor], dtype=np.float32)
-    if scene.floor in DRAWN_FLOORS:
-        floor = _drawn_floor(scene.floor, x_mm, y_mm, pixel_mm, np.random.default_rng(scene.seed + 11))
-    else:
-        floor = _carpet(scene.floor, x_mm, y_mm, pixel_mm, rng)[..., None]
-    colour = floor * tint
-    if scene.cast > 0:
-        direction = rng.uniform(0, 2 * np.pi)
-        offset = (scene.cast * np.cos(direction), scene.cast * np.sin(direction))
-        colour *= 1 - 0.42 * soft(mask([scene.outline], offset), scene.cast * 0.5)[..., None]
-        near = (offset[0] * 0.3, offset[1] * 0.3)
-        if not sheets:
-            colour *= 1 - 0.3 * soft(mask([board, *more], near), 1.5)[..., None]
-    for thing in scene.clutter:
-        shadow = soft(mask([thing.ring], (4.0, -3.0)), 3.0)
-        colour *= 1 - 0.3 * shadow[..., None]
-        drawn = mask([thing.ring])
-        colour += (np.array(thing.colour, dtype=np.float32) - colour) * drawn[..., None]
-        if thing.inner_colour is not None:
-            middle_of = thing.ring.mean(axis=0)
-            inner = mask([middle_of + (thing.ring - middle_of) * 0.8])
-            colour += (np.array(thing.inner_colour, dtype=np.float32) - colour) * inner[..., None]
+    colour = _floor_colour(scene, x_mm, y_mm, pixel_mm, rng)
+    _cast_shadows(colour, scene, [] if sheets else [board, *more], mask, soft, rng)
+    _draw_clutter(colour, scene, mask, soft)
 
     hide = mask([scene.outline])
     if scene.coat == "hair":
@@ -307,22 +347,12 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
             hide[box] *= 1 - fill(shifted, mark.shape[1], mark.shape[0])
         leather[box] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
     colour += (leather - colour) * hide[..., None]
-    paper = mask(sheets or [_folded(board, scene.folded), *more])
-    sheet = np.array(scene.reference_colour, dtype=np.float32) * (
-        1 + 0.01 * rng.standard_normal((height, width), dtype=np.float32)[..., None]
-    )
-    if scene.printed > 0:
-        prints = [rings for each in (board, *more) for rings in _printed_lines(each, scene)]
-        sheet = sheet * (1 - 0.75 * mask(prints)[..., None])
-    colour += (sheet - colour) * paper[..., None]
-    if scene.folded > 0:
-        flap = mask([_flap(board, scene.folded)])
-        colour += (0.88 * np.array(scene.reference_colour, dtype=np.float32) - colour) * flap[..., None]
+    _draw_sheets(colour, scene, sheets, [board, *more], mask, rng)
     for ink, side in ((30.0, 150.0), (235.0, 12.0)):
         if sheets:
             printed = mask([rectangle(x, y, side, side, turn) for x, y, turn in scene.marks])
             colour += (ink - colour) * printed[..., None]
-    del leather, sheet, floor
+    del leather
 
     colour *= _light(scene, x_mm, y_mm, rng)[..., None]
     del x_mm, y_mm

@@ -296,21 +296,25 @@ def _colour(values: Array) -> Colour:
     return red, green, blue
 
 
+def _with_sheet_on(scene: Scene, hide: shapely.Geometry, share: float) -> Scene:
+    """The scene with so much of its sheet on the hide."""
+    beside = reference_ring(scene)
+    middle = beside.mean(axis=0)
+    inward = np.asarray(hide.representative_point().coords[0]) - middle
+    inward /= np.hypot(*inward)
+    for step in np.arange(0, 3000, 5.0):
+        on = shapely.intersection(hide, shapely.Polygon(beside + step * inward)).area
+        if on >= 0.999 * share * shapely.Polygon(beside).area:
+            x, y = middle + step * inward
+            return replace(scene, reference_at=(float(x), float(y)))
+    return scene
+
+
 def _with_things(scene: Scene, reference: str, trap: str, rng: np.random.Generator) -> Scene:
     """The scene with its sheets laid where its trap wants them, and with clutter on the floor."""
     hide = shapely.Polygon(scene.outline).buffer(0)
     if trap in ("sheet on hide", "sheet touching"):
-        beside = reference_ring(scene)
-        middle = beside.mean(axis=0)
-        inward = np.asarray(hide.representative_point().coords[0]) - middle
-        inward /= np.hypot(*inward)
-        wanted = 1.0 if trap == "sheet on hide" else float(rng.uniform(0.02, 0.5))
-        area = shapely.Polygon(beside).area
-        for step in np.arange(0, 3000, 5.0):
-            if hide.intersection(shapely.Polygon(beside + step * inward)).area >= 0.999 * wanted * area:
-                x, y = middle + step * inward
-                scene = replace(scene, reference_at=(float(x), float(y)))
-                break
+        scene = _with_sheet_on(scene, hide, 1.0 if trap == "sheet on hide" else float(rng.uniform(0.02, 0.5)))
     taken = [hide.buffer(25), shapely.Polygon(reference_ring(scene)).buffer(25)]
     low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
     more = []

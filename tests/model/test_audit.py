@@ -197,7 +197,7 @@ def test_an_overlap_is_told_by_its_depth() -> None:
 
 def test_a_hairline_under_a_piece_is_found_although_it_is_thinner_than_the_tolerance() -> None:
     job, piece = square_job()
-    hairline = Flaw(spoils="through", line=Line(points=((400.0, 350.0), (600.0, 350.0)), width=0.004))
+    hairline = Flaw(spoils="through", line=Line(points=((400.0, 350.0), (600.0, 350.0)), width=0.012))
     assert rules_broken(job, [laid(job, piece, Pose(450, 300))], plain_hide(flaws=(hairline,))) == {"flaw"}
     slit = plain_hide(holes=(((400.0, 350.0), (600.0, 350.0), (600.0, 350.005), (400.0, 350.005)),))
     assert rules_broken(job, [laid(job, piece, Pose(450, 300))], slit) == {"hide"}
@@ -235,3 +235,37 @@ def test_zones_are_worked_out_anew_and_come_to_the_same_as_the_rules() -> None:
     for name, zone in obeyed.items():
         assert zone.area.symmetric_difference(audited[name].area).area < 1e-6
         assert (zone.firmness, zone.stretch) == (audited[name].firmness, audited[name].stretch)
+
+
+def strap_parts(*lengths: float, **changes: object) -> list[Placement]:
+    """Parts of one strap, side by side, each of so many mm."""
+    made = []
+    for number, length in enumerate(lengths):
+        low = 50.0 * number
+        ring = ((0.0, low), (length, low), (length, low + 40.0), (0.0, low + 40.0))
+        made.append(
+            Placement(
+                hide="plain", strip="strap", part=number + 1, y=low, length=length, finished=ring, cut=ring
+            )
+        )
+    return [msgspec.structs.replace(part, **changes) for part in made]
+
+
+@pytest.mark.parametrize(
+    ("lengths", "changes", "words"),
+    [
+        ((900.0, 625.0), {}, None),
+        ((900.0, 620.0), {}, "is 5.0 mm too short"),
+        ((900.0,), {}, "is 600.0 mm too short"),
+        ((900.0,), {"locked": True}, None),
+        ((900.0,), {"done": True}, None),
+        ((700.0, 500.0, 350.0), {}, "is joined from 3 parts; 2 are allowed"),
+        ((990.0, 100.0), {"locked": True}, "is 100.0 mm long; 300.0 mm is the least"),
+    ],
+)
+def test_joined_straps_are_whole_and_of_parts_that_are_allowed(lengths, changes, words):
+    job = strap_job(length=1500.0, sets=1, joins=1)
+    plan = plan_of(job, [plain_hide()], strap_parts(*lengths, **changes))
+    faults = [fault.what for fault in check(plan, job, [plain_hide()])]
+    assert all(words is not None and words in fault for fault in faults)
+    assert bool(faults) == (words is not None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,12 @@ from nestplan.model import cut_journal
 from nestplan.model.cut_journal import (
     JOURNAL_NAME,
     LOCK_NAME,
+    MARK_NAME,
     commit_cut,
     rack_lock,
     read_journal,
     roll_back_unfinished_cuts,
+    settle_rack,
     undo_cut,
 )
 
@@ -68,6 +71,20 @@ def test_undo_refuses_when_a_file_was_changed_since_and_touches_nothing(rack: Pa
         undo_cut(rack, "cut 1")
     assert caught.value.file.endswith("b.hide.json")
     assert contents(rack) == before
+
+
+@pytest.mark.parametrize("name", ["a.hide.json", "b.hide.json"])
+def test_undo_refuses_when_a_file_was_taken_away_since(rack: Path, name: str) -> None:
+    book(rack, a="used", b="offcut")
+    (rack / "kept").mkdir()
+    (rack / name).rename(rack / "kept" / name)
+    before = {path.name: path.read_bytes() for path in rack.glob("*.hide.json")}
+    with pytest.raises(InputError, match="taken away after the cut") as caught:
+        undo_cut(rack, "cut 1")
+    assert caught.value.file.endswith(name)
+    assert {path.name: path.read_bytes() for path in rack.glob("*.hide.json")} == before
+    (rack / "kept" / name).rename(rack / name)
+    assert undo_cut(rack, "cut 1").state == "undone"
 
 
 def test_later_cuts_are_undone_first(rack: Path) -> None:
@@ -186,3 +203,178 @@ def test_a_damaged_or_foreign_journal_is_refused(rack: Path, text: str, words: s
             act()
         assert caught.value.mend
     assert contents(rack) == {"a.hide.json": OLD.encode()}
+
+
+def break_off(rack: Path) -> None:
+    """Make the last cut one that had begun and did not come to its end."""
+    journal = rack / JOURNAL_NAME
+    journal.write_text(journal.read_text().replace('"done"', '"begun"'))
+
+
+def test_a_cut_that_broke_off_is_taken_back_on_reading_and_told(rack: Path) -> None:
+    before = contents(rack)
+    book(rack, a="used", b="offcut")
+    assert settle_rack(rack) == ()
+    break_off(rack)
+    (repair,) = settle_rack(rack)
+    assert (repair.plan, repair.date, repair.was) == ("spring", "2031-05-01", "cut")
+    assert contents(rack) == before
+    assert settle_rack(rack) == ()
+
+
+def test_an_undo_that_broke_off_is_finished_on_reading(rack: Path) -> None:
+    before = contents(rack)
+    book(rack, a="used", b="offcut")
+    journal = rack / JOURNAL_NAME
+    journal.write_text(journal.read_text().replace('"done"', '"undoing"'))
+    (rack / "b.hide.json").unlink()
+    (repair,) = settle_rack(rack)
+    assert repair.was == "undo"
+    assert contents(rack) == before
+    assert [cut.state for cut in read_journal(rack)] == ["undone"]
+
+
+def test_asking_again_for_an_undo_that_broke_off_finishes_it(rack: Path) -> None:
+    before = contents(rack)
+    book(rack, a="used", b="offcut")
+    journal = rack / JOURNAL_NAME
+    journal.write_text(journal.read_text().replace('"done"', '"undoing"'))
+    assert undo_cut(rack, "cut 1").state == "undone"
+    assert contents(rack) == before
+
+
+def test_a_cut_that_broke_off_is_not_taken_back_in_part(rack: Path) -> None:
+    book(rack, a="used", b="offcut")
+    break_off(rack)
+    (rack / "b.hide.json").write_text("someone's own work")
+    before = contents(rack)
+    for act in (lambda: settle_rack(rack), lambda: book(rack, "cut 2", a="used")):
+        with pytest.raises(InputError, match="cannot be taken back") as caught:
+            act()
+        assert caught.value.file.endswith("b.hide.json")
+    assert contents(rack) == before
+
+
+def test_an_undo_that_cannot_delete_an_offcut_says_so_and_the_cut_stands(
+    rack: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book(rack, a="used", b="offcut", c="offcut")
+    before = contents(rack)
+    unlink = os.unlink
+
+    def refusing(path: Any, **options: Any) -> None:
+        if Path(path).name == "c.hide.json":
+            raise PermissionError(13, "Permission denied")
+        unlink(path, **options)
+
+    monkeypatch.setattr(os, "unlink", refusing)
+    with pytest.raises(InputError, match="cannot be deleted") as caught:
+        undo_cut(rack, "cut 1")
+    assert caught.value.file.endswith("c.hide.json")
+    assert contents(rack) == before
+    assert [cut.state for cut in read_journal(rack)] == ["done"]
+    monkeypatch.undo()
+    undo_cut(rack, "cut 1")
+    assert contents(rack) == {"a.hide.json": OLD.encode()}
+
+
+def test_offcuts_are_deleted_before_their_hide_is_put_back(
+    rack: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book(rack, a="used", b="offcut", c="offcut")
+    write, seen = cut_journal.write_atomically, []
+
+    def noting(path: Any, content: bytes) -> None:
+        if Path(path).name == "a.hide.json":
+            seen.append(sorted(each.name for each in rack.glob("?.hide.json")))
+        write(path, content)
+
+    monkeypatch.setattr(cut_journal, "write_atomically", noting)
+    undo_cut(rack, "cut 1")
+    assert seen == [["a.hide.json"]]
+
+
+def strangers_journal(rack: Path, victim: Path, state: str) -> None:
+    """A journal that would have us write a hide's file elsewhere."""
+    after = cut_journal._hash(victim.read_text())
+    change = {"file": os.path.relpath(victim, rack), "before": "not yours", "after": after}
+    cut = {"id": "cut 1", "date": "", "plan": "spring", "state": state, "changes": [change]}
+    (rack / JOURNAL_NAME).write_text(json.dumps({"nestplan": 1, "kind": "cuts", "cuts": [cut]}))
+
+
+@pytest.mark.parametrize("state", ["begun", "undoing", "done"])
+def test_a_journal_from_a_stranger_writes_nothing_outside_the_rack(rack: Path, state: str) -> None:
+    victim = rack / "mine" / "own.hide.json"
+    victim.parent.mkdir()
+    victim.write_text("mine")
+    inner = rack / "sent" / "rack"
+    inner.mkdir(parents=True)
+    strangers_journal(inner, victim, state)
+    acts = [lambda: undo_cut(inner, "cut 1")]
+    if state != "done":
+        acts += [lambda: settle_rack(inner), lambda: book(inner, "cut 2", a="used")]
+    for act in acts:
+        with pytest.raises(InputError, match="outside the rack") as caught:
+            act()
+        assert caught.value.mend
+    assert victim.read_text() == "mine"
+    assert not (victim.parent / MARK_NAME).exists()
+
+
+def test_a_strangers_journal_does_not_write_through_a_link(rack: Path) -> None:
+    victim = rack / "own.json"
+    victim.write_text("mine")
+    inner = rack / "sent"
+    inner.mkdir()
+    (inner / "a.hide.json").symlink_to(victim)
+    strangers_journal(inner, inner / "a.hide.json", "begun")
+    with pytest.raises(InputError, match="outside the rack"):
+        settle_rack(inner)
+    assert victim.read_text() == "mine"
+
+
+def test_a_journal_that_is_a_link_is_refused(rack: Path) -> None:
+    (rack / JOURNAL_NAME).symlink_to(rack / "nowhere.json")
+    for act in (lambda: settle_rack(rack), lambda: book(rack, a="used")):
+        with pytest.raises(InputError, match="is a link"):
+            act()
+    assert not (rack / "nowhere.json").exists()
+
+
+def test_a_hide_in_another_folder_is_put_back_where_the_caller_allows_it(rack: Path) -> None:
+    home = rack / "journal"
+    home.mkdir()
+    files = [(rack / "a.hide.json", "used"), (rack / "b.hide.json", "offcut")]
+    commit_cut(home, cut_id="cut 1", date="2031-05-01", plan="spring", files=files)
+    assert not (rack / MARK_NAME).exists()
+    with pytest.raises(InputError, match="outside the rack"):
+        undo_cut(home, "cut 1")
+    undo_cut(home, "cut 1", also=[rack])
+    assert (rack / "a.hide.json").read_bytes() == OLD.encode()
+    assert not (rack / "b.hide.json").exists()
+    assert not (rack / MARK_NAME).exists()
+
+
+def test_a_cut_over_two_folders_that_broke_off_is_put_right_from_either(rack: Path) -> None:
+    home = rack / "journal"
+    home.mkdir()
+    for asked in (rack, home):
+        files = [(rack / "a.hide.json", "used"), (rack / "b.hide.json", "offcut")]
+        commit_cut(home, cut_id="cut 1", date="2031-05-01", plan="spring", files=files)
+        break_off(home)
+        (rack / MARK_NAME).write_text("journal")
+        assert len(settle_rack(asked)) == 1
+        assert (rack / "a.hide.json").read_bytes() == OLD.encode()
+        assert not (rack / "b.hide.json").exists()
+        assert not (rack / MARK_NAME).exists()
+
+
+def test_hides_of_any_file_name_and_depth_are_cut_and_put_back(rack: Path) -> None:
+    deep = rack.joinpath(*(["a folder with a long name"] * 9))
+    deep.mkdir(parents=True)
+    for path in (rack / "hide.json", deep / "x.hide.json"):
+        path.write_text("old")
+    files = [(rack / "hide.json", "used"), (deep / "x.hide.json", "used")]
+    commit_cut(rack, cut_id="cut 1", date="2031-05-01", plan="spring", files=files)
+    undo_cut(rack, "cut 1")
+    assert [path.read_text() for path in (rack / "hide.json", deep / "x.hide.json")] == ["old", "old"]

@@ -154,6 +154,16 @@ def test_the_schema_refuses_unknown_keys() -> None:
         jsonschema.validate({**good_hide(), "colour_of_the_cow": "brown"}, rules)
 
 
+@pytest.mark.parametrize("key", ["nestplan", "kind"])
+def test_schema_and_reader_agree_that_a_file_says_what_it_is(key: str, tmp_path: Path) -> None:
+    hide = {name: value for name, value in good_hide().items() if name != key}
+    with pytest.raises(jsonschema.ValidationError, match=f"'{key}' is a required property"):
+        jsonschema.validate(hide, json.loads(schema(Hide)))
+    with pytest.raises(InputError) as caught:
+        read_hide(written(tmp_path, json.dumps(hide)))
+    assert caught.value.place == key
+
+
 def test_points_stay_on_one_line(tmp_path: Path) -> None:
     hide = read_hide(written(tmp_path, json.dumps(good_hide())))
     assert "[1000.0, 800.0]" in to_text(hide)

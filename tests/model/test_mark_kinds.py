@@ -19,6 +19,7 @@ ROSETTE = MarkKind(
     needs_measure="A rosette needs a diameter.",
     has_direction=False,
     cuts=True,
+    goes_through=True,
     takes_hardware=True,
     symbol="circle",
     choice="rosette to punch",

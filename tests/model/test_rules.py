@@ -5,12 +5,17 @@ from __future__ import annotations
 import math
 
 import msgspec
+import numpy as np
 import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 
 from nestplan.geometry.pose import Pose
-from nestplan.model import Job, LayerCut, Overcut, Part, Permissions, Piece, StretchRule
+from nestplan.model import Flaw, Job, LayerCut, Overcut, Part, Permissions, Piece, StretchRule
 from nestplan.model.rules import AllowedPlacement, PlacementRules, zones_of
+from nestplan.model.values import as_points
 from tests.small_jobs import (
     HANDED,
     SQUARE,
@@ -214,3 +219,21 @@ def test_relaxing_a_rule_opens_what_only_that_rule_kept_shut() -> None:
         job.cut_pieces[0]
     )
     assert fits(opened[0], Pose(200, 300))
+
+
+@given(
+    reach=st.lists(st.floats(10.0, 60.0), min_size=3, max_size=12),
+    margin=st.floats(0.5, 60.0),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_margin_is_kept_at_every_corner_of_a_flaw(reach: list[float], margin: float) -> None:
+    turns = np.linspace(0.0, 2.0 * np.pi, len(reach), endpoint=False)
+    spots = np.array(reach)[:, None] * np.column_stack((np.cos(turns), np.sin(turns))) + (500.0, 400.0)
+    flaw = Flaw(spoils="through", outline=as_points(spots), margin=margin)
+    hide = plain_hide(flaws=(flaw,))
+    room = only_placement(one_piece_job(), hide).constraints[0].area
+    whole = Polygon(flaw.ring)
+    edge = shapely.segmentize(shapely.MultiLineString(list(room.interiors)), margin / 20)
+    apart = shapely.distance(shapely.points(shapely.get_coordinates(edge)), whole)
+    assert apart.min() >= margin * (1.0 - 1e-9)
+    assert apart.max() <= margin + 0.051

@@ -8,6 +8,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import nestplan
 from nestplan.nesting import precompile as prepare
 from nestplan.nesting.precompile import compile_share, forget_stale
@@ -49,3 +51,20 @@ def test_a_share_that_compiles_behind_holds_no_output_open(monkeypatch) -> None:
     monkeypatch.setattr(subprocess, "Popen", lambda command, **where: begun.update(where))
     prepare._begin(prepare.SEARCH)
     assert begun == dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.DEVNULL)
+
+
+def test_compiling_runs_no_module_that_lies_in_the_current_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("nestplan", "numpy", "numba"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('this is not what was asked for')\n")
+    asked: list[list[str]] = []
+    monkeypatch.setattr(subprocess, "Popen", lambda words, **_: asked.append(words))
+    prepare._begin(prepare.PIECES)
+    monkeypatch.undo()
+    (words,) = asked
+    imports, called, _ = words[-1].rpartition("; compile_share(")
+    assert called
+    shown = f"{imports}; import nestplan; print(nestplan.__file__)"
+    done = subprocess.run([*words[:-1], shown], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert Path(done.stdout.strip()) == Path(nestplan.__file__), done.stderr

@@ -63,8 +63,11 @@ def test_pages_have_their_standard_size_and_ten_millimetres_stay_white(paper: st
 def test_outlines_equal_the_model_when_the_tiles_are_put_together_by_their_crosses(paper: str) -> None:
     sheets, pages = full_size(paper)
     job = large_job()
-    for piece in job.articles[0].pieces:
-        laid = [each for each in sheets.laid if each.piece == piece.name]
+    templates = {(each.piece, each.layers) for each in sheets.laid}
+    assert {name for name, _ in templates} == {piece.name for piece in job.articles[0].pieces}
+    for name, layers in templates:
+        piece = job.piece(name)
+        laid = [each for each in sheets.laid if (each.piece, each.layers) == (name, layers)]
         crosses: dict[int, tuple[float, float]] = {}
         drawn: list[np.ndarray] = []
         origin = None
@@ -91,8 +94,9 @@ def test_outlines_equal_the_model_when_the_tiles_are_put_together_by_their_cross
         turn = math.radians(laid[0].turn)
         matrix = np.array(((math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))))
         union = shapely.union_all([shapely.LineString(line) for line in drawn])
-        overcuts = {cut.overcut.least for cut in piece.cuts if cut.overcut}
-        rings = [piece.ring, *(cut_ring(piece.ring, overcut) for overcut in overcuts), *piece.hole_rings]
+        overcuts = [cut.overcut for cut in piece.cuts if cut.overcut and cut.layer in layers]
+        widths = {width for overcut in overcuts for width in (overcut.least, overcut.wished)}
+        rings = [piece.ring, *(cut_ring(piece.ring, overcut) for overcut in widths)]
         for ring in rings:
             wanted = shapely.LinearRing(ring @ matrix + origin)
             spots = shapely.line_interpolate_point(wanted, np.arange(0.0, wanted.length, 0.7))
@@ -117,7 +121,7 @@ def _is_cross(page: ReadPage, x: float, y: float) -> bool:
 
 def test_punched_holes_are_drawn_at_their_true_diameter() -> None:
     sheets, pages = full_size("a3")
-    (laid,) = (each for each in sheets.laid if each.piece == "front")
+    (laid,) = (each for each in sheets.laid if each.piece == "front" and "outer" in each.layers)
     lines = pages[laid.page - 1].lines
     # A circle comes back as the end points of its four arcs, each on the circle.
     rounds = [line for line in lines if len(line) in (13, 14) and np.ptp(line[:, 0]) < 8.0]

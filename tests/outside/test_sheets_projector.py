@@ -9,13 +9,13 @@ import pytest
 from nestplan.drawing.table_projection import calibrate, check_square, fit_homography
 
 CORNERS = np.array(((310.0, 930.0), (1650.0, 985.0), (1570.0, 170.0), (395.0, 105.0)))
-WIDTH, HEIGHT = 1500.0, 900.0
-TABLE = np.array(((0.0, 0.0), (WIDTH, 0.0), (WIDTH, HEIGHT), (0.0, HEIGHT)))
+WIDTH, Z_VALUES = 1500.0, 900.0
+TABLE = np.array(((0.0, 0.0), (WIDTH, 0.0), (WIDTH, Z_VALUES), (0.0, Z_VALUES)))
 
 
 def test_four_corners_give_opencvs_perspective_matrix() -> None:
     theirs = cv2.getPerspectiveTransform(TABLE.astype(np.float32), CORNERS.astype(np.float32))
-    ours = calibrate(CORNERS, WIDTH, HEIGHT)
+    ours = calibrate(CORNERS, WIDTH, Z_VALUES)
     assert np.abs(ours.matrix - theirs / theirs[2, 2]).max() < 1e-4
     projected = cv2.perspectiveTransform(TABLE[None], theirs)[0]
     assert np.abs(ours.pixels(TABLE) - projected).max() < 0.5
@@ -24,8 +24,8 @@ def test_four_corners_give_opencvs_perspective_matrix() -> None:
 
 def test_many_points_give_opencvs_least_squares_homography() -> None:
     rng = np.random.default_rng(11)
-    source = rng.uniform((0, 0), (WIDTH, HEIGHT), (40, 2))
-    target = calibrate(CORNERS, WIDTH, HEIGHT).pixels(source) + rng.normal(0.0, 0.3, (40, 2))
+    source = rng.uniform((0, 0), (WIDTH, Z_VALUES), (40, 2))
+    target = calibrate(CORNERS, WIDTH, Z_VALUES).pixels(source) + rng.normal(0.0, 0.3, (40, 2))
     theirs, _ = cv2.findHomography(source, target, 0)
     ours = fit_homography(source, target)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import numpy as np
 
 from nestplan.geometry.pose import Pose
@@ -23,6 +24,7 @@ from nestplan.model import (
     Line,
     Mark,
     Offcut,
+    Opening,
     Overcut,
     Piece,
     Placement,
@@ -277,6 +279,27 @@ def belt_plan() -> tuple[Plan, Job, tuple[Hide, ...]]:
         figures=figures,
     )  # fmt: skip
     return plan, job, hides
+
+
+def layered_plan() -> tuple[Plan, Job, tuple[Hide, ...]]:
+    """`belt_plan` whose front has work of every kind: an opening and a slit for the outer alone, a pocket's opening and
+    a label's spot for the lining alone, eyelets and a badge as they come."""
+    plan, job, hides = belt_plan()
+    window = ((20.0, 45.0), (34.0, 45.0), (34.0, 62.0), (20.0, 62.0))
+    pocket = ((90.0, 30.0), (120.0, 30.0), (120.0, 40.0), (90.0, 40.0))
+    piece = front()
+    marks = tuple(
+        msgspec.structs.replace(mark, layers=("outer",)) if mark.do == "slit" else mark
+        for mark in piece.marks
+    )
+    label = Mark(at=(100.0, 60.0), do="mark", layers=("lining",), what="label")
+    layered = msgspec.structs.replace(
+        piece, holes=(window, Opening(outline=pocket, layers=("lining",))), marks=(*marks, label)
+    )
+    article = job.articles[0]
+    pieces = tuple(layered if each.name == "front" else each for each in article.pieces)
+    changed = msgspec.structs.replace(article, pieces=pieces)
+    return plan, msgspec.structs.replace(job, articles=(changed,)), hides
 
 
 def many_plan(count: int = 500) -> tuple[Plan, Job, tuple[Hide, ...]]:

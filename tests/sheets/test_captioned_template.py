@@ -6,6 +6,7 @@ import pytest
 
 from nestplan.drawing.primitives import Text
 from nestplan.sheets.captioned_template import CaptionedTemplate, with_caption_below, with_caption_beside
+from nestplan.sheets.piece_layers import piece_layers
 from nestplan.sheets.piece_template import draw_template
 from nestplan.sheets.unit_formatting import UnitFormatter
 from tests.sheets.looking import overprinted, word_box
@@ -15,14 +16,15 @@ from tests.sheets.sample_plans import belt_job
 def blocks() -> list[CaptionedTemplate]:
     job = belt_job()
     article = job.articles[0]
-    templates = [draw_template(job, article, piece, UnitFormatter("mm")) for piece in article.pieces]
+    subjects = [subject for piece in article.pieces for subject in piece_layers(article, piece)]
+    templates = [draw_template(job, subject, UnitFormatter("mm")) for subject in subjects]
     beside = [with_caption_beside(template, 400.0) for template in templates]
     assert all(block is not None for block in beside)
     return [*(with_caption_below(template) for template in templates), *(block for block in beside if block)]
 
 
 @pytest.mark.parametrize(
-    "block", blocks(), ids=lambda block: f"{block.template.piece.name} {block.caption_x:.0f}"
+    "block", blocks(), ids=lambda block: f"{block.template.subject.title} {block.caption_x:.0f}"
 )
 def test_template_and_caption_lie_in_the_rectangle_without_touching(block: CaptionedTemplate) -> None:
     picture = block.picture()
@@ -44,7 +46,7 @@ def test_template_and_caption_lie_in_the_rectangle_without_touching(block: Capti
 
 def test_a_sheet_too_narrow_for_a_caption_beside_the_piece_has_none() -> None:
     job = belt_job()
-    front = draw_template(job, job.articles[0], job.articles[0].pieces[0], UnitFormatter("mm"))
+    front = draw_template(job, piece_layers(job.articles[0], job.piece("front"))[0], UnitFormatter("mm"))
     width = front.picture.bounds()[2] - front.picture.bounds()[0]
     assert with_caption_beside(front, width + 40.0) is None
     assert with_caption_beside(front, width + 60.0) is not None

@@ -3,16 +3,18 @@ from __future__ import annotations
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 import shapely
 
 from nestplan.drawing.primitives import Circle, Outline, Text
 from nestplan.errors import InputError
+from nestplan.model import LayerCut, Overcut
 from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.sheets.drawing_files import PLAN_LAYERS, hide_lines, piece_lines, plan_lines, write_drawing_file
 from tests.sheets.looking import layers_of
-from tests.sheets.sample_plans import belt_job, belt_plan, side
+from tests.sheets.sample_plans import belt_job, belt_plan, layered_plan, side
 
 
 def length_of(line: np.ndarray, closed: bool) -> float:
@@ -21,7 +23,7 @@ def length_of(line: np.ndarray, closed: bool) -> float:
 
 
 def test_shapes_are_written_in_cutting_order_with_inner_cuts_first() -> None:
-    plan, job, hides = belt_plan()
+    plan, job, hides = layered_plan()
     numbers = [
         item.words for item in plan_lines(plan, job, hides[0]).on("note_numbers") if isinstance(item, Text)
     ]
@@ -52,20 +54,33 @@ def test_all_areas_are_the_plans_and_no_line_is_double() -> None:
                 assert sum(face.area for face in inside) == pytest.approx(wanted.area, rel=1e-3)
 
 
-def test_holes_of_a_lined_piece_are_drawn_not_cut() -> None:
+def test_holes_of_a_lined_piece_are_drawn_not_cut_and_on_the_outer_only() -> None:
     plan, job, hides = belt_plan()
     outer, lining = plan_lines(plan, job, hides[0]), plan_lines(plan, job, hides[1])
-    assert any(isinstance(item, Circle) for item in outer.on("cut_inside"))
+    assert not any(isinstance(item, Circle) for item in outer.on("cut_inside"))
+    assert any(isinstance(item, Circle) for item in outer.on("draw_marks"))
     assert not lining.on("cut_inside")
-    assert any(isinstance(item, Circle) for item in lining.on("draw_marks"))
+    assert not lining.on("draw_marks")
     assert lining.on("draw_finished")
     assert not outer.on("draw_finished")
 
 
-def test_a_slit_of_a_turned_over_piece_lies_where_the_mirrored_drawing_has_it() -> None:
+def test_a_single_layer_has_its_holes_cut_unless_it_is_trimmed() -> None:
     plan, job, hides = belt_plan()
+    piece = job.piece("front")
+    for overcut, layer in ((None, "cut_inside"), (Overcut(least=3.0, wished=3.0), "draw_marks")):
+        single = msgspec.structs.replace(piece, cuts=(LayerCut(layer="outer", overcut=overcut),))
+        article = msgspec.structs.replace(job.articles[0], pieces=(single, *job.articles[0].pieces[1:]))
+        picture = plan_lines(plan, msgspec.structs.replace(job, articles=(article,)), hides[0])
+        assert any(isinstance(item, Circle) and item.radius == 2.5 for item in picture.on(layer))
+
+
+def test_a_slit_of_a_turned_over_piece_lies_where_the_mirrored_drawing_has_it() -> None:
+    plan, job, hides = layered_plan()
     picture = plan_lines(plan, job, hides[0])
-    slits = [item.rings[0] for item in picture.on("cut_inside") if isinstance(item, Outline)]
+    slits = [
+        item.rings[0] for item in picture.on("cut_inside") if isinstance(item, Outline) and not item.closed
+    ]
     piece = job.piece("front")
     (mark,) = (mark for mark in piece.marks if mark.do == "slit")
     for placed in plan.placements:

@@ -1,15 +1,23 @@
 from __future__ import annotations
 
+import math
+
 import msgspec
 import numpy as np
 import pytest
 import shapely
 
-from nestplan.drawing.primitives import Outline
-from nestplan.model import Article, Job, Part, Piece
-from nestplan.sheets.full_size import full_size_sheets
-from tests.sheets.looking import beyond, overprinted
-from tests.sheets.sample_plans import belt_job, front
+from nestplan.drawing.primitives import Circle, Outline, Text
+from nestplan.drawing.tiling import OVERLAP
+from nestplan.geometry.pose import Pose
+from nestplan.model import Article, Job, Opening, Part, Piece
+from nestplan.model.piece import cut_ring
+from nestplan.sheets.full_size import PieceOnPage, full_size_sheets
+from nestplan.sheets.piece_layers import piece_layers
+from nestplan.sheets.piece_template import draw_template
+from nestplan.sheets.unit_formatting import UnitFormatter
+from tests.sheets.looking import beyond, overprinted, words_of
+from tests.sheets.sample_plans import belt_job, front, layered_plan, points
 
 
 def large_job() -> Job:
@@ -52,7 +60,12 @@ def test_every_piece_of_the_job_is_there_at_true_size() -> None:
 
 
 def test_neighbouring_sheets_carry_the_same_crosses_at_the_same_place() -> None:
-    laid = [each for each in full_size_sheets(large_job()).laid if each.piece == "back panel"]
+    sheets = full_size_sheets(large_job())
+    for layer in ("outer", "lining"):
+        _crosses_meet([each for each in sheets.laid if (each.piece, each.layers) == ("back panel", (layer,))])
+
+
+def _crosses_meet(laid: list[PieceOnPage]) -> None:
     assert len(laid) > 2
     places: dict[int, list[tuple[float, float]]] = {}
     for each in laid:
@@ -70,3 +83,116 @@ def test_a_piece_is_laid_so_that_it_needs_the_fewest_sheets() -> None:
     sheets = full_size_sheets(job)
     assert len(sheets.booklet.pages) == 2
     assert sheets.laid[0].turn == 90.0
+
+
+def diagonal(length: float, width: float) -> Piece:
+    """A straight band at 52 degrees: no turn by 90 degrees fits it on a small sheet."""
+    along, across = np.array((math.cos(0.9), math.sin(0.9))), np.array((-math.sin(0.9), math.cos(0.9)))
+    corners = [n * length * along + k * width * across for n, k in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    return Piece(name="band", outline=points(np.array(corners)), note="Cut with a rule.")
+
+
+def job_of(*pieces: Piece) -> Job:
+    return Job(name="j", articles=(Article(name="a", sets=1, pieces=pieces),))
+
+
+def test_a_long_band_is_turned_onto_the_fewest_sheets() -> None:
+    assert len({each.page for each in full_size_sheets(job_of(diagonal(270.0, 30.0))).laid}) == 1
+    # 470 mm lie on two sheets of 253 mm, which share 10 mm, only along them; the diagonal would take four.
+    assert len({each.page for each in full_size_sheets(job_of(diagonal(470.0, 30.0))).laid}) == 2
+
+
+def test_sheets_that_nothing_is_drawn_on_are_left_out() -> None:
+    corner = ((0, 0), (500, 0), (500, 60), (60, 60), (60, 500), (0, 500))
+    sheets = full_size_sheets(job_of(Piece(name="corner", outline=corner)))
+    # A square of 500 mm takes nine sheets; an angle of it no more than six.
+    assert 0 < len(sheets.laid) <= 6
+    numbers = [each.tile for each in sheets.laid]
+    assert numbers == list(range(1, len(numbers) + 1))
+    assert all(len(each.crosses) >= 2 for each in sheets.laid)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter", "a3"])
+def test_the_caption_of_a_tiled_piece_takes_no_sheet_and_stands_once(paper: str) -> None:
+    sheets = full_size_sheets(large_job(), paper=paper)
+    words = [words_of(page.picture) for page in sheets.booklet.pages]
+    for layer in ("outer", "lining"):
+        mine = {each.page for each in sheets.laid if (each.piece, each.layers) == ("back panel", (layer,))}
+        told = [
+            number
+            for number, told in enumerate(words, 1)
+            if any(f"back panel, {layer}: 560" in w for w in told)
+        ]
+        assert len(told) == 1
+        assert set(told) <= mine
+    window = {"a4": (189.0, 253.5), "letter": (194.9, 235.9), "a3": (276.0, 376.5)}[paper]
+    panel = large_job().piece("back panel").ring
+    size = np.ptp(panel, axis=0) + 1.0
+
+    def count(side: float, room: float) -> int:
+        return max(1, math.ceil((side - OVERLAP) / (room - OVERLAP)))
+
+    fewest = min(count(size[0], wide) * count(size[1], high) for wide, high in (window, window[::-1]))
+    outer = [each for each in sheets.laid if (each.piece, each.layers) == ("back panel", ("outer",))]
+    assert len(outer) <= fewest
+
+
+def test_layers_that_are_treated_alike_share_a_template_and_others_have_their_own() -> None:
+    _, job, _ = layered_plan()
+    laid = {(each.piece, each.layers) for each in full_size_sheets(job).laid}
+    assert {("front", ("outer",)), ("front", ("lining",))} <= laid
+    plain = msgspec.structs.replace(job.piece("front"), holes=(), marks=())
+    article = msgspec.structs.replace(job.articles[0], pieces=(plain,))
+    shared = full_size_sheets(msgspec.structs.replace(job, articles=(article,))).laid
+    assert [each.layers for each in shared] == [("outer", "lining")]
+
+
+def test_the_lining_s_template_shows_no_work_of_the_outer() -> None:
+    plan, job, _ = layered_plan()
+    sheets = full_size_sheets(job, plan)
+    (lining,) = (each for each in sheets.laid if each.layers == ("lining",))
+    page = sheets.booklet.pages[lining.page - 1].picture
+    turn = Pose(lining.x, lining.y, lining.turn)
+    piece = job.piece("front")
+    drawn = [
+        np.array((item.x, item.y)) if isinstance(item, Circle) else item.rings[0].mean(axis=0)
+        for layer in ("openings", "marks")
+        for item in page.on(layer)
+        if not isinstance(item, Text)
+    ]
+    assert drawn
+    for item in (*piece.openings, *piece.marks):
+        at = np.mean(item.outline, axis=0) if isinstance(item, Opening) else np.array(item.at)
+        spot = turn.apply(at.reshape(1, 2))[0]
+        near = any(np.hypot(*(spot - other)) < 1.0 for other in drawn)
+        assert near == ("lining" in item.layers)
+    told = " ".join(words for words, _ in _caption_of(job, "lining"))
+    assert "label" in told
+    assert not any(word in told for word in ("eyelet", "strap slit", "badge"))
+
+
+def _caption_of(job: Job, layer: str) -> list[tuple[str, bool]]:
+    article = job.articles[0]
+    subject = next(each for each in piece_layers(article, job.piece("front")) if each.cuts[0].layer == layer)
+    return draw_template(job, subject, UnitFormatter()).caption
+
+
+def test_with_a_plan_the_widest_overcut_drawn_is_the_one_that_was_planned() -> None:
+    plan, job, _ = layered_plan()
+    wide = tuple(
+        msgspec.structs.replace(placed, overcut=8.0) if placed.layer == "lining" else placed
+        for placed in plan.placements
+    )
+    planned = msgspec.structs.replace(plan, placements=wide)
+    ring = job.piece("front").ring
+    for given, width in ((None, 10.0), (planned, 8.0)):
+        sheets = full_size_sheets(job, given)
+        (lining,) = (each for each in sheets.laid if each.layers == ("lining",))
+        (widest,) = sheets.booklet.pages[lining.page - 1].picture.on("widest cut line")
+        assert isinstance(widest, Outline)
+        assert shapely.Polygon(widest.rings[0]).area == pytest.approx(
+            shapely.Polygon(cut_ring(ring, width)).area
+        )
+    # The plan as it is gave the least everywhere: then no second line is drawn.
+    least = full_size_sheets(job, plan)
+    assert all(page.picture.on("widest cut line") == [] for page in least.booklet.pages)

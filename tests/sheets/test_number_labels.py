@@ -11,7 +11,7 @@ from nestplan.sheets.hide_drawing import HideDrawing
 from nestplan.sheets.hide_pages import draw_planned_hide
 from nestplan.sheets.hide_styles import PAPER_STYLE, HideStyle
 from tests.sheets.looking import word_box
-from tests.sheets.sample_plans import belt_plan
+from tests.sheets.sample_plans import belt_plan, layered_plan
 
 
 def drawn(
@@ -44,7 +44,7 @@ def test_a_number_stands_inside_its_own_piece() -> None:
 
 @pytest.mark.parametrize("ratio", [3.0, 6.0, 9.0])
 def test_numbers_and_names_keep_off_holes_and_slits(ratio: float) -> None:
-    plan, job, hides = belt_plan()
+    plan, job, hides = layered_plan()
     drawing = draw_planned_hide(
         plan, job, hides[0], cutting_steps(plan, job, hides[0]), style=PAPER_STYLE, ratio=ratio
     )
@@ -52,7 +52,8 @@ def test_numbers_and_names_keep_off_holes_and_slits(ratio: float) -> None:
         shapely.Point(item.x, item.y).buffer(item.radius)
         if isinstance(item, Circle)
         else shapely.LineString(item.rings[0])
-        for item in drawing.picture.on("holes")
+        for layer in ("inside", "later")
+        for item in drawing.picture.on(layer)
         if isinstance(item, Circle | Outline)
     ]
     texts = [

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from nestplan.drawing.primitives import Circle, Outline, Text
 from nestplan.model import Article, Job, LayerCut, Mark, Overcut, Piece
 from nestplan.model.piece import cut_ring
+from nestplan.sheets.piece_layers import piece_layers
 from nestplan.sheets.piece_template import draw_template, write_inside
 from nestplan.sheets.template_caption import mark_groups
 from nestplan.sheets.unit_formatting import UnitFormatter
@@ -20,7 +21,8 @@ from tests.sheets.sample_plans import belt_job
 
 def test_each_kind_of_mark_has_its_own_shape_and_is_explained_in_words() -> None:
     job = belt_job()
-    template = draw_template(job, job.articles[0], job.piece("front"), UnitFormatter())
+    subject = piece_layers(job.articles[0], job.piece("front"))[0]
+    template = draw_template(job, subject, UnitFormatter())
     circles = [
         item.radius for item in template.picture.on("marks") if isinstance(item, Circle) and item.stroke
     ]
@@ -36,7 +38,13 @@ def test_each_kind_of_mark_has_its_own_shape_and_is_explained_in_words() -> None
     diamonds = [item for item in template.picture.on("marks") if isinstance(item, Outline) and item.closed]
     assert len(diamonds) == 1
     letters = sorted(item.words for item in template.picture.on("marks") if isinstance(item, Text))
-    assert letters == ["a", "a", "a", "a", "b", "c"]
+    # The badge is done at the table; eyelets and slit once the layers are glued: those come after it, and dashed.
+    assert letters == ["a", "b", "b", "b", "b", "c"]
+    assert all(item.stroke.dash for item in slits)
+    assert all(
+        item.stroke.dash for item in template.picture.on("marks") if isinstance(item, Circle) and item.stroke
+    )
+    assert not any(item.stroke.dash for item in diamonds)
     caption = " ".join(words for words, _ in template.caption)
     for needed in (
         "punch a hole 5 mm across",
@@ -59,11 +67,16 @@ def test_cut_lines_stand_at_the_least_overcut_and_the_finished_line_is_dashed_wh
         ),
     )  # fmt: skip
     job = msgspec.structs.replace(belt_job(), articles=(Article(name="a", sets=1, pieces=(lined,)),))
-    template = draw_template(job, job.articles[0], lined, UnitFormatter())
+    (subject,) = piece_layers(job.articles[0], lined)
+    template = draw_template(job, subject, UnitFormatter())
     cuts = [item for item in template.picture.on("cut line") if isinstance(item, Outline)]
     assert [shapely.Polygon(item.rings[0]).area for item in cuts] == [
         pytest.approx(shapely.Polygon(cut_ring(lined.ring, least)).area) for least in (3.0, 8.0)
     ]
+    (wide,) = template.picture.on("widest cut line")
+    assert shapely.Polygon(wide.rings[0]).area == pytest.approx(
+        shapely.Polygon(cut_ring(lined.ring, 5.0)).area
+    )
     (finished,) = template.picture.on("finished line")
     assert isinstance(finished, Outline)
     assert finished.stroke is not None
@@ -86,7 +99,8 @@ def test_words_inside_a_template_keep_off_its_marks(
     )
     piece = Piece(name="panel", outline=((0, 0), (120, 0), (120, 80), (0, 80)), marks=marks)
     job = Job(name="j", articles=(Article(name="a", sets=1, pieces=(piece,)),))
-    template = draw_template(job, job.articles[0], piece, UnitFormatter(), turn=turn)
+    (subject,) = piece_layers(job.articles[0], piece)
+    template = draw_template(job, subject, UnitFormatter(), turn=turn)
     write_inside(template)
     from tests.sheets.looking import word_box
 
@@ -94,4 +108,4 @@ def test_words_inside_a_template_keep_off_its_marks(
     for mark in marks:
         x, y = template.turned(np.array((mark.at,)))[0]
         assert all(not box.contains(shapely.Point(x, y)) for box in names)
-    assert len(mark_groups(piece)) <= 3
+    assert len(mark_groups(piece.marks)) <= 3

@@ -37,9 +37,9 @@ def small_rack(folder: Path) -> Path:
 
 
 def contents_of(folder: Path) -> dict[str, bytes]:
-    """The files of a folder and those in it, but for the journal, by their path from it."""
+    """The files of a folder and those in it, but for hidden ones such as the journal, by their path from it."""
     return {
         path.relative_to(folder).as_posix(): path.read_bytes()
         for path in sorted(folder.rglob("*"))
-        if path.is_file() and not path.name.startswith(".nestplan")
+        if path.is_file() and not path.name.startswith(".")
     }

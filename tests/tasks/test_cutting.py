@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -93,3 +94,24 @@ def test_after_a_cut_the_offcuts_lie_open_in_place_of_the_hide_and_the_plan(plan
     assert after.plan is None
     assert set(files) == {"rye", "", "barley, offcut 1"}
     assert Path(files["barley, offcut 1"]).is_file()
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="processes cannot be forked here")
+def test_of_several_that_cut_one_plan_at_once_one_does(plan: Path, tmp_path: Path) -> None:
+    children = []
+    for _ in range(4):
+        child = os.fork()
+        if child == 0:
+            code = 3
+            try:
+                cut_plan(find_cut(plan))
+                code = 0
+            except InputError as error:
+                code = 2 if "cut up for 'small' already" in str(error) else 4
+            finally:
+                os._exit(code)
+        children.append(child)
+    codes = sorted(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children)
+    assert codes == [0, 2, 2, 2]
+    assert len(read_job_log(tmp_path / JOB_LOG_NAME)) == 1
+    assert len(list(tmp_path.glob("*offcut*"))) == 1

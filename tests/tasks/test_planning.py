@@ -55,12 +55,12 @@ def test_a_job_and_hides_are_read_searched_and_written(plan: Path, tmp_path: Pat
     assert with_sources(found, inputs, out, stamped=True).made
 
 
-def test_a_used_hide_is_not_planned_on_unless_a_plan_is_kept(plan: Path, tmp_path: Path) -> None:
+def test_a_used_hide_is_not_planned_on_again(plan: Path, tmp_path: Path) -> None:
     job, hide = tmp_path / "small.job.json", tmp_path / "barley.hide.json"
     write_hide(hide, plain_hide("barley", used="small"))
-    with pytest.raises(InputError, match=r"marked as cut up \(small\)"):
-        read_inputs(job, [hide])
-    assert read_inputs(job, [hide], keep=plan).keep == ()
+    for keep in (None, plan):
+        with pytest.raises(InputError, match=r"marked as cut up \(small\)"):
+            read_inputs(job, [hide], keep=keep)
 
 
 def test_of_a_plan_that_is_kept_what_is_locked_or_cut_stays(plan: Path, tmp_path: Path) -> None:
@@ -82,13 +82,14 @@ def test_what_is_no_plan_holds_no_work(tmp_path: Path) -> None:
     assert not has_work_by_hand(tmp_path / "plan.json")
 
 
-def test_hides_to_cut_are_unused_or_carry_what_is_kept() -> None:
+def test_hides_to_cut_are_unused_and_nothing_kept_lies_on_used_ones() -> None:
     job = one_piece_job()
     kept = laid(job, job.articles[0].pieces[0], Pose(0, 0), hide="barley")
     barley, rye, oats = plain_hide("barley", used="x"), plain_hide("rye", used="x"), plain_hide("oats")
     assert hides_to_cut((barley, rye, oats), ()) == (oats,)
-    assert hides_to_cut((barley, rye, oats), (kept,)) == (barley, oats)
-    assert hides_to_cut((barley, rye, oats), (kept,), ("barley",)) == (barley,)
+    assert hides_to_cut((oats, plain_hide("hay")), (), ("oats",)) == (oats,)
+    with pytest.raises(InputError, match="'barley', which something kept lies on, is used up"):
+        hides_to_cut((barley, rye, oats), (kept,))
 
 
 def test_a_draft_numbers_its_copies_anew() -> None:

@@ -40,7 +40,7 @@ def test_finished_jobs_come_with_the_workshops_own_yields(tmp_path: Path) -> Non
 def test_the_sellers_area_is_kept_beside_the_measured_one(tmp_path: Path) -> None:
     path = tmp_path / "a.hide.json"
     write_hide(path, plain_hide())
-    marked = keep_marked_area(path, read_hide(path), 10 * MM2_PER_FT2)
+    marked = keep_marked_area(path, 10 * MM2_PER_FT2)
     assert to_text(read_hide(path)) == to_text(marked.hide)
     assert float(marked.hide.stated_area or 0.0) == pytest.approx(10 * MM2_PER_FT2)
     # 0.8 m² are 8.611 square feet.

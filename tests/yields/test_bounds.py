@@ -10,7 +10,14 @@ from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import Ring, to_polygon
 from nestplan.model import Article, Job, Layer, Permissions, Region, Strip
 from nestplan.model.piece import LayerCut, Overcut, Part, Piece
-from nestplan.yields.bounds import job_bound, set_bounds
+from nestplan.yields.bounds import (
+    _group_orders,
+    _GrowingUnion,
+    _SetItem,
+    area_bounds,
+    job_bound,
+    set_bounds,
+)
 from nestplan.yields.capacity import (
     most_by_spacing,
     outline_measures,
@@ -173,3 +180,60 @@ def test_what_is_laid_at_random_never_passes_the_bound(ring: Ring, name: str, ga
         ):
             laid.append(shape)
     assert len(laid) <= most_copies(ring, area, gap)
+
+
+def test_a_bound_cut_short_is_true_but_less_tight() -> None:
+    job, hides = job_of(panel(overcut=4.25), gap=1.5), [hide()]
+    proven = set_bounds(job, hides)[0].sets
+    asked: list[int] = []
+
+    def after_two() -> bool:
+        asked.append(1)
+        return len(asked) > 2
+
+    assert proven <= set_bounds(job, hides, stop=after_two)[0].sets <= area_bounds(job, hides)[0].sets
+    assert set_bounds(job, hides, stop=lambda: True) == area_bounds(job, hides)
+
+
+def test_area_alone_bounds_by_finished_leather() -> None:
+    assert area_bounds(job_of(panel(), gap=0), [hide(), hide("second")])[0].sets == 120
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(
+        st.tuples(*[st.integers(0, 8)] * 2, *[st.integers(1, 6)] * 2, st.integers(1, 9)),
+        min_size=2,
+        max_size=7,
+    )
+)
+def test_unions_that_grow_bound_as_unions_made_anew(rooms: list[tuple[int, int, int, int, int]]) -> None:
+    items = [
+        _SetItem(
+            str(n),
+            "leather",
+            1,
+            float(used),
+            (shapely.box(x, y, x + w, y + h), shapely.box(y, x, y + w, x + 1)),
+            9,
+        )
+        for n, (x, y, w, h, used) in enumerate(rooms)
+    ]
+    (order,) = _group_orders(items, job_of(panel()))
+    union = _GrowingUnion(order)
+    for size in (len(order), *range(2, len(order))):
+        group = order[:size]
+        parts = [
+            part
+            for number in (0, 1)
+            for part in shapely.get_parts(shapely.union_all([item.rooms[number] for item in group]))
+        ]
+        least, one_set = min(item.used for item in group), sum(item.used for item in group)
+        true = int(sum(part.area for part in parts if part.area >= least) / one_set + 1e-9)
+        assert union.sets_at_most(size, 10**9) == true
+
+
+def test_a_group_that_cannot_lower_the_bound_is_left_out() -> None:
+    items = [_SetItem(str(n), "leather", 1, 1.0, (shapely.box(0, 0, 10, 10),), 99) for n in range(3)]
+    assert _GrowingUnion(items).sets_at_most(2, 5) > 5
+    assert _GrowingUnion(items).sets_at_most(2, 51) == 50

@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import math
 
+import msgspec
+import numpy as np
 import pytest
 
 from nestplan.errors import InputError
@@ -9,8 +11,10 @@ from nestplan.model import Flaw, Layer, Strip
 from nestplan.model.hide import Disc
 from nestplan.model.piece import Piece
 from nestplan.model.plan import Figures
+from nestplan.model.values import as_points
 from nestplan.yields.bounds import SetBound
 from nestplan.yields.figures import figures_of, whole_sets
+from tests.small_hides import HIDE_LIKE
 from tests.yields.small_plans import (
     HAND,
     Laid,
@@ -218,3 +222,23 @@ def test_a_plan_on_a_hide_that_is_not_given_is_refused() -> None:
     job = job_of(piece)
     with pytest.raises(InputError, match=r"placements\[0\].hide"):
         figures_of(plan_of(job, [Laid(piece, 0, 0)]), job, [hide("another")])
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_share_is_less_than_nothing(seed: int) -> None:
+    """Areas of uneven outlines round: the difference of two equal ones came out as "flaws -0.0 %"."""
+    rng = np.random.default_rng(seed)
+    ring = HIDE_LIKE * rng.uniform(5, 8)
+    x, y = ring.mean(axis=0) + rng.uniform(-20, 20, 2)
+    uneven = msgspec.structs.replace(
+        hide(),
+        outline=as_points(ring + rng.uniform(0, 3, ring.shape)),
+        flaws=(hole_at(float(x) + 50.123, float(y) + 50.37, 20.0),),
+    )
+    job = job_of(panel())
+    # The panel's cut shape covers the flaw, so that nothing more is lost to it.
+    placed = [Laid(job.articles[0].pieces[0], float(x), float(y), float(rng.uniform(-5, 5)))]
+    row = figures_of(plan_of(job, placed), job, [uneven]).hides[0]
+    for share in (row.flaws, row.overcut, row.gaps, row.small_offcuts, row.offcuts):
+        assert share >= 0.0
+        assert not f"{share:.1%}".startswith("-")

@@ -52,3 +52,16 @@ def test_a_disc_too_small_gives_no_lace() -> None:
             disc_lace(200, width)
         with pytest.raises(InputError):
             straight_lace(Rectangle((0, 0), 100, 50, 0), width)
+
+
+def test_what_is_left_is_outlined_but_not_measured_once_time_is_up() -> None:
+    asked: list[int] = []
+
+    def after_one() -> bool:
+        asked.append(1)
+        return len(asked) > 1
+
+    first, second = offcuts_of("side", to_polygon(TWO_ROOMS), 20, stop=after_one)
+    assert first.rectangle_width > 0
+    assert second.rectangle_width == 0
+    assert second.area == pytest.approx(shapely.Polygon(second.outline).area)

@@ -14,17 +14,21 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from nestplan.desk.background.checking import PlanChecker
+from nestplan.desk.dialogs.conflicts import ask_about_conflicts
 from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
-from nestplan.desk.sentences import opened_words
+from nestplan.desk.sentences import left_words, opened_words, repair_words, saved_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.model.cut_journal import RackRepair
 from nestplan.model.hide import Hide
 from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.hide_pictures import pictures_beside
 from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
 from nestplan.tasks.output_paths import free_name
+from nestplan.tasks.save_conflicts import SaveConflict, check_save, contents_beside, contents_of_theirs
 from nestplan.tasks.saving import save_contents
 
 __all__ = ["FileActions"]
@@ -74,15 +78,16 @@ class FileActions(QObject):
 
     def open(self, paths: Sequence[Path]) -> None:
         """Open files: on an empty table they are the work, on a laid one hides join and a job takes its place."""
-        document = self._document
+        document, repairs = self._document, list[RackRepair]()
         try:
-            opened = open_files(paths)
+            opened = open_files(paths, on_repair=repairs.append)
         except NestplanError as error:
             self._messages.report_error(error)
             return
         if opened.hides or opened.job or opened.plan:
             if document.contents == Contents() or (document.stack.isClean() and (opened.job or opened.plan)):
-                contents = Contents(tuple(opened.hides), opened.job, opened.plan)
+                photos = pictures_beside(opened.files)
+                contents = Contents(tuple(opened.hides), opened.job, opened.plan, photos)
                 self.saved = contents
                 document.open(contents, opened.files)
                 self._settings.add_recent([str(path.resolve()) for path in paths])
@@ -90,9 +95,9 @@ class FileActions(QObject):
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
             self._navigation.go_to(step)
-        words = opened_words(opened)
-        if words:
-            self._messages.notify(words)
+        words = [*map(repair_words, repairs), opened_words(opened)]
+        if any(words):
+            self._messages.notify(" ".join(filter(None, words)))
         for photo in opened.photos[:1]:
             self.take_photo(photo)
         for drawing in opened.drawings:
@@ -100,17 +105,20 @@ class FileActions(QObject):
 
     def _join(self, opened: OpenedFiles) -> None:
         document, names = self._document, [hide.name for hide in self._document.contents.hides]
-        hides = list(document.contents.hides)
+        hides, photos = list(document.contents.hides), list(document.contents.photos)
+        pictures = dict(pictures_beside(opened.files))
         for hide in opened.hides:
             name = free_name(hide.name, names)
             names.append(name)
             if name == hide.name:
-                document.files[name] = opened.files[hide.name]
+                document.add_file(name, opened.files[hide.name])
             hides.append(hide if name == hide.name else msgspec.structs.replace(hide, name=name))
-        contents = replace(document.contents, hides=tuple(hides))
+            if hide.name in pictures:
+                photos.append((name, pictures[hide.name]))
+        contents = replace(document.contents, hides=tuple(hides), photos=tuple(photos))
         if opened.job is not None:
             contents = replace(contents, job=opened.job, plan=opened.plan)
-            document.files[""] = opened.files[""]
+            document.add_file("", opened.files[""])
         document.change("Open files", contents)
 
     def open_demo(self) -> None:
@@ -155,55 +163,49 @@ class FileActions(QObject):
     def save_in(self, folder: Path, files: dict[str, str]) -> bool:
         """Save what has changed (all of it where `files` is empty) in a folder. Whether it was done."""
         document = self._document
-        contents = document.contents
-        latest = self._checker.latest
-        if (
-            contents.plan is not None
-            and latest is not None
-            and latest.plan is contents.plan
-            and latest.figures
-        ):
-            written = msgspec.structs.replace(contents.plan, figures=latest.figures)
-            contents = Contents(contents.hides, contents.job, written, contents.photos)
+        saved = self.saved if files else Contents()
+        check = check_save(document.contents, saved, files, document.fingerprints)
+        if check.conflicts:
+            answer = ask_about_conflicts(check.conflicts, self._parent)
+            if answer == "cancel":
+                return False
+            if answer == "theirs":
+                return self._take_theirs(folder, files, check.conflicts)
+            contents, files = contents_beside(document.contents, files, check.conflicts)
+            document.change("Keep both", contents)
         try:
-            document.files = save_contents(contents, self.saved if files else Contents(), files, folder)
+            done = save_contents(self._with_figures(), saved, files, folder, leave=check.left)
         except NestplanError as error:
             self._messages.report_error(error)
             return False
+        document.note_saved(done.files, check.left)
+        if done.used_changed:
+            document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))
         self.saved = document.contents
         document.stack.setClean()
         self._settings.add_recent(list(document.files.values()))
-        self._messages.notify(f"Saved in {folder}.")
+        self._messages.notify(" ".join([f"Saved in {folder}.", *saved_words(done), *left_words(check.left)]))
         return True
 
-    def commit_cut(self) -> None:
-        """Save, then commit the plan as cut: hides used up, offcuts on the rack, the job in the log."""
-        from nestplan.desk.actions.cutting import cut_saved_plan
-        from nestplan.tasks.cutting import take_back_cut
-
+    def _take_theirs(self, folder: Path, files: dict[str, str], conflicts: Sequence[SaveConflict]) -> bool:
+        """Take what is in the files in place of ours, as a step that can be undone, and save the rest."""
         document = self._document
-        if not self.save():
-            return
-        before, files = document.contents, dict(document.files)
-        try:
-            done = cut_saved_plan(before, files)
-        except NestplanError as error:
-            self._messages.report_error(error)
-            return
+        document.change("Take theirs", contents_of_theirs(document.contents, conflicts))
+        for conflict in conflicts:
+            document.add_file(conflict.name, str(conflict.file))
+        return self.save_in(folder, files)
 
-        def back() -> None:
-            try:
-                take_back_cut(done.cut.rack, done.cut.cut_id)
-            except NestplanError as error:
-                self._messages.report_error(error)
-                return
-            self.saved = before
-            document.open(before, files)
+    def _with_figures(self) -> Contents:
+        """What lies open, its plan with the figures that were counted last, where they are its own."""
+        contents, latest = self._document.contents, self._checker.latest
+        if latest is None or latest.plan is not contents.plan or contents.plan is None or not latest.figures:
+            return contents
+        return replace(contents, plan=msgspec.structs.replace(contents.plan, figures=latest.figures))
 
-        self.saved = done.contents
-        document.open(done.contents, done.files)
-        self._navigation.go_to("hides")
-        self._messages.notify(done.words, offers={"Take it back": back})
+    def show_saved(self, contents: Contents, files: dict[str, str]) -> None:
+        """Show what lies in these files, in place of what lies open."""
+        self.saved = contents
+        self._document.open(contents, files)
 
     def may_leave(self) -> bool:
         """Whether the work at hand may go: it is saved, or the user says so."""
@@ -248,9 +250,9 @@ class FileActions(QObject):
 
     def ask_measures(self) -> None:
         """Ask for the kind and tape measures of a hide."""
-        from nestplan.desk.dialogs.measured import MeasuredDialog
+        from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog
 
-        dialog = MeasuredDialog(self._settings, self._parent)
+        dialog = MeasuredHideDialog(self._settings, self._parent)
         dialog.made.connect(self._hide_made)
         dialog.open()
 

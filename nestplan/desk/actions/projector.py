@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QWidget
 
 from nestplan.desk.document.document import Document
-from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.navigation import Navigation
 from nestplan.desk.settings import Settings
 
@@ -23,12 +22,11 @@ class ProjectorAction:
     def __init__(
         self,
         document: Document,
-        editor: PlanEditor,
         settings: Settings,
         navigation: Navigation,
         parent: QWidget,
     ) -> None:
-        self._document, self._editor, self._settings = document, editor, settings
+        self._document, self._settings = document, settings
         self._navigation, self._parent = navigation, parent
         self.dialog: ProjectorDialog | None = None
 
@@ -38,6 +36,6 @@ class ProjectorAction:
 
         self._navigation.go_to("cut")
         if self.dialog is None:
-            self.dialog = ProjectorDialog(self._document, self._editor, self._settings, self._parent)
+            self.dialog = ProjectorDialog(self._document, self._settings, self._parent)
         self.dialog.show()
         self.dialog.raise_()

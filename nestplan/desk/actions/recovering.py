@@ -42,11 +42,12 @@ class RecoveryActions:
 
     def take_up(self, found: RecoveredWork) -> None:
         """Put work that was left behind on the table, as work that is not saved."""
-        self._document.open(found.contents, found.files)
+        self._document.open(found.contents, found.files, found.fingerprints)
         self._document.stack.resetClean()
         self._files.saved = Contents()
-        self._recovery.note()
-        self._recovery.forget(found)
+        if found.draft is not None:
+            self._document.set_plan("Take up what the search had found", found.draft)
+        self._recovery.replace(found)
         self._navigation.go_to("plan" if found.planning or found.contents.plan else "hides")
         if found.planning:
             self._messages.notify("A plan was being made when nestplan ended. Start it again when you like.")

@@ -115,7 +115,8 @@ class Search(QObject):
         job = self._contents.job
         if not self.draft or job is None:
             return None
-        return draft_plan(job, self._contents.hides, self.draft, seed=self.request.seed)
+        request = self.request
+        return draft_plan(job, self._contents.hides, self.draft, seed=request.seed, keep=request.keep)
 
     def _progress(self, told: Progress | tuple[Placement, ...]) -> None:
         if isinstance(told, tuple):

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Literal
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -46,6 +47,9 @@ __all__ = [
 ]
 
 
+_UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
+
+
 class Field(QLineEdit):
     """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
 
@@ -77,14 +81,28 @@ class Field(QLineEdit):
         self.setCursorPosition(0)
         self._mark("")
 
+    def event(self, event: QEvent) -> bool:
+        # The keys of Undo and Redo are the field's while something is being typed, else the window's.
+        if (
+            event.type() == QEvent.Type.ShortcutOverride
+            and isinstance(event, QKeyEvent)
+            and any(event.matches(key) for key in _UNDO_KEYS)
+            and self.text().strip() == self._shown_value()
+        ):
+            event.ignore()
+            return False
+        return super().event(event)
+
+    def _shown_value(self) -> str:
+        return "" if self.value is None else self._show(self.value)
+
     def refuse(self, why: str) -> None:
         """Frame the field and say why."""
         self._mark(why)
 
     def _take(self) -> None:
         words = self.text().strip()
-        shown = "" if self.value is None else self._show(self.value)
-        if words == shown and not self.fault:
+        if words == self._shown_value() and not self.fault:
             return
         try:
             if not words and self._optional:
@@ -103,6 +121,10 @@ class Field(QLineEdit):
         if value != self.value:
             self.value = value
             self.given.emit(value)
+            if not self.fault:
+                # As it will be shown from now on; the steps of typing it are done with.
+                self.setText(self._shown_value())
+                self.setModified(True)
 
     def _mark(self, fault: str) -> None:
         if fault == self.fault:

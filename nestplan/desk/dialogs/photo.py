@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QLabel, QProgress
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
-from nestplan.desk.editing.photo_work import TakenHide, take_hide
+from nestplan.desk.editing.hide_from_photo import PhotoHide, hide_from_photo
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
@@ -136,8 +136,8 @@ class PhotoDialog(QDialog):
         self.name = text_field(tip="What the hide is called")
         self.name.set_value(Path(file).stem.replace("_", " "))
         self.leather = text_field(tip="The kind of leather jobs ask for", hint="cow side")
-        self.find_sheet = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
-        self.take_hide = button(
+        self.find_button = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
+        self.take_button = button(
             "Take the hide", self._take, main=True, tip="Straighten the picture and follow the edge"
         )
         self.leave = button("Cancel", self.reject)
@@ -166,10 +166,10 @@ class PhotoDialog(QDialog):
                 ("Other side", self.height_field),
             )
         )
-        side.addWidget(self.find_sheet)
+        side.addWidget(self.find_button)
         side.addLayout(form(("Name", self.name), ("Leather", self.leather)))
         side.addWidget(self.flaws)
-        side.addWidget(self.take_hide)
+        side.addWidget(self.take_button)
         side.addWidget(self.progress)
         side.addWidget(self.fault)
         side.addStretch(1)
@@ -181,7 +181,7 @@ class PhotoDialog(QDialog):
         row.addWidget(self.view, 1)
         row.addWidget(column)
         if not self.view.readable:
-            self._tell("This picture cannot be read. Save it as JPEG or PNG and try again.")
+            self._show_error("This picture cannot be read. Save it as JPEG or PNG and try again.")
         self._sheet("a4")
 
     @property
@@ -199,8 +199,8 @@ class PhotoDialog(QDialog):
 
     def _refresh(self) -> None:
         busy = self._task is not None and self._task.running
-        self.take_hide.setEnabled(len(self.view.corners) == 4 and not busy)
-        self.find_sheet.setEnabled(self.view.readable and not busy)
+        self.take_button.setEnabled(len(self.view.corners) == 4 and not busy)
+        self.find_button.setEnabled(self.view.readable and not busy)
         self.progress.setVisible(busy)
 
     def _find(self) -> None:
@@ -220,7 +220,7 @@ class PhotoDialog(QDialog):
         home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
 
         def work(control: TaskControl) -> object:
-            return take_hide(
+            return hide_from_photo(
                 file,
                 corners,
                 size,
@@ -234,7 +234,7 @@ class PhotoDialog(QDialog):
 
         self._start(work, self._taken)
 
-    def _taken(self, taken: TakenHide | None) -> None:
+    def _taken(self, taken: PhotoHide | None) -> None:
         if taken is None:
             return
         self.made.emit(taken.hide, taken.photo)
@@ -253,14 +253,14 @@ class PhotoDialog(QDialog):
 
     def _failed(self, error: object) -> None:
         if isinstance(error, NestplanError):
-            self._tell(f"{error.what} {error.mend}".strip())
+            self._show_error(f"{error.what} {error.mend}".strip())
         else:
-            self._tell(
+            self._show_error(
                 "Something went wrong inside nestplan. Mark the corners anew, or trace the hide by hand."
             )
             self.error_reported.emit(error)
 
-    def _tell(self, words: str) -> None:
+    def _show_error(self, words: str) -> None:
         self.fault.setText(words)
         self.fault.show()
 

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QDialog, QLabel, QVBoxLayout, QWidget
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, heading, row_of, section, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
-from nestplan.desk.editing.plan_editor import PlanEditor
+from nestplan.desk.editing.cutting import steps_on_hide
 from nestplan.desk.output.projecting import Phase, Projection
 from nestplan.desk.output.projector_view import ProjectorView
 from nestplan.desk.settings import Settings
@@ -31,12 +31,10 @@ _CAUTION = (
 class ProjectorDialog(QDialog):
     """Screen, rectangle, corners, hide, steps. The view itself is a window on the projector's screen."""
 
-    def __init__(
-        self, document: Document, editor: PlanEditor, settings: Settings, parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, document: Document, settings: Settings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Projector view")
-        self._document, self._editor, self._settings = document, editor, settings
+        self._document, self._settings = document, settings
         self.view: ProjectorView | None = None
         self.projection = Projection((1280, 800))
         self.screen_choice = Choice(_screens(), tip="The screen that the projector shows")
@@ -143,7 +141,7 @@ class ProjectorDialog(QDialog):
 
     def mark_cut(self) -> None:
         """Mark the pieces of the step at hand as cut, and go on."""
-        plan, steps = self._document.contents.plan, self._editor.cutting_steps()
+        plan, steps = self._document.contents.plan, steps_on_hide(self._document)
         if plan is None or not steps:
             return
         placed = steps[self.projection.current][1]

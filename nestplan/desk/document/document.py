@@ -7,7 +7,7 @@ too, since every panel follows it, but it is no part of the work: it is neither 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,15 +15,16 @@ import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_hide, renamed_thing
+from nestplan.desk.document.plan_edits import renamed_thing
 from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
-from nestplan.tasks.contents import Contents, HidePhoto
+from nestplan.tasks.contents import Contents, HidePhoto, renamed_hide
 from nestplan.tasks.job_edits import with_thing
 from nestplan.tasks.output_paths import free_name
+from nestplan.tasks.save_conflicts import file_fingerprint
 
 __all__ = ["Document"]
 
@@ -46,6 +47,7 @@ class Document(QObject):
         self.contents = Contents()
         self.stack = QUndoStack(self)
         self.files: dict[str, str] = {}  # hide name -> file; "" the job, "plan" the plan
+        self.fingerprints: dict[str, str] = {}  # file -> of its bytes as they were last read or written here
         self._hide_name = ""
         self._piece_name = ""
         self._picked: tuple[Placement, ...] = ()
@@ -65,9 +67,15 @@ class Document(QObject):
         """The placements that are picked."""
         return self._picked
 
-    def open(self, contents: Contents, files: dict[str, str]) -> None:
-        """Take other work in place of this one; nothing of it can be undone."""
-        self.files = dict(files)
+    def open(
+        self, contents: Contents, files: dict[str, str], fingerprints: dict[str, str] | None = None
+    ) -> None:
+        """Take other work in place of this one; nothing of it can be undone.
+
+        `fingerprints` are those of the files when they were read, by default as they are now.
+        """
+        self.note_saved(files)
+        self.fingerprints |= fingerprints or {}
         self._hide_name = contents.hides[0].name if contents.hides else ""
         things = things_of(contents.job)
         self._piece_name = things[0].name if things else ""
@@ -76,6 +84,17 @@ class Document(QObject):
         self.stack.clear()
         self.stack.setClean()
         self.opened.emit()
+
+    def add_file(self, name: str, file: str) -> None:
+        """The hide of that name (`""` the job, `plan` the plan) was read from this file just now."""
+        self.files[name] = file
+        self.fingerprints[file] = file_fingerprint(file)
+
+    def note_saved(self, files: dict[str, str], left: Collection[str] = ()) -> None:
+        """The files are as they lie open now, but for those of the names in `left`, which were not written."""
+        kept = {file: self.fingerprints[file] for name, file in files.items() if name in left}
+        self.files = dict(files)
+        self.fingerprints = {file: file_fingerprint(file) for file in files.values()} | kept
 
     def change(self, words: str, contents: Contents, *, kind: str = "") -> None:
         """Put other contents in place of these, as one step that can be undone.
@@ -122,7 +141,7 @@ class Document(QObject):
         name = free_name(hide.name, [other.name for other in self.contents.hides])
         hide = hide if name == hide.name else msgspec.structs.replace(hide, name=name)
         if file:
-            self.files[name] = file
+            self.add_file(name, file)
         photos = self.contents.photos + (((name, photo),) if photo else ())
         self._hide_name = name
         self.change(

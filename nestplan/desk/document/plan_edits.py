@@ -26,7 +26,6 @@ __all__ = [
     "marked_cut",
     "moved",
     "pieces_waiting",
-    "renamed_hide",
     "renamed_thing",
     "replaced",
     "set_locked",
@@ -219,18 +218,6 @@ def laid_down(
             plan, placements=(*plan.placements, made), unplaced=tuple(unplaced), figures=None
         ),
         made,
-    )
-
-
-def renamed_hide(plan: Plan, old: str, new: str) -> Plan:
-    """The plan with a hide's name changed wherever it stands."""
-    return msgspec.structs.replace(
-        plan,
-        hides=tuple(msgspec.structs.replace(s, name=new) if s.name == old else s for s in plan.hides),
-        placements=tuple(
-            msgspec.structs.replace(p, hide=new) if p.hide == old else p for p in plan.placements
-        ),
-        figures=None,
     )
 
 

@@ -42,21 +42,28 @@ class _PhotoEntry(msgspec.Struct):
 class _Bundle(msgspec.Struct, kw_only=True):
     saved: float
     files: dict[str, str] = {}
+    fingerprints: dict[str, str] = {}
     hides: tuple[Hide, ...] = ()
     job: Job | None = None
     plan: Plan | None = None
     photos: tuple[_PhotoEntry, ...] = ()
     planning: bool = False
+    draft: Plan | None = None
 
 
 class RecoveredWork(msgspec.Struct):
-    """Work of a program that is gone: when it was last written, what is in it, and where."""
+    """Work of a program that is gone: when it was last written, what is in it, and where.
+
+    `draft` is what a search had found by then, beside the plan that lay there before.
+    """
 
     path: str
     saved: float
     contents: Contents
     files: dict[str, str]
+    fingerprints: dict[str, str]
     planning: bool
+    draft: Plan | None
 
     @property
     def words(self) -> str:
@@ -64,8 +71,9 @@ class RecoveredWork(msgspec.Struct):
         parts = [f"{len(self.contents.hides)} hide{'' if len(self.contents.hides) == 1 else 's'}"]
         if self.contents.job is not None:
             parts.append(f"the job {self.contents.job.name}")
-        if self.contents.plan is not None:
-            parts.append(f"a plan with {len(self.contents.plan.placements)} pieces laid")
+        plan = self.draft or self.contents.plan
+        if plan is not None:
+            parts.append(f"a plan with {len(plan.placements)} pieces laid")
         when = time.strftime("%H:%M:%S on %d %B %Y", time.localtime(self.saved))
         running = " A plan was being made." if self.planning else ""
         return f"{', '.join(parts)}, as it stood at {when}.{running}"
@@ -91,6 +99,7 @@ class Recovery(QObject):
         self.fault: NestplanError | None = None
         self.live: Callable[[], Plan | None] = lambda: None
         self.planning = False
+        self._replaced: list[str] = []
         document.changed.connect(self.note)
 
     def note(self, _work: object = None) -> None:
@@ -102,49 +111,49 @@ class Recovery(QObject):
         if self._thread is not None and self._thread.is_alive():
             self._timer.start()
             return
-        contents, files = self._document.contents, dict(self._document.files)
         if self.planning:
             self._timer.start()  # a running plan gets better without a change of the work
+        contents = self._document.contents
         if contents == Contents():
             return
-        live = self.live() if self.planning else None
+        bundle = _Bundle(
+            saved=time.time(),
+            files=dict(self._document.files),
+            fingerprints=dict(self._document.fingerprints),
+            hides=contents.hides,
+            job=contents.job,
+            plan=contents.plan,
+            photos=tuple(_PhotoEntry(name, photo.file, photo.matrix) for name, photo in contents.photos),
+            planning=self.planning,
+            draft=self.live() if self.planning else None,
+        )
         self._thread = threading.Thread(
-            target=self._write,
-            args=(contents, files, live, self.planning),
-            name="nestplan-recovery",
-            daemon=True,
+            target=self._write, args=(bundle,), name="nestplan-recovery", daemon=True
         )
         self._thread.start()
 
-    def _write(self, contents: Contents, files: dict[str, str], live: Plan | None, planning: bool) -> None:
-        bundle = _Bundle(
-            saved=time.time(),
-            files=files,
-            hides=contents.hides,
-            job=contents.job,
-            plan=live or contents.plan,
-            photos=tuple(_PhotoEntry(name, photo.file, photo.matrix) for name, photo in contents.photos),
-            planning=planning,
-        )
+    def _write(self, bundle: _Bundle) -> None:
         try:
             write_atomically(self.path, msgspec.json.encode(bundle, enc_hook=encode_value))
-            self.fault = None
         except NestplanError as error:
             self.fault = error
+            return
+        self.fault = None
+        while self._replaced:
+            _remove(self._replaced.pop())
 
     def found(self) -> tuple[RecoveredWork, ...]:
-        """Work left behind by programs that are gone, the newest first."""
+        """Work left behind by programs that are gone, the newest first.
+
+        A file that cannot be read, or was written by another version, stays for a person to look at.
+        """
         left = []
         for path in self._folder.glob("*.work"):
             if path == self.path or not self._is_left(path):
                 continue
-            try:
-                bundle = msgspec.json.decode(path.read_bytes(), type=_Bundle, dec_hook=decode_value)
-            except (msgspec.DecodeError, NestplanError, OSError):
-                continue  # written by another version, or unreadable: it stays for a person to look at
-            photos = tuple((entry.hide, HidePhoto(entry.file, entry.matrix)) for entry in bundle.photos)
-            contents = Contents(bundle.hides, bundle.job, bundle.plan, photos)
-            left.append(RecoveredWork(str(path), bundle.saved, contents, bundle.files, bundle.planning))
+            found = _read(path)
+            if found is not None:
+                left.append(found)
         return tuple(sorted(left, key=lambda found: -found.saved))
 
     def _is_left(self, path: Path) -> bool:
@@ -157,15 +166,43 @@ class Recovery(QObject):
 
     def forget(self, found: RecoveredWork) -> None:
         """Throw found work away."""
-        for name in (found.path, found.path + ".lock"):
-            with contextlib.suppress(OSError):
-                os.unlink(name)
+        _remove(found.path)
+
+    def replace(self, found: RecoveredWork) -> None:
+        """Found work lies open here now: its file goes once the next one of this window is written."""
+        self._replaced.append(found.path)
+        self.note()
 
     def close(self) -> None:
         """End in order: wait for the last writing and take the file away."""
         self._timer.stop()
         if self._thread is not None:
             self._thread.join(5.0)
-        with contextlib.suppress(OSError):
-            os.unlink(self.path)
+        for path in (str(self.path), *self._replaced):
+            _remove(path)
         self._lock.unlock()
+
+
+def _read(path: Path) -> RecoveredWork | None:
+    """The work in a file; None if it cannot be read, whatever is wrong with it."""
+    try:
+        bundle = msgspec.json.decode(path.read_bytes(), type=_Bundle, dec_hook=decode_value)
+        photos = tuple((entry.hide, HidePhoto(entry.file, entry.matrix)) for entry in bundle.photos)
+        found = RecoveredWork(
+            str(path),
+            bundle.saved,
+            Contents(bundle.hides, bundle.job, bundle.plan, photos),
+            bundle.files,
+            bundle.fingerprints,
+            bundle.planning,
+            bundle.draft,
+        )
+        return found if found.words else None
+    except (OSError, ValueError, TypeError, KeyError, OverflowError, NestplanError, msgspec.DecodeError):
+        return None
+
+
+def _remove(path: str) -> None:
+    for name in (path, path + ".lock"):
+        with contextlib.suppress(OSError):
+            os.unlink(name)

@@ -1,4 +1,4 @@
-"""The step Hides: outlines traced and mended, flaws, regions, backbone and stretch drawn on the hide at hand.
+"""The step Hides: outlines traced and mended, flaws, regions, backbone and stretch drawn on the current hide.
 
 What is drawn becomes a new Hide by the model's own checks; a refusal is told and nothing changes.
 """
@@ -19,13 +19,14 @@ from shapely.geometry import Point, Polygon
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
-from nestplan.desk.table.items import Backbone, Ground, Stretch
-from nestplan.desk.table.tracing import DiscTool, PointsTool, Spot, StrokeTool, Tool, TraceTool
+from nestplan.desk.table.items import BackboneLine, ShownHide, ShownRegion, StretchArrow
+from nestplan.desk.table.tracing import DiscTool, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring, signed_area
 from nestplan.geometry.units import show_area
 from nestplan.model.flaw_kinds import THROUGH
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
+from nestplan.tasks.contents import HidePhoto
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["HideEditor"]
@@ -34,9 +35,9 @@ _POINTS = tuple[tuple[float, float], ...]
 
 
 class _HideTool(Tool):
-    """The bare hand over a hide: a click picks a flaw or region, a double click opens its points."""
+    """The tool for when none is chosen: a click picks a flaw or region, a double click opens its points."""
 
-    words = (
+    hint = (
         "Click a flaw or a region to pick it. Double click the edge to change its points. "
         "Drag the ground to move the view."
     )
@@ -44,11 +45,11 @@ class _HideTool(Tool):
     def __init__(self, editor: HideEditor) -> None:
         self._editor = editor
 
-    def press(self, spot: Spot) -> bool:
-        return self._editor.pick_at(spot)
+    def press(self, pointer: PointerPosition) -> bool:
+        return self._editor.pick_at(pointer)
 
-    def double(self, spot: Spot) -> bool:
-        if not self._editor.pick_at(spot):
+    def double_click(self, pointer: PointerPosition) -> bool:
+        if not self._editor.pick_at(pointer):
             self._editor.pick("", -1)
         self._editor.edit_points()
         return True
@@ -61,7 +62,7 @@ class _HideTool(Tool):
 
 
 class HideEditor(StepEditor):
-    """Drawing on the hide at hand. `picked` tells which flaw or region is picked: (kind, number)."""
+    """Drawing on the current hide. `picked` tells which flaw or region is picked: (kind, number)."""
 
     picked = Signal(str, int)
 
@@ -81,22 +82,19 @@ class HideEditor(StepEditor):
             # The outline may have changed under the tool: by undo, or in a panel.
             ring = self._ring_at_hand()
             if ring is None:
-                self.rest()
+                self.use_default_tool()
             elif not np.array_equal(ring, self.table.tool.ring):
                 self.table.tool.ring = ring
                 self.table.tool.picked.clear()
 
-    def things(self) -> Iterator[tuple[Hashable, object]]:
+    def records(self) -> Iterator[tuple[Hashable, object]]:
         hide = self.document.hide
         if hide is None:
             return
-        photo = self.document.contents.photo(hide.name)
-        if photo is not None:
-            yield "photo", photo
-        yield "hide", hide
-        yield from hide_things(hide)
+        yield from leather_records(hide, self.document.contents.photo(hide.name))
+        yield from hide_records(hide)
 
-    def rest(self) -> None:
+    def use_default_tool(self) -> None:
         self.table.set_tool(_HideTool(self))
 
     def pick(self, kind: str, number: int) -> None:
@@ -105,18 +103,18 @@ class HideEditor(StepEditor):
             self.kind, self.number = kind, number
             self.picked.emit(kind, number)
 
-    def pick_at(self, spot: Spot) -> bool:
-        """Pick the flaw, else the region's edge, at a spot. Whether there is one."""
+    def pick_at(self, pointer: PointerPosition) -> bool:
+        """Pick the flaw, else the region's edge, under the pointer. Whether there is one."""
         hide = self.document.hide
         if hide is None:
             return False
-        at = Point(spot.at)
+        at = Point(pointer.at)
         for number in reversed(range(len(hide.flaws))):
-            if Polygon(hide.flaws[number].ring).distance(at) <= spot.reach / 2:
+            if Polygon(hide.flaws[number].ring).distance(at) <= pointer.tolerance / 2:
                 self.pick("flaw", number)
                 return True
         for number in reversed(range(len(hide.regions))):
-            if Polygon(hide.regions[number].ring).exterior.distance(at) <= spot.reach:
+            if Polygon(hide.regions[number].ring).exterior.distance(at) <= pointer.tolerance:
                 self.pick("region", number)
                 return True
         self.pick("", -1)
@@ -127,30 +125,33 @@ class HideEditor(StepEditor):
 
         def finished(points: _POINTS) -> None:
             name = free_name("New hide", [hide.name for hide in self.document.contents.hides])
-            if self.tried(
+            if self.attempt(
                 lambda: self.document.add_hide(
                     Hide(name=name, leather=leather, outline=_ring(points), origin=Origin(how="traced"))
                 )
             ):
-                self.rest()
+                self.use_default_tool()
                 if done is not None:
                     done()
 
-        self.take(TraceTool(finished, cancelled=self.rest, label=_area_words))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool, label=_area_words), "hide")
 
     def trace_outline(self) -> None:
-        """Trace the outline of the hide at hand anew, over its photograph."""
+        """Trace the outline of the current hide anew, over its photograph."""
 
         def finished(points: _POINTS) -> None:
             hide = self.document.hide
-            if hide is not None and self.tried(
+            if hide is not None and self.attempt(
                 lambda: self.document.edit_hide(
                     "Trace the outline", msgspec.structs.replace(hide, outline=_ring(points))
                 )
             ):
-                self.rest()
+                self.use_default_tool()
 
-        self.take(TraceTool(finished, cancelled=self.rest, label=self._area_beside_the_sellers))
+        self.use_tool(
+            TraceTool(finished, cancelled=self.use_default_tool, label=self._area_beside_the_sellers),
+            "outline",
+        )
 
     def _area_beside_the_sellers(self, points: _POINTS) -> str:
         hide = self.document.hide
@@ -162,7 +163,7 @@ class HideEditor(StepEditor):
         """Change the points of the picked flaw or region, or of the outline where nothing is picked."""
         ring = self._ring_at_hand()
         if ring is not None:
-            self.take(PointsTool(ring, self._points_changed, cancelled=self.rest))
+            self.use_tool(PointsTool(ring, self._points_changed, cancelled=self.use_default_tool))
 
     def _ring_at_hand(self) -> np.ndarray | None:
         hide = self.document.hide
@@ -198,22 +199,26 @@ class HideEditor(StepEditor):
         if self.document.hide is None:
             return
         if shape == "disc":
-            self.take(
+            self.use_tool(
                 DiscTool(
                     lambda at, diameter: self._add_flaw(disc=Disc(at=at, diameter=diameter)),
-                    cancelled=self.rest,
+                    cancelled=self.use_default_tool,
                 )
             )
         elif shape == "line":
-            self.take(
+            self.use_tool(
                 TraceTool(
                     lambda points: self._add_flaw(line=Line(points=points, width=self.width)),
                     closed=False,
-                    cancelled=self.rest,
-                )
+                    cancelled=self.use_default_tool,
+                ),
+                "line flaw",
             )
         else:
-            self.take(TraceTool(lambda points: self._add_flaw(outline=points), cancelled=self.rest))
+            self.use_tool(
+                TraceTool(lambda points: self._add_flaw(outline=points), cancelled=self.use_default_tool),
+                "outlined flaw",
+            )
 
     def _add_flaw(
         self, *, outline: _POINTS | None = None, disc: Disc | None = None, line: Line | None = None
@@ -228,11 +233,11 @@ class HideEditor(StepEditor):
             self.document.edit_hide("Add a flaw", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw)))
             self.pick("flaw", len(hide.flaws))
 
-        if self.tried(add):
-            self.rest()
+        if self.attempt(add):
+            self.use_default_tool()
 
     def draw_region(self) -> None:
-        """Draw a region of the hide at hand."""
+        """Draw a region of the current hide."""
 
         def finished(points: _POINTS) -> None:
             hide = self.document.hide
@@ -247,10 +252,10 @@ class HideEditor(StepEditor):
                 )
                 self.pick("region", len(hide.regions))
 
-            if self.tried(add):
-                self.rest()
+            if self.attempt(add):
+                self.use_default_tool()
 
-        self.take(TraceTool(finished, cancelled=self.rest))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool), "region")
 
     def draw_backbone(self) -> None:
         """Draw the backbone from neck to tail."""
@@ -261,10 +266,10 @@ class HideEditor(StepEditor):
                 self.document.edit_hide(
                     "Set the backbone", msgspec.structs.replace(hide, backbone=(start, end))
                 )
-            self.rest()
+            self.use_default_tool()
 
-        words = "Press at the neck, draw along the backbone to the tail and let go."
-        self.take(StrokeTool(finished, words=words, cancelled=self.rest))
+        hint = "Press at the neck, draw along the backbone to the tail and let go."
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
 
     def draw_stretch(self) -> None:
         """Draw the direction in which the hide (or the picked region) gives most."""
@@ -279,16 +284,16 @@ class HideEditor(StepEditor):
                 self.document.edit_hide(
                     "Set the stretch", msgspec.structs.replace(hide, stretch=round(angle, 1))
                 )
-            self.rest()
+            self.use_default_tool()
 
-        words = "Pull the leather between your hands; draw a stroke the way it gives most. Shift keeps to 15° steps."
-        self.take(StrokeTool(finished, words=words, cancelled=self.rest))
+        hint = "Pull the leather between your hands; draw a stroke the way it gives most. Shift keeps to 15° steps."
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
 
     def change(self, words: str, **fields: object) -> None:
-        """Change fields of the hide at hand."""
+        """Change fields of the current hide."""
         hide = self.document.hide
         if hide is not None:
-            self.tried(
+            self.attempt(
                 lambda: self.document.edit_hide(words, msgspec.structs.replace(hide, **fields), old=hide.name)
             )
 
@@ -303,7 +308,7 @@ class HideEditor(StepEditor):
             part = msgspec.structs.replace(getattr(hide, field)[self.number], **fields)
             self._put(field, self.number, part, words)
 
-        self.tried(change)
+        self.attempt(change)
 
     def remove_picked(self) -> None:
         """Take the picked flaw or region away."""
@@ -325,45 +330,52 @@ class HideEditor(StepEditor):
         self.document.edit_hide(words, msgspec.structs.replace(hide, **{field: tuple(parts)}))
 
 
-_drawn: dict[int, tuple[Hide, list[tuple[Hashable, object]]]] = {}
+def leather_records(hide: Hide, photo: HidePhoto | None) -> Iterator[tuple[Hashable, object]]:
+    """The hide itself, over its photograph where there is one."""
+    if photo is not None:
+        yield "photo", photo
+    yield "hide", ShownHide(hide, photo)
 
 
-def hide_things(hide: Hide) -> list[tuple[Hashable, object]]:
+_records_of_hides: dict[int, tuple[Hide, list[tuple[Hashable, object]]]] = {}
+
+
+def hide_records(hide: Hide) -> list[tuple[Hashable, object]]:
     """What is drawn on a hide: its regions, stretch, backbone and flaws."""
-    known = _drawn.get(id(hide))
+    known = _records_of_hides.get(id(hide))
     if known is None or known[0] is not hide:
-        if len(_drawn) > 64:
-            _drawn.clear()
-        known = _drawn[id(hide)] = (hide, list(_things_on(hide)))
+        if len(_records_of_hides) > 64:
+            _records_of_hides.clear()
+        known = _records_of_hides[id(hide)] = (hide, list(_records_on(hide)))
     return known[1]
 
 
-def _things_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
+def _records_on(hide: Hide) -> Iterator[tuple[Hashable, object]]:
     from nestplan.model.rules import zones_of
 
     if hide.backbone is not None:
-        yield "backbone", Backbone(hide.backbone)
+        yield "backbone", BackboneLine(hide.backbone)
     for zone in zones_of(hide):
         parts = list(getattr(zone.area, "geoms", (zone.area,)))
         largest = max(parts, key=lambda part: part.area)
         if largest.area < 0.004 * hide.gross_area:
             continue  # a sliver along the edge, left by regions drawn a little off
         arrow = min(120.0, 0.25 * math.sqrt(largest.area))
-        at = _clear_spot(largest, hide, 0.5 * arrow + 60.0)
+        at = _clear_point(largest, hide, 0.5 * arrow + 60.0)
         if zone.name:
             rings = tuple(
                 tuple(ring.coords[:-1]) for part in parts for ring in (part.exterior, *part.interiors)
             )
             # The name stands below the arrow, at any zoom.
             low = at[1] - (arrow / 2 if zone.stretch is not None else 0.0)
-            yield ("region", zone.name), Ground(zone.name, zone.firmness, rings, (at[0], low))
+            yield ("region", zone.name), ShownRegion(zone.name, zone.firmness, rings, (at[0], low))
         if zone.stretch is not None:
-            yield ("stretch", zone.name), Stretch(at, zone.stretch, arrow)
+            yield ("stretch", zone.name), StretchArrow(at, zone.stretch, arrow)
     for number, flaw in enumerate(hide.flaws):
         yield ("flaw", number), flaw
 
 
-def _clear_spot(area: Polygon, hide: Hide, below: float) -> tuple[float, float]:
+def _clear_point(area: Polygon, hide: Hide, below: float) -> tuple[float, float]:
     """A point of `area` far from its edge and from the hide's flaws, where an arrow can be read, and the name
     that stands `below` mm under it."""
     from nestplan.geometry.inscribed import largest_disc

@@ -16,8 +16,8 @@ import numpy as np
 from nestplan.desk.document.document import Document, things_of
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
-from nestplan.desk.table.piece_items import Drawn
-from nestplan.desk.table.tracing import PointsTool, Shape, Spot, StrokeTool, Tool, TraceTool
+from nestplan.desk.table.piece_items import ShownPiece
+from nestplan.desk.table.tracing import OverlayShape, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring
 from nestplan.model.job import Job
@@ -32,57 +32,57 @@ _POINTS = tuple[tuple[float, float], ...]
 class _MarkTool(Tool):
     """Click sets a mark on the piece; a mark that is pressed can be dragged elsewhere."""
 
-    words = "Click where the mark is to be. Esc ends."
+    hint = "Click where the mark is to be. Esc ends."
 
     def __init__(self, editor: PieceEditor) -> None:
         self._editor = editor
 
-    def press(self, spot: Spot) -> bool:
-        self._editor.add_mark(spot.at)
+    def press(self, pointer: PointerPosition) -> bool:
+        self._editor.add_mark(pointer.at)
         return True
 
     def key(self, key: str) -> bool:
         if key == "escape":
-            self._editor.rest()
+            self._editor.use_default_tool()
         return key == "escape"
 
 
 class _PieceTool(Tool):
-    """The bare hand over a piece: marks are dragged, a double click opens the outline's points."""
+    """The tool for when none is chosen: marks are dragged, a double click opens the outline's points."""
 
-    words = "Drag a mark to move it. Double click the edge to change the outline's points."
+    hint = "Drag a mark to move it. Double click the edge to change the outline's points."
 
     def __init__(self, editor: PieceEditor) -> None:
         self._editor = editor
         self._mark = -1
         self._at = (0.0, 0.0)
 
-    def press(self, spot: Spot) -> bool:
+    def press(self, pointer: PointerPosition) -> bool:
         piece = self._editor.document.piece
         marks = piece.marks if isinstance(piece, Piece) else ()
-        self._mark = next((n for n in reversed(range(len(marks))) if spot.near(marks[n].at)), -1)
-        self._at = spot.at
+        self._mark = next((n for n in reversed(range(len(marks))) if pointer.near(marks[n].at)), -1)
+        self._at = pointer.at
         return self._mark >= 0
 
-    def drag(self, spot: Spot) -> None:
-        self._at = spot.at
+    def drag(self, pointer: PointerPosition) -> None:
+        self._at = pointer.at
 
-    def release(self, spot: Spot) -> None:
+    def release(self, pointer: PointerPosition) -> None:
         number, self._mark = self._mark, -1
         piece = self._editor.document.piece
-        if number >= 0 and isinstance(piece, Piece) and spot.at != piece.marks[number].at:
-            self._editor.change_mark(number, "Move a mark", at=_rounded(spot.at))
+        if number >= 0 and isinstance(piece, Piece) and pointer.at != piece.marks[number].at:
+            self._editor.change_mark(number, "Move a mark", at=_rounded(pointer.at))
 
-    def double(self, spot: Spot) -> bool:
+    def double_click(self, pointer: PointerPosition) -> bool:
         self._editor.edit_points()
         return True
 
-    def preview(self) -> tuple[Shape, ...]:
-        return (Shape("picked", (self._at,)),) if self._mark >= 0 else ()
+    def preview(self) -> tuple[OverlayShape, ...]:
+        return (OverlayShape("picked", (self._at,)),) if self._mark >= 0 else ()
 
 
 class PieceEditor(StepEditor):
-    """Drawing the piece at hand. `mark` is what the next mark will be; `layer` whose overcut is shown."""
+    """Drawing the current piece. `mark` is what the next mark will be; `layer` whose overcut is shown."""
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
@@ -98,7 +98,7 @@ class PieceEditor(StepEditor):
         name = thing.name if thing else ""
         if name != self._last:
             self._last = name
-            self.rest()
+            self.use_default_tool()
             self.table.fit()
             return
         tool = self.table.tool
@@ -110,12 +110,12 @@ class PieceEditor(StepEditor):
             tool.ring = thing.ring
             tool.picked.clear()
 
-    def things(self) -> Iterator[tuple[Hashable, object]]:
+    def records(self) -> Iterator[tuple[Hashable, object]]:
         thing = self.document.piece
         if thing is not None:
-            yield "piece", Drawn(thing, self.layer)
+            yield "piece", ShownPiece(thing, self.layer)
 
-    def rest(self) -> None:
+    def use_default_tool(self) -> None:
         self.table.set_tool(_PieceTool(self))
 
     def subject(self) -> tuple[str, str]:
@@ -137,15 +137,15 @@ class PieceEditor(StepEditor):
                 name = free_name("piece", [thing.name for thing in things_of(self.document.contents.job)])
                 self.document.add_thing(Piece(name=name, outline=_rounded_ring(ring), cuts=self.usual_cuts()))
 
-            if self.tried(add):
-                self.rest()
+            if self.attempt(add):
+                self.use_default_tool()
 
-        self.table.show_things(())
-        self.take(TraceTool(finished, cancelled=self._back))
+        self.table.show_records(())
+        self.use_tool(TraceTool(finished, cancelled=self._back), "piece")
 
     def _back(self) -> None:
         self.refresh()
-        self.rest()
+        self.use_default_tool()
 
     def usual_cuts(self) -> tuple[LayerCut, ...]:
         """One cut from the job's first layer: what a new piece starts with."""
@@ -161,13 +161,13 @@ class PieceEditor(StepEditor):
                     thing = msgspec.structs.replace(thing, cuts=self.usual_cuts())
             elif isinstance(thing, Strip) and self.document.contents.job is not None:
                 thing = msgspec.structs.replace(thing, layer=self.document.contents.job.layers[0].name)
-            self.tried(partial(self.document.add_thing, thing))
+            self.attempt(partial(self.document.add_thing, thing))
 
     def edit_points(self) -> None:
         """Change the points of the outline."""
         piece = self.document.piece
         if isinstance(piece, Piece):
-            self.take(PointsTool(piece.ring, self._points_changed, cancelled=self.rest))
+            self.use_tool(PointsTool(piece.ring, self._points_changed, cancelled=self.use_default_tool))
 
     def _points_changed(self, ring: np.ndarray, words: str) -> np.ndarray | None:
         piece = self.document.piece
@@ -190,9 +190,9 @@ class PieceEditor(StepEditor):
             if isinstance(piece, Piece):
                 hole = _rounded_ring(np.asarray(points))
                 self.change("Add an opening", holes=(*piece.holes, hole))
-            self.rest()
+            self.use_default_tool()
 
-        self.take(TraceTool(finished, cancelled=self.rest))
+        self.use_tool(TraceTool(finished, cancelled=self.use_default_tool), "opening")
 
     def draw_stretch(self, layer: str) -> None:
         """Draw the line on the piece that is to lie the way the leather gives most."""
@@ -208,20 +208,20 @@ class PieceEditor(StepEditor):
                 self.change_cut(
                     layer, "Set the stretch", stretch=StretchRule(axis=angle, tolerance=tolerance)
                 )
-            self.rest()
+            self.use_default_tool()
 
-        words = "Draw a stroke on the piece the way it is to give most."
-        self.take(StrokeTool(finished, words=words, cancelled=self.rest))
+        hint = "Draw a stroke on the piece the way it is to give most."
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
 
     def set_marks(self) -> None:
         """Set marks (of the kind chosen) by clicking."""
-        self.take(_MarkTool(self))
+        self.use_tool(_MarkTool(self))
 
     def add_mark(self, at: tuple[float, float]) -> None:
-        """Set a mark at a spot."""
+        """Set a mark at a point."""
         piece = self.document.piece
         if isinstance(piece, Piece):
-            self.tried(
+            self.attempt(
                 lambda: self.document.edit_thing(
                     "Add a mark",
                     piece.name,
@@ -241,7 +241,7 @@ class PieceEditor(StepEditor):
                     words, piece.name, msgspec.structs.replace(piece, marks=tuple(marks))
                 )
 
-            self.tried(change)
+            self.attempt(change)
 
     def remove_mark(self, number: int) -> None:
         """Take a mark away."""
@@ -250,10 +250,10 @@ class PieceEditor(StepEditor):
             self.change("Take away a mark", marks=piece.marks[:number] + piece.marks[number + 1 :])
 
     def change(self, words: str, **fields: object) -> None:
-        """Change fields of the piece or strip at hand."""
+        """Change fields of the current piece or strip."""
         thing = self.document.piece
         if thing is not None:
-            self.tried(
+            self.attempt(
                 lambda: self.document.edit_thing(words, thing.name, msgspec.structs.replace(thing, **fields))
             )
 
@@ -269,10 +269,10 @@ class PieceEditor(StepEditor):
                 )
                 self.document.edit_thing(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
-            self.tried(change)
+            self.attempt(change)
 
     def remove_thing(self) -> None:
-        """Take the piece or strip at hand out of the job; an article left empty goes too."""
+        """Take the current piece or strip out of the job; an article left empty goes too."""
         thing, job = self.document.piece, self.document.contents.job
         if thing is None or job is None:
             return

@@ -1,4 +1,4 @@
-"""What every step has: things to show on the table, a tool to start with, and one way to refuse in words.
+"""What every step has: records to show on the table, a tool to start with, and one way to refuse in words.
 
 The steps themselves are in `hide_editor`, `piece_editor` and `plan_editor`.
 """
@@ -28,34 +28,55 @@ class StepEditor(QObject):
         super().__init__(table)
         self.document, self.table = document, table
         self.active = False
+        self._drawing: tuple[str, Tool] | None = None
+        self._unfinished: dict[tuple[str, tuple[str, str]], Tool] = {}
+        self._subject_drawn_on = ("", "")
 
-    def things(self) -> Iterator[tuple[Hashable, object]]:
+    def records(self) -> Iterator[tuple[Hashable, object]]:
         """What lies on the table in this step."""
         yield from ()
 
-    def rest(self) -> None:
-        """Take the tool this step starts with."""
+    def use_default_tool(self) -> None:
+        """Use the tool this step starts with."""
         self.table.set_tool(None)
 
     def enter(self) -> None:
-        """The step becomes the one at hand."""
+        """The step becomes the current one."""
         self.active = True
         self.refresh()
-        self.rest()
+        self.use_default_tool()
 
     def leave(self) -> None:
-        """Another step becomes the one at hand."""
+        """Another step becomes the current one."""
+        self._keep_unfinished()
         self.active = False
 
     def refresh(self) -> None:
-        """Show the things as they are now."""
+        """Show the records as they are now."""
         if self.active:
-            self.table.show_things(self.things())
+            self.table.show_records(self.records())
 
-    def take(self, tool: Tool) -> None:
-        """Hold a tool, with the table ready for keys."""
+    def use_tool(self, tool: Tool, drawing: str = "") -> None:
+        """Use a tool, with the table ready for keys.
+
+        `drawing` names what is drawn with it: what is unfinished when another tool is taken is gone on with when
+        the same is to be drawn again on the same hide or piece.
+        """
+        self._keep_unfinished()
+        subject = self.subject()
+        if drawing:
+            tool = self._unfinished.pop((drawing, subject), tool)
+        self._drawing, self._subject_drawn_on = ((drawing, tool) if drawing else None), subject
         self.table.set_tool(tool)
         self.table.setFocus()
+
+    def _keep_unfinished(self) -> None:
+        if self._drawing is None:
+            return
+        drawing, tool = self._drawing
+        self._drawing = None
+        if tool is self.table.tool and tool.unfinished:
+            self._unfinished[drawing, self._subject_drawn_on] = tool
 
     def subject(self) -> tuple[str, str]:
         """What lies on the table: its kind and its name. The view is fitted anew when it is another one."""
@@ -63,9 +84,9 @@ class StepEditor(QObject):
         return "hide", hide.name if hide is not None else ""
 
     def toggle_tape(self, length_words: Callable[[float], str]) -> None:
-        """Take the tape in the hand, or put it away; `length_words` puts a length (mm) into words."""
+        """Use the measuring tape, or put it away; `length_words` puts a length (mm) into words."""
         if isinstance(self.table.tool, StrokeTool) and self.table.tool.stays:
-            self.rest()
+            self.use_default_tool()
             return
 
         def label(start: tuple[float, float], end: tuple[float, float]) -> str:
@@ -73,23 +94,23 @@ class StepEditor(QObject):
             length = length_words((dx * dx + dy * dy) ** 0.5)
             return f"{length}  ({length_words(abs(dx))} across, {length_words(abs(dy))} up)"
 
-        words = "Draw the tape from one spot to another. Shift keeps to 15° steps; Esc puts it away."
+        hint = "Draw the tape from one spot to another. Shift keeps to 15° steps; Esc puts it away."
         self.table.set_tool(
-            StrokeTool(lambda *_: None, label=label, stays=True, cancelled=self.rest, words=words)
+            StrokeTool(lambda *_: None, label=label, stays=True, cancelled=self.use_default_tool, hint=hint)
         )
 
     @contextmanager
-    def asking(self) -> Iterator[None]:
-        """Errors of the model inside become a complaint; the work stays as it was."""
+    def reporting_errors(self) -> Iterator[None]:
+        """Errors of the model inside are reported; the work stays as it was."""
         try:
             yield
         except NestplanError as error:
             self.error_reported.emit(error)
 
-    def tried(self, action: Callable[[], object]) -> bool:
-        """Whether an action was done; if not, why is told."""
+    def attempt(self, action: Callable[[], object]) -> bool:
+        """Whether an action was done; if not, why is reported."""
         done = False
-        with self.asking():
+        with self.reporting_errors():
             action()
             done = True
         return done

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QFrame, QLabel, QListWidget, QListWidgetItem, QToo
 
 from nestplan.desk.document.document import Document
 from nestplan.desk.settings import Settings
-from nestplan.desk.table.thumbs import thumbnail
+from nestplan.desk.table.thumbnails import thumbnail
 from nestplan.geometry.units import show_area
 from nestplan.model.hide import Hide
 from nestplan.model.plan import Placement, Plan

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from PySide6.QtWidgets import QMenu
 
-from nestplan.desk.actions.files import FileActions
+from nestplan.desk.actions.cutting import CutActions
 from nestplan.desk.actions.projector import ProjectorAction
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.menus.builder import MenuBuilder
@@ -18,7 +18,7 @@ def fill_plan_menu(
     builder: MenuBuilder,
     menu: QMenu,
     editor: PlanEditor,
-    files: FileActions,
+    cuts: CutActions,
     projector: ProjectorAction,
     *,
     search: Callable[[], object],
@@ -38,5 +38,6 @@ def fill_plan_menu(
         made = builder.add(menu, words, action, icon=icon)
         made.setText(f"{words}\t{key}")  # a key of the table: shown here, heard there
     menu.addSeparator()
-    builder.add(menu, "All is cut: put the &rest back …", files.commit_cut)
+    builder.add(menu, "All is cut: put the &rest back …", cuts.commit)
+    builder.add(menu, "Take the last cut &back …", cuts.take_back)
     builder.add(menu, "Under a pro&jector …", projector.show, keys="Ctrl+J")

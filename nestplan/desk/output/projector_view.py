@@ -30,6 +30,8 @@ _PENS: dict[ProjectedRole, tuple[str, float, Qt.PenStyle]] = {
     "cut already": ("#5a5a5a", 1.0, Qt.PenStyle.DotLine),
     "later": ("#8f7f5f", 1.0, Qt.PenStyle.SolidLine),
     "finished now": ("#56b4e9", 1.5, Qt.PenStyle.DashLine),
+    "marked now": ("#f0e442", 1.5, Qt.PenStyle.DotLine),
+    "inside now": ("#ffffff", 2.0, Qt.PenStyle.SolidLine),
     "cut now": ("#ffffff", 3.0, Qt.PenStyle.SolidLine),
 }
 """Colour, width and stroke of each kind of line: the stroke alone tells them apart too."""

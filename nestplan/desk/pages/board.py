@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLay
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
 from nestplan.desk.settings import Settings
-from nestplan.desk.table.thumbs import common_scale, thumbnail
+from nestplan.desk.table.thumbnails import common_scale, thumbnail
 from nestplan.model.hide import Hide
 
 if TYPE_CHECKING:

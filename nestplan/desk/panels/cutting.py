@@ -11,8 +11,10 @@ from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLa
 from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrolled, section, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
+from nestplan.desk.editing.cutting import draw_found_flaw, steps_on_hide
 from nestplan.desk.editing.plan_editor import PlanEditor
-from nestplan.desk.panels.spots import flaw_choices
+from nestplan.desk.editing.plan_search import PlanSearch
+from nestplan.desk.panels.flaws_and_regions import flaw_choices
 from nestplan.desk.sentences import cut_words
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
@@ -34,9 +36,9 @@ class CuttingPanel(QWidget):
     search_wanted = Signal()
     commit_wanted = Signal()
 
-    def __init__(self, document: Document, editor: PlanEditor) -> None:
+    def __init__(self, document: Document, editor: PlanEditor, search: PlanSearch) -> None:
         super().__init__()
-        self._document, self._editor = document, editor
+        self._document, self._editor, self._search = document, editor, search
         self._title = heading("Nothing to cut yet")
         self.list = QListWidget()
         self.list.setAccessibleName("Order of cutting")
@@ -107,7 +109,7 @@ class CuttingPanel(QWidget):
         self.list.blockSignals(True)
         self.list.clear()
         self._cuts = []
-        for label, placed, reason in self._editor.cutting_steps():
+        for label, placed, reason in steps_on_hide(self._document):
             item = QListWidgetItem(f"{label}  {self._words(placed)}")
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             done = all(placement.done for placement in placed)
@@ -117,7 +119,7 @@ class CuttingPanel(QWidget):
             self._cuts.append(placed)
         self.list.setCurrentRow(min(row, len(self._cuts) - 1))
         self.list.blockSignals(False)
-        self.again.setEnabled(contents.plan is not None and not self._editor.running)
+        self.again.setEnabled(contents.plan is not None and not self._search.running)
         self.print_sheet.setEnabled(contents.plan is not None)
         self.project.setEnabled(contents.plan is not None)
         self.book.setEnabled(contents.plan is not None and bool(contents.plan.placements))
@@ -147,7 +149,7 @@ class CuttingPanel(QWidget):
                 return
 
     def _flaw(self, shape: str) -> None:
-        self._editor.draw_found_flaw(shape, self.spoils.value)
+        draw_found_flaw(self._editor, shape, self.spoils.value)
 
     def _words(self, placed: tuple[Placement, ...]) -> str:
         """What one step cuts, named as on the cut sheet."""

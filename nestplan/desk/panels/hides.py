@@ -1,4 +1,4 @@
-"""The side panel of the step Hides: the hide at hand, its figures, and the tools to draw on it."""
+"""The side panel of the step Hides: the current hide, its figures, and the tools to draw on it."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
-from nestplan.desk.panels.spots import SpotsPart
+from nestplan.desk.panels.flaws_and_regions import FlawsAndRegionsPart
 from nestplan.desk.sentences import hide_area_words
 from nestplan.desk.settings import Settings
 from nestplan.geometry.units import read_area_mark, show_area
@@ -126,7 +126,7 @@ class HidesPanel(QWidget):
         grid.setSpacing(4)
         for number, made in enumerate(self.tools.values()):
             grid.addWidget(made, number // 4, number % 4)
-        self.spots = SpotsPart(self._document, editor, self._settings)
+        self.flaws_and_regions = FlawsAndRegionsPart(self._document, editor, self._settings)
         money = QHBoxLayout()
         self.price.setAccessibleName("Price")
         self.currency.setAccessibleName("Currency")
@@ -139,7 +139,7 @@ class HidesPanel(QWidget):
         column.addWidget(self._title)
         column.addWidget(self.area)
         column.addLayout(grid)
-        column.addWidget(self.spots)
+        column.addWidget(self.flaws_and_regions)
         column.addWidget(section("About this hide"))
         column.addLayout(
             form(
@@ -155,11 +155,13 @@ class HidesPanel(QWidget):
             )
         )
         column.addWidget(self.origin)
-        self.copy = button("Copy this hide", self._copy, tip="Another hide like this one, to change")
-        self.away = button("Take away", self._away, tip="Take this hide off the rack; Undo brings it back")
+        self.copy_button = button("Copy this hide", self._copy, tip="Another hide like this one, to change")
+        self.remove_button = button(
+            "Take away", self._remove, tip="Take this hide off the rack; Undo brings it back"
+        )
         row = QHBoxLayout()
-        row.addWidget(self.copy)
-        row.addWidget(self.away)
+        row.addWidget(self.copy_button)
+        row.addWidget(self.remove_button)
         column.addLayout(row)
         column.addStretch(1)
         outer = QVBoxLayout(self)
@@ -168,7 +170,7 @@ class HidesPanel(QWidget):
 
     def show_hide(self, hide: Hide | None) -> None:
         """Show another hide, or the same one changed."""
-        for widget in (*self._fields(), *self.tools.values(), self.copy, self.away):
+        for widget in (*self._fields(), *self.tools.values(), self.copy_button, self.remove_button):
             widget.setEnabled(hide is not None)
         if hide is None:
             self._title.setText("No hide yet")
@@ -214,7 +216,7 @@ class HidesPanel(QWidget):
             name = free_name(f"{hide.name} copy", [other.name for other in self._document.contents.hides])
             self._document.add_hide(msgspec.structs.replace(hide, name=name))
 
-    def _away(self) -> None:
+    def _remove(self) -> None:
         hide = self._document.hide
         if hide is not None:
             self._document.remove_hide(hide.name)

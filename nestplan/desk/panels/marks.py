@@ -74,7 +74,7 @@ class MarksPart(QWidget):
         row.addLayout(
             row_of(
                 button("Set by clicking", editor.set_marks, tip="Click on the piece where marks are to be"),
-                button("Take away", self._away, tip="Take the picked mark away"),
+                button("Take away", self._remove, tip="Take the picked mark away"),
             )
         )
         column.addLayout(row)
@@ -158,5 +158,5 @@ class MarksPart(QWidget):
             return
         self.typed.emit(tuple(marks))
 
-    def _away(self) -> None:
+    def _remove(self) -> None:
         self._editor.remove_mark(self.list.currentRow())

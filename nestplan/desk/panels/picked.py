@@ -25,26 +25,28 @@ class PickedPart(QWidget):
         self.words = soft()
         self.angle = number_field(-360, 360, whole=False, suffix="°", tip="Type the angle it is to lie at")
         self.angle.given.connect(lambda angle: editor.turn_to(float(angle)))
-        self.lock = button(
+        self.lock_button = button(
             "Lock", editor.toggle_lock, icon="lock", tip="Stays where it is when the rest is planned (L)"
         )
-        self.over = button("Turn over", editor.turn_over, icon="over", tip="Lay it face down (M)")
-        self.free = button(
+        self.turn_over_button = button("Turn over", editor.turn_over, icon="over", tip="Lay it face down (M)")
+        self.nearest_free_button = button(
             "Nearest free", editor.slide_free, icon="slide", tip="Slide to the nearest free place (F)"
         )
-        self.off = button(
+        self.take_off_button = button(
             "Take off", editor.take_off, icon="off", tip="Take it off the hide; it waits (Delete)"
         )
-        self.other = button(
+        self.other_hide_button = button(
             "To another hide", lambda: None, tip="Lay it in the nearest free place of another hide"
         )
         self._menu = QMenu(self)
         self._menu.aboutToShow.connect(self._fill_menu)
-        self.other.setMenu(self._menu)
+        self.other_hide_button.setMenu(self._menu)
         grid = QGridLayout()
-        for number, made in enumerate((self.lock, self.over, self.free, self.off)):
+        for number, made in enumerate(
+            (self.lock_button, self.turn_over_button, self.nearest_free_button, self.take_off_button)
+        ):
             grid.addWidget(made, number // 2, number % 2)
-        grid.addWidget(self.other, 2, 0, 1, 2)
+        grid.addWidget(self.other_hide_button, 2, 0, 1, 2)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.title)
@@ -82,11 +84,11 @@ class PickedPart(QWidget):
             self.angle.set_value(round(one.angle, 1))
         fixed = any(placement.locked or placement.done for placement in picked)
         self.angle.setEnabled(len(picked) == 1 and not fixed)
-        self.lock.setText("Unlock" if all(placement.locked for placement in picked) else "Lock")
-        self.over.setEnabled(not fixed and not any(placement.strip for placement in picked))
-        self.free.setEnabled(len(picked) == 1 and not fixed)
-        self.off.setEnabled(not any(placement.done for placement in picked))
-        self.other.setEnabled(not fixed and len(self._document.contents.hides) > 1)
+        self.lock_button.setText("Unlock" if all(placement.locked for placement in picked) else "Lock")
+        self.turn_over_button.setEnabled(not fixed and not any(placement.strip for placement in picked))
+        self.nearest_free_button.setEnabled(len(picked) == 1 and not fixed)
+        self.take_off_button.setEnabled(not any(placement.done for placement in picked))
+        self.other_hide_button.setEnabled(not fixed and len(self._document.contents.hides) > 1)
 
     def _fill_menu(self) -> None:
         self._menu.clear()

@@ -35,7 +35,7 @@ _SHOWS = {
 
 
 class PiecePart(QWidget):
-    """Fields for the piece at hand; warnings appear as one types."""
+    """Fields for the current piece; warnings appear as one types."""
 
     def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
@@ -233,7 +233,7 @@ class PiecePart(QWidget):
         low = least if least is not None else 0.0
         high = wished if wished is not None and wished >= low else max(low, wished or 0.0)
         if high > 0:
-            with self._editor.asking():
+            with self._editor.reporting_errors():
                 self._cut("Set the overcut", overcut=Overcut(least=low, wished=high))
 
     def _stretch(self, _value: object) -> None:
@@ -241,7 +241,7 @@ class PiecePart(QWidget):
             self._cut("Let it lie any way", stretch=None)
             return
         tolerance = self.tolerance.value if self.tolerance.value is not None else 15.0
-        with self._editor.asking():
+        with self._editor.reporting_errors():
             self._cut("Set the stretch", stretch=StretchRule(axis=self.axis.value, tolerance=tolerance))
 
     def _use_layer(self, on: bool) -> None:

@@ -1,4 +1,4 @@
-"""The side panel of the step Pieces: what the job asks for, article by article, and the thing at hand."""
+"""The side panel of the step Pieces: what the job asks for, article by article, and the current thing."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
-from nestplan.desk.dialogs.measures import MeasuresDialog
+from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
 from nestplan.desk.document.document import Document, things_of
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.piece import PiecePart
@@ -51,11 +51,11 @@ class PiecesPanel(QWidget):
         self.tree.setMinimumHeight(170)
         self.tree.setAccessibleName("Articles and pieces")
         self.tree.currentItemChanged.connect(self._row)
-        self.add = button(
+        self.add_button = button(
             "Add …", lambda: None, tip="A piece from measures, drawn by hand or from a drawing file"
         )
-        self.add.setMenu(self._menu())
-        self.away = button("Take away", self._away, tip="Take the picked piece out of the job")
+        self.add_button.setMenu(self._menu())
+        self.remove_button = button("Take away", self._remove, tip="Take the picked piece out of the job")
         self.piece = PiecePart(document, editor, settings)
         self.strip = StripPart(document, editor, settings)
         self._pages = {
@@ -70,8 +70,8 @@ class PiecesPanel(QWidget):
         column.addWidget(self._words)
         column.addWidget(self.tree)
         row = QHBoxLayout()
-        row.addWidget(self.add)
-        row.addWidget(self.away)
+        row.addWidget(self.add_button)
+        row.addWidget(self.remove_button)
         column.addLayout(row)
         for page in self._pages.values():
             column.addWidget(page)
@@ -142,7 +142,7 @@ class PiecesPanel(QWidget):
         """Show the job as it is now."""
         self._title.setText(job.name if job else "No job yet")
         self._words.setText(job_words(job) + "." if job else "Add a piece, or open a job file.")
-        self.away.setEnabled(job is not None)
+        self.remove_button.setEnabled(job is not None)
         self._fill(job)
         thing = self._document.piece
         shown = ""
@@ -207,12 +207,12 @@ class PiecesPanel(QWidget):
 
     def from_measures(self) -> None:
         """Ask for measures and add what comes of them."""
-        dialog = MeasuresDialog(self._settings, self)
+        dialog = MeasuredPieceDialog(self._settings, self)
         dialog.made.connect(self.add_things)
         dialog.open()
 
     def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
-        """Add pieces or strips to the article at hand, and show the last one."""
+        """Add pieces or strips to the current article, and show the last one."""
         self._article = "\0"
         self._editor.add_things(things)
         self.show_job(self._document.contents.job)
@@ -235,7 +235,7 @@ class PiecesPanel(QWidget):
         )
         self._document.edit_job(f"Add {name}", after)
 
-    def _away(self) -> None:
+    def _remove(self) -> None:
         job = self._document.contents.job
         if job is None:
             return
@@ -263,13 +263,15 @@ class PiecesPanel(QWidget):
             self._article = str(fields.get("name", name))
             self._document.edit_job(words, after)
 
-        if not self._editor.tried(change):
+        if not self._editor.attempt(change):
             self._article = name
 
     def _change_job(self, words: str, **fields: object) -> None:
         job = self._document.contents.job
         if job is not None:
-            self._editor.tried(lambda: self._document.edit_job(words, msgspec.structs.replace(job, **fields)))
+            self._editor.attempt(
+                lambda: self._document.edit_job(words, msgspec.structs.replace(job, **fields))
+            )
 
     def _change_layers(self, words: str) -> None:
         from nestplan.model.job import Layer

@@ -17,6 +17,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.plan_editor import PlanEditor
+from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
@@ -32,9 +33,11 @@ __all__ = ["PlanPanel"]
 class PlanPanel(QWidget):
     """Everything beside the table while a plan is made and changed."""
 
-    def __init__(self, document: Document, editor: PlanEditor, settings: Settings) -> None:
+    def __init__(
+        self, document: Document, editor: PlanEditor, search: PlanSearch, settings: Settings
+    ) -> None:
         super().__init__()
-        self._document, self._editor, self._settings = document, editor, settings
+        self._document, self._search, self._settings = document, search, settings
         self.goal = Choice({goal.name: goal.words for goal in GOALS}, tip="What a good plan is")
         self.minutes = number_field(0.02, 240, whole=False, tip="How long to search; you may stop it sooner")
         self.minutes.set_value(settings.minutes)
@@ -60,11 +63,11 @@ class PlanPanel(QWidget):
         self.slide.setToolTip("A piece let go where it may not lie moves to where it may")
         self.slide.toggled.connect(lambda on: setattr(settings, "slide", on))
         self.picked = PickedPart(document, editor, settings)
-        self.waiting = WaitingPart(document, editor)
+        self.waiting = WaitingPart(document, editor, search)
         self._title = heading("Plan")
         self._lay_out()
-        editor.search_changed.connect(self.refresh)
-        editor.progressed.connect(self._progress)
+        search.changed.connect(self.refresh)
+        search.progressed.connect(self._progress)
         editor.checked.connect(self._checked)
         document.plan_changed.connect(lambda _: self.refresh())
         document.job_changed.connect(lambda _: self.refresh())
@@ -103,14 +106,14 @@ class PlanPanel(QWidget):
     def refresh(self) -> None:
         """Show the search and the plan as they are now."""
         contents, job = self._document.contents, self._document.contents.job
-        running = self._editor.running
-        kept = len(self._editor.kept)
+        running = self._search.running
+        kept = len(self._search.kept)
         self.start.setEnabled(job is not None and bool(contents.hides) and not running)
         self.start.setText(f"Lay the rest around {count(kept, 'locked piece')}" if kept else "Lay the pieces")
         self._form.setEnabled(not running)
         for made in (self.pause, self.keep, self.cancel, self.progress):
             made.setVisible(running)
-        search = self._editor.search
+        search = self._search.current
         if running and search is not None:
             self.pause.setText("Go on" if search.paused else "Pause")
             self.words.setText(search_words(search.progress))
@@ -134,32 +137,32 @@ class PlanPanel(QWidget):
         """Start the search with what the form says."""
         plan = self._document.contents.plan
         again = (plan.seed + 1 if plan else 0) if seed is None else seed
-        self._editor.start(
+        self._search.start(
             SearchRequest(
                 goal=self.goal.value,
                 seconds=seconds if seconds is not None else 60.0 * self.minutes.value,
                 seed=again,
-                keep=self._editor.kept,
+                keep=self._search.kept,
             )
         )
 
     def _pause(self) -> None:
-        if self._editor.search is not None:
-            self._editor.search.pause(not self._editor.search.paused)
+        if self._search.current is not None:
+            self._search.current.pause(not self._search.current.paused)
             self.refresh()
 
     def _keep(self) -> None:
-        if self._editor.search is not None:
-            self._editor.search.stop()
+        if self._search.current is not None:
+            self._search.current.stop()
             self.words.setText("Stopping; the best plan so far is checked and kept …")
 
     def _give_up(self) -> None:
-        if self._editor.search is not None:
-            self._editor.search.discard()
+        if self._search.current is not None:
+            self._search.current.discard()
             self.words.setText("Stopping …")
 
     def _progress(self, progress: Progress) -> None:
-        search = self._editor.search
+        search = self._search.current
         if search is None or not search.running:
             return
         self.words.setText(search_words(progress))
@@ -176,7 +179,7 @@ class PlanPanel(QWidget):
         latest = self._latest if self._latest is not None and self._latest.plan is contents.plan else None
         figures = latest.figures if latest else (contents.plan.figures if contents.plan else None)
         words = (
-            "looking for places" if self._editor.running else plan_words(contents.plan, contents.job, figures)
+            "looking for places" if self._search.running else plan_words(contents.plan, contents.job, figures)
         )
         self._title.setText(words[:1].upper() + words[1:])
         hide = self._document.hide

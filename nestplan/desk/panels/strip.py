@@ -14,7 +14,7 @@ __all__ = ["StripPart"]
 
 
 class StripPart(QWidget):
-    """Fields for the strip at hand."""
+    """Fields for the current strip."""
 
     def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()

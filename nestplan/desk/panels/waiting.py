@@ -11,6 +11,7 @@ from nestplan.desk.controls.fields import button, section
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
 from nestplan.desk.editing.plan_editor import PlanEditor
+from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.model.plan import Unplaced
 from nestplan.tasks.relaxations import Relaxation, relaxations
 
@@ -21,9 +22,9 @@ class WaitingPart(QWidget):
     """The list of what waits, with the reason for the one picked; hidden when nothing waits, and while a search
     is at work, which will have another list."""
 
-    def __init__(self, document: Document, editor: PlanEditor) -> None:
+    def __init__(self, document: Document, editor: PlanEditor, search: PlanSearch) -> None:
         super().__init__()
-        self._document, self._editor = document, editor
+        self._document, self._editor, self._search = document, editor, search
         self.title = section("")
         self.list = QListWidget()
         self.list.setAccessibleName("Pieces without a place")
@@ -59,7 +60,7 @@ class WaitingPart(QWidget):
         """Show what waits now."""
         contents = self._document.contents
         self._waiting = ()
-        if contents.job is not None and contents.hides and not self._editor.running:
+        if contents.job is not None and contents.hides and not self._search.running:
             self._waiting = pieces_waiting(contents.plan, contents.job)
         row = self.list.currentRow()
         self.list.blockSignals(True)

@@ -1,1 +1,1 @@
-"""The table: a view in true millimetres, what lies on it, and the tools in the hand."""
+"""The table: a view in true millimetres, what lies on it, and the tools."""

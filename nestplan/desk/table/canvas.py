@@ -22,23 +22,25 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWidget
 
-from nestplan.desk.table import axis
-from nestplan.desk.table.item_shapes import Area, Name
-from nestplan.desk.table.items import LaidItem, bounds_of, item_for
-from nestplan.desk.table.overlay import draw_names, draw_pen, draw_shapes, names_at
-from nestplan.desk.table.piece_items import DrawnItem
-from nestplan.desk.table.tracing import DiscTool, Spot, StrokeTool, Tool, TraceTool
+from nestplan.desk.table import coordinates
+from nestplan.desk.table.item_shapes import Area, Label
+from nestplan.desk.table.items import HideItem, PlacementItem, bounds_of, item_for
+from nestplan.desk.table.overlay import draw_keyboard_cursor, draw_labels, draw_shapes, fitting_labels
+from nestplan.desk.table.piece_items import PieceItem
+from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
 
 __all__ = ["Table"]
 
-#: Pixels by which a hand may miss a point.
-_REACH = 9.0
-_LEAST, _MOST = 0.02, 60.0
-#: From so many things on the table edges are not smoothed while it moves, and so long after, ms.
-_MANY = 150
+_HIT_PIXELS = 9.0
+"""By how many pixels a click may miss a point."""
+_MIN_SCALE, _MAX_SCALE = 0.02, 60.0
+"""Pixels a mm between which the table can be zoomed."""
+_MANY_ITEMS = 150
+"""From so many items on, edges are not smoothed while the view moves."""
 _REST_MS = 150
+"""How long the view must rest, ms, before edges are smoothed again."""
 
-_NAMES = {"return": "enter", "esc": "escape", "del": "delete"}
+_KEY_NAMES = {"return": "enter", "esc": "escape", "del": "delete"}
 _ARROWS = {
     Qt.Key.Key_Left: (-1, 0),
     Qt.Key.Key_Right: (1, 0),
@@ -48,12 +50,13 @@ _ARROWS = {
 
 
 class Table(QGraphicsView):
-    """The view. `scaled` tells pixels a mm and where the view begins, `pointed` where the pointer is (mm)."""
+    """The view. `view_changed` tells that it was zoomed or moved, `pointer_moved` where the pointer is (mm) or None."""
 
-    scaled = Signal()
-    pointed = Signal(object)
+    view_changed = Signal()
+    pointer_moved = Signal(object)
     tool_changed = Signal(object)
-    menu_wanted = Signal(object, object)  # Spot, global QPoint
+    menu_requested = Signal(object, object)
+    """Where the pointer is, and the same point of the screen."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -77,45 +80,45 @@ class Table(QGraphicsView):
         self._rest = QTimer(self)
         self._rest.setSingleShot(True)
         self._rest.setInterval(_REST_MS)
-        self._rest.timeout.connect(self._smooth)
-        self._names: list[Name] | None = None  # those that fit at this zoom; None: to be found anew
+        self._rest.timeout.connect(self._draw_smooth)
+        self._labels: list[Label] | None = None  # those that fit at this zoom; None: to be found anew
         self._hidden: set[str] = set()
         self._tool: Tool = Tool()
         self._panning: QPoint | None = None
-        self._pen_at: QPoint | None = None
+        self._keyboard_cursor: QPoint | None = None
         self._down = False
         self._fitted = False
-        self._seen_whole = QTransform()
+        self._fitted_view = QTransform()
 
-    def show_things(self, things: Iterable[tuple[Hashable, object]]) -> None:
+    def show_records(self, records: Iterable[tuple[Hashable, object]]) -> None:
         """Show these records, each under a key; an item stays while its record is the same object or equal."""
-        self._names = None
-        wanted = dict(things)
+        self._labels = None
+        wanted = dict(records)
         for key in [key for key in self._items if key not in wanted]:
             self.scene().removeItem(self._items.pop(key)[1])
-        for key, thing in wanted.items():
+        for key, record in wanted.items():
             old = self._items.get(key)
             if old is not None:
-                if old[0] is thing or old[0] == thing:
+                if old[0] is record or old[0] == record:
                     continue
                 self.scene().removeItem(old[1])
-            item = item_for(thing)
+            item = item_for(record)
             self.scene().addItem(item)
-            self._items[key] = (thing, item)
-            self._dress(item)
+            self._items[key] = (record, item)
+            self._update_visibility(item)
         self.viewport().update()
 
     def rebuild(self) -> None:
-        """Draw everything anew, as after a change of look."""
-        things = [(key, thing) for key, (thing, _) in self._items.items()]
+        """Draw everything anew, as after a change of theme."""
+        records = [(key, record) for key, (record, _) in self._items.items()]
         for _, item in self._items.values():
             self.scene().removeItem(item)
         self._items.clear()
-        self.show_things(things)
+        self.show_records(records)
 
-    def shown(self, kind: type) -> list[object]:
+    def records_of(self, kind: type) -> list[object]:
         """The records of a type that are shown."""
-        return [thing for thing, _ in self._items.values() if isinstance(thing, kind)]
+        return [record for record, _ in self._items.values() if isinstance(record, kind)]
 
     def item(self, key: Hashable) -> QGraphicsItem | None:
         """The item that draws the record under `key`."""
@@ -128,47 +131,49 @@ class Table(QGraphicsView):
 
     def set_layer(self, layer: str, visible: bool) -> None:
         """Show or hide a layer (a key of LAYERS)."""
-        self._names = None
+        self._labels = None
         (self._hidden.discard if visible else self._hidden.add)(layer)
         for _, item in self._items.values():
-            self._dress(item)
+            self._update_visibility(item)
         self.viewport().update()
 
-    def _dress(self, item: QGraphicsItem) -> None:
+    def _update_visibility(self, item: QGraphicsItem) -> None:
         layer = getattr(item, "layer", "outline")
-        if isinstance(item, LaidItem):
-            layer = "strips" if item.laid.placement.strip else "pieces"
+        if isinstance(item, PlacementItem):
+            layer = "strips" if item.shown.placement.strip else "pieces"
         item.setVisible(layer not in self._hidden)
-        self._rescale(item, self.scale_now)
+        if isinstance(item, HideItem):
+            item.show_photo("photo" not in self._hidden)
+        self._rescale(item, self.pixels_per_mm)
 
     def _rescale(self, item: QGraphicsItem, scale: float) -> None:
         """Patterns keep their size on the screen; an overcut narrower than it can be seen is left out."""
         if isinstance(item, Area) and item.patterned:
             item.rescale(scale)
-        if isinstance(item, LaidItem) and item.overcut is not None:
+        if isinstance(item, PlacementItem) and item.overcut is not None:
             seen = scale * item.band >= 2.0 and "overcuts" not in self._hidden
             if seen != item.overcut.isVisible():
                 item.overcut.setVisible(seen)
 
     @property
-    def scale_now(self) -> float:
+    def pixels_per_mm(self) -> float:
         """Pixels on the screen to a mm on the table."""
         return self.transform().m11()
 
-    def _hurry(self) -> None:
+    def _draw_fast(self) -> None:
         """The view is being moved: draw fast, and well once it rests."""
-        if len(self._items) > _MANY:
+        if len(self._items) > _MANY_ITEMS:
             self.setRenderHint(QPainter.RenderHint.Antialiasing, False)
             self._rest.start()
 
-    def _smooth(self) -> None:
+    def _draw_smooth(self) -> None:
         self.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         self.viewport().update()
 
     def zoom(self, factor: float, at: QPoint | None = None) -> None:
-        """Magnify by `factor`, keeping the spot under `at` (a pixel; by default the middle) where it is."""
-        factor = min(max(self.scale_now * factor, _LEAST), _MOST) / self.scale_now
-        self._hurry()
+        """Magnify by `factor`, keeping the point under `at` (a pixel; by default the middle) where it is."""
+        factor = min(max(self.pixels_per_mm * factor, _MIN_SCALE), _MAX_SCALE) / self.pixels_per_mm
+        self._draw_fast()
         pixel = at or self.viewport().rect().center()
         before = self.mapToScene(pixel)
         self.scale(factor, factor)
@@ -178,20 +183,20 @@ class Table(QGraphicsView):
 
     def pan(self, dx: float, dy: float) -> None:
         """Move what is seen by so many pixels."""
-        self._hurry()
-        self.translate(dx / self.scale_now, dy / self.scale_now)
-        self.scaled.emit()
+        self._draw_fast()
+        self.translate(dx / self.pixels_per_mm, dy / self.pixels_per_mm)
+        self.view_changed.emit()
 
     def fit(self) -> None:
         """Show everything that lies on the table."""
         whole = QRectF()
         for _, item in self._items.values():
             if item.isVisible():
-                whole |= bounds_of(item) if isinstance(item, DrawnItem) else item.sceneBoundingRect()
+                whole |= bounds_of(item) if isinstance(item, PieceItem) else item.sceneBoundingRect()
         if whole.isEmpty():
             whole = QRectF(-100, -900, 1800, 1000)
         self.show_box(whole)
-        self._seen_whole = self.transform()
+        self._fitted_view = self.transform()
 
     def show_box(self, whole: QRectF) -> None:
         """Show a box of the scene with some air round it."""
@@ -199,7 +204,7 @@ class Table(QGraphicsView):
         scale = min(
             (view.width() - 60) / max(whole.width(), 1), (view.height() - 60) / max(whole.height(), 1)
         )
-        scale = min(max(scale, _LEAST), _MOST)
+        scale = min(max(scale, _MIN_SCALE), _MAX_SCALE)
         self.resetTransform()
         self.scale(scale, scale)
         now = self.mapToScene(view.center())
@@ -215,81 +220,83 @@ class Table(QGraphicsView):
             now = self.mapToScene(self.viewport().rect().center())
             middle = bounds_of(item).center()
             self.translate(now.x() - middle.x(), now.y() - middle.y())
-            self.scaled.emit()
+            self.view_changed.emit()
 
     def _after_scale(self) -> None:
-        self._names = None
-        scale = self.scale_now
+        self._labels = None
+        scale = self.pixels_per_mm
         for _, item in self._items.values():
             self._rescale(item, scale)
-        self.scaled.emit()
+        self.view_changed.emit()
 
     @property
     def tool(self) -> Tool:
-        """What the hand holds."""
+        """The tool in use."""
         return self._tool
 
     def set_tool(self, tool: Tool | None) -> None:
-        """Take another tool in the hand (None: the bare hand, which only pans)."""
+        """Use another tool (None: one that only pans)."""
         self._tool = tool or Tool()
-        self._pen_at = None
-        self.set_cursor_of_tool()
+        self._keyboard_cursor = None
+        self.show_tool_cursor()
         self.tool_changed.emit(self._tool)
         self.viewport().update()
 
-    def spot_at(self, pixel: QPoint, modifiers: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> Spot:
+    def pointer_at(
+        self, pixel: QPoint, modifiers: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier
+    ) -> PointerPosition:
         """Where a pixel of the viewport is on the table."""
-        return Spot(
-            axis.spot(self.mapToScene(pixel)),
-            _REACH / self.scale_now,
+        return PointerPosition(
+            coordinates.table_point(self.mapToScene(pixel)),
+            _HIT_PIXELS / self.pixels_per_mm,
             bool(modifiers & Qt.KeyboardModifier.ShiftModifier),
             bool(modifiers & Qt.KeyboardModifier.ControlModifier),
         )
 
     def pixel_at(self, at: tuple[float, float]) -> QPoint:
-        """The pixel of the viewport at which a spot of the table (mm) is seen."""
-        return self.mapFromScene(axis.scene_point(at))
+        """The pixel of the viewport at which a point of the table (mm) is seen."""
+        return self.mapFromScene(coordinates.scene_point(at))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        spot = self.spot_at(event.position().toPoint(), event.modifiers())
-        if event.button() == Qt.MouseButton.LeftButton and self._tool.press(spot):
+        pointer = self.pointer_at(event.position().toPoint(), event.modifiers())
+        if event.button() == Qt.MouseButton.LeftButton and self._tool.press(pointer):
             self._down = True
         elif event.button() in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
             self._panning = event.position().toPoint()
             self.viewport().setCursor(Qt.CursorShape.ClosedHandCursor)
-        self._told_tool()
+        self._tool_updated()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         pixel = event.position().toPoint()
-        spot = self.spot_at(pixel, event.modifiers())
+        pointer = self.pointer_at(pixel, event.modifiers())
         if self._panning is not None:
             self.pan(pixel.x() - self._panning.x(), pixel.y() - self._panning.y())
             self._panning = pixel
         elif self._down:
-            self._tool.drag(spot)
-            self._told_tool()
+            self._tool.drag(pointer)
+            self._tool_updated()
         else:
-            self._tool.hover(spot)
+            self._tool.hover(pointer)
             self.viewport().update()
-        self.pointed.emit(spot.at)
+        self.pointer_moved.emit(pointer.at)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if self._panning is not None:
             self._panning = None
-            self.set_cursor_of_tool()
+            self.show_tool_cursor()
         elif self._down and event.button() == Qt.MouseButton.LeftButton:
             self._down = False
-            self._tool.release(self.spot_at(event.position().toPoint(), event.modifiers()))
-        self._told_tool()
+            self._tool.release(self.pointer_at(event.position().toPoint(), event.modifiers()))
+        self._tool_updated()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        spot = self.spot_at(event.position().toPoint(), event.modifiers())
-        if event.button() != Qt.MouseButton.LeftButton or not self._tool.double(spot):
+        pointer = self.pointer_at(event.position().toPoint(), event.modifiers())
+        if event.button() != Qt.MouseButton.LeftButton or not self._tool.double_click(pointer):
             self.mousePressEvent(event)
-        self._told_tool()
+        self._tool_updated()
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
-        self.menu_wanted.emit(self.spot_at(event.pos()), event.globalPos())
+        self.menu_requested.emit(self.pointer_at(event.pos()), event.globalPos())
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         delta = event.angleDelta().y() or event.angleDelta().x()
@@ -298,21 +305,31 @@ class Table(QGraphicsView):
             1 if delta > 0 else -1
         )
         if turning and self._tool.turn(step):
-            self._told_tool()
+            self._tool_updated()
         else:
             self.zoom(1.0015**delta, event.position().toPoint())
         event.accept()
 
+    def event(self, event: QEvent) -> bool:
+        # While something is half drawn the table keeps the keys of Undo from the menu.
+        if event.type() == QEvent.Type.ShortcutOverride and self._tool.unfinished and _is_undo(event):
+            event.accept()
+            return True
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        if _is_undo(event) and self._tool.undo():
+            self._tool_updated()
+            return
         name = QKeySequence(event.keyCombination()).toString().lower()
-        if self._tool.key(_NAMES.get(name, name)):
-            self._told_tool()
+        if self._tool.key(_KEY_NAMES.get(name, name)):
+            self._tool_updated()
         elif event.key() in _ARROWS:
-            self._move_pen(event)
-        elif event.key() == Qt.Key.Key_Space and self._pen_at is not None:
-            self._tool.press(self.spot_at(self._pen_at, event.modifiers()))
-            self._tool.release(self.spot_at(self._pen_at, event.modifiers()))
-            self._told_tool()
+            self._move_keyboard_cursor(event)
+        elif event.key() == Qt.Key.Key_Space and self._keyboard_cursor is not None:
+            self._tool.press(self.pointer_at(self._keyboard_cursor, event.modifiers()))
+            self._tool.release(self.pointer_at(self._keyboard_cursor, event.modifiers()))
+            self._tool_updated()
         elif event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
             self.zoom(1.25)
         elif event.key() == Qt.Key.Key_Minus:
@@ -320,51 +337,55 @@ class Table(QGraphicsView):
         else:
             super().keyPressEvent(event)
 
-    def _move_pen(self, event: QKeyEvent) -> None:
+    def _move_keyboard_cursor(self, event: QKeyEvent) -> None:
         """With no mouse, arrows move a pen over the table (Ctrl: the table itself) and Space presses it down."""
         dx, dy = _ARROWS[Qt.Key(event.key())]
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.pan(-60 * dx, -60 * dy)
             return
         step = 1 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 10
-        at = self._pen_at or self.viewport().rect().center()
-        self._pen_at = QPoint(at.x() + step * dx, at.y() + step * dy)
-        spot = self.spot_at(self._pen_at)
-        self._tool.hover(spot)
-        self.pointed.emit(spot.at)
+        at = self._keyboard_cursor or self.viewport().rect().center()
+        self._keyboard_cursor = QPoint(at.x() + step * dx, at.y() + step * dy)
+        pointer = self.pointer_at(self._keyboard_cursor)
+        self._tool.hover(pointer)
+        self.pointer_moved.emit(pointer.at)
         self.viewport().update()
 
-    def set_cursor_of_tool(self) -> None:
+    def show_tool_cursor(self) -> None:
         """Show the pointer that goes with the tool."""
         drawing = isinstance(self._tool, TraceTool | DiscTool | StrokeTool)
         self.viewport().setCursor(Qt.CursorShape.CrossCursor if drawing else Qt.CursorShape.ArrowCursor)
 
-    def _told_tool(self) -> None:
+    def _tool_updated(self) -> None:
         self.tool_changed.emit(self._tool)
         self.viewport().update()
 
     def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
         if "names" not in self._hidden:
-            if self._names is None:
-                self._names = names_at((item for _, item in self._items.values()), self.scale_now)
-            draw_names(painter, self, self._names)
+            if self._labels is None:
+                self._labels = fitting_labels((item for _, item in self._items.values()), self.pixels_per_mm)
+            draw_labels(painter, self, self._labels)
         draw_shapes(painter, self, self._tool.preview())
-        if self._pen_at is not None:
-            draw_pen(painter, self._pen_at)
+        if self._keyboard_cursor is not None:
+            draw_keyboard_cursor(painter, self._keyboard_cursor)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        # What was shown whole stays whole when the window grows or shrinks, until the hand moves the view.
-        if self._items and (not self._fitted or self.transform() == self._seen_whole):
+        # What was shown whole stays whole when the window grows or shrinks, until the user moves the view.
+        if self._items and (not self._fitted or self.transform() == self._fitted_view):
             self._fitted = True
             self.fit()
-        self.scaled.emit()
+        self.view_changed.emit()
 
     def leaveEvent(self, event: QEvent) -> None:
-        self.pointed.emit(None)
+        self.pointer_moved.emit(None)
         super().leaveEvent(event)
 
-    def pointer_spot(self) -> Spot | None:
+    def pointer_position(self) -> PointerPosition | None:
         """Where the pointer is, if it is over the table."""
         pixel = self.viewport().mapFromGlobal(QCursor.pos())
-        return self.spot_at(pixel) if self.viewport().rect().contains(pixel) else None
+        return self.pointer_at(pixel) if self.viewport().rect().contains(pixel) else None
+
+
+def _is_undo(event: QEvent) -> bool:
+    return isinstance(event, QKeyEvent) and event.matches(QKeySequence.StandardKey.Undo)

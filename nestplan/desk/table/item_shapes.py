@@ -1,7 +1,4 @@
-"""What the table's items are put together from: areas, signs, written names, arrows. And the table's layers.
-
-Not here: which record is drawn how (items, piece_items).
-"""
+"""What the table's items are put together from: areas, labels and arrows. And the table's layers."""
 
 from __future__ import annotations
 
@@ -11,14 +8,20 @@ from functools import lru_cache
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPainterPath, QStaticText, QTextOption, QTransform
-from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsSimpleTextItem
+from PySide6.QtWidgets import (
+    QGraphicsItem,
+    QGraphicsPathItem,
+    QGraphicsSimpleTextItem,
+    QStyleOptionGraphicsItem,
+    QWidget,
+)
 
-from nestplan.desk.table import axis
+from nestplan.desk.table import coordinates
+from nestplan.desk.theme import current_theme
 from nestplan.geometry.ring import centroid
 
-__all__ = ["HEIGHT", "LAYERS", "Area", "Name", "double_arrow", "name_font", "sign"]
+__all__ = ["LAYERS", "Z_VALUES", "Area", "Label", "double_arrow", "fixed_size_text", "label_font"]
 
-#: The layers a worker can show or hide, in the order they lie on each other.
 LAYERS: dict[str, str] = {
     "photo": "Photograph",
     "outline": "Outline",
@@ -31,7 +34,12 @@ LAYERS: dict[str, str] = {
     "flaws": "Flaws",
     "names": "Names",
 }
-HEIGHT = {name: number * 10.0 for number, name in enumerate(LAYERS)}
+"""The layers a worker can show or hide, in the order they lie on each other."""
+_PLATE_ALPHA = 205
+"""How opaque the plate behind words is, of 255."""
+
+Z_VALUES = {name: number * 10.0 for number, name in enumerate(LAYERS)}
+"""How high Qt stacks each layer."""
 
 
 class Area(QGraphicsPathItem):
@@ -42,7 +50,7 @@ class Area(QGraphicsPathItem):
 
     def __init__(self, path: QPainterPath) -> None:
         super().__init__(path)
-        self.setZValue(HEIGHT[self.layer])
+        self.setZValue(Z_VALUES[self.layer])
 
     def fill(self, brush: QBrush) -> None:
         """Fill it with a colour or a pattern."""
@@ -56,7 +64,19 @@ class Area(QGraphicsPathItem):
         self.setBrush(brush)
 
 
-def sign(
+class _TextOnPlate(QGraphicsSimpleTextItem):
+    """Words on a plate of the table's colour."""
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        color = QColor(current_theme().raised)
+        color.setAlpha(_PLATE_ALPHA)
+        painter.fillRect(self.boundingRect().adjusted(-2, 0, 2, 0), color)
+        super().paint(painter, option, widget)  # type: ignore[arg-type]  # Qt takes None
+
+
+def fixed_size_text(
     parent: QGraphicsItem,
     words: str,
     at: QPointF,
@@ -65,9 +85,10 @@ def sign(
     centred: bool = False,
     bold: bool = False,
     below: float = 0.0,
+    plate: bool = False,
 ) -> QGraphicsSimpleTextItem:
-    """Words of the same size on the screen at any zoom."""
-    text = QGraphicsSimpleTextItem(words, parent)
+    """Words of the same size on the screen at any zoom; with `plate` readable over a photograph too."""
+    text = _TextOnPlate(words, parent) if plate else QGraphicsSimpleTextItem(words, parent)
     text.setFont(_font(13, bold))
     text.setBrush(QBrush(QColor(color)))
     text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
@@ -77,8 +98,8 @@ def sign(
     return text
 
 
-class Name:
-    """A name in the middle of a ring, the same size on the screen at any zoom, drawn by the table where it fits.
+class Label:
+    """A text in the middle of a ring, the same size on the screen at any zoom, drawn by the table where it fits.
 
     Level where the ring is wide enough for it, else standing, read from the right. Words with a line break
     stand on two lines; where they do not fit, `short` may. No scene item: hundreds of those would cost more than
@@ -91,7 +112,7 @@ class Name:
         slim = min(along, across) < 0.3 * max(along, across)
         self.words = words.replace("\n", " ") if slim else words
         self.color = color
-        at = axis.scene_point(middle)
+        at = coordinates.scene_point(middle)
         self.x, self.y = at.x(), at.y()
         self.standing = across > 1.6 * along
         self.text = QStaticText(self.words.replace("\n", "\u2028"))
@@ -99,16 +120,16 @@ class Name:
         self.text.setPerformanceHint(QStaticText.PerformanceHint.AggressiveCaching)
         option = QTextOption(Qt.AlignmentFlag.AlignHCenter)
         self.text.setTextOption(option)
-        self.text.prepare(QTransform(), name_font())
+        self.text.prepare(QTransform(), label_font())
         self.text.setTextWidth(self.text.size().width())
         size = self.text.size()
         self.width, self.height = size.width(), size.height()
         width, height = (across, along) if self.standing else (along, across)
-        #: Pixels a mm from which on the name fits inside the ring.
+        # Pixels a mm from which on the name fits inside the ring.
         self.least_scale = max((self.width + 6) / max(width, 1e-6), (self.height - 2) / max(height, 1e-6))
-        self.short = Name(short, ring, color) if short else None
+        self.short = Label(short, ring, color) if short else None
 
-    def at_scale(self, scale: float) -> Name | None:
+    def at_scale(self, scale: float) -> Label | None:
         """The longest form of the name that fits at `scale` pixels a mm."""
         if scale >= self.least_scale:
             return self
@@ -126,7 +147,7 @@ class Name:
         painter.restore()
 
 
-def name_font() -> QFont:
+def label_font() -> QFont:
     """The font of names on the leather."""
     return _font(12, False)
 
@@ -160,11 +181,11 @@ def double_arrow(path: QPainterPath, at: tuple[float, float], angle: float, leng
     head = length * 0.16
     direction = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle))))
     side = np.array((-direction[1], direction[0]))
-    for sign in (1.0, -1.0):
-        tip = np.asarray(at) + sign * half * direction
-        path.moveTo(axis.scene_point(at))
-        path.lineTo(axis.scene_point(tip.tolist()))
+    for fixed_size_text in (1.0, -1.0):
+        tip = np.asarray(at) + fixed_size_text * half * direction
+        path.moveTo(coordinates.scene_point(at))
+        path.lineTo(coordinates.scene_point(tip.tolist()))
         for turn in (1.0, -1.0):
-            barb = tip - sign * head * direction + turn * head * 0.55 * side
-            path.moveTo(axis.scene_point(tip.tolist()))
-            path.lineTo(axis.scene_point(barb.tolist()))
+            barb = tip - fixed_size_text * head * direction + turn * head * 0.55 * side
+            path.moveTo(coordinates.scene_point(tip.tolist()))
+            path.lineTo(coordinates.scene_point(barb.tolist()))

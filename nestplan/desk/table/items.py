@@ -6,38 +6,71 @@ direction of y is `axis`'s business, colours and patterns are `theme`'s.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QImage, QImageReader, QPainterPath, QPixmap, QTransform
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QImage,
+    QImageReader,
+    QPainterPath,
+    QPen,
+    QPixmap,
+    QPolygonF,
+    QTransform,
+)
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem
 
-from nestplan.desk.table import axis
-from nestplan.desk.table.item_shapes import HEIGHT, LAYERS, Area, Name, double_arrow, sign
-from nestplan.desk.table.piece_items import Drawn, DrawnItem
+from nestplan.desk.table import coordinates
+from nestplan.desk.table.item_shapes import LAYERS, Z_VALUES, Area, Label, double_arrow, fixed_size_text
+from nestplan.desk.table.piece_items import PieceItem, ShownPiece
 from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Flaw, Hide
 from nestplan.model.plan import Offcut, Placement
 from nestplan.tasks.contents import HidePhoto
 
-#: Longest side of a photograph on the table, pixels; more would not be seen and would slow the table.
-MOST_PIXELS = 3000
+_FLOOR_DIMMING = 0.6
+"""How much of the floor round a photographed hide the table's colour hides."""
 
-__all__ = ["ITEMS", "LAYERS", "Backbone", "Ground", "Laid", "Left", "Stretch", "item_for"]
+MAX_PHOTO_PIXELS = 3000
+"""Longest side of a photograph on the table, pixels; more would not be seen and would slow the table."""
+
+__all__ = [
+    "ITEMS",
+    "LAYERS",
+    "BackboneLine",
+    "ShownHide",
+    "ShownOffcut",
+    "ShownPlacement",
+    "ShownRegion",
+    "StretchArrow",
+    "item_for",
+]
 
 
 @dataclass(frozen=True)
-class Backbone:
+class ShownHide:
+    """A hide, and the photograph that lies under it, if there is one."""
+
+    hide: Hide
+    photo: HidePhoto | None = None
+
+
+@dataclass(frozen=True)
+class BackboneLine:
     """The backbone of a hide: points from neck to tail, mm."""
 
     points: tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
-class Ground:
+class ShownRegion:
     """A region as it comes to lie (clipped by the hide and by later regions): its rings (mm), name, firmness."""
 
     name: str
@@ -48,7 +81,7 @@ class Ground:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class StretchArrow:
     """An arrow at `at` (mm) along which the leather gives most: degrees, or "all"; `length` in mm."""
 
     at: tuple[float, float]
@@ -57,8 +90,8 @@ class Stretch:
 
 
 @dataclass(frozen=True)
-class Laid:
-    """A placement as it lies: with its tint, its words, whether it is picked and what is wrong with it.
+class ShownPlacement:
+    """A placement as it lies: with its tint, its words, whether it is picked and whether anything is wrong.
 
     `short` stands where the words do not fit. `ghost` is only suggested: a plan in the making.
     """
@@ -73,7 +106,7 @@ class Laid:
 
 
 @dataclass(frozen=True)
-class Left:
+class ShownOffcut:
     """An offcut, and the words that stand in its largest rectangle."""
 
     offcut: Offcut
@@ -81,15 +114,36 @@ class Left:
 
 
 class HideItem(Area):
-    """The leather itself."""
+    """The leather itself: filled, or only its edge where its photograph is in sight."""
 
     layer = "outline"
 
-    def __init__(self, hide: Hide) -> None:
-        super().__init__(axis.ring_path(hide.ring, hide.hole_rings))
+    def __init__(self, shown: ShownHide) -> None:
+        super().__init__(coordinates.ring_path(shown.hide.ring, shown.hide.hole_rings))
+        self._has_photo = shown.photo is not None
         self.setPen(pen(current_theme().edge, 2.0))
-        self.fill(QBrush(QColor(current_theme().leather)))
         self.setZValue(-5.0)
+        self.show_photo(True)
+        if shown.photo is not None:
+            self._dim_floor(shown.photo)
+
+    def show_photo(self, visible: bool) -> None:
+        """Leave the photograph in sight, or fill the leather where that is hidden."""
+        bare = self._has_photo and visible
+        self.fill(QBrush(Qt.BrushStyle.NoBrush) if bare else QBrush(QColor(current_theme().leather)))
+        for dimmed in self.childItems():
+            dimmed.setVisible(visible)
+
+    def _dim_floor(self, photo: HidePhoto) -> None:
+        picture, _ = _picture(photo.file)
+        floor = QPainterPath()
+        floor.addPolygon(_photo_transform(photo).map(QPolygonF(QRectF(picture.rect()))))
+        dimmed = QGraphicsPathItem(floor.subtracted(self.path()), self)
+        dimmed.setFlag(QGraphicsItem.GraphicsItemFlag.ItemStacksBehindParent)
+        dimmed.setPen(QPen(Qt.PenStyle.NoPen))
+        color = QColor(current_theme().table)
+        color.setAlphaF(_FLOOR_DIMMING)
+        dimmed.setBrush(color)
 
 
 class FlawItem(Area):
@@ -98,7 +152,7 @@ class FlawItem(Area):
     layer = "flaws"
 
     def __init__(self, flaw: Flaw) -> None:
-        super().__init__(axis.ring_path(flaw.ring))
+        super().__init__(coordinates.ring_path(flaw.ring))
         color = current_theme().flaw
         self.setPen(pen(color, 2.0 if flaw.kind.goes_through else 1.2))
         self.fill(pattern(color, flaw_pattern(flaw.kind)))
@@ -106,10 +160,10 @@ class FlawItem(Area):
         if flaw.margin > 0:
             from nestplan.geometry.ring import offset_outward
 
-            margin = QGraphicsPathItem(axis.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
+            margin = QGraphicsPathItem(coordinates.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
-        high = axis.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        sign(self, flaw.kind.letter, high, color, bold=True)
+        high = coordinates.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
+        fixed_size_text(self, flaw.kind.letter, high, color, bold=True, plate=True)
 
 
 class RegionItem(Area):
@@ -117,13 +171,21 @@ class RegionItem(Area):
 
     layer = "regions"
 
-    def __init__(self, ground: Ground) -> None:
-        super().__init__(axis.ring_path(ground.rings[0], ground.rings[1:]))
+    def __init__(self, shown: ShownRegion) -> None:
+        super().__init__(coordinates.ring_path(shown.rings[0], shown.rings[1:]))
         self.setPen(pen(current_theme().region, 1.2, Qt.PenStyle.DashDotLine))
-        words = f"{ground.name} · firmness {ground.firmness}"
+        words = f"{shown.name} · firmness {shown.firmness}"
         self.setToolTip(words)
-        if not ground.quiet:
-            sign(self, words, axis.scene_point(ground.at), current_theme().region, centred=True, below=12)
+        if not shown.quiet:
+            fixed_size_text(
+                self,
+                words,
+                coordinates.scene_point(shown.at),
+                current_theme().region,
+                centred=True,
+                below=12,
+                plate=True,
+            )
 
 
 class BackboneItem(Area):
@@ -131,11 +193,15 @@ class BackboneItem(Area):
 
     layer = "stretch"
 
-    def __init__(self, backbone: Backbone) -> None:
-        super().__init__(axis.line_path(backbone.points))
+    def __init__(self, backbone: BackboneLine) -> None:
+        super().__init__(coordinates.line_path(backbone.points))
         self.setPen(pen(current_theme().edge, 1.6, Qt.PenStyle.DashLine))
-        sign(self, "neck", axis.scene_point(backbone.points[0]), current_theme().soft)
-        sign(self, "tail", axis.scene_point(backbone.points[-1]), current_theme().soft)
+        fixed_size_text(
+            self, "neck", coordinates.scene_point(backbone.points[0]), current_theme().soft, plate=True
+        )
+        fixed_size_text(
+            self, "tail", coordinates.scene_point(backbone.points[-1]), current_theme().soft, plate=True
+        )
 
 
 class StretchItem(Area):
@@ -143,7 +209,7 @@ class StretchItem(Area):
 
     layer = "stretch"
 
-    def __init__(self, stretch: Stretch) -> None:
+    def __init__(self, stretch: StretchArrow) -> None:
         axes = (0.0, 60.0, 120.0) if isinstance(stretch.axis, str) else (float(stretch.axis),)
         path = QPainterPath()
         for angle in axes:
@@ -152,61 +218,61 @@ class StretchItem(Area):
         self.setPen(pen(current_theme().stretch, 2.0))
 
 
-class LaidItem(Area):
+class PlacementItem(Area):
     """A placed piece or strip: its finished outline filled, its overcut band round it, its name inside."""
 
     layer = "pieces"
 
-    def __init__(self, laid: Laid) -> None:
-        placement, theme = laid.placement, current_theme()
-        super().__init__(axis.ring_path(placement.finished_ring))
-        self.laid = laid
+    def __init__(self, shown: ShownPlacement) -> None:
+        placement, theme = shown.placement, current_theme()
+        super().__init__(coordinates.ring_path(placement.finished_ring))
+        self.shown = shown
         if placement.strip:
-            self.setZValue(HEIGHT["strips"])
-        tint = QColor(theme.tints[laid.tint % len(theme.tints)])
-        if laid.ghost:
+            self.setZValue(Z_VALUES["strips"])
+        tint = QColor(theme.tints[shown.tint % len(theme.tints)])
+        if shown.ghost:
             tint.setAlpha(150)
-        if laid.wrong:
+        if shown.wrong:
             self.fill(pattern(theme.alarm, Qt.BrushStyle.DiagCrossPattern))
         elif placement.done:
             self.fill(pattern(theme.soft, Qt.BrushStyle.Dense6Pattern))
         else:
             self.fill(QBrush(tint))
-        width = 3.0 if laid.picked else 1.0
+        width = 3.0 if shown.picked else 1.0
         self.setPen(
-            pen(theme.alarm if laid.wrong else theme.accent if laid.picked else theme.piece_ink, width)
+            pen(theme.alarm if shown.wrong else theme.accent if shown.picked else theme.piece_ink, width)
         )
         self.overcut: QGraphicsPathItem | None = None
-        #: How wide the band is, mm; where something is wrong it is shown at any zoom.
+        # How wide the band is, mm; where something is wrong it is shown at any zoom.
         self.band = 0.0
-        if placement.overcut > 0 or laid.wrong:
-            self.overcut = QGraphicsPathItem(axis.ring_path(placement.cut_ring), self)
+        if placement.overcut > 0 or shown.wrong:
+            self.overcut = QGraphicsPathItem(coordinates.ring_path(placement.cut_ring), self)
             self.overcut.setFlag(QGraphicsItem.GraphicsItemFlag.ItemStacksBehindParent)
-            self.band = 1e6 if laid.wrong else placement.overcut
-            self.overcut.setPen(pen(theme.alarm if laid.wrong else theme.edge, 1.0, Qt.PenStyle.DashLine))
+            self.band = 1e6 if shown.wrong else placement.overcut
+            self.overcut.setPen(pen(theme.alarm if shown.wrong else theme.edge, 1.0, Qt.PenStyle.DashLine))
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
-        self.label = Name(
-            signs + laid.words, placement.finished_ring, theme.piece_ink, signs.strip() + laid.short
+        self.label = Label(
+            signs + shown.words, placement.finished_ring, theme.piece_ink, signs.strip() + shown.short
         )
-        self.setToolTip(f"{signs}{laid.words.replace(chr(10), ' ')}, {placement.layer}")
+        self.setToolTip(f"{signs}{shown.words.replace(chr(10), ' ')}, {placement.layer}")
 
 
-class LeftItem(Area):
-    """What is left: a dashed edge, and the largest rectangle in it with its size."""
+class OffcutItem(Area):
+    """An offcut: a dashed edge, and the largest rectangle in it with its size."""
 
     layer = "offcuts"
 
-    def __init__(self, left: Left) -> None:
-        offcut = left.offcut
+    def __init__(self, shown: ShownOffcut) -> None:
+        offcut = shown.offcut
         # Holes are the pieces and flaws, which are drawn anyway; dashes round each of them would only slow the table.
-        super().__init__(axis.ring_path(offcut.outline))
+        super().__init__(coordinates.ring_path(offcut.outline))
         theme = current_theme()
         self.setPen(pen(theme.offcut, 1.0, Qt.PenStyle.DashLine))
-        self.label: Name | None = None
+        self.label: Label | None = None
         if len(offcut.rectangle) >= 3:
-            inner = QGraphicsPathItem(axis.ring_path(offcut.rectangle), self)
+            inner = QGraphicsPathItem(coordinates.ring_path(offcut.rectangle), self)
             inner.setPen(pen(theme.offcut, 1.0, Qt.PenStyle.DashLine))
-            self.label = Name(left.words, np.asarray(offcut.rectangle, dtype=float), theme.offcut)
+            self.label = Label(shown.words, np.asarray(offcut.rectangle, dtype=float), theme.offcut)
 
 
 class PhotoItem(QGraphicsPixmapItem):
@@ -215,9 +281,8 @@ class PhotoItem(QGraphicsPixmapItem):
     layer = "photo"
 
     def __init__(self, photo: HidePhoto) -> None:
-        picture, shrunk = _picture(photo.file)
-        super().__init__(QPixmap.fromImage(picture))
-        self.setTransform(QTransform.fromScale(shrunk, shrunk) * axis.pixels_matrix(photo.matrix))
+        super().__init__(QPixmap.fromImage(_picture(photo.file)[0]))
+        self.setTransform(_photo_transform(photo))
         self.setTransformationMode(Qt.TransformationMode.SmoothTransformation)
         self.setZValue(-10.0)
 
@@ -227,24 +292,43 @@ class PhotoItem(QGraphicsPixmapItem):
 
 ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
     HidePhoto: PhotoItem,
-    Hide: HideItem,
+    ShownHide: HideItem,
     Flaw: FlawItem,
-    Ground: RegionItem,
-    Backbone: BackboneItem,
-    Stretch: StretchItem,
-    Laid: LaidItem,
-    Left: LeftItem,
-    Drawn: DrawnItem,
+    ShownRegion: RegionItem,
+    BackboneLine: BackboneItem,
+    StretchArrow: StretchItem,
+    ShownPlacement: PlacementItem,
+    ShownOffcut: OffcutItem,
+    ShownPiece: PieceItem,
 }
 
 
-def item_for(thing: object) -> QGraphicsItem:
-    """The item that draws `thing`. Errors: KeyError where its type is not in ITEMS."""
-    return ITEMS[type(thing)](thing)
+def item_for(record: object) -> QGraphicsItem:
+    """The item that draws `record`.
+
+    Raises KeyError if its type is not in ITEMS.
+    """
+    return ITEMS[type(record)](record)
+
+
+def _photo_transform(photo: HidePhoto) -> QTransform:
+    """From the pixels of the picture as it is kept here to the scene."""
+    _, shrunk = _picture(photo.file)
+    return QTransform.fromScale(shrunk, shrunk) * coordinates.pixels_matrix(photo.matrix)
 
 
 def _picture(file: str) -> tuple[QImage, float]:
-    """The picture in a file, upright and no wider or higher than MOST_PIXELS, and how much it was shrunk."""
+    """As `_read_picture`; the pictures seen last are kept, as long as their files are the same."""
+    try:
+        changed = os.stat(file).st_mtime_ns
+    except OSError:
+        changed = 0
+    return _read_picture(file, changed)
+
+
+@lru_cache(maxsize=4)
+def _read_picture(file: str, _changed: int) -> tuple[QImage, float]:
+    """The picture in a file, upright and no wider or higher than MAX_PHOTO_PIXELS, and how much it was shrunk."""
     reader = QImageReader(file)
     reader.setAutoTransform(True)
     image = reader.read()
@@ -252,11 +336,11 @@ def _picture(file: str) -> tuple[QImage, float]:
         image = QImage(8, 8, QImage.Format.Format_RGB32)
         image.fill(Qt.GlobalColor.lightGray)
     longest = max(image.width(), image.height())
-    if longest <= MOST_PIXELS:
+    if longest <= MAX_PHOTO_PIXELS:
         return image, 1.0
     small = image.scaled(
-        MOST_PIXELS,
-        MOST_PIXELS,
+        MAX_PHOTO_PIXELS,
+        MAX_PHOTO_PIXELS,
         Qt.AspectRatioMode.KeepAspectRatio,
         Qt.TransformationMode.SmoothTransformation,
     )

@@ -1,4 +1,4 @@
-"""What is painted over the table: names on the leather, and what the tool in the hand would draw."""
+"""What is painted over the table: names on the leather, and what the tool in use would draw."""
 
 from __future__ import annotations
 
@@ -8,33 +8,33 @@ from PySide6.QtCore import QPoint, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsView
 
-from nestplan.desk.table import axis
-from nestplan.desk.table.item_shapes import Name, name_font
-from nestplan.desk.table.tracing import Shape
+from nestplan.desk.table import coordinates
+from nestplan.desk.table.item_shapes import Label, label_font
+from nestplan.desk.table.tracing import OverlayShape
 from nestplan.desk.theme import current_theme, pen
 
-__all__ = ["draw_names", "draw_pen", "draw_shapes", "names_at"]
+__all__ = ["draw_keyboard_cursor", "draw_labels", "draw_shapes", "fitting_labels"]
 
-#: A piece held where it may not lie has a dashed edge as well as another colour.
 _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
+"""A piece held where it may not lie has a dashed edge as well as another colour."""
 
 
-def names_at(items: Iterable[QGraphicsItem], scale: float) -> list[Name]:
+def fitting_labels(items: Iterable[QGraphicsItem], scale: float) -> list[Label]:
     """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm."""
     labels = [getattr(item, "label", None) for item in items if item.isVisible()]
     return [
-        name for label in labels if isinstance(label, Name) and (name := label.at_scale(scale)) is not None
+        name for label in labels if isinstance(label, Label) and (name := label.at_scale(scale)) is not None
     ]
 
 
-def draw_names(painter: QPainter, view: QGraphicsView, names: Iterable[Name]) -> None:
+def draw_labels(painter: QPainter, view: QGraphicsView, names: Iterable[Label]) -> None:
     """Those of the names that are in sight."""
     scale, turn = view.transform().m11(), view.viewportTransform()
     dx, dy = turn.dx(), turn.dy()
     width, height = view.viewport().width(), view.viewport().height()
     painter.save()
     painter.resetTransform()
-    painter.setFont(name_font())
+    painter.setFont(label_font())
     color = ""
     for name in names:
         x, y = name.x * scale + dx, name.y * scale + dy
@@ -46,41 +46,43 @@ def draw_names(painter: QPainter, view: QGraphicsView, names: Iterable[Name]) ->
     painter.restore()
 
 
-def draw_shapes(painter: QPainter, view: QGraphicsView, shapes: Iterable[Shape]) -> None:
+def draw_shapes(painter: QPainter, view: QGraphicsView, shapes: Iterable[OverlayShape]) -> None:
     """What a tool would draw: lines, areas, handles and words."""
     theme = current_theme()
-    reach = 4.0 / view.transform().m11()
+    half_side = 4.0 / view.transform().m11()
     words = []
     for shape in shapes:
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if shape.kind == "line" and len(shape.points) > 1:
             painter.setPen(pen(theme.accent, 2.0))
-            painter.drawPath(axis.line_path(shape.points))
+            painter.drawPath(coordinates.line_path(shape.points))
         elif shape.kind == "area" and len(shape.points) > 2:
             painter.setPen(pen(theme.accent, 2.0))
-            painter.drawPath(axis.ring_path(shape.points))
+            painter.drawPath(coordinates.ring_path(shape.points))
         elif shape.kind in ("good", "alarm"):
             color = QColor(theme.good if shape.kind == "good" else theme.alarm)
             painter.setPen(pen(color.name(), 2.5, _LINES[shape.kind]))
             color.setAlpha(110)
             painter.setBrush(color)
-            painter.drawPath(axis.ring_path(shape.points))
+            painter.drawPath(coordinates.ring_path(shape.points))
         elif shape.kind in ("handles", "picked"):
             painter.setPen(pen(theme.accent, 1.5))
             painter.setBrush(QColor(theme.accent if shape.kind == "picked" else theme.raised))
             for at in shape.points:
-                point = axis.scene_point(at)
-                painter.drawRect(QRectF(point.x() - reach, point.y() - reach, 2 * reach, 2 * reach))
+                point = coordinates.scene_point(at)
+                painter.drawRect(
+                    QRectF(point.x() - half_side, point.y() - half_side, 2 * half_side, 2 * half_side)
+                )
         elif shape.kind == "words":
             words.append(shape)
     painter.save()
     painter.resetTransform()
     for shape in words:
-        _draw_words(painter, view.mapFromScene(axis.scene_point(shape.points[0])), shape.words)
+        _draw_words(painter, view.mapFromScene(coordinates.scene_point(shape.points[0])), shape.words)
     painter.restore()
 
 
-def draw_pen(painter: QPainter, at: QPoint) -> None:
+def draw_keyboard_cursor(painter: QPainter, at: QPoint) -> None:
     """The cross that the arrow keys move."""
     painter.save()
     painter.resetTransform()

@@ -12,54 +12,54 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainterPath
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem
 
-from nestplan.desk.table import axis
-from nestplan.desk.table.item_shapes import Area, Name, double_arrow, sign
+from nestplan.desk.table import coordinates
+from nestplan.desk.table.item_shapes import Area, Label, double_arrow, fixed_size_text
 from nestplan.desk.theme import current_theme, pen
 from nestplan.model.piece import Mark, Piece, Strip, cut_ring
 
-__all__ = ["Drawn", "DrawnItem"]
+__all__ = ["PieceItem", "ShownPiece"]
 
 
 @dataclass(frozen=True)
-class Drawn:
+class ShownPiece:
     """A piece (or strip) as drawn, with the overcut and stretch of one of its layers."""
 
     thing: Piece | Strip
     layer: str = ""
 
 
-class DrawnItem(Area):
+class PieceItem(Area):
     """The finished outline filled, holes open, the cut line dashed round it, each mark by its kind."""
 
     layer = "pieces"
 
-    def __init__(self, drawn: Drawn) -> None:
+    def __init__(self, shown: ShownPiece) -> None:
         theme = current_theme()
-        thing = drawn.thing
+        thing = shown.thing
         if isinstance(thing, Strip):
             ring = np.array(
                 [[0, 0], [thing.length, 0], [thing.length, thing.width], [0, thing.width]], dtype=float
             )
-            super().__init__(axis.ring_path(ring))
+            super().__init__(coordinates.ring_path(ring))
             self.fill(QBrush(QColor(theme.tints[1])))
             self.setPen(pen(theme.edge, 1.5))
             return
-        super().__init__(axis.ring_path(thing.ring, thing.hole_rings))
+        super().__init__(coordinates.ring_path(thing.ring, thing.hole_rings))
         self.fill(QBrush(QColor(theme.tints[0])))
         self.setPen(pen(theme.piece_ink, 1.5))
-        cut = next((cut for cut in thing.cuts if cut.layer == drawn.layer), thing.cuts[0])
+        cut = next((cut for cut in thing.cuts if cut.layer == shown.layer), thing.cuts[0])
         if cut.overcut is not None:
             for width, style in (
                 (cut.overcut.least, Qt.PenStyle.DashLine),
                 (cut.overcut.wished, Qt.PenStyle.DotLine),
             ):
                 if width > 0:
-                    line = QGraphicsPathItem(axis.ring_path(cut_ring(thing.ring, width)), self)
+                    line = QGraphicsPathItem(coordinates.ring_path(cut_ring(thing.ring, width)), self)
                     line.setPen(pen(theme.edge, 1.2, style))
         for part in thing.parts:
-            inner = QGraphicsPathItem(axis.ring_path(part.ring), self)
+            inner = QGraphicsPathItem(coordinates.ring_path(part.ring), self)
             inner.setPen(pen(theme.region, 1.0, Qt.PenStyle.DashDotLine))
-        self.label = Name(thing.name, thing.ring, theme.piece_ink)
+        self.label = Label(thing.name, thing.ring, theme.piece_ink)
         if cut.stretch is not None:
             path = QPainterPath()
             low, high = thing.ring.min(axis=0), thing.ring.max(axis=0)
@@ -74,18 +74,18 @@ class DrawnItem(Area):
 
 def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
     theme = current_theme()
-    at = axis.scene_point(mark.at)
+    at = coordinates.scene_point(mark.at)
     path = QPainterPath()
     symbol = mark.kind.symbol
     if symbol == "circle":
         radius = (mark.diameter or 1.0) / 2
         path.addEllipse(QRectF(at.x() - radius, at.y() - radius, 2 * radius, 2 * radius))
     elif symbol == "bar":
-        path = axis.line_path(mark.ends)
+        path = coordinates.line_path(mark.ends)
     else:
         for dx, dy in ((1, 0), (0, 1)):
             path.addPath(
-                axis.line_path(
+                coordinates.line_path(
                     [(mark.at[0] - 3 * dx, mark.at[1] - 3 * dy), (mark.at[0] + 3 * dx, mark.at[1] + 3 * dy)]
                 )
             )
@@ -93,4 +93,4 @@ def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
     item.setPen(pen(theme.alarm, 2.0) if symbol == "bar" else pen(theme.piece_ink, 1.5))
     if symbol == "circle":
         item.setBrush(QBrush(QColor(theme.table)))
-    sign(parent, str(number + 1), at, theme.piece_ink, centred=True)
+    fixed_size_text(parent, str(number + 1), at, theme.piece_ink, centred=True)

@@ -1,6 +1,6 @@
-"""Laying pieces by hand: pick, drag, turn by the handle, the wheel or the keys, and let go.
+"""Moving pieces by hand: pick, drag, turn by the handle, the wheel or the keys, and let go.
 
-The tool of the plan and the cutting step. No Qt; whether a place is free is asked of `handling`, what a
+The tool of the plan and the cutting step. No Qt; whether a place is free is asked of `held_piece`, what a
 finished move does to the plan is the caller's business.
 """
 
@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from nestplan.desk.handling import Hand, Verdict, angle_at
-from nestplan.desk.table.tracing import Shape, Spot, Tool
+from nestplan.desk.held_piece import HeldPiece, PoseCheck, angle_at
+from nestplan.desk.table.tracing import OverlayShape, PointerPosition, Tool
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.ring import centroid
 from nestplan.model.plan import Placement
@@ -27,31 +27,31 @@ _NUDGES = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (
 class PlaceTool(Tool):
     """Picks placements and moves one of them.
 
-    `find` gives the placement at a spot; `hand` takes one up; `pick` tells what is picked; `lay` is called
-    with a placement, its new pose and words when it is let go; `command` gets keys that mean something else
+    `placement_at` gives the placement under the pointer; `hold` takes one up; `pick` tells what is picked; `move`
+    is called with a placement, its new pose and words when it is let go; `command` gets keys that mean something else
     (`l` lock, `m` turn over, `f` nearest free place, `n` the next one, `delete`) and says whether it took them.
     """
 
-    find: Callable[[Spot], Placement | None]
-    hand: Callable[[Placement], Hand]
+    placement_at: Callable[[PointerPosition], Placement | None]
+    hold: Callable[[Placement], HeldPiece]
     pick: Callable[[Sequence[Placement]], None]
-    lay: Callable[[Placement, Pose, str], None]
+    move: Callable[[Placement, Pose, str], None]
     command: Callable[[str], bool]
     slide: Callable[[], bool] = lambda: False
     movable: bool = True
     picked: tuple[Placement, ...] = ()
-    held: Hand | None = None
+    held: HeldPiece | None = None
     pose: Pose | None = None
-    verdict: Verdict | None = None
-    _from: tuple[float, float] = (0.0, 0.0)
+    check: PoseCheck | None = None
+    _pressed_at: tuple[float, float] = (0.0, 0.0)
     _turning: bool = False
     _outlines: tuple[tuple[float, float], ...] = field(default=())
 
     @property
-    def words(self) -> str:  # type: ignore[override]
+    def hint(self) -> str:  # type: ignore[override]
         """What to do next."""
-        if self.held is not None and self.verdict is not None:
-            return "It may lie here: let go." if self.verdict.free else self.verdict.why
+        if self.held is not None and self.check is not None:
+            return "It may lie here: let go." if self.check.free else self.check.why
         if not self.movable:
             return "Click a piece to pick it; Enter marks it as cut."
         if len(self.picked) == 1:
@@ -64,59 +64,59 @@ class PlaceTool(Tool):
     @property
     def handle(self) -> tuple[float, float] | None:
         """Where the turning handle of the picked piece is, mm."""
-        if len(self.picked) != 1 or not self.movable or self._fixed(self.picked[0]):
+        if len(self.picked) != 1 or not self.movable or self._is_fixed(self.picked[0]):
             return None
         ring = self.picked[0].finished_ring
         x, _ = centroid(ring)
         return (x, float(ring[:, 1].max()) + 0.12 * float(np.ptp(ring[:, 1])) + 20.0)
 
-    def press(self, spot: Spot) -> bool:
+    def press(self, pointer: PointerPosition) -> bool:
         handle = self.handle
-        if handle is not None and math.dist(handle, spot.at) <= 1.6 * spot.reach:
-            self._take_up(self.picked[0], spot, turning=True)
+        if handle is not None and math.dist(handle, pointer.at) <= 1.6 * pointer.tolerance:
+            self._take_up(self.picked[0], pointer, turning=True)
             return True
-        found = self.find(spot)
+        found = self.placement_at(pointer)
         if found is None:
-            if not spot.shift:
+            if not pointer.shift:
                 self.pick(())
             return False
-        if spot.shift:
+        if pointer.shift:
             rest = tuple(other for other in self.picked if other is not found)
             self.pick(rest if len(rest) < len(self.picked) else (*self.picked, found))
             return True
         if found not in self.picked or len(self.picked) > 1:
             self.pick((found,))
-        if self.movable and not self._fixed(found):
-            self._take_up(found, spot, turning=False)
+        if self.movable and not self._is_fixed(found):
+            self._take_up(found, pointer, turning=False)
         return True
 
-    def drag(self, spot: Spot) -> None:
+    def drag(self, pointer: PointerPosition) -> None:
         if self.held is None:
             return
         start = self.held.moving.pose
         if self._turning:
             centre = centroid(self.held.moving.finished_ring)
-            turned = angle_at(centre, self._from, spot.at)
-            self._hold(_turned(start, centre, _stepped(start.angle + turned, spot.shift) - start.angle))
+            turned = angle_at(centre, self._pressed_at, pointer.at)
+            self._hold(_turned(start, centre, _snapped(start.angle + turned, pointer.shift) - start.angle))
         else:
-            dx, dy = spot.at[0] - self._from[0], spot.at[1] - self._from[1]
-            if self.pose is None and math.hypot(dx, dy) < 0.4 * spot.reach:
+            dx, dy = pointer.at[0] - self._pressed_at[0], pointer.at[1] - self._pressed_at[1]
+            if self.pose is None and math.hypot(dx, dy) < 0.4 * pointer.tolerance:
                 return
             self._hold(Pose(start.x + dx, start.y + dy, start.angle, start.mirrored))
 
-    def release(self, spot: Spot) -> None:
-        held, pose, verdict = self.held, self.pose, self.verdict
-        self.held = self.pose = self.verdict = None
+    def release(self, pointer: PointerPosition) -> None:
+        held, pose, check = self.held, self.pose, self.check
+        self.held = self.pose = self.check = None
         if held is None or pose is None:
             return
-        if verdict is not None and not verdict.free and self.slide():
+        if check is not None and not check.free and self.slide():
             pose = held.nearest_free(pose) or pose
-        self.lay(held.moving, pose, "Turn" if self._turning else "Move")
+        self.move(held.moving, pose, "Turn" if self._turning else "Move")
 
     def key(self, key: str) -> bool:
         if key == "escape":
             if self.held is not None:
-                self.held = self.pose = self.verdict = None
+                self.held = self.pose = self.check = None
                 return True
             if self.picked:
                 self.pick(())
@@ -126,52 +126,52 @@ class PlaceTool(Tool):
         if self.movable and self.picked and plain in _NUDGES and step in ("", "shift"):
             dx, dy = np.multiply(_NUDGES[plain], 10.0 if step else 1.0)
             for placement in self.picked:
-                if not self._fixed(placement):
+                if not self._is_fixed(placement):
                     pose = placement.pose
-                    self.lay(placement, Pose(pose.x + dx, pose.y + dy, pose.angle, pose.mirrored), "Nudge")
+                    self.move(placement, Pose(pose.x + dx, pose.y + dy, pose.angle, pose.mirrored), "Nudge")
             return True
         if key in ("[", "]", "shift+[", "shift+]", "{", "}"):
             return self.turn((15.0 if key[0] in "s{}" else 1.0) * (1.0 if key[-1] in "[{" else -1.0))
         return self.command(key)
 
     def turn(self, degrees: float) -> bool:
-        if not self.movable or len(self.picked) != 1 or self._fixed(self.picked[0]):
+        if not self.movable or len(self.picked) != 1 or self._is_fixed(self.picked[0]):
             return False
         placement = self.picked[0]
-        self.lay(placement, turned_about_middle(placement, degrees), "Turn")
+        self.move(placement, turned_about_middle(placement, degrees), "Turn")
         return True
 
-    def preview(self) -> tuple[Shape, ...]:
-        shapes: list[Shape] = []
-        if self.held is not None and self.pose is not None and self.verdict is not None:
-            shapes.append(Shape("good" if self.verdict.free else "alarm", self._outlines))
-            if not self.verdict.free:
-                shapes.append(Shape("words", (self._outlines[0],), self.verdict.why))
-            for hit in self.verdict.hits:
-                shapes.append(Shape("alarm", hit.cut))
+    def preview(self) -> tuple[OverlayShape, ...]:
+        shapes: list[OverlayShape] = []
+        if self.held is not None and self.pose is not None and self.check is not None:
+            shapes.append(OverlayShape("good" if self.check.free else "alarm", self._outlines))
+            if not self.check.free:
+                shapes.append(OverlayShape("words", (self._outlines[0],), self.check.why))
+            for hit in self.check.overlapped:
+                shapes.append(OverlayShape("alarm", hit.cut))
             if self._turning:
                 x, y = centroid(np.asarray(self._outlines))
-                shapes.append(Shape("words", ((x, y),), f"{self.pose.angle % 360.0:.0f}°"))
+                shapes.append(OverlayShape("words", ((x, y),), f"{self.pose.angle % 360.0:.0f}°"))
             return tuple(shapes)
         handle = self.handle
         if handle is not None:
-            shapes.append(Shape("line", (centroid(self.picked[0].finished_ring), handle)))
-            shapes.append(Shape("picked", (handle,)))
+            shapes.append(OverlayShape("line", (centroid(self.picked[0].finished_ring), handle)))
+            shapes.append(OverlayShape("picked", (handle,)))
         return tuple(shapes)
 
-    def _take_up(self, placement: Placement, spot: Spot, *, turning: bool) -> None:
-        self.held, self.pose, self.verdict = self.hand(placement), None, None
-        self._from, self._turning = spot.at, turning
+    def _take_up(self, placement: Placement, pointer: PointerPosition, *, turning: bool) -> None:
+        self.held, self.pose, self.check = self.hold(placement), None, None
+        self._pressed_at, self._turning = pointer.at, turning
 
     def _hold(self, pose: Pose) -> None:
         assert self.held is not None
         self.pose = pose
-        self.verdict = self.held.verdict(pose)
+        self.check = self.held.check(pose)
         _, cut = self.held.rings(pose)
         self._outlines = tuple((float(x), float(y)) for x, y in cut)
 
     @staticmethod
-    def _fixed(placement: Placement) -> bool:
+    def _is_fixed(placement: Placement) -> bool:
         return placement.locked or placement.done
 
 
@@ -186,5 +186,5 @@ def _turned(pose: Pose, centre: tuple[float, float], degrees: float) -> Pose:
     return pose.then(away).then(Pose(0.0, 0.0, degrees)).then(Pose(*centre))
 
 
-def _stepped(angle: float, wanted: bool) -> float:
+def _snapped(angle: float, wanted: bool) -> float:
     return round(angle / 15.0) * 15.0 if wanted else angle

@@ -11,7 +11,7 @@ from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QWidget
 
-from nestplan.desk.table import axis
+from nestplan.desk.table import coordinates
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.theme import current_theme
 from nestplan.geometry.units import MM_PER_INCH
@@ -44,8 +44,8 @@ class Ruler(QWidget):
         self._table, self._lying = table, lying
         self.unit = "mm"
         self._pointer: tuple[float, float] | None = None
-        table.scaled.connect(self.update)
-        table.pointed.connect(self._point)
+        table.view_changed.connect(self.update)
+        table.pointer_moved.connect(self._point)
         (self.setFixedHeight if lying else self.setFixedWidth)(_WIDTH)
         self.setAccessibleName("Ruler along the upper edge" if lying else "Ruler along the left edge")
 
@@ -64,10 +64,10 @@ class Ruler(QWidget):
         font.setPixelSize(11)
         painter.setFont(font)
         length = self.width() if self._lying else self.height()
-        first = axis.spot(self._table.mapToScene(QPoint(0, 0)))
-        last = axis.spot(self._table.mapToScene(QPoint(self.width(), self.height())))
+        first = coordinates.table_point(self._table.mapToScene(QPoint(0, 0)))
+        last = coordinates.table_point(self._table.mapToScene(QPoint(self.width(), self.height())))
         low, high = (first[0], last[0]) if self._lying else (last[1], first[1])
-        step, parts = tick_step(self._table.scale_now, self.unit)
+        step, parts = tick_step(self._table.pixels_per_mm, self.unit)
         small = step / parts
         painter.setPen(QColor(theme.soft))
         for number in range(math.floor(low / small), math.ceil(high / small) + 1):

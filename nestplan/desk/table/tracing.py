@@ -1,8 +1,8 @@
 """Drawing on the table: outlines traced or drawn freehand, discs, strokes, and the points of a ring.
 
 Each tool is told where the pointer is in mm and says what it would draw; when a shape is finished it calls
-back. No Qt here, and nothing of hides or pieces: `canvas` turns events into calls, `steps` decides what a
-finished shape means. Moving pieces of a plan is in `handling`.
+back. No Qt here, and nothing of hides or pieces: `canvas` turns events into calls, the editors decide what a
+finished shape means. Moving pieces of a plan is in `placing`.
 """
 
 from __future__ import annotations
@@ -24,28 +24,28 @@ from nestplan.geometry.reshape import (
     without_points,
 )
 
-__all__ = ["DiscTool", "PointsTool", "Shape", "Spot", "StrokeTool", "Tool", "TraceTool"]
+__all__ = ["DiscTool", "OverlayShape", "PointerPosition", "PointsTool", "StrokeTool", "Tool", "TraceTool"]
 
 Ring = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Spot:
-    """Where the pointer is: mm on the table, how far a hand misses at this zoom (mm), and which keys are held."""
+class PointerPosition:
+    """Where the pointer is: mm on the table, how far a click may miss at this zoom (mm), and which keys are held."""
 
     at: tuple[float, float]
-    reach: float = 5.0
+    tolerance: float = 5.0
     shift: bool = False
     control: bool = False
 
     def near(self, other: tuple[float, float]) -> bool:
         """Whether the pointer is on `other`."""
-        return math.dist(self.at, other) <= self.reach
+        return math.dist(self.at, other) <= self.tolerance
 
 
 @dataclass(frozen=True)
-class Shape:
-    """Something to draw over the table while a tool works: a line, a closed area, handles, or words at a spot."""
+class OverlayShape:
+    """Something to draw over the table while a tool works: a line, a closed area, handles, or words at a point."""
 
     kind: Literal["line", "area", "good", "alarm", "handles", "picked", "words"]
     points: tuple[tuple[float, float], ...]
@@ -53,24 +53,24 @@ class Shape:
 
 
 class Tool:
-    """What every tool answers to. `words` tells the worker what to do next."""
+    """What every tool answers to. `hint` tells the worker what to do next."""
 
-    words = ""
+    hint = ""
 
-    def press(self, spot: Spot) -> bool:
+    def press(self, pointer: PointerPosition) -> bool:
         """The button goes down. Whether the tool takes it; if not, the table may pan."""
         return False
 
-    def drag(self, spot: Spot) -> None:
+    def drag(self, pointer: PointerPosition) -> None:
         """The pointer moves with the button down."""
 
-    def hover(self, spot: Spot) -> None:
+    def hover(self, pointer: PointerPosition) -> None:
         """The pointer moves with no button down."""
 
-    def release(self, spot: Spot) -> None:
+    def release(self, pointer: PointerPosition) -> None:
         """The button comes up."""
 
-    def double(self, spot: Spot) -> bool:
+    def double_click(self, pointer: PointerPosition) -> bool:
         """A second click came at once."""
         return False
 
@@ -82,16 +82,25 @@ class Tool:
         """The wheel was turned with Alt held. Whether the tool took it."""
         return False
 
-    def preview(self) -> tuple[Shape, ...]:
+    def preview(self) -> tuple[OverlayShape, ...]:
         """What to draw over the table now."""
         return ()
+
+    @property
+    def unfinished(self) -> bool:
+        """Whether something has been drawn that is not handed on yet."""
+        return False
+
+    def undo(self) -> bool:
+        """Take back the last part of what is unfinished. Whether there was one."""
+        return False
 
 
 @dataclass
 class TraceTool(Tool):
     """A line point by point (click) or freehand (hold and draw); closed where it comes back to its start.
 
-    `done` gets the points, mm. Freehand strokes are thinned to half a millimetre or half the hand's reach. Where
+    `done` gets the points, mm. Freehand strokes are thinned to half a millimetre or half the pointer's tolerance. Where
     `label` is given its text, made of the points so far, stands beside the pointer.
     """
 
@@ -102,9 +111,23 @@ class TraceTool(Tool):
     points: list[tuple[float, float]] = field(default_factory=list)
     at: tuple[float, float] | None = None
     _stroke: list[tuple[float, float]] | None = None
+    _undo_lengths: list[int] = field(default_factory=list)
 
     @property
-    def words(self) -> str:  # type: ignore[override]
+    def unfinished(self) -> bool:
+        return bool(self.points)
+
+    def undo(self) -> bool:
+        if not self.points:
+            return False
+        while len(self._undo_lengths) > 1 and self._undo_lengths[-1] >= len(self.points):
+            self._undo_lengths.pop()
+        del self.points[self._undo_lengths.pop() if self._undo_lengths else -1 :]
+        self._stroke = None
+        return True
+
+    @property
+    def hint(self) -> str:  # type: ignore[override]
         """What to do next."""
         how = "Click from point to point, or hold and draw."
         if self.closed and len(self.points) >= 3:
@@ -113,35 +136,44 @@ class TraceTool(Tool):
             return f"{how} Enter or a double click ends it; Backspace goes back."
         return f"{how} Esc leaves it."
 
-    def press(self, spot: Spot) -> bool:
-        if self.closed and len(self.points) >= 3 and spot.near(self.points[0]):
+    def press(self, pointer: PointerPosition) -> bool:
+        if self.closed and len(self.points) >= 3 and pointer.near(self.points[0]):
             self._finish()
             return True
-        self.points.append(spot.at)
-        self._stroke = [spot.at]
-        self.at = spot.at
+        self._undo_lengths.append(len(self.points))
+        self.points.append(pointer.at)
+        self._stroke = [pointer.at]
+        self.at = pointer.at
         return True
 
-    def drag(self, spot: Spot) -> None:
-        self.at = spot.at
-        if self._stroke is not None and math.dist(self._stroke[-1], spot.at) >= 0.25 * spot.reach:
-            self._stroke.append(spot.at)
+    def drag(self, pointer: PointerPosition) -> None:
+        self.at = pointer.at
+        if self._stroke is not None and math.dist(self._stroke[-1], pointer.at) >= 0.25 * pointer.tolerance:
+            self._stroke.append(pointer.at)
 
-    def hover(self, spot: Spot) -> None:
-        self.at = spot.at
+    def hover(self, pointer: PointerPosition) -> None:
+        self.at = pointer.at
 
-    def release(self, spot: Spot) -> None:
+    def release(self, pointer: PointerPosition) -> None:
         stroke, self._stroke = self._stroke, None
-        # A hand that shakes on a click is no freehand stroke.
-        if stroke is None or len(stroke) < 4:
+        if stroke is None:
             return
-        thin = thinned(np.asarray(stroke), max(0.5, 0.25 * spot.reach))
+        drawn_at_once = not self.closed and len(self.points) == 1
+        # A pointer that shakes on a click draws no freehand stroke.
+        if len(stroke) < 4:
+            if drawn_at_once and not pointer.near(stroke[0]):
+                self.points.append(pointer.at)
+                self._finish()
+            return
+        thin = thinned(np.asarray(stroke), max(0.5, 0.25 * pointer.tolerance))
         self.points.extend((float(x), float(y)) for x, y in thin[1:])
-        if self.closed and len(self.points) > 8 and spot.near(self.points[0]):
+        if self.closed and len(self.points) > 8 and pointer.near(self.points[0]):
             self.points.pop()
             self._finish()
+        elif drawn_at_once:
+            self._finish()
 
-    def double(self, spot: Spot) -> bool:
+    def double_click(self, pointer: PointerPosition) -> bool:
         return self.key("enter")
 
     def key(self, key: str) -> bool:
@@ -154,23 +186,25 @@ class TraceTool(Tool):
             return True
         if key == "escape":
             self.points.clear()
+            self._undo_lengths.clear()
             if self.cancelled is not None:
                 self.cancelled()
             return True
         return False
 
-    def preview(self) -> tuple[Shape, ...]:
+    def preview(self) -> tuple[OverlayShape, ...]:
         line = [*self.points, *(self._stroke or [])[1:]]
         if self.at is not None and line and self._stroke is None:
             line.append(self.at)
-        shapes = [Shape("line", tuple(line)), Shape("handles", tuple(self.points[-400:]))]
+        shapes = [OverlayShape("line", tuple(line)), OverlayShape("handles", tuple(self.points[-400:]))]
         if self.label is not None and len(line) >= 3:
-            shapes.append(Shape("words", (line[-1],), self.label(tuple(line))))
+            shapes.append(OverlayShape("words", (line[-1],), self.label(tuple(line))))
         return tuple(shapes)
 
     def _finish(self) -> None:
         points = tuple(self.points)
         self.points.clear()
+        self._undo_lengths.clear()
         self.at = None
         self.done(points)
 
@@ -183,22 +217,25 @@ class DiscTool(Tool):
     cancelled: Callable[[], None] | None = None
     centre: tuple[float, float] | None = None
     radius: float = 0.0
-    words = "Press in the middle of the spot, draw out to its edge and let go."
+    hint = "Press in the middle of the spot, draw out to its edge and let go."
 
-    def press(self, spot: Spot) -> bool:
-        self.centre, self.radius = spot.at, 0.0
+    def press(self, pointer: PointerPosition) -> bool:
+        self.centre, self.radius = pointer.at, 0.0
         return True
 
-    def drag(self, spot: Spot) -> None:
+    def drag(self, pointer: PointerPosition) -> None:
         if self.centre is not None:
-            self.radius = math.dist(self.centre, spot.at)
+            self.radius = math.dist(self.centre, pointer.at)
 
-    def release(self, spot: Spot) -> None:
+    def release(self, pointer: PointerPosition) -> None:
         centre, self.centre = self.centre, None
         if centre is None:
             return
-        # A single click makes a disc of a hand's reach, to be sized by its figure.
-        self.done(centre, 2.0 * max(self.radius, 0.0) if self.radius > 0.3 * spot.reach else 2.0 * spot.reach)
+        # A single click makes a disc as wide as the pointer's tolerance, to be sized by its figure.
+        self.done(
+            centre,
+            2.0 * max(self.radius, 0.0) if self.radius > 0.3 * pointer.tolerance else 2.0 * pointer.tolerance,
+        )
 
     def key(self, key: str) -> bool:
         if key != "escape":
@@ -208,18 +245,18 @@ class DiscTool(Tool):
             self.cancelled()
         return True
 
-    def preview(self) -> tuple[Shape, ...]:
+    def preview(self) -> tuple[OverlayShape, ...]:
         if self.centre is None or self.radius <= 0:
             return ()
         x, y = self.centre
         steps = np.linspace(0, 2 * math.pi, 48, endpoint=False)
         ring = tuple((x + self.radius * math.cos(t), y + self.radius * math.sin(t)) for t in steps)
-        return (Shape("area", ring), Shape("words", ((x, y),), f"⌀ {2 * self.radius:.0f} mm"))
+        return (OverlayShape("area", ring), OverlayShape("words", ((x, y),), f"⌀ {2 * self.radius:.0f} mm"))
 
 
 @dataclass
 class StrokeTool(Tool):
-    """One straight stroke from press to release: a backbone, a direction, a measure of the tape.
+    """One straight stroke from press to release: a backbone, a direction, a measurement.
 
     `done` gets both ends, mm. With shift held the stroke keeps to steps of 15 degrees. Where `label` is given
     its text stands beside the stroke; where `stays` is set the last stroke stays in sight.
@@ -229,22 +266,26 @@ class StrokeTool(Tool):
     label: Callable[[tuple[float, float], tuple[float, float]], str] | None = None
     stays: bool = False
     cancelled: Callable[[], None] | None = None
-    words: str = "Press at one end, draw to the other and let go. Shift keeps to 15° steps."
+    hint: str = "Press at one end, draw to the other and let go. Shift keeps to 15° steps."
     start: tuple[float, float] | None = None
     end: tuple[float, float] | None = None
     _down: bool = False
 
-    def press(self, spot: Spot) -> bool:
-        self.start, self.end, self._down = spot.at, spot.at, True
+    def press(self, pointer: PointerPosition) -> bool:
+        self.start, self.end, self._down = pointer.at, pointer.at, True
         return True
 
-    def drag(self, spot: Spot) -> None:
+    def drag(self, pointer: PointerPosition) -> None:
         if self.start is not None and self._down:
-            self.end = _stepped(self.start, spot.at) if spot.shift else spot.at
+            self.end = _snapped(self.start, pointer.at) if pointer.shift else pointer.at
 
-    def release(self, spot: Spot) -> None:
+    def release(self, pointer: PointerPosition) -> None:
         self._down = False
-        if self.start is None or self.end is None or math.dist(self.start, self.end) < 0.2 * spot.reach:
+        if (
+            self.start is None
+            or self.end is None
+            or math.dist(self.start, self.end) < 0.2 * pointer.tolerance
+        ):
             self.start = self.end = None
             return
         start, end = self.start, self.end
@@ -260,13 +301,16 @@ class StrokeTool(Tool):
             self.cancelled()
         return True
 
-    def preview(self) -> tuple[Shape, ...]:
+    def preview(self) -> tuple[OverlayShape, ...]:
         if self.start is None or self.end is None:
             return ()
-        shapes = [Shape("line", (self.start, self.end)), Shape("handles", (self.start, self.end))]
+        shapes = [
+            OverlayShape("line", (self.start, self.end)),
+            OverlayShape("handles", (self.start, self.end)),
+        ]
         if self.label is not None and self.start != self.end:
             middle = ((self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2)
-            shapes.append(Shape("words", (middle,), self.label(self.start, self.end)))
+            shapes.append(OverlayShape("words", (middle,), self.label(self.start, self.end)))
         return tuple(shapes)
 
 
@@ -283,59 +327,61 @@ class PointsTool(Tool):
     cancelled: Callable[[], None] | None = None
     picked: set[int] = field(default_factory=set)
     hovered: tuple[float, float] | None = None
-    words = (
+    hint = (
         "Drag a point. Double click on the edge adds one; shift-click picks more. "
         "Del takes out, S smooths, T straightens."
     )
     _moving: Ring | None = None
-    _from: tuple[float, float] = (0.0, 0.0)
+    _pressed_at: tuple[float, float] = (0.0, 0.0)
 
-    def press(self, spot: Spot) -> bool:
-        point = self._point_at(spot)
+    def press(self, pointer: PointerPosition) -> bool:
+        point = self._point_at(pointer)
         if point is None:
-            if not spot.shift:
+            if not pointer.shift:
                 self.picked.clear()
             return False
-        if spot.shift:
+        if pointer.shift:
             self.picked ^= {point}
         elif point not in self.picked:
             self.picked = {point}
-        self._moving, self._from = self.ring.copy(), spot.at
+        self._moving, self._pressed_at = self.ring.copy(), pointer.at
         return True
 
-    def drag(self, spot: Spot) -> None:
+    def drag(self, pointer: PointerPosition) -> None:
         if self._moving is None or not self.picked:
             return
         chosen = sorted(self.picked)
-        self._moving[chosen] = self.ring[chosen] + np.subtract(spot.at, self._from)
+        self._moving[chosen] = self.ring[chosen] + np.subtract(pointer.at, self._pressed_at)
 
-    def release(self, spot: Spot) -> None:
+    def release(self, pointer: PointerPosition) -> None:
         moved, self._moving = self._moving, None
         if moved is not None and not np.array_equal(moved, self.ring):
-            self._take(moved, "Move points")
+            self._change(moved, "Move points")
 
-    def hover(self, spot: Spot) -> None:
-        _, nearest, distance = nearest_spot(self.ring, spot.at)
-        self.hovered = nearest if distance <= 2 * spot.reach and self._point_at(spot) is None else None
+    def hover(self, pointer: PointerPosition) -> None:
+        _, nearest, distance = nearest_spot(self.ring, pointer.at)
+        self.hovered = (
+            nearest if distance <= 2 * pointer.tolerance and self._point_at(pointer) is None else None
+        )
 
-    def double(self, spot: Spot) -> bool:
-        edge, at, distance = nearest_spot(self.ring, spot.at)
-        if distance > 2 * spot.reach or self._point_at(spot) is not None:
+    def double_click(self, pointer: PointerPosition) -> bool:
+        edge, at, distance = nearest_spot(self.ring, pointer.at)
+        if distance > 2 * pointer.tolerance or self._point_at(pointer) is not None:
             return False
-        if self._take(with_point(self.ring, edge, at), "Add a point"):
+        if self._change(with_point(self.ring, edge, at), "Add a point"):
             self.picked = {edge + 1}
         return True
 
     def key(self, key: str) -> bool:
         if key in ("delete", "backspace") and self.picked:
-            if self._take(without_points(self.ring, self.picked), "Take points out"):
+            if self._change(without_points(self.ring, self.picked), "Take points out"):
                 self.picked.clear()
             return True
         if key == "s":
-            self._take(smoothed(self.ring, self.picked or None), "Smooth the edge")
+            self._change(smoothed(self.ring, self.picked or None), "Smooth the edge")
             return True
         if key == "t" and len(self.picked) >= 2:
-            if self._take(straightened(self.ring, self.picked), "Straighten the edge"):
+            if self._change(straightened(self.ring, self.picked), "Straighten the edge"):
                 self.picked.clear()
             return True
         if key == "escape":
@@ -346,22 +392,22 @@ class PointsTool(Tool):
             return True
         return False
 
-    def preview(self) -> tuple[Shape, ...]:
+    def preview(self) -> tuple[OverlayShape, ...]:
         ring = self.ring if self._moving is None else self._moving
         points = tuple((float(x), float(y)) for x, y in ring)
-        shapes = [Shape("area", points), Shape("handles", points)]
+        shapes = [OverlayShape("area", points), OverlayShape("handles", points)]
         if self.picked:
-            shapes.append(Shape("picked", tuple(points[number] for number in sorted(self.picked))))
+            shapes.append(OverlayShape("picked", tuple(points[number] for number in sorted(self.picked))))
         if self.hovered is not None:
-            shapes.append(Shape("handles", (self.hovered,)))
+            shapes.append(OverlayShape("handles", (self.hovered,)))
         return tuple(shapes)
 
-    def _point_at(self, spot: Spot) -> int | None:
-        distance = np.hypot(*(self.ring - np.asarray(spot.at)).T)
+    def _point_at(self, pointer: PointerPosition) -> int | None:
+        distance = np.hypot(*(self.ring - np.asarray(pointer.at)).T)
         nearest = int(distance.argmin())
-        return nearest if distance[nearest] <= spot.reach else None
+        return nearest if distance[nearest] <= pointer.tolerance else None
 
-    def _take(self, ring: Ring, what: str) -> bool:
+    def _change(self, ring: Ring, what: str) -> bool:
         taken = self.changed(ring, what)
         if taken is None:
             return False
@@ -371,7 +417,7 @@ class PointsTool(Tool):
         return True
 
 
-def _stepped(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
+def _snapped(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
     angle = round(math.atan2(end[1] - start[1], end[0] - start[0]) / math.radians(15)) * math.radians(15)
     length = math.dist(start, end)
     return (start[0] + length * math.cos(angle), start[1] + length * math.sin(angle))

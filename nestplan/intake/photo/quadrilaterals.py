@@ -7,6 +7,7 @@ Not here: which of them is the reference, and its exact corners (reference).
 
 from __future__ import annotations
 
+import itertools
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -139,20 +140,18 @@ def _closed_fours(ends: Floats) -> Floats:
     meets = (np.abs(cross) > 0.4) & within & within.T & (ended | ended.T)
     crossing = start[:, None] + at[..., None] * unit[:, None]
     neighbours = [np.flatnonzero(row) for row in meets]
-    fours = []
+    fours: list[list[Floats]] = []
     for a in range(len(ends)):
         for c in range(a + 1, len(ends)):
             if abs(cross[a, c]) > 0.6:
                 continue
             both = neighbours[a][meets[c, neighbours[a]]]
-            for number, b in enumerate(both):
-                for d in both[number + 1 :]:
-                    far = min(
-                        abs(at[a, b] - at[a, d]), abs(at[c, b] - at[c, d]),
-                        abs(at[b, a] - at[b, c]), abs(at[d, a] - at[d, c]),
-                    )  # fmt: skip
-                    if far > _LEAST_LINE:
-                        fours.append([crossing[a, b], crossing[b, c], crossing[c, d], crossing[d, a]])
+            for b, d in itertools.combinations(both, 2):
+                apart = (
+                    at[a, b] - at[a, d], at[c, b] - at[c, d], at[b, a] - at[b, c], at[d, a] - at[d, c]
+                )  # fmt: skip
+                if min(map(abs, apart)) > _LEAST_LINE:
+                    fours.append([crossing[a, b], crossing[b, c], crossing[c, d], crossing[d, a]])
             if len(fours) > _MOST_FOURS:
                 return np.array(fours)
     return np.array(fours).reshape(-1, 4, 2)

@@ -159,16 +159,26 @@ def segment_hide(
     Raises InputError if nothing stands out from the floor.
     """
     seeds = Seeds(_seed_mask(rectified, cells, hide_seeds), _seed_mask(rectified, cells, floor_seeds))
-    readings = _readings(cells.thinned(), seeds.thinned())
-    final = None
-    if readings and (readings[0][0] > LEAST_SEPARATION or seeds.hide.any()):
-        final = _relearn(cells, _widened(readings[0][1], cells), seeds)
-    if final is None:
+    found = _segmented(cells, seeds)
+    if found is None and (seeds.hide.any() or seeds.floor.any()):
+        # What was pointed at contradicts the picture: part it without, the outline is bound by the seeds later.
+        found = _segmented(cells, Seeds(np.zeros_like(seeds.hide), np.zeros_like(seeds.floor)))
+    if found is None:
         raise InputError(
             "No hide was found: nothing in the picture stands out from the floor.",
             mend="Dab a few places on the hide and on the floor (--hide-at, --floor-at), or use another floor.",
             file=rectified.name,
         )
+    return found
+
+
+def _segmented(cells: FeatureGrid, seeds: Seeds) -> Segmentation | None:
+    readings = _readings(cells.thinned(), seeds.thinned())
+    if not readings or (readings[0][0] <= LEAST_SEPARATION and not seeds.hide.any()):
+        return None
+    final = _relearn(cells, _widened(readings[0][1], cells), seeds)
+    if final is None:
+        return None
     mask, log_odds, colour_odds = final
     if colour_odds is not None:
         mask = _with_leg_ends(mask, colour_odds, seeds.floor, cells.size)

@@ -27,8 +27,9 @@ LAYING_SHARE = 0.3
 """Share of the clock after which no further laying is begun: where one takes long, moving pieces gains more."""
 SEED_STEP = 10_007
 """Step between the seeds of layings one after another."""
-GRACE = 6.0
-"""Seconds for which the first laying may go on although the clock has run out."""
+GRACE = 1.5
+"""Seconds for which the first laying may go on although the clock has run out: as long as still leaves time to make a
+plan of it before the clock is overrun by more than is promised (`budget.OVERRUN_SECONDS`)."""
 LIKELY_YIELD = 0.7
 """Share of the leather that pieces may cover, to guess how many sets it holds."""
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -18,7 +19,7 @@ from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement
 from nestplan.nesting.construct.spirals import LaceDisc, lay_laces
 from nestplan.nesting.construct.strips import StripLayout, StripPart, StripWish, lay_strips
-from nestplan.nesting.leather_problem import LeatherProblem, RequiredStrips, rounded_points
+from nestplan.nesting.leather_problem import DECIMALS, LeatherProblem, RequiredStrips, rounded_points
 
 __all__ = ["place_strips"]
 
@@ -35,7 +36,7 @@ def place_strips(
 
     Strips that may share an area and a direction are placed together, long ones first. Each group goes to the hide
     that takes most of it with the fewest straight edges, the rest to the next. Laces that may come from a disc
-    are cut spirally from what is left.
+    are cut spirally from what is left. Copies are numbered on from those that are kept.
     """
     free = _FreeAreas(problem, (*problem.keep, *around))
     placed: list[Placement] = []
@@ -49,7 +50,7 @@ def place_strips(
             from_disc += [strips for strips in short if strips.strip.source == "either"]
             missing += [strips for strips in short if strips.strip.source == "edge"]
         for strips in from_disc:
-            before = sum(1 for placement in placed if placement.strip == strips.strip.name)
+            before = _last_copy(strips.strip, (*problem.keep, *placed))
             made, left = _from_discs(problem, free, strips, before)
             placed += made
             missing += [left] if left.count else []
@@ -102,7 +103,7 @@ def _from_edges(
     placed: list[Placement] = []
     strips = [each.strip for each in group]
     left = {each.strip.name: each.count for each in group}
-    done = {strip.name: 0 for strip in strips}
+    done = {strip.name: _last_copy(strip, problem.keep) for strip in strips}
     hides = list(range(len(problem.hides)))
     while hides and any(left.values()):
         best = _best_hide(problem, free, strips, left, hides)
@@ -119,6 +120,11 @@ def _from_edges(
             done[strip.name] += layout.laid(kind)
             left[strip.name] -= layout.laid(kind)
     return placed, [RequiredStrips(strip, left[strip.name]) for strip in strips if left[strip.name]]
+
+
+def _last_copy(strip: Strip, placements: Iterable[Placement]) -> int:
+    """The highest number among the copies of a strip; 0 where there is none."""
+    return max((p.copy for p in placements if p.strip == strip.name), default=0)
 
 
 def _best_hide(
@@ -165,7 +171,9 @@ def _strip_placement(
     x = part.x + gap / 2.0 * (along[0] + across[0])
     y = part.y + gap / 2.0 * (along[1] + across[1])
     own = StripPart(part.kind, 0, 0, x, y, part.angle, part.length - gap, strip.width, 0)
-    ring = rounded_points(own.ring)
+    # A line that two strips share is worked out for each of them and may differ in the last bits; rounded twice it
+    # comes to the same for both, even where it lies half-way between two steps of the file.
+    ring = rounded_points(np.round(own.ring, DECIMALS + 3))
     return Placement(
         hide=problem.hides[hide].name,
         strip=strip.name,

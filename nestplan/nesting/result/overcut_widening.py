@@ -59,7 +59,9 @@ def widened_overcuts(
                     drawn[key] = piece.in_hand(piece.shape_at(key[1]))
                 ring = rounded_points(placement.pose.apply_ring(drawn[key]))
                 shape = Polygon(ring)
-                if shape.distance(around) >= problem.job.gap + SAFE and room.covers(shape):
+                # With nothing around there is no distance to it.
+                apart = around.is_empty or shape.distance(around) >= problem.job.gap + SAFE
+                if apart and room.covers(shape):
                     found[number] = replace(placement, cut=ring, overcut=round(overcut, 4))
                     shapes[number] = shape
                     break

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import threading
+import time
 from collections.abc import Callable, Sequence
 
 from msgspec.structs import replace
@@ -14,13 +15,19 @@ from nestplan.model.files import content_hash
 from nestplan.model.plan import Placement, Plan, Source
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.leather_problem import LeatherProblem
+from nestplan.nesting.result.fault_removal import CopyKey, copy_key, faulty_copies, with_taken_out
 from nestplan.nesting.result.mates import mates_near
 from nestplan.nesting.result.overcut_widening import widened_overcuts
 from nestplan.nesting.result.reasons import unplaced
 from nestplan.nesting.result.set_numbering import number_sets, number_strips
-from nestplan.yields import SetBound, figures_of, set_bounds
+from nestplan.yields import SetBound, area_bounds, figures_of, set_bounds
 
 __all__ = ["PlanBuilder", "numbered_placements"]
+
+
+BOUNDS_SECONDS = 1.0
+BOUNDS_SHARE = 0.05
+"""A search by the clock proves bounds on sets for so many seconds, and for this share of those asked, at most."""
 
 
 def _never() -> bool:
@@ -45,24 +52,17 @@ class PlanBuilder:
     def full(self, candidate: Candidate, *, deadline_passed: Callable[[], bool] = _never) -> Plan:
         """The plan of a candidate, with all that is to be said of it.
 
-        Reasons are no longer looked for, nor overcuts widened, once the deadline has passed. Raises WrongPlanError if
-        the audit refuses the plan.
+        Once the deadline has passed overcuts are no longer widened, reasons no longer tried for, offcuts no longer
+        measured, and bounds those proven by then.
         """
-        problem = candidate.problem
-        placements = widened_overcuts(problem, numbered_placements(candidate), stop=deadline_passed)
-        plan = replace(
-            self._bare_plan(),
-            placements=tuple(placements),
-            unplaced=unplaced(problem, placements, stop=deadline_passed),
+        placements = widened_overcuts(candidate.problem, numbered_placements(candidate), stop=deadline_passed)
+        bounds = self.prove_bounds(deadline_passed)
+        return self._checked(
+            placements, lambda sound: self._described(sound, bounds, measured=True, stop=deadline_passed)
         )
-        figures = figures_of(plan, problem.job, problem.hides, bounds=self._proven_bounds())
-        return self._checked(replace(plan, figures=figures))
 
     def brief(self, candidate: Candidate) -> Plan:
-        """The plan of a candidate as soon as can be: offcuts are not measured and reasons not looked for.
-
-        Raises WrongPlanError if the audit refuses the plan.
-        """
+        """The plan of a candidate as soon as can be: offcuts are not measured and reasons not looked for."""
         return self._brief(widened_overcuts(candidate.problem, numbered_placements(candidate)))
 
     def empty(self) -> Plan:
@@ -70,30 +70,42 @@ class PlanBuilder:
         return self._brief(_in_order(self._problem, self._problem.keep))
 
     def _brief(self, placements: Sequence[Placement]) -> Plan:
-        problem = self._problem
-        missing = unplaced(problem, placements, stop=_always)
-        plan = replace(self._bare_plan(), placements=tuple(placements), unplaced=missing)
-        bounds = self._bounds or self._bounds_by_area()
-        figures = figures_of(plan, problem.job, problem.hides, bounds=bounds, measured=False)
-        return self._checked(replace(plan, figures=figures))
+        bounds = self._bounds or area_bounds(self._problem.job, self._problem.hides)
+        return self._checked(
+            placements, lambda sound: self._described(sound, bounds, measured=False, stop=_always)
+        )
 
-    def _proven_bounds(self) -> tuple[SetBound, ...]:
-        """The proven bounds on sets, worked out once."""
+    def _described(
+        self,
+        placements: Sequence[Placement],
+        bounds: Sequence[SetBound],
+        *,
+        measured: bool,
+        stop: Callable[[], bool],
+    ) -> Plan:
+        """The plan with these placements, what it lacks and why, and its figures."""
+        problem = self._problem
+        plan = replace(
+            self._bare_plan(),
+            placements=tuple(placements),
+            unplaced=unplaced(problem, placements, stop=stop),
+        )
+        figures = figures_of(plan, problem.job, problem.hides, bounds=bounds, measured=measured, stop=stop)
+        return replace(plan, figures=figures)
+
+    def prove_bounds(self, deadline_passed: Callable[[], bool]) -> tuple[SetBound, ...]:
+        """The proven bounds on sets, worked out once: by a search bounded by the clock within a time of their own."""
         with self._bounds_lock:
             if self._bounds is None:
-                self._bounds = set_bounds(self._problem.job, self._problem.hides)
+                end = math.inf
+                if self._seconds is not None:
+                    end = time.monotonic() + BOUNDS_SECONDS + BOUNDS_SHARE * self._seconds
+                self._bounds = set_bounds(
+                    self._problem.job,
+                    self._problem.hides,
+                    stop=lambda: time.monotonic() > end or deadline_passed(),
+                )
             return self._bounds
-
-    def _bounds_by_area(self) -> tuple[SetBound, ...]:
-        """Bounds that area alone gives: less tight, and at hand at once."""
-        job, room = self._problem.job, sum(hide.gross_area for hide in self._problem.hides)
-        found = []
-        for number, article in enumerate(job.articles):
-            pieces = [p for p in job.cut_pieces if p.article == number]
-            need = sum(p.piece.net_area * p.piece.count for p in pieces)
-            need += sum(strip.count * strip.length * strip.width for strip in article.strips)
-            found.append(SetBound(article.name, math.floor(room / need), "area"))
-        return tuple(found)
 
     def _bare_plan(self) -> Plan:
         """The plan without anything placed: what it was made from, and how."""
@@ -108,11 +120,26 @@ class PlanBuilder:
             seconds=self._seconds,
         )
 
-    def _checked(self, plan: Plan) -> Plan:
-        faults = check(plan, self._problem.job, self._problem.hides)
-        if faults:
-            raise WrongPlanError(f"The plan breaks a rule: {faults[0]}", faults=faults)
-        return plan
+    def _checked(
+        self, placements: Sequence[Placement], describe: Callable[[Sequence[Placement]], Plan]
+    ) -> Plan:
+        """The plan of placements once the audit finds nothing wrong in it.
+
+        What is found wrong is a fault in nestplan; it is taken out, with the reason, and the rest is the plan. Raises
+        WrongPlanError if what is kept is wrong by itself.
+        """
+        kept = {copy_key(placement) for placement in self._problem.keep}
+        taken_out: dict[CopyKey, str] = {}
+        while True:
+            sound = [placement for placement in placements if copy_key(placement) not in taken_out]
+            plan = describe(sound)
+            faults = check(plan, self._problem.job, self._problem.hides)
+            if not faults:
+                return with_taken_out(plan, placements, taken_out)
+            more = faulty_copies(sound, faults, kept)
+            if not more:
+                raise WrongPlanError(f"The plan breaks a rule: {faults[0]}", faults=faults)
+            taken_out |= more
 
 
 def numbered_placements(candidate: Candidate) -> list[Placement]:

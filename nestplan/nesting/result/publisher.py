@@ -14,7 +14,7 @@ from concurrent.futures import Future, wait
 from dataclasses import dataclass, replace
 
 from nestplan.model.plan import Plan
-from nestplan.nesting.budget import SearchBudget
+from nestplan.nesting.budget import OVERRUN_SECONDS, OVERRUN_SHARE, SearchBudget
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.first_candidate import with_strips_last
 from nestplan.nesting.result.plan_builder import PlanBuilder
@@ -26,12 +26,11 @@ LOOK_EVERY = 0.02
 """Seconds between two looks of the waiting thread."""
 IDLE_SHARE = 4.0
 """The second thread rests this many times as long as it worked, so that the search has the machine."""
-OVERRUN = 0.1
-"""Share of the seconds asked by which the search may overrun them before the best plan so far is given instead."""
-OVERRUN_FIXED = 3.0
-"""Seconds more, for what comes after the search: above all why something is not placed."""
-REASONS_SHARE = 0.7
-"""Share of these seconds after which reasons are no longer looked for."""
+OVERRUN_FIXED = OVERRUN_SECONDS - 0.5
+"""Seconds, besides OVERRUN_SHARE, by which the search may overrun those asked before the best plan so far is given
+instead; the rest is the caller's, who may measure what is left."""
+DESCRIBING_SHARE = 0.6
+"""Share of these seconds after which nothing more is looked for that is only said of a plan: reasons, measures."""
 MOST_RESERVE = 0.3
 """Share of the seconds asked that is kept at most for what comes after the search."""
 FULL_TO_BRIEF = 3.0
@@ -115,7 +114,9 @@ class PlanPublisher:
             # Where the second thread is at this very plan, it is waited for rather than made twice.
             self._changed.wait_for(lambda: self._in_progress is not candidate)
             published = self._published
-        if published is not None and published.is_full and published.candidate is candidate:
+        is_of_it = published is not None and published.candidate is candidate
+        # Late, a plan in full would say no more than the one in brief.
+        if published is not None and is_of_it and (published.is_full or self._deadline_passed()):
             return published.plan
         if self._costs.has_time_for_full():
             return self._builder.full(candidate, deadline_passed=self._deadline_passed)
@@ -169,12 +170,14 @@ class PlanPublisher:
         self._costs.note_brief(time.monotonic() - began)
 
     def _publish_full(self, published: _Published) -> None:
-        began = time.monotonic()
         with self._changed:
             if self._closed:
                 return
             self._in_progress = published.candidate
         try:
+            # Once for all plans, and within a time of its own: no part of what a plan costs.
+            self._builder.prove_bounds(self._deadline_passed)
+            began = time.monotonic()
             plan = self._builder.full(
                 published.candidate, deadline_passed=lambda: self._closed or self._deadline_passed()
             )
@@ -193,7 +196,7 @@ class PlanPublisher:
 
     def _deadline_passed(self) -> bool:
         """Whether what is only said of a plan, such as the reasons, is to be left out from here on."""
-        spare = OVERRUN * (self._budget.seconds or 0.0) + REASONS_SHARE * OVERRUN_FIXED
+        spare = OVERRUN_SHARE * (self._budget.seconds or 0.0) + DESCRIBING_SHARE * OVERRUN_FIXED
         return self._budget.cancelled() or self._budget.seconds_overrun > spare
 
 
@@ -219,12 +222,12 @@ class _PlanCosts:
         left, asked = self._budget.seconds_left, self._budget.seconds
         if left is None or asked is None:
             return True
-        return (self._full or FULL_TO_BRIEF * self._brief) <= left + OVERRUN * asked + OVERRUN_FIXED
+        return (self._full or FULL_TO_BRIEF * self._brief) <= left + OVERRUN_SHARE * asked + OVERRUN_FIXED
 
     def _reserve(self, seconds: float) -> None:
         asked = self._budget.seconds
         if asked is not None:
-            self._budget.reserve(min(max(seconds - OVERRUN * asked, 0.0), MOST_RESERVE * asked))
+            self._budget.reserve(min(max(seconds - OVERRUN_SHARE * asked, 0.0), MOST_RESERVE * asked))
 
 
 def plan_in_time(search: Callable[[], Plan], publisher: PlanPublisher, budget: SearchBudget) -> Plan:
@@ -244,7 +247,7 @@ def plan_in_time(search: Callable[[], Plan], publisher: PlanPublisher, budget: S
 
     threading.Thread(target=run, name="nestplan-search").start()
     threading.Thread(target=publisher.run, name="nestplan-publisher").start()
-    allowed = OVERRUN * (budget.seconds or 0.0) + OVERRUN_FIXED
+    allowed = OVERRUN_SHARE * (budget.seconds or 0.0) + OVERRUN_FIXED
     try:
         while not wait([answer], LOOK_EVERY).done:
             overrun = budget.seconds_overrun > allowed and publisher.best() is not None

@@ -24,37 +24,63 @@ def number_sets(problem: LeatherProblem, placed: Sequence[tuple[int, Placement]]
     """Placements (each with the index of the required piece it is) given their set and copy, sets in order.
 
     Set numbers fill up from 1, around what the problem keeps already; within a set the pieces nearest to its
-    first one are taken, and to a left piece the nearest right.
+    first one are taken, and to a left piece the nearest right. No set gets more of a piece than belongs to it; what
+    belongs to none of those planned for goes to further ones.
     """
-    pools: dict[int, list[Placement]] = defaultdict(list)
-    for required, placement in placed:
-        pools[problem.required_pieces[required].piece].append(placement)
-    used: dict[tuple[str, str], set[int]] = defaultdict(set)
-    for kept in problem.keep:
-        if kept.piece:
-            used[kept.piece, kept.layer].add(kept.copy)
-    numbered: list[Placement] = []
+    sharing = _Sharing(problem, placed)
     for article, number in problem.sets:
-        mine = [
-            p
-            for p in problem.keep
-            if p.piece and p.set == number and _article(problem.job, p.piece) == article
-        ]
-        held = Counter((p.piece, p.layer, p.mirrored) for p in mine)
-        together: list[Placement] = list(mine)
-        for index in _kinds_by_size(problem.job, article):
-            piece = problem.job.cut_pieces[index]
-            for _ in range(piece.piece.count - held[piece.key]):
-                if not pools[index]:
-                    break
-                chosen = _nearest(pools[index], together, piece.piece.name)
-                pools[index].remove(chosen)
-                copies = used[piece.piece.name, piece.cut.layer]
-                copy = next(n for n in range(1, len(copies) + 2) if n not in copies)
-                copies.add(copy)
+        sharing.fill_set(article, number)
+    for article in range(len(problem.job.articles)):
+        number = max((number for of, number in problem.sets if of == article), default=0)
+        while sharing.has_left(article):
+            number += 1
+            sharing.fill_set(article, number)
+    return sharing.numbered
+
+
+class _Sharing:
+    """Placements shared out among sets. Copies that are alike (see `Job.kind_of_copy`) are one pool."""
+
+    def __init__(self, problem: LeatherProblem, placed: Sequence[tuple[int, Placement]]) -> None:
+        self.job = problem.job
+        self.keep = [placement for placement in problem.keep if placement.piece]
+        self.numbered: list[Placement] = []
+        self.pools: dict[tuple[str, str, bool], list[Placement]] = defaultdict(list)
+        for index, placement in placed:
+            self.pools[self.job.kind_of_copy(*problem.cut_piece(index).key)].append(placement)
+        self.copies: dict[tuple[str, str], set[int]] = defaultdict(set)
+        for kept in self.keep:
+            self.copies[kept.piece, kept.layer].add(kept.copy)
+
+    def has_left(self, article: int) -> bool:
+        """Whether there are placements of the article that have no set yet."""
+        mine = (piece for piece in self.job.cut_pieces if piece.article == article)
+        return any(self.pools[self.job.kind_of_copy(*piece.key)] for piece in mine)
+
+    def fill_set(self, article: int, number: int) -> None:
+        """Give a set what it lacks, as far as there is any."""
+        names = {piece.piece.name for piece in self.job.cut_pieces if piece.article == article}
+        kept = [placement for placement in self.keep if placement.set == number and placement.piece in names]
+        held = Counter(self.job.kind_of_copy(each.piece, each.layer, each.mirrored) for each in kept)
+        together = list(kept)
+        for index in _kinds_by_size(self.job, article):
+            piece = self.job.cut_pieces[index]
+            kind = self.job.kind_of_copy(*piece.key)
+            already = min(held[kind], piece.piece.count)
+            held[kind] -= already
+            for _ in range(min(piece.piece.count - already, len(self.pools[kind]))):
+                chosen = _nearest(self.pools[kind], together, piece.piece.name)
+                self.pools[kind].remove(chosen)
+                copy = _take_free_number(self.copies[piece.piece.name, piece.cut.layer])
                 together.append(replace(chosen, set=number, copy=copy))
-        numbered += together[len(mine) :]
-    return numbered
+        self.numbered += together[len(kept) :]
+
+
+def _take_free_number(taken: set[int]) -> int:
+    """The least number from 1 that is not taken yet; it is taken from now on."""
+    number = next(n for n in range(1, len(taken) + 2) if n not in taken)
+    taken.add(number)
+    return number
 
 
 def number_strips(strips: Iterable[Placement], job: Job, keep: Iterable[Placement]) -> list[Placement]:
@@ -68,8 +94,7 @@ def number_strips(strips: Iterable[Placement], job: Job, keep: Iterable[Placemen
     for strip in strips:
         key = (strip.strip, strip.copy)
         if key not in named:
-            named[key] = next(n for n in range(1, len(used[strip.strip]) + 2) if n not in used[strip.strip])
-            used[strip.strip].add(named[key])
+            named[key] = _take_free_number(used[strip.strip])
         count = job.strip(strip.strip).count
         numbered.append(replace(strip, copy=named[key], set=(named[key] - 1) // count + 1))
     return numbered
@@ -78,7 +103,7 @@ def number_strips(strips: Iterable[Placement], job: Job, keep: Iterable[Placemen
 def _kinds_by_size(job: Job, article: int) -> list[int]:
     """Cut pieces of an article, the largest first; the two hands of a piece follow each other."""
     mine = [index for index, piece in enumerate(job.cut_pieces) if piece.article == article]
-    return sorted(mine, key=lambda i: (-job.cut_pieces[i].piece.net_area, job.cut_pieces[i].key[:2], i))
+    return sorted(mine, key=lambda i: (-job.cut_pieces[i].net_area, job.cut_pieces[i].key[:2], i))
 
 
 def _nearest(pool: Sequence[Placement], together: Sequence[Placement], name: str) -> Placement:
@@ -100,7 +125,3 @@ def _nearest(pool: Sequence[Placement], together: Sequence[Placement], name: str
 def _middle(placement: Placement) -> tuple[float, float]:
     xs, ys = zip(*placement.finished, strict=True)
     return (min(xs) + max(xs)) / 2.0, (min(ys) + max(ys)) / 2.0
-
-
-def _article(job: Job, piece: str) -> int:
-    return next(p.article for p in job.cut_pieces if p.piece.name == piece)

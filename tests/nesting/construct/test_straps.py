@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 import shapely
 
-from nestplan.model import Disc, Flaw
+from nestplan.model import Article, Disc, Flaw, Job, Strip
 from nestplan.nesting.construct.straps import place_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.nest import nest
+from tests.generated_hides import generated_hide
 from tests.small_jobs import plain_hide, strap_job
 
 
@@ -35,6 +38,17 @@ def test_straps_keep_the_knife_gap_from_pieces_that_lie():
     laid, _ = place_strips(problem, problem.required_strips, around)
     gaps = [shapely.Polygon(p.cut_ring).distance(shapely.Polygon(block.cut_ring)) for p in laid]
     assert min(gaps) >= problem.job.gap - 0.01
+
+
+@pytest.mark.parametrize("seed", [4, 8, 10, 11, 13])
+def test_long_thin_laces_share_one_cut_line_to_the_last_digit(seed):
+    # 1/4 in by 40 in: a line rounded one way for one lace and another way for the next would make them overlap.
+    lace = Strip(name="lace", width=6.35, length=1016.0, count=12, along="any", use="lace")
+    job = Job(name="laces", articles=(Article(name="laces", sets=1, strips=(lace,)),))
+    plan = nest(job, [generated_hide(seed)])
+    shapes = [shapely.Polygon(p.cut_ring) for p in plan.placements]
+    assert len(shapes) == 12
+    assert all(a.intersection(b).area == 0.0 for a, b in itertools.combinations(shapes, 2))
 
 
 def test_a_gap_between_strips_is_kept_where_the_job_asks_one():

@@ -29,6 +29,10 @@ def widths(*places: tuple[float, float], keep: int = 0) -> list[float]:
     return [placement.overcut for placement in found]
 
 
+def test_a_piece_with_nothing_near_it_gets_its_wish():
+    assert widths((400.0, 400.0)) == [12.0]
+
+
 def test_pieces_with_room_get_their_wish():
     assert widths((400.0, 400.0), (428.0 + 100.0, 400.0)) == [12.0, 12.0]
 

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from nestplan.errors import WrongPlanError
+from nestplan.model.audit import Fault, check
 from nestplan.model.goals import FILL
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import SearchBudget
@@ -77,7 +78,9 @@ def test_placements_stand_in_the_order_of_hide_kind_and_copy(short):
 def test_bounds_are_proven_once_whatever_the_number_of_plans(short, monkeypatch):
     asked = []
     prove = plan_builder.set_bounds
-    monkeypatch.setattr(plan_builder, "set_bounds", lambda *job: asked.append(job) or prove(*job))
+    monkeypatch.setattr(
+        plan_builder, "set_bounds", lambda *job, **how: asked.append(job) or prove(*job, **how)
+    )
     builder = PlanBuilder(short.problem, 0, 0, None)
     with ThreadPoolExecutor(2) as pool:
         plans = list(pool.map(lambda _: builder.full(short), range(2)))
@@ -85,7 +88,27 @@ def test_bounds_are_proven_once_whatever_the_number_of_plans(short, monkeypatch)
     assert len(asked) == 1
 
 
-def test_a_plan_that_the_audit_refuses_is_not_handed_out(short, monkeypatch):
-    monkeypatch.setattr(plan_builder, "check", lambda *_: ("a fault",))
+def test_a_plan_that_the_audit_refuses_even_when_it_is_empty_is_not_handed_out(short, monkeypatch):
+    monkeypatch.setattr(plan_builder, "check", lambda *_: (Fault("figures", (), "a fault"),))
     with pytest.raises(WrongPlanError, match="a fault"):
         PlanBuilder(short.problem, 0, 0, None).brief(short)
+
+
+def test_what_the_check_refuses_is_taken_out_and_the_rest_delivered_with_the_reason(short, monkeypatch):
+    def refuse_the_third(plan, job, hides):
+        wrong = [n for n, placement in enumerate(plan.placements) if placement.copy == 3]
+        return tuple(Fault("flaw", (number,), "'square' covers a flaw.") for number in wrong) or check(
+            plan, job, hides
+        )
+
+    monkeypatch.setattr(plan_builder, "check", refuse_the_third)
+    whole = numbered_placements(short)
+    plan = PlanBuilder(short.problem, 0, 0, None).full(short)
+    assert len(plan.placements) == len(whole) - 1
+    assert 3 not in [placement.copy for placement in plan.placements]
+    assert sum(entry.count for entry in plan.unplaced) == 90 - len(plan.placements)
+    (told,) = [entry for entry in plan.unplaced if entry.reason == "taken back"]
+    assert (told.piece, told.count) == ("square", 1)
+    assert "'square' covers a flaw." in told.why
+    assert "report it" in told.change
+    assert plan.figures.placed == len(plan.placements)

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from nestplan.errors import WrongPlanError
-from nestplan.model.audit import check
+from nestplan.model.audit import Fault, check
 from nestplan.model.goals import GOALS
 from nestplan.nesting.budget import Cancel, SearchBudget
 from nestplan.nesting.nest import nest
@@ -50,6 +50,9 @@ class NotingBuilder:
 
     def full(self, candidate: Any, *, deadline_passed: Callable[[], bool]) -> Any:
         return self._make("full", candidate.number)
+
+    def prove_bounds(self, deadline_passed: Callable[[], bool]) -> None:
+        pass
 
     def empty(self) -> Any:
         return self._make("empty", -1)
@@ -153,6 +156,16 @@ def test_what_goes_wrong_beside_the_search_is_raised_to_who_asks(monkeypatch):
             ask()
 
 
+def test_once_the_clock_is_overrun_the_plan_at_hand_of_the_last_candidate_is_given():
+    builder = NotingBuilder()
+    published = publisher_with(builder)
+    last = NumberedCandidate(1)
+    published.offer(last)
+    published._budget._end -= 100.0
+    assert published.final(last) is published.best()
+    assert [kind for kind, *_ in builder.made] == ["brief"]
+
+
 def test_after_closing_nothing_more_is_published():
     builder = NotingBuilder()
     published = publisher_with(builder)
@@ -231,7 +244,7 @@ def test_a_short_clock_still_gives_the_whole_first_answer():
 
 
 def test_what_goes_wrong_in_the_search_is_told_to_the_caller(monkeypatch):
-    monkeypatch.setattr(plan_builder, "check", lambda *_: ("a fault",))
+    monkeypatch.setattr(plan_builder, "check", lambda *_: (Fault("figures", (), "a fault"),))
     for bounds in ({"passes": 1}, {"seconds": 2.0}, {"passes": 1, "stop": Cancel()}):
         with pytest.raises(WrongPlanError):
             nest(one_piece_job(sets=2), [plain_hide()], **bounds)

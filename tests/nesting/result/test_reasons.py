@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from nestplan.model import Disc, Flaw, Layer, LayerCut, Piece, StretchRule
+from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.nest import nest
+from nestplan.nesting.result.reasons import unplaced
 from tests.small_jobs import SQUARE, one_piece_job, plain_hide, strap_job, two_region_hide
 
 LONG = ((0.0, 0.0), (900.0, 0.0), (900.0, 60.0), (0.0, 60.0))
@@ -73,3 +75,47 @@ def test_no_room_with_the_leather_that_is_missing():
 def test_straps_have_their_reasons_too(length, width, changes, reason):
     hide = two_region_hide()
     assert only_reason(strap_job(length=length, width=width, sets=2, **changes), hide).reason == reason
+
+
+def reason_at_once(job, *hides):
+    """The reason given when there is no time to try anything."""
+    (found,) = unplaced(LeatherProblem(job, hides), (), stop=lambda: True)
+    return found
+
+
+def test_without_time_for_trials_what_area_and_discs_prove_is_still_said():
+    huge = Piece(name="huge", outline=((0, 0), (2000, 0), (2000, 500), (0, 500)))
+    assert reason_at_once(one_piece_job(huge), plain_hide()).reason == "too large"
+    in_the_bend = Piece(
+        name="wide", outline=((0, 0), (700, 0), (700, 700), (0, 700)), cuts=(LayerCut(regions=("bend",)),)
+    )
+    assert reason_at_once(one_piece_job(in_the_bend), two_region_hide()).reason == "region"
+    assert reason_at_once(one_piece_job(sets=3), plain_hide()).reason == "no room"
+    goat = one_piece_job(layers=(Layer(name="leather", leather=("goat",)),))
+    assert reason_at_once(goat, plain_hide()).reason == "no leather"
+    assert reason_at_once(strap_job(length=1500.0), plain_hide()).reason == "too large"
+
+
+def test_no_reason_ever_says_that_nobody_looked():
+    jobs = [one_piece_job(sets=90), strap_job(sets=40), strap_job(length=1500.0), one_piece_job(sets=3)]
+    for job in jobs:
+        found = reason_at_once(job, plain_hide())
+        assert found.why
+        assert "looked into" not in found.why
+
+
+def test_a_piece_kept_to_one_region_that_is_full_names_the_region():
+    piece = Piece(name="front", outline=SQUARE, cuts=(LayerCut(regions=("bend",)),))
+    found = only_reason(one_piece_job(piece, sets=60), two_region_hide())
+    assert found.reason == "no room"
+    assert found.why == "It may lie only in the bend, and the others have taken the room there."
+
+
+def test_on_many_hides_the_cause_is_that_of_all_of_them():
+    hides = [plain_hide(f"hide {number}") for number in range(12)]
+    found = only_reason(
+        one_piece_job(Piece(name="long", outline=((0, 0), (1300, 0), (1300, 60), (0, 60)))), *hides
+    )
+    assert found.reason == "too large"
+    long = Piece(name="long", outline=LONG, cuts=(LayerCut(stretch=StretchRule(axis=0.0, tolerance=10.0)),))
+    assert only_reason(one_piece_job(long), *hides).reason == "stretch"

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import random
+from collections import Counter
+
+import pytest
 from msgspec.structs import replace
 
 from nestplan.geometry.pose import Pose
 from nestplan.model import Piece
 from nestplan.nesting.leather_problem import LeatherProblem
+from nestplan.nesting.nest import nest
 from nestplan.nesting.result.set_numbering import number_sets, number_strips
 from tests.small_jobs import HANDED, laid, one_piece_job, plain_hide, strap_job
 
@@ -61,3 +66,29 @@ def laid_strip(copy: int, rings):
     from nestplan.model import Placement
 
     return Placement(hide="plain", strip="strap", copy=copy, **rings)
+
+
+@pytest.mark.parametrize("pair", [False, True])
+@pytest.mark.parametrize("turn_over", [False, True])
+def test_no_set_holds_a_piece_twice_after_a_plan_was_taken_up_again(turn_over, pair):
+    piece = Piece(name="front", outline=HANDED, pair=pair, turn_over=turn_over)
+    job = one_piece_job(piece, sets=8)
+    for seed in range(4):
+        chance = random.Random(seed)
+        first = nest(job, [plain_hide()], seed=seed)
+        keep = [replace(p, locked=True) for p in first.placements if chance.random() < 0.4]
+        again = nest(job, [plain_hide()], keep=keep, seed=seed + 9)
+        assert len(again.placements) == 8 * (1 + pair)
+        found = Counter((p.set, job.kind_of_copy(p.piece, p.layer, p.mirrored)) for p in again.placements)
+        assert max(found.values()) == (2 if pair and turn_over else 1)
+        assert sorted({p.set for p in again.placements}) == list(range(1, 9))
+
+
+def test_what_belongs_to_no_set_that_is_planned_for_goes_to_a_further_one():
+    problem, placed = pairs_in_a_row(2)
+    kept = [replace(p, copy=7 + n, set=2, locked=True) for n, (_, p) in enumerate(placed[:2])]
+    again = LeatherProblem(problem.job, problem.hides, keep=(*kept, kept[0]))
+    rest = [(index, placed[2][1]) for index in range(len(again.required_pieces))] * 3
+    numbered = number_sets(again, rest)
+    assert len(numbered) == len(rest)
+    assert max(p.set for p in numbered) > 2

@@ -1,4 +1,4 @@
-"""The flaws and regions of the hide at hand as a list, and the figures of the one that is picked."""
+"""The flaws and regions of the current hide as a list, and the figures of the one that is picked."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ from nestplan.desk.settings import Settings
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Flaw, Hide, Region
 
-__all__ = ["SpotsPart", "flaw_choices"]
+__all__ = ["FlawsAndRegionsPart", "flaw_choices"]
 
 
-class SpotsPart(QWidget):
+class FlawsAndRegionsPart(QWidget):
     """The list, and below it the picked flaw's or region's figures."""
 
     def __init__(self, document: Document, editor: HideEditor, settings: Settings) -> None:

@@ -1,4 +1,4 @@
-"""A piece in the hand: whether it may lie where it is held, what is in its way, and the nearest free place.
+"""A piece held by the pointer: whether it may lie where it is held, what is in its way, and the nearest free place.
 
 Plain functions in mm and degrees, no Qt. What is allowed comes from `nestplan.model.rules`, the same rules
 nesting obeys; this file only asks them at a pose, fast enough to be asked at every move of the pointer.
@@ -23,26 +23,26 @@ from nestplan.model.job import CutPiece, Job
 from nestplan.model.plan import Placement, Plan
 from nestplan.model.rules import AllowedPlacement, PlacementRules, flaws_against_face, flaws_against_strip
 
-__all__ = ["Hand", "Verdict", "angle_at", "hand_for"]
+__all__ = ["HeldPiece", "PoseCheck", "angle_at", "hold_placement"]
 
-#: mm by which a gap may fall short and an edge be crossed: half of what the audit forgives.
 _SLACK = 0.005
+"""mm by which a gap may fall short and an edge be crossed: half of what the audit forgives."""
 
 
 @dataclass(frozen=True)
-class Verdict:
+class PoseCheck:
     """Whether the piece may lie there; if not, which placements it meets and why, in words."""
 
     free: bool
-    hits: tuple[Placement, ...] = ()
+    overlapped: tuple[Placement, ...] = ()
     why: str = ""
 
 
 @dataclass(eq=False)
-class Hand:
+class HeldPiece:
     """One placement taken up from (or over) one hide, with all others on that hide indexed.
 
-    `grounds` say where it may lie; empty for strips, which then are held to `area` and `axis`.
+    `rules` say where it may lie; empty for strips, which then are held to `area` and `axis`.
     """
 
     hide: Hide
@@ -56,7 +56,7 @@ class Hand:
     ] = field(default_factory=dict)
 
     @cached_property
-    def grounds(self) -> PlacementRules:
+    def rules(self) -> PlacementRules:
         """The job's rules on this hide."""
         return PlacementRules(self.hide, self.job)
 
@@ -64,21 +64,21 @@ class Hand:
     def allowed(self) -> tuple[AllowedPlacement, ...]:
         """Where and which way round the piece may lie; a strip lies in its area at its axis."""
         if self.piece is not None:
-            return self.grounds.for_piece(self.piece)
+            return self.rules.for_piece(self.piece)
         strip = self.job.strip(self.moving.strip)
-        axis = self.grounds.strip_axis(strip)
+        axis = self.rules.strip_axis(strip)
         turns = (
             Turns.any() if axis is None or self.moving.spiral else Turns.around(axis, strip.tolerance, 180.0)
         )
-        return (AllowedPlacement(turns, (Containment(self._own_ring, self.grounds.strip_area(strip)),)),)
+        return (AllowedPlacement(turns, (Containment(self._own_ring, self.rules.strip_area(strip)),)),)
 
     @cached_property
     def turns(self) -> Turns:
         """Every turn (degrees) of the placement's pose that some rule allows, this side up."""
         found = Turns.none()
-        for ground in self.allowed:
-            if ground.flipped == self._flipped(self.moving.mirrored):
-                found = found.union(ground.turns)
+        for option in self.allowed:
+            if option.flipped == self._flipped(self.moving.mirrored):
+                found = found.union(option.turns)
         return found
 
     @cached_property
@@ -105,31 +105,31 @@ class Hand:
             pose.apply_ring(back.apply_ring(self.moving.cut_ring)),
         )
 
-    def verdict(self, pose: Pose) -> Verdict:
+    def check(self, pose: Pose) -> PoseCheck:
         """Whether the piece may lie at `pose`, and what hinders it."""
         _, cut = self.rings(pose)
-        hits = self._hits(shapely.polygons(cut))
-        if hits:
-            names = sorted({hit.name for hit in hits})
-            return Verdict(False, hits, f"It meets {_listed(names)}.")
+        overlapped = self._overlapped(shapely.polygons(cut))
+        if overlapped:
+            names = sorted({hit.name for hit in overlapped})
+            return PoseCheck(False, overlapped, f"It meets {_listed(names)}.")
         why = self.why_not(pose)
-        return Verdict(not why, (), why)
+        return PoseCheck(not why, (), why)
 
     def why_not(self, pose: Pose) -> str:
         """What the rules say against `pose`, leaving other pieces aside; empty where they allow it."""
         flipped = self._flipped(pose.mirrored)
-        grounds = [ground for ground in self.allowed if ground.flipped == flipped]
-        if not grounds:
+        options = [option for option in self.allowed if option.flipped == flipped]
+        if not options:
             return f"The job's rules do not let {self.moving.name} lie on {self.hide.name} this side up."
-        turned = [ground for ground in grounds if ground.turns.contains(pose.angle)]
-        if any(self._demands_hold(ground, pose) for ground in turned):
+        turned = [option for option in options if option.turns.contains(pose.angle)]
+        if any(self._constraints_hold(option, pose) for option in turned):
             return ""
         leather = shapely.Polygon(self.hide.ring, self.hide.hole_rings)
         finished, cut = self.rings(pose)
-        if not _inside(leather.buffer(self.job.permissions.run_off), cut):
+        if not _covers(leather.buffer(self.job.permissions.run_off), cut):
             return "It runs off the hide's edge."
         if not turned:
-            return f"It is turned {_off(grounds, pose.angle):.0f}° too far for its stretch."
+            return f"It is turned {_degrees_off(options, pose.angle):.0f}° too far for its stretch."
         for outline, flaws in self._outlines_and_their_flaws(pose, finished):
             for flaw in flaws:
                 if outline.distance(shapely.Polygon(flaw.ring)) < flaw.margin + _SLACK:
@@ -152,7 +152,7 @@ class Hand:
                 flaws_against_face(self.hide, part.shows or cut.shows),
             )
 
-    def _hits(self, polygon: shapely.Polygon) -> tuple[Placement, ...]:
+    def _overlapped(self, polygon: shapely.Polygon) -> tuple[Placement, ...]:
         if not self.others:
             return ()
         widest = float(self._gaps.max(initial=0.0))
@@ -168,14 +168,14 @@ class Hand:
     def _flipped(self, mirrored: bool) -> bool:
         return self.piece is not None and mirrored != self.piece.mirrored
 
-    def _demands_hold(self, ground: AllowedPlacement, pose: Pose) -> bool:
-        # A ground's ring is in the hand's own frame, already turned over: only turn and move are left.
+    def _constraints_hold(self, option: AllowedPlacement, pose: Pose) -> bool:
+        # An option's ring is in the placement's own frame, already turned over: only turn and move are left.
         lay = Pose(pose.x, pose.y, pose.angle)
-        return all(_inside(constraint.area, lay.apply(constraint.ring)) for constraint in ground.constraints)
+        return all(_covers(constraint.area, lay.apply(constraint.ring)) for constraint in option.constraints)
 
-    def nearest_free(self, pose: Pose, reach: float = 400.0, step: float = 4.0) -> Pose | None:
+    def nearest_free(self, pose: Pose, within: float = 400.0, step: float = 4.0) -> Pose | None:
         """The free pose at the same turn that is nearest to `pose`, to about half a millimetre; None if there
-        is none within `reach` mm.
+        is none closer than `within` mm.
 
         Rings of poses round the wish are tried outward, then the first free one is drawn back towards it. The
         turn is first brought to the nearest allowed one.
@@ -183,12 +183,12 @@ class Hand:
         if not self.turns:
             return None
         start = Pose(pose.x, pose.y, self.turns.nearest(pose.angle), pose.mirrored)
-        if self.verdict(start).free:
+        if self.check(start).free:
             return start
-        for radius, moves in _rings_of_moves(reach, step):
+        for radius, moves in _rings_of_moves(within, step):
             free = self._free_among(start, moves)
             if len(free):
-                drawn = [self._drawn_back(start, move, max(radius - step, 0.0)) for move in free[:6]]
+                drawn = [self._pulled_back(start, move, max(radius - step, 0.0)) for move in free[:6]]
                 best = min(drawn, key=lambda move: math.hypot(*move))
                 return Pose(start.x + best[0], start.y + best[1], start.angle, start.mirrored)
         return None
@@ -210,41 +210,41 @@ class Hand:
     def _rules_forbid(self, pose: Pose) -> bool:
         flipped = self._flipped(pose.mirrored)
         return not any(
-            ground.flipped == flipped
-            and ground.turns.contains(pose.angle)
-            and self._demands_hold(ground, pose)
-            for ground in self.allowed
+            option.flipped == flipped
+            and option.turns.contains(pose.angle)
+            and self._constraints_hold(option, pose)
+            for option in self.allowed
         )
 
-    def _drawn_back(self, start: Pose, move: NDArray[np.float64], least: float) -> tuple[float, float]:
+    def _pulled_back(self, start: Pose, move: NDArray[np.float64], least: float) -> tuple[float, float]:
         far = math.hypot(*move)
         unit = move / far
         free, blocked = far, least
         while free - blocked > 0.4:
             middle = (free + blocked) / 2
             at = Pose(start.x + unit[0] * middle, start.y + unit[1] * middle, start.angle, start.mirrored)
-            if self.verdict(at).free:
+            if self.check(at).free:
                 free = middle
             else:
                 blocked = middle
         return float(unit[0] * free), float(unit[1] * free)
 
 
-def hand_for(plan: Plan, job: Job, hide: Hide, moving: Placement) -> Hand:
+def hold_placement(plan: Plan, job: Job, hide: Hide, moving: Placement) -> HeldPiece:
     """`moving` taken up over `hide`, with every other placement of the plan on it in the way."""
     others = tuple(other for other in plan.placements if other.hide == hide.name and other is not moving)
-    return Hand(hide, job, moving, others, cut_piece_of(job, moving))
+    return HeldPiece(hide, job, moving, others, cut_piece_of(job, moving))
 
 
 def angle_at(centre: tuple[float, float], start: tuple[float, float], now: tuple[float, float]) -> float:
-    """Degrees by which the hand has turned about `centre` from `start` to `now`, in (-180, 180]."""
+    """Degrees by which the pointer has turned about `centre` from `start` to `now`, in (-180, 180]."""
     first = math.atan2(start[1] - centre[1], start[0] - centre[0])
     last = math.atan2(now[1] - centre[1], now[0] - centre[0])
     turned = math.degrees(last - first) % 360.0
     return turned - 360.0 if turned > 180.0 else turned
 
 
-def _inside(area: shapely.Geometry, ring: NDArray[np.float64]) -> bool:
+def _covers(area: shapely.Geometry, ring: NDArray[np.float64]) -> bool:
     shapely.prepare(area)
     polygon = shapely.polygons(ring)
     if area.covers(polygon):
@@ -253,19 +253,19 @@ def _inside(area: shapely.Geometry, ring: NDArray[np.float64]) -> bool:
     return bool(area.intersects(polygon) and polygon.difference(area).area <= _SLACK)
 
 
-def _rings_of_moves(reach: float, step: float) -> Iterator[tuple[float, NDArray[np.float64]]]:
+def _rings_of_moves(within: float, step: float) -> Iterator[tuple[float, NDArray[np.float64]]]:
     radius = step
-    while radius <= reach:
+    while radius <= within:
         count = max(12, min(48, int(2 * math.pi * radius / step)))
         turns = np.linspace(0.0, 2.0 * math.pi, count, endpoint=False)
         yield radius, radius * np.column_stack((np.cos(turns), np.sin(turns)))
         radius += step if radius < 60 else 2 * step
 
 
-def _off(grounds: Sequence[AllowedPlacement], angle: float) -> float:
+def _degrees_off(options: Sequence[AllowedPlacement], angle: float) -> float:
     turns = Turns.none()
-    for ground in grounds:
-        turns = turns.union(ground.turns)
+    for option in options:
+        turns = turns.union(option.turns)
     if not turns:
         return 180.0
     apart = abs(turns.nearest(angle) - angle % 360.0)

@@ -19,10 +19,10 @@ from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.geometry.units import read_area_mark, show_area
 
-__all__ = ["MeasuredDialog"]
+__all__ = ["MeasuredHideDialog"]
 
 
-class MeasuredDialog(QDialog):
+class MeasuredHideDialog(QDialog):
     """Asks for kind, name, length, area and widths; `made` carries the hide."""
 
     made = Signal(object)
@@ -91,7 +91,7 @@ class MeasuredDialog(QDialog):
         for field in (self.length, self.area, self.thickness):
             field.editingFinished.emit()
             if field.fault:
-                self._tell(field.fault)
+                self._show_error(field.fault)
                 return
         try:
             hide = measured_hide(
@@ -104,7 +104,7 @@ class MeasuredDialog(QDialog):
                 thickness=self.thickness.value,
             )
         except NestplanError as error:
-            self._tell(str(error))
+            self._show_error(str(error))
             return
         self.made.emit(hide)
         self.accept()
@@ -127,6 +127,6 @@ class MeasuredDialog(QDialog):
             pairs.append((length(where.strip()), length(width.strip())))
         return pairs
 
-    def _tell(self, words: str) -> None:
+    def _show_error(self, words: str) -> None:
         self.fault.setText(words)
         self.fault.show()

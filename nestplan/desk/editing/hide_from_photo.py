@@ -21,14 +21,14 @@ if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
     from nestplan.intake.photo.outline import Outline
 
-__all__ = ["TakenHide", "take_hide"]
+__all__ = ["PhotoHide", "hide_from_photo"]
 
 _DRAG_TOLERANCE = 0.05
 """How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
 
 
 @dataclass(frozen=True)
-class TakenHide:
+class PhotoHide:
     """What a photograph gave: the hide, the picture under it, and what to tell."""
 
     hide: Hide
@@ -36,7 +36,7 @@ class TakenHide:
     words: str
 
 
-def take_hide(
+def hide_from_photo(
     file: str,
     corners: Sequence[tuple[float, float]],
     size: tuple[float, float],
@@ -47,7 +47,7 @@ def take_hide(
     folder: Path,
     tell: Callable[[str], None],
     cancelled: Callable[[], bool],
-) -> TakenHide:
+) -> PhotoHide:
     """The hide in a photograph whose reference has its four corners (pixels of the file) at `corners`.
 
     With `flaws`, places that look spoiled are marked for the user to judge. The straightened picture is kept in
@@ -65,7 +65,7 @@ def take_hide(
         tell("looking for flaws")
         suggested = suggested_flaws(traced, cancelled=cancelled)
     hide = hide_of_photo(traced, name=name, leather=leather, flaws=suggested, file=Path(file).name)
-    return TakenHide(hide, keep_straight_picture(traced, file, folder), _words(hide, traced.outline))
+    return PhotoHide(hide, keep_straight_picture(traced, file, folder), _words(hide, traced.outline))
 
 
 def _words(hide: Hide, outline: Outline) -> str:

@@ -7,7 +7,7 @@ import math
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
-from nestplan.desk.table import axis
+from nestplan.desk.table import coordinates
 from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
@@ -25,7 +25,7 @@ def thumbnail(
     picture.setDevicePixelRatio(ratio)
     picture.fill(Qt.GlobalColor.transparent)
     theme = current_theme()
-    whole = axis.ring_path(hide.ring, hide.hole_rings)
+    whole = coordinates.ring_path(hide.ring, hide.hole_rings)
     box = whole.boundingRect()
     fitted = min((size.width() - 6) / box.width(), (size.height() - 6) / box.height())
     scale = fitted if scale is None else min(scale, fitted)
@@ -44,9 +44,9 @@ def thumbnail(
         tint = theme.tints[articles.get(placement.name, 0) % len(theme.tints)]
         painter.setBrush(pattern(theme.soft, Qt.BrushStyle.Dense4Pattern) if placement.done else QColor(tint))
         painter.setPen(pen(tint if placement.strip else theme.piece_ink, 0.7))
-        painter.drawPath(axis.ring_path(placement.finished_ring))
+        painter.drawPath(coordinates.ring_path(placement.finished_ring))
     for flaw in hide.flaws:
-        path = axis.ring_path(flaw.ring)
+        path = coordinates.ring_path(flaw.ring)
         least = 5.0 / scale
         painter.setPen(pen(theme.flaw, 1.2))
         if path.boundingRect().width() < least or path.boundingRect().height() < least:

@@ -19,10 +19,10 @@ from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.intake.panels import PanelParameter
 
-__all__ = ["MeasuresDialog"]
+__all__ = ["MeasuredPieceDialog"]
 
 
-class MeasuresDialog(QDialog):
+class MeasuredPieceDialog(QDialog):
     """Asks for a kind, a name and measures; `made` carries the pieces or strips."""
 
     made = Signal(object)
@@ -85,19 +85,19 @@ class MeasuresDialog(QDialog):
             if isinstance(field, Field):
                 field.editingFinished.emit()
                 if field.fault:
-                    self._tell(field.fault)
+                    self._show_error(field.fault)
                     return
             if field.value is not None:
                 values[name] = field.value
         try:
             thing = self._panels[self.kind.value].make(self.name.text().strip() or "piece", **values)
         except NestplanError as error:
-            self._tell(str(error))
+            self._show_error(str(error))
             return
         self.made.emit((thing,))
         self.accept()
 
-    def _tell(self, words: str) -> None:
+    def _show_error(self, words: str) -> None:
         self.fault.setText(words)
         self.fault.show()
 

@@ -12,14 +12,14 @@ from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QPainterPath, QPolygonF, QTransform
 
 __all__ = [
-    "box",
     "line_path",
     "pixels_matrix",
     "ring_path",
     "scene_angle",
     "scene_point",
     "scene_points",
-    "spot",
+    "scene_rect",
+    "table_point",
 ]
 
 
@@ -33,7 +33,7 @@ def scene_points(points: Iterable[Sequence[float]]) -> QPolygonF:
     return QPolygonF([QPointF(x, -y) for x, y in np.asarray(points, dtype=float).reshape(-1, 2).tolist()])
 
 
-def spot(point: QPointF) -> tuple[float, float]:
+def table_point(point: QPointF) -> tuple[float, float]:
     """A point of Qt's as (x, y) in mm."""
     return (point.x(), -point.y())
 
@@ -61,7 +61,7 @@ def line_path(points: Iterable[Sequence[float]]) -> QPainterPath:
     return path
 
 
-def box(bounds: Sequence[float]) -> QRectF:
+def scene_rect(bounds: Sequence[float]) -> QRectF:
     """An upright box (xmin, ymin, xmax, ymax) in mm as Qt wants it."""
     xmin, ymin, xmax, ymax = bounds
     return QRectF(xmin, -ymax, xmax - xmin, ymax - ymin)

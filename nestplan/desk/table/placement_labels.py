@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from nestplan.desk.table.items import Laid
+from nestplan.desk.table.items import ShownPlacement
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement
 
-__all__ = ["Naming"]
+__all__ = ["PlacementLabels"]
 
 
-class Naming:
+class PlacementLabels:
     """The tint and the words of each thing of a job; made once for a job."""
 
     def __init__(self, job: Job) -> None:
@@ -27,7 +27,7 @@ class Naming:
         for strip in job.wanted_strips:
             self._known[strip.strip.name, strip.strip.layer, False] = (strip.article, strip.strip.name, "")
 
-    def laid(
+    def shown(
         self,
         placement: Placement,
         *,
@@ -35,8 +35,11 @@ class Naming:
         wrong: bool = False,
         ghost: bool = False,
         number: str = "",
-    ) -> Laid:
-        """A placement as it is to be shown, with its hand and set; `number` is its number in the order of cutting."""
+    ) -> ShownPlacement:
+        """A placement as it is to be shown, with its side (left or right) and set.
+
+        `number` is its number in the order of cutting.
+        """
         key = (placement.name, placement.layer, placement.mirrored)
         tint, words, side = self._known.get(key, (0, placement.name, ""))
         number_of_set = "" if ghost else placement.set
@@ -44,4 +47,4 @@ class Naming:
         if number:
             words = f"{number}. {words}"
         short = number or f"{side}{number_of_set}".replace(" ", "")
-        return Laid(placement, tint, words, short, picked, wrong, ghost)
+        return ShownPlacement(placement, tint, words, short, picked, wrong, ghost)

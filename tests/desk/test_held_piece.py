@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 
 from nestplan.desk.document import plan_edits
 from nestplan.desk.document.plan_edits import Waiting
-from nestplan.desk.handling import angle_at, hand_for
+from nestplan.desk.held_piece import angle_at, hold_placement
 from nestplan.geometry.pose import Pose
 from nestplan.model.audit import check
 from nestplan.model.hide import Disc, Flaw
 from nestplan.model.piece import LayerCut, StretchRule, Strip
+from nestplan.tasks.contents import renamed_hide
 from nestplan.tasks.planning import empty_plan
 from tests.desk.small_work import job, laid_work, pair_job, panel, sheet, spoiled_sheet
 
@@ -36,20 +37,20 @@ def at(placement, x, y):
 def test_a_piece_is_free_on_clear_leather():
     wanted, hide = job(panel()), sheet()
     plan = laid(wanted, hide, (200, 200))
-    hand = hand_for(plan, wanted, hide, plan.placements[0])
-    assert hand.verdict(at(plan.placements[0], 500, 300)).free
+    hand = hold_placement(plan, wanted, hide, plan.placements[0])
+    assert hand.check(at(plan.placements[0], 500, 300)).free
 
 
 def test_a_piece_meets_its_neighbour_nearer_than_the_knife_gap():
     wanted, hide = job(panel()), sheet()
     plan = laid(wanted, hide, (200, 200), (400, 200))
     first, second = plan.placements
-    hand = hand_for(plan, wanted, hide, first)
-    near = hand.verdict(at(first, 400 - 101.0, 200))
+    hand = hold_placement(plan, wanted, hide, first)
+    near = hand.check(at(first, 400 - 101.0, 200))
     assert not near.free
-    assert near.hits == (second,)
+    assert near.overlapped == (second,)
     assert "panel" in near.why
-    assert hand.verdict(at(first, 400 - 101.6, 200)).free
+    assert hand.check(at(first, 400 - 101.6, 200)).free
 
 
 def test_a_mark_hinders_a_strap_and_no_piece_and_the_words_say_so():
@@ -58,11 +59,11 @@ def test_a_mark_hinders_a_strap_and_no_piece_and_the_words_say_so():
     )
     wanted = job(panel())
     plan = laid(wanted, hide, (200, 200))
-    assert hand_for(plan, wanted, hide, plan.placements[0]).verdict(at(plan.placements[0], 500, 300)).free
+    assert hold_placement(plan, wanted, hide, plan.placements[0]).check(at(plan.placements[0], 500, 300)).free
     straps = job(strips=(Strip(name="strap", width=40, length=200),))
     plan = laid(straps, hide, (200, 200))
-    verdict = hand_for(plan, straps, hide, plan.placements[0]).verdict(at(plan.placements[0], 500, 300))
-    assert verdict.why == "It comes too near the flaw brand."
+    check = hold_placement(plan, straps, hide, plan.placements[0]).check(at(plan.placements[0], 500, 300))
+    assert check.why == "It comes too near the flaw brand."
 
 
 def test_a_flaw_that_does_not_hinder_a_piece_is_not_blamed_for_its_region():
@@ -70,7 +71,7 @@ def test_a_flaw_that_does_not_hinder_a_piece_is_not_blamed_for_its_region():
     hide = msgspec.structs.replace(spoiled_sheet(), flaws=(flaw,))
     wanted = job(panel(cuts=(LayerCut(least_firmness=2),)))
     plan = laid(wanted, hide, (200, 200))
-    why = hand_for(plan, wanted, hide, plan.placements[0]).verdict(at(plan.placements[0], 900, 300)).why
+    why = hold_placement(plan, wanted, hide, plan.placements[0]).check(at(plan.placements[0], 900, 300)).why
     assert why == "It lies partly in a region, or over a stretch direction, that its rules keep it off."
 
 
@@ -79,33 +80,33 @@ def test_why_a_piece_may_not_lie_there_is_said_in_words():
     wanted, hide = job(panel(cuts=(cut,))), spoiled_sheet()
     plan = laid(wanted, hide, (200, 200))
     one = plan.placements[0]
-    hand = hand_for(plan, wanted, hide, one)
-    assert hand.verdict(at(one, 980, 300)).why == "It runs off the hide's edge."
-    assert "flaw hole" in hand.verdict(at(one, 470, 300)).why
-    assert "region" in hand.verdict(at(one, 820, 300)).why
+    hand = hold_placement(plan, wanted, hide, one)
+    assert hand.check(at(one, 980, 300)).why == "It runs off the hide's edge."
+    assert "flaw hole" in hand.check(at(one, 470, 300)).why
+    assert "region" in hand.check(at(one, 820, 300)).why
     turned = Pose(200, 200, one.angle + 40)
-    assert "25° too far" in hand.verdict(turned).why
+    assert "25° too far" in hand.check(turned).why
 
 
 def test_a_pieces_mirror_image_is_refused_unless_its_pattern_allows_it():
     wanted, hide = job(panel()), sheet()
     plan = laid(wanted, hide, (300, 300))
     over = plan_edits.turned_over(plan.placements[0])
-    hand = hand_for(plan, wanted, hide, plan.placements[0])
-    assert not hand.verdict(over.pose).free
+    hand = hold_placement(plan, wanted, hide, plan.placements[0])
+    assert not hand.check(over.pose).free
     free = job(panel(turn_over=True))
-    assert hand_for(plan, free, hide, plan.placements[0]).verdict(over.pose).free
+    assert hold_placement(plan, free, hide, plan.placements[0]).check(over.pose).free
 
 
 def test_the_nearest_free_place_is_next_to_the_neighbour_and_audited_right():
     wanted, hide = job(panel()), sheet()
     plan = laid(wanted, hide, (200, 200), (500, 300))
     first = plan.placements[0]
-    hand = hand_for(plan, wanted, hide, first)
+    hand = hold_placement(plan, wanted, hide, first)
     wish = at(first, 480, 310)
     found = hand.nearest_free(wish)
     assert found is not None
-    assert hand.verdict(found).free
+    assert hand.check(found).free
     assert np.hypot(found.x - wish.x, found.y - wish.y) < 60 + 1.5 + 6
     after = plan_edits.replaced(plan, {0: plan_edits.moved(first, found)})
     assert check(after, wanted, (hide,)) == ()
@@ -114,7 +115,7 @@ def test_the_nearest_free_place_is_next_to_the_neighbour_and_audited_right():
 def test_no_free_place_is_said_by_none():
     wanted, hide = job(panel()), sheet(width=150, height=90)
     plan = laid(wanted, hide, (60, 45), (70, 50))
-    hand = hand_for(plan, wanted, hide, plan.placements[0])
+    hand = hold_placement(plan, wanted, hide, plan.placements[0])
     assert hand.nearest_free(plan.placements[0].pose) is None
 
 
@@ -125,10 +126,10 @@ def test_a_strip_keeps_off_every_flaw_and_along_the_backbone():
     plan = empty_plan(wanted, (hide,))
     waiting = Waiting("strap", "leather", False, True, 1, "strap")
     plan, one = plan_edits.laid_down(plan, wanted, hide, waiting, (300, 100))
-    hand = hand_for(plan, wanted, hide, one)
-    assert hand.verdict(one.pose).free
-    assert not hand.verdict(at(one, 500, 300)).free
-    assert not hand.verdict(Pose(one.x, one.y, one.angle + 20)).free
+    hand = hold_placement(plan, wanted, hide, one)
+    assert hand.check(one.pose).free
+    assert not hand.check(at(one, 500, 300)).free
+    assert not hand.check(Pose(one.x, one.y, one.angle + 20)).free
 
 
 @settings(max_examples=60, deadline=None)
@@ -140,7 +141,7 @@ def test_the_hand_and_the_audit_agree(x, y, angle):
     first = plan.placements[0]
     pose = Pose(x, y, angle, first.mirrored)
     moved = plan_edits.moved(first, pose)
-    free = hand_for(plan, wanted, hide, first).verdict(moved.pose).free
+    free = hold_placement(plan, wanted, hide, first).check(moved.pose).free
     faults = check(plan_edits.replaced(plan, {0: moved}), wanted, (hide,))
     if free:
         assert faults == ()
@@ -148,7 +149,7 @@ def test_the_hand_and_the_audit_agree(x, y, angle):
         # Only the few hundredths of a millimetre that the audit forgives may lie between the two.
         inward = [plan_edits.moved(first, Pose(x + dx, y + dy, angle + da, first.mirrored))
                   for dx in (-0.05, 0, 0.05) for dy in (-0.05, 0, 0.05) for da in (-0.05, 0, 0.05)]  # fmt: skip
-        assert any(hand_for(plan, wanted, hide, first).verdict(m.pose).free for m in inward)
+        assert any(hold_placement(plan, wanted, hide, first).check(m.pose).free for m in inward)
 
 
 def test_turning_over_twice_brings_a_piece_back():
@@ -192,7 +193,7 @@ def test_lock_and_cut_marks_touch_only_what_was_picked():
 
 def test_a_renamed_hide_keeps_its_pieces():
     contents = laid_work(2)
-    plan = plan_edits.renamed_hide(contents.plan, "sheet", "oak")
+    plan = renamed_hide(contents.plan, "sheet", "oak")
     assert {p.hide for p in plan.placements} == {"oak"}
     assert plan.hides[0].name == "oak"
     assert check(plan, contents.job, (msgspec.structs.replace(contents.hides[0], name="oak"),)) == ()

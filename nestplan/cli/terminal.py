@@ -1,0 +1,60 @@
+"""Words on the terminal: signs that would steer it, or turn the direction of what follows, are shown as codes.
+
+Names come from files, and files from strangers; a name must not move the cursor, colour the text, or make a line read
+otherwise than it is.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from nestplan.model.cut_journal import RackRepair
+
+__all__ = ["harmless", "say", "say_json", "say_repair"]
+
+_STEERING = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f"  # control codes but for tab and line end
+    "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # direction marks (Unicode, UAX 9)
+    "\u2028\u2029\ufeff\ud800-\udfff\ufff9-\ufffb\U000e0000-\U000e007f]"  # line ends, unseen marks, halves of pairs
+)
+
+
+def harmless(text: str) -> str:
+    """The text with each steering sign as its code, such as `\\u001b`; in JSON that means the same sign."""
+    return _STEERING.sub(lambda found: _code(ord(found[0])), text)
+
+
+def _code(number: int) -> str:
+    if number <= 0xFFFF:
+        return f"\\u{number:04x}"
+    # As JSON writes it: two halves of a pair.
+    high, low = divmod(number - 0x10000, 0x400)
+    return f"\\u{0xD800 + high:04x}\\u{0xDC00 + low:04x}"
+
+
+def say(words: object, *, err: bool = False, nl: bool = True) -> None:
+    """Print words on standard output, or with `err` on standard error."""
+    typer.echo(harmless(str(words)), err=err, nl=nl)
+
+
+def say_json(value: Any) -> None:
+    """Print a value as JSON."""
+    import msgspec
+
+    say(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+
+
+def say_repair(repair: RackRepair) -> None:
+    """Tell on standard error what was put right in a rack."""
+    what = f"'{repair.plan}', {repair.date[:10]}"
+    if repair.was == "cut":
+        say(
+            f"A cut ({what}) in {repair.folder} had broken off; its files were put back. Book it again.",
+            err=True,
+        )
+    else:
+        say(f"An undo of a cut ({what}) in {repair.folder} had broken off; it was finished.", err=True)

@@ -1,0 +1,97 @@
+"""What lies on the table in the steps Plan and Cut: the current hide, its placements or a search's draft, offcuts."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator
+from dataclasses import replace
+
+from nestplan.desk.background.checking import PlanChecker
+from nestplan.desk.document.document import Document, key_of
+from nestplan.desk.editing.cutting import cutting_numbers
+from nestplan.desk.editing.hide_editor import hide_records, leather_records
+from nestplan.desk.settings import Settings
+from nestplan.desk.table.items import ShownOffcut, ShownRegion, StretchArrow
+from nestplan.desk.table.placement_labels import PlacementLabels
+from nestplan.model.hide import Hide
+from nestplan.model.job import Job
+from nestplan.model.plan import Placement, Plan
+from nestplan.tasks.checking import PlanCheck
+
+__all__ = ["PlanScene"]
+
+Records = Iterator[tuple[Hashable, object]]
+
+
+class PlanScene:
+    """Makes the records; it keeps the names of a job's placements, and which of them the last check found wrong."""
+
+    def __init__(self, document: Document, checker: PlanChecker, settings: Settings) -> None:
+        self._document, self._checker, self._settings = document, checker, settings
+        self._labels: PlacementLabels | None = None
+        self._wrong: frozenset[tuple[object, ...]] = frozenset()
+
+    def take_check(self, checked: PlanCheck | None) -> None:
+        """Show as wrong what this check found so from now on."""
+        wrong: set[tuple[object, ...]] = set()
+        if checked is not None:
+            for fault in checked.faults:
+                wrong |= {key_of(checked.plan.placements[number]) for number in fault.placements}
+        self._wrong = frozenset(wrong)
+
+    def records(self, draft: tuple[Placement, ...], *, numbered: bool) -> Records:
+        """All that lies on the table with its keys; a search's `draft` stands before the plan. With `numbered`
+        placements carry their number in the order of cutting."""
+        hide, plan, job = self._document.hide, self._document.contents.plan, self._document.contents.job
+        if hide is None:
+            return
+        yield from leather_records(hide, self._document.contents.photo(hide.name))
+        on_it = plan is not None and any(placement.hide == hide.name for placement in plan.placements)
+        yield from _leather(hide, covered=on_it or bool(draft))
+        if draft and job is not None:
+            yield from self._drafted(draft, job, hide)
+        elif plan is not None and job is not None:
+            yield from self._offcuts(plan, hide)
+            yield from self._placed(plan, job, hide, numbered=numbered)
+
+    def _drafted(self, draft: tuple[Placement, ...], job: Job, hide: Hide) -> Records:
+        labels = self._labels_of(job)
+        for number, placement in enumerate(draft):
+            if placement.hide == hide.name:
+                yield ("draft", number), labels.shown(placement, ghost=True)
+
+    def _offcuts(self, plan: Plan, hide: Hide) -> Records:
+        checked = self._checker.latest
+        if checked is None or checked.plan is not plan or checked.figures is None:
+            return
+        for number, offcut in enumerate(checked.figures.offcuts):
+            if offcut.hide == hide.name:
+                size = self._settings.size(offcut.rectangle_width, offcut.rectangle_height)
+                yield ("offcut", number), ShownOffcut(offcut, f"{size} free")
+
+    def _placed(self, plan: Plan, job: Job, hide: Hide, *, numbered: bool) -> Records:
+        labels = self._labels_of(job)
+        numbers = cutting_numbers(self._document) if numbered else {}
+        picked = {id(placement) for placement in self._document.picked}
+        for placement in plan.placements:
+            if placement.hide == hide.name:
+                key = key_of(placement)
+                shown = labels.shown(
+                    placement,
+                    picked=id(placement) in picked,
+                    wrong=key in self._wrong,
+                    number=numbers.get(id(placement), ""),
+                )
+                yield ("placement", key), shown
+
+    def _labels_of(self, job: Job) -> PlacementLabels:
+        if self._labels is None or self._labels.job is not job:
+            self._labels = PlacementLabels(job)
+        return self._labels
+
+
+def _leather(hide: Hide, *, covered: bool) -> Records:
+    """The hide's own parts; where pieces cover them the stretch arrows are left out and regions are quiet."""
+    for key, record in hide_records(hide):
+        if covered and isinstance(record, StretchArrow):
+            continue  # under the pieces it would only show in scraps
+        yield key, replace(record, quiet=True) if covered and isinstance(record, ShownRegion) else record

@@ -1,0 +1,36 @@
+"""Strips that are joined from parts: which copies are whole, and what the others lack."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from nestplan.model.piece import Strip
+from nestplan.model.plan import Placement
+
+__all__ = ["parts_of_copies", "uncovered_length", "whole_copies"]
+
+TOLERANCE = 0.01
+"""mm by which the parts of a strip may fall short; files round to 0.0001 mm."""
+
+
+def parts_of_copies(strip: Strip, placements: Iterable[Placement]) -> dict[int, list[Placement]]:
+    """The placements of each copy of a strip, by the copies' numbers."""
+    copies: dict[int, list[Placement]] = {}
+    for placement in placements:
+        if placement.strip == strip.name and placement.layer == strip.layer:
+            copies.setdefault(placement.copy, []).append(placement)
+    return copies
+
+
+def uncovered_length(strip: Strip, parts: Iterable[Placement]) -> float:
+    """mm of a strip that its parts, lapping by the strip's lap, do not make up; 0 if they make up all of it."""
+    lengths = [strip.length if part.length is None else float(part.length) for part in parts]
+    covered = sum(lengths) - max(len(lengths) - 1, 0) * strip.lap
+    missing = strip.length - covered
+    return missing if missing > TOLERANCE else 0.0
+
+
+def whole_copies(strip: Strip, placements: Iterable[Placement]) -> list[int]:
+    """The numbers of the copies of a strip whose parts make up all of it."""
+    copies = parts_of_copies(strip, placements)
+    return sorted(copy for copy, parts in copies.items() if uncovered_length(strip, parts) == 0.0)

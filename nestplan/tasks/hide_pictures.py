@@ -1,0 +1,92 @@
+"""The picture that lies under a hide, kept in a file of its own beside the hide's."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+import msgspec
+
+from nestplan.errors import InputError
+from nestplan.storage import write_atomically
+from nestplan.tasks.contents import HidePhoto
+
+__all__ = ["keep_picture", "picture_file", "pictures_beside", "read_picture"]
+
+_QUALITY = 90
+"""Of the JPEG: at a millimetre or less a pixel, leather shows no trace of it."""
+
+
+class _Label(msgspec.Struct, frozen=True):
+    """What the picture's comment says: where it lies under the hide, and which picture it was made from."""
+
+    nestplan: int
+    kind: str
+    matrix: tuple[float, ...]
+    source: str = ""
+
+
+def picture_file(hide_file: Path) -> Path:
+    """The file beside a hide's file in which its picture is kept."""
+    return hide_file.with_name(f"{hide_file.name.removesuffix('.json')}.picture.jpg")
+
+
+def read_picture(hide_file: Path) -> HidePhoto | None:
+    """The picture kept beside a hide's file; None if there is none, or it is no picture of a hide."""
+    path = picture_file(hide_file)
+    label = _label_of(path)
+    return None if label is None else HidePhoto(str(path), label.matrix)
+
+
+def pictures_beside(files: Mapping[str, str]) -> tuple[tuple[str, HidePhoto], ...]:
+    """The pictures kept beside hides' files, by the hide's name; `files` may hold a job (`""`) and a `plan` too."""
+    found = ((name, read_picture(Path(file))) for name, file in files.items() if name not in ("", "plan"))
+    return tuple((name, photo) for name, photo in found if photo is not None)
+
+
+def keep_picture(hide_file: Path, photo: HidePhoto) -> None:
+    """Keep a hide's picture beside the hide's file; a picture that is kept there already is not written again.
+
+    Raises InputError if the picture cannot be read, or another file has its name, or it cannot be written.
+    """
+    from PIL import Image, UnidentifiedImageError
+
+    path, source = picture_file(hide_file), Path(photo.file)
+    if path.exists() and source.exists() and path.samefile(source):
+        return
+    try:
+        content = source.read_bytes()
+        label = _Label(1, "hide picture", photo.matrix, hashlib.sha256(content).hexdigest())
+        known = _label_of(path)
+        if known == label:
+            return
+        if known is None and path.exists():
+            raise InputError(
+                "A file that is no picture of this hide has the name of its picture.",
+                file=str(path),
+                mend="Move or rename that file, then save again.",
+            )
+        picture = io.BytesIO()
+        with Image.open(io.BytesIO(content)) as image:
+            image.convert("RGB").save(picture, "JPEG", quality=_QUALITY, comment=msgspec.json.encode(label))
+    except (OSError, UnidentifiedImageError) as error:
+        raise InputError(
+            "The picture under this hide cannot be read.",
+            file=str(source),
+            mend="Put the picture back where it was, or take the hide from its photograph again.",
+        ) from error
+    write_atomically(path, picture.getvalue())
+
+
+def _label_of(path: Path) -> _Label | None:
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with Image.open(path) as image:
+            label = msgspec.convert(json.loads(image.info.get("comment", b"")), _Label)
+    except (OSError, UnidentifiedImageError, ValueError, TypeError):
+        return None
+    return label if label.kind == "hide picture" and len(label.matrix) == 9 else None

@@ -1,0 +1,95 @@
+"""Names from files cannot steer the terminal."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from nestplan.cli.terminal import harmless, say_json
+from nestplan.model.cut_journal import JOURNAL_NAME
+from nestplan.model.files import read_hide, write_hide
+from tests.cli.test_plan_commands import run
+from tests.small_jobs import plain_hide
+from tests.tasks.small_rack import contents_of, small_rack
+
+NASTY = "red \x1b[31m \x9b2J \u202eelbissop\u202c \u2066x\u2069 \x7f\r\u2028end"
+
+
+def test_steering_signs_become_codes_and_all_others_stay() -> None:
+    assert harmless("Kuhhälfte 3 – 皮 👩‍🔧\tok\n") == "Kuhhälfte 3 – 皮 👩‍🔧\tok\n"
+    shown = harmless(NASTY)
+    assert "\\u001b[31m" in shown
+    assert "\\u202e" in shown
+    assert not [letter for letter in shown if not letter.isprintable()]
+
+
+@pytest.mark.parametrize("name", [NASTY, "tag \U000e0041"])
+def test_json_says_the_same_with_codes(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    say_json({"name": name})
+    said = capsys.readouterr().out
+    assert json.loads(said) == {"name": name}
+    assert not [letter for letter in said if not letter.isprintable() and letter != "\n"]
+
+
+def test_a_hides_name_from_a_stranger_is_harmless_in_the_list_and_in_an_error(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_hide(tmp_path / "a.hide.json", plain_hide("evil \x1b[2J\u202e", leather="cow \x1b]0;x\x07"))
+    write_hide(tmp_path / "b.hide.json", plain_hide("evil \x1b[2J\u202e"))
+    for words in (("rack", tmp_path), ("rack", tmp_path, "--json"), ("check", tmp_path / "a.hide.json")):
+        run(*words, monkeypatch=monkeypatch)
+        said = "".join(capsys.readouterr())
+        assert said
+        assert not [letter for letter in said if not letter.isprintable() and letter != "\n"]
+
+
+def break_off(rack: Path) -> None:
+    journal = rack / JOURNAL_NAME
+    journal.write_text(journal.read_text().replace('"done"', '"begun"'))
+
+
+@pytest.mark.parametrize("command", ["rack", "jobs", "plan", "check", "cut", "count", "mark-area"])
+def test_every_command_that_reads_a_rack_puts_right_a_cut_that_broke_off_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    plan, job = small_rack(tmp_path), tmp_path / "small.job.json"
+    before = contents_of(tmp_path)
+    run("cut", plan, monkeypatch=monkeypatch)
+    break_off(tmp_path)
+    capsys.readouterr()
+    words: dict[str, tuple[object, ...]] = {
+        "rack": ("rack", tmp_path),
+        "jobs": ("rack", tmp_path, "--jobs"),
+        "plan": ("plan", job, tmp_path, "--out", tmp_path / "p", "--seconds", 0),
+        "check": ("check", plan),
+        "cut": ("cut", plan),
+        "count": ("count", job, tmp_path / "rye.hide.json", "--workers", 1),
+        "mark-area": ("mark-area", tmp_path / "rye.hide.json", "8 ft2"),
+    }
+    assert run(*words[command], monkeypatch=monkeypatch) == 0
+    said = capsys.readouterr()
+    assert "had broken off; its files were put back" in said.err
+    assert "small" in said.err
+    if command in ("rack", "jobs", "check", "count"):
+        assert contents_of(tmp_path) == before
+    assert bool(read_hide(tmp_path / "barley.hide.json").used) == (command == "cut")
+
+
+def test_a_cut_that_broke_off_is_booked_again_or_undone_without_contradiction(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = small_rack(tmp_path)
+    before = contents_of(tmp_path)
+    run("cut", plan, monkeypatch=monkeypatch)
+    break_off(tmp_path)
+    # It is undone by being asked about, so there is nothing more to undo; and it can be booked again.
+    assert run("cut", plan, "--undo", monkeypatch=monkeypatch) == 2
+    said = capsys.readouterr().err
+    assert "put back" in said
+    assert "undone already" in said
+    assert contents_of(tmp_path) == before
+    assert run("cut", plan, monkeypatch=monkeypatch) == 0
+    assert run("cut", plan, "--undo", monkeypatch=monkeypatch) == 0
+    assert contents_of(tmp_path) == before

@@ -1,0 +1,48 @@
+"""What the window saves and cuts keeps the rack right."""
+
+from __future__ import annotations
+
+import msgspec
+
+from nestplan.model.cut_journal import JOURNAL_NAME
+from nestplan.model.files import read_hide, write_hide
+from nestplan.tasks.cutting import cut_plan, find_cut
+from tests.tasks.small_rack import contents_of, small_rack
+
+
+def test_saving_leaves_a_hide_used_that_was_cut_up_meanwhile(window, tmp_path):
+    window.session.files.open([small_rack(tmp_path)])
+    document = window.document
+    hide = document.contents.hides[0]
+    write_hide(tmp_path / "barley.hide.json", msgspec.structs.replace(hide, used="spring belts"))
+    document.edit_hide("Note", msgspec.structs.replace(hide, note="soft"))
+    assert window.session.files.save()
+    written = read_hide(tmp_path / "barley.hide.json")
+    assert (written.used, written.note) == ("spring belts", "soft")
+    assert document.contents.hides[0].used == "spring belts"
+    assert document.stack.isClean()
+    assert "barley was cut up meanwhile for spring belts" in window.notice.words.text()
+
+
+def test_opening_a_rack_with_a_cut_that_broke_off_puts_it_right_and_says_so(window, tmp_path):
+    plan = small_rack(tmp_path)
+    before = contents_of(tmp_path)
+    cut_plan(find_cut(plan))
+    journal = tmp_path / JOURNAL_NAME
+    journal.write_text(journal.read_text().replace('"done"', '"begun"'))
+    window.session.files.open([plan])
+    assert contents_of(tmp_path) == before
+    assert "had broken off; its files were put back" in window.notice.words.text()
+    assert [hide.name for hide in window.document.contents.leather] == ["barley", "rye"]
+
+
+def test_a_cut_from_the_window_is_taken_back_to_the_byte(window, tmp_path):
+    window.session.files.open([small_rack(tmp_path)])
+    assert window.session.files.save()
+    before = contents_of(tmp_path)
+    window.session.files.commit_cut()
+    assert read_hide(tmp_path / "barley.hide.json").used
+    assert "used up" in window.notice.words.text()
+    window.notice.offers[0].click()
+    assert contents_of(tmp_path) == before
+    assert window.document.contents.plan is not None

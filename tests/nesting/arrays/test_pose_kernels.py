@@ -1,0 +1,79 @@
+"""Losses on record, weights, and bodies that are put and lifted."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.arrays.pose_kernels import place_items, put_body, record_all_losses, total_loss
+from nestplan.nesting.arrays.records import POSES_JUDGED
+from tests.nesting.arrays.small_problems import HALVES, layout
+
+
+def overlapping() -> Layout:
+    """Two L-shapes that overlap, and a bar that sticks out."""
+    on = layout(bars=1)
+    on.place(0, on.shape_pose(0, 60.0, 60.0, 0.0))
+    on.place(1, on.shape_pose(1, 80.0, 80.0, 0.0))
+    on.place(2, on.shape_pose(2, 400.0, 100.0, 0.0))
+    return on
+
+
+def test_the_total_is_the_sum_of_pairs_and_boundaries():
+    on = overlapping()
+    state = on.state
+    assert state.pair_loss[0, 1] == state.pair_loss[1, 0] > 0.0
+    assert state.boundary_loss[2] > 0.0
+    pairs = float(np.triu(state.pair_loss).sum())
+    assert total_loss(state) == pytest.approx(pairs + float(state.boundary_loss.sum()))
+
+
+def test_a_weight_counts_in_what_a_pose_would_lose_but_not_on_record():
+    on = overlapping()
+    pose = on.pose_of(0)
+    plain = on.loss_at(0, pose)
+    on.state.pair_weight[0, 1] = on.state.pair_weight[1, 0] = 3.0
+    assert on.loss_at(0, pose) == pytest.approx(3.0 * plain, rel=1e-5)
+    recorded = on.total_loss()
+    record_all_losses(*on.records)
+    assert on.total_loss() == recorded
+
+
+def test_judging_ends_early_once_the_loss_passes_the_worst():
+    on = overlapping()
+    whole = on.loss_at(0, on.pose_of(0))
+    assert 0.0 < on.loss_at(0, on.pose_of(0), 0.0) <= whole
+    assert on.state.counters[POSES_JUDGED] == 2
+
+
+def test_lifting_takes_all_losses_of_a_body_away():
+    on = overlapping()
+    on.lift(0)
+    assert on.state.pair_loss[0].max() == 0.0
+    assert on.state.pair_loss[:, 0].max() == 0.0
+    assert on.state.field_bodies[0, : on.state.field_count[0]].tolist() == [2, 1]
+
+
+def test_a_body_put_without_a_look_at_losses_leaves_the_record_as_it_was():
+    on = overlapping()
+    before = on.total_loss()
+    put_body(on.shapes, on.state, 1, 0, 0, 300.0, 250.0, 0.0)
+    assert on.total_loss() == before
+    record_all_losses(*on.records)
+    assert on.total_loss() < before
+
+
+def test_all_items_are_placed_at_once_and_those_without_an_option_lifted():
+    on = overlapping()
+    option = np.array([-1, 1, 2])
+    place_items(*on.records, option, np.full(3, 150.0), np.array([0.0, 100.0, 250.0]), np.zeros(3))
+    assert on.placed().tolist() == [False, True, True]
+    assert on.pose_of(1)[1:] == (150.0, 100.0, 0.0)
+
+
+def test_a_turn_with_a_table_serves_all_bodies_from_one_row():
+    on = layout(turns=HALVES)
+    for item in (0, 1):
+        on.place(item, on.shape_pose(item, 100.0 + 150.0 * item, 100.0, 180.0))
+    assert on.state.row[0] == on.state.row[1] >= len(on.state.field) + 2

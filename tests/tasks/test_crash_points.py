@@ -1,0 +1,300 @@
+"""A rack whose process is stopped anywhere: no leather lost or doubled, every file whole, every cut done or undone."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from nestplan.errors import InputError
+from nestplan.geometry.pose import Pose
+from nestplan.geometry.units import MM2_PER_FT2
+from nestplan.model import Source
+from nestplan.model.cut_journal import JOURNAL_NAME, MARK_NAME
+from nestplan.model.files import content_hash, read_hide, read_job, read_plan, write_plan
+from nestplan.model.rack_lock import LOCK_NAME
+from nestplan.tasks.contents import Contents
+from nestplan.tasks.cutting import cut_plan, find_cut, take_back_cut
+from nestplan.tasks.importing import measure_hide, write_traced_hide
+from nestplan.tasks.opening import open_files, open_plan
+from nestplan.tasks.planning import PLAN_FILES, write_plan_folder
+from nestplan.tasks.rack import keep_marked_area, list_rack
+from nestplan.tasks.saving import save_contents
+from tests.small_jobs import laid, plain_hide, plan_of
+from tests.tasks.rack_invariant import (
+    every_file_is_whole,
+    leather_is_counted_once,
+    nothing_is_left_behind,
+    plan_rye,
+)
+from tests.tasks.random_kills import kill_at_random
+from tests.tasks.small_rack import contents_of, small_rack
+from tests.tasks.stop_points import Fault, Outcome, run_with_fault, stop_points
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes cannot be forked here")
+
+
+@pytest.fixture(scope="module")
+def racks(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the rack as it is before a cut (`whole`), after it (`cut`), and one whose first hide lies in
+    another folder than the journal (`apart`); each with a second plan, for rye (`out/rye.json`)."""
+    home = tmp_path_factory.mktemp("racks")
+    small_rack(home / "whole")
+    plan_rye(home / "whole")
+    shutil.copytree(home / "whole", home / "cut")
+    cut_plan(find_cut(home / "cut" / "out" / "plan.json"))
+    shutil.copytree(home / "whole", home / "apart")
+    (home / "apart" / "away").mkdir()
+    (home / "apart" / "barley.hide.json").rename(home / "apart" / "away" / "barley.hide.json")
+    return home
+
+
+def fresh(base: Path, tmp_path: Path) -> Path:
+    """A copy of a rack, in place of the last one."""
+    copy = tmp_path / "rack"
+    shutil.rmtree(copy, ignore_errors=True)
+    shutil.copytree(base, copy)
+    return copy
+
+
+def finish_cut(plan: Path, rack: Path | None = None, hides: tuple[Path, ...] = ()) -> None:
+    """Cut the plan, unless it is cut."""
+    files = find_cut(plan, rack=rack, hides=hides)
+    if not any(read_hide(files.hide_files[placed.hide]).used for placed in files.plan.placements):
+        cut_plan(files)
+
+
+@pytest.mark.parametrize(("kind", "least"), [("stop", 30), ("half", 6)])
+def test_a_cut_stopped_anywhere_is_whole_or_not_begun(
+    racks: Path, tmp_path: Path, kind: str, least: int
+) -> None:
+    before = contents_of(racks / "whole")
+    points = 0
+
+    def work(fault: Fault) -> Outcome:
+        folder = fresh(racks / "whole", tmp_path)
+        return run_with_fault(lambda: cut_plan(find_cut(folder / "out" / "plan.json")), fault)
+
+    for fault in stop_points(work, kind):  # type: ignore[arg-type]
+        points += 1
+        folder = tmp_path / "rack"
+        every_file_is_whole(folder)
+        follow_up = fault.number % 3
+        if follow_up == 0:
+            leather_is_counted_once(folder)
+            if not read_hide(folder / "barley.hide.json").used:
+                assert contents_of(folder) == before
+        elif follow_up == 1:
+            finish_cut(folder / "out" / "plan.json")
+            assert read_hide(folder / "barley.hide.json").used
+            nothing_is_left_behind(folder)
+        else:
+            finish_cut(folder / "out" / "rye.json")
+            nothing_is_left_behind(folder)
+        leather_is_counted_once(folder)
+    assert points >= least
+
+
+def test_an_undo_stopped_anywhere_is_finished_or_not_begun(racks: Path, tmp_path: Path) -> None:
+    before = contents_of(racks / "whole")
+    points = 0
+
+    def work(fault: Fault) -> Outcome:
+        files = find_cut(fresh(racks / "cut", tmp_path) / "out" / "plan.json")
+        return run_with_fault(lambda: take_back_cut(files.rack, files.cut_id), fault)
+
+    for fault in stop_points(work, "stop"):
+        points += 1
+        folder = tmp_path / "rack"
+        every_file_is_whole(folder)
+        if fault.number % 2:
+            leather_is_counted_once(folder)
+        files = find_cut(folder / "out" / "plan.json")
+        if read_hide(folder / "barley.hide.json").used:
+            take_back_cut(files.rack, files.cut_id)
+        assert contents_of(folder) == before
+        leather_is_counted_once(folder)
+        finish_cut(folder / "out" / "plan.json")
+        nothing_is_left_behind(folder)
+    assert points > 20
+
+
+def test_an_offcut_cut_after_a_cut_that_broke_off_does_not_stand_on_two_racks(
+    racks: Path, tmp_path: Path
+) -> None:
+    """The journal's last word is missing: the hide is whole again, so an offcut of it can no longer be cut."""
+    folder = fresh(racks / "cut", tmp_path)
+    journal = folder / JOURNAL_NAME
+    journal.write_text(journal.read_text().replace('"done"', '"begun"'))
+    offcut = read_hide(folder / "barley-offcut-1.hide.json")
+    job = read_job(folder / "small.job.json")
+    place = laid(job, job.articles[0].pieces[0], Pose(300, 300), hide=offcut.name)
+    sources = (Source(name=offcut.name, file="../barley-offcut-1.hide.json", hash=content_hash(offcut)),)
+    job_source = Source(name=job.name, file="../small.job.json", hash=content_hash(job))
+    plan = msgspec.structs.replace(plan_of(job, [offcut], [place]), hides=sources, job=job_source)
+    write_plan(folder / "out" / "offcut.json", plan)
+    with pytest.raises(InputError):
+        cut_plan(find_cut(folder / "out" / "offcut.json"))
+    leather_is_counted_once(folder)
+    assert not read_hide(folder / "barley.hide.json").used
+
+
+def test_a_cut_over_two_folders_stopped_anywhere_is_put_right_from_either(
+    racks: Path, tmp_path: Path
+) -> None:
+    before = contents_of(racks / "apart")
+    points = 0
+
+    def cut(folder: Path) -> None:
+        away = folder / "away" / "barley.hide.json"
+        cut_plan(find_cut(folder / "out" / "plan.json", hides=[away], rack=folder / "out"))
+
+    def work(fault: Fault) -> Outcome:
+        folder = fresh(racks / "apart", tmp_path)
+        return run_with_fault(lambda: cut(folder), fault)
+
+    for fault in stop_points(work, "stop"):
+        points += 1
+        folder = tmp_path / "rack"
+        every_file_is_whole(folder)
+        # From the folder of the hide alone, from that of the journal alone.
+        list_rack(folder / "away" if fault.number % 2 else folder / "out")
+        if not read_hide(folder / "away" / "barley.hide.json").used:
+            assert contents_of(folder) == before
+        leather_is_counted_once(folder)
+        finish_cut(folder / "out" / "plan.json", folder / "out", (folder / "away" / "barley.hide.json",))
+        assert read_hide(folder / "away" / "barley.hide.json").used
+        nothing_is_left_behind(folder)
+    assert points > 30
+
+
+@pytest.mark.parametrize(
+    ("number", "lasting", "step"),
+    [(errno.ENOSPC, True, 1), (errno.EACCES, False, 1), (errno.EIO, False, 3), (errno.EINTR, False, 3)],
+)
+def test_a_cut_whose_disk_fails_anywhere_says_so_and_leaves_the_rack_right(
+    racks: Path, tmp_path: Path, number: int, lasting: bool, step: int
+) -> None:
+    refused = 0
+    for place in range(1, 40, step):
+        folder = fresh(racks / "whole", tmp_path)
+        plan = folder / "out" / "plan.json"
+        ended = run_with_fault(lambda plan=plan: cut_plan(find_cut(plan)), Fault(place, number, lasting))  # type: ignore[misc]
+        assert ended != "stopped"
+        refused += ended == "refused"
+        every_file_is_whole(folder)
+        leather_is_counted_once(folder)
+        if ended == "done":
+            assert read_hide(folder / "barley.hide.json").used
+        finish_cut(plan)
+        leather_is_counted_once(folder)
+        nothing_is_left_behind(folder)
+    assert refused > 20 // step
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EACCES])
+def test_an_undo_whose_disk_fails_anywhere_says_so_and_leaves_the_rack_right(
+    racks: Path, tmp_path: Path, number: int
+) -> None:
+    before = contents_of(racks / "whole")
+    refused = 0
+    for place in range(1, 45):
+        folder = fresh(racks / "cut", tmp_path)
+        files = find_cut(folder / "out" / "plan.json")
+        ended = run_with_fault(
+            lambda files=files: take_back_cut(files.rack, files.cut_id),  # type: ignore[misc]
+            Fault(place, number),
+        )
+        refused += ended == "refused"
+        every_file_is_whole(folder)
+        leather_is_counted_once(folder)
+        used = read_hide(folder / "barley.hide.json").used
+        if ended == "done":
+            assert contents_of(folder) == before
+        if used:
+            take_back_cut(files.rack, files.cut_id)
+        assert contents_of(folder) == before
+    assert refused > 15
+
+
+def small_writes() -> list[tuple[str, Callable[[Path], object]]]:
+    def save(folder: Path) -> object:
+        opened = open_files([folder / "out" / "plan.json"])
+        saved = Contents(tuple(opened.hides), opened.job, opened.plan)
+        dearer = tuple(msgspec.structs.replace(hide, price=7.0) for hide in saved.hides)
+        return save_contents(Contents(dearer, saved.job, saved.plan), saved, opened.files, folder)
+
+    return [
+        ("mark-area", lambda folder: keep_marked_area(folder / "rye.hide.json", 8 * MM2_PER_FT2)),
+        ("save", save),
+        ("measure", lambda folder: measure_hide("side", folder / "oats.hide.json")),
+        ("traced", lambda folder: write_traced_hide(folder / "oats.hide.json", plain_hide("oats"))),
+    ]
+
+
+@pytest.mark.parametrize(("name", "write"), small_writes())
+def test_hides_written_by_a_command_or_the_window_are_old_or_new(
+    racks: Path, tmp_path: Path, name: str, write: Callable[[Path], object]
+) -> None:
+    before = contents_of(racks / "cut")
+    points = 0
+
+    def work(fault: Fault) -> Outcome:
+        folder = fresh(racks / "cut", tmp_path)
+        return run_with_fault(lambda: write(folder), fault)
+
+    for _ in stop_points(work, "stop", "half"):
+        points += 1
+        folder = tmp_path / "rack"
+        every_file_is_whole(folder)
+        leather_is_counted_once(folder)
+        write(folder)
+        after = contents_of(folder)
+        assert set(after) - {"oats.hide.json"} == set(before)
+        assert read_hide(folder / "barley.hide.json").used == "small"
+        nothing_is_left_behind(folder)
+    assert points > 5
+
+
+def test_a_plan_folder_stopped_anywhere_never_mixes_two_plans(racks: Path, tmp_path: Path) -> None:
+    opened = open_plan(racks / "whole" / "out" / "plan.json")
+    other = open_plan(racks / "whole" / "out" / "rye.json")
+    old = tmp_path / "old"
+    write_plan_folder(opened.plan, opened.job, opened.hides, old)
+    write_plan_folder(other.plan, other.job, other.hides, tmp_path / "new")
+    points = 0
+    # Until all files are made beside their places one point is like another; a few of those are enough.
+    for number in (1, 5, 9, 14, *range(18, 100)):
+        folder = fresh(old, tmp_path)
+        ended = run_with_fault(
+            lambda folder=folder: write_plan_folder(other.plan, other.job, other.hides, folder),  # type: ignore[misc]
+            Fault(number, "stop"),
+        )
+        if ended == "done":
+            break
+        points += 1
+        plan = read_plan(folder / "plan.json")
+        made_from = old if plan == opened.plan else tmp_path / "new"
+        for name in PLAN_FILES[1:3]:
+            if (folder / name).exists():
+                assert (folder / name).read_bytes() == (made_from / name).read_bytes()
+        if (folder / PLAN_FILES[3]).exists():
+            # A PDF says when it was made; the two plans' sheets differ in length.
+            assert (folder / PLAN_FILES[3]).stat().st_size == (made_from / PLAN_FILES[3]).stat().st_size
+        if number % 4 == 1:
+            write_plan_folder(other.plan, other.job, other.hides, folder)
+            assert sorted(path.name for path in folder.iterdir()) == sorted(PLAN_FILES)
+    assert points > 15
+
+
+def test_marks_and_locks_have_the_names_the_checks_look_for() -> None:
+    assert {name[0] for name in (JOURNAL_NAME, MARK_NAME, LOCK_NAME)} == {"."}
+
+
+def test_a_rack_survives_kills_at_random_moments(tmp_path: Path) -> None:
+    assert kill_at_random(60, 20, tmp_path) > 20
