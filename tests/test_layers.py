@@ -113,10 +113,12 @@ INSIDE = {
     ],
     "intake/photo": [
         ["camera", "gaussian_mixture", "raster", "reading"],
-        ["quadrilaterals", "subpixel"],
+        ["line_segments", "subpixel"],
+        ["distortion", "quadrilaterals"],
         ["reference"],
         ["rectification"],
         ["edge_path", "markers", "segmentation"],
+        ["outline_checks"],
         ["outline"],
         ["flaws"],
         ["preview", "to_model"],
