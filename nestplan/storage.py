@@ -8,6 +8,7 @@ are deleted by the next one that writes in the folder.
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import os
 import re
@@ -26,6 +27,7 @@ __all__ = [
     "move_into_place",
     "process_is_gone",
     "read_regular_file",
+    "rights_of",
     "staging_folder",
     "sweep_parts",
     "this_host",
@@ -105,10 +107,10 @@ def _read_open(handle: int, name: str, most_bytes: int, too_large: str) -> bytes
     return content
 
 
-def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
+def write_atomically(path: str | os.PathLike[str], content: bytes, *, most_rights: int = 0o777) -> None:
     """Write `content` to a temporary file beside `path`, then replace `path` by it; both synced to the disk.
 
-    A link is followed, and the rights of a file that is replaced are kept.
+    A link is followed, and the rights of a file that is replaced are kept, as far as `most_rights` allow.
 
     Raises InputError if the folder does not exist or may not be written; then nothing is left behind.
     """
@@ -130,7 +132,7 @@ def write_atomically(path: str | os.PathLike[str], content: bytes) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
-        os.chmod(temporary, _mode_for(target))
+        os.chmod(temporary, rights_of(target) & most_rights)
         os.replace(temporary, target)
     except OSError as error:
         with contextlib.suppress(OSError):
@@ -195,13 +197,13 @@ def move_into_place(stage: Path, folder: Path, names: Sequence[str]) -> None:
     Raises InputError if one cannot be replaced.
     """
     first, *others = ((stage / name, Path(os.path.realpath(folder / name))) for name in names)
-    modes = [_mode_for(target) for _, target in (first, *others)]
+    modes = [rights_of(target) for _, target in (first, *others)]
     for _, target in others:
         delete_file(target)
     for (source, target), mode in zip((first, *others), modes, strict=True):
         try:
             os.chmod(source, mode)
-            os.replace(source, target)
+            _move(source, target)
         except OSError as error:
             raise InputError(
                 f"The file cannot be written: {error.strerror}.",
@@ -209,6 +211,16 @@ def move_into_place(stage: Path, folder: Path, names: Sequence[str]) -> None:
                 mend="Check the disk and the folder.",
             ) from error
         _sync_folder(target.parent)
+
+
+def _move(source: Path, target: Path) -> None:
+    try:
+        os.replace(source, target)
+    except OSError as error:
+        if error.errno != errno.EXDEV:
+            raise
+        # The way to the target leads over a link to another disk.
+        write_atomically(target, source.read_bytes())
 
 
 def sweep_parts(folder: Path) -> None:
@@ -274,7 +286,7 @@ def _write_all(handle: int, content: bytes) -> None:
         left = left[os.write(handle, left) :]
 
 
-def _mode_for(target: Path) -> int:
+def rights_of(target: Path) -> int:
     """The rights of `target`, or the usual ones of a new file where it is not there."""
     try:
         return stat.S_IMODE(os.stat(target).st_mode)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 from pathlib import Path
@@ -171,3 +172,26 @@ def test_a_long_name_in_any_script_becomes_a_file(tmp_path: Path, letter: str) -
 def test_a_name_that_systems_keep_for_devices_is_changed(name: str) -> None:
     assert file_stem(name) == f"{name.lower()}-"
     assert file_stem(f"{name} 2") == f"{name.lower()}-2"
+
+
+def test_a_place_on_another_disk_is_written_through_its_link(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = tmp_path / "other disk"
+    other.mkdir()
+    (other / "a.svg").write_text("old")
+    (tmp_path / "a.svg").symlink_to(other / "a.svg")
+    move = os.replace
+
+    def refusing(source: object, target: object) -> None:
+        if Path(str(source)).parent != Path(str(target)).parent and Path(str(target)).parent == other:
+            raise OSError(errno.EXDEV, "Invalid cross-device link")
+        move(source, target)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(os, "replace", refusing)
+    with staging_folder(tmp_path) as stage:
+        for name in ("a.json", "a.svg"):
+            (stage / name).write_text("new")
+        move_into_place(stage, tmp_path, ["a.json", "a.svg"])
+    assert (other / "a.svg").read_text() == "new"
+    assert (tmp_path / "a.svg").is_symlink()

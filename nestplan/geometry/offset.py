@@ -13,9 +13,13 @@ Checks of input and the public names are in `nestplan.geometry.ring`.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
+
+if TYPE_CHECKING:
+    import shapely
 
 Ring = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
@@ -25,6 +29,7 @@ __all__ = ["chords_of_turn", "offset_faces", "outer_offset", "without_repeats"]
 _SMALLEST_FACE_MM2 = 1e-6
 _ROUNDING_MM = 1e-7
 _SAME_POINT_MM = 1e-9
+_QUARTER_SEGMENTS = 16
 
 
 def outer_offset(ring: Ring, distance: float, tolerance: float) -> Ring:
@@ -36,15 +41,48 @@ def outer_offset(ring: Ring, distance: float, tolerance: float) -> Ring:
 
     ring = without_repeats(ring)
     safe = distance + min(_ROUNDING_MM, tolerance / 4)
+    line = shapely.linestrings(np.concatenate((ring, ring[:1])))
     trimmed = _trimmed_curve(ring, safe, tolerance - (safe - distance))
-    if trimmed is not None:
+    if trimmed is not None and _keeps_off(trimmed, line, distance):
         return trimmed
-    curve = _raw_curve(ring, safe, tolerance - (safe - distance))
-    faces = _faces(curve)
-    whole = shapely.coverage_union_all(faces)
-    parts = shapely.get_parts(whole)
-    # Rounding may leave specks beside the one true part.
-    largest = parts[int(np.argmax(shapely.area(shapely.polygons(shapely.get_exterior_ring(parts)))))]
+    faces = _faces(_raw_curve(ring, safe, tolerance - (safe - distance)))
+    try:
+        parts = shapely.get_parts(shapely.coverage_union_all(faces))
+    except shapely.GEOSException:
+        parts = faces[:0]
+    if len(parts):
+        # Rounding may leave specks beside the one true part.
+        sizes = shapely.area(shapely.polygons(shapely.get_exterior_ring(parts)))
+        found = _counter_clockwise(parts[int(np.argmax(sizes))].exterior)
+        if _keeps_off(found, line, distance):
+            return found
+    return _buffered(ring, line, safe)
+
+
+def _keeps_off(offset: Ring, line: shapely.LineString, distance: float) -> bool:
+    """Whether the offset ring encloses the line and keeps the distance from it, but for rounding."""
+    import shapely
+
+    edge = shapely.linearrings(offset)
+    if shapely.distance(edge, line) < distance * (1.0 - 1e-9) - _ROUNDING_MM:
+        return False
+    return bool(shapely.contains_xy(shapely.polygons(edge), *shapely.get_coordinates(line)[0]))
+
+
+def _buffered(ring: Ring, line: shapely.LineString, distance: float) -> Ring:
+    """The outer outline of what lies within `distance` of the ring by GEOS's buffer, its chords outside the arcs.
+
+    For rings so near to themselves that their offset curve cannot be cut into faces; up to 0.3 % of the distance
+    too far out.
+    """
+    import shapely
+
+    whole = shapely.polygons(ring) if len(ring) > 2 else line
+    area = whole if shapely.is_valid(whole) and shapely.area(whole) > 0 else line
+    # One chord may span one and a half of the angles that a quarter is parted into.
+    reach = distance / math.cos(0.75 * math.pi / 2 / _QUARTER_SEGMENTS)
+    grown = shapely.get_parts(shapely.buffer(area, reach, quad_segs=_QUARTER_SEGMENTS))
+    largest = grown[int(np.argmax(shapely.area(grown)))]
     return _counter_clockwise(largest.exterior)
 
 

@@ -49,7 +49,6 @@ Ring = npt.NDArray[np.float64]
 MOST_POINTS = 100_000
 FARTHEST_MM = 100_000.0
 
-_SAME_POINT_MM = 1e-9
 _JOINED_MM = 1e-3
 """Points nearer than a micrometre are one: no tool draws finer, and edges so short have no direction."""
 
@@ -228,16 +227,15 @@ def line_ring(points: npt.ArrayLike, width: float, tolerance: float = 0.05) -> R
     cut).
 
     Never inside the true band and at most `tolerance` mm outside it; what the line encloses, if it comes back
-    to itself, is filled. A single point gives a disc. Raises ShapeError where the points are no finite pairs,
-    InputError where `width` is not positive.
+    to itself, is filled. Points within a micrometre of each other are one; a single point gives a disc. Raises
+    ShapeError where the points are no finite pairs, InputError where `width` is not positive.
     """
     line = np.asarray(points, dtype=np.float64)
     if line.ndim != 2 or line.shape[1] != 2 or len(line) == 0 or not np.isfinite(line).all():
         raise ShapeError("A line is a list of finite [x, y] pairs.", mend="Give at least two points.")
     if not (width > 0 and math.isfinite(width)):
         raise InputError(f"A line needs a width above zero, not {width:g} mm.")
-    apart = np.hypot(*np.diff(line, axis=0).T) > _SAME_POINT_MM
-    line = line[np.concatenate(([True], apart))]
+    line = _joined_line(line)
     if len(line) == 1:
         return disc_ring((float(line[0, 0]), float(line[0, 1])), width / 2, tolerance)
     _refuse_bad_offset(width, tolerance)
@@ -247,16 +245,21 @@ def line_ring(points: npt.ArrayLike, width: float, tolerance: float = 0.05) -> R
 
 def _joined(ring: Ring) -> Ring:
     """The ring without points nearer than _JOINED_MM to the last one kept, the first one counted after the last."""
-    steps = np.hypot(*(ring - np.roll(ring, 1, axis=0)).T) if len(ring) else np.empty(0)
-    if (steps > _JOINED_MM).all():
-        return ring
+    kept = _joined_line(ring)
+    while len(kept) > 1 and math.dist(kept[-1], kept[0]) <= _JOINED_MM:
+        kept = kept[:-1]
+    return np.ascontiguousarray(kept)
+
+
+def _joined_line(line: Ring) -> Ring:
+    """The open line without points nearer than _JOINED_MM to the last one kept."""
+    if len(line) < 2 or (np.hypot(*np.diff(line, axis=0).T) > _JOINED_MM).all():
+        return line
     kept = [0]
-    for number in range(1, len(ring)):
-        if math.dist(ring[number], ring[kept[-1]]) > _JOINED_MM:
+    for number in range(1, len(line)):
+        if math.dist(line[number], line[kept[-1]]) > _JOINED_MM:
             kept.append(number)
-    while len(kept) > 1 and math.dist(ring[kept[-1]], ring[0]) <= _JOINED_MM:
-        kept.pop()
-    return np.ascontiguousarray(ring[kept])
+    return line[kept]
 
 
 def _refuse_crossings(ring: Ring, place: str) -> None:

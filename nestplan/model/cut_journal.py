@@ -7,7 +7,7 @@ are marked as used before their offcuts are written, and offcuts are deleted bef
 
 What broke off is put right when the rack is next read: see `settle_rack`. A folder outside the rack that a change
 touches gets a mark with the way to the journal while the change lasts; a journal may change only files of its own
-folder, of folders with such a mark, and of those that the caller names.
+folder and, in folders with such a mark or that the caller names, only what a cut makes of a hide.
 """
 
 from __future__ import annotations
@@ -23,10 +23,12 @@ from typing import Annotated, Literal
 import msgspec
 
 from nestplan.errors import InputError
+from nestplan.model.files import content_hash
+from nestplan.model.hide import Hide
 from nestplan.model.job_log import JOB_LOG_NAME
 from nestplan.model.rack_lock import LOCK_NAME, rack_lock
-from nestplan.model.values import Name, Record
-from nestplan.storage import delete_file, read_regular_file, sweep_parts, write_atomically
+from nestplan.model.values import Name, Record, decode_value
+from nestplan.storage import delete_file, read_regular_file, rights_of, sweep_parts, write_atomically
 
 __all__ = [
     "JOURNAL_NAME",
@@ -185,12 +187,13 @@ def commit_cut(
     )
     cut = JournalEntry(id=cut_id, date=date, plan=plan, state="begun", changes=changes)
     kept = tuple(old for old in cuts if old.id != cut_id)[-_KEPT:]
-    _write(folder, (*kept, cut))
+    rights = _fewest_rights(folder, cut)
+    _write(folder, (*kept, cut), rights)
     done = msgspec.structs.replace(cut, state="done")
     try:
         _mark(folder, cut)
         for path, text in files:
-            write_atomically(path, text.encode())
+            write_atomically(path, text.encode(), most_rights=0o777 if path.exists() else rights)
         _write(folder, (*kept, done))
     except BaseException:
         # Where this fails too, the journal still says that the cut had begun, and the next reading puts it right.
@@ -226,7 +229,7 @@ def undo_cut(folder: str | Path, cut_id: str, *, also: Collection[Path] = ()) ->
         )
     allowed = [path.resolve() for path in also]
     for change in cut.changes:
-        path = _path_of(folder, change, allowed)
+        path = _path_of(folder, cut, change, allowed)
         now = _file_hash(path)
         if now != change.after:
             # An offcut that is not there may lie elsewhere: putting its hide back would double the leather.
@@ -290,7 +293,7 @@ def _restore(folder: Path, cut: JournalEntry, allowed: Collection[Path] = ()) ->
     """Delete what a cut made, then put its hides and the log back; only where they are as the cut wrote them."""
     changes = [(change, _file_hash(folder / change.file)) for change in cut.changes]
     written = [change for change, now in changes if now == change.after and now != _hash_before(change)]
-    paths = {change.file: _path_of(folder, change, allowed) for change in written}
+    paths = {change.file: _path_of(folder, cut, change, allowed) for change in written}
     for change in written:
         if change.before is None:
             delete_file(paths[change.file])
@@ -304,24 +307,45 @@ def _redo(folder: Path, cut: JournalEntry, texts: dict[str, bytes | None]) -> No
     for change in sorted(cut.changes, key=lambda change: change.before is None):
         text = texts[change.file]
         if text is not None and _file_hash(folder / change.file) != change.after:
-            write_atomically(folder / change.file, text)
+            write_atomically(folder / change.file, text, most_rights=_fewest_rights(folder, cut))
 
 
-def _path_of(folder: Path, change: FileChange, allowed: Collection[Path]) -> Path:
+def _path_of(folder: Path, cut: JournalEntry, change: FileChange, allowed: Collection[Path]) -> Path:
     """Where a change of the journal is to be made.
 
-    Raises InputError if that is outside the rack, in a folder that neither the caller allows nor has a mark of ours:
-    a journal from elsewhere must not make us write there.
+    Raises InputError if that is outside the rack, in a folder that neither the caller allows nor has a mark of ours,
+    or is more than a cut of a hide there: a journal from elsewhere must not make us write what it likes.
     """
     path = (folder / change.file).resolve()
     home = folder.resolve()
-    if path.is_relative_to(home) or path.parent in allowed or _marked_rack(path.parent) == home:
+    if path.is_relative_to(home):
+        return path
+    if (path.parent in allowed or _marked_rack(path.parent) == home) and _is_of_a_cut(path, cut, change):
         return path
     raise InputError(
         f"The journal of cuts names '{change.file}', which lies outside the rack.",
         file=str(folder / JOURNAL_NAME),
         mend="Give the plan that was cut and its hides, or move the journal away.",
     )
+
+
+def _is_of_a_cut(path: Path, cut: JournalEntry, change: FileChange) -> bool:
+    """Whether taking a change back does no more than to make the hide in a file whole, or to delete an offcut that
+    this very cut made."""
+    now = _hide_in(_bytes_of(path))
+    if now is None:
+        return _bytes_of(path) is None
+    if change.before is None:
+        return now.origin is not None and now.origin.plan_hash == cut.id
+    before = _hide_in(change.before.encode())
+    return before is not None and content_hash(before) == content_hash(now)
+
+
+def _hide_in(text: bytes | None) -> Hide | None:
+    try:
+        return None if text is None else msgspec.json.decode(text, type=Hide, dec_hook=decode_value)
+    except (msgspec.DecodeError, InputError, RecursionError):
+        return None
 
 
 def _outer_folders(folder: Path, cut: JournalEntry) -> list[Path]:
@@ -353,11 +377,20 @@ def _marked_rack(folder: Path) -> Path | None:
     return rack if rack.is_dir() else None
 
 
-def _write(folder: Path, cuts: tuple[JournalEntry, ...]) -> None:
+def _fewest_rights(folder: Path, cut: JournalEntry) -> int:
+    """The rights that all files share which a cut changes: what it makes of them is for nobody else to read."""
+    rights = 0o777
+    for change in cut.changes:
+        if change.before is not None:
+            rights &= rights_of(folder / change.file)
+    return rights
+
+
+def _write(folder: Path, cuts: tuple[JournalEntry, ...], most_rights: int = 0o777) -> None:
     text = msgspec.json.format(
         msgspec.json.encode({"nestplan": 1, "kind": "cuts", "cuts": msgspec.to_builtins(cuts)}), indent=1
     )
-    write_atomically(folder / JOURNAL_NAME, text)
+    write_atomically(folder / JOURNAL_NAME, text, most_rights=most_rights)
 
 
 def _from_folder(folder: Path, path: Path) -> str:

@@ -5,6 +5,7 @@ Coordinates are millimetres as seen from the grain side, any origin.
 
 from __future__ import annotations
 
+import math
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -246,7 +247,7 @@ class Hide(Record, frozen=True, kw_only=True):
             need_at_most("backbone", self.backbone, _MOST_LINE_POINTS)
             need_near("backbone", self.backbone)
             need(
-                self.backbone[0] != self.backbone[-1],
+                math.dist(self.backbone[0], self.backbone[-1]) >= LEAST_LENGTH,
                 "The backbone's ends are the same point.",
                 place="backbone",
                 mend="Move one.",

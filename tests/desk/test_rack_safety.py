@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-import msgspec
+import html
+import json
 
+import msgspec
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel
+
+from nestplan.desk.plain_text import plain_tip
 from nestplan.model.cut_journal import JOURNAL_NAME
 from nestplan.model.files import read_hide, write_hide
 from nestplan.tasks.cutting import cut_plan, find_cut
+from tests.small_jobs import plain_hide
 from tests.tasks.small_rack import contents_of, small_rack
 
 
@@ -36,13 +43,33 @@ def test_opening_a_rack_with_a_cut_that_broke_off_puts_it_right_and_says_so(wind
     assert [hide.name for hide in window.document.contents.leather] == ["barley", "rye"]
 
 
-def test_a_cut_from_the_window_is_taken_back_to_the_byte(window, tmp_path):
+def test_a_cut_from_the_window_is_taken_back_to_the_byte(window, tmp_path, monkeypatch):
     window.session.files.open([small_rack(tmp_path)])
     assert window.session.files.save()
     before = contents_of(tmp_path)
-    window.session.files.commit_cut()
+    monkeypatch.setattr(window.session.cuts, "_asked_to_commit", lambda _plan: True)
+    window.session.cuts.commit()
     assert read_hide(tmp_path / "barley.hide.json").used
     assert "used up" in window.notice.words.text()
     window.notice.offers[0].click()
     assert contents_of(tmp_path) == before
     assert window.document.contents.plan is not None
+
+
+def test_names_are_shown_as_they_are_and_not_as_markup(window, tmp_path):
+    name = "<b>bold</b> <img src='file:///etc/passwd'>"
+    plan = small_rack(tmp_path)
+    for path in (tmp_path / "barley.hide.json", plan, tmp_path / "small.job.json"):
+        text = path.read_text().replace('"barley"', json.dumps(name)).replace('"square"', json.dumps(name))
+        path.write_text(text)
+    write_hide(tmp_path / "none.hide.json", plain_hide(name))
+    window.session.files.open([tmp_path])
+    window.session.files.open([tmp_path / "barley.hide.json", tmp_path / "small.job.json", plan])
+    shown = []
+    for step in ("hides", "pieces", "choose", "plan", "cut"):
+        window.session.navigation.go_to(step)
+        shown += [label for label in window.findChildren(QLabel) if "<b>" in label.text()]
+    assert shown
+    assert {label.textFormat() for label in shown} == {Qt.TextFormat.PlainText}
+    assert plain_tip(name) == f"<qt>{html.escape(name)}</qt>"
+    assert plain_tip("plain & simple") == "plain & simple"

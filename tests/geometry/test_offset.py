@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from nestplan.geometry.offset import chords_of_turn, offset_faces, outer_offset, without_repeats
-from nestplan.geometry.ring import Ring, to_polygon
+from nestplan.geometry.ring import Ring, line_ring, to_polygon
 from tests.small_hides import COMB, RINGS, SQUARE_100, TWO_ROOMS
 
 
@@ -64,3 +64,30 @@ def test_a_ring_that_touches_itself_when_grown_keeps_only_its_outer_outline() ->
     )
     found = to_polygon(outer_offset(ring, 5.0, 0.05))
     assert found.covers(shapely.box(0, 0, 100, 100))
+
+
+NEARLY_ON_ONE_LINE = [
+    (125.42580639016269, 0.0), (90.53028642754455, 0.0), (108.43865450062893, 0.0001), (81.37709738687222, 0.0001),
+    (162.22401631172968, 0.0001), (93.72929679095536, 0.0001), (22.20398525966307, 0.0), (47.223872644044285, 0.0001),
+]  # fmt: skip
+"""Found by chance: grown by 20 mm it came out with no distance at all from its own end."""
+
+
+def test_a_line_to_and_fro_on_itself_keeps_its_width() -> None:
+    found = to_polygon(line_ring(NEARLY_ON_ONE_LINE, 40.0))
+    assert found.is_valid
+    assert found.exterior.distance(shapely.LineString(NEARLY_ON_ONE_LINE)) >= 20.0 - 1e-6
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_lines_with_points_on_top_of_each_other_become_bands_that_hold_them(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    for _ in range(60):
+        steps = rng.choice([0.0, 1e-9, 1e-6, 1e-4, 0.002, 5.0, 50.0], (int(rng.integers(2, 9)), 2))
+        line = np.cumsum(steps * rng.choice([-1, 1], steps.shape), axis=0)
+        width = float(rng.choice([0.01, 0.5, 3.0, 40.0, 300.0]))
+        found = to_polygon(line_ring(line, width))
+        assert found.is_valid
+        # Points within a micrometre are one, so the band may miss them by as much.
+        assert found.exterior.distance(shapely.LineString(line)) >= width / 2 - 0.0011
+        assert found.covers(shapely.Point(line[0]))

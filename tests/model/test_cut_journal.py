@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from nestplan.errors import InputError
 from nestplan.model import cut_journal
@@ -22,6 +23,9 @@ from nestplan.model.cut_journal import (
     settle_rack,
     undo_cut,
 )
+from nestplan.model.files import to_text, write_hide
+from nestplan.model.hide import Origin
+from tests.small_jobs import plain_hide
 
 # Line ends and spacing that no writer of ours makes: they must come back as they were.
 OLD = '{"nestplan": 1,\r\n   "kind":"hide"}  '
@@ -103,10 +107,10 @@ def test_an_undo_that_broke_off_is_finished_by_the_next(rack: Path, monkeypatch:
     book(rack, a="used", b="offcut", c="offcut")
     write = cut_journal.write_atomically
 
-    def stopping(path: Any, content: bytes) -> None:
+    def stopping(path: Any, content: bytes, **options: Any) -> None:
         if Path(path).name == JOURNAL_NAME:
             raise KeyboardInterrupt
-        write(path, content)
+        write(path, content, **options)
 
     monkeypatch.setattr(cut_journal, "write_atomically", stopping)
     with pytest.raises(KeyboardInterrupt):
@@ -138,13 +142,13 @@ def test_a_cut_that_cannot_be_written_leaves_everything_as_it_was(
     before = contents(rack)
     write, count = cut_journal.write_atomically, 0
 
-    def failing(path: Any, content: bytes) -> None:
+    def failing(path: Any, content: bytes, **options: Any) -> None:
         nonlocal count
         if Path(path).name != JOURNAL_NAME:
             count += 1
             if count == fails_at:
                 raise InputError("The disk is full.")
-        write(path, content)
+        write(path, content, **options)
 
     monkeypatch.setattr(cut_journal, "write_atomically", failing)
     with pytest.raises(InputError, match="disk is full"):
@@ -163,7 +167,7 @@ def test_a_cut_that_broke_off_is_put_back_next_time(
     class PowerCut(BaseException):
         pass
 
-    def stopping(path: Any, content: bytes) -> None:
+    def stopping(path: Any, content: bytes, **options: Any) -> None:
         nonlocal count
         if Path(path).name != JOURNAL_NAME:
             count += 1
@@ -171,7 +175,7 @@ def test_a_cut_that_broke_off_is_put_back_next_time(
                 raise PowerCut
         elif count:
             raise PowerCut
-        write(path, content)
+        write(path, content, **options)
 
     monkeypatch.setattr(cut_journal, "write_atomically", stopping)
     monkeypatch.setattr(cut_journal, "_restore", lambda *_: (_ for _ in ()).throw(PowerCut))
@@ -284,10 +288,10 @@ def test_offcuts_are_deleted_before_their_hide_is_put_back(
     book(rack, a="used", b="offcut", c="offcut")
     write, seen = cut_journal.write_atomically, []
 
-    def noting(path: Any, content: bytes) -> None:
+    def noting(path: Any, content: bytes, **options: Any) -> None:
         if Path(path).name == "a.hide.json":
             seen.append(sorted(each.name for each in rack.glob("?.hide.json")))
-        write(path, content)
+        write(path, content, **options)
 
     monkeypatch.setattr(cut_journal, "write_atomically", noting)
     undo_cut(rack, "cut 1")
@@ -341,32 +345,61 @@ def test_a_journal_that_is_a_link_is_refused(rack: Path) -> None:
     assert not (rack / "nowhere.json").exists()
 
 
-def test_a_hide_in_another_folder_is_put_back_where_the_caller_allows_it(rack: Path) -> None:
-    home = rack / "journal"
-    home.mkdir()
-    files = [(rack / "a.hide.json", "used"), (rack / "b.hide.json", "offcut")]
+def cut_apart(folder: Path) -> tuple[Path, bytes]:
+    """A cut of a hide in `folder` whose journal lies in a folder in it; that one, and the hide's text before."""
+    home = folder / "journal"
+    home.mkdir(exist_ok=True)
+    hide = plain_hide("a")
+    write_hide(folder / "a.hide.json", hide)
+    before = (folder / "a.hide.json").read_bytes()
+    offcut = replace(hide, name="b", origin=Origin(how="offcut", parent="a", plan_hash="cut 1"))
+    files = [
+        (folder / "a.hide.json", to_text(replace(hide, used="spring"))),
+        (folder / "b.hide.json", to_text(offcut)),
+    ]
     commit_cut(home, cut_id="cut 1", date="2031-05-01", plan="spring", files=files)
+    return home, before
+
+
+def test_a_hide_in_another_folder_is_put_back_where_the_caller_allows_it(rack: Path) -> None:
+    home, before = cut_apart(rack)
     assert not (rack / MARK_NAME).exists()
     with pytest.raises(InputError, match="outside the rack"):
         undo_cut(home, "cut 1")
     undo_cut(home, "cut 1", also=[rack])
-    assert (rack / "a.hide.json").read_bytes() == OLD.encode()
+    assert (rack / "a.hide.json").read_bytes() == before
     assert not (rack / "b.hide.json").exists()
     assert not (rack / MARK_NAME).exists()
 
 
-def test_a_cut_over_two_folders_that_broke_off_is_put_right_from_either(rack: Path) -> None:
-    home = rack / "journal"
-    home.mkdir()
-    for asked in (rack, home):
-        files = [(rack / "a.hide.json", "used"), (rack / "b.hide.json", "offcut")]
-        commit_cut(home, cut_id="cut 1", date="2031-05-01", plan="spring", files=files)
-        break_off(home)
-        (rack / MARK_NAME).write_text("journal")
-        assert len(settle_rack(asked)) == 1
-        assert (rack / "a.hide.json").read_bytes() == OLD.encode()
-        assert not (rack / "b.hide.json").exists()
-        assert not (rack / MARK_NAME).exists()
+@pytest.mark.parametrize("from_journal", [False, True])
+def test_a_cut_over_two_folders_that_broke_off_is_put_right_from_either(
+    rack: Path, from_journal: bool
+) -> None:
+    home, before = cut_apart(rack)
+    break_off(home)
+    (rack / MARK_NAME).write_text("journal")
+    assert len(settle_rack(home if from_journal else rack)) == 1
+    assert (rack / "a.hide.json").read_bytes() == before
+    assert not (rack / "b.hide.json").exists()
+    assert not (rack / MARK_NAME).exists()
+
+
+@pytest.mark.parametrize("name", ["a.hide.json", "b.hide.json"])
+def test_in_another_folder_no_more_than_a_cut_is_taken_back(rack: Path, name: str) -> None:
+    """A journal that was tampered with: another hide in place of this one, an offcut of another plan to delete."""
+    home, _ = cut_apart(rack)
+    journal = json.loads((home / JOURNAL_NAME).read_text())
+    (cut,) = journal["cuts"]
+    if name == "a.hide.json":
+        cut["changes"][0]["before"] = to_text(plain_hide("a", price=1.0))
+    else:
+        cut["id"] = "cut 2"
+    (home / JOURNAL_NAME).write_text(json.dumps(journal))
+    before = {path.name: path.read_bytes() for path in rack.glob("*.hide.json")}
+    with pytest.raises(InputError, match="outside the rack"):
+        undo_cut(home, cut["id"], also=[rack])
+    assert {path.name: path.read_bytes() for path in rack.glob("*.hide.json")} == before
 
 
 def test_hides_of_any_file_name_and_depth_are_cut_and_put_back(rack: Path) -> None:
@@ -378,3 +411,17 @@ def test_hides_of_any_file_name_and_depth_are_cut_and_put_back(rack: Path) -> No
     commit_cut(rack, cut_id="cut 1", date="2031-05-01", plan="spring", files=files)
     undo_cut(rack, "cut 1")
     assert [path.read_text() for path in (rack / "hide.json", deep / "x.hide.json")] == ["old", "old"]
+
+
+def test_what_is_made_of_a_private_hide_is_private_too(rack: Path) -> None:
+    (rack / "a.hide.json").chmod(0o600)
+    (rack / "c.hide.json").write_text("old")
+    (rack / "c.hide.json").chmod(0o644)
+    book(rack, a="used", b="offcut", c="used")
+    rights = {path.name: path.stat().st_mode & 0o777 for path in rack.iterdir()}
+    assert rights == {
+        "a.hide.json": 0o600,
+        "b.hide.json": 0o600,
+        "c.hide.json": 0o644,
+        JOURNAL_NAME: 0o600,
+    }

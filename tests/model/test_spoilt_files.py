@@ -56,6 +56,7 @@ def test_a_file_that_is_nested_deeply_is_refused(kind: str, deep: int, brackets:
         ("stretch", 1e300),
         ("backbone", [[0, 0], [1e12, 0]]),
         ("backbone", [[0, number] for number in range(3000)]),
+        ("backbone", [[5, 5], [90, 5], [5, 5.00001]]),
         ("flaws", [{"spoils": "grain", "line": {"points": [[0, 0], [9, 9]], "width": 1e12}}]),
         ("flaws", [{"spoils": "grain", "line": {"points": [[0, 0], [9, 9]], "width": 0.00001}}]),
         ("flaws", [{"spoils": "grain", "line": {"points": [[0, 0], [1e12, 9]], "width": 1.0}}]),

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QScrollArea, QVBoxLayout, QWidget
 
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
 from nestplan.model.hide import Hide
@@ -33,12 +34,12 @@ class Card(QFrame):
         self.setObjectName("card")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.picture = QLabel()
+        self.picture = plain_label()
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.picture.setFixedSize(_PICTURE)
-        self.title = QLabel()
+        self.title = plain_label()
         self.title.setProperty("role", "section")
-        self.words = QLabel()
+        self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 6)

@@ -15,6 +15,7 @@ from nestplan.desk.editing.cutting import draw_found_flaw, steps_on_hide
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.flaws_and_regions import flaw_choices
+from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.sentences import cut_words
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
@@ -114,7 +115,7 @@ class CuttingPanel(QWidget):
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             done = all(placement.done for placement in placed)
             item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
-            item.setToolTip(reason)
+            item.setToolTip(plain_tip(reason))
             self.list.addItem(item)
             self._cuts.append(placed)
         self.list.setCurrentRow(min(row, len(self._cuts) - 1))

@@ -20,6 +20,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
+from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Flaw, Hide, Region
@@ -119,7 +120,7 @@ class FlawsAndRegionsPart(QWidget):
             self.list.clear()
             for text in words:
                 item = QListWidgetItem(text)
-                item.setToolTip(text)
+                item.setToolTip(plain_tip(text))
                 self.list.addItem(item)
         picked = (self._editor.kind, self._editor.number)
         self.list.setCurrentRow(self._keys.index(picked) if picked in self._keys else -1)

@@ -28,13 +28,12 @@ TAIL = 0.01
 
 @njit(**INNER, fastmath=True, error_model="numpy", forceinline=True)
 def disc_overlap(rows, first, second, dx, dy, tail):
-    """Smooth overlap of two disc covers (mm²), and twice the sum of all true penetration depths (mm, 0 if none).
+    """Smooth overlap of two disc covers (mm²).
 
     `dx, dy` (float32) is the offset of the first row against the second, `tail` (float32, mm) where the depth passes
     into its tail. Written without branches or maxima, so that the inner loop is compiled to vector instructions.
     """
     total = np.float32(0.0)
-    pierced = np.float32(0.0)
     half = np.float32(0.5)
     square = tail * tail
     second_x = rows.disc_x[second]
@@ -52,8 +51,7 @@ def disc_overlap(rows, first, second, dx, dy, tail):
             low = depth - tail
             over = half * (low + abs(low))
             total += (over + square / (tail - (low - over))) * min(radius, other)
-            pierced += depth + abs(depth)
-    return total, pierced
+    return total
 
 
 @njit(**INNER)

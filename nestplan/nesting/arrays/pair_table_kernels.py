@@ -104,7 +104,7 @@ def fill_table(rows, first, second, grid, tail, scale, loss, verdict):
         for i in range(wide):
             dx = np.float32(grid.left + i * COARSE * grid.cell)
             dy = np.float32(grid.bottom + j * COARSE * grid.cell)
-            depth, _ = disc_overlap(rows, first, second, dx, dy, np.float32(tail))
+            depth = disc_overlap(rows, first, second, dx, dy, np.float32(tail))
             loss[j * wide + i] = math.sqrt(depth) * scale
     for c in range(grid.columns * grid.rows):
         verdict[c] = APART

@@ -34,8 +34,8 @@ from nestplan.nesting.arrays.pair_table_kernels import APART, HIT, look_up
 from nestplan.nesting.arrays.records import POSES_JUDGED, ShapePose
 from nestplan.nesting.arrays.turned_shape_kernels import turn_shape
 
-SURELY_PIERCED = 0.002
-"""Twice the penetration of discs (mm) from which on two shapes surely overlap, so that no edge need be asked."""
+SURELY_PIERCED = 0.001
+"""Penetration of two discs (mm) from which on their shapes surely overlap, so that no edge need be asked."""
 
 
 @njit(**INNER, forceinline=True)
@@ -50,6 +50,21 @@ def row_holding(shapes, state, own, shape, angle):
 
 
 @njit(**INNER, forceinline=True)
+def rows_overlap(shapes, rows, first, second, dx, dy):
+    """Whether the shapes in two rows overlap, exactly, the first at (dx, dy); their circles and largest discs tell many
+    pairs apart or together before an edge is asked."""
+    reach = 0.5 * (shapes.diameter[rows.shape[first]] + shapes.diameter[rows.shape[second]])
+    if dx * dx + dy * dy > reach * reach:
+        return False
+    ex = dx + rows.disc_x[first, 0] - rows.disc_x[second, 0]
+    ey = dy + rows.disc_y[first, 0] - rows.disc_y[second, 0]
+    deep = rows.disc_radius[first, 0] + rows.disc_radius[second, 0] - SURELY_PIERCED
+    if deep > 0.0 and ex * ex + ey * ey < deep * deep:
+        return True
+    return rings_overlap(rows, first, rows, second, dx, dy)
+
+
+@njit(**INNER, forceinline=True)
 def pair_loss(shapes, state, row, x, y, other):
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - state.x[other]
@@ -58,7 +73,6 @@ def pair_loss(shapes, state, row, x, y, other):
     held = state.row[other]
     first = row - state.field.shape[0] - 2
     second = held - state.field.shape[0] - 2
-    loss = 0.0
     if first >= 0 and second >= 0:
         tables = shapes.tables
         c = tables.cosine[first, second]
@@ -67,19 +81,16 @@ def pair_loss(shapes, state, row, x, y, other):
         verdict, loss = look_up(tables, table, c * dx + s * dy, c * dy - s * dx)
         if verdict == APART:
             return 0.0
-        if verdict == HIT:
+        if verdict == HIT or rings_overlap(rows, row, rows, held, dx, dy):
             return loss
-    else:
-        a = rows.shape[row]
-        b = rows.shape[held]
-        tail = np.float32(TAIL * max(shapes.diameter[a], shapes.diameter[b]))
-        depth, pierced = disc_overlap(rows, row, held, np.float32(dx), np.float32(dy), tail)
-        loss = math.sqrt(depth * shapes.hull_size[a] * shapes.hull_size[b])
-        if pierced > SURELY_PIERCED:
-            return loss
-    if rings_overlap(rows, row, rows, held, dx, dy):
-        return loss
-    return 0.0
+        return 0.0
+    if not rows_overlap(shapes, rows, row, held, dx, dy):
+        return 0.0
+    a = rows.shape[row]
+    b = rows.shape[held]
+    tail = np.float32(TAIL * max(shapes.diameter[a], shapes.diameter[b]))
+    depth = disc_overlap(rows, row, held, np.float32(dx), np.float32(dy), tail)
+    return math.sqrt(depth * shapes.hull_size[a] * shapes.hull_size[b])
 
 
 @njit(**INNER, forceinline=True)

@@ -1,7 +1,6 @@
 """Spiral lace: cut round and round from a disc.
 
-Pure geometry: how long a lace a disc gives, and which clear discs of an area to take. Which laces a job wants is
-decided in `straps`.
+Pure geometry: how long a lace a disc gives, and which clear discs of an area to take.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from nestplan.geometry.inscribed import largest_disc
 
 __all__ = ["LaceDisc", "lay_laces", "spiral_diameter", "spiral_length"]
 
-ROUND = 1.0013
+DRAWN_LARGER = 1.0013
 """By how much a circle of 128 points is drawn larger so that the true one lies within."""
 
 
@@ -86,7 +85,7 @@ def lay_laces(
             disc = LaceDisc(x, y, spiral_diameter(length, hole, width, tail), hole, length)
             own.append((index, disc))
             free = free.difference(
-                shapely.Point(x, y).buffer(disc.diameter / 2.0 * ROUND + gap, quad_segs=32)
+                shapely.Point(x, y).buffer(disc.diameter / 2.0 * DRAWN_LARGER + gap, quad_segs=32)
             )
         if missing[index] > 1e-9:
             free, missing[index], own = before, lengths[index], []

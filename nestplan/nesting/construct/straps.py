@@ -18,7 +18,7 @@ from nestplan.geometry.ring import disc_ring
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement
 from nestplan.nesting.construct.spirals import LaceDisc, lay_laces
-from nestplan.nesting.construct.strips import StripLayout, StripPart, StripWish, lay_strips
+from nestplan.nesting.construct.strips import StripLayout, StripPart, StripRequest, lay_strips
 from nestplan.nesting.leather_problem import DECIMALS, LeatherProblem, RequiredStrips, rounded_points
 
 __all__ = ["place_strips"]
@@ -154,9 +154,9 @@ def _best_hide(
     return hide, layout
 
 
-def _wish(kind: int, strip: Strip, count: int, gap: float) -> StripWish:
+def _wish(kind: int, strip: Strip, count: int, gap: float) -> StripRequest:
     least = strip.least_part + gap if strip.joins else None
-    return StripWish(
+    return StripRequest(
         kind, strip.width + gap, strip.length + gap, count, least, strip.lap + gap, strip.joins + 1
     )
 

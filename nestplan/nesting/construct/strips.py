@@ -1,8 +1,7 @@
 """Strips: straps and lace cut side by side from a straight edge.
 
-Pure geometry. The usable area comes in as a polygon from which flaws and their margins are already taken
-away; strips come out as rectangles that share their long cuts. Which strips a job wants, and on which
-hide, is decided in `straps`; lace cut round and round from a disc is in `spirals`.
+Pure geometry. The usable area comes in as a polygon from which flaws and their margins are already taken away; strips
+come out as rectangles that share their long cuts. Lace cut round and round from a disc is in `spirals`.
 """
 
 from __future__ import annotations
@@ -20,20 +19,22 @@ from nestplan.nesting.arrays.strip_kernels import best_stack, count_rows, free_i
 
 Ring = NDArray[np.float64]
 
-GRID = 8
-"""Row starts are tried at every width / GRID; equal widths share the grid, so their rows line up."""
-ANGLES = 9
-REACH = 1e-5
+STEPS_PER_WIDTH = 8
+"""Row starts are tried at every width / STEPS_PER_WIDTH; equal widths share the grid, so their rows line up."""
+FAN = 9
+"""Directions tried over the tolerance."""
+
+LENGTH_SLACK = 1e-5
 """mm a strip may be longer than its interval: the kernel's allowance for rounding, far below the audit's."""
-HAIR = 4e-4
+ROUNDING_GAP = 4e-4
 """mm left between strips that lie askew to the axes, since a plan's coordinates are rounded to 0.1 µm and two
 long strips would else overlap by a sliver. Along an axis they round alike and need none."""
-ORIGINS = 6
-"""Lines that rows may be counted from: the area's lowest and highest points, and edges already struck."""
+MOST_ORIGINS = 6
+"""Lines that rows may be counted from: the area's lowest and highest points, and edges already cut."""
 
 
 @dataclass(frozen=True)
-class StripWish:
+class StripRequest:
     """`count` equal strips, mm. With `least_part` set a strip may be joined from up to `most_parts` parts
     at least that long, each join losing `overlap`."""
 
@@ -77,7 +78,7 @@ class StripPart:
 @dataclass(frozen=True)
 class StripLayout:
     """Strips laid on one area: the parts, the strips wanted but not laid (kind, count), and the number of
-    straight edges to be struck."""
+    straight edges to be cut."""
 
     parts: tuple[StripPart, ...]
     missing: tuple[tuple[int, int], ...]
@@ -89,7 +90,7 @@ class StripLayout:
 
 
 def lay_strips(
-    area: Any, wishes: Iterable[StripWish], *, direction: float = 0.0, tolerance: float = 0.0
+    area: Any, requests: Iterable[StripRequest], *, direction: float = 0.0, tolerance: float = 0.0
 ) -> StripLayout:
     """The most strips, side by side with shared cuts, that `area` holds along one direction.
 
@@ -98,7 +99,7 @@ def lay_strips(
     crosses over the row's whole width. Wide and long strips come first. If all are laid, the turn with the
     fewest straight edges, and nearest to `direction`, wins.
     """
-    wanted = tuple(sorted(wishes, key=lambda w: (-w.width, -w.length, w.kind)))
+    wanted = tuple(sorted(requests, key=lambda w: (-w.width, -w.length, w.kind)))
     if area.is_empty or not wanted:
         return StripLayout((), tuple((w.kind, w.count) for w in wanted if w.count), 0)
     best: StripLayout | None = None
@@ -126,7 +127,7 @@ def most_strips(
     """How many strips of width x length the area holds along a direction, mm and degrees."""
     count = int(area.area / (width * length)) + 1
     return lay_strips(
-        area, [StripWish(0, width, length, count)], direction=direction, tolerance=tolerance
+        area, [StripRequest(0, width, length, count)], direction=direction, tolerance=tolerance
     ).laid(0)
 
 
@@ -135,7 +136,7 @@ def _turns(area: Any, direction: float, tolerance: float) -> list[float]:
     tolerance = min(tolerance, 90.0)
     if tolerance <= 0.0:
         return [direction]
-    fan = {round(direction + t, 9) for t in np.linspace(-tolerance, tolerance, ANGLES)}
+    fan = {round(direction + t, 9) for t in np.linspace(-tolerance, tolerance, FAN)}
     edges = _edges(area, 0.0)
     spans = edges[:, 2:] - edges[:, :2]
     lengths = np.hypot(spans[:, 0], spans[:, 1])
@@ -163,8 +164,8 @@ def _edges(area: Any, angle: float) -> NDArray[np.float64]:
 
 
 @dataclass(frozen=True)
-class _Row:
-    """A free interval of a row, less the hair."""
+class _FreeRow:
+    """A free interval of a row, less the gap for rounding."""
 
     row: int
     start: float
@@ -172,64 +173,64 @@ class _Row:
     bundle: int
 
 
-def _lay_along(area: Any, wishes: Sequence[StripWish], angle: float) -> StripLayout:
-    """Lay every wish in turn along one direction; what is laid is taken from the rows that follow."""
+def _lay_along(area: Any, requests: Sequence[StripRequest], angle: float) -> StripLayout:
+    """Lay every request in its turn along one direction; what is laid is taken from the rows that follow."""
     edges = _edges(area, angle)
     low = float(min(edges[:, 1].min(), edges[:, 3].min()))
     high = float(max(edges[:, 1].max(), edges[:, 3].max()))
-    struck = [low, high]
-    hair = 0.0 if angle % 90.0 == 0.0 else HAIR
+    cut_lines = [low, high]
+    rounding_gap = 0.0 if angle % 90.0 == 0.0 else ROUNDING_GAP
     parts: list[StripPart] = []
     missing: list[tuple[int, int]] = []
     bundles = 0
-    for wish in wishes:
+    for request in requests:
         best: list[StripPart] = []
-        best_rank: tuple[int, ...] = (-wish.count, 0)
-        for origin in _origins(struck, low, (wish.width + hair) / GRID):
-            laid = _lay_wish(edges, origin, high, wish, angle, hair)
-            rank = (len({p.copy for p in laid}) - wish.count, -len({p.bundle for p in laid}))
+        best_rank: tuple[int, ...] = (-request.count, 0)
+        for origin in _origins(cut_lines, low, (request.width + rounding_gap) / STEPS_PER_WIDTH):
+            laid = _lay_request(edges, origin, high, request, angle, rounding_gap)
+            rank = (len({p.copy for p in laid}) - request.count, -len({p.bundle for p in laid}))
             if rank > best_rank:
                 best, best_rank = laid, rank
         if best:
             edges = np.ascontiguousarray(np.vstack([edges, *(_part_edges(p, angle) for p in best)]))
             rows = sorted({round(_turned(p.x, p.y, -angle)[1], 6) for p in best})
-            struck += [rows[0] - hair / 2, rows[-1] + wish.width + hair / 2]
+            cut_lines += [rows[0] - rounding_gap / 2, rows[-1] + request.width + rounding_gap / 2]
             parts += [replace(p, bundle=p.bundle + bundles) for p in best]
             bundles += len({p.bundle for p in best})
         if best_rank[0] < 0:
-            missing.append((wish.kind, -best_rank[0]))
+            missing.append((request.kind, -best_rank[0]))
     return StripLayout(tuple(parts), tuple(missing), bundles)
 
 
-def _origins(struck: Sequence[float], low: float, step: float) -> list[float]:
-    """Row origins at or just above `low` from which the struck lines are whole steps away, each one once."""
+def _origins(cut_lines: Sequence[float], low: float, step: float) -> list[float]:
+    """Row origins at or just above `low` from which the cut lines are whole steps away, each one once."""
     found: list[float] = []
-    for line in struck:
+    for line in cut_lines:
         shift = (line - low) % step
         shift = 0.0 if step - shift < 1e-7 else shift
-        if len(found) < ORIGINS and all(abs(low + shift - other) > 1e-7 for other in found):
+        if len(found) < MOST_ORIGINS and all(abs(low + shift - other) > 1e-7 for other in found):
             found.append(low + shift)
     return found
 
 
-def _lay_wish(
-    edges: Any, origin: float, high: float, wish: StripWish, angle: float, hair: float
+def _lay_request(
+    edges: Any, origin: float, high: float, request: StripRequest, angle: float, rounding_gap: float
 ) -> list[StripPart]:
     """Whole strips first, then joined ones from what the rows still hold."""
-    sweep = _Sweep.over(edges, origin, high, wish, angle, hair)
-    if sweep.rows <= 0 or wish.count <= 0:
+    sweep = _Sweep.over(edges, origin, high, request, angle, rounding_gap)
+    if sweep.rows <= 0 or request.count <= 0:
         return []
-    laid, bundles = _whole_strips(sweep, wish)
-    if len(laid) < wish.count and wish.least_part is not None:
+    laid, bundles = _whole_strips(sweep, request)
+    if len(laid) < request.count and request.least_part is not None:
         rest = np.ascontiguousarray(np.vstack([edges, *(_part_edges(p, angle) for p in laid)]))
-        laid += _joined_strips(replace(sweep, edges=rest), wish, bundles, len(laid))
+        laid += _joined_strips(replace(sweep, edges=rest), request, bundles, len(laid))
     return laid
 
 
 @dataclass(frozen=True, eq=False)
 class _Sweep:
     """Rows of one width across an area turned by -angle: row k lies from origin + k * step up to `width` above
-    it. `width` includes the hair."""
+    it. `width` includes the gap for rounding."""
 
     edges: Any
     origin: float
@@ -237,19 +238,21 @@ class _Sweep:
     rows: int
     width: float
     angle: float
-    hair: float
+    rounding_gap: float
 
     @classmethod
     def over(
-        cls, edges: Any, origin: float, high: float, wish: StripWish, angle: float, hair: float
+        cls, edges: Any, origin: float, high: float, request: StripRequest, angle: float, rounding_gap: float
     ) -> _Sweep:
-        width = wish.width + hair
-        rows = int((high - origin - width) / (width / GRID) + 1e-6) + 1
-        return cls(edges, origin, width / GRID, rows, width, angle, hair)
+        width = request.width + rounding_gap
+        rows = int((high - origin - width) / (width / STEPS_PER_WIDTH) + 1e-6) + 1
+        return cls(edges, origin, width / STEPS_PER_WIDTH, rows, width, angle, rounding_gap)
 
     def counts(self, length: float) -> NDArray[np.int64]:
         counts = np.zeros(self.rows, np.int64)
-        count_rows(self.edges, self.origin, self.step, self.rows, self.width, length + self.hair, counts)
+        count_rows(
+            self.edges, self.origin, self.step, self.rows, self.width, length + self.rounding_gap, counts
+        )
         return counts
 
     def free(self, row: int) -> list[tuple[float, float]]:
@@ -259,27 +262,27 @@ class _Sweep:
         return [(float(a), float(b)) for a, b in out[:found]]
 
     def part(
-        self, wish: StripWish, copy: int, part: int, start: float, row: int, length: float, bundle: int
+        self, request: StripRequest, copy: int, part: int, start: float, row: int, length: float, bundle: int
     ) -> StripPart:
         low = self.origin + row * self.step
-        x, y = _turned(start + self.hair / 2, low + self.hair / 2, self.angle)
-        return StripPart(wish.kind, copy, part, x, y, self.angle, length, wish.width, bundle)
+        x, y = _turned(start + self.rounding_gap / 2, low + self.rounding_gap / 2, self.angle)
+        return StripPart(request.kind, copy, part, x, y, self.angle, length, request.width, bundle)
 
 
-def _whole_strips(sweep: _Sweep, wish: StripWish) -> tuple[list[StripPart], int]:
+def _whole_strips(sweep: _Sweep, request: StripRequest) -> tuple[list[StripPart], int]:
     bundles = 0
     parts: list[StripPart] = []
     before = -(10**9)
-    for row in _choose_rows(sweep.counts(wish.length), wish.count):
-        if len(parts) >= wish.count:
+    for row in _choose_rows(sweep.counts(request.length), request.count):
+        if len(parts) >= request.count:
             break
-        bundles += row - before != GRID
+        bundles += row - before != STEPS_PER_WIDTH
         before = row
-        length = wish.length + sweep.hair
+        length = request.length + sweep.rounding_gap
         for start, end in sweep.free(row):
-            for n in range(min(int((end - start + REACH) / length), wish.count - len(parts))):
+            for n in range(min(int((end - start + LENGTH_SLACK) / length), request.count - len(parts))):
                 parts.append(
-                    sweep.part(wish, len(parts), 0, start + n * length, row, wish.length, bundles - 1)
+                    sweep.part(request, len(parts), 0, start + n * length, row, request.length, bundles - 1)
                 )
     return parts, bundles
 
@@ -293,7 +296,7 @@ def _choose_rows(counts: NDArray[np.int64], wanted: int) -> list[int]:
         while total < wanted and k < counts.shape[0] and counts[k] > 0:
             total += int(counts[k])
             run.append(k)
-            k += GRID
+            k += STEPS_PER_WIDTH
         if total >= wanted:
             rim = min(first, counts.shape[0] - 1 - run[-1])
             rim_best = min(best[0], counts.shape[0] - 1 - best[-1]) if best else 0
@@ -302,7 +305,7 @@ def _choose_rows(counts: NDArray[np.int64], wanted: int) -> list[int]:
     if best is not None:
         return best
     chosen = np.zeros(counts.shape[0], np.bool_)
-    total = int(best_stack(counts, GRID, chosen))
+    total = int(best_stack(counts, STEPS_PER_WIDTH, chosen))
     starts = [int(k) for k in np.flatnonzero(chosen)]
     for k in sorted(starts, key=lambda k: (counts[k], k)):
         if total - counts[k] < wanted:
@@ -312,37 +315,37 @@ def _choose_rows(counts: NDArray[np.int64], wanted: int) -> list[int]:
     return starts
 
 
-def _joined_strips(sweep: _Sweep, wish: StripWish, bundles: int, copy: int) -> list[StripPart]:
+def _joined_strips(sweep: _Sweep, request: StripRequest, bundles: int, copy: int) -> list[StripPart]:
     """Strips joined from parts of at least the least length, cut from the longest free intervals left."""
-    assert wish.least_part is not None
+    assert request.least_part is not None
     chosen = np.zeros(sweep.rows, np.bool_)
-    best_stack(sweep.counts(wish.least_part), GRID, chosen)
-    free: list[_Row] = []
+    best_stack(sweep.counts(request.least_part), STEPS_PER_WIDTH, chosen)
+    free: list[_FreeRow] = []
     before = -(10**9)
     for k in np.flatnonzero(chosen):
-        bundles += int(k) - before != GRID
+        bundles += int(k) - before != STEPS_PER_WIDTH
         before = int(k)
         for start, end in sweep.free(before):
-            if end - start - sweep.hair + 1e-6 >= wish.least_part:
-                free.append(_Row(before, start, end - sweep.hair, bundles - 1))
+            if end - start - sweep.rounding_gap + 1e-6 >= request.least_part:
+                free.append(_FreeRow(before, start, end - sweep.rounding_gap, bundles - 1))
     parts: list[StripPart] = []
-    for n in range(wish.count - copy):
-        cuts = _join_one(free, wish.length, wish.least_part, wish.overlap, wish.most_parts)
+    for n in range(request.count - copy):
+        cuts = _join_one(free, request.length, request.least_part, request.overlap, request.most_parts)
         if cuts is None:
             break
         for number, (row, length) in enumerate(cuts):
-            parts.append(sweep.part(wish, copy + n, number, row.start, row.row, length, row.bundle))
+            parts.append(sweep.part(request, copy + n, number, row.start, row.row, length, row.bundle))
             free.remove(row)
-            if row.end - row.start - length - sweep.hair >= wish.least_part:
-                free.append(replace(row, start=row.start + length + sweep.hair))
+            if row.end - row.start - length - sweep.rounding_gap >= request.least_part:
+                free.append(replace(row, start=row.start + length + sweep.rounding_gap))
     return parts
 
 
 def _join_one(
-    free: Sequence[_Row], length: float, least: float, overlap: float, most: int
-) -> list[tuple[_Row, float]] | None:
+    free: Sequence[_FreeRow], length: float, least: float, overlap: float, most: int
+) -> list[tuple[_FreeRow, float]] | None:
     """Rows and lengths, longest first, that make up one strip; None if they do not suffice."""
-    cuts: list[tuple[_Row, float]] = []
+    cuts: list[tuple[_FreeRow, float]] = []
     need = length
     for row in sorted(free, key=lambda r: (r.start - r.end, r.row, r.start))[:most]:
         give = min(row.end - row.start, need)

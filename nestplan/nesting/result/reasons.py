@@ -25,7 +25,7 @@ from nestplan.model.rules import AllowedPlacement, PlacementRules, RuleKind
 from nestplan.model.strip_parts import parts_of_copies, uncovered_length, whole_copies
 from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem
-from nestplan.nesting.construct.strips import StripWish, lay_strips
+from nestplan.nesting.construct.strips import StripRequest, lay_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 
@@ -302,7 +302,7 @@ class _Trials:
                 continue
             axis = rules.strip_axis(strip)
             wide = 90.0 if axis is None else strip.tolerance if tolerance is None else tolerance
-            one = StripWish(0, strip.width, wanted, 1)
+            one = StripRequest(0, strip.width, wanted, 1)
             if lay_strips(area, [one], direction=axis or 0.0, tolerance=wide).laid(0):
                 return "fits"
         return "unknown" if unknown else "never"

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from nestplan.nesting.construct.strips import StripWish, lay_strips, most_strips
+from nestplan.nesting.construct.strips import StripRequest, lay_strips, most_strips
 
 
 def inside_and_apart(area, parts) -> None:
@@ -39,7 +39,7 @@ def inside_and_apart(area, parts) -> None:
 )
 def test_a_rectangle_holds_as_many_strips_as_rows_times_columns(wide, high, width, length, count):
     area = shapely.box(0, 0, wide, high)
-    layout = lay_strips(area, [StripWish(0, width, length, 100)])
+    layout = lay_strips(area, [StripRequest(0, width, length, 100)])
     assert layout.laid(0) == count
     inside_and_apart(area, layout.parts)
 
@@ -48,7 +48,7 @@ def test_a_rectangle_holds_as_many_strips_as_rows_times_columns(wide, high, widt
 def test_a_turned_rectangle_holds_the_same_number_along_its_own_direction(turn):
     area = affinity.rotate(shapely.box(0, 0, 1000.01, 300.01), turn)
     assert most_strips(area, 30, 1000, direction=turn) == 10
-    inside_and_apart(area, lay_strips(area, [StripWish(0, 30, 1000, 10)], direction=turn).parts)
+    inside_and_apart(area, lay_strips(area, [StripRequest(0, 30, 1000, 10)], direction=turn).parts)
 
 
 def test_the_direction_of_a_straight_edge_is_found_within_the_tolerance():
@@ -65,7 +65,7 @@ def test_a_flaw_in_the_middle_stops_the_rows_it_touches_and_no_others():
 
 def test_rows_start_anew_beyond_a_flaw():
     area = shapely.box(0, 0, 1000, 205).difference(shapely.box(490, 100, 510, 105))
-    layout = lay_strips(area, [StripWish(0, 20, 1000, 50)])
+    layout = lay_strips(area, [StripRequest(0, 20, 1000, 50)])
     assert layout.laid(0) == 10
     assert layout.bundles == 2
 
@@ -78,28 +78,28 @@ def test_a_triangle_holds_what_its_sides_allow():
 
 def test_one_unbroken_stack_is_preferred_when_it_suffices():
     area = shapely.box(0, 0, 1000, 500).difference(shapely.box(400, 200, 600, 220))
-    layout = lay_strips(area, [StripWish(0, 25, 1000, 6)])
+    layout = lay_strips(area, [StripRequest(0, 25, 1000, 6)])
     assert (layout.laid(0), layout.bundles) == (6, 1)
 
 
 def test_short_strips_go_into_the_rows_that_long_ones_leave():
     area = shapely.box(0, 0, 1500, 100)
-    layout = lay_strips(area, [StripWish(0, 25, 1000, 4), StripWish(1, 25, 500, 4)])
+    layout = lay_strips(area, [StripRequest(0, 25, 1000, 4), StripRequest(1, 25, 500, 4)])
     assert layout.missing == ()
     inside_and_apart(area, layout.parts)
 
 
 def test_strips_of_other_widths_start_at_the_edge_already_struck():
     area = shapely.box(0, 0, 1000, 100)
-    layout = lay_strips(area, [StripWish(0, 37, 1000, 1), StripWish(1, 21, 1000, 3)])
+    layout = lay_strips(area, [StripRequest(0, 37, 1000, 1), StripRequest(1, 21, 1000, 3)])
     assert layout.missing == ()
     inside_and_apart(area, layout.parts)
 
 
 def test_a_joined_strip_loses_its_overlap_and_keeps_its_least_part():
     area = shapely.box(0, 0, 700, 60)
-    wish = StripWish(0, 20, 1000, 1, least_part=250, overlap=40, most_parts=3)
-    layout = lay_strips(area, [wish])
+    request = StripRequest(0, 20, 1000, 1, least_part=250, overlap=40, most_parts=3)
+    layout = lay_strips(area, [request])
     parts = layout.parts
     assert layout.missing == ()
     assert sum(p.length for p in parts) - 40 * (len(parts) - 1) == pytest.approx(1000)
@@ -109,14 +109,14 @@ def test_a_joined_strip_loses_its_overlap_and_keeps_its_least_part():
 
 def test_a_join_shortens_the_long_part_rather_than_leave_a_stub():
     area = shapely.box(0, 0, 950, 60)
-    layout = lay_strips(area, [StripWish(0, 20, 1000, 1, least_part=300, overlap=0)])
+    layout = lay_strips(area, [StripRequest(0, 20, 1000, 1, least_part=300, overlap=0)])
     assert sorted(p.length for p in layout.parts) == pytest.approx([300, 700])
 
 
 def test_what_cannot_be_laid_is_counted_as_missing():
-    layout = lay_strips(shapely.box(0, 0, 500, 100), [StripWish(3, 20, 1000, 7)])
+    layout = lay_strips(shapely.box(0, 0, 500, 100), [StripRequest(3, 20, 1000, 7)])
     assert layout.missing == ((3, 7),)
-    assert lay_strips(shapely.Polygon(), [StripWish(3, 20, 1000, 7)]).missing == ((3, 7),)
+    assert lay_strips(shapely.Polygon(), [StripRequest(3, 20, 1000, 7)]).missing == ((3, 7),)
 
 
 @settings(max_examples=40, deadline=None)
@@ -129,8 +129,12 @@ def test_strips_lie_on_the_area_and_apart_on_any_star_shaped_hide(seed, directio
     for _ in range(4):
         x, y = rng.uniform(-300, 300, 2)
         area = area.difference(shapely.Point(x, y).buffer(rng.uniform(5, 40)))
-    wishes = [StripWish(0, 25, 400, 12), StripWish(1, 25, 150, 12), StripWish(2, 11, 200, 9, 80.0, 10.0, 3)]
-    layout = lay_strips(area, wishes, direction=direction)
+    requests = [
+        StripRequest(0, 25, 400, 12),
+        StripRequest(1, 25, 150, 12),
+        StripRequest(2, 11, 200, 9, 80.0, 10.0, 3),
+    ]
+    layout = lay_strips(area, requests, direction=direction)
     inside_and_apart(area, layout.parts)
-    for wish in wishes:
-        assert layout.laid(wish.kind) + dict(layout.missing).get(wish.kind, 0) == wish.count
+    for request in requests:
+        assert layout.laid(request.kind) + dict(layout.missing).get(request.kind, 0) == request.count
