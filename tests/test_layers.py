@@ -122,7 +122,7 @@ INSIDE = {
         ["preview", "to_model"],
     ],
     "desk": [
-        ["theme", "settings", "messages", "navigation"],
+        ["theme", "settings", "messages", "navigation", "plain_text"],
         ["document"],
         ["held_piece", "sentences"],
         ["background"],

@@ -117,15 +117,17 @@ def job_words(job: Job | None) -> str:
     return ", ".join(parts)
 
 
-def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None) -> str:
-    """How far a plan is, in one short line."""
+def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faults: int = 0) -> str:
+    """How far a plan is, in one short line; with `faults` in it no set is whole."""
     if job is None:
         return "no job yet"
     if plan is None:
         return "nothing laid yet"
     waiting = sum(entry.count for entry in pieces_waiting(plan, job))
     laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " laid"
-    if figures is not None and figures.sets:
+    if faults:
+        laid = f"{laid}, {count(faults, 'fault')} to mend"
+    elif figures is not None and figures.sets:
         whole, asked = sum(s.whole for s in figures.sets), sum(s.asked for s in figures.sets)
         laid = f"{whole} of {count(asked, 'set')} whole"
     return f"{laid}, {waiting} waiting" if waiting else f"{laid}, nothing waiting"
@@ -138,10 +140,10 @@ def cut_words(plan: Plan | None) -> str:
     return f"{sum(p.done for p in plan.placements)} of {len(plan.placements)} cut"
 
 
-def figures_words(figures: Figures, settings: Settings, hide: str = "") -> Sequence[str]:
-    """What a plan comes to, a sentence each; the sets first."""
+def figures_words(figures: Figures, settings: Settings, hide: str = "", *, faults: int = 0) -> Sequence[str]:
+    """What a plan comes to, a sentence each; the sets first, unless `faults` in the plan spoil them."""
     words = []
-    for sets in figures.sets:
+    for sets in figures.sets if not faults else ():
         line = f"{sets.article}: {sets.whole} of {count(sets.asked, 'set')}"
         if sets.whole < sets.asked and sets.bound < sets.asked:
             line += f" (no plan on these hides can give more than {sets.bound})"
@@ -238,5 +240,15 @@ def search_words(progress: Progress | None) -> str:
     words = stages.get(progress.stage, progress.stage)
     if not progress.asked:
         return f"{words} …"
-    sets = f", {progress.sets} of {progress.sets_asked} sets" if progress.sets_asked else ""
-    return f"{words}: {progress.placed} of {progress.asked} have a place{sets}."
+    sets = ""
+    if progress.sets > progress.sets_asked:
+        sets = f", {progress.sets} sets"
+    elif progress.sets_asked:
+        sets = f", {progress.sets} of {progress.sets_asked} sets"
+    # A search for more sets than are asked goes beyond what is asked.
+    placed = (
+        f"{progress.placed} pieces"
+        if progress.placed > progress.asked
+        else (f"{progress.placed} of {progress.asked}")
+    )
+    return f"{words}: {placed} have a place{sets}."

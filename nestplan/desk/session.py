@@ -115,3 +115,4 @@ class Session(QObject):
         self.comparison.close()
         self.checker.close()
         self.recovery.close()
+        self.document.close()

@@ -117,10 +117,12 @@ def _cut_panel(session: Session) -> QWidget:
 def _plan_progress(session: Session) -> str:
     contents = session.document.contents
     checked = session.checker.latest
-    figures = checked.figures if checked is not None and checked.plan is contents.plan else None
-    return plan_words(
-        contents.plan, contents.job, figures or (contents.plan.figures if contents.plan else None)
-    )
+    if checked is not None and checked.plan is not contents.plan:
+        checked = None
+    figures = checked.figures if checked is not None else None
+    faults = len(checked.faults) if checked is not None else 0
+    figures = figures or (contents.plan.figures if contents.plan else None)
+    return plan_words(contents.plan, contents.job, figures, faults)
 
 
 def _has_no_hides(contents: Contents) -> bool:

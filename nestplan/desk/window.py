@@ -160,7 +160,7 @@ class Window(QMainWindow):
         self.document.changed.connect(lambda _: self.refresh())
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
         self.document.opened.connect(self._opened)
-        self.document.stack.cleanChanged.connect(lambda _: self.retitle())
+        self.document.stack.cleanChanged.connect(self.retitle)
         self.session.plan_search.changed.connect(self.refresh)
         self.session.plan.checked.connect(lambda _: self.refresh())
         self.settings.unit_changed.connect(self.ruled.set_unit)
@@ -205,7 +205,7 @@ class Window(QMainWindow):
         self.toolbar.setVisible(page is None)
         self.toolbar.hint.setVisible(page is None and bool(self.toolbar.hint.text()))
 
-    def retitle(self) -> None:
+    def retitle(self, _clean: bool = True) -> None:
         """Name the work in the window's title."""
         job = self.document.contents.job
         hide = self.document.hide

@@ -5,12 +5,14 @@ It is put together here from the drawing, the order table and the plan's own fig
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
 from nestplan.drawing.booklet_builder import SMALL_SIZE, TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Figures, Hide, Job, Plan, Unplaced
+from nestplan.model.layer_work import work_at_table, work_drawn_for_later
 from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
 from nestplan.sheets.cutting_table import add_cutting_table
@@ -18,6 +20,7 @@ from nestplan.sheets.definitions import FIGURE_DEFINITIONS, TAPE_DEFINITIONS, de
 from nestplan.sheets.hide_pages import add_hide
 from nestplan.sheets.tape_positions import tape_frame
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money, share
+from nestplan.sheets.work_words import lines_of_work
 
 __all__ = [
     "add_figures",
@@ -67,6 +70,7 @@ def cut_sheet_booklet(
         _add_marked_points(booklet, hide, formatter)
         if steps:
             add_cutting_table(booklet, plan, job, hide, steps, formatter)
+        _add_inner_work(booklet, plan, job, hide, formatter)
         _add_offcuts(booklet, plan, hide, steps, formatter)
     _small_print(booklet)
     return booklet.finish()
@@ -207,6 +211,37 @@ def _add_marked_points(booklet: BookletBuilder, hide: Hide, formatter: UnitForma
         f"Mark A and B: {line}; from A to B {formatter.length(frame.span)}. The rear edge runs {rear}. "
         "What the columns mean is said on the last page."
     )
+
+
+def _add_inner_work(
+    booklet: BookletBuilder, plan: Plan, job: Job, hide: Hide, formatter: UnitFormatter
+) -> None:
+    """What is done inside the outlines on this hide: a row for each piece and layer that has some."""
+    rows = []
+    here = Counter(
+        (placed.piece, placed.layer)
+        for placed in plan.placements
+        if placed.hide == hide.name and placed.piece
+    )
+    for (name, layer), count in here.items():
+        piece = job.piece(name)
+        now = lines_of_work(work_at_table(piece, layer), formatter)
+        later = lines_of_work(work_drawn_for_later(piece, layer), formatter)
+        if now or later:
+            several = len(piece.cuts) > 1
+            rows.append(
+                [f"{name}, {layer}" if several else name, str(count), "\n".join(now), "\n".join(later)]
+            )
+    if not rows:
+        return
+    booklet.heading(f"{hide.name}: inside the outlines")
+    columns = (
+        Column("piece", 60.0),
+        Column("cut here", 16.0, "right"),
+        Column("done now, each", 90.0),
+        Column("marked now, done after gluing and trimming, each", 90.0),
+    )
+    booklet.table(columns, rows)
 
 
 def _add_offcuts(

@@ -171,7 +171,7 @@ def net_area(placement: Placement, job: Job) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class _Count:
+class _HideTally:
     """One hide's figures, its offcuts, and its usable area layer by layer."""
 
     figures: HideFigures
@@ -185,7 +185,7 @@ def _count_hide(
     job: Job,
     lace_width: float,
     stop: Callable[[], bool],
-) -> _Count:
+) -> _HideTally:
     leather = shapely.Polygon(hide.ring, hide.hole_rings)
     shapes = shapely.union_all([shapely.Polygon(placement.cut_ring) for placement in placements])
     usable = _usable(hide, job)
@@ -218,9 +218,9 @@ def _count_hide(
         cost=hide.price,
         value_left=None if hide.price is None else hide.price * offcuts / gross,
         pieces=sum(1 for placement in placements if placement.piece),
-        strips=len(_things(placement for placement in placements if placement.strip)),
+        strips=len(_placed_things(placement for placement in placements if placement.strip)),
     )
-    return _Count(figures, kept, {layer: room.area for layer, room in usable.items()})
+    return _HideTally(figures, kept, {layer: room.area for layer, room in usable.items()})
 
 
 def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
@@ -252,7 +252,7 @@ def _spoiled(hide: Hide, job: Job) -> BaseGeometry:
     return shapely.union_all([kept_away_from(flaw.ring, flaw.margin) for flaw in flaws])
 
 
-def _layer_figures(plan: Plan, job: Job, counts: Sequence[_Count]) -> tuple[LayerFigures, ...]:
+def _layer_figures(plan: Plan, job: Job, counts: Sequence[_HideTally]) -> tuple[LayerFigures, ...]:
     """The sums of each layer over the hides it was cut from."""
     found = []
     for layer in job.layers:
@@ -267,7 +267,7 @@ def _layer_figures(plan: Plan, job: Job, counts: Sequence[_Count]) -> tuple[Laye
                 net=_sum(net_area(placement, job) for placement in mine),
                 cut=_sum(shapely.Polygon(placement.cut_ring).area for placement in mine),
                 pieces=sum(1 for placement in mine if placement.piece),
-                strips=len(_things(placement for placement in mine if placement.strip)),
+                strips=len(_placed_things(placement for placement in mine if placement.strip)),
             )
         )
     return tuple(found)
@@ -292,7 +292,7 @@ def _number_placed(placements: Sequence[Placement], job: Job) -> int:
     return sum(1 for placement in placements if placement.piece) + strips
 
 
-def _things(placements: Iterable[Placement]) -> list[Placement]:
+def _placed_things(placements: Iterable[Placement]) -> list[Placement]:
     """One placement for each placed thing: of a joined strip its first part only."""
     return [placement for placement in placements if placement.part <= 1]
 

@@ -5,13 +5,17 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from nestplan.cli.app import main
-from nestplan.model import Piece
-from nestplan.model.files import read_plan, write_hide, write_job
+from nestplan.model import Disc, Flaw, Hide, Job, Piece, Plan
+from nestplan.model.audit import Fault
+from nestplan.model.files import read_plan, write_hide, write_job, write_plan
+from nestplan.nesting.result import plan_builder
 from tests.broken_files import broken_hides, broken_jobs
 from tests.small_jobs import SQUARE, one_piece_job, plain_hide, strap_job
 
@@ -63,6 +67,52 @@ def test_json_prints_the_figures_alone(
     figures = json.loads(capsys.readouterr().out)
     assert figures["placed"] == 6
     assert figures["net"] == pytest.approx(60_000.0)
+
+
+def test_what_the_check_refuses_is_taken_back_and_the_command_says_so(
+    small: tuple[Path, Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def refuse_the_second(plan: Plan, job: Job, hides: Sequence[Hide]) -> tuple[Fault, ...]:
+        wrong = [number for number, placement in enumerate(plan.placements) if placement.copy == 2]
+        return tuple(Fault("overlap", (number,), "'square' lies on something.") for number in wrong)
+
+    monkeypatch.setattr(plan_builder, "check", refuse_the_second)
+    job, hide = small
+    out = tmp_path / "plan"
+    assert run("plan", job, hide, "--out", out, "--seconds", 1, monkeypatch=monkeypatch) == 3
+    said = capsys.readouterr().out
+    assert "Not placed: 1 × square" in said
+    assert "the check found: 'square' lies on something." in said
+    assert "please report it" in said
+    assert len(read_plan(out / "plan.json").placements) == 5
+    assert run("check", out / "plan.json", monkeypatch=monkeypatch) == 0
+
+
+def test_a_locked_piece_that_breaks_a_changed_rule_is_named_and_nothing_is_written(
+    small: tuple[Path, Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    job, hide = small
+    out = tmp_path / "plan"
+    assert run("plan", job, hide, "--out", out, "--seconds", 0, monkeypatch=monkeypatch) == 0
+    made = read_plan(out / "plan.json")
+    locked = msgspec.structs.replace(made.placements[0], locked=True)
+    write_plan(out / "plan.json", msgspec.structs.replace(made, placements=(locked, *made.placements[1:])))
+    x, y = locked.finished_ring.mean(axis=0).tolist()
+    write_hide(hide, plain_hide(flaws=(Flaw(spoils="through", disc=Disc(at=(x, y), diameter=9.0)),)))
+    code = run(
+        "plan", job, hide, "--out", tmp_path / "again", "--keep", out / "plan.json", monkeypatch=monkeypatch
+    )
+    assert code == 2
+    said = capsys.readouterr().err
+    assert "'square' (copy 1) on 'plain' is locked, but a rule now forbids it" in said
+    assert "Unlock it" in said
+    assert not (tmp_path / "again" / "plan.json").exists()
 
 
 def test_something_unplaced_leaves_with_three_and_says_why(

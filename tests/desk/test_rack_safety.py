@@ -9,7 +9,7 @@ import msgspec
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
-from nestplan.desk.controls.fields import plain_tip
+from nestplan.desk.plain_text import plain_tip
 from nestplan.model.cut_journal import JOURNAL_NAME
 from nestplan.model.files import read_hide, write_hide
 from nestplan.tasks.cutting import cut_plan, find_cut

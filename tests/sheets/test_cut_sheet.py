@@ -10,7 +10,7 @@ from nestplan.geometry.pose import Pose
 from nestplan.sheets.cut_sheet import cut_sheet_booklet
 from nestplan.sheets.cutting_order import cutting_steps
 from tests.sheets.looking import beyond, colors, overprinted, words_of
-from tests.sheets.sample_plans import belt_plan, many_plan, strip_at
+from tests.sheets.sample_plans import belt_plan, layered_plan, many_plan, strip_at
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter", "a3", "roll"])
@@ -135,3 +135,20 @@ def test_the_same_plan_gives_the_same_bytes() -> None:
 def test_an_unknown_paper_is_refused() -> None:
     with pytest.raises(InputError, match="no paper called"):
         cut_sheet_booklet(*belt_plan(), paper="foolscap")
+
+
+def test_what_is_done_inside_the_outlines_is_told_for_each_layer_of_the_hide() -> None:
+    plan, job, hides = layered_plan()
+    told = {}
+    for hide in hides:
+        only = tuple(placed for placed in plan.placements if placed.hide == hide.name)
+        pages = cut_sheet_booklet(msgspec.structs.replace(plan, placements=only), job, hides).pages
+        words = [words for page in pages for words in words_of(page.picture)]
+        assert f"{hide.name}: inside the outlines" in words
+        told[hide.name] = " ".join(words)
+    outer, lining = (told[hide.name] for hide in hides)
+    assert "1 × slit 22 mm (strap slit)" in outer
+    assert "4 × punch 5 mm (eyelet 5 mm)" in outer
+    assert "1 × mark (label)" not in outer
+    assert "1 × mark (label)" in lining
+    assert not any(word in lining for word in ("strap slit", "eyelet", "badge"))

@@ -5,7 +5,7 @@ Reading and writing itself is in `files`; what goes out on paper is asked for in
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -26,7 +26,7 @@ from nestplan.model.cut_journal import RackRepair
 from nestplan.model.hide import Hide
 from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.hide_pictures import pictures_beside
-from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, open_files
+from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, file_kind, open_files
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.save_conflicts import SaveConflict, check_save, contents_beside, contents_of_theirs
 from nestplan.tasks.saving import save_contents
@@ -79,10 +79,9 @@ class FileActions(QObject):
     def open(self, paths: Sequence[Path]) -> None:
         """Open files: on an empty table they are the work, on a laid one hides join and a job takes its place."""
         document, repairs = self._document, list[RackRepair]()
-        try:
-            opened = open_files(paths, on_repair=repairs.append)
-        except NestplanError as error:
-            self._messages.report_error(error)
+        opened, faults = _open_what_can_be(paths, repairs.append)
+        if opened is None:
+            self._messages.report_error(faults[0])
             return
         if opened.hides or opened.job or opened.plan:
             if document.contents == Contents() or (document.stack.isClean() and (opened.job or opened.plan)):
@@ -96,7 +95,9 @@ class FileActions(QObject):
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
             self._navigation.go_to(step)
         words = [*map(repair_words, repairs), opened_words(opened)]
-        if any(words):
+        if faults:
+            self._messages.report_error(faults[0])
+        elif any(words):
             self._messages.notify(" ".join(filter(None, words)))
         for photo in opened.photos[:1]:
             self.take_photo(photo)
@@ -310,3 +311,39 @@ class FileActions(QObject):
         if folder is None and self._settings.recent:
             folder = Path(self._settings.recent[0][0]).parent
         return str(folder or Path.home())
+
+
+def _open_what_can_be(
+    paths: Sequence[Path], on_repair: Callable[[RackRepair], None]
+) -> tuple[OpenedFiles | None, list[NestplanError]]:
+    """What is in the files, without those that cannot be read, and what is wrong with these."""
+    try:
+        return open_files(paths, on_repair=on_repair), []
+    except NestplanError as error:
+        first = error
+    readable: list[Path] = []
+    faults: list[NestplanError] = []
+    for path in _files_in(paths):
+        try:
+            open_files([path], beside=False, on_repair=on_repair)
+        except NestplanError as error:
+            faults.append(error)
+        else:
+            readable.append(path)
+    if not readable or not faults:
+        return None, [first]
+    try:
+        return open_files(readable, on_repair=on_repair), faults
+    except NestplanError as error:
+        return None, [error]
+
+
+def _files_in(paths: Sequence[Path]) -> list[Path]:
+    """The files, and those of nestplan in folders among them."""
+    files: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            files += [file for file in sorted(path.iterdir()) if file_kind(file) in ("hide", "job", "plan")]
+        else:
+            files.append(path)
+    return files

@@ -5,12 +5,12 @@ A field that cannot be read keeps its words, is framed, and tells why in its too
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Mapping
-from html import escape
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence
+from PySide6.QtGui import QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -26,20 +26,28 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
 from nestplan.errors import NestplanError
-from nestplan.geometry.units import read_length, read_thickness_range, show_length, show_thickness
+from nestplan.geometry.units import (
+    read_length,
+    read_thickness_range,
+    show_area,
+    show_length,
+    show_thickness,
+)
 
 __all__ = [
     "Choice",
     "Field",
     "LengthField",
+    "area_field",
     "button",
+    "currency_field",
     "form",
     "heading",
     "number_field",
-    "plain_tip",
     "row_of",
     "scrolled",
     "section",
@@ -49,6 +57,9 @@ __all__ = [
 ]
 
 
+_SQUARE_FOOT = 304.8**2
+"""mm²."""
+
 _UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
 
 
@@ -56,6 +67,7 @@ class Field(QLineEdit):
     """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
 
     given = Signal(object)
+    fault_changed = Signal(str)
 
     def __init__(
         self,
@@ -133,8 +145,9 @@ class Field(QLineEdit):
             return
         self.fault = fault
         self.setProperty("wrong", "true" if fault else "false")
-        self.setToolTip(fault or self._tip)
+        self.setToolTip(plain_tip(fault or self._tip))
         self.setAccessibleDescription(fault)
+        self.fault_changed.emit(fault)
         self.style().unpolish(self)
         self.style().polish(self)
 
@@ -193,6 +206,36 @@ def number_field(
     return Field(read, lambda value: f"{value:g}{suffix}", tip=tip, optional=optional, hint=hint)
 
 
+def area_field(
+    read: Callable[[str], float],
+    *,
+    tip: str = "",
+    hint: str = "",
+    smallest: float = 0.01,
+    largest: float = 1000.0,
+) -> Field:
+    """A field for the area of a hide, which may be empty; `read` gives mm², the bounds are in ft²."""
+
+    def read_bounded(words: str) -> float:
+        area = read(words)
+        if not smallest * _SQUARE_FOOT <= area <= largest * _SQUARE_FOOT:
+            raise ValueError(f"The area of a hide must be between {smallest:g} and {largest:,.0f} ft².")
+        return area
+
+    return Field(read_bounded, lambda mm2: show_area(mm2, "ft2"), tip=tip, hint=hint, optional=True)
+
+
+def currency_field(*, tip: str = "", hint: str = "EUR") -> Field:
+    """A field for a currency, by its letters or its sign, which may be empty."""
+
+    def read(words: str) -> str:
+        if any(not letter.isalpha() and unicodedata.category(letter) != "Sc" for letter in words):
+            raise ValueError("Give a currency by its letters or its sign, such as EUR or €.")
+        return words
+
+    return Field(read, str, tip=tip, hint=hint, optional=True)
+
+
 def thickness_field(settings: Settings, *, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field:
     """A field for a range of thickness, in mm or in ounces as the unit that is set goes."""
 
@@ -223,7 +266,12 @@ class Choice(QComboBox):
         self.setToolTip(tip)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.activated.connect(lambda _: self.given.emit(self.currentData()))
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """The wheel scrolls the panel; it never chooses anything on its way."""
+        event.ignore()
 
     @property
     def value(self) -> Any:
@@ -246,11 +294,6 @@ class Choice(QComboBox):
         self.set_value(chosen if chosen in words else next(iter(words), None))
 
 
-def plain_tip(words: str) -> str:
-    """Words for a tip that shows them as they are, also where they look like markup: names come from files."""
-    return f"<qt>{escape(words)}</qt>" if "<" in words else words
-
-
 def heading(words: str) -> QLabel:
     """The name of a panel."""
     return _label(words, "heading")
@@ -267,8 +310,7 @@ def soft(words: str = "") -> QLabel:
 
 
 def _label(words: str, role: str) -> QLabel:
-    label = QLabel(words)
-    label.setTextFormat(Qt.TextFormat.PlainText)
+    label = plain_label(words)
     label.setProperty("role", role)
     label.setWordWrap(True)
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
@@ -331,13 +373,27 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
     made.setHorizontalSpacing(10)
     made.setVerticalSpacing(5)
     for words, widget in rows:
-        label = QLabel(words)
-        label.setTextFormat(Qt.TextFormat.PlainText)
+        label = plain_label(words)
         label.setBuddy(widget)
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
         made.addRow(label, widget)
+        if isinstance(widget, Field):
+            made.addRow(_fault_label(widget))
     return made
+
+
+def _fault_label(field: Field) -> QLabel:
+    """What is wrong with a field, below it; not there while nothing is."""
+    label = _label("", "alarm")
+    label.hide()
+
+    def show(fault: str) -> None:
+        label.setText(fault)
+        label.setVisible(bool(fault))
+
+    field.fault_changed.connect(show)
+    return label
 
 
 def scrolled(layout: QVBoxLayout) -> QScrollArea:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,6 +15,7 @@ from nestplan.desk.controls.fields import (
     text_field,
     thickness_field,
 )
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.geometry.units import read_area_mark, show_area
@@ -53,8 +54,7 @@ class MeasuredHideDialog(QDialog):
             tip="Widths from the backbone: distance from the rear edge, a colon, the width; parted by semicolons",
         )
         self.thickness = thickness_field(settings, tip="The thinnest and thickest")
-        self.fault = QLabel()
-        self.fault.setTextFormat(Qt.TextFormat.PlainText)
+        self.fault = plain_label()
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QStackedWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,6 +15,7 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.intake.panels import PanelParameter
@@ -53,8 +54,7 @@ class MeasuredPieceDialog(QDialog):
             rows.setContentsMargins(0, 0, 0, 0)
             page.setLayout(rows)
             self._pages.addWidget(page)
-        self.fault = QLabel()
-        self.fault.setTextFormat(Qt.TextFormat.PlainText)
+        self.fault = plain_label()
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

@@ -8,11 +8,12 @@ from typing import Any
 
 from PySide6.QtCore import QPointF, QRectF, QStandardPaths, Qt, Signal
 from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
-from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
 from nestplan.desk.editing.hide_from_photo import PhotoHide, hide_from_photo
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
@@ -152,8 +153,7 @@ class PhotoDialog(QDialog):
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.progress.hide()
-        self.fault = QLabel()
-        self.fault.setTextFormat(Qt.TextFormat.PlainText)
+        self.fault = plain_label()
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QDialog, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, heading, row_of, section, soft
 from nestplan.desk.document.document import Document
@@ -13,6 +12,7 @@ from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.cutting import steps_on_hide
 from nestplan.desk.output.projecting import Phase, Projection
 from nestplan.desk.output.projector_view import ProjectorView
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError, NestplanError
 
@@ -55,8 +55,7 @@ class ProjectorDialog(QDialog):
         }
         for made in self.phases.values():
             made.setCheckable(True)
-        self.words = QLabel()
-        self.words.setTextFormat(Qt.TextFormat.PlainText)
+        self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 4)
         self.back = button("Back", lambda: self._step(-1), tip="The step before (left arrow in the view)")

@@ -85,6 +85,10 @@ class Document(QObject):
         self.stack.setClean()
         self.opened.emit()
 
+    def close(self) -> None:
+        """End in order: the undo stack, which is emptied as it goes, tells nobody of it any more."""
+        self.stack.blockSignals(True)
+
     def add_file(self, name: str, file: str) -> None:
         """The hide of that name (`""` the job, `plan` the plan) was read from this file just now."""
         self.files[name] = file

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QIcon
-from PySide6.QtWidgets import QFrame, QLabel, QListWidget, QListWidgetItem, QToolButton, QVBoxLayout
+from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QToolButton, QVBoxLayout
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import thumbnail
 from nestplan.geometry.units import show_area
@@ -26,8 +27,7 @@ class Rack(QFrame):
         self.setObjectName("rack")
         self._document, self._settings = document, settings
         self.setFixedWidth(182)
-        self.title = QLabel("Rack")
-        self.title.setTextFormat(Qt.TextFormat.PlainText)
+        self.title = plain_label("Rack")
         self.title.setProperty("role", "section")
         self.list = QListWidget()
         self.list.setAccessibleName("Rack of hides")
@@ -79,7 +79,7 @@ class Rack(QFrame):
                 hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 14
             )
             item.setText(f"{name}\n{self._words(hide)}")
-            item.setToolTip(f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}")
+            item.setToolTip(plain_tip(f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}"))
             state = (hide, _laid_on(contents.plan, hide), self.palette().window().color().name())
             if item.data(Qt.ItemDataRole.UserRole) != state:
                 item.setData(Qt.ItemDataRole.UserRole, state)

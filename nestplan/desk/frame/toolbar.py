@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.theme import set_icon
 
 __all__ = ["Toolbar"]
@@ -33,13 +34,11 @@ class Toolbar(QWidget):
             made.clicked.connect(lambda _=False, action=action: action())
         self.layers = self._button("Show", "layers", "Which layers are shown")
         self.layers.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
-        self.hint = QLabel()
-        self.hint.setTextFormat(Qt.TextFormat.PlainText)
+        self.hint = plain_label()
         self.hint.setObjectName("hint")
         self.hint.setWordWrap(True)
         self.hint.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        self.place = QLabel()
-        self.place.setTextFormat(Qt.TextFormat.PlainText)
+        self.place = plain_label()
         self.place.setFixedWidth(140)
         self.place.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         for button in self._buttons:
@@ -60,7 +59,7 @@ class Toolbar(QWidget):
     def show_hint(self, words: str) -> None:
         """Put words in the hint; a tooltip holds them whole."""
         self.hint.setText(words)
-        self.hint.setToolTip(words)
+        self.hint.setToolTip(plain_tip(words))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         narrow = event.size().width() < _NARROW

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QMenu
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.actions.papers import PaperActions
 from nestplan.desk.menus.builder import MenuBuilder
+from nestplan.desk.plain_text import menu_text, plain_tip
 from nestplan.desk.settings import Paper, Settings
 from nestplan.sheets.catalogue import SHEETS, everything_to_export
 
@@ -73,9 +74,9 @@ def fill_recent_menu(menu: QMenu, files: FileActions, settings: Settings) -> Non
     for entry in settings.recent:
         first = Path(entry[0])
         more = f" and {len(entry) - 1} more" if len(entry) > 1 else ""
-        action = menu.addAction(f"{first.name}{more}")
+        action = menu.addAction(menu_text(f"{first.name}{more}"))
         paths = [Path(file) for file in entry]
         action.triggered.connect(lambda _=False, paths=paths: files.open(paths))
-        action.setToolTip("\n".join(entry))
+        action.setToolTip(plain_tip("\n".join(entry)))
     if menu.isEmpty():
         menu.addAction("Nothing opened yet").setEnabled(False)

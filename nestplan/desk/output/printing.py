@@ -1,6 +1,6 @@
 """Sheets on a printer: the same pages as in the PDF, each at its true size.
 
-A page is drawn as a picture of 300 dots an inch by `nestplan.sheets`; nothing is scaled to fit.
+A page is drawn as a picture of 300 dots an inch, or into a PDF as lines; nothing is scaled to fit.
 """
 
 from __future__ import annotations
@@ -27,8 +27,14 @@ def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
 
     Raises InputError if the printer does not begin.
     """
+    from PySide6.QtPrintSupport import QPrinter
+
+    from nestplan.drawing.pdf import write_pdf
     from nestplan.drawing.png import png_image
 
+    if printer.outputFormat() == QPrinter.OutputFormat.PdfFormat:
+        write_pdf(booklet, printer.outputFileName())  # lines and letters, not pictures of them
+        return
     printer.setFullPage(True)
     printer.setDocName(booklet.title)
     painter = QPainter()

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLay
 
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
 from nestplan.model.hide import Hide
@@ -36,11 +37,9 @@ class Card(QFrame):
         self.picture = QLabel()
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.picture.setFixedSize(_PICTURE)
-        self.title = QLabel()
-        self.title.setTextFormat(Qt.TextFormat.PlainText)
+        self.title = plain_label()
         self.title.setProperty("role", "section")
-        self.words = QLabel()
-        self.words.setTextFormat(Qt.TextFormat.PlainText)
+        self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 6)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
 
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.controls.fields import button, soft
+from nestplan.desk.plain_text import plain_label
 
 __all__ = ["StartPage", "no_hides_page", "no_pieces_page"]
 
@@ -19,7 +20,7 @@ class StartPage(QWidget):
     def __init__(self, title: str, words: str, ways: dict[str, tuple[str, Callable[[], object]]]) -> None:
         super().__init__()
         self.buttons: dict[str, QPushButton] = {}
-        head = QLabel(title)
+        head = plain_label(title)
         head.setStyleSheet("font-size: 26px; font-weight: 600;")
         text = soft(words)
         text.setStyleSheet("font-size: 15px;")

@@ -8,13 +8,14 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from nestplan.desk.controls.fields import Choice, button, heading, plain_tip, row_of, scrolled, section, soft
+from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrolled, section, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.cutting import draw_found_flaw, steps_on_hide
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.flaws_and_regions import flaw_choices
+from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.sentences import cut_words
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING

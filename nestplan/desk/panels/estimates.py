@@ -17,6 +17,7 @@ from nestplan.desk.controls.fields import (
     Choice,
     Field,
     LengthField,
+    area_field,
     button,
     form,
     number_field,
@@ -28,12 +29,12 @@ from nestplan.desk.panels.question import QuestionPart
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
-from nestplan.geometry.units import read_area, show_area
+from nestplan.geometry.units import read_area
 from nestplan.model.anatomy import ANATOMY
 from nestplan.model.job import Job
 
 if TYPE_CHECKING:
-    from nestplan.estimate.buy import BuyEstimate
+    from nestplan.estimate.buy import BuyEstimate, BuyFigure
     from nestplan.estimate.count import Count
 
 __all__ = ["BuyPart", "CountPart"]
@@ -159,12 +160,8 @@ class BuyPart(QuestionPart):
         self.kind.set_value("cow-side")
         self.layer = Choice({"": "whichever is cut from it"}, tip="The layer to buy for")
         self.sets = number_field(1, 10_000, optional=True, hint="as the job asks", tip="Sets wanted")
-        self.area = Field(
-            read_area,
-            lambda mm2: show_area(mm2, "ft2"),
-            optional=True,
-            hint="usual",
-            tip="The usual area of one such hide: 22 ft2, 210 dm2",
+        self.area = area_field(
+            read_area, hint="usual", tip="The usual area of one such hide: 22 ft2, 210 dm2"
         )
         self.price = number_field(
             0, 1e5, whole=False, optional=True, tip="Money for a square foot of marked area"
@@ -246,6 +243,11 @@ class BuyPart(QuestionPart):
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()
 
+    def _mark_words(self, figure: BuyFigure) -> str:
+        """What a mark on the plot says: an area, or that any one hide is enough."""
+        enough = self._settings.area(figure.area) if figure.area else "1 hide, whichever it is"
+        return f"suffices in {figure.share:.0%} of purchases: {enough}"
+
     def plot_picture(self, estimate: BuyEstimate) -> QPixmap:
         """The plot of an estimate as a picture."""
         from nestplan.drawing.png import png_image
@@ -255,9 +257,7 @@ class BuyPart(QuestionPart):
         page = purchase_plot(
             estimate,
             units=settings.unit,
-            mark_words=lambda each: (
-                f"suffices in {each.share:.0%} of purchases: {settings.area(each.area or 0.0)}"
-            ),
+            mark_words=self._mark_words,
             notes=buy_notes(estimate, settings),
         )
         image = png_image(page, dots_per_inch=110.0).convert("RGB")

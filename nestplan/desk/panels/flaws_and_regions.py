@@ -14,13 +14,13 @@ from nestplan.desk.controls.fields import (
     button,
     form,
     number_field,
-    plain_tip,
     section,
     soft,
     text_field,
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
+from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Flaw, Hide, Region

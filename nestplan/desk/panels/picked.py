@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QGridLayout, QMenu, QVBoxLayout, QWidget
 from nestplan.desk.controls.fields import button, form, number_field, section, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.plan_editor import PlanEditor
+from nestplan.desk.plain_text import menu_text
 from nestplan.desk.settings import Settings
 from nestplan.model.plan import Placement
 
@@ -95,4 +96,4 @@ class PickedPart(QWidget):
         here = {placement.hide for placement in self._document.picked}
         for hide in self._document.contents.hides:
             if hide.name not in here:
-                self._menu.addAction(hide.name, partial(self._editor.move_to_hide, hide.name))
+                self._menu.addAction(menu_text(hide.name), partial(self._editor.move_to_hide, hide.name))

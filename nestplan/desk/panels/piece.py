@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import msgspec
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -21,6 +20,7 @@ from nestplan.desk.controls.fields import (
 from nestplan.desk.document.document import Document, things_of
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.marks import MarksPart
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule
@@ -75,8 +75,7 @@ class PiecePart(QWidget):
         self.regions = text_field(optional=True, hint="anywhere", tip="Only these regions, parted by commas")
         self.not_regions = text_field(optional=True, hint="none", tip="Never these regions, parted by commas")
         self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
-        self.warnings = QLabel()
-        self.warnings.setTextFormat(Qt.TextFormat.PlainText)
+        self.warnings = plain_label()
         self.warnings.setWordWrap(True)
         set_role(self.warnings, "alarm")
         self.marks = MarksPart(document, editor, settings)

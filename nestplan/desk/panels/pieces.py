@@ -28,6 +28,7 @@ from nestplan.desk.document.document import Document, things_of
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
+from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.sentences import job_words
 from nestplan.desk.settings import Settings
 from nestplan.model.job import Article, Job, Layer
@@ -292,7 +293,7 @@ class PiecesPanel(QWidget):
 def _entry(parent: QTreeWidget | QTreeWidgetItem, words: str, key: tuple[str, str]) -> QTreeWidgetItem:
     item = QTreeWidgetItem(parent, [words])
     item.setData(0, Qt.ItemDataRole.UserRole, key)
-    item.setToolTip(0, words)
+    item.setToolTip(0, plain_tip(words))
     return item
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -21,6 +20,7 @@ from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.picked import PickedPart
 from nestplan.desk.panels.waiting import WaitingPart
+from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
@@ -52,14 +52,11 @@ class PlanPanel(QWidget):
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
-        self.words = QLabel()
-        self.words.setTextFormat(Qt.TextFormat.PlainText)
+        self.words = plain_label()
         self.words.setWordWrap(True)
-        self.verdict = QLabel()
-        self.verdict.setTextFormat(Qt.TextFormat.PlainText)
+        self.verdict = plain_label()
         self.verdict.setWordWrap(True)
-        self.figures = QLabel()
-        self.figures.setTextFormat(Qt.TextFormat.PlainText)
+        self.figures = plain_label()
         self.figures.setWordWrap(True)
         set_role(self.figures, "figure")
         self.slide = QCheckBox("Slide to the nearest free place when let go")
@@ -90,11 +87,11 @@ class PlanPanel(QWidget):
         self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
-        column.addWidget(self.words)
-        column.addWidget(self.progress)
         row = QHBoxLayout()
         row.addLayout(row_of(self.pause, self.keep, self.cancel))
         column.addLayout(row)
+        column.addWidget(self.progress)
+        column.addWidget(self.words)  # below the buttons: they stay where they are when it wraps
         column.addWidget(self.verdict)
         column.addWidget(self.figures)
         column.addWidget(self.waiting)
@@ -182,13 +179,16 @@ class PlanPanel(QWidget):
         contents = self._document.contents
         latest = self._latest if self._latest is not None and self._latest.plan is contents.plan else None
         figures = latest.figures if latest else (contents.plan.figures if contents.plan else None)
-        words = (
-            "looking for places" if self._search.running else plan_words(contents.plan, contents.job, figures)
-        )
+        faults = len(latest.faults) if latest else 0
+        words = "looking for places"
+        if not self._search.running:
+            words = plan_words(contents.plan, contents.job, figures, faults)
         self._title.setText(words[:1].upper() + words[1:])
         hide = self._document.hide
         self.figures.setText(
-            "\n".join(figures_words(figures, self._settings, hide.name if hide else "")) if figures else ""
+            "\n".join(figures_words(figures, self._settings, hide.name if hide else "", faults=faults))
+            if figures
+            else ""
         )
         self.figures.setVisible(figures is not None)
         if latest is None:
@@ -200,7 +200,7 @@ class PlanPanel(QWidget):
             first = latest.faults[0].what
             more = f" And {count(len(latest.faults) - 1, 'more fault')}." if len(latest.faults) > 1 else ""
             self.verdict.setText(f"⚠ Not to be cut yet: {first}{more}")
-            self.verdict.setToolTip("\n".join(fault.what for fault in latest.faults[:20]))
+            self.verdict.setToolTip(plain_tip("\n".join(fault.what for fault in latest.faults[:20])))
         else:
             set_role(self.verdict, "good")
             self.verdict.setText("✓ Checked: nothing overlaps, every rule is kept.")

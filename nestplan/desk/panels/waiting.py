@@ -5,13 +5,14 @@ from __future__ import annotations
 import functools
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import button, section
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
+from nestplan.desk.plain_text import menu_text, plain_label, plain_tip
 from nestplan.model.plan import Unplaced
 from nestplan.tasks.relaxations import Relaxation, relaxations
 
@@ -32,8 +33,7 @@ class WaitingPart(QWidget):
         self.list.setMaximumHeight(120)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.list.itemDoubleClicked.connect(lambda _: self.put_back())
-        self.why = QLabel()
-        self.why.setTextFormat(Qt.TextFormat.PlainText)
+        self.why = plain_label()
         self.why.setWordWrap(True)
         self.back = button(
             "Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight"
@@ -69,7 +69,7 @@ class WaitingPart(QWidget):
         for entry in self._waiting:
             item = QListWidgetItem(f"{entry.count} × {entry.label}")
             reason = self._reason(entry)
-            item.setToolTip(reason.why if reason is not None else "")
+            item.setToolTip(plain_tip(reason.why if reason is not None else ""))
             self.list.addItem(item)
         self.list.setCurrentRow(min(max(row, 0), len(self._waiting) - 1))
         self.list.blockSignals(False)
@@ -109,7 +109,7 @@ class WaitingPart(QWidget):
         self._menu.clear()
         found = self.offers()
         for offer in found:
-            self._menu.addAction(offer.words, functools.partial(self.take, offer))
+            self._menu.addAction(menu_text(offer.words), functools.partial(self.take, offer))
         self.ease.setVisible(bool(found))
 
     def take(self, offer: Relaxation) -> None:

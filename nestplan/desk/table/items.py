@@ -27,6 +27,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapItem
 
+from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.table import coordinates
 from nestplan.desk.table.item_shapes import LAYERS, Z_VALUES, Area, Label, double_arrow, fixed_size_text
 from nestplan.desk.table.piece_items import PieceItem, ShownPiece
@@ -156,7 +157,7 @@ class FlawItem(Area):
         color = current_theme().flaw
         self.setPen(pen(color, 2.0 if flaw.kind.goes_through else 1.2))
         self.fill(pattern(color, flaw_pattern(flaw.kind)))
-        self.setToolTip(f"{flaw.name or 'Flaw'}: {flaw.kind.words}")
+        self.setToolTip(plain_tip(f"{flaw.name or 'Flaw'}: {flaw.kind.words}"))
         if flaw.margin > 0:
             from nestplan.geometry.ring import offset_outward
 
@@ -175,7 +176,7 @@ class RegionItem(Area):
         super().__init__(coordinates.ring_path(shown.rings[0], shown.rings[1:]))
         self.setPen(pen(current_theme().region, 1.2, Qt.PenStyle.DashDotLine))
         words = f"{shown.name} · firmness {shown.firmness}"
-        self.setToolTip(words)
+        self.setToolTip(plain_tip(words))
         if not shown.quiet:
             fixed_size_text(
                 self,
@@ -254,7 +255,7 @@ class PlacementItem(Area):
         self.label = Label(
             signs + shown.words, placement.finished_ring, theme.piece_ink, signs.strip() + shown.short
         )
-        self.setToolTip(f"{signs}{shown.words.replace(chr(10), ' ')}, {placement.layer}")
+        self.setToolTip(plain_tip(f"{signs}{shown.words.replace(chr(10), ' ')}, {placement.layer}"))
 
 
 class OffcutItem(Area):

@@ -1,0 +1,64 @@
+"""Marks by layer and time, chosen in the window."""
+
+from __future__ import annotations
+
+from nestplan.model import Layer, LayerCut, Mark
+from nestplan.model.layer_work import layers_of, time_of
+from nestplan.tasks.contents import Contents
+from tests.desk.small_work import job, panel, sheet
+
+SLIT = Mark(at=(40.0, 30.0), do="slit", length=10.0)
+
+
+def chosen(box, key):
+    """Choose by hand, as a click in the list does."""
+    box.set_value(key)
+    box.activated.emit(box.currentIndex())
+
+
+def open_lined(window):
+    cuts = (LayerCut(layer="outer"), LayerCut(layer="lining"))
+    layers = (Layer(name="outer"), Layer(name="lining"))
+    wanted = job(panel(cuts=cuts, marks=(SLIT,)), layers=layers)
+    window.document.open(Contents((sheet(),), wanted), {})
+    window.document.show_piece("panel")
+    part = window.panels["pieces"].piece.marks
+    part.list.setCurrentRow(0)
+    return part
+
+
+def test_the_layers_and_the_time_of_a_mark_are_chosen_and_can_be_undone(window):
+    part = open_lined(window)
+    assert part.layers.currentText() == "as usual: outer and lining"
+    assert part.when.currentText() == "as usual: after trimming"
+    chosen(part.layers, "outer")
+    piece = window.document.piece
+    assert layers_of(piece, piece.marks[0]) == ("outer",)
+    assert part.when.currentText() == "as usual: before gluing"
+    assert "outer" in part.list.item(0).text()
+    chosen(part.when, "after trimming")
+    piece = window.document.piece
+    assert time_of(piece, piece.marks[0]) == "after trimming"
+    window.document.stack.undo()
+    window.document.stack.undo()
+    assert window.document.piece.marks == (SLIT,)
+    chosen(part.layers, "outer\nlining")
+    assert window.document.piece.marks[0].layers == ("outer", "lining")
+
+
+def test_a_change_of_size_keeps_the_layers_of_a_mark(window):
+    part = open_lined(window)
+    chosen(part.layers, "lining")
+    part.size_field.set_value(12.0)
+    part.size_field.given.emit(12.0)
+    assert window.document.piece.marks[0].layers == ("lining",)
+    assert window.document.piece.marks[0].length == 12.0
+
+
+def test_a_piece_of_one_layer_leaves_nothing_to_choose(window):
+    window.document.open(Contents((sheet(),), job(panel(marks=(SLIT,)))), {})
+    window.document.show_piece("panel")
+    part = window.panels["pieces"].piece.marks
+    part.list.setCurrentRow(0)
+    assert not part.layers.isEnabled()
+    assert not part.when.isEnabled()
