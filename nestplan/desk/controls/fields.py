@@ -82,7 +82,7 @@ class Field(QLineEdit):
         self._read, self._show, self._tip, self._optional = read, show, tip, optional
         self.value: Any = None
         self.fault = ""
-        self.setToolTip(tip)
+        self.setToolTip(plain_tip(tip))
         self.setPlaceholderText(hint)
         self.editingFinished.connect(self._take)
 
@@ -263,7 +263,7 @@ class Choice(QComboBox):
         super().__init__()
         for key, text in words.items():
             self.addItem(text, key)
-        self.setToolTip(tip)
+        self.setToolTip(plain_tip(tip))
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -336,7 +336,7 @@ def button(
 ) -> QPushButton:
     """A push button; `main` is the one thing to do next, `icon` the name of its icon."""
     made = QPushButton(words)
-    made.setToolTip(tip)
+    made.setToolTip(plain_tip(tip))
     if main:
         made.setProperty("main", "true")
     elif icon:
@@ -349,7 +349,7 @@ def tool_button(words: str, action: Callable[[], object], *, tip: str = "", icon
     """A small button for a drawing tool, its icon over its word."""
     made = QToolButton()
     made.setText(words)
-    made.setToolTip(tip)
+    made.setToolTip(plain_tip(tip))
     set_icon(made, icon)
     made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
     made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -378,8 +378,8 @@ def form(*rows: tuple[str, QWidget]) -> QFormLayout:
         widget.setAccessibleName(words)
         label.setToolTip(widget.toolTip())
         made.addRow(label, widget)
-        if isinstance(widget, Field):
-            made.addRow(_fault_label(widget))
+        for field in [widget] if isinstance(widget, Field) else widget.findChildren(Field):
+            made.addRow(_fault_label(field))
     return made
 
 

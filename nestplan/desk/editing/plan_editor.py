@@ -77,7 +77,8 @@ class PlanEditor(StepEditor):
 
     def _show_picked(self, picked: Sequence[Placement]) -> None:
         if self.active and isinstance(self.table.tool, PlaceTool):
-            self.table.tool.picked = tuple(picked)
+            hide = self.document.hide
+            self.table.tool.picked = tuple(p for p in picked if hide is not None and p.hide == hide.name)
             self.table.tool_changed.emit(self.table.tool)
         self.refresh()
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
-from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
+from PySide6.QtWidgets import QCheckBox, QDialog, QVBoxLayout
 
-from nestplan.desk.background.task import TaskControl, worker_count
+from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import (
     Choice,
     Field,
@@ -26,6 +26,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.question import QuestionPart
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
@@ -117,9 +118,9 @@ class CountPart(QuestionPart):
         def run(control: TaskControl) -> object:
             from nestplan.estimate.count import count
             from nestplan.estimate.planner import EnginePlanner
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(tasks, seconds)) as workers:
+            with open_crew(tasks, seconds_each=seconds) as workers:
                 return count(
                     asked_job,
                     hides,
@@ -209,9 +210,9 @@ class BuyPart(QuestionPart):
 
         def run(control: TaskControl) -> object:
             from nestplan.estimate.buy import buy
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(draws, 0.5)) as workers:
+            with open_crew(draws, seconds_each=0.5) as workers:
                 return buy(
                     job,
                     kind,
@@ -238,7 +239,7 @@ class BuyPart(QuestionPart):
             dialog = QDialog(self)
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             dialog.setWindowTitle("Sets against leather bought")
-            picture = QLabel()
+            picture = plain_label()
             picture.setPixmap(self.plot_picture(self.estimate))
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()
