@@ -92,6 +92,8 @@ def saved_words(done: SavedContents) -> list[str]:
             f"was cut up meanwhile for {now[name]}" if now[name] else "is whole again: its cut was taken back"
         )
         words.append(f"{name} {state}.")
+    for name, error in done.pictures_not_kept:
+        words.append(f"The picture of {name} is not kept: {error.what} {error.mend}")
     return words
 
 

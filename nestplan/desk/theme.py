@@ -207,7 +207,8 @@ def style_sheet(theme: Theme) -> str:
         padding: 6px 10px; text-align: left; color: {theme.ink}; background: transparent; }}
     QToolButton[step="true"]:hover {{ background: {theme.panel}; }}
     QToolButton[step="true"]:checked {{ border-top: 4px solid {theme.accent}; background: {theme.panel}; }}
-    QToolButton[step="true"]:focus {{ border: 0; border-top: 4px solid {theme.ink}; padding: 6px 10px; }}
+    QToolButton[step="true"]:focus {{ border: 2px solid {theme.accent}; border-top: 4px solid {theme.accent};
+        padding: 6px 8px 4px 8px; }}
     """
 
 

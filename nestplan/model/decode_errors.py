@@ -34,7 +34,9 @@ def explain_decode_error(text: str, place: str, document: type[Any]) -> tuple[st
     """What is wrong and how to mend it, for the library's `text` about the key path `place` of a `document`."""
     unknown = re.search(r"unknown field `([^`]*)`", text)
     if unknown:
-        near = difflib.get_close_matches(unknown[1], sorted(set(_keys(document))), n=1, cutoff=0.75)
+        # A key that is right elsewhere in the file is no help here.
+        others = sorted(set(_keys(document)) - {unknown[1]})
+        near = difflib.get_close_matches(unknown[1], others, n=1, cutoff=0.75)
         mend = f"Did you mean '{near[0]}'?" if near else "Take the key out, or check its spelling."
         return f"There is no key '{unknown[1]}' here.", mend
     missing = re.search(r"missing required field `([^`]*)`", text)

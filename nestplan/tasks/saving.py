@@ -28,13 +28,14 @@ class SavedContents:
     """What was saved, the files it is in, and what was put right in their folders before.
 
     `used_changed` names hides that were cut up, or whose cut was undone, since they were opened: what is saved says
-    so too.
+    so too. `pictures_not_kept` names hides whose picture could not be kept beside their file, and why.
     """
 
     contents: Contents
     files: dict[str, str]
     used_changed: tuple[str, ...] = ()
     repairs: tuple[RackRepair, ...] = ()
+    pictures_not_kept: tuple[tuple[str, InputError], ...] = ()
 
 
 def save_contents(
@@ -78,9 +79,7 @@ def save_contents(
             path = Path(file_for(hide.name, hide.name, "hide"))
             written[hide.name] = _with_use_of_file(hide, path)
             write_hide(path, written[hide.name])
-        for name, photo in contents.photos:
-            if name in kept:
-                keep_picture(Path(kept[name]), photo)
+        unkept = _keep_pictures(contents, kept)
     hides = tuple(written.get(hide.name, hide) for hide in contents.hides)
     now = Contents(hides, contents.job, contents.plan, contents.photos)
     job, plan = contents.job, contents.plan
@@ -90,7 +89,19 @@ def save_contents(
         file_for("plan", job.name, "plan")
         write_plan(kept["plan"], with_present_sources(plan, now, kept))
     used_changed = tuple(hide.name for hide in changed if written[hide.name].used != hide.used)
-    return SavedContents(now, kept, used_changed, tuple(repairs))
+    return SavedContents(now, kept, used_changed, tuple(repairs), unkept)
+
+
+def _keep_pictures(contents: Contents, files: Mapping[str, str]) -> tuple[tuple[str, InputError], ...]:
+    """Keep the pictures under hides beside the hides' files; the names of those that could not be kept, and why."""
+    failed = []
+    for name, photo in contents.photos:
+        try:
+            if name in files:
+                keep_picture(Path(files[name]), photo)
+        except InputError as error:
+            failed.append((name, error))
+    return tuple(failed)
 
 
 def _with_use_of_file(hide: Hide, path: Path) -> Hide:

@@ -159,3 +159,72 @@ def test_an_area_of_nothing_is_never_said_to_suffice(window):
     )
     words = part._mark_words(figure)
     assert words == "suffices in 95% of purchases: 1 hide, whichever it is"
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "why"),
+    [
+        ("stated", "999999999999 ft2", "between 0.01 and 1,000 ft²"),
+        ("stated", "0 ft2", "between 0.01 and 1,000 ft²"),
+        ("currency", "9", "by its letters or its sign"),
+    ],
+)
+def test_a_figure_no_hide_can_have_is_refused_with_its_reason(window, name, words, why):
+    window.document.add_hide(sheet(stated_area=2e6, price=90.0, currency="EUR"))
+    before = window.document.hide
+    field = getattr(window.panels["hides"], name)
+    type_in(field, words)
+    assert why in field.fault
+    shown = [label.text() for label in window.panels["hides"].findChildren(QLabel) if label.isVisible()]
+    assert field.fault in shown
+    assert window.document.hide == before
+
+
+def test_a_currency_is_taken_by_its_letters_or_its_sign(window):
+    window.document.add_hide(sheet(price=90.0))
+    for words in ("EUR", "€", "kr"):
+        field = window.panels["hides"].currency
+        field.setText(words)
+        QTest.keyClick(field, Qt.Key.Key_Return)
+        assert window.document.hide.currency == words
+
+
+def test_the_buttons_of_a_search_stay_where_they_are_when_its_words_wrap(window):
+    window.document.open(laid_work(2), {})
+    window.go_to("plan")
+    panel_shown = window.panels["plan"]
+    for made in (panel_shown.pause, panel_shown.words):
+        made.show()
+    places = []
+    for words in ("Short.", "Finding room for more sets: 57 pieces have a place, 8 sets. " * 3):
+        panel_shown.words.setText(words)
+        QApplication.processEvents()
+        QApplication.processEvents()
+        places.append(panel_shown.pause.y())
+    assert places[0] == places[1]
+
+
+def test_a_step_in_focus_is_framed_in_the_accent_and_has_no_black_bar(window):
+    from nestplan.desk.theme import current_theme
+
+    window.activateWindow()
+    button = window.strip.buttons["plan"]
+    button.setFocus(Qt.FocusReason.TabFocusReason)
+    QApplication.processEvents()
+    if not button.hasFocus():
+        pytest.skip("this screen gives no window the focus")
+    top = button.grab().toImage().pixelColor(button.width() // 2, 1).name()
+    assert top == current_theme().accent.lower()
+
+
+def test_a_piece_moved_to_another_hide_leaves_no_handle_behind(window, qtbot):
+    contents = laid_work(3, sheet(), step=(200, 150))
+    window.document.open(type(contents)((*contents.hides, sheet("other")), contents.job, contents.plan), {})
+    window.go_to("plan")
+    window.document.pick(window.document.contents.plan.placements[:1])
+    QApplication.processEvents()
+    assert window.table.tool.preview(), "the picked piece has its handle"
+    window.session.plan.move_to_hide("other")
+    settle(qtbot, window)
+    assert window.document.contents.plan.placements[0].hide == "other"
+    assert not window.table.tool.preview()

@@ -49,7 +49,14 @@ def calls_of(folder: str, names: set[str]) -> set[str]:
 
 def test_the_window_and_the_command_line_call_the_same_functions():
     shared = {"search_plan", "find_cut", "cut_plan", "take_back_cut", "compare", "count", "buy", "cheapest"}
-    shared |= {"purchase_plot", "write_comparison", "trace_photo", "suggested_flaws", "hide_of_photo"}
+    shared |= {
+        "open_crew",
+        "purchase_plot",
+        "write_comparison",
+        "trace_photo",
+        "suggested_flaws",
+        "hide_of_photo",
+    }
     assert calls_of("desk", shared) == shared
     assert calls_of("cli", shared) == shared
 

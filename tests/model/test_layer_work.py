@@ -119,3 +119,14 @@ def test_files_give_an_opening_as_an_outline_alone_or_with_its_layers(tmp_path: 
     again = read_job(tmp_path / "lined.job.json")
     assert again == job
     assert [opening.layers for opening in again.articles[0].pieces[0].openings] == [(), ("lining",)]
+
+
+def test_a_key_that_is_right_elsewhere_is_not_offered_again(tmp_path: Path) -> None:
+    write_job(tmp_path / "a.job.json", job_of(piece(holes=(Opening(outline=WINDOW, layers=("lining",)),))))
+    text = (tmp_path / "a.job.json").read_text(encoding="utf-8")
+    assert '"layers": ["lining"]' in " ".join(text.split()).replace("[ ", "[").replace(" ]", "]")
+    holes = text.index('"holes"')
+    wrong = text[:holes] + text[holes:].replace('"layers"', '"layer"', 1)
+    (tmp_path / "a.job.json").write_text(wrong, encoding="utf-8")
+    with pytest.raises(InputError, match="Did you mean 'layers'"):
+        read_job(tmp_path / "a.job.json")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from nestplan.desk.background.task import BackgroundTask, TaskControl, worker_count
+from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.document.document import Document
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
@@ -61,9 +61,9 @@ class HideComparison(QObject):
         def compare_hides(control: TaskControl) -> object:
             from nestplan.estimate.compare import compare
             from nestplan.estimate.planner import EnginePlanner
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(len(hides), seconds)) as workers:
+            with open_crew(len(hides), seconds_each=seconds) as workers:
                 return compare(
                     job,
                     hides,

@@ -5,7 +5,6 @@ A task is any function that takes a `TaskControl`.
 
 from __future__ import annotations
 
-import os
 import threading
 import time
 from collections.abc import Callable
@@ -15,7 +14,7 @@ from PySide6.QtCore import QObject, Signal
 
 from nestplan.errors import Cancelled
 
-__all__ = ["BackgroundTask", "TaskControl", "worker_count"]
+__all__ = ["BackgroundTask", "TaskControl"]
 
 
 class TaskControl:
@@ -152,8 +151,3 @@ class BackgroundTask(QObject):
         self._over = True
         (self.done if name == "done" else self.failed).emit(value)
         self.ended.emit()
-
-
-def worker_count(tasks: int, seconds: float) -> int:
-    """Processes worth their start, which takes a second or two, for so many tasks of so many seconds each."""
-    return max(1, min(os.cpu_count() or 1, tasks)) if tasks * seconds > 6.0 else 1

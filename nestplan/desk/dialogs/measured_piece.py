@@ -86,7 +86,7 @@ class MeasuredPieceDialog(QDialog):
             if isinstance(field, Field):
                 field.editingFinished.emit()
                 if field.fault:
-                    self._show_error(field.fault)
+                    field.setFocus()
                     return
             if field.value is not None:
                 values[name] = field.value

@@ -77,7 +77,8 @@ class PlanEditor(StepEditor):
 
     def _show_picked(self, picked: Sequence[Placement]) -> None:
         if self.active and isinstance(self.table.tool, PlaceTool):
-            self.table.tool.picked = tuple(picked)
+            hide = self.document.hide
+            self.table.tool.picked = tuple(p for p in picked if hide is not None and p.hide == hide.name)
             self.table.tool_changed.emit(self.table.tool)
         self.refresh()
 
@@ -236,6 +237,8 @@ class PlanEditor(StepEditor):
             if pose is not None:
                 plan = plan_edits.replaced(plan, {number: plan_edits.moved(made, pose)})
         self.document.set_plan(f"Move {named(picked)} to {name}", msgspec.structs.replace(plan, figures=None))
+        shown = self.document.hide
+        self.document.pick([p for p in self.document.picked if shown is not None and p.hide == shown.name])
 
     def mark_cut(self) -> None:
         """Mark the picked placements as cut, or not where all are."""

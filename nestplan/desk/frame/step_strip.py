@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
+from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.steps import Step
 
 __all__ = ["StepStrip"]
@@ -30,7 +31,7 @@ class StepStrip(QFrame):
             made = QToolButton()
             made.setCheckable(True)
             made.setProperty("step", "true")
-            made.setToolTip(f"{step.tip} ({step.keys})" if step.keys else step.tip)
+            made.setToolTip(plain_tip(f"{step.tip} ({step.keys})" if step.keys else step.tip))
             self._titles[step.name] = f"{number}  {step.word}"
             made.setText(f"{self._titles[step.name]}\n")
             made.setAccessibleName(step.word)

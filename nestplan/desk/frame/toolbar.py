@@ -51,7 +51,7 @@ class Toolbar(QWidget):
         made.setText(words)
         made.setAccessibleName(words)
         set_icon(made, icon)
-        made.setToolTip(tip)
+        made.setToolTip(plain_tip(tip))
         made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self._buttons.append(made)
         return made

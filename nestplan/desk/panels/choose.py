@@ -69,8 +69,8 @@ class ChoosePanel(QWidget):
         column.addWidget(self.start)
         column.addWidget(self.progress)
         column.addWidget(self.stop)
-        column.addWidget(self.words)
         column.addLayout(row_of(self.use, self.paper))
+        column.addWidget(self.words)  # below the buttons: they stay where they are when it wraps
         for question in self._questions:
             column.addWidget(question)
         column.addStretch(1)

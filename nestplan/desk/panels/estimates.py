@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage, QPixmap
-from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QVBoxLayout
+from PySide6.QtWidgets import QCheckBox, QDialog, QVBoxLayout
 
-from nestplan.desk.background.task import TaskControl, worker_count
+from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import (
     Choice,
     Field,
     LengthField,
+    area_field,
     button,
     form,
     number_field,
@@ -25,10 +26,11 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.question import QuestionPart
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import buy_notes, buy_words, count_words
 from nestplan.desk.settings import Settings
 from nestplan.errors import InputError
-from nestplan.geometry.units import read_area, show_area
+from nestplan.geometry.units import read_area
 from nestplan.model.anatomy import ANATOMY
 from nestplan.model.job import Job
 
@@ -116,9 +118,9 @@ class CountPart(QuestionPart):
         def run(control: TaskControl) -> object:
             from nestplan.estimate.count import count
             from nestplan.estimate.planner import EnginePlanner
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(tasks, seconds)) as workers:
+            with open_crew(tasks, seconds_each=seconds) as workers:
                 return count(
                     asked_job,
                     hides,
@@ -159,12 +161,8 @@ class BuyPart(QuestionPart):
         self.kind.set_value("cow-side")
         self.layer = Choice({"": "whichever is cut from it"}, tip="The layer to buy for")
         self.sets = number_field(1, 10_000, optional=True, hint="as the job asks", tip="Sets wanted")
-        self.area = Field(
-            read_area,
-            lambda mm2: show_area(mm2, "ft2"),
-            optional=True,
-            hint="usual",
-            tip="The usual area of one such hide: 22 ft2, 210 dm2",
+        self.area = area_field(
+            read_area, hint="usual", tip="The usual area of one such hide: 22 ft2, 210 dm2"
         )
         self.price = number_field(
             0, 1e5, whole=False, optional=True, tip="Money for a square foot of marked area"
@@ -212,9 +210,9 @@ class BuyPart(QuestionPart):
 
         def run(control: TaskControl) -> object:
             from nestplan.estimate.buy import buy
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(draws, 0.5)) as workers:
+            with open_crew(draws, seconds_each=0.5) as workers:
                 return buy(
                     job,
                     kind,
@@ -241,7 +239,7 @@ class BuyPart(QuestionPart):
             dialog = QDialog(self)
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             dialog.setWindowTitle("Sets against leather bought")
-            picture = QLabel()
+            picture = plain_label()
             picture.setPixmap(self.plot_picture(self.estimate))
             QVBoxLayout(dialog).addWidget(picture)
             dialog.show()

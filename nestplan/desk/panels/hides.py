@@ -7,7 +7,9 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Field,
+    area_field,
     button,
+    currency_field,
     form,
     heading,
     number_field,
@@ -24,7 +26,7 @@ from nestplan.desk.panels.flaws_and_regions import FlawsAndRegionsPart
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import hide_area_words
 from nestplan.desk.settings import Settings
-from nestplan.geometry.units import read_area_mark, show_area
+from nestplan.geometry.units import read_area_mark
 from nestplan.model.hide import Hide
 from nestplan.tasks.output_paths import free_name
 
@@ -39,15 +41,11 @@ class HidesPanel(QWidget):
         self._document, self._editor, self._settings = document, editor, settings
         self.name = text_field(tip="What this hide is called in your workshop")
         self.leather = text_field(tip="The kind of leather; jobs ask for it by this name", hint="cow side")
-        self.stated = Field(
-            read_area_mark,
-            lambda mm2: show_area(mm2, "ft2"),
-            tip="The seller's mark, such as 22.75 ft2, 22 3/4 or 210 dm2",
-            optional=True,
-            hint="22.75 ft2",
+        self.stated = area_field(
+            read_area_mark, tip="The seller's mark, such as 22.75 ft2, 22 3/4 or 210 dm2", hint="22.75 ft2"
         )
         self.price = number_field(0, 1e7, whole=False, tip="What the whole hide costs", optional=True)
-        self.currency = text_field(tip="The money the price is in", optional=True, hint="EUR")
+        self.currency = currency_field(tip="The money the price is in")
         self.thickness = thickness_field(settings, tip="The thinnest and thickest you measure")
         self.firmness = number_field(1, 5, tip="1 loose to 5 firm, where no region is drawn")
         self.stretch = number_field(

@@ -87,11 +87,11 @@ class PlanPanel(QWidget):
         self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
-        column.addWidget(self.words)
-        column.addWidget(self.progress)
         row = QHBoxLayout()
         row.addLayout(row_of(self.pause, self.keep, self.cancel))
         column.addLayout(row)
+        column.addWidget(self.progress)
+        column.addWidget(self.words)  # below the buttons: they stay where they are when it wraps
         column.addWidget(self.verdict)
         column.addWidget(self.figures)
         column.addWidget(self.waiting)

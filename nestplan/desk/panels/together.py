@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from nestplan.desk.background.comparing import HideComparison
-from nestplan.desk.background.task import TaskControl, worker_count
+from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import Field, button, soft
 from nestplan.desk.document.document import Document
 from nestplan.desk.panels.question import QuestionPart
@@ -63,9 +63,9 @@ class TogetherPart(QuestionPart):
         def search(control: TaskControl) -> object:
             from nestplan.estimate.combine import cheapest
             from nestplan.estimate.planner import EnginePlanner
-            from nestplan.estimate.workers import open_workers
+            from nestplan.tasks.estimating import open_crew
 
-            with open_workers(worker_count(_MOST_TRIES, seconds)) as workers:
+            with open_crew(_MOST_TRIES, seconds_each=seconds) as workers:
                 return cheapest(
                     job,
                     hides,
