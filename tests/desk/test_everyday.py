@@ -175,6 +175,8 @@ def test_a_figure_no_hide_can_have_is_refused_with_its_reason(window, name, word
     field = getattr(window.panels["hides"], name)
     type_in(field, words)
     assert why in field.fault
+    shown = [label.text() for label in window.panels["hides"].findChildren(QLabel) if label.isVisible()]
+    assert field.fault in shown
     assert window.document.hide == before
 
 
@@ -213,3 +215,16 @@ def test_a_step_in_focus_is_framed_in_the_accent_and_has_no_black_bar(window):
         pytest.skip("this screen gives no window the focus")
     top = button.grab().toImage().pixelColor(button.width() // 2, 1).name()
     assert top == current_theme().accent.lower()
+
+
+def test_a_piece_moved_to_another_hide_leaves_no_handle_behind(window, qtbot):
+    contents = laid_work(3, sheet(), step=(200, 150))
+    window.document.open(type(contents)((*contents.hides, sheet("other")), contents.job, contents.plan), {})
+    window.go_to("plan")
+    window.document.pick(window.document.contents.plan.placements[:1])
+    QApplication.processEvents()
+    assert window.table.tool.preview(), "the picked piece has its handle"
+    window.session.plan.move_to_hide("other")
+    settle(qtbot, window)
+    assert window.document.contents.plan.placements[0].hide == "other"
+    assert not window.table.tool.preview()

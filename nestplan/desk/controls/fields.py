@@ -313,6 +313,7 @@ def _label(words: str, role: str) -> QLabel:
     label = plain_label(words)
     label.setProperty("role", role)
     label.setWordWrap(True)
+    label.setIndent(0)  # a title with padding would be moved off the line of what is below it
     # A wrapped label is told how high it is at its width; without this a form cuts its last line off.
     label.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.MinimumExpanding)
     return label

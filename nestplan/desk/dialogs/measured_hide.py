@@ -7,8 +7,8 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
-    Field,
     LengthField,
+    area_field,
     form,
     set_role,
     soft,
@@ -18,7 +18,7 @@ from nestplan.desk.controls.fields import (
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
-from nestplan.geometry.units import read_area_mark, show_area
+from nestplan.geometry.units import read_area_mark
 
 __all__ = ["MeasuredHideDialog"]
 
@@ -41,13 +41,7 @@ class MeasuredHideDialog(QDialog):
         self.length = LengthField(
             settings, optional=True, hint="usual", tip="Along the backbone, rear edge to neck"
         )
-        self.area = Field(
-            read_area_mark,
-            lambda mm2: show_area(mm2, "ft2"),
-            optional=True,
-            hint="22.75 ft2",
-            tip="The seller's mark",
-        )
+        self.area = area_field(read_area_mark, tip="The seller's mark", hint="22.75 ft2")
         self.widths = text_field(
             optional=True,
             hint="400 mm: 950 mm; 1200 mm: 900 mm",
@@ -92,7 +86,7 @@ class MeasuredHideDialog(QDialog):
         for field in (self.length, self.area, self.thickness):
             field.editingFinished.emit()
             if field.fault:
-                self._show_error(field.fault)
+                field.setFocus()
                 return
         try:
             hide = measured_hide(

@@ -237,6 +237,8 @@ class PlanEditor(StepEditor):
             if pose is not None:
                 plan = plan_edits.replaced(plan, {number: plan_edits.moved(made, pose)})
         self.document.set_plan(f"Move {named(picked)} to {name}", msgspec.structs.replace(plan, figures=None))
+        shown = self.document.hide
+        self.document.pick([p for p in self.document.picked if shown is not None and p.hide == shown.name])
 
     def mark_cut(self) -> None:
         """Mark the picked placements as cut, or not where all are."""
