@@ -28,9 +28,11 @@ from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import disc_ring
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
-from nestplan.nesting.search.separation import SeparationEffort, separate
+from nestplan.nesting.search.insertion import place_poses
+from nestplan.nesting.search.separation import SeparationEffort
 from tests.benchmarks import strip
 from tests.benchmarks.random_start import throw_all
+from tests.separating import separate
 
 TOLERANCE = 1e-4
 
@@ -89,7 +91,7 @@ def descend(ring: np.ndarray, turns: Turns, count: int, side: float, seed: int, 
     poses = layout.poses()
     while step > 1e-4 and time.perf_counter() < until:
         trial = in_square(ring, turns, count, best * (1.0 - step), seed)
-        trial.set_poses(shrunk(poses, 1.0 - step))
+        place_poses(trial, shrunk(poses, 1.0 - step))
         if separate(trial, stop=late, poses=600_000, effort=effort):
             best *= 1.0 - step
             poses = trial.poses()

@@ -12,7 +12,8 @@ from nestplan.errors import RuleError
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.arrays.sampling_kernels import random_position, random_turn
 from nestplan.nesting.search.gather import GatherDirection, lowest
-from nestplan.nesting.search.separation import SeparationEffort, never, separate
+from nestplan.nesting.search.separation import SeparationEffort, never
+from tests.separating import separate
 
 __all__ = ["lay_loosely", "throw", "throw_all"]
 

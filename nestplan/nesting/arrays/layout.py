@@ -3,9 +3,9 @@
 How to use it::
 
     layout = Layout(problem, seed=1)
-    layout.place(0, ShapePose(option, x, y, angle))  # or layout.set_poses(poses)
+    layout.place(0, ShapePose(option, x, y, angle))
     layout.loss_at(1, pose)                          # what item 1 would suffer there; 0.0 = it fits exactly
-    separate(layout, stop=..., ...)                  # nestplan.nesting.search.separation
+    SeparationRun(layout, effort).advance(poses)     # nestplan.nesting.search.separation
     layout.feasible(), layout.poses()
 
 A `ShapePose` speaks of the middle of a shape's smallest enclosing circle, `Poses` of the item's own origin:
@@ -17,9 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from nestplan.errors import RuleError
 from nestplan.nesting.arrays.packing import middle_of, pack
 from nestplan.nesting.arrays.pose_kernels import (
     lift_body,
@@ -36,8 +34,6 @@ from nestplan.nesting.arrays.turned_shape_kernels import cosine_sine
 from nestplan.nesting.problem import Bools, Floats, Ints, Poses, Problem
 
 __all__ = ["Layout", "ShapePose", "Snapshot"]
-
-NOT_PLACED = ShapePose(-1, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,14 +132,6 @@ class Layout:
         """
         return float(pose_loss(*self.records, item, pose, worst))
 
-    def fits(self, item: int, pose: ShapePose) -> bool:
-        """Whether the item would lie at the pose without overlap, within its areas, limits and turns."""
-        span = slice(self.options.turn_start[pose.option], self.options.turn_start[pose.option + 1])
-        low, high = self.options.turn_low[span], self.options.turn_high[span]
-        angle = pose.angle % 360.0
-        turned = bool(np.any((low - 1e-9 <= angle) & (angle <= high + 1e-9)))
-        return turned and self.loss_at(item, pose, 0.0) == 0.0
-
     def total_loss(self) -> float:
         """Sum of all unweighted losses."""
         return float(total_loss(self.state))
@@ -165,10 +153,6 @@ class Layout:
         """Keep the items of a field to n·p <= distance (mm, unit normal); infinity lifts the limit."""
         self.state.limit[field] = (*normal, distance)
         record_all_losses(*self.records)
-
-    def set_movable(self, items: NDArray[np.bool_]) -> None:
-        """Which items a search may move, (I,)."""
-        self.state.movable[: self.item_count] = items
 
     def reset_weights(self) -> None:
         """Set all weights to one."""
@@ -200,25 +184,3 @@ class Layout:
                 poses.flipped[item] = self.options.flipped[pose.option]
                 poses.field[item] = self.options.field[pose.option]
         return poses
-
-    def set_poses(self, poses: Poses) -> None:
-        """Put all items at the given poses.
-
-        Raises RuleError where no option covers field, turn and side.
-        """
-        found = [self._shape_pose_under_an_option(item, poses) for item in range(self.item_count)]
-        columns = [np.array(column) for column in zip(*found, strict=True)] if found else [np.zeros(0)] * 4
-        self.restore(Snapshot(columns[0].astype(np.int64), *columns[1:]))
-
-    def _shape_pose_under_an_option(self, item: int, poses: Poses) -> ShapePose:
-        field, angle = int(poses.field[item]), float(poses.angle[item])
-        if field < 0:
-            return NOT_PLACED
-        for number, option in zip(self.options_of(item), self.problem.items[item].options, strict=True):
-            same_side = option.field == field and option.flipped == bool(poses.flipped[item])
-            if same_side and option.turns.contains(angle):
-                return self.shape_pose(number, float(poses.x[item]), float(poses.y[item]), angle)
-        raise RuleError(
-            f"Item {item} may not lie on field {field} at {angle:g} degrees.",
-            mend="Give it a turn and a field that its rules allow.",
-        )

@@ -121,16 +121,6 @@ def lay_strips(
     return best
 
 
-def most_strips(
-    area: Any, width: float, length: float, *, direction: float = 0.0, tolerance: float = 0.0
-) -> int:
-    """How many strips of width x length the area holds along a direction, mm and degrees."""
-    count = int(area.area / (width * length)) + 1
-    return lay_strips(
-        area, [StripRequest(0, width, length, count)], direction=direction, tolerance=tolerance
-    ).laid(0)
-
-
 def _turns(area: Any, direction: float, tolerance: float) -> list[float]:
     """Directions to try: an even fan over the tolerance, and those of the area's long straight edges."""
     tolerance = min(tolerance, 90.0)

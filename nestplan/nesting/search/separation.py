@@ -1,13 +1,12 @@
 """Separate: take a layout whose items overlap, and remove all overlap by guided local search.
 
-Here are one run of it with its restarts, inserting one more item into a full layout, and shaking a layout that is
-stuck. After Umetani et al. (2009), Imamichi et al. (2009), and Gardeyn, Vanden Berghe and Wauters (2025), whose scheme
-of passes, stalls and disruption is followed in outline.
+Here are one run of it with its restarts, putting one more item into a full layout, and shaking a layout that is stuck.
+After Umetani et al. (2009), Imamichi et al. (2009), and Gardeyn, Vanden Berghe and Wauters (2025), whose scheme of
+passes, stalls and disruption is followed in outline.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +21,6 @@ from nestplan.nesting.arrays.records import (
     POSES_JUDGED,
 )
 from nestplan.nesting.arrays.search_kernels import (
-    FEASIBLE,
     GAIN,
     STUCK,
     begin_run,
@@ -32,18 +30,7 @@ from nestplan.nesting.arrays.search_kernels import (
 )
 from nestplan.nesting.problem import Ints
 
-__all__ = [
-    "SeparationEffort",
-    "SeparationRun",
-    "insert",
-    "never",
-    "place_where_best",
-    "separate",
-    "swap_large",
-]
-
-INSERTION_SAMPLES = 8
-"""How many times as many poses as for a move are drawn over the whole field for an item that comes in."""
+__all__ = ["SeparationEffort", "SeparationRun", "never", "place_where_best", "swap_large"]
 
 LARGE_SHARE = 0.75
 """Share of the hulls' area that the items called large make up."""
@@ -59,46 +46,17 @@ class SeparationEffort:
     anywhere, nearby: poses drawn for each move over the whole field and about where the item lies
     passes_without_gain: after how many the run is stalled and goes back to its best poses
     stalls: after how many without gain it gives up
-    poses_between_stops: poses judged between two looks at `stop`
     """
 
     anywhere: int = 20
     nearby: int = 10
     passes_without_gain: int = 100
     stalls: int = 3
-    poses_between_stops: int = 20_000
 
 
 def never(_: float) -> bool:
     """A stop rule that never stops."""
     return False
-
-
-def separate(
-    layout: Layout,
-    *,
-    stop: Callable[[float], bool] = never,
-    poses: int | None = None,
-    effort: SeparationEffort = SeparationEffort(),
-) -> bool:
-    """Move the movable items until no placed item overlaps another or leaves its areas; whether that was reached.
-
-    On failure the layout is left at the poses of least total loss. `stop(loss)` is asked with the least loss so
-    far, several times a second. With `poses` the run ends after about that many poses judged, so that it is the same
-    for the same seed. Weights start from one.
-    """
-    layout.reset_weights()
-    run = SeparationRun(layout, effort)
-    left = np.inf if poses is None else poses
-    while True:
-        before = run.poses_judged
-        how = run.advance(int(min(effort.poses_between_stops, left)))
-        left -= run.poses_judged - before
-        if how == FEASIBLE:
-            return True
-        if run.given_up or left <= 0 or stop(run.least_loss):
-            run.back_to_best()
-            return False
 
 
 class SeparationRun:
@@ -161,29 +119,6 @@ class SeparationRun:
     def back_to_best(self) -> None:
         """Put the movable items where the total loss was least."""
         return_to_best(*self.layout.records)
-
-
-def insert(
-    layout: Layout,
-    item: int,
-    *,
-    stop: Callable[[float], bool] = never,
-    poses: int | None = None,
-    effort: SeparationEffort = SeparationEffort(),
-) -> bool:
-    """Lay one more item where it overlaps least, then separate; on failure all is put back. Whether it lies.
-
-    The other movable items may move; those that are not and fixed rings do not.
-    """
-    before = layout.snapshot()
-    layout.reset_weights()
-    loss = place_where_best(layout, item, INSERTION_SAMPLES * effort.anywhere, effort.nearby)
-    if loss is None:
-        return False
-    if loss == 0.0 or separate(layout, stop=stop, poses=poses, effort=effort):
-        return True
-    layout.restore(before)
-    return False
 
 
 def place_where_best(layout: Layout, item: int, anywhere: int, nearby: int) -> float | None:

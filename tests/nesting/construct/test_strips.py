@@ -11,7 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from nestplan.nesting.construct.strips import StripRequest, lay_strips, most_strips
+from nestplan.nesting.construct.strips import StripRequest, lay_strips
+
+
+def most_strips(
+    area: shapely.Geometry, width: float, length: float, *, direction: float = 0.0, tolerance: float = 0.0
+) -> int:
+    """How many strips of width x length the area holds along a direction, mm and degrees."""
+    count = int(area.area / (width * length)) + 1
+    return lay_strips(
+        area, [StripRequest(0, width, length, count)], direction=direction, tolerance=tolerance
+    ).laid(0)
 
 
 def inside_and_apart(area, parts) -> None:

@@ -10,7 +10,8 @@ from shapely import Polygon
 from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
-from nestplan.nesting.search.separation import SeparationEffort, insert, separate, swap_large
+from nestplan.nesting.search.separation import SeparationEffort, swap_large
+from tests.separating import insert, separate
 
 FIELD = Polygon(
     [(0, 0), (420, 10), (450, 200), (430, 330), (20, 340), (40, 150)],
@@ -67,7 +68,7 @@ def test_items_that_are_not_active_stay_where_they_are():
     still = layout.pose_of(0)
     active = np.ones(layout.item_count, bool)
     active[0] = False
-    layout.set_movable(active)
+    layout.state.movable[:] = active
     assert separate(layout, poses=3_000_000)
     assert layout.pose_of(0) == still
 
@@ -87,7 +88,7 @@ def test_stop_ends_the_run_and_is_told_the_least_loss():
         told.append(least)
         return len(told) >= 2
 
-    assert not separate(layout, stop=stop, effort=SeparationEffort(poses_between_stops=2_000))
+    assert not separate(layout, stop=stop, poses_between_stops=2_000)
     assert len(told) == 2
     assert 0.0 < told[1] <= told[0]
 
