@@ -207,7 +207,9 @@ def _check_strip(number: int, placement: Placement, strip: Strip, hide: AuditedH
 
 
 def _check_strip_shape(number: int, placement: Placement, strip: Strip) -> Iterator[Fault]:
-    shape = Polygon(placement.finished_ring)
+    shape, cut = Polygon(placement.finished_ring), Polygon(placement.cut_ring)
+    if shapely.hausdorff_distance(cut.exterior, shape.exterior) > DEPTH_TOLERANCE:
+        yield Fault("shape", (number,), f"The line along which '{strip.name}' is cut is not its outline.")
     length = placement.length or strip.length
     if placement.spiral:
         if length > shape.area / strip.width * (1 + 1e-6):

@@ -165,6 +165,13 @@ def test_straps_share_a_cut_but_keep_off_flaws_and_stay_straight() -> None:
     assert rules_broken(job, [strap(10, 10, width=39.0)]) == {"shape"}
 
 
+def test_a_strip_that_would_be_cut_beside_its_outline_is_found() -> None:
+    placed = strap(10, 10)
+    beside = msgspec.structs.replace(placed, cut=tuple((x + 5.0, y) for x, y in placed.cut))
+    assert rules_broken(strap_job(), [placed]) == set()
+    assert rules_broken(strap_job(), [beside]) == {"shape"}
+
+
 def test_the_run_off_and_holes_under_the_band_go_by_leave() -> None:
     piece = lined_piece()
     pose = Pose(104, 300, 0, True)
