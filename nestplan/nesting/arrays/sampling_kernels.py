@@ -68,7 +68,7 @@ def can_turn(options, option):
     return False
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def window_for(areas, options, state, option, row):
     """The rectangle (left, bottom, right, top) that holds the middle of a row's shape wherever its box lies within the
     boxes of its areas and the limit."""
@@ -98,7 +98,7 @@ def window_for(areas, options, state, option, row):
     return x0 - own[0], y0 - own[1], x1 - own[2], y1 - own[3]
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def likely_within(areas, options, state, option, row, x, y):
     """Whether the middle of the largest disc of a row's shape at (x, y) lies well inside all its areas."""
     rows = state.rows
@@ -127,7 +127,7 @@ def random_position(shapes, areas, options, state, option, angle):
     return x, y
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def pose_nearby(options, state, item, number, step):
     """A pose about where an item lies; `number` says how far off it is drawn, `step` (mm) is the item's own measure."""
     option = state.option[item]
@@ -138,7 +138,7 @@ def pose_nearby(options, state, item, number, step):
     return ShapePose(option, x, y, random_turn(options, state, option, state.angle[item], turn_spread))
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def pose_anywhere(shapes, areas, options, state, item):
     """A pose drawn over everything an item is allowed."""
     first = options.start[item]
