@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = ["register"]
 
+_MOST_PLACES = 6
+
 
 def register(app: typer.Typer) -> None:
     """Add `trace` and `marks`."""
@@ -52,7 +54,10 @@ def trace(
     apart: str | None = typer.Option(
         None, "--apart", help="How far the two points are apart, such as 1.5 m."
     ),
-    lens: bool = typer.Option(False, "--lens", help="Straighten the lens's bowing, read from the reference."),
+    lens: bool = typer.Option(
+        False, "--lens", help="Not needed any more: the lens is straightened wherever the picture shows how."
+    ),
+    accept: bool = typer.Option(False, "--accept", help="Write the hide although its outline is warned of."),
     hide_at: list[str] | None = typer.Option(None, "--hide-at", help="A pixel 'x,y' on the hide; repeat."),
     floor_at: list[str] | None = typer.Option(None, "--floor-at", help="A pixel 'x,y' on the floor; repeat."),
     tolerance: str | None = typer.Option(
@@ -88,7 +93,7 @@ def trace(
     from nestplan.cli.option_values import area_of_mark, require_new_file
     from nestplan.geometry.units import read_thickness_range
     from nestplan.tasks.importing import write_traced_hide
-    from nestplan.tasks.tracing import require_another_file
+    from nestplan.tasks.tracing import require_accepted, require_another_file
 
     require_new_file(out, replace)
     require_another_file(source, picture)
@@ -102,12 +107,13 @@ def trace(
             marks=marks,
             two_points=two_points,
             apart=apart,
-            lens=lens,
             hide_at=hide_at or [],
             floor_at=floor_at or [],
             tolerance=tolerance,
         )
-        hide = _from_photo(_traced(source, options), called, leather, flaws, picture)
+        traced = _traced(source, options)
+        hide = _from_photo(traced, called, leather, flaws, picture)
+        require_accepted(traced, accept)
     hide = write_traced_hide(
         out,
         hide,
@@ -144,7 +150,6 @@ class _PhotoOptions:
     marks: bool
     two_points: str | None
     apart: str | None
-    lens: bool
     hide_at: list[str]
     floor_at: list[str]
     tolerance: str | None
@@ -204,8 +209,8 @@ def _scale(options: _PhotoOptions, photo: str) -> Scale:
         )
     size = _size_of(options.reference)
     if options.corners is None:
-        return FoundSheet(size, options.lens)
-    return ClickedSheet(size, _points(options.corners, 4), options.lens)
+        return FoundSheet(size)
+    return ClickedSheet(size, _points(options.corners, 4))
 
 
 def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, picture: Path | None) -> Hide:
@@ -224,11 +229,7 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
         )
     if found and not taken and any(flaw.appearance != "hole" for flaw in found):
         say("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
-    if outline.border_share > 0.02:
-        say(
-            f"{outline.border_share:.0%} of the outline runs along the picture's border: there the hide goes on.",
-            err=True,
-        )
+    _tell_warnings(traced)
     if picture is not None:
         write_trace_picture(picture, traced, found)
         say(f"Written: {picture}")
@@ -240,6 +241,17 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
         date=date.today().isoformat(),
         file=traced.photo.name,
     )
+
+
+def _tell_warnings(traced: TracedPhoto) -> None:
+    """What may be wrong with the outline, where in the photo, and what mends it."""
+    from nestplan.tasks.tracing import place_in_photo
+
+    for warning in traced.outline.warnings:
+        places = [place_in_photo(traced, ring) for ring in warning.places[:_MOST_PLACES]]
+        where = " ".join(f"{x:.0f},{y:.0f}" for x, y in places)
+        say(f"May be wrong: {warning.what}" + (f" At pixel {where}." if where else ""), err=True)
+        say(f"  {warning.mend}", err=True)
 
 
 def _chosen(flaws: str, found: tuple[FlawSuggestion, ...]) -> list[FlawSuggestion]:

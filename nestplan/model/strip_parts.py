@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from nestplan.model.piece import Strip
@@ -13,13 +14,20 @@ TOLERANCE = 0.01
 """mm by which the parts of a strip may fall short; files round to 0.0001 mm."""
 
 
-def parts_of_copies(strip: Strip, placements: Iterable[Placement]) -> dict[int, list[Placement]]:
-    """The placements of each copy of a strip, by the copies' numbers."""
-    copies: dict[int, list[Placement]] = {}
+def parts_of_copies(strip: Strip, placements: Iterable[Placement]) -> list[list[Placement]]:
+    """The parts of each copy of a strip, copy by copy; a strip in one part is a copy of one.
+
+    Where several plans are put together, so that copies share their numbers, the same part comes again: it belongs to
+    another copy.
+    """
+    copies: dict[tuple[int, int], list[Placement]] = {}
+    seen: Counter[tuple[int, int]] = Counter()
     for placement in placements:
         if placement.strip == strip.name and placement.layer == strip.layer:
-            copies.setdefault(placement.copy, []).append(placement)
-    return copies
+            part = (placement.copy, placement.part)
+            copies.setdefault((placement.copy, seen[part]), []).append(placement)
+            seen[part] += 1
+    return list(copies.values())
 
 
 def uncovered_length(strip: Strip, parts: Iterable[Placement]) -> float:
@@ -30,7 +38,6 @@ def uncovered_length(strip: Strip, parts: Iterable[Placement]) -> float:
     return missing if missing > TOLERANCE else 0.0
 
 
-def whole_copies(strip: Strip, placements: Iterable[Placement]) -> list[int]:
-    """The numbers of the copies of a strip whose parts make up all of it."""
-    copies = parts_of_copies(strip, placements)
-    return sorted(copy for copy, parts in copies.items() if uncovered_length(strip, parts) == 0.0)
+def whole_copies(strip: Strip, placements: Iterable[Placement]) -> list[list[Placement]]:
+    """The parts of each copy of a strip whose parts make up all of it."""
+    return [parts for parts in parts_of_copies(strip, placements) if uncovered_length(strip, parts) == 0.0]

@@ -14,10 +14,13 @@ from nestplan.storage import move_into_place, staging_folder, write_atomically
 from nestplan.tasks.contents import HidePhoto
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from nestplan.intake.photo.flaws import FlawSuggestion
     from nestplan.intake.photo.outline import Outline
     from nestplan.intake.photo.reading import Photo
-    from nestplan.intake.photo.rectify import RectifiedPhoto
+    from nestplan.intake.photo.rectification import RectifiedPhoto
     from nestplan.model.hide import Hide
 
 __all__ = [
@@ -31,6 +34,8 @@ __all__ = [
     "find_sheet",
     "hide_of_photo",
     "keep_straight_picture",
+    "place_in_photo",
+    "require_accepted",
     "require_another_file",
     "suggested_flaws",
     "trace_photo",
@@ -47,10 +52,9 @@ CLICK_TOLERANCE = 0.02
 
 @dataclass(frozen=True)
 class FoundSheet:
-    """The scale from a sheet or board of `size` mm that is looked for; `lens`: bowed sides are straightened."""
+    """The scale from a sheet or board of `size` mm that is looked for, or from several."""
 
     size: tuple[float, float]
-    lens: bool = False
 
 
 @dataclass(frozen=True)
@@ -62,7 +66,6 @@ class ClickedSheet:
 
     size: tuple[float, float]
     corners: Sequence[Pixel]
-    lens: bool = False
     tolerance: float = CLICK_TOLERANCE
 
 
@@ -143,8 +146,8 @@ def trace_photo(
 
 
 def _straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
-    from nestplan.intake.photo.rectify import corners_from_two_points, rectify
-    from nestplan.intake.photo.reference import corners_from_clicks, estimate_distortion, find_reference
+    from nestplan.intake.photo.rectification import corners_from_two_points, rectify
+    from nestplan.intake.photo.reference import corners_from_clicks, find_reference
 
     if isinstance(scale, PrintedMarks):
         from nestplan.intake.photo.markers import rectify_by_markers
@@ -158,7 +161,7 @@ def _straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
     else:
         clicked = [_shrunk(point, photo) for point in scale.corners]
         corners = corners_from_clicks(photo, clicked, scale.size, tolerance=scale.tolerance)
-    return rectify(photo, corners, lens=estimate_distortion(photo, corners) if scale.lens else None)
+    return rectify(photo, corners)
 
 
 def _shrunk(point: Pixel, photo: Photo) -> Pixel:
@@ -171,6 +174,26 @@ def _on_floor(straight: RectifiedPhoto, photo: Photo, places: Sequence[Pixel]) -
         return []
     floor = straight.floor_points([_shrunk(place, photo) for place in places])
     return [(float(x), float(y)) for x, y in floor]
+
+
+def place_in_photo(traced: TracedPhoto, ring: NDArray[np.float64]) -> Pixel:
+    """The middle of a ring on the floor (mm) as a place in the photograph's file."""
+    column, row = traced.straight.photo_points(ring.mean(axis=0)[None])[0]
+    return float(column) * traced.photo.reduction, float(row) * traced.photo.reduction
+
+
+def require_accepted(traced: TracedPhoto, accepted: bool) -> None:
+    """Nothing, if the outline is sound as far as it can be checked, or its warnings were accepted.
+
+    Raises InputError otherwise: a hide that may be wrong is not written unasked.
+    """
+    count = len(traced.outline.warnings)
+    if count and not accepted:
+        raise InputError(
+            f"The outline may be wrong, for {count} reason{'s' * (count != 1)} told above; no hide was written.",
+            mend="Look at it with --picture, mend what is told, or write it as it is with --accept.",
+            file=traced.photo.name,
+        )
 
 
 def suggested_flaws(
@@ -197,8 +220,16 @@ def hide_of_photo(
     """The hide that was traced, with the flaws that were taken."""
     from nestplan.intake.photo.to_model import hide_from_photo
 
+    kinds = [warning.kind for warning in traced.outline.warnings]
     return hide_from_photo(
-        traced.straight, traced.outline, name=name, leather=leather, flaws=flaws, date=date, file=file
+        traced.straight,
+        traced.outline,
+        name=name,
+        leather=leather,
+        flaws=flaws,
+        date=date,
+        file=file,
+        note=f"warned of: {', '.join(kinds)}" if kinds else "",
     )
 
 

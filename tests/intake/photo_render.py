@@ -1,17 +1,20 @@
 """A renderer of photographs of hides whose truth is known: for tests, benchmarks and the demo.
 
-What it imitates: a hide lying flat on one of three floors (the brick, grass and gravel pictures that ship inside
-scikit-image, mirrored into a carpet and tinted), a reference board beside it, a pinhole camera tilted by up to
+What it imitates: a hide lying flat on a floor (the brick, grass and gravel pictures that ship inside scikit-image,
+public domain or CC0 as its data's README says, mirrored into a carpet and tinted; or a floor drawn from noise:
+boards, tiles, a checkered floor, a white one, concrete, woven carpet), a reference board or one or more sheets,
+plain, printed or with a folded corner, beside it, touching it or on it, a pinhole camera tilted by up to
 35 degrees, a gradient of light, one or two large soft shadows across everything, the hide's own cast shadow,
 defocus, sensor noise and JPEG compression at quality 75. The leather has a fine grain, mottling and a drift of
 colour; one of its colours is taken from the floor itself, so that little but the texture tells them apart.
 
 How hard it is, honestly. Harder than a careful photograph: the floors are busy, shadows cross the hide's edge,
 one colour in four lies within about 12 % of the floor's own mean colour. Easier than the bench in these ways:
-the hide is perfectly flat and thin, with no curled edge, fold or gloss; its edge is sharp; no hair, no hands,
-feet, tools or second hide in the picture; shadows are soft and neutral in colour; the principal point is the
-picture's middle and, unless asked for, there is no lens distortion; flaws are drawn as marks 15 to 45 % darker or
-lighter than the leather round them, which is plainer than a healed scratch on a pull-up leather.
+the hide is perfectly flat and thin, with no curled edge or fold; its edge is sharp but for hair-on coats;
+clutter (cups, tools, boxes, other papers) is flat too; gloss is a soft glare; shadows are soft and neutral in
+colour; the principal point is the picture's middle and, unless asked for, there is no lens distortion; flaws
+are drawn as marks 15 to 45 % darker or lighter than the leather round them, which is plainer than a healed
+scratch on a pull-up leather.
 
 Nothing of nestplan's own reading is used here: truth and reading share no code.
 """
@@ -22,7 +25,7 @@ import argparse
 import io
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -37,6 +40,10 @@ FLOORS = ("brick", "grass", "gravel")
 FLOOR_TINTS = {"brick": (176, 112, 88), "grass": (104, 128, 70), "gravel": (140, 134, 124)}
 TEXEL_MM = {"brick": 2.2, "grass": 1.0, "gravel": 1.3}
 HIDE_COLOURS = {"natural": (196, 158, 116), "brown": (98, 64, 44), "black": (52, 50, 54)}
+DRAWN_FLOORS = ("boards", "tiles", "checked", "white", "concrete", "carpet")
+FLOOR_TINTS |= {"boards": (150, 112, 74), "tiles": (168, 164, 156), "checked": (150, 148, 144),
+                "white": (226, 225, 222), "concrete": (142, 141, 138), "carpet": (84, 96, 128)}  # fmt: skip
+COATS = ("plain", "spotted", "two-tone", "hair", "gloss", "suede")
 COLOURS = ("natural", "brown", "black", "close")
 SHEETS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "letter": (279.4, 215.9), "board": (600.0, 400.0)}
 
@@ -58,6 +65,16 @@ class DrawnFlaw:
     def size(self) -> float:
         xmin, ymin, xmax, ymax = self.bounds
         return float(max(xmax - xmin, ymax - ymin))
+
+
+@dataclass(frozen=True)
+class Clutter:
+    """A thing on the floor: its ring (n, 2), mm, its colour, and the colour of its inner part, if it has one."""
+
+    kind: str
+    ring: Array
+    colour: tuple[float, float, float]
+    inner_colour: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -90,6 +107,21 @@ class Scene:
     name: str = ""
     marks: tuple[tuple[float, float, float], ...] = ()
     """Printed marks on A4 sheets: centre x, y in mm and turn in degrees; if any, no board is laid."""
+    coat: str = "plain"
+    """How the leather looks, one of COATS."""
+    coat_colour: tuple[float, float, float] = (235, 228, 215)
+    """The other colour of a spotted or two-tone coat."""
+    printed: float = 0.0
+    """Share of the sheet's printed lines that carry ink."""
+    folded: float = 0.0
+    """Length, mm, of the reference's corner that is folded over."""
+    reference_at: tuple[float, float] | None = None
+    """Middle of the reference, mm, where it does not lie beside the hide on its side."""
+    more_sheets: tuple[tuple[float, float, float], ...] = ()
+    """Further sheets of the reference's size: middle x, y and turn in degrees."""
+    clutter: tuple[Clutter, ...] = ()
+    cut_off: float = 0.0
+    """Share of the outline's width that lies outside the picture, on the side away from the reference."""
 
 
 @dataclass(frozen=True)
@@ -189,6 +221,8 @@ def rectangle(x: float, y: float, width: float, height: float, turn: float) -> A
 def reference_ring(scene: Scene) -> Array:
     """The reference board's corners (4, 2) in mm, laid beside the outline on the asked side."""
     width, height = scene.reference
+    if scene.reference_at is not None:
+        return rectangle(*scene.reference_at, width, height, scene.reference_turn)
     low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
     angle = np.radians(scene.reference_turn)
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
@@ -205,12 +239,72 @@ def reference_ring(scene: Scene) -> Array:
     return np.asarray(box + np.array(spot))
 
 
+Mask = Callable[..., Array]
+
+
+def _floor_colour(scene: Scene, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+    tint = np.array(FLOOR_TINTS[scene.floor], dtype=np.float32)
+    if scene.floor in DRAWN_FLOORS:
+        floor = _drawn_floor(scene.floor, x_mm, y_mm, pixel_mm, np.random.default_rng(scene.seed + 11))
+    else:
+        floor = _carpet(scene.floor, x_mm, y_mm, pixel_mm, rng)[..., None]
+    return np.asarray(floor * tint)
+
+
+def _cast_shadows(
+    colour: Array, scene: Scene, boards: Sequence[Array], mask: Mask, soft: Mask, rng: np.random.Generator
+) -> None:
+    """Darken the floor beside the hide and its boards."""
+    if scene.cast <= 0:
+        return
+    direction = rng.uniform(0, 2 * np.pi)
+    offset = (scene.cast * np.cos(direction), scene.cast * np.sin(direction))
+    colour *= 1 - 0.42 * soft(mask([scene.outline], offset), scene.cast * 0.5)[..., None]
+    if boards:
+        near = (offset[0] * 0.3, offset[1] * 0.3)
+        colour *= 1 - 0.3 * soft(mask(boards, near), 1.5)[..., None]
+
+
+def _draw_clutter(colour: Array, scene: Scene, mask: Mask, soft: Mask) -> None:
+    for thing in scene.clutter:
+        shadow = soft(mask([thing.ring], (4.0, -3.0)), 3.0)
+        colour *= 1 - 0.3 * shadow[..., None]
+        colour += (np.array(thing.colour, dtype=np.float32) - colour) * mask([thing.ring])[..., None]
+        if thing.inner_colour is not None:
+            middle = thing.ring.mean(axis=0)
+            inner = mask([middle + (thing.ring - middle) * 0.8])
+            colour += (np.array(thing.inner_colour, dtype=np.float32) - colour) * inner[..., None]
+
+
+def _draw_sheets(
+    colour: Array,
+    scene: Scene,
+    marked: Sequence[Array],
+    boards: Sequence[Array],
+    mask: Mask,
+    rng: np.random.Generator,
+) -> None:
+    """Lay the sheets of printed marks (`marked`), or else the boards: printed, or with a corner folded over."""
+    paper = mask(marked or [_folded(boards[0], scene.folded), *boards[1:]])
+    sheet = np.array(scene.reference_colour, dtype=np.float32) * (
+        1 + 0.01 * rng.standard_normal(paper.shape, dtype=np.float32)[..., None]
+    )
+    if scene.printed > 0:
+        prints = [rings for each in boards for rings in _printed_lines(each, scene)]
+        sheet = sheet * (1 - 0.75 * mask(prints)[..., None])
+    colour += (sheet - colour) * paper[..., None]
+    if scene.folded > 0:
+        flap = mask([_flap(boards[0], scene.folded)])
+        colour += (0.88 * np.array(scene.reference_colour, dtype=np.float32) - colour) * flap[..., None]
+
+
 def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     """Draw the scene; deterministic for its seed."""
     rng = np.random.default_rng(scene.seed)
     board = reference_ring(scene)
     sheets = [rectangle(x, y, 210, 297, turn) for x, y, turn in scene.marks]
-    homography = camera(scene, np.vstack([scene.outline, *(sheets or [board])]))
+    more = [rectangle(x, y, *scene.reference, turn) for x, y, turn in scene.more_sheets]
+    homography = camera(scene, np.vstack([_framed_outline(scene), *(sheets or [board]), *more]))
     k = supersample
     height, width = scene.height * k, scene.width * k
     fine = np.array([[k, 0, (k - 1) / 2], [0, k, (k - 1) / 2], [0, 0, 1.0]]) @ homography
@@ -233,19 +327,16 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     def soft(shape: Array, reach_mm: float) -> Array:
         return np.asarray(_blur(shape, reach_mm / pixel_mm))
 
-    floor = _carpet(scene.floor, x_mm, y_mm, pixel_mm, rng)
-    tint = np.array(FLOOR_TINTS[scene.floor], dtype=np.float32)
-    colour = floor[..., None] * tint
-    if scene.cast > 0:
-        direction = rng.uniform(0, 2 * np.pi)
-        offset = (scene.cast * np.cos(direction), scene.cast * np.sin(direction))
-        colour *= 1 - 0.42 * soft(mask([scene.outline], offset), scene.cast * 0.5)[..., None]
-        near = (offset[0] * 0.3, offset[1] * 0.3)
-        if not sheets:
-            colour *= 1 - 0.3 * soft(mask([board], near), 1.5)[..., None]
+    colour = _floor_colour(scene, x_mm, y_mm, pixel_mm, rng)
+    _cast_shadows(colour, scene, [] if sheets else [board, *more], mask, soft, rng)
+    _draw_clutter(colour, scene, mask, soft)
 
     hide = mask([scene.outline])
+    if scene.coat == "hair":
+        hide = _hairy(hide, pixel_mm, np.random.default_rng(scene.seed + 12))
     leather = _leather(scene, x_mm, y_mm, rng)
+    if scene.coat != "plain":
+        leather = _coat(scene, leather, x_mm, y_mm)
     for flaw in scene.flaws:
         reach = {"hole": 1.2, "spot": 2.5}.get(flaw.kind, 0.8) / pixel_mm
         rings = [distort.apply(to_pixels(fine, densify(ring, 20.0))) for ring in flaw.rings]
@@ -256,16 +347,12 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
             hide[box] *= 1 - fill(shifted, mark.shape[1], mark.shape[0])
         leather[box] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
     colour += (leather - colour) * hide[..., None]
-    paper = mask(sheets or [board])
-    sheet = np.array(scene.reference_colour, dtype=np.float32) * (
-        1 + 0.01 * rng.standard_normal((height, width), dtype=np.float32)[..., None]
-    )
-    colour += (sheet - colour) * paper[..., None]
+    _draw_sheets(colour, scene, sheets, [board, *more], mask, rng)
     for ink, side in ((30.0, 150.0), (235.0, 12.0)):
         if sheets:
             printed = mask([rectangle(x, y, side, side, turn) for x, y, turn in scene.marks])
             colour += (ink - colour) * printed[..., None]
-    del leather, sheet, floor
+    del leather
 
     colour *= _light(scene, x_mm, y_mm, rng)[..., None]
     del x_mm, y_mm
@@ -282,6 +369,62 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
         float(np.hypot(scene.width, scene.height)) / 2,
     )
     return Rendered(scene, memory.getvalue(), homography, board, lens.apply(to_pixels(homography, board)))
+
+
+def _framed_outline(scene: Scene) -> Array:
+    """The part of the outline that the picture holds."""
+    if scene.cut_off <= 0:
+        return scene.outline
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    axis, sign = {"right": (0, 1), "left": (0, -1), "top": (1, 1), "bottom": (1, -1)}[scene.reference_side]
+    along = (scene.outline[:, axis] - low[axis]) / (high[axis] - low[axis])
+    kept = along > scene.cut_off if sign > 0 else along < 1 - scene.cut_off
+    return np.asarray(scene.outline[kept])
+
+
+def _folded(board: Array, length: float) -> Array:
+    """The board without the corner folded over."""
+    if length <= 0:
+        return board
+    a, b = _fold_ends(board, length)
+    return np.vstack([a, b, board[1:]])
+
+
+def _fold_ends(board: Array, length: float) -> tuple[Array, Array]:
+    before, after = board[3] - board[0], board[1] - board[0]
+    return board[0] + before * length / np.hypot(*before), board[0] + after * length * 0.8 / np.hypot(*after)
+
+
+def _flap(board: Array, length: float) -> Array:
+    """The folded corner as it lies on the sheet."""
+    a, b = _fold_ends(board, length)
+    way = (b - a) / np.hypot(*(b - a))
+    foot = a + way * ((board[0] - a) @ way)
+    return np.vstack([a, b, 2 * foot - board[0]])
+
+
+def _printed_lines(board: Array, scene: Scene) -> list[Array]:
+    """Lines of print on a sheet: bars (4, 2) of ragged length, and a block like a picture."""
+    rng = np.random.default_rng(scene.seed + 13)
+    across, up = board[1] - board[0], board[3] - board[0]
+    rows = max(6, int(np.hypot(*up) / 9))
+    bars = []
+
+    def bar(x0: float, y0: float, x1: float, y1: float) -> Array:
+        return np.array([board[0] + x * across + y * up for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))])
+
+    for row in range(rows):
+        if rng.random() > scene.printed:
+            continue
+        y = 0.08 + 0.84 * row / rows
+        x = 0.1
+        while x < 0.85:
+            word = rng.uniform(0.03, 0.12)
+            bars.append(bar(x, y, min(x + word, 0.9), y + 0.35 * 0.84 / rows))
+            x += word + 0.015
+    if rng.random() < 0.5:
+        bars.append(bar(0.55, 0.6, 0.9, 0.85))
+    return bars
 
 
 @dataclass(frozen=True)
@@ -335,6 +478,83 @@ def _carpet(name: str, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random
         ndimage.map_coordinates(mirrored, [v % period, u % period], order=1, mode="grid-wrap"),
         dtype=np.float32,
     )
+
+
+def _drawn_floor(name: str, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+    """A floor made of lines and noise, (h, w, 1) or (h, w, 3), of mean about 1."""
+    angle = rng.uniform(-0.6, 0.6)
+    u = np.cos(angle) * x_mm + np.sin(angle) * y_mm + rng.uniform(0, 500)
+    v = -np.sin(angle) * x_mm + np.cos(angle) * y_mm + rng.uniform(0, 500)
+    fine = _cloud(x_mm, y_mm, max(3.0, 2.0 * pixel_mm), rng)
+    wide = _cloud(x_mm, y_mm, 120.0, rng)
+    if name == "white":
+        return np.asarray((1 + 0.006 * fine + 0.012 * wide)[..., None], dtype=np.float32)
+    if name == "concrete":
+        return np.asarray((1 + 0.05 * fine + 0.06 * wide + 0.04 * _cloud(x_mm, y_mm, 30.0, rng))[..., None])
+    if name == "carpet":
+        weave = np.sin(2 * np.pi * u / 7) * np.sin(2 * np.pi * v / 7)
+        return np.asarray((1 + 0.12 * weave + 0.1 * fine + 0.03 * wide)[..., None], dtype=np.float32)
+    size = {"tiles": 300.0, "checked": rng.uniform(90, 260), "boards": 140.0}[name]
+    column, row = np.floor(u / size), np.floor(v / size)
+    shades = 1 + rng.uniform(-0.12, 0.12, (64, 64)).astype(np.float32)
+    if name == "checked":
+        dark = (column + row) % 2
+        return np.asarray((1.35 - 0.9 * dark + 0.015 * fine + 0.02 * wide)[..., None], dtype=np.float32)
+    if name == "tiles":
+        shade = 1 + 0.3 * (shades[column.astype(int) % 64, row.astype(int) % 64] - 1)
+        joint = (np.minimum(u % size, size - u % size) < 3) | (np.minimum(v % size, size - v % size) < 3)
+        return np.asarray(
+            (np.where(joint, 0.6, shade) + 0.015 * fine + 0.03 * wide)[..., None], dtype=np.float32
+        )
+    shade = shades[row.astype(int) % 64, np.floor((u + 431 * (row % 7)) / 1400).astype(int) % 64]
+    grain = _cloud(u / 14, v, 4.0, rng)
+    joint = np.minimum(v % size, size - v % size) < 1.2
+    level = np.where(joint, 0.45, shade + 0.06 * grain + 0.02 * fine)
+    warm = np.array([1.0, 1.0, 1.0]) + np.array([0.03, 0.0, -0.04]) * 1.0
+    return np.asarray(level[..., None] * warm, dtype=np.float32)
+
+
+def _hairy(hide: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+    """The hide's mask with an edge as frayed as a few mm of hair make it."""
+    soft = _blur(hide, 2.0 / pixel_mm)
+    ragged = _blur(rng.standard_normal(hide.shape).astype(np.float32), 0.8 / pixel_mm)
+    return np.asarray(
+        np.clip((soft - 0.5 + 0.25 * ragged / ragged.std() * (soft > 0.02) * (soft < 0.98)) * 4 + 0.5, 0, 1)
+    )
+
+
+def _coat(scene: Scene, leather: Array, x_mm: Array, y_mm: Array) -> Array:
+    """The leather's picture (h, w, 3) with its coat: spots, two tones, hair, gloss or nap."""
+    rng = np.random.default_rng(scene.seed + 14)
+    other = np.array(scene.coat_colour, dtype=np.float32)
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    if scene.coat in ("spotted", "two-tone"):
+        if scene.coat == "spotted":
+            field = _cloud(x_mm, y_mm, rng.uniform(90, 200), rng) + 0.15 * _cloud(x_mm, y_mm, 12.0, rng)
+            share = 1 / (1 + np.exp(-np.clip((field - rng.uniform(-0.4, 0.6)) / 0.06, -30, 30)))
+        else:
+            angle = rng.uniform(0, np.pi)
+            way = np.array([np.cos(angle), np.sin(angle)])
+            middle = (low + high) / 2
+            along = (x_mm - middle[0]) * way[0] + (y_mm - middle[1]) * way[1]
+            along = (
+                along
+                + 40 * _cloud(x_mm, y_mm, 220.0, rng)
+                + rng.uniform(-0.2, 0.2) * float(np.ptp(scene.outline @ way))
+            )
+            share = 1 / (1 + np.exp(-np.clip(along / 6.0, -30, 30)))
+        grain = leather / np.array(scene.hide_colour, dtype=np.float32)
+        return np.asarray(leather + (other * grain - leather) * share[..., None], dtype=np.float32)
+    if scene.coat == "hair":
+        streaks = _cloud(x_mm / 5 + 0.2 * y_mm, y_mm, 3.0, rng)
+        return np.asarray(leather * (1 + 0.09 * streaks + 0.05 * _cloud(x_mm, y_mm, 60.0, rng))[..., None])
+    if scene.coat == "suede":
+        return np.asarray(leather * (1 + 0.1 * _cloud(x_mm, y_mm, 110.0, rng))[..., None])
+    glare = np.zeros(x_mm.shape, dtype=np.float32)
+    for _ in range(2):
+        spot = rng.uniform(low + 0.25 * (high - low), high - 0.25 * (high - low))
+        glare += np.exp(-(((x_mm - spot[0]) / 180) ** 2 + ((y_mm - spot[1]) / 110) ** 2)).astype(np.float32)
+    return np.asarray(leather + (240 - leather) * (0.65 * np.clip(glare, 0, 1))[..., None], dtype=np.float32)
 
 
 def _cloud(x_mm: Array, y_mm: Array, grain: float, rng: np.random.Generator) -> Array:

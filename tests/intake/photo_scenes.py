@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 import shapely
 from scipy.interpolate import CubicSpline
 
 from tests.intake.photo_render import (
     COLOURS,
+    DRAWN_FLOORS,
     FLOOR_TINTS,
     FLOORS,
     HIDE_COLOURS,
     SHEETS,
     Array,
+    Clutter,
     DrawnFlaw,
     Scene,
+    rectangle,
+    reference_ring,
 )
 
 
@@ -165,3 +171,181 @@ def random_scene(number: int, *, width: int = 2000, height: int = 1500) -> Scene
         seed=number,
         name=f"{number:03d} {floor} {colour_name} {kind} {sheet}",
     )
+
+
+LEATHERS = (
+    "natural",
+    "brown",
+    "black",
+    "close",
+    "white",
+    "grey suede",
+    "spotted",
+    "two-tone",
+    "hair-on",
+    "glossy",
+)
+TRAPS = ("cut off", "sheet on hide", "sheet touching", "wrong name", "other boards")
+WRONG_NAMES = {"A4": "letter", "letter": "A4", "A3": "tabloid", "board": "A2"}
+PAPERS = {**SHEETS, "tabloid": (431.8, 279.4), "A2": (594.0, 420.0)}
+
+
+@dataclass(frozen=True)
+class RoomScene:
+    """A scene in a room with what a person would say of it, and what it tries.
+
+    `said` is the size named to the reader, mm; `reference` how the scale is laid out; `trap` what makes the scene
+    one that should be refused or warned of ("": a whole hide and a valid sheet).
+    """
+
+    scene: Scene
+    said: tuple[float, float]
+    floor: str
+    leather: str
+    reference: str
+    trap: str
+
+
+def room_scene(number: int, *, width: int = 1600, height: int = 1200) -> RoomScene:
+    """Scene `number` of an endless series of rooms: floors, leathers and references in turn, the rest by its seed.
+
+    Every fourth scene holds a trap, in turn.
+    """
+    rng = np.random.default_rng(52_000 + number)
+    floors = FLOORS + DRAWN_FLOORS
+    floor = floors[number % len(floors)]
+    leather = LEATHERS[(number + number // len(floors)) % len(LEATHERS)]
+    trap = TRAPS[number // 4 % len(TRAPS)] if number % 4 == 3 else ""
+    kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
+    turn = rng.uniform(-0.4, 0.4)
+    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    outline = invented_outline(kind, 9_000 + number) @ spin.T
+    reference = ("plain", "plain", "printed", "several", "folded", "board")[int(rng.integers(6))]
+    if trap == "wrong name" and reference == "several":
+        reference = "printed"
+    sheet = "board" if reference == "board" else ("A4", "A3", "letter")[int(rng.integers(3))]
+    if kind == "side" and sheet != "board":
+        sheet = "A3"
+    size = SHEETS[sheet] if rng.random() < 0.5 else SHEETS[sheet][::-1]
+    said = PAPERS[WRONG_NAMES[sheet]] if trap == "wrong name" else size
+    side = ("right", "left", "top", "bottom")[int(rng.integers(4))]
+    colour, coat, other = _leather_of(leather, floor, rng)
+    scene = Scene(
+        outline=outline,
+        flaws=scatter_flaws(outline, int(rng.integers(0, 6)), 400 + number),
+        floor=floor,
+        hide_colour=colour,
+        coat=coat,
+        coat_colour=other,
+        reference=size,
+        reference_colour=(40, 90, 170) if sheet == "board" and rng.random() < 0.5 else (242, 241, 238),
+        reference_turn=float(rng.uniform(-20, 20)),
+        reference_side=side,
+        printed=float(rng.uniform(0.5, 1)) if reference == "printed" else 0.0,
+        folded=float(rng.uniform(25, 60)) if reference == "folded" else 0.0,
+        tilt=float(rng.uniform(0, 45)),
+        azimuth=float(rng.uniform(0, 360)),
+        roll=float(rng.uniform(-8, 8)),
+        focal=float(rng.uniform(0.6, 1.1)),
+        fill=float(rng.uniform(0.84, 0.96)),
+        width=width,
+        height=height,
+        light=(float(rng.uniform(-0.3, 0.3)), float(rng.uniform(-0.3, 0.3))),
+        shadows=int(rng.integers(0, 3)),
+        cast=float(rng.uniform(2, 12)),
+        blur=float(rng.uniform(0.5, 1.3)),
+        noise=float(rng.uniform(1, 5)),
+        distortion=float(rng.uniform(-0.1, 0.06)) if rng.random() < 0.4 else 0.0,
+        seed=number,
+        cut_off=float(rng.uniform(0.08, 0.25)) if trap == "cut off" else 0.0,
+        name=f"{number:03d} {floor}, {leather}, {reference} {sheet}" + (f", {trap}" if trap else ""),
+    )
+    scene = _with_things(scene, reference, trap, rng)
+    return RoomScene(scene, said, floor, leather, reference, trap)
+
+
+Colour = tuple[float, float, float]
+
+
+def _leather_of(leather: str, floor: str, rng: np.random.Generator) -> tuple[Colour, str, Colour]:
+    """Colour, coat and the coat's other colour."""
+    plain = {
+        "natural": HIDE_COLOURS["natural"],
+        "brown": HIDE_COLOURS["brown"],
+        "black": HIDE_COLOURS["black"],
+        "white": (228, 224, 214),
+        "grey suede": (128, 126, 124),
+        "spotted": (66, 44, 34),
+        "two-tone": (60, 54, 50),
+        "hair-on": (132, 84, 52),
+        "glossy": (70, 40, 30),
+    }
+    coat = {
+        "grey suede": "suede", "spotted": "spotted", "two-tone": "two-tone", "hair-on": "hair", "glossy": "gloss"
+    }.get(leather, "plain")  # fmt: skip
+    if leather == "close":
+        base = np.array(FLOOR_TINTS[floor]) * rng.uniform(0.85, 1.15) + rng.uniform(-6, 6, 3)
+    else:
+        base = np.array(plain[leather]) + rng.uniform(-8, 8, 3)
+    other = np.array([(232, 226, 214), (186, 142, 98)][int(rng.integers(2))]) + rng.uniform(-8, 8, 3)
+    return _colour(base), coat, _colour(other)
+
+
+def _colour(values: Array) -> Colour:
+    red, green, blue = (float(value) for value in np.clip(values, 20, 240))
+    return red, green, blue
+
+
+def _with_sheet_on(scene: Scene, hide: shapely.Geometry, share: float) -> Scene:
+    """The scene with so much of its sheet on the hide."""
+    beside = reference_ring(scene)
+    middle = beside.mean(axis=0)
+    inward = np.asarray(hide.representative_point().coords[0]) - middle
+    inward /= np.hypot(*inward)
+    for step in np.arange(0, 3000, 5.0):
+        on = shapely.intersection(hide, shapely.Polygon(beside + step * inward)).area
+        if on >= 0.999 * share * shapely.Polygon(beside).area:
+            x, y = middle + step * inward
+            return replace(scene, reference_at=(float(x), float(y)))
+    return scene
+
+
+def _with_things(scene: Scene, reference: str, trap: str, rng: np.random.Generator) -> Scene:
+    """The scene with its sheets laid where its trap wants them, and with clutter on the floor."""
+    hide = shapely.Polygon(scene.outline).buffer(0)
+    if trap in ("sheet on hide", "sheet touching"):
+        scene = _with_sheet_on(scene, hide, 1.0 if trap == "sheet on hide" else float(rng.uniform(0.02, 0.5)))
+    taken = [hide.buffer(25), shapely.Polygon(reference_ring(scene)).buffer(25)]
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    more = []
+    if reference == "several":
+        for side in [each for each in ("right", "left", "top", "bottom") if each != scene.reference_side]:
+            ring = reference_ring(replace(scene, reference_side=side, seed=scene.seed + 1))
+            if rng.random() < 0.75:
+                more.append((*map(float, ring.mean(axis=0)), scene.reference_turn))
+                taken.append(shapely.Polygon(ring).buffer(25))
+    clutter = []
+    kinds = ["cup", "tool", "box"] if rng.random() < 0.4 else []
+    if trap == "other boards":
+        kinds += ["box", "paper"]
+    for kind in kinds:
+        for _ in range(60):
+            thing = _thing(kind, rng.uniform(low - 120, high + 120), rng)
+            shape = shapely.Polygon(thing.ring)
+            if not any(shape.intersects(other) for other in taken):
+                clutter.append(thing)
+                taken.append(shape.buffer(15))
+                break
+    return replace(scene, more_sheets=tuple(more), clutter=tuple(clutter))
+
+
+def _thing(kind: str, at: Array, rng: np.random.Generator) -> Clutter:
+    turn = float(rng.uniform(0, 180))
+    colour = _colour(rng.uniform(30, 230, 3))
+    if kind == "cup":
+        return Clutter(kind, ellipse(at, 42, 42, 0.0), (225, 222, 216), (60, 36, 22))
+    if kind == "tool":
+        return Clutter(kind, rectangle(*at, 260, 28, turn), (70, 70, 76))
+    if kind == "paper":
+        return Clutter(kind, rectangle(*at, 210, 148, turn), (240, 239, 236))
+    return Clutter(kind, rectangle(*at, rng.uniform(150, 420), rng.uniform(120, 300), turn), colour)

@@ -1,52 +1,38 @@
-"""Strips joined from parts: which copies are whole, and what the others lack."""
+"""Which copies of a strip are whole, and what the others lack."""
 
 from __future__ import annotations
 
 import pytest
 
-from nestplan.model.piece import Strip
-from nestplan.model.plan import Placement
+from nestplan.model import Placement, Strip
 from nestplan.model.strip_parts import parts_of_copies, uncovered_length, whole_copies
 
-STRAP = Strip(name="strap", width=20.0, length=1000.0, joins=2, lap=30.0, least_part=100.0)
+STRAP = Strip(name="strap", width=40.0, length=1500.0, joins=2, lap=25.0)
+RING = ((0.0, 0.0), (10.0, 0.0), (10.0, 10.0))
 
 
-def part(length: float | None, *, copy: int = 1, strip: str = "strap", layer: str = "leather") -> Placement:
-    square = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
-    return Placement(
-        hide="side", strip=strip, layer=layer, copy=copy, length=length, angle=0.0, x=0.0, y=0.0,
-        finished=square, cut=square,
-    )  # fmt: skip
+def part(copy: int, number: int, length: float | None) -> Placement:
+    return Placement(hide="h", strip="strap", copy=copy, part=number, length=length, finished=RING, cut=RING)
 
 
-def test_a_strip_in_one_part_lacks_nothing() -> None:
-    assert uncovered_length(STRAP, [part(None)]) == 0.0
-    assert uncovered_length(STRAP, [part(1000.0)]) == 0.0
+def test_parts_lap_so_each_join_costs_its_lap():
+    assert uncovered_length(STRAP, [part(1, 1, 1000.0)]) == 500.0
+    assert uncovered_length(STRAP, [part(1, 1, 1000.0), part(1, 2, 500.0)]) == pytest.approx(25.0)
+    assert uncovered_length(STRAP, [part(1, 1, 1000.0), part(1, 2, 525.0)]) == 0.0
+    assert uncovered_length(STRAP, [part(1, 0, None)]) == 0.0
 
 
-def test_each_join_takes_its_lap_from_the_sum_of_the_parts() -> None:
-    assert uncovered_length(STRAP, [part(600.0), part(430.0)]) == 0.0
-    assert uncovered_length(STRAP, [part(600.0), part(400.0)]) == pytest.approx(30.0)
-    assert uncovered_length(STRAP, [part(500.0), part(300.0), part(260.0)]) == 0.0
+def test_whole_are_copies_in_one_part_and_those_whose_parts_suffice():
+    placements = [part(1, 0, None), part(2, 1, 1000.0), part(3, 1, 1000.0), part(3, 2, 525.0)]
+    assert [parts[0].copy for parts in whole_copies(STRAP, placements)] == [1, 3]
 
 
-def test_a_strip_without_parts_lacks_all_of_it() -> None:
-    assert uncovered_length(STRAP, []) == STRAP.length
+def test_copies_of_plans_put_together_count_though_they_share_their_numbers():
+    one_plan = [part(1, 0, None), part(2, 1, 1000.0), part(2, 2, 525.0)]
+    assert len(whole_copies(STRAP, [*one_plan, *one_plan])) == 4
+    assert [len(parts) for parts in parts_of_copies(STRAP, [*one_plan, *one_plan])] == [1, 2, 1, 2]
 
 
-def test_parts_that_fall_short_by_the_rounding_of_files_make_a_whole_strip() -> None:
-    assert uncovered_length(STRAP, [part(999.9999)]) == 0.0
-    assert uncovered_length(STRAP, [part(999.9)]) == pytest.approx(0.1)
-
-
-def test_copies_are_kept_apart_and_other_strips_and_layers_are_left_out() -> None:
-    placed = [
-        part(600.0, copy=2),
-        part(None, copy=1),
-        part(430.0, copy=2),
-        part(500.0, copy=3),
-        part(None, copy=4, strip="lace"),
-        part(None, copy=5, layer="lining"),
-    ]
-    assert {copy: len(parts) for copy, parts in parts_of_copies(STRAP, placed).items()} == {2: 2, 1: 1, 3: 1}
-    assert whole_copies(STRAP, placed) == [1, 2]
+def test_other_strips_and_layers_are_left_out():
+    other = Strip(name="strap", width=40.0, length=1500.0, layer="lining")
+    assert whole_copies(other, [part(1, 0, None)]) == []

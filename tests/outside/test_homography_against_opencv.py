@@ -12,9 +12,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from nestplan.intake.photo.camera import CameraFit, apply_homography, homography_of
+from nestplan.intake.photo.camera import CameraFit, SheetView, apply_homography, fit_camera, homography_of
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.rectify import rectify_through
+from nestplan.intake.photo.rectification import rectify_through
 from tests.intake.photo_render import Scene, camera, to_pixels
 from tests.intake.photo_scenes import invented_outline
 
@@ -93,3 +93,47 @@ def test_the_redrawn_picture_is_opencvs_picture() -> None:
 def shoelace(ring: np.ndarray) -> float:
     x, y = ring.T
     return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
+
+
+@pytest.mark.parametrize(("bend", "tilt"), [(-0.12, 0.3), (-0.05, 0.5), (0.0, 0.2), (0.06, 0.4)])
+def test_lens_and_pose_over_four_sheets_are_those_of_opencv_s_calibration(bend: float, tilt: float) -> None:
+    """Four sheets and a grid of floor points projected by OpenCV; its calibration knows all their places, ours none."""
+    size, focal = (2000, 1500), 1700.0
+    camera_matrix = np.array([[focal, 0, 999.5], [0, focal, 749.5], [0, 0, 1.0]])
+    turn, _ = cv2.Rodrigues(np.array([np.pi - tilt, 0.1, 0.05]))
+    place = np.array([[-20.0], [40.0], [2100.0]])
+    distortion = np.array([bend, 0, 0, 0, 0.0])
+
+    def seen(points: np.ndarray) -> np.ndarray:
+        flat = np.column_stack([points, np.zeros(len(points))])
+        projected, _ = cv2.projectPoints(flat, cv2.Rodrigues(turn)[0], place, camera_matrix, distortion)
+        return np.asarray(projected[:, 0], dtype=np.float64)
+
+    a4 = np.array([[0, 0], [297, 0], [297, 210], [0, 210.0]])
+    t = np.linspace(0.04, 0.96, 16)[:, None]
+    laid, views = [], []
+    for x, y, angle in ((-950, -600, 0.1), (600, -620, -0.4), (560, 380, 0.8), (-930, 420, 0.0)):
+        spin = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        ring = a4 @ spin + [x, y]
+        sides = tuple(seen(ring[k] + t * (ring[(k + 1) % 4] - ring[k])) for k in range(4))
+        laid.append(ring)
+        views.append(SheetView(a4, seen(ring), 0.1, sides))
+    ours = fit_camera(views, size)
+
+    corners = np.vstack(laid)
+    flat = np.column_stack([corners, np.zeros(len(corners))]).astype(np.float32)
+    flags = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_FIX_PRINCIPAL_POINT | cv2.CALIB_ZERO_TANGENT_DIST
+    flags |= cv2.CALIB_FIX_K2 | cv2.CALIB_FIX_K3 | cv2.CALIB_USE_INTRINSIC_GUESS
+    error, matrix, bends, turns, places = cv2.calibrateCamera(
+        [flat], [seen(corners).astype(np.float32)], size, camera_matrix.copy(), np.zeros(5), flags=flags
+    )
+    assert error < 0.1
+    grid = np.array([[x, y] for x in np.linspace(-900, 800, 9) for y in np.linspace(-550, 550, 7)])
+    theirs, _ = cv2.projectPoints(
+        np.column_stack([grid, np.zeros(len(grid))]), turns[0], places[0], matrix, bends
+    )
+    back = ours.floor_of(np.asarray(theirs[:, 0], dtype=np.float64))
+    # Our floor's frame is the first sheet's: lay it on the true one by shift and turn alone.
+    a, b = back - back.mean(axis=0), grid - grid.mean(axis=0)
+    left, _, right = np.linalg.svd(a.T @ b)
+    assert np.abs(a @ (left @ right) - b).max() < 3.0

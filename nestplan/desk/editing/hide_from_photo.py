@@ -76,6 +76,6 @@ def _words(hide: Hide, outline: Outline) -> str:
         words += (
             f" {len(hide.flaws)} places look spoiled: look at each on the leather, take away what is sound."
         )
-    if outline.border_share > 0.02:
-        words += f" {outline.border_share:.0%} of the edge runs along the picture's border: there the hide goes on."
+    for warning in outline.warnings:
+        words += f" May be wrong: {warning.what}"
     return words

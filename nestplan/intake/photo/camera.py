@@ -1,13 +1,13 @@
 """From four corners of known size to the camera that saw them: homography, its uncertainty, lens distortion.
 
 Plane points are mm on the floor (x right, y up), picture points are pixels (x right, y down). Not here: finding
-the corners (reference), drawing the picture anew (rectify).
+the corners (reference), drawing the picture anew (rectification).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 __all__ = [
     "CameraFit",
     "RadialDistortion",
+    "SheetView",
     "apply_homography",
     "camera_cost",
     "fit_camera",
-    "fit_camera_to_markers",
     "homography_of",
 ]
 
@@ -35,6 +35,15 @@ AXIS_PRIOR_SPREAD = 0.05
 """What is believed of a camera before its picture is looked at [memory: phones and compacts, 24-50 mm
 equivalent]: focal length over the picture's diagonal and the spread of its logarithm; how far the
 optical axis may lie from the picture's middle, as a share of the diagonal."""
+CORRECTED_SHARE, CORRECTED_SPREAD, BENT_SPREAD = 0.88, 0.0015, 0.06
+"""What is believed of its distortion k: so many pictures come corrected, within so much of 0; of the others k
+spreads so wide [memory: phones correct their main lens, compacts and wide lenses often do not]."""
+LEAST_SAGITTA_ERROR = 0.14
+"""Standard error, pixels, of how far a side bends, whatever its points say: paper is not quite straight."""
+MOST_BEND = 2.5
+"""The most, in standard errors, that the bend of one side can say."""
+_GRID = np.linspace(-0.3, 0.3, 25)
+"""Values of k at which the corners of a sheet are worked out before the fit."""
 
 
 @dataclass(frozen=True)
@@ -65,14 +74,51 @@ class RadialDistortion:
 
 
 @dataclass(frozen=True, eq=False)
+class SheetView:
+    """A sheet or board of known shape as it is seen.
+
+    `plane` (4, 2) mm and `seen` (4, 2) pixels in the same order, `standard_error` of a seen corner, pixels;
+    `side_points`: points (n, 2), pixels, along the side from each corner to the next, or none.
+    """
+
+    plane: Floats
+    seen: Floats
+    standard_error: float
+    side_points: tuple[Floats, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
 class CameraFit:
-    """Plane mm -> pixel `homography` (3, 3), and `homography_samples` (m, 3, 3): others that explain the points
-    as well.
+    """The camera over the floor: plane mm -> pixels by `homography` (3, 3), then bent by `lens`, if any.
+
+    `homography_samples` (m, 3, 3) and `distortion_samples` (m,) are cameras that explain the points as well;
+    `residual` is the root mean square of the corners, pixels; `misfit` the sum of squared residuals and beliefs
+    in standard errors; `sheets` (n, 4, 2) the corners of all sheets on the floor, mm.
     """
 
     homography: Floats
     homography_samples: Floats
     residual: float
+    lens: RadialDistortion | None = None
+    distortion_samples: Floats | None = None
+    misfit: float = 0.0
+    sheets: Floats | None = None
+
+    def floor_of(self, pixels: Floats) -> Floats:
+        """Floor mm (n, 2) of places (n, 2) in the photo."""
+        straight = pixels if self.lens is None else self.lens.undistort(pixels)
+        return apply_homography(np.linalg.inv(self.homography), straight)
+
+    def sampled_floors_of(self, pixels: Floats) -> list[Floats]:
+        """Where the cameras that explain the points as well would put places (n, 2) in the photo, mm."""
+        bends = self.distortion_samples
+        if bends is None or self.lens is None:
+            straight = pixels if self.lens is None else self.lens.undistort(pixels)
+            return [apply_homography(np.linalg.inv(other), straight) for other in self.homography_samples]
+        return [
+            apply_homography(np.linalg.inv(other), replace(self.lens, k=float(k)).undistort(pixels))
+            for other, k in zip(self.homography_samples, bends, strict=True)
+        ]
 
 
 def apply_homography(homography: ArrayLike, points: ArrayLike) -> Floats:
@@ -142,124 +188,254 @@ def _centred_on_picture(homography: Floats, size: tuple[int, int]) -> Floats:
 
 
 def fit_camera(
-    plane: Floats,
-    seen: Floats,
-    standard_error: float,
+    sheets: Sequence[SheetView],
     size: tuple[int, int],
     *,
     focal: float | None = None,
+    lines: tuple[float, float] | None = None,
+    lens: RadialDistortion | None = None,
     sample_count: int = 24,
 ) -> CameraFit:
-    """The camera over a plane that best explains where known points are seen.
+    """The camera that best explains how sheets of known shape, lying anywhere on the floor, are seen.
 
-    `plane` (n, 2) mm, `seen` (n, 2) pixels with a standard deviation of `standard_error` pixels, `size` (w, h)
-    of the picture. Maximum a posteriori: besides the points it weighs what any camera is like (square pixels,
-    axis near the middle, a usual focal length), which steadies the far side of a hide beside a small sheet.
-    Where that belief disagrees plainly with the points, the plain homography is taken. The `homography_samples`
-    is drawn from the normal approximation of the posterior, fixed seed.
+    `size` (w, h) of the picture, `focal` in pixels where known; `lines`: distortion k and its standard error as
+    lines of the floor tell it; `lens`: a distortion that is known. Camera, distortion and the places of the sheets
+    are fitted together, so distances between them need not be measured: the floor's frame is the first one's.
+
+    Maximum a posteriori: besides corners and the straightness of sides it weighs what any camera is like (square
+    pixels, axis near the middle, a usual focal length, little distortion), which steadies the far side of a hide
+    beside a small sheet. Distortion is believed to be corrected or not: both are fitted, and the samples drawn from
+    both by their evidence (Laplace's approximation), fixed seed. Where one sheet disagrees plainly with all cameras,
+    its plain homography is taken.
+
+    Raises InputError if three corners of a sheet lie on a line.
     """
-    from scipy.optimize import least_squares
-
-    plain = homography_of(plane, seen)
-    diagonal = float(np.hypot(*size))
-    middle = np.array([(size[0] - 1) / 2, (size[1] - 1) / 2])
-    guess = np.log(FOCAL_PRIOR * diagonal if focal is None else focal)
-    focal_spread = FOCAL_PRIOR_SPREAD if focal is None else FOCAL_SPREAD_FROM_FILE
-    reach = float(np.abs(plane - plane.mean(axis=0)).max())
-    shift = plane.mean(axis=0)
-
-    def residuals(values: Floats) -> Floats:
-        matrix = _camera_homography(values, middle, diagonal, reach, shift)
-        points = (apply_homography(matrix, plane) - seen).ravel() / standard_error
-        prior = [
-            (values[0] - guess) / focal_spread,
-            values[1] / AXIS_PRIOR_SPREAD,
-            values[2] / AXIS_PRIOR_SPREAD,
-        ]
-        return np.concatenate([points, prior])
-
-    best = None
-    for start in _initial_cameras(plain, guess, middle, reach, shift):
-        fit = least_squares(residuals, start, method="lm", max_nfev=300)
-        if best is None or fit.cost < best.cost:
-            best = fit
-        if best.cost < 4:
-            # No start can end much lower: this is what honest corners and a usual camera come to.
-            break
-    assert best is not None
-    matrix = _camera_homography(best.x, middle, diagonal, reach, shift)
-    residual = float(np.sqrt(((apply_homography(matrix, plane) - seen) ** 2).mean()))
-    if residual > 3 * standard_error + 0.3:
-        return CameraFit(plain, _corner_noise_samples(plane, seen, standard_error, sample_count), 0.0)
-    covariance = np.linalg.pinv(best.jac.T @ best.jac)
-    steps = np.random.default_rng(0).multivariate_normal(
-        np.zeros(9), covariance, size=sample_count, method="svd"
-    )
+    problem = _CameraProblem.of(sheets, size, focal, lines, lens)
+    if lens is not None:
+        fits = [(1.0, *problem.solved(lens.k, 1e-5))]
+    else:
+        corrected, bent = problem.solved(0.0, CORRECTED_SPREAD), problem.solved(0.0, BENT_SPREAD)
+        evidence = np.array(
+            [
+                np.log(CORRECTED_SHARE) + problem.evidence(corrected, CORRECTED_SPREAD),
+                np.log(1 - CORRECTED_SHARE) + problem.evidence(bent, BENT_SPREAD),
+            ]
+        )
+        shares = np.exp(evidence - evidence.max())
+        shares /= shares.sum()
+        fits = sorted([(float(shares[0]), *corrected), (float(shares[1]), *bent)], key=lambda fit: -fit[0])
+    best = fits[0][1]
+    homography = problem.homography(best)
+    residual = problem.corner_residual(best)
+    only = sheets[0]
+    if len(sheets) == 1 and residual > 3 * only.standard_error + 0.3:
+        plain = homography_of(only.plane, only.seen)
+        samples = _corner_noise_samples(only.plane, only.seen, only.standard_error, sample_count)
+        return CameraFit(plain, samples, 0.0, misfit=float(fits[0][3]), sheets=only.plane[None])
+    samples, bends = problem.samples(fits, sample_count)
     return CameraFit(
-        matrix, matrix + _first_order_samples(best.x, steps, middle, diagonal, reach, shift), residual
+        homography,
+        samples,
+        residual,
+        problem.lens(float(best[9])),
+        bends,
+        float(fits[0][3]),
+        problem.laid(best),
     )
 
 
-def fit_camera_to_markers(
-    squares: Sequence[Floats],
-    side: float,
-    standard_error: float,
-    size: tuple[int, int],
-    *,
-    focal: float | None = None,
-    sample_count: int = 24,
-) -> tuple[CameraFit, Floats]:
-    """The camera that sees squares of one known side lying anywhere on the floor, and their corners there.
+@dataclass(frozen=True, eq=False)
+class _CameraProblem:
+    """Residuals of a camera over sheets, in standard errors.
 
-    `squares`: corners (4, 2) of each in pixels, counter-clockwise as people see them; `side` mm. Camera and
-    the places of the squares are fitted together, so distances between them need not be measured: the floor's
-    frame is the first square's. Returns the fit and the corners (n, 4, 2) in mm.
+    Parameters: log focal, axis offset (2), turn vector (3), place (2) and log depth of the first sheet's middle,
+    distortion k, then x, y (in units of `reach`) and turn of each further sheet. `corners_at` (g, n, 4, 2): the
+    undistorted corners for each k of `_GRID`; `bends_at` (g, m) how far each side then bends, pixels, with
+    `bend_errors` (m,).
     """
-    from scipy.optimize import least_squares
 
-    square = np.array([[0, 0], [side, 0], [side, side], [0, side]], dtype=np.float64)
-    shift = np.full(2, side / 2)
-    first = fit_camera(square, squares[0], standard_error, size, focal=focal, sample_count=1)
-    diagonal = float(np.hypot(*size))
-    middle = np.array([(size[0] - 1) / 2, (size[1] - 1) / 2])
-    guess = np.log(FOCAL_PRIOR * diagonal if focal is None else focal)
-    focal_spread = FOCAL_PRIOR_SPREAD if focal is None else FOCAL_SPREAD_FROM_FILE
-    back = np.linalg.inv(first.homography)
-    places = [_rigid_fit(square, apply_homography(back, seen)) for seen in squares[1:]]
-    seen = np.concatenate(squares)
+    sheets: Sequence[SheetView]
+    size: tuple[int, int]
+    guess: float
+    focal_spread: float
+    lines: tuple[float, float] | None
+    reach: float
+    shift: Floats
+    corners_at: Floats
+    bends_at: Floats
+    bend_errors: Floats
 
-    def corners_of(values: Floats) -> Floats:
-        laid = [square]
-        for x, y, angle in values[9:].reshape(-1, 3):
+    @classmethod
+    def of(
+        cls,
+        sheets: Sequence[SheetView],
+        size: tuple[int, int],
+        focal: float | None,
+        lines: tuple[float, float] | None,
+        lens: RadialDistortion | None,
+    ) -> _CameraProblem:
+        """The problem with all that does not change during the fit worked out."""
+        diagonal = float(np.hypot(*size))
+        plane = sheets[0].plane
+        bent = (
+            RadialDistortion(0.0, ((size[0] - 1) / 2, (size[1] - 1) / 2), diagonal / 2)
+            if lens is None
+            else lens
+        )
+        corners, bends, errors = [], [], np.empty(0)
+        for k in _GRID:
+            views = [_undistorted_view(sheet, replace(bent, k=float(k))) for sheet in sheets]
+            corners.append([view[0] for view in views])
+            bends.append(np.concatenate([view[1] for view in views]))
+            if k == _GRID[len(_GRID) // 2]:
+                errors = np.concatenate([view[2] for view in views])
+        return cls(
+            sheets,
+            size,
+            float(np.log(FOCAL_PRIOR * diagonal if focal is None else focal)),
+            FOCAL_PRIOR_SPREAD if focal is None else FOCAL_SPREAD_FROM_FILE,
+            lines,
+            float(np.abs(plane - plane.mean(axis=0)).max()),
+            plane.mean(axis=0),
+            np.array(corners),
+            np.array(bends),
+            errors,
+        )
+
+    @property
+    def middle(self) -> Floats:
+        return np.array([(self.size[0] - 1) / 2, (self.size[1] - 1) / 2])
+
+    @property
+    def diagonal(self) -> float:
+        return float(np.hypot(*self.size))
+
+    def lens(self, k: float) -> RadialDistortion | None:
+        return RadialDistortion(k, (float(self.middle[0]), float(self.middle[1])), self.diagonal / 2)
+
+    def homography(self, values: Floats) -> Floats:
+        return _camera_homography(values, self.middle, self.diagonal, self.reach, self.shift)
+
+    def laid(self, values: Floats) -> Floats:
+        """Corners (n, 4, 2) of the sheets on the floor, mm."""
+        laid = [self.sheets[0].plane]
+        for sheet, (x, y, angle) in zip(self.sheets[1:], values[10:].reshape(-1, 3), strict=True):
             cos, sin = np.cos(angle), np.sin(angle)
-            laid.append(square @ np.array([[cos, sin], [-sin, cos]]) + np.array([x, y]) * side)
+            laid.append(sheet.plane @ np.array([[cos, sin], [-sin, cos]]) + np.array([x, y]) * self.reach)
         return np.array(laid)
 
-    def residuals(values: Floats) -> Floats:
-        matrix = _camera_homography(values[:9], middle, diagonal, side / 2, shift)
-        points = (apply_homography(matrix, corners_of(values).reshape(-1, 2)) - seen).ravel() / standard_error
-        prior = [
-            (values[0] - guess) / focal_spread,
-            values[1] / AXIS_PRIOR_SPREAD,
-            values[2] / AXIS_PRIOR_SPREAD,
-        ]
-        return np.concatenate([points, prior])
+    def _at(self, table: Floats, k: float) -> Floats:
+        place = float(np.clip((k - _GRID[0]) / (_GRID[1] - _GRID[0]), 0, len(_GRID) - 1.001))
+        low = int(place)
+        return np.asarray(table[low] * (1 - (place - low)) + table[low + 1] * (place - low))
 
-    starts = [
-        np.concatenate([start, *[[x / side, y / side, angle] for x, y, angle in places]])
-        for start in _initial_cameras(first.homography, guess, middle, side / 2, shift)
+    def corners_off(self, values: Floats) -> Floats:
+        """How far (n, 4, 2) corners lie from where the camera sees them, pixels, distortion undone."""
+        predicted = apply_homography(self.homography(values), self.laid(values).reshape(-1, 2))
+        return predicted.reshape(-1, 4, 2) - self._at(self.corners_at, float(values[9]))
+
+    def corner_residual(self, values: Floats) -> float:
+        return float(np.sqrt((self.corners_off(values) ** 2).mean()))
+
+    def residuals(self, values: Floats, k: float, spread: float) -> Floats:
+        errors = np.array([sheet.standard_error for sheet in self.sheets])
+        parts = [
+            (self.corners_off(values) / errors[:, None, None]).ravel(),
+            _softened(self._at(self.bends_at, float(values[9])) / self.bend_errors),
+            [(values[0] - self.guess) / self.focal_spread],
+            values[1:3] / AXIS_PRIOR_SPREAD,
+            [(values[9] - k) / spread],
+        ]
+        if self.lines is not None:
+            parts.append([(values[9] - self.lines[0]) / self.lines[1]])
+        return np.concatenate(parts)
+
+    def solved(self, k: float, spread: float) -> tuple[Floats, Floats, float]:
+        """(values, their covariance, sum of squared residuals) with k believed to lie about `k`."""
+        from scipy.optimize import least_squares
+
+        first = self.sheets[0]
+        plain = homography_of(first.plane, self._at(self.corners_at, k)[0])
+        back = np.linalg.inv(plain)
+        places = [
+            _rigid_fit(sheet.plane, apply_homography(back, corners))
+            for sheet, corners in zip(self.sheets[1:], self._at(self.corners_at, k)[1:], strict=True)
+        ]
+        others = [value for x, y, angle in places for value in (x / self.reach, y / self.reach, angle)]
+        best = None
+        for start in _initial_cameras(plain, self.guess, self.middle, self.reach, self.shift):
+            fit = least_squares(
+                lambda values: self.residuals(values, k, spread),
+                np.concatenate([start, [k], others]),
+                method="lm",
+                x_scale=np.concatenate([np.ones(9), [min(spread, 0.02)], np.ones(len(others))]),
+                max_nfev=600 if not others else 3000,
+            )
+            if best is None or fit.cost < best.cost:
+                best = fit
+            if best.cost < 4 + 4 * len(places):
+                # No start can end much lower: this is what honest corners and a usual camera come to.
+                break
+        assert best is not None
+        covariance = np.linalg.pinv(best.jac.T @ best.jac)
+        return best.x, covariance, 2 * float(best.cost)
+
+    def evidence(self, solved: tuple[Floats, Floats, float], spread: float) -> float:
+        """Logarithm of the evidence of a belief about k, up to what all beliefs share."""
+        _, covariance, misfit = solved
+        return float(-misfit / 2 + np.linalg.slogdet(covariance)[1] / 2 - np.log(spread))
+
+    def samples(
+        self, fits: Sequence[tuple[float, Floats, Floats, float]], count: int
+    ) -> tuple[Floats, Floats]:
+        """Homographies (m, 3, 3) and distortions (m,) drawn from the fits by their shares, first order."""
+        rng = np.random.default_rng(0)
+        homographies, bends = [], []
+        numbers = [round(share * count) for share, *_ in fits]
+        numbers[0] += count - sum(numbers)
+        for number, (_, values, covariance, _) in zip(numbers, fits, strict=True):
+            if number == 0:
+                continue
+            steps = rng.multivariate_normal(np.zeros(10), covariance[:10, :10], size=number, method="svd")
+            change = _first_order_samples(
+                values[:9], steps[:, :9], self.middle, self.diagonal, self.reach, self.shift
+            )
+            homographies.append(self.homography(values) + change)
+            bends.append(values[9] + steps[:, 9])
+        return np.concatenate(homographies), np.concatenate(bends)
+
+
+def _softened(bends: Floats) -> Floats:
+    """Bends in standard errors, none of which weighs more than `MOST_BEND`: a stone or a curl bends one side alone."""
+    return np.asarray(bends / np.sqrt(1 + (bends / MOST_BEND) ** 2))
+
+
+def _undistorted_view(sheet: SheetView, lens: RadialDistortion) -> tuple[Floats, Floats, Floats]:
+    """Corners (4, 2) of a sheet with the lens undone, how far each side then bends, and its error, pixels.
+
+    With side points the corners are the crossings of the lines through them.
+    """
+    if len(sheet.side_points) != 4:
+        return lens.undistort(sheet.seen), np.empty(0), np.empty(0)
+    lines, bends, errors = [], [], []
+    for points in sheet.side_points:
+        straight = lens.undistort(points)
+        middle = straight.mean(axis=0)
+        _, _, axes = np.linalg.svd(straight - middle, full_matrices=False)
+        along, across = (straight - middle) @ axes[0], (straight - middle) @ axes[1]
+        half = max(float(np.abs(along).max()), 1e-9)
+        shape = (along / half) ** 2
+        shape -= shape.mean()
+        bend = float(shape @ across / (shape @ shape))
+        noise = float(np.sqrt(((across - bend * shape) ** 2).mean()))
+        lines.append((axes[1], float(axes[1] @ middle)))
+        bends.append(bend)
+        errors.append(max(noise / float(np.sqrt(shape @ shape)), LEAST_SAGITTA_ERROR))
+    corners = [
+        np.linalg.solve(np.vstack([lines[k - 1][0], lines[k][0]]), [lines[k - 1][1], lines[k][1]])
+        for k in range(4)
     ]
-    fits = [least_squares(residuals, start, method="lm", max_nfev=3000) for start in starts]
-    best = min(fits, key=lambda fit: float(fit.cost))
-    matrix = _camera_homography(best.x[:9], middle, diagonal, side / 2, shift)
-    covariance = np.linalg.pinv(best.jac.T @ best.jac)[:9, :9]
-    steps = np.random.default_rng(0).multivariate_normal(
-        np.zeros(9), covariance, size=sample_count, method="svd"
-    )
-    homography_samples = matrix + _first_order_samples(best.x[:9], steps, middle, diagonal, side / 2, shift)
-    laid = corners_of(best.x)
-    residual = float(np.sqrt(((apply_homography(matrix, laid.reshape(-1, 2)) - seen) ** 2).mean()))
-    return CameraFit(matrix, homography_samples, residual), laid
+    return np.array(corners), np.array(bends), np.array(errors)
 
 
 def _rigid_fit(square: Floats, laid: Floats) -> tuple[float, float, float]:

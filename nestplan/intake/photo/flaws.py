@@ -19,7 +19,7 @@ from nestplan.errors import Cancelled
 from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.outline import Outline
 from nestplan.intake.photo.raster import block_means, ring_mask
-from nestplan.intake.photo.rectify import RectifiedPhoto
+from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

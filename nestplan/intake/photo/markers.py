@@ -7,6 +7,7 @@ and the scale is held on all sides of the hide. Not here: printing them (sheets.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,14 +15,15 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.intake.photo.camera import (
     CameraFit,
-    apply_homography,
+    SheetView,
     camera_cost,
-    fit_camera_to_markers,
+    fit_camera,
     homography_of,
 )
+from nestplan.intake.photo.distortion import distortion_from_lines
 from nestplan.intake.photo.quadrilaterals import candidate_quadrilaterals
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.rectify import RectifiedPhoto, rectify_through
+from nestplan.intake.photo.rectification import RectifiedPhoto, rectify_through
 from nestplan.intake.photo.reference import counterclockwise_corners, refine_corners
 
 if TYPE_CHECKING:
@@ -102,14 +104,17 @@ def rectify_by_markers(photo: Photo) -> RectifiedPhoto:
     marks cannot all be squares of one size.
     """
     marks, standard_error = find_markers(photo)
-    fit, laid = fit_camera_to_markers(marks, MARKER_SIDE, standard_error, photo.size, focal=photo.focal)
+    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float64) * MARKER_SIDE
+    views = [SheetView(square, corners, standard_error) for corners in marks]
+    fit = fit_camera(views, photo.size, focal=photo.focal, lines=distortion_from_lines(photo))
+    assert fit.sheets is not None
     if fit.residual > 6 * standard_error + 0.5:
         raise InputError(
             "The marks found cannot all be printed squares of one size.",
             mend="Check that all sheets were printed at 100 % and lie flat, and that nothing black and square is near.",
             file=photo.name,
         )
-    fit, laid = _along_the_picture(photo, fit, laid)
+    fit, laid = _along_the_picture(photo, fit, fit.sheets)
     # The sheet of paper as far as it is sure to reach on all sides of its square.
     sheets = np.array([quad.mean(axis=0) + (quad - quad.mean(axis=0)) * 1.4 for quad in laid])
     return rectify_through(photo, fit, sheets.reshape(-1, 2))
@@ -119,8 +124,9 @@ def _along_the_picture(photo: Photo, fit: CameraFit, laid: Floats) -> tuple[Came
     """The same camera and squares (n, 4, 2) in a floor frame whose x axis runs to the right of the picture."""
     width, height = photo.size
     across = np.array([[0.4 * width, 0.5 * height], [0.6 * width, 0.5 * height]])
-    start, end = apply_homography(np.linalg.inv(fit.homography), across)
+    start, end = fit.floor_of(across)
     angle = np.arctan2(*(end - start)[::-1])
     cos, sin = np.cos(angle), np.sin(angle)
     back = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1.0]])
-    return CameraFit(fit.homography @ back, fit.homography_samples @ back, fit.residual), laid @ back[:2, :2]
+    turned = replace(fit, homography=fit.homography @ back, homography_samples=fit.homography_samples @ back)
+    return turned, laid @ back[:2, :2]

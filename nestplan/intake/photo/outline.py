@@ -1,7 +1,7 @@
 """The hide's outline and its openings, from a rectified photograph.
 
 Rough first (segmentation), then exact (edge_path), then a polygon that keeps to its side. Not here: flaws in
-the leather (flaws), true scale (rectify). Nothing is written: what is found is shown to the user first.
+the leather (flaws), true scale (rectification). Nothing is written: what is found is shown to the user first.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from nestplan.errors import Cancelled, InputError
 from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.edge_path import follow_edge, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
+from nestplan.intake.photo.outline_checks import TraceWarning, check_outline
 from nestplan.intake.photo.raster import block_means, ring_mask
-from nestplan.intake.photo.rectify import RectifiedPhoto
-from nestplan.intake.photo.segmentation import FeatureGrid, feature_grid, segment_hide
+from nestplan.intake.photo.rectification import RectifiedPhoto
+from nestplan.intake.photo.segmentation import SEED_RADIUS, FeatureGrid, feature_grid, segment_hide
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,12 +48,14 @@ class Outline:
 
     `tolerance` mm: the exterior is not believed to lie outside the true edge by more than this anywhere, scale
     aside. `border_share`: share of the exterior that runs along the picture's border, where the hide goes on.
+    `warnings`: what may be wrong with it, and where.
     """
 
     exterior: Floats
     holes: tuple[Floats, ...]
     tolerance: float
     border_share: float = 0.0
+    warnings: tuple[TraceWarning, ...] = ()
 
 
 def find_outline(
@@ -85,9 +88,9 @@ def find_outline(
         report(0.05, "reading the floor")
         cells = feature_grid(rectified)
         report(0.2, "parting hide from floor")
-        mask, log_odds = segment_hide(rectified, cells, hide_seeds=hide_seeds, floor_seeds=floor_seeds)
+        parted = segment_hide(rectified, cells, hide_seeds=hide_seeds, floor_seeds=floor_seeds)
         report(0.6, "following the edge")
-        rough = _mask_contour(mask, log_odds, cells)
+        rough = _mask_contour(parted.mask, cells)
         path = follow_edge(rectified.image, rough, max(6.0, FIRST_REACH * cells.step), final=False)
         rough = _without_loops(path.points)
         report(0.8, "following the edge closely")
@@ -97,11 +100,56 @@ def find_outline(
         uncertainty = float(np.percentile(path.uncertainty, 95)) * rectified.mm_per_pixel
         kept = max(tolerance or 0.0, 1.5, uncertainty)
         ring = _simplified_inside(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
+        ring, pointed_out = _bound_by_seeds(ring, hide_seeds, floor_seeds)
         holes = _find_openings(rectified, ring, *fine.result())
-    return Outline(ring, holes, round(kept, 2), _border_share(rectified, exact))
+        report(0.95, "checking the outline")
+        border_share = _border_share(rectified, exact)
+        warnings = check_outline(rectified, cells, parted, path, ring, border_share)
+    return Outline(
+        ring, _without_seeded(holes, hide_seeds) + pointed_out, round(kept, 2), border_share, warnings
+    )
 
 
-def _mask_contour(mask: Mask, log_odds: NDArray[np.float32], cells: FeatureGrid) -> Floats:
+def _bound_by_seeds(
+    ring: Floats, hide_seeds: Sequence[tuple[float, float]], floor_seeds: Sequence[tuple[float, float]]
+) -> tuple[Floats, tuple[Floats, ...]]:
+    """The ring (n, 2), mm, with every hide seed inside and every floor seed outside, and openings for floor inside.
+
+    A seed that the edge went past is joined by a strip as wide as a seed.
+    """
+    import shapely
+
+    if not len(hide_seeds) and not len(floor_seeds):
+        return ring, ()
+    shape = shapely.Polygon(ring)
+    for seed in hide_seeds:
+        point = shapely.Point(seed)
+        if not shape.contains(point.buffer(1.0)):
+            bridge = shapely.shortest_line(point, shape)
+            shape = shape.union(bridge.buffer(SEED_RADIUS, quad_segs=4))
+    for seed in floor_seeds:
+        spot = shapely.Point(seed).buffer(SEED_RADIUS, quad_segs=4)
+        if shape.intersects(spot):
+            shape = shape.difference(spot)
+    largest = max(getattr(shape, "geoms", [shape]), key=lambda part: float(part.area))
+    whole = shapely.orient_polygons(largest)
+    openings = tuple(np.asarray(hole.coords, dtype=np.float64)[:-1][::-1] for hole in whole.interiors)
+    return np.asarray(whole.exterior.coords, dtype=np.float64)[:-1], openings
+
+
+def _without_seeded(
+    holes: tuple[Floats, ...], hide_seeds: Sequence[tuple[float, float]]
+) -> tuple[Floats, ...]:
+    """The openings in which no one pointed at hide."""
+    import shapely
+
+    if not len(hide_seeds):
+        return holes
+    points = shapely.multipoints(np.asarray(hide_seeds, dtype=np.float64))
+    return tuple(hole for hole in holes if not shapely.Polygon(hole).intersects(points))
+
+
+def _mask_contour(mask: Mask, cells: FeatureGrid) -> Floats:
     """The mask's longest contour (n, 2) in pixels of the picture, counter-clockwise as seen (y down)."""
     from scipy.ndimage import gaussian_filter
     from skimage.measure import find_contours

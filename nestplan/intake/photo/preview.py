@@ -1,7 +1,7 @@
 """The straightened photograph with what was found drawn over it, as a picture to look at before anything is
 taken.
 
-Outline magenta, openings cyan, suggestions yellow with their number. Not here: what is found.
+Outline magenta, openings cyan, suggestions yellow with their number, places warned of red. Not here: what is found.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ import numpy as np
 
 from nestplan.intake.photo.flaws import FlawSuggestion
 from nestplan.intake.photo.outline import Outline
-from nestplan.intake.photo.rectify import RectifiedPhoto
+from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
 
 __all__ = ["write_trace_picture"]
 
-_OUTLINE, _HOLE, _FLAW = (230, 0, 230), (0, 220, 230), (255, 220, 0)
+_OUTLINE, _HOLE, _FLAW, _WARNED = (230, 0, 230), (0, 220, 230), (255, 220, 0), (255, 40, 20)
 
 
 def write_trace_picture(
@@ -38,6 +38,9 @@ def write_trace_picture(
     pen = ImageDraw.Draw(picture)
     width = max(2, round(picture.width / 700))
     _ring(pen, rectified, outline.exterior, _OUTLINE, width)
+    for warning in outline.warnings:
+        for ring in warning.places:
+            _ring(pen, rectified, ring, _WARNED, width)
     for number, flaw in enumerate(flaws, start=1):
         places = _ring(pen, rectified, flaw.ring, _HOLE if flaw.appearance == "hole" else _FLAW, width)
         corner = (float(places[:, 0].max()) + width, float(places[:, 1].min()))

@@ -7,26 +7,34 @@ Not here: which of them is the reference, and its exact corners (reference).
 
 from __future__ import annotations
 
+import itertools
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from nestplan.intake.photo.line_segments import straight_chains
 from nestplan.intake.photo.raster import ring_mask
+from nestplan.intake.photo.reading import Photo
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Quadrilateral", "candidate_quadrilaterals", "enclosing_quadrilateral"]
+__all__ = ["Quadrilateral", "candidate_quadrilaterals", "enclosing_quadrilateral", "quadrilaterals_of_lines"]
 
 _WORKING_WIDTH = 640
 _LEVELS = 9
 _MOST_PER_LEVEL = 12
+_MOST_LINES, _LEAST_LINE, _CORNER_GAP, _MOST_FOURS, _LEAST_COVERED = 250, 18.0, 40.0, 20000, 0.55
+"""Of lines: how many of the longest are looked at, the shortest (pixels), how far from their ends they may meet,
+how many fours are looked at, and the least share of a side that lies on edges."""
 LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
 """Working width in pixels, levels a channel, and how many patches of one cut are looked at closely."""
+_PRINT = 9
+"""Print narrower than this, working pixels, is closed over when a sheet is looked for."""
 _SAME_COLOUR = 7.0
 """Colours closer than this in CIELAB's a and b are one."""
 
@@ -52,9 +60,12 @@ def candidate_quadrilaterals(image: NDArray[np.uint8], *, most: int = 30) -> lis
     with ThreadPoolExecutor(max_workers=2) as pool:
         channels = pool.map(lambda c: ndimage.median_filter(small[..., c], size=3), range(3))
         smooth = np.stack(list(channels), axis=-1)
+    even = smooth.copy()
+    even[..., 0] = ndimage.grey_closing(smooth[..., 0], size=_PRINT)
     masks: list[NDArray[np.bool_]] = []
     for values in (
         *np.moveaxis(smooth, -1, 0),
+        even[..., 0],
         _relative_lightness(smooth[..., 0]),
         _local_variation(small[..., 0]),
     ):
@@ -67,9 +78,91 @@ def candidate_quadrilaterals(image: NDArray[np.uint8], *, most: int = 30) -> lis
     with ThreadPoolExecutor(max_workers=2) as pool:
         found = [quad for quads in pool.map(_four_sided, masks) for quad in quads]
     return [
-        replace(quad, colour_elsewhere=_colour_elsewhere(smooth, (quad.corners + 0.5) / scale - 0.5))
-        for quad in _merged_and_scored(found, smooth, scale)[:most]
+        replace(quad, colour_elsewhere=_colour_elsewhere(even, (quad.corners + 0.5) / scale - 0.5))
+        for quad in _merged_and_scored(found, smooth, even, scale)[:most]
     ]
+
+
+def quadrilaterals_of_lines(photo: Photo, *, most: int = 200) -> list[Quadrilateral]:
+    """Four-sided figures whose sides are straight edges of the picture that meet in their corners, best first.
+
+    They are found where a sheet has the floor's own colour, or the floor is a pattern: by its edges alone. The score is
+    made of the share of the sides that lies on edges and how even the inside is, print aside.
+    """
+    from scipy.ndimage import binary_dilation, grey_closing, median_filter
+
+    chains, size, step = straight_chains(photo)
+    ends = []
+    on_edge = np.zeros(size[::-1], dtype=bool)
+    for chain in sorted(chains, key=len)[::-1][:_MOST_LINES]:
+        cells = np.rint(chain).astype(int)
+        on_edge[cells[:, 1], cells[:, 0]] = True
+        middle = chain.mean(axis=0)
+        way = np.linalg.svd(chain - middle, full_matrices=False)[2][0]
+        along = (chain - middle) @ way
+        if np.ptp(along) >= _LEAST_LINE:
+            ends.append([middle + way * along.min(), middle + way * along.max()])
+    if len(ends) < 4:
+        return []
+    figures = _closed_fours(np.array(ends))
+    if not len(figures):
+        return []
+    shares = _covered_share(figures, binary_dilation(on_edge, np.ones((3, 3), dtype=bool)))
+    figures, shares = figures[shares > _LEAST_COVERED], shares[shares > _LEAST_COVERED]
+    small, scale = _small_lab(photo.image)
+    even = np.stack([median_filter(small[..., c], size=3) for c in range(3)], axis=-1)
+    even[..., 0] = grey_closing(even[..., 0], size=_PRINT)
+    found: list[Quadrilateral] = []
+    for k in np.argsort(-shares)[:most]:
+        corners = (_counterclockwise(figures[k]) + 0.5) * step - 0.5
+        if any(np.abs(other.corners - corners).max() < 4 * step for other in found):
+            continue
+        middle = corners.mean(axis=0)
+        inner = _values_at(even, (_grid_inside(middle + (corners - middle) * 0.85) + 0.5) / scale - 0.5)
+        evenness = float(np.exp(-np.linalg.norm(inner.std(axis=0)) / 8.0))
+        found.append(Quadrilateral(corners, float(shares[k]) ** 2 * evenness))
+    return sorted(found, key=lambda quad: -quad.score)
+
+
+def _closed_fours(ends: Floats) -> Floats:
+    """Corners (n, 4, 2) of figures whose sides lie on four lines (m, 2, 2); at each corner one of two lines ends."""
+    start, way = ends[:, 0], ends[:, 1] - ends[:, 0]
+    length = np.hypot(*way.T)
+    unit = way / length[:, None]
+    cross = unit[:, None, 0] * unit[None, :, 1] - unit[:, None, 1] * unit[None, :, 0]
+    safe = np.where(np.abs(cross) < 1e-6, 1.0, cross)
+    between = start[None] - start[:, None]
+    # Place along line i at which line j crosses it.
+    at = (between[..., 0] * unit[None, :, 1] - between[..., 1] * unit[None, :, 0]) / safe
+    slack = np.minimum(0.35 * length, _CORNER_GAP)[:, None]
+    within = (at > -slack) & (at < length[:, None] + slack)
+    ended = (np.abs(at) < slack) | (np.abs(at - length[:, None]) < slack)
+    meets = (np.abs(cross) > 0.4) & within & within.T & (ended | ended.T)
+    crossing = start[:, None] + at[..., None] * unit[:, None]
+    neighbours = [np.flatnonzero(row) for row in meets]
+    fours: list[list[Floats]] = []
+    for a in range(len(ends)):
+        for c in range(a + 1, len(ends)):
+            if abs(cross[a, c]) > 0.6:
+                continue
+            both = neighbours[a][meets[c, neighbours[a]]]
+            for b, d in itertools.combinations(both, 2):
+                apart = (
+                    at[a, b] - at[a, d], at[c, b] - at[c, d], at[b, a] - at[b, c], at[d, a] - at[d, c]
+                )  # fmt: skip
+                if min(map(abs, apart)) > _LEAST_LINE:
+                    fours.append([crossing[a, b], crossing[b, c], crossing[c, d], crossing[d, a]])
+            if len(fours) > _MOST_FOURS:
+                return np.array(fours)
+    return np.array(fours).reshape(-1, 4, 2)
+
+
+def _covered_share(figures: Floats, on_edge: NDArray[np.bool_]) -> Floats:
+    """Share (n,), least side, of the sides of figures (n, 4, 2) that lies on edge pixels."""
+    t = (np.arange(40) + 0.5)[None, None, :, None] / 40
+    places = figures[:, :, None] + t * (np.roll(figures, -1, axis=1) - figures)[:, :, None]
+    cells = np.clip(np.rint(places).astype(int), 0, [on_edge.shape[1] - 1, on_edge.shape[0] - 1])
+    return np.asarray(on_edge[cells[..., 1], cells[..., 0]].mean(axis=2).min(axis=1))
 
 
 def _relative_lightness(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -129,9 +222,13 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
         if size < 0.12 * (rows.stop - rows.start) * (columns.stop - columns.start):
             continue
         patch = labels[rows, columns] == number
-        if not 0.86 < _parallelogram_ratio(patch) < 1.1:
+        ratio = _parallelogram_ratio(patch)
+        if not 0.5 < ratio < 1.1:
             continue
         patch = ndimage.binary_fill_holes(patch)
+        # A printed sheet has holes; filled, it is as full as any.
+        if ratio <= 0.86 and not 0.86 < _parallelogram_ratio(patch) < 1.1:
+            continue
         quad = enclosing_quadrilateral(patch)
         if quad is None:
             continue
@@ -210,7 +307,7 @@ def _area(ring: Floats) -> float:
 
 
 def _merged_and_scored(
-    found: list[tuple[Floats, float]], smooth: NDArray[np.float32], scale: float
+    found: list[tuple[Floats, float]], smooth: NDArray[np.float32], even: NDArray[np.float32], scale: float
 ) -> list[Quadrilateral]:
     """Like quads merged; scored by how often they were found, how even they are, and the step at their sides."""
     height, width = smooth.shape[:2]
@@ -229,7 +326,7 @@ def _merged_and_scored(
     quads, colours, sizes = [], [], []
     for corners, fill_ratio, count in groups:
         middle = corners.mean(axis=0)
-        inner = _values_at(smooth, _grid_inside(middle + (corners - middle) * 0.82))
+        inner = _values_at(even, _grid_inside(middle + (corners - middle) * 0.82))
         evenness = float(np.exp(-np.linalg.norm(inner.std(axis=0)) / 8.0))
         step, support = _side_steps(smooth, corners)
         at_edge = ((corners < 1.5) | (corners > [width - 2.5, height - 2.5])).any()

@@ -1,6 +1,6 @@
 """Reading a photograph: what the file holds, turned upright, as an array, refused early if it cannot serve.
 
-Not here: finding the reference (reference), the camera and true scale (camera, rectify), the hide (outline).
+Not here: finding the reference (reference), the camera and true scale (camera, rectification), the hide (outline).
 Pictures come from strangers' phones: the size is checked from the header before a pixel is decoded.
 """
 

@@ -8,15 +8,26 @@ that differs from the floor; it lies on the floor beside the hide.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.geometry.ring import area
-from nestplan.intake.photo.camera import RadialDistortion, camera_cost, homography_of
-from nestplan.intake.photo.quadrilaterals import Quadrilateral, candidate_quadrilaterals
+from nestplan.intake.photo.camera import (
+    RadialDistortion,
+    SheetView,
+    apply_homography,
+    camera_cost,
+    fit_camera,
+    homography_of,
+)
+from nestplan.intake.photo.quadrilaterals import (
+    Quadrilateral,
+    candidate_quadrilaterals,
+    quadrilaterals_of_lines,
+)
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.subpixel import LEAST_STANDARD_ERROR, refine_corners
 
@@ -31,7 +42,6 @@ __all__ = [
     "assign_corners",
     "corners_from_clicks",
     "counterclockwise_corners",
-    "estimate_distortion",
     "find_reference",
     "refine_corners",
 ]
@@ -49,9 +59,14 @@ PAPER_SIZES = {
 
 _COLOUR_ELSEWHERE_HALVES = 5.0
 """Rest of the picture in the candidate's colour, in its own areas, that halves its score."""
-_LEAST_SCORE, _RIVAL = 0.018, 0.35
+_LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.15, 0.1
 """Below this a candidate is chance, and above this share of the best it is a rival (on rendered
 photographs the true sheet scored 0.025 or more and everything else 0.009 or less)."""
+_ALWAYS_REFINED, _MOST_REFINED = 4, 12
+_ALIKE = 0.07
+"""Logarithm by which the sides of another sheet may differ from the size given, through the first one's camera."""
+_MOST_MISFIT = 20.0
+"""Sum of squared residuals, in standard errors, up to which a sheet has the shape named."""
 WIDEST_MM = 9000.0
 """No hide is photographed in a picture this wide, mm: what would make it so is not the reference."""
 
@@ -68,63 +83,163 @@ class ReferenceCorners:
     `seen` (4, 2) pixels, `plane` (4, 2) mm in the same order, beginning at the corner seen lower left, so that
     the floor's x runs to the right of the picture and y up. `standard_error` of a corner, pixels.
     `sides`: points (n, 2) found along each side, pixels, for judging how the lens bends straight lines.
+    `others`: further sheets of the same size that lie about, used together with this one.
     """
 
     seen: Floats
     plane: Floats
     standard_error: float = 1.0
     sides: tuple[Floats, ...] = ()
+    others: tuple[ReferenceCorners, ...] = ()
 
 
 def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorners:
-    """The corners of the one board or sheet of `size_mm` (width, height in either order) in the photo.
+    """The corners of the board or sheet of `size_mm` (width, height in either order) in the photo, or of several.
 
     A candidate is weighed by how plainly it stands out, how well its shape suits a camera over a sheet of that
-    size, and how little of the rest of the picture shares its colour. A wrong scale spoils every piece, so
-    uncertainty refuses: InputError if nothing four-sided, even-coloured and rare of that shape stands out from
-    the floor, or if two places would serve about as well and tell different scales.
+    size, and how little of the rest of the picture shares its colour; where none stands out by its colour, by its
+    edges. Several of the same size are used together. A wrong scale spoils every piece, so uncertainty refuses.
+
+    Raises InputError if nothing four-sided of that shape stands out from the floor, if what does has the shape of
+    another size of paper, or if two places would serve about as well and tell different scales.
     """
     _check_reference_size(size_mm)
-    first = []
-    for quad in candidate_quadrilaterals(photo.image):
-        # Corners read off a patch are rough: its shape only sorts, it does not refuse.
-        shape = np.exp(-min(_shape_cost(quad.corners, size_mm, photo), 600.0) / 200.0)
-        first.append(
-            (quad.score * float(shape) / (1 + quad.colour_elsewhere / _COLOUR_ELSEWHERE_HALVES), quad)
-        )
-    first.sort(key=lambda entry: -entry[0])
-    accepted: list[tuple[float, ReferenceCorners]] = []
-    missed = 0.0
-    for rough, quad in first[:8]:
-        if accepted and accepted[0][0] * _RIVAL > rough:
-            continue
-        refined = refine_corners(photo, quad.corners)
-        if refined is None or refined[1] > 1.5:
-            missed = max(missed, rough)
-            continue
-        cost = _shape_cost(refined[0], size_mm, photo)
-        score = (
-            quad.score
-            / (1 + quad.colour_elsewhere / _COLOUR_ELSEWHERE_HALVES)
-            * float(np.exp(-cost / 10.0 - refined[1]))
-        )
-        if score > _LEAST_SCORE and _width_shown(refined[0], size_mm, photo) < WIDEST_MM:
-            assigned = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
-            accepted.append((score, assigned))
-            accepted.sort(key=lambda entry: -entry[0])
-    if not accepted:
-        raise InputError(_no_reference_words(first), mend=_MEND, file=photo.name)
-    best, chosen = accepted[0]
-    rivals = [
-        other for score, other in accepted[1:] if score > _RIVAL * best and _differ(chosen, other, photo)
+    rough = [
+        (quad, quad.score / (1 + quad.colour_elsewhere / _COLOUR_ELSEWHERE_HALVES))
+        for quad in candidate_quadrilaterals(photo.image)
     ]
-    if rivals or missed > best:
+    accepted, missed = _accepted(rough, size_mm, photo, reach=None, least=_LEAST_SCORE)
+    if not accepted:
+        by_lines = [(quad, quad.score) for quad in quadrilaterals_of_lines(photo)]
+        accepted, _ = _accepted(by_lines, size_mm, photo, reach=6.0, least=_LEAST_LINE_SCORE)
+        missed = 0.0
+        rough += by_lines
+    if not accepted:
+        raise InputError(_no_reference_words([quad for quad, _ in rough]), mend=_MEND, file=photo.name)
+    best, chosen = accepted[0]
+    chosen = _with_its_likes(chosen, [other for _, other in accepted[1:]], photo)
+    apart = [
+        other
+        for score, other in accepted[1:]
+        if score > _RIVAL * best and all(_differ(each, other, photo) for each in (chosen, *chosen.others))
+    ]
+    if apart or missed > 0:
         raise InputError(
-            "The reference cannot be told for certain: " + _places_words([chosen, *rivals]),
+            "The reference cannot be told for certain: " + _places_words([chosen, *apart]),
             mend="Give its four corners with --corners, or take the photo again with no other sheet or board in it.",
             file=photo.name,
         )
+    _check_named_size(chosen, size_mm, photo)
     return chosen
+
+
+def _accepted(
+    candidates: Sequence[tuple[Quadrilateral, float]],
+    size_mm: tuple[float, float],
+    photo: Photo,
+    *,
+    reach: float | None,
+    least: float,
+) -> tuple[list[tuple[float, ReferenceCorners]], float]:
+    """(score, corners) of candidates that are refined and score more than `least`, best first; and the best rough
+    score of one that could not be refined, if it stands out more than all that were."""
+    paper = _is_paper(size_mm)
+    first = []
+    for quad, score in candidates:
+        # Corners read off a patch are rough: its shape only sorts, it does not refuse. Those of lines are good.
+        trust = 200.0 if reach is None else 10.0
+        shape = np.exp(-min(_shape_cost(quad.corners, size_mm, photo), 600.0) / trust)
+        white = _whiteness(photo, quad.corners) if paper else 1.0
+        first.append((score * float(shape) * white, score * white, quad))
+    first.sort(key=lambda entry: -entry[0])
+    accepted: list[tuple[float, ReferenceCorners]] = []
+    missed = best_rough = 0.0
+    for number, (rough, plain, quad) in enumerate(first[:_MOST_REFINED]):
+        if accepted and accepted[0][0] * _RIVAL > rough and number > _ALWAYS_REFINED:
+            continue
+        refined = refine_corners(photo, quad.corners, reach=reach)
+        if refined is None or refined[1] > 1.5:
+            missed = max(missed, rough)
+            continue
+        cost = _shape_cost_through_lenses(refined[0], size_mm, photo)
+        score = plain * float(np.exp(-cost / 3.0 - refined[1]))
+        if score > least and _width_shown(refined[0], size_mm, photo) < WIDEST_MM:
+            corners = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
+            accepted.append((score, corners))
+            accepted.sort(key=lambda entry: -entry[0])
+            best_rough = max(best_rough, rough)
+    return accepted, missed if missed > best_rough else 0.0
+
+
+def _is_paper(size_mm: tuple[float, float]) -> bool:
+    return any(sorted(size_mm) == sorted(size) for size in PAPER_SIZES.values())
+
+
+def _whiteness(photo: Photo, corners: Floats) -> float:
+    """1 for a patch as little coloured as paper, down to a tenth for a plainly coloured board."""
+    middle = corners.mean(axis=0)
+    t = np.linspace(0, 1, 9)[:, None]
+    rim = np.vstack([corners[k] + t * (corners[(k + 1) % 4] - corners[k]) for k in range(4)])
+    cells = np.rint(middle + (rim - middle) * 0.85).astype(int)
+    cells = np.clip(cells, 0, np.array(photo.size) - 1)
+    colour = np.median(photo.image[cells[:, 1], cells[:, 0]].astype(float), axis=0)
+    tint = float(np.ptp(colour)) / max(float(colour.max()), 20.0)
+    return float(np.clip(1.6 - 4.0 * tint, 0.1, 1.0))
+
+
+def _with_its_likes(
+    chosen: ReferenceCorners, others: Sequence[ReferenceCorners], photo: Photo
+) -> ReferenceCorners:
+    """The chosen sheet with the others that, seen through its camera, have its size: laid about to be used together.
+
+    Each differs from all that are already taken.
+    """
+    homography = homography_of(chosen.plane, chosen.seen)
+    likes: list[ReferenceCorners] = []
+    for other in others:
+        if not all(_differ(each, other, photo) for each in (chosen, *likes)):
+            continue
+        floor = apply_homography(np.linalg.inv(homography), other.seen)
+        sides = np.hypot(*(np.roll(floor, -1, axis=0) - floor).T)
+        wanted = np.hypot(*(np.roll(other.plane, -1, axis=0) - other.plane).T)
+        # Far from the first sheet its scale is uncertain by some per cent; another paper differs by more.
+        if np.abs(np.log(sides / wanted)).max() < _ALIKE:
+            likes.append(other)
+    return replace(chosen, others=tuple(likes))
+
+
+def _check_named_size(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> None:
+    """Raise InputError if no usual camera sees the sheet so, and name the paper whose shape would suit."""
+    misfit = _misfit(chosen, size_mm, photo)
+    if misfit < _MOST_MISFIT:
+        return
+    better = [
+        name
+        for name, size in PAPER_SIZES.items()
+        if sorted(size) != sorted(size_mm) and _misfit(chosen, size, photo) < min(_MOST_MISFIT, misfit - 8)
+    ]
+    shape = f"{max(size_mm):g} × {min(size_mm):g} mm"
+    if better:
+        raise InputError(
+            f"The sheet found does not have the shape of {shape}; it has that of {' or '.join(better)}.",
+            mend=f"Say --reference {better[0]}, if that is what lies there, or measure the sheet and give its sides.",
+            file=photo.name,
+        )
+    raise InputError(
+        f"What was taken for the reference does not have the shape of {shape}.",
+        mend="Check its size, measure its sides, or " + _MEND[0].lower() + _MEND[1:],
+        file=photo.name,
+    )
+
+
+def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> float:
+    """Sum of squared residuals of the camera that suits a sheet of a size best."""
+    best = np.inf
+    for width, height in {size_mm, size_mm[::-1]}:
+        plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
+        view = SheetView(plane, chosen.seen, max(chosen.standard_error, 0.4), chosen.sides)
+        best = min(best, fit_camera([view], photo.size, focal=photo.focal, sample_count=1).misfit)
+    return best
 
 
 def _width_shown(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
@@ -152,6 +267,16 @@ def _shape_cost(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> 
         return 1e6
 
 
+def _shape_cost_through_lenses(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
+    """As `_shape_cost`, but near the picture's border a lens that bends lines may have changed the shape."""
+    width, height = photo.size
+    lens = RadialDistortion(0.0, ((width - 1) / 2, (height - 1) / 2), float(np.hypot(width, height)) / 2)
+    return min(
+        _shape_cost(replace(lens, k=k).undistort(corners), size_mm, photo) + (k / 0.06) ** 2
+        for k in (-0.09, -0.06, -0.03, 0.0, 0.03)
+    )
+
+
 def _check_reference_size(size_mm: tuple[float, float]) -> None:
     if not (min(size_mm) >= 20 and max(size_mm) <= 5000 and np.isfinite(size_mm).all()):
         raise InputError(
@@ -160,8 +285,8 @@ def _check_reference_size(size_mm: tuple[float, float]) -> None:
         )
 
 
-def _no_reference_words(accepted: Sequence[tuple[float, Quadrilateral]]) -> str:
-    if not accepted:
+def _no_reference_words(candidates: Sequence[Quadrilateral]) -> str:
+    if not candidates:
         return "No reference was found: nothing in the picture has four straight sides and one colour."
     return "No reference was found: nothing four-sided in the picture has the shape of the size given."
 
@@ -239,35 +364,3 @@ def counterclockwise_corners(points: Floats, photo: Photo) -> tuple[Floats, list
     first = int(np.argmax(lean))
     order = [int(by_angle[(first + k) % 4]) for k in range(4)]
     return points[order], order
-
-
-def estimate_distortion(photo: Photo, corners: ReferenceCorners) -> RadialDistortion | None:
-    """The lens's distortion read from the reference's sides, which are straight; None if the sides do not tell.
-
-    Fits k of `RadialDistortion` so that the four sides' points lie on lines; kept only if it lessens their
-    scatter beyond doubt (three times its own standard deviation).
-    """
-    from scipy.optimize import minimize_scalar
-
-    if len(corners.sides) != 4:
-        return None
-    width, height = photo.size
-    centre = ((width - 1) / 2, (height - 1) / 2)
-    radius = float(np.hypot(width, height)) / 2
-
-    def scatter(k: float) -> float:
-        total = 0.0
-        for side in corners.sides:
-            points = RadialDistortion(k, centre, radius).undistort(side)
-            total += float(np.linalg.svd(points - points.mean(axis=0), compute_uv=False)[1] ** 2)
-        return total
-
-    fit = minimize_scalar(scatter, bounds=(-0.35, 0.35), method="bounded", options={"xatol": 1e-5})
-    count = sum(len(side) for side in corners.sides) - 9
-    noise = fit.fun / max(count, 1)
-    bend = (scatter(fit.x + 0.01) - 2 * fit.fun + scatter(fit.x - 0.01)) / 0.01**2 / 2
-    # Points along a side are not independent of their neighbours: four share one error.
-    standard_error = float(np.sqrt(4 * noise / bend)) if bend > 0 else np.inf
-    if abs(fit.x) < 3 * standard_error or abs(fit.x) > 0.34:
-        return None
-    return RadialDistortion(float(fit.x), centre, radius)

@@ -16,7 +16,7 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
 from nestplan.intake.photo.raster import block_means, grey_level, ring_mask
-from nestplan.intake.photo.rectify import RectifiedPhoto
+from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,13 +24,31 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float32]
     Mask = NDArray[np.bool_]
 
-__all__ = ["FeatureGrid", "feature_grid", "segment_hide"]
+__all__ = [
+    "SEED_RADIUS",
+    "UNLIKE_FLOOR",
+    "FeatureGrid",
+    "Segmentation",
+    "averaged_features",
+    "distance_in_any_shade",
+    "feature_grid",
+    "segment_hide",
+]
 
 MOST_CELLS = 150_000
 FINEST_CELL = 2.5
 """Cells of the rough picture; a cell is never finer than this many mm."""
 SEED_RADIUS = 15.0
 LEARNING_ROUNDS = 4
+UNLIKE_FLOOR = 3.0
+"""Mahalanobis distance of averaged features from all floor that is known beyond which a place is unlike it: 99 % of
+rendered floors lie nearer."""
+AVERAGED = 15.0
+"""Over how many mm (standard deviation) features are averaged before they are held against the known floor."""
+UNEXPLAINED = 2.5
+"""What it takes from a score if as much as the hide itself is left out that looks unlike the floor."""
+SHADES = (-0.25, 0.0, 0.25, 0.5, 0.75)
+"""Darkenings (logarithms) in which floor is still floor."""
 """Radius in mm round a seed point."""
 THIN = 3
 """The search begins on every so many cells."""
@@ -65,6 +83,17 @@ class FeatureGrid:
         )
         features = self.features[::THIN, ::THIN].copy()
         return FeatureGrid(features, THIN * self.step, THIN * self.size, usable, reference_surround, border)
+
+
+@dataclass(frozen=True, eq=False)
+class Segmentation:
+    """The cells that show the hide (`mask`), how sure each is (`log_odds`, > 0 is hide), the `score` of this reading,
+    and `rivals`: (score, mask) of other readings."""
+
+    mask: Mask
+    log_odds: Floats
+    score: float
+    rivals: tuple[tuple[float, Mask], ...] = ()
 
 
 def feature_grid(rectified: RectifiedPhoto) -> FeatureGrid:
@@ -122,55 +151,131 @@ def segment_hide(
     *,
     hide_seeds: Sequence[tuple[float, float]] = (),
     floor_seeds: Sequence[tuple[float, float]] = (),
-) -> tuple[Mask, Floats]:
-    """(mask, likeness) of the cells that show the hide; likeness > 0 is more like hide, in log odds.
+) -> Segmentation:
+    """The cells that show the hide, and other ways to read them.
 
     Seeds are (x, y) mm where the user says: this is hide, this is floor.
 
-    Raises InputError if nothing stands
-    out from the floor.
+    Raises InputError if nothing stands out from the floor.
     """
-    hide_seed_mask, floor_seed_mask = (
-        _seed_mask(rectified, cells, seeds) for seeds in (hide_seeds, floor_seeds)
-    )
-    rough, every = cells.thinned(), (slice(None, None, THIN), slice(None, None, THIN))
-    best: tuple[float, Mask] | None = None
-    tried: list[Mask] = []
-    for guess, first in _first_guesses(rough, hide_seed_mask[every], floor_seed_mask[every]):
-        if any(_overlap(guess, other) > 0.93 for other in tried):
-            continue
-        tried.append(guess)
-        mask: Mask = guess
-        for _ in range(LEARNING_ROUNDS):
-            result = _relearn(rough, mask, hide_seed_mask[every], floor_seed_mask[every], first)
-            if result is None:
-                break
-            settled = _overlap(mask, result[0]) > 0.985
-            mask = result[0]
-            if settled:
-                break
-        if result is None:
-            continue
-        tried.append(mask)
-        score = _separation_score(rough, mask, hide_seed_mask[every], floor_seed_mask[every])
-        if np.isfinite(score) and (best is None or score > best[0]):
-            best = (score, mask)
-    final = None
-    if best is not None and (best[0] > LEAST_SEPARATION or hide_seed_mask.any()):
-        mask = np.repeat(np.repeat(best[1], THIN, axis=0), THIN, axis=1)[
-            : hide_seed_mask.shape[0], : hide_seed_mask.shape[1]
-        ]
-        final = _relearn(cells, mask, hide_seed_mask, floor_seed_mask)
-    if final is None:
+    seeds = Seeds(_seed_mask(rectified, cells, hide_seeds), _seed_mask(rectified, cells, floor_seeds))
+    found = _segmented(cells, seeds)
+    if found is None and (seeds.hide.any() or seeds.floor.any()):
+        # What was pointed at contradicts the picture: part it without, the outline is bound by the seeds later.
+        found = _segmented(cells, Seeds(np.zeros_like(seeds.hide), np.zeros_like(seeds.floor)))
+    if found is None:
         raise InputError(
             "No hide was found: nothing in the picture stands out from the floor.",
             mend="Dab a few places on the hide and on the floor (--hide-at, --floor-at), or use another floor.",
             file=rectified.name,
         )
+    return found
+
+
+def _segmented(cells: FeatureGrid, seeds: Seeds) -> Segmentation | None:
+    readings = _readings(cells.thinned(), seeds.thinned())
+    if not readings or (readings[0][0] <= LEAST_SEPARATION and not seeds.hide.any()):
+        return None
+    final = _relearn(cells, _widened(readings[0][1], cells), seeds)
+    if final is None:
+        return None
     mask, log_odds, colour_odds = final
-    return mask if colour_odds is None else _with_leg_ends(
-        mask, colour_odds, floor_seed_mask, cells.size
-    ), log_odds
+    if colour_odds is not None:
+        mask = _with_leg_ends(mask, colour_odds, seeds.floor, cells.size)
+    rivals = tuple((score, _widened(other, cells)) for score, other in readings[1:])
+    return Segmentation(mask, log_odds, readings[0][0], rivals)
+
+
+@dataclass(frozen=True, eq=False)
+class Seeds:
+    """Cells (h, w) that a person said are `hide` and `floor`."""
+
+    hide: Mask
+    floor: Mask
+
+    def thinned(self) -> Seeds:
+        """For the thinned grid: a cell is a seed if any of those it stands for is."""
+        return Seeds(_thinned_any(self.hide), _thinned_any(self.floor))
+
+
+def _thinned_any(mask: Mask) -> Mask:
+    rows, columns = mask.shape
+    padded = np.pad(mask, ((0, -rows % THIN), (0, -columns % THIN)))
+    blocks = padded.reshape(padded.shape[0] // THIN, THIN, padded.shape[1] // THIN, THIN)
+    return np.asarray(blocks.any(axis=(1, 3)))
+
+
+def _widened(mask: Mask, cells: FeatureGrid) -> Mask:
+    """A mask of the thinned grid on the whole one."""
+    rows, columns = cells.usable.shape
+    return np.asarray(np.repeat(np.repeat(mask, THIN, axis=0), THIN, axis=1)[:rows, :columns])
+
+
+def _readings(rough: FeatureGrid, seeds: Seeds) -> list[tuple[float, Mask]]:
+    """(score, mask) of every way found to part hide from floor, best first.
+
+    Two readings that lie side by side may be the two colours of one hide: they are also tried together.
+    """
+    from scipy import ndimage
+
+    unlike = _unlike_floor(rough, seeds)
+    readings: list[tuple[float, Mask]] = []
+    tried: list[Mask] = []
+    for guess, first in _first_guesses(rough, seeds, unlike):
+        _try_reading(rough, seeds, guess, first, unlike, readings, tried)
+    for number, (_, one) in enumerate(readings.copy()):
+        for _, other in readings[number + 1 :]:
+            if _overlap(one, other) < 0.1 and (ndimage.binary_dilation(one, iterations=3) & other).any():
+                _try_reading(rough, seeds, one | other, 0, unlike, readings, tried)
+    return sorted(readings, key=lambda reading: -reading[0])
+
+
+def _try_reading(
+    rough: FeatureGrid,
+    seeds: Seeds,
+    guess: Mask,
+    first: int,
+    unlike: Mask,
+    readings: list[tuple[float, Mask]],
+    tried: list[Mask],
+) -> None:
+    """Learn from a guess, round after round, and add what comes of it to `readings`, unless it was tried already."""
+    if any(_overlap(guess, other) > 0.93 for other in tried):
+        return
+    tried.append(guess)
+    mask: Mask = guess
+    for _ in range(LEARNING_ROUNDS):
+        result = _relearn(rough, mask, seeds, first)
+        if result is None:
+            return
+        settled = _overlap(mask, result[0]) > 0.985
+        mask = result[0]
+        if settled:
+            break
+    tried.append(mask)
+    score = _separation_score(rough, mask, seeds) - _unexplained(rough, mask, unlike)
+    if np.isfinite(score):
+        readings.append((score, mask))
+
+
+def _unlike_floor(cells: FeatureGrid, seeds: Seeds) -> Mask:
+    """Cells that look like no floor that is known, however lit."""
+    known = cells.reference_surround | seeds.floor | (cells.border & ~seeds.hide)
+    features = averaged_features(cells)
+    distance = distance_in_any_shade(features, _floor_mixture(features, known, cells))
+    return np.asarray((distance > UNLIKE_FLOOR) & cells.usable & ~seeds.floor)
+
+
+def _unexplained(cells: FeatureGrid, mask: Mask, unlike: Mask) -> float:
+    """What a reading leaves open: things unlike the floor that touch the hide and are left out, against its size."""
+    from scipy import ndimage
+
+    outside = unlike & ~ndimage.binary_dilation(mask, iterations=2) & ~cells.border
+    labels, _ = ndimage.label(ndimage.binary_opening(outside))
+    touching = np.unique(labels[ndimage.binary_dilation(mask, iterations=5) & (labels > 0)])
+    return UNEXPLAINED * min(
+        1.0, float(np.isin(labels, touching[touching > 0]).sum() / max(int(mask.sum()), 1))
+    )
 
 
 def _with_leg_ends(mask: Mask, colour_odds: Floats, floor_seed_mask: Mask, size: float) -> Mask:
@@ -205,7 +310,7 @@ def _seed_mask(rectified: RectifiedPhoto, cells: FeatureGrid, seeds: Sequence[tu
     return mask & cells.usable
 
 
-def _first_guesses(cells: FeatureGrid, hide_seed_mask: Mask, floor_seed_mask: Mask) -> list[tuple[Mask, int]]:
+def _first_guesses(cells: FeatureGrid, seeds: Seeds, unlike: Mask) -> list[tuple[Mask, int]]:
     """Rough masks of what is unlike the floor, each with the first feature it may be learnt from.
 
     By colour and texture, by all, and by brightness alone; a guess that does without brightness goes on
@@ -214,28 +319,51 @@ def _first_guesses(cells: FeatureGrid, hide_seed_mask: Mask, floor_seed_mask: Ma
     from scipy import ndimage
     from skimage.filters import threshold_otsu
 
-    known = cells.reference_surround | floor_seed_mask | (cells.border & ~hide_seed_mask)
+    known = cells.reference_surround | seeds.floor | (cells.border & ~seeds.hide)
     guesses: list[tuple[Mask, int]] = []
     for channels in ((1, 2, 3, 4), (0, 1, 2, 3, 4), (1, 2), (3, 4), (0,)):
         values = cells.features[..., channels]
         floor = _floor_mixture(values, known, cells)
-        unlike = np.sqrt(np.maximum(floor.distance(values.reshape(-1, len(channels))), 0)).reshape(
-            known.shape
-        )
-        unlike = ndimage.gaussian_filter(np.log(unlike + 0.5), 2.0)
-        usable = unlike[cells.usable]
+        apart = np.sqrt(np.maximum(floor.distance(values.reshape(-1, len(channels))), 0)).reshape(known.shape)
+        apart = ndimage.gaussian_filter(np.log(apart + 0.5), 2.0)
+        usable = apart[cells.usable]
         if np.ptp(usable) < 0.1:
             continue
         level = float(threshold_otsu(usable))
         mask = _most_likely_part(
-            (unlike > level) & cells.usable & ~floor_seed_mask | hide_seed_mask, cells, hide_seed_mask
+            (apart > level) & cells.usable & ~seeds.floor | seeds.hide, cells, seeds.hide
         )
         if mask is not None:
             guesses.append((mask, min(channels[0], 1)))
-    if hide_seed_mask.any():
-        near = ndimage.distance_transform_edt(~hide_seed_mask) * cells.size < 60
-        guesses.append((near & cells.usable & ~floor_seed_mask, 0))
+    mask = _most_likely_part(unlike | seeds.hide, cells, seeds.hide)
+    if mask is not None:
+        guesses.append((mask, 0))
+    if seeds.hide.any():
+        near = ndimage.distance_transform_edt(~seeds.hide) * cells.size < 60
+        guesses.append((near & cells.usable & ~seeds.floor, 0))
     return guesses
+
+
+def averaged_features(cells: FeatureGrid) -> Floats:
+    """The features (h, w, 5) averaged over some centimetres of what is usable: a floor's texture varies less so."""
+    from scipy import ndimage
+
+    sigma = AVERAGED / cells.size
+    weight = ndimage.gaussian_filter(cells.usable.astype(np.float32), sigma)
+    layers = [
+        ndimage.gaussian_filter(np.where(cells.usable, layer, 0.0), sigma) / np.maximum(weight, 1e-3)
+        for layer in np.moveaxis(cells.features, -1, 0)
+    ]
+    return np.stack(layers, axis=-1).astype(np.float32)
+
+
+def distance_in_any_shade(features: Floats, floor: GaussianMixture) -> Floats:
+    """Mahalanobis distance (h, w) of cells' features (h, w, 5) to the floor, as lit or darkened."""
+    flat = features.reshape(-1, features.shape[-1])
+    best = np.full(len(flat), np.inf)
+    for shade in SHADES:
+        np.minimum(best, floor.distance(flat + np.array([shade, 0, 0, 0, 0], dtype=np.float32)), out=best)
+    return np.asarray(np.sqrt(best).reshape(features.shape[:2]), dtype=np.float32)
 
 
 def _floor_mixture(values: Floats, known: Mask, cells: FeatureGrid) -> GaussianMixture:
@@ -252,7 +380,7 @@ def _floor_mixture(values: Floats, known: Mask, cells: FeatureGrid) -> GaussianM
     return floor
 
 
-def _most_likely_part(mask: Mask, cells: FeatureGrid, hide_seed_mask: Mask) -> Mask | None:
+def _most_likely_part(mask: Mask, cells: FeatureGrid, hide_seeds: Mask) -> Mask | None:
     """The one part of a mask that is most likely the hide: large, not hugging the border; its holes filled."""
     from scipy import ndimage
 
@@ -265,12 +393,15 @@ def _most_likely_part(mask: Mask, cells: FeatureGrid, hide_seed_mask: Mask) -> M
     areas[0] = 0
     on_border = np.bincount(labels[cells.border], minlength=count + 1) / max(int(cells.border.sum()), 1)
     score = areas * np.clip(1 - 2.5 * on_border, 0.02, 1)
-    if hide_seed_mask.any():
-        score = np.where(np.bincount(labels[hide_seed_mask], minlength=count + 1) > 0, areas, 0)
     best = int(np.argmax(score))
-    if areas[best] < 0.01 * cells.usable.sum():
+    part = labels == best
+    if hide_seeds.any():
+        # What a person pointed at is hide, all of it, and what is joined to it.
+        pointed = np.unique(labels[hide_seeds])
+        part = np.isin(labels, pointed[pointed > 0]) | hide_seeds
+    if part.sum() < 0.01 * cells.usable.sum():
         return None
-    return np.asarray(ndimage.binary_fill_holes(labels == best) & cells.usable)
+    return np.asarray(ndimage.binary_fill_holes(part) & cells.usable)
 
 
 def _disc(radius: int) -> Mask:
@@ -279,7 +410,7 @@ def _disc(radius: int) -> Mask:
 
 
 def _relearn(
-    cells: FeatureGrid, mask: Mask, hide_seed_mask: Mask, floor_seed_mask: Mask, first: int = 0
+    cells: FeatureGrid, mask: Mask, seeds: Seeds, first: int = 0
 ) -> tuple[Mask, Floats, Floats | None] | None:
     """One round: learn hide and floor from a mask, ask every cell which it is like, and take the largest part.
 
@@ -288,7 +419,7 @@ def _relearn(
     """
     from scipy import ndimage
 
-    inside, outside = _training_masks(cells, mask, hide_seed_mask, floor_seed_mask)
+    inside, outside = _training_masks(cells, mask, seeds)
     if inside.sum() < 60 or outside.sum() < 60:
         return None
     log_odds = _log_odds(cells.features[..., first:], inside, outside)
@@ -299,32 +430,30 @@ def _relearn(
         reach = 45 / cells.size
         rim = ndimage.distance_transform_edt(mask) + ndimage.distance_transform_edt(~mask) < reach
         log_odds = np.where(rim, 0.8 * colour_odds + 0.2 * log_odds, log_odds)
-    log_odds[hide_seed_mask], log_odds[floor_seed_mask] = 8, -8
+    log_odds[seeds.hide], log_odds[seeds.floor] = 8, -8
     log_odds[~cells.usable] = -8
     log_odds = ndimage.gaussian_filter(log_odds, 1.2)
-    largest = _most_likely_part(log_odds > 0, cells, hide_seed_mask)
+    largest = _most_likely_part(log_odds > 0, cells, seeds.hide)
     if largest is None:
         return None
     return largest, log_odds, np.where(cells.usable, colour_odds, -8) if colour_decides else None
 
 
-def _training_masks(
-    cells: FeatureGrid, mask: Mask, hide_seed_mask: Mask, floor_seed_mask: Mask
-) -> tuple[Mask, Mask]:
+def _training_masks(cells: FeatureGrid, mask: Mask, seeds: Seeds) -> tuple[Mask, Mask]:
     """Cells well inside the mask and well outside, and the seeds."""
     from scipy import ndimage
 
-    inside = ndimage.binary_erosion(mask, iterations=3) | hide_seed_mask
-    outside = (cells.usable & ~ndimage.binary_dilation(mask, iterations=3)) | floor_seed_mask
-    return inside & ~floor_seed_mask, outside & ~hide_seed_mask
+    inside = ndimage.binary_erosion(mask, iterations=3) | seeds.hide
+    outside = (cells.usable & ~ndimage.binary_dilation(mask, iterations=3)) | seeds.floor
+    return inside & ~seeds.floor, outside & ~seeds.hide
 
 
-def _separation_score(cells: FeatureGrid, mask: Mask, hide_seed_mask: Mask, floor_seed_mask: Mask) -> float:
+def _separation_score(cells: FeatureGrid, mask: Mask, seeds: Seeds) -> float:
     """How far a mask is to be believed: what colour and texture say of it, and a little what all features say.
 
     A shadow parts from the rest by brightness as sharply as a hide does, by nothing else.
     """
-    inside, outside = _training_masks(cells, mask, hide_seed_mask, floor_seed_mask)
+    inside, outside = _training_masks(cells, mask, seeds)
     if inside.sum() < 60 or outside.sum() < 60:
         return -np.inf
     free = _separation(cells, mask, _log_odds(cells.features[..., 1:], inside, outside))

@@ -19,10 +19,11 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST_STANDARD_ERROR", "refine_corners"]
 
-LEAST_STANDARD_ERROR = 0.25
-"""No corner is believed to better than this many pixels, whatever the line fits say: shadow beside the
-board, white cut off and the coder shift edges by 0.16 to 0.2 (on rendered photographs), and a real
-sheet is not quite flat."""
+SHIFT_LEVELS = 6.0
+"""Levels of grey that shadow and shine beside a board's edge come to (on rendered photographs)."""
+LEAST_STANDARD_ERROR = 0.2
+"""No corner is believed to better than this many pixels, whatever the line fits say: shadow beside the board, white
+cut off and the coder shift edges by 0.05 to 0.2, 0.12 in the middle (24 sheets on rendered photographs)."""
 _PROFILE_STEP = 0.25
 _SEGMENTS = 16
 """Edge profiles across a side: pixels between samples, and how many segments a side is averaged in."""
@@ -67,9 +68,10 @@ def _fit_sides(photo: Photo, quad: Floats, across: float) -> tuple[Floats, float
     if patch is None:
         return None
     scalar = _discriminant_picture(patch, quad - corner, across)
-    sides, lines, residuals = [], [], []
+    sides, lines, residuals, steps = [], [], [], []
     for k in range(4):
-        points = _edge_points(scalar, quad[k] - corner, quad[(k + 1) % 4] - corner, across)
+        points, step = _edge_points(scalar, quad[k] - corner, quad[(k + 1) % 4] - corner, across)
+        steps.append(step)
         if len(points) < 6:
             return None
         normal, offset, spread, kept = _robust_line(points)
@@ -83,7 +85,9 @@ def _fit_sides(photo: Photo, quad: Floats, across: float) -> tuple[Floats, float
     corners = [point for point in crossed if point is not None]
     if len(corners) < 4:
         return None
-    return np.array(corners) + corner, float(np.sqrt(np.mean(np.square(residuals)))), sides
+    # Where board and floor hardly differ, shadow and shine shift the edge more than noise tells.
+    shifted = SHIFT_LEVELS / max(min(steps), 1.0)
+    return np.array(corners) + corner, max(float(np.sqrt(np.mean(np.square(residuals)))), shifted), sides
 
 
 def _cropped_patch(photo: Photo, quad: Floats, across: float) -> tuple[NDArray[np.float32] | None, Floats]:
@@ -155,8 +159,10 @@ def _edge_profiles(
     return along[inside], depth, profile[inside]
 
 
-def _edge_points(scalar: NDArray[np.float32], start: Floats, end: Floats, across: float) -> Floats:
-    """Places (n, 2) on the board's edge along one side, each from the mean of a segment's profiles.
+def _edge_points(
+    scalar: NDArray[np.float32], start: Floats, end: Floats, across: float
+) -> tuple[Floats, float]:
+    """Places (n, 2) on the board's edge along one side, each from a segment's profiles, and the step of grey there.
 
     The mean is taken before the half-way level is sought: blur is linear, so a stone beside the edge shifts a
     single profile but not their mean.
@@ -165,7 +171,7 @@ def _edge_points(scalar: NDArray[np.float32], start: Floats, end: Floats, across
     outward = np.array([-way[1], way[0]])
     along, depth, profile = _edge_profiles(scalar, start, end, across)
     if len(along) < 24:
-        return np.empty((0, 2))
+        return np.empty((0, 2)), 0.0
     segments = np.array_split(np.arange(len(along)), _SEGMENTS)
     spots = np.array([along[part].mean() for part in segments])
     means = np.array([profile[part].mean(axis=0) for part in segments])
@@ -177,7 +183,7 @@ def _edge_points(scalar: NDArray[np.float32], start: Floats, end: Floats, across
     found = _gradient_centroid(means * np.sign(step)[:, None], depth, found)
     usual = float(np.median(step))
     good &= (np.sign(step) == np.sign(usual)) & (np.abs(step) > 0.4 * abs(usual))
-    return np.asarray(start + spots[good, None] * way + found[good, None] * outward)
+    return np.asarray(start + spots[good, None] * way + found[good, None] * outward), abs(usual)
 
 
 def _half_height_crossing(

@@ -13,7 +13,7 @@ import numpy as np
 
 from nestplan.intake.photo.flaws import FlawSuggestion
 from nestplan.intake.photo.outline import Outline
-from nestplan.intake.photo.rectify import RectifiedPhoto, scale_error_over
+from nestplan.intake.photo.rectification import RectifiedPhoto, scale_error_over
 from nestplan.model.flaw_kinds import GRAIN, THROUGH
 from nestplan.model.hide import Flaw, Hide, Origin
 

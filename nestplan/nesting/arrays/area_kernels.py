@@ -8,6 +8,7 @@ from numba import njit
 
 from nestplan.nesting.arrays.compile_options import INNER
 from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, segments_cross
+from nestplan.nesting.arrays.records import Areas, TurnedShapes
 from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, corner_before, last_of_run
 
 SLACK = 0.72
@@ -18,7 +19,7 @@ OUTSIDE, UNDECIDED, INSIDE = 0, 1, 2
 
 
 @njit(**INNER)
-def signed_distance(areas, area, x, y):
+def signed_distance(areas: Areas, area: int, x: float, y: float) -> float:
     """Signed distance of a point to the edge of an area, positive inside, by the area's grid.
 
     Within the grid the error is at most `SLACK` of the grid's cell; beyond it the distance to the grid is taken off.
@@ -53,7 +54,7 @@ def signed_distance(areas, area, x, y):
 
 
 @njit(**INNER, forceinline=True)
-def edge_distance(areas, area, x, y):
+def edge_distance(areas: Areas, area: int, x: float, y: float) -> float:
     """Signed distance of a point to the edge of an area, positive inside; exact where the area is a box."""
     if areas.is_box[area]:
         across = min(x - areas.box[area, 0], areas.box[area, 2] - x)
@@ -62,7 +63,7 @@ def edge_distance(areas, area, x, y):
 
 
 @njit(**INNER, forceinline=True)
-def box_holds_box(areas, area, rows, row, x, y):
+def box_holds_box(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the box of an area holds that of a row at (x, y)."""
     return (
         rows.box[row, 0] + x >= areas.box[area, 0]
@@ -73,7 +74,7 @@ def box_holds_box(areas, area, rows, row, x, y):
 
 
 @njit(**INNER)
-def crosses_boundary(areas, area, ax, ay, bx, by):
+def crosses_boundary(areas: Areas, area: int, ax: float, ay: float, bx: float, by: float) -> bool:
     """Whether the segment ab crosses the edge of an area (exact, through the bins of the area's grid)."""
     cell = areas.cell[area]
     columns = areas.columns[area]
@@ -94,7 +95,9 @@ def crosses_boundary(areas, area, ax, ay, bx, by):
 
 
 @njit(**INNER, forceinline=True)
-def disc_about_run_held(areas, area, rows, row, run, x, y):
+def disc_about_run_held(
+    areas: Areas, area: int, rows: TurnedShapes, row: int, run: int, x: float, y: float
+) -> bool:
     """Whether the disc about the box of a run of edges, moved by (x, y), surely lies in an area."""
     x0 = rows.run_box[row, run, 0] + x
     y0 = rows.run_box[row, run, 1] + y
@@ -106,7 +109,9 @@ def disc_about_run_held(areas, area, rows, row, run, x, y):
 
 
 @njit(**INNER, forceinline=True)
-def verdict_on_run(areas, area, rows, row, run, x, y):
+def verdict_on_run(
+    areas: Areas, area: int, rows: TurnedShapes, row: int, run: int, x: float, y: float
+) -> int:
     """What is known of the edges of a run, moved by (x, y): OUTSIDE, UNDECIDED or INSIDE."""
     slack = SLACK * areas.cell[area]
     count = rows.corner_count[row]
@@ -132,7 +137,7 @@ def verdict_on_run(areas, area, rows, row, run, x, y):
 
 
 @njit(**INNER)
-def area_holds_point(areas, area, x, y):
+def area_holds_point(areas: Areas, area: int, x: float, y: float) -> bool:
     """Whether an area holds a point (ray casting over all its edges)."""
     inside = False
     for e in range(areas.edge_start[area], areas.edge_start[area + 1]):
@@ -146,7 +151,7 @@ def area_holds_point(areas, area, x, y):
 
 
 @njit(**INNER)
-def surrounds_hole(areas, area, rows, row, x, y):
+def surrounds_hole(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the ring of a row, moved by (x, y), surrounds a hole of an area."""
     for h in range(areas.hole_start[area], areas.hole_start[area + 1]):
         hole_x = areas.hole[h, 0]
@@ -159,7 +164,7 @@ def surrounds_hole(areas, area, rows, row, x, y):
 
 
 @njit(**INNER)
-def area_holds_ring(areas, area, rows, row, x, y):
+def area_holds_ring(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether an area holds the ring of a row moved by (x, y), exactly."""
     if not box_holds_box(areas, area, rows, row, x, y):
         return False
@@ -184,13 +189,15 @@ def area_holds_ring(areas, area, rows, row, x, y):
 
 
 @njit(**INNER, forceinline=True)
-def depth_with_tail(depth, tail):
+def depth_with_tail(depth: float, tail: float) -> float:
     """A depth, going on below `tail` as a decaying tail (mm)."""
     return depth if depth >= tail else tail * tail / (2.0 * tail - depth)
 
 
 @njit(**INNER)
-def outside_depth(areas, area, rows, row, x, y, tail):
+def outside_depth(
+    areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float, tail: float
+) -> float:
     """Smooth measure of how far a disc cover sticks out of an area (mm²): sum of depth times radius, with a tail."""
     total = 0.0
     for p in range(rows.disc_count[row]):
@@ -201,7 +208,9 @@ def outside_depth(areas, area, rows, row, x, y, tail):
 
 
 @njit(**INNER)
-def beyond_limit(rows, row, x, y, limit, tail):
+def beyond_limit(
+    rows: TurnedShapes, row: int, x: float, y: float, limit: tuple[float, float, float], tail: float
+) -> float:
     """Smooth measure of how far a disc cover lies beyond a limit (nx, ny, distance), as `outside_depth`."""
     nx, ny, distance = limit
     total = 0.0
@@ -213,7 +222,7 @@ def beyond_limit(rows, row, x, y, limit, tail):
 
 
 @njit(**INNER)
-def furthest_along(rows, row, nx, ny):
+def furthest_along(rows: TurnedShapes, row: int, nx: float, ny: float) -> float:
     """The largest n·p over a row's corners, mm."""
     far = -1e300
     for k in range(rows.corner_count[row]):

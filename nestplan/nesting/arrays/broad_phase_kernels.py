@@ -11,6 +11,7 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.arrays.compile_options import INNER
+from nestplan.nesting.arrays.records import SearchState
 
 MOST_CELLS = 32
 """Cells along a side of a grid at the most."""
@@ -23,19 +24,21 @@ for _bit in range(64):
 
 
 @njit(**INNER, forceinline=True)
-def lowest_bit(word):
+def lowest_bit(word: int) -> int:
     """Which is the lowest bit set in a word (uint64) that is not zero."""
     return _BIT_OF[((word & (~word + np.uint64(1))) * _DE_BRUIJN) >> np.uint64(58)]
 
 
 @njit(**INNER, forceinline=True)
-def cell_at(value, low, cells_per_mm, count):
+def cell_at(value: float, low: float, cells_per_mm: float, count: int) -> int:
     """The cell, 0 to count - 1, that a coordinate falls in or is nearest to."""
     return min(max(int((value - low) * cells_per_mm), 0), count - 1)
 
 
 @njit(**INNER, forceinline=True)
-def cells_touched(state, field, box):
+def cells_touched(
+    state: SearchState, field: int, box: tuple[float, float, float, float]
+) -> tuple[int, int, int, int]:
     """The range of cells of a field's grid that a box touches."""
     left, bottom, right, top = box
     columns = state.cell_bodies.shape[2]
@@ -49,7 +52,7 @@ def cells_touched(state, field, box):
 
 
 @njit(**INNER)
-def mark_cells(state, body, field, set_bits):
+def mark_cells(state: SearchState, body: int, field: int, set_bits: bool) -> None:
     """Set or clear a body's bit in the cells that its box touches."""
     box = state.body_box[body]
     i0, j0, i1, j1 = cells_touched(state, field, (box[0], box[1], box[2], box[3]))
@@ -64,7 +67,7 @@ def mark_cells(state, body, field, set_bits):
 
 
 @njit(**INNER, forceinline=True)
-def bodies_near(state, field, word, cells):
+def bodies_near(state: SearchState, field: int, word: int, cells: tuple[int, int, int, int]) -> np.uint64:
     """The bodies numbered 64 · word and on that have a box in a range of cells of a field, as bits."""
     i0, j0, i1, j1 = cells
     bits = np.uint64(0)
@@ -75,7 +78,7 @@ def bodies_near(state, field, word, cells):
 
 
 @njit(**INNER, forceinline=True)
-def touches_body(state, body, box):
+def touches_body(state: SearchState, body: int, box: tuple[float, float, float, float]) -> bool:
     """Whether the box of a body and another box have more than an edge in common."""
     left, bottom, right, top = box
     return (

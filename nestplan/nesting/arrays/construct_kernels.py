@@ -8,15 +8,28 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from nestplan.nesting.arrays.area_kernels import area_holds_ring, edge_distance
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, rings_overlap
 from nestplan.nesting.arrays.packing_kernels import segment_distance
 from nestplan.nesting.arrays.random_kernels import next_random
-from nestplan.nesting.arrays.records import ShapePose
+from nestplan.nesting.arrays.records import (
+    Areas,
+    FieldOccupancy,
+    Grid,
+    PlacementOptions,
+    PlaceQuery,
+    PlaceWorkspace,
+    ShapePose,
+    Shapes,
+    TurnedShapes,
+)
 from nestplan.nesting.arrays.turned_shape_kernels import cosine_sine, turn_shape
+from nestplan.nesting.problem import Floats, Singles
 
 FAR = 1e9
 DISC_SLACK = 0.4
@@ -33,7 +46,7 @@ SAME_TURN = 5.0
 
 
 @njit(**INNER)
-def value_at(raster, grid, x, y):
+def value_at(raster: Singles, grid: Grid, x: float, y: float) -> float:
     """Bilinear value of a raster `(rows, columns)` at a point; far below zero off it."""
     u = (x - grid.left) / grid.cell
     v = (y - grid.bottom) / grid.cell
@@ -49,7 +62,7 @@ def value_at(raster, grid, x, y):
 
 
 @njit(**FLAT)
-def mark_inside(areas, area, grid, raster):
+def mark_inside(areas: Areas, area: int, grid: Grid, raster: Singles) -> None:
     """Add one to every node of a raster that lies inside an area."""
     for j in range(grid.rows):
         for i in range(grid.columns):
@@ -59,7 +72,9 @@ def mark_inside(areas, area, grid, raster):
 
 
 @njit(**FLAT)
-def add_shape(shapes, occupancy, shape, x, y, angle, reach):
+def add_shape(
+    shapes: Shapes, occupancy: FieldOccupancy, shape: int, x: float, y: float, angle: float, reach: float
+) -> None:
     """Let a shape lie at a pose: one more row, and less room within `reach` mm of it."""
     rows = occupancy.rows
     row = occupancy.number[0]
@@ -81,7 +96,7 @@ def add_shape(shapes, occupancy, shape, x, y, angle, reach):
 
 
 @njit(**INNER)
-def distance_to_ring(rows, row, x, y, reach):
+def distance_to_ring(rows: TurnedShapes, row: int, x: float, y: float, reach: float) -> float:
     """Distance of a point to the ring of a row, negative inside it, at most `reach` outside."""
     count = rows.corner_count[row]
     distance = reach
@@ -100,7 +115,14 @@ def distance_to_ring(rows, row, x, y, reach):
 
 
 @njit(**INNER)
-def fits(shapes, areas, options, occupancy, workspace, pose):
+def fits(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    occupancy: FieldOccupancy,
+    workspace: PlaceWorkspace,
+    pose: ShapePose,
+) -> bool:
     """Whether a shape at a pose lies within all that its option asks and overlaps nothing that lies, exactly."""
     option, x, y, angle = pose
     rows = workspace.rows
@@ -119,7 +141,15 @@ def fits(shapes, areas, options, occupancy, workspace, pose):
 
 
 @njit(**FLAT)
-def fill_depth(shapes, areas, options, depths, option, grid, depth):
+def fill_depth(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    depths: Floats,
+    option: int,
+    grid: Grid,
+    depth: Singles,
+) -> None:
     """Fill a raster with how far each node is inside what an option asks for, mm.
 
     The least, over its containments, of the distance to the area's edge, plus what the ring contained is smaller than
@@ -140,7 +170,14 @@ def fill_depth(shapes, areas, options, depths, option, grid, depth):
 
 
 @njit(**INNER)
-def rate(shapes, options, occupancy, query, workspace, pose):
+def rate(
+    shapes: Shapes,
+    options: PlacementOptions,
+    occupancy: FieldOccupancy,
+    query: PlaceQuery,
+    workspace: PlaceWorkspace,
+    pose: ShapePose,
+) -> float:
     """How badly a pose uses a field, lower is better.
 
     The mean clearance at the rim, up to what counts as loose and as a share of it, and the mean of what the leather
@@ -166,7 +203,7 @@ def rate(shapes, options, occupancy, query, workspace, pose):
 
 
 @njit(**INNER)
-def allows_turn(options, option, angle):
+def allows_turn(options: PlacementOptions, option: int, angle: float) -> bool:
     """Whether an option allows an angle in [0, 360)."""
     for k in range(options.turn_start[option], options.turn_start[option + 1]):
         if options.turn_low[k] - 1e-9 <= angle <= options.turn_high[k] + 1e-9:
@@ -175,7 +212,7 @@ def allows_turn(options, option, angle):
 
 
 @njit(**INNER)
-def random_turn_for(options, query, random_state):
+def random_turn_for(options: PlacementOptions, query: PlaceQuery, random_state: NDArray[np.uint64]) -> float:
     """A turn: half the time one of those favoured if it is allowed, else any allowed one, evenly."""
     option = query.option
     favoured = query.favoured
@@ -201,7 +238,13 @@ def random_turn_for(options, query, random_state):
 
 
 @njit(**INNER)
-def disc_blocked(shapes, options, occupancy, workspace, pose):
+def disc_blocked(
+    shapes: Shapes,
+    options: PlacementOptions,
+    occupancy: FieldOccupancy,
+    workspace: PlaceWorkspace,
+    pose: ShapePose,
+) -> bool:
     """Whether some inscribed disc of the shape surely has no room, by the raster of clearance alone."""
     c, s = cosine_sine(pose.angle)
     shape = options.shape[pose.option]
@@ -215,7 +258,9 @@ def disc_blocked(shapes, options, occupancy, workspace, pose):
 
 
 @njit(**INNER)
-def find_open_nodes(occupancy, depth, radius, workspace):
+def find_open_nodes(
+    occupancy: FieldOccupancy, depth: Singles, radius: float, workspace: PlaceWorkspace
+) -> tuple[int, int]:
     """Fill the raster of clearance, and list the nodes where a disc of `radius` has room: all of them, and again those
     where it nearly touches something. How many there are of each."""
     cell = occupancy.grid.cell
@@ -236,7 +281,9 @@ def find_open_nodes(occupancy, depth, radius, workspace):
 
 
 @njit(**INNER)
-def pose_beside(shapes, options, pose, way, step, turn):
+def pose_beside(
+    shapes: Shapes, options: PlacementOptions, pose: ShapePose, way: int, step: float, turn: float
+) -> tuple[bool, ShapePose]:
     """The pose one step away in one of eight directions, or turned either way about the shape's largest disc; whether
     it is allowed."""
     option, x, y, angle = pose
@@ -257,7 +304,16 @@ def pose_beside(shapes, options, pose, way, step, turn):
 
 
 @njit(**INNER)
-def refine(shapes, areas, options, occupancy, query, workspace, pose, score):
+def refine(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    occupancy: FieldOccupancy,
+    query: PlaceQuery,
+    workspace: PlaceWorkspace,
+    pose: ShapePose,
+    score: float,
+) -> tuple[ShapePose, float]:
     """A pose and its score, made better by a shrinking pattern search that never leaves what fits."""
     step = FIRST_STEP * occupancy.grid.cell
     turn = FIRST_TURN
@@ -280,7 +336,7 @@ def refine(shapes, areas, options, occupancy, query, workspace, pose, score):
 
 
 @njit(**INNER)
-def keep_pose(poses, count, pose, score):
+def keep_pose(poses: Floats, count: int, pose: ShapePose, score: float) -> None:
     """Enter a pose among the `count` kept in `poses (·, 4)` (x, y, angle, score), by rising score."""
     place = count - 1
     while place > 0 and poses[place - 1, 3] > score:
@@ -294,7 +350,7 @@ def keep_pose(poses, count, pose, score):
 
 
 @njit(**INNER)
-def has_twin(poses, number, near):
+def has_twin(poses: Floats, number: int, near: float) -> bool:
     """Whether an earlier pose lies within `near` mm and a few degrees of the numbered one."""
     for other in range(number):
         apart = abs(poses[other, 0] - poses[number, 0]) + abs(poses[other, 1] - poses[number, 1])
@@ -304,7 +360,15 @@ def has_twin(poses, number, near):
 
 
 @njit(**INNER)
-def random_pose(shapes, options, occupancy, query, workspace, open_count, snug_count):
+def random_pose(
+    shapes: Shapes,
+    options: PlacementOptions,
+    occupancy: FieldOccupancy,
+    query: PlaceQuery,
+    workspace: PlaceWorkspace,
+    open_count: int,
+    snug_count: int,
+) -> ShapePose:
     """A pose whose largest disc lies at a node where it has room, more often where it nearly touches something."""
     random_state = workspace.random_state
     if snug_count > 0 and next_random(random_state) < SNUG_SHARE:
@@ -323,7 +387,15 @@ def random_pose(shapes, options, occupancy, query, workspace, open_count, snug_c
 
 
 @njit(**INNER)
-def sample_places(shapes, areas, options, occupancy, query, workspace, counts):
+def sample_places(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    occupancy: FieldOccupancy,
+    query: PlaceQuery,
+    workspace: PlaceWorkspace,
+    counts: tuple[int, int],
+) -> None:
     """Fill `workspace.best` with the best poses that fit among those drawn, by rising score. `counts`: of open and of
     snug nodes."""
     open_count, snug_count = counts
@@ -341,7 +413,15 @@ def sample_places(shapes, areas, options, occupancy, query, workspace, counts):
 
 
 @njit(**FLAT)
-def find_places(shapes, areas, options, occupancy, query, workspace, places):
+def find_places(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    occupancy: FieldOccupancy,
+    query: PlaceQuery,
+    workspace: PlaceWorkspace,
+    places: Floats,
+) -> int:
     """Poses at which the shape of an option fits, best first, in `places (n, 4)`: x, y, angle, score.
 
     Sampled widely with the largest disc where it has room, thinned to n that differ, each refined. Returns how many

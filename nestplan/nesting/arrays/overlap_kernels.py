@@ -19,7 +19,7 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.arrays.compile_options import INNER
-from nestplan.nesting.arrays.records import TurnedRing
+from nestplan.nesting.arrays.records import TurnedRing, TurnedShapes
 from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN
 
 TAIL = 0.01
@@ -27,7 +27,9 @@ TAIL = 0.01
 
 
 @njit(**INNER, fastmath=True, error_model="numpy", forceinline=True)
-def disc_overlap(rows, first, second, dx, dy, tail):
+def disc_overlap(
+    rows: TurnedShapes, first: int, second: int, dx: np.float32, dy: np.float32, tail: np.float32
+) -> np.float32:
     """Smooth overlap of two disc covers (mm²).
 
     `dx, dy` (float32) is the offset of the first row against the second, `tail` (float32, mm) where the depth passes
@@ -55,7 +57,7 @@ def disc_overlap(rows, first, second, dx, dy, tail):
 
 
 @njit(**INNER)
-def ring_holds_point(rows, row, x, y):
+def ring_holds_point(rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the ring in a row holds a point of the row's own frame (ray casting, half-open edges)."""
     count = rows.corner_count[row]
     inside = False
@@ -72,7 +74,9 @@ def ring_holds_point(rows, row, x, y):
 
 
 @njit(**INNER, forceinline=True)
-def segments_cross(ax, ay, bx, by, cx, cy, dx, dy):
+def segments_cross(
+    ax: float, ay: float, bx: float, by: float, cx: float, cy: float, dx: float, dy: float
+) -> bool:
     """Whether segments ab and cd cross; a point on a line counts to its right side."""
     ux = bx - ax
     uy = by - ay
@@ -88,7 +92,9 @@ def segments_cross(ax, ay, bx, by, cx, cy, dx, dy):
 
 
 @njit(**INNER)
-def rings_overlap(rows, first, others, second, dx, dy):
+def rings_overlap(
+    rows: TurnedShapes, first: int, others: TurnedShapes, second: int, dx: float, dy: float
+) -> bool:
     """Whether the ring in row `first` of `rows`, moved by (dx, dy), and that in row `second` of `others` overlap.
 
     Exact: their edges cross, or one lies within the other. Of each, the middle of its largest disc lies well inside.
@@ -115,7 +121,7 @@ def rings_overlap(rows, first, others, second, dx, dy):
 
 
 @njit(**INNER, forceinline=True)
-def ring_in(rows, row):
+def ring_in(rows: TurnedShapes, row: int) -> TurnedRing:
     """The ring in a row."""
     count = rows.corner_count[row]
     runs = (count + EDGES_PER_RUN - 1) // EDGES_PER_RUN
@@ -123,7 +129,9 @@ def ring_in(rows, row):
 
 
 @njit(**INNER)
-def edges_cross(ring, other, dx, dy, window):
+def edges_cross(
+    ring: TurnedRing, other: TurnedRing, dx: float, dy: float, window: tuple[float, float, float, float]
+) -> bool:
     """Whether any edges of a `TurnedRing`, moved by (dx, dy), and another cross inside a window (left, bottom, right,
     top)."""
     x0, y0, x1, y1 = window
@@ -147,7 +155,9 @@ def edges_cross(ring, other, dx, dy, window):
 
 
 @njit(**INNER)
-def edges_of_runs_cross(ring, run, other, other_run, dx, dy):
+def edges_of_runs_cross(
+    ring: TurnedRing, run: int, other: TurnedRing, other_run: int, dx: float, dy: float
+) -> bool:
     """Whether any edges of a run of the first ring, moved by (dx, dy), and of a run of the other cross."""
     x0 = other.run_box[other_run, 0]
     y0 = other.run_box[other_run, 1]

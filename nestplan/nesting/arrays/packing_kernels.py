@@ -8,7 +8,9 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT, INNER
+from nestplan.nesting.arrays.records import Grid
 from nestplan.nesting.arrays.sort_kernels import rising_order
+from nestplan.nesting.problem import Floats, Ints
 
 FINEST_STEP = 0.001
 """To which share of a raster step the middle of an inscribed disc is refined."""
@@ -21,7 +23,7 @@ BLOCK = 8
 
 
 @njit(**FLAT)
-def segment_distance(px, py, ax, ay, bx, by):
+def segment_distance(px: float, py: float, ax: float, ay: float, bx: float, by: float) -> float:
     """Distance of a point to a segment."""
     ux = bx - ax
     uy = by - ay
@@ -35,7 +37,7 @@ def segment_distance(px, py, ax, ay, bx, by):
 
 
 @njit(**FLAT)
-def inner_clearance(ring, px, py):
+def inner_clearance(ring: Floats, px: float, py: float) -> float:
     """Signed distance of a point to a ring `(n, 2)`, positive inside."""
     n = ring.shape[0]
     inside = False
@@ -54,7 +56,7 @@ def inner_clearance(ring, px, py):
 
 
 @njit(**INNER)
-def free_radius(ring, discs, count, px, py):
+def free_radius(ring: Floats, discs: Floats, count: int, px: float, py: float) -> float:
     """Largest disc at a point that stays in the ring and clear of the first `count` discs."""
     d = inner_clearance(ring, px, py)
     for k in range(count):
@@ -63,7 +65,7 @@ def free_radius(ring, discs, count, px, py):
 
 
 @njit(**INNER)
-def ring_area(ring):
+def ring_area(ring: Floats) -> float:
     """Area that a ring `(n, 2)` encloses."""
     n = ring.shape[0]
     area = 0.0
@@ -74,7 +76,7 @@ def ring_area(ring):
 
 
 @njit(**INNER)
-def extent_of(ring):
+def extent_of(ring: Floats) -> tuple[float, float, float, float]:
     """The box of a ring `(n, 2)`: left, bottom, right, top."""
     x0 = x1 = ring[0, 0]
     y0 = y1 = ring[0, 1]
@@ -87,7 +89,7 @@ def extent_of(ring):
 
 
 @njit(**INNER)
-def most_free(free, left, bottom, step_x, step_y):
+def most_free(free: Floats, left: float, bottom: float, step_x: float, step_y: float) -> tuple[float, float]:
     """The point of a raster (its cells' middles) with the highest value, the first of equals; the origin where all are
     below -1 mm."""
     best = -1.0
@@ -102,7 +104,9 @@ def most_free(free, left, bottom, step_x, step_y):
 
 
 @njit(**INNER)
-def refined_disc(ring, discs, count, x, y, step):
+def refined_disc(
+    ring: Floats, discs: Floats, count: int, x: float, y: float, step: float
+) -> tuple[float, float, float]:
     """The middle and radius of the largest disc near a point that is clear of the first `count` discs: a pattern search
     from `step` (mm) down to `FINEST_STEP` of it."""
     best = free_radius(ring, discs, count, x, y)
@@ -124,7 +128,7 @@ def refined_disc(ring, discs, count, x, y, step):
 
 
 @njit(**ALLOCATING)
-def inscribed_discs(ring, most, least_share, side):
+def inscribed_discs(ring: Floats, most: int, least_share: float, side: int) -> Floats:
     """Discs `(m, 3)` (x, y, radius) inside a ring, each the largest clear of those before, at most `most`.
 
     Ends early when the discs cover `least_share` of the ring's area, or when the next would be too small beside
@@ -160,13 +164,13 @@ def inscribed_discs(ring, most, least_share, side):
 
 
 @njit(**INNER)
-def distance_to_edge(edges, e, x, y):
+def distance_to_edge(edges: Floats, e: int, x: float, y: float) -> float:
     """Distance of a point to one of the edges (m, 4)."""
     return segment_distance(x, y, edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3])
 
 
 @njit(**INNER)
-def list_near_edges(edges, x, y, within, distances, near):
+def list_near_edges(edges: Floats, x: float, y: float, within: float, distances: Floats, near: Ints) -> int:
     """Write the numbers of the edges that are at most `within` mm further from a point than the nearest into `near`;
     how many. `distances (m,)` is for use meanwhile."""
     count = edges.shape[0]
@@ -183,7 +187,7 @@ def list_near_edges(edges, x, y, within, distances, near):
 
 
 @njit(**ALLOCATING)
-def fill_distances(edges, grid, out):
+def fill_distances(edges: Floats, grid: Grid, out: Floats) -> None:
     """Fill `out (rows + 1, columns + 1)` with the distances of a grid's nodes to the nearest edge, not signed."""
     reach = grid.cell * BLOCK * 0.71
     near = np.empty(edges.shape[0], np.int64)
@@ -201,7 +205,7 @@ def fill_distances(edges, grid, out):
 
 
 @njit(**INNER)
-def nearest_of(edges, kept, x, y):
+def nearest_of(edges: Floats, kept: Ints, x: float, y: float) -> float:
     """Distance of a point to the nearest of the edges whose numbers are kept."""
     least = 1e300
     for e in kept:
@@ -210,7 +214,7 @@ def nearest_of(edges, kept, x, y):
 
 
 @njit(**ALLOCATING)
-def signed_distances(edges, grid):
+def signed_distances(edges: Floats, grid: Grid) -> Floats:
     """Signed distances `(rows + 1, columns + 1)` at a grid's nodes to the edges (m, 4) of an area, positive inside,
     exact.
 
@@ -232,7 +236,7 @@ def signed_distances(edges, grid):
 
 
 @njit(**ALLOCATING)
-def negate_outside(cuts, grid, distances):
+def negate_outside(cuts: Floats, grid: Grid, distances: Floats) -> None:
     """Change the sign of a row of distances at nodes outside an area whose edge crosses the row at `cuts`."""
     order = rising_order(cuts)
     passed = 0
@@ -245,7 +249,7 @@ def negate_outside(cuts, grid, distances):
 
 
 @njit(**INNER)
-def near_cell(edges, e, grid, i, j):
+def near_cell(edges: Floats, e: int, grid: Grid, i: int, j: int) -> bool:
     """Whether an edge comes near a cell of a grid: within 0.71 of its side of the middle."""
     x = grid.left + (i + 0.5) * grid.cell
     y = grid.bottom + (j + 0.5) * grid.cell
@@ -253,7 +257,7 @@ def near_cell(edges, e, grid, i, j):
 
 
 @njit(**INNER)
-def cells_of_edge(edges, e, grid):
+def cells_of_edge(edges: Floats, e: int, grid: Grid) -> tuple[int, int, int, int]:
     """The range of a grid's cells that the box of an edge touches: first and last column, first and last row."""
     ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
     i0 = max(math.floor((min(ax, bx) - grid.left) / grid.cell - 1e-9), 0)
@@ -264,7 +268,7 @@ def cells_of_edge(edges, e, grid):
 
 
 @njit(**ALLOCATING)
-def bin_edges(edges, grid):
+def bin_edges(edges: Floats, grid: Grid) -> tuple[Ints, Ints]:
     """Edges (m, 4) by grid cell in compressed rows: `starts (columns * rows + 1,)`, `numbers (k,)`; an edge is put in
     every cell of its bounding box that it comes near."""
     starts = np.zeros(grid.columns * grid.rows + 1, np.int64)

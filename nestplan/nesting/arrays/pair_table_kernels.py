@@ -17,6 +17,8 @@ from numba import njit
 
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.overlap_kernels import disc_overlap, rings_overlap
+from nestplan.nesting.arrays.records import Grid, PairTables, TurnedShapes
+from nestplan.nesting.problem import Bytes, Singles
 
 APART, HIT, ASK = 0, 1, 2
 """Verdicts on a cell of a table."""
@@ -29,13 +31,13 @@ REACH_OF_CELL = 0.708
 
 
 @njit(**FLAT, forceinline=True)
-def nodes_along(cells):
+def nodes_along(cells: int) -> int:
     """Nodes along a side of so many cells."""
     return (cells + COARSE - 1) // COARSE + 1
 
 
 @njit(**INNER)
-def mark_segment(verdict, grid, ax, ay, bx, by):
+def mark_segment(verdict: Bytes, grid: Grid, ax: float, ay: float, bx: float, by: float) -> None:
     """Set every cell that the segment ab passes to ASK, with a margin of a ten-thousandth of a cell."""
     margin = 1e-4
     px = (ax - grid.left) / grid.cell
@@ -61,7 +63,7 @@ def mark_segment(verdict, grid, ax, ay, bx, by):
 
 
 @njit(**INNER)
-def deepest_penetration(rows, first, second, dx, dy):
+def deepest_penetration(rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> float:
     """Deepest penetration (mm) of any two discs of two rows, the first at (dx, dy)."""
     deepest = -math.inf
     for p in range(rows.disc_count[first]):
@@ -74,7 +76,7 @@ def deepest_penetration(rows, first, second, dx, dy):
 
 
 @njit(**INNER)
-def mark_contacts(rows, first, second, grid, verdict):
+def mark_contacts(rows: TurnedShapes, first: int, second: int, grid: Grid, verdict: Bytes) -> None:
     """Set every cell to ASK in which a corner of one ring touches an edge of the other."""
     for i in range(rows.corner_count[first]):
         after = i + 1 if i + 1 < rows.corner_count[first] else 0
@@ -93,7 +95,16 @@ def mark_contacts(rows, first, second, grid, verdict):
 
 
 @njit(**FLAT)
-def fill_table(rows, first, second, grid, tail, scale, loss, verdict):
+def fill_table(
+    rows: TurnedShapes,
+    first: int,
+    second: int,
+    grid: Grid,
+    tail: float,
+    scale: float,
+    loss: Singles,
+    verdict: Bytes,
+) -> None:
     """Fill the table of two turned shapes, the first at offsets from the second.
 
     `grid` is that of the offsets; `tail` and `scale` (mm) those of the pair's loss. `loss (nodes,)` and
@@ -114,20 +125,20 @@ def fill_table(rows, first, second, grid, tail, scale, loss, verdict):
         before = -1
         for i in range(grid.columns):
             at = j * grid.columns + i
-            dx = grid.left + (i + 0.5) * grid.cell
-            dy = grid.bottom + (j + 0.5) * grid.cell
+            x = grid.left + (i + 0.5) * grid.cell
+            y = grid.bottom + (j + 0.5) * grid.cell
             if verdict[at] == ASK:
                 before = -1
-                if deepest_penetration(rows, first, second, dx, dy) > deep:
+                if deepest_penetration(rows, first, second, x, y) > deep:
                     verdict[at] = HIT
             else:
                 if before < 0:
-                    before = HIT if rings_overlap(rows, first, rows, second, dx, dy) else APART
+                    before = HIT if rings_overlap(rows, first, rows, second, x, y) else APART
                 verdict[at] = before
 
 
 @njit(**INNER, forceinline=True)
-def look_up(tables, table, dx, dy):
+def look_up(tables: PairTables, table: int, dx: float, dy: float) -> tuple[int, float]:
     """Verdict and loss of a pair at an offset in a table's own frame; the loss is 0 when APART."""
     u = (dx - tables.left[table]) * tables.cells_per_mm[table]
     v = (dy - tables.bottom[table]) * tables.cells_per_mm[table]

@@ -31,15 +31,24 @@ from nestplan.nesting.arrays.broad_phase_kernels import (
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.overlap_kernels import TAIL, disc_overlap, rings_overlap
 from nestplan.nesting.arrays.pair_table_kernels import APART, HIT, look_up
-from nestplan.nesting.arrays.records import POSES_JUDGED, ShapePose
+from nestplan.nesting.arrays.records import (
+    POSES_JUDGED,
+    Areas,
+    PlacementOptions,
+    SearchState,
+    ShapePose,
+    Shapes,
+    TurnedShapes,
+)
 from nestplan.nesting.arrays.turned_shape_kernels import turn_shape
+from nestplan.nesting.problem import Floats, Ints
 
 SURELY_PIERCED = 0.001
 """Penetration of two discs (mm) from which on their shapes surely overlap, so that no edge need be asked."""
 
 
 @njit(**INNER, forceinline=True)
-def row_holding(shapes, state, own, shape, angle):
+def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle: float) -> int:
     """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, turned now."""
     tables = shapes.tables
     for k in range(tables.variant_start[shape], tables.variant_start[shape + 1]):
@@ -50,7 +59,7 @@ def row_holding(shapes, state, own, shape, angle):
 
 
 @njit(**INNER, forceinline=True)
-def rows_overlap(shapes, rows, first, second, dx, dy):
+def rows_overlap(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> bool:
     """Whether the shapes in two rows overlap, exactly, the first at (dx, dy); their circles and largest discs tell many
     pairs apart or together before an edge is asked."""
     reach = 0.5 * (shapes.diameter[rows.shape[first]] + shapes.diameter[rows.shape[second]])
@@ -65,7 +74,7 @@ def rows_overlap(shapes, rows, first, second, dx, dy):
 
 
 @njit(**INNER, forceinline=True)
-def pair_loss(shapes, state, row, x, y, other):
+def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, other: int) -> float:
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - state.x[other]
     dy = y - state.y[other]
@@ -94,7 +103,16 @@ def pair_loss(shapes, state, row, x, y, other):
 
 
 @njit(**INNER, forceinline=True)
-def boundary_loss(shapes, areas, options, state, option, row, x, y):
+def boundary_loss(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    option: int,
+    row: int,
+    x: float,
+    y: float,
+) -> float:
     """Loss of the shape held in `row` at (x, y) against what an option asks and its field's limit; 0 if all holds."""
     rows = state.rows
     shape = rows.shape[row]
@@ -128,7 +146,15 @@ def boundary_loss(shapes, areas, options, state, option, row, x, y):
 
 
 @njit(**FLAT, forceinline=True)
-def pose_loss(shapes, areas, options, state, item, pose, worst):
+def pose_loss(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    item: int,
+    pose: ShapePose,
+    worst: float,
+) -> float:
     """Weighted loss of an item at a `ShapePose`; evaluation ends early once it passes `worst`.
 
     Zero means: no overlap, all areas and limits hold.
@@ -161,7 +187,7 @@ def pose_loss(shapes, areas, options, state, item, pose, worst):
 
 
 @njit(**FLAT)
-def lift_body(state, body):
+def lift_body(state: SearchState, body: int) -> None:
     """Take a body off its field; its losses become zero."""
     field = state.field[body]
     if field < 0:
@@ -180,7 +206,7 @@ def lift_body(state, body):
 
 
 @njit(**INNER)
-def clear_pair_losses(state, body, field):
+def clear_pair_losses(state: SearchState, body: int, field: int) -> None:
     """Let a body have no loss with any other on a field: with those on other fields it has none."""
     for m in range(state.field_count[field]):
         other = state.field_bodies[field, m]
@@ -189,7 +215,9 @@ def clear_pair_losses(state, body, field):
 
 
 @njit(**FLAT)
-def put_body(shapes, state, body, field, shape, x, y, angle):
+def put_body(
+    shapes: Shapes, state: SearchState, body: int, field: int, shape: int, x: float, y: float, angle: float
+) -> None:
     """Put a body on a field without looking at losses."""
     if state.field[body] != field:
         lift_body(state, body)
@@ -213,7 +241,9 @@ def put_body(shapes, state, body, field, shape, x, y, angle):
 
 
 @njit(**INNER)
-def record_losses(shapes, areas, options, state, body):
+def record_losses(
+    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, body: int
+) -> None:
     """Compute the unweighted losses of a placed body at its boundary and with all others."""
     field = state.field[body]
     option = state.option[body]
@@ -234,7 +264,9 @@ def record_losses(shapes, areas, options, state, body):
 
 
 @njit(**INNER, forceinline=True)
-def put_item(shapes, options, state, item, pose):
+def put_item(
+    shapes: Shapes, options: PlacementOptions, state: SearchState, item: int, pose: ShapePose
+) -> None:
     """Put an item at a `ShapePose` without looking at losses."""
     option = pose.option
     put_body(shapes, state, item, options.field[option], options.shape[option], pose.x, pose.y, pose.angle)
@@ -242,7 +274,16 @@ def put_item(shapes, options, state, item, pose):
 
 
 @njit(**FLAT)
-def place_items(shapes, areas, options, state, option, x, y, angle):
+def place_items(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    option: Ints,
+    x: Floats,
+    y: Floats,
+    angle: Floats,
+) -> None:
     """Let all items lie under the options and at the poses given, (I,) each; those with option -1 do not lie."""
     for item in range(option.shape[0]):
         lift_body(state, item)
@@ -253,14 +294,16 @@ def place_items(shapes, areas, options, state, option, x, y, angle):
 
 
 @njit(**FLAT)
-def place_item(shapes, areas, options, state, item, pose):
+def place_item(
+    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int, pose: ShapePose
+) -> None:
     """Put an item at a `ShapePose`, and record its losses."""
     put_item(shapes, options, state, item, pose)
     record_losses(shapes, areas, options, state, item)
 
 
 @njit(**FLAT)
-def record_all_losses(shapes, areas, options, state):
+def record_all_losses(shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState) -> None:
     """Record the losses of every placed body anew (after limits or many poses changed)."""
     for body in range(state.field.shape[0]):
         if state.field[body] >= 0:
@@ -268,7 +311,7 @@ def record_all_losses(shapes, areas, options, state):
 
 
 @njit(**FLAT)
-def total_loss(state):
+def total_loss(state: SearchState) -> float:
     """Sum of all unweighted losses; zero if and only if the layout is feasible."""
     total = 0.0
     for field in range(state.field_count.shape[0]):
@@ -281,7 +324,7 @@ def total_loss(state):
 
 
 @njit(**INNER)
-def body_loss(state, body):
+def body_loss(state: SearchState, body: int) -> float:
     """Unweighted loss of one placed body: at its boundary and with all others."""
     field = state.field[body]
     loss = np.float64(state.boundary_loss[body])
@@ -291,7 +334,7 @@ def body_loss(state, body):
 
 
 @njit(**INNER)
-def weighted_loss(state, body):
+def weighted_loss(state: SearchState, body: int) -> float:
     """Weighted loss of one placed body: at its boundary and with all others."""
     loss = state.boundary_weight[body] * state.boundary_loss[body]
     for other in range(state.pair_loss.shape[0]):

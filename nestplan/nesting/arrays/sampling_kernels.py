@@ -10,13 +10,15 @@ from nestplan.nesting.arrays.area_kernels import signed_distance
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.pose_kernels import row_holding
 from nestplan.nesting.arrays.random_kernels import next_random
-from nestplan.nesting.arrays.records import ShapePose
+from nestplan.nesting.arrays.records import Areas, PlacementOptions, SearchState, ShapePose, Shapes
 
 TRIES_FOR_POSITION = 8
 
 
 @njit(**FLAT)
-def random_turn(options, state, option, near, spread):
+def random_turn(
+    options: PlacementOptions, state: SearchState, option: int, near: float, spread: float
+) -> float:
     """A turn that an option allows: near the given one (within `spread`) if spread > 0, else anywhere."""
     start = options.turn_start[option]
     stop = options.turn_start[option + 1]
@@ -43,7 +45,7 @@ def random_turn(options, state, option, near, spread):
 
 
 @njit(**INNER)
-def allowed_turn(options, option, now, wish):
+def allowed_turn(options: PlacementOptions, option: int, now: float, wish: float) -> float:
     """The wished turn if the option allows it (modulo 360), else the end of the interval that holds `now`."""
     start = options.turn_start[option]
     stop = options.turn_start[option + 1]
@@ -60,7 +62,7 @@ def allowed_turn(options, option, now, wish):
 
 
 @njit(**INNER)
-def can_turn(options, option):
+def can_turn(options: PlacementOptions, option: int) -> bool:
     """Whether an option allows an interval of turns that is not a single one."""
     for k in range(options.turn_start[option], options.turn_start[option + 1]):
         if options.turn_high[k] > options.turn_low[k]:
@@ -69,7 +71,9 @@ def can_turn(options, option):
 
 
 @njit(**INNER, forceinline=True)
-def window_for(areas, options, state, option, row):
+def window_for(
+    areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int
+) -> tuple[float, float, float, float]:
     """The rectangle (left, bottom, right, top) that holds the middle of a row's shape wherever its box lies within the
     boxes of its areas and the limit."""
     x0 = y0 = -math.inf
@@ -99,7 +103,9 @@ def window_for(areas, options, state, option, row):
 
 
 @njit(**INNER, forceinline=True)
-def likely_within(areas, options, state, option, row, x, y):
+def likely_within(
+    areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int, x: float, y: float
+) -> bool:
     """Whether the middle of the largest disc of a row's shape at (x, y) lies well inside all its areas."""
     rows = state.rows
     for c in range(options.containment_start[option], options.containment_start[option + 1]):
@@ -112,7 +118,9 @@ def likely_within(areas, options, state, option, row, x, y):
 
 
 @njit(**FLAT)
-def random_position(shapes, areas, options, state, option, angle):
+def random_position(
+    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, option: int, angle: float
+) -> tuple[float, float]:
     """A random (x, y) at which the box of the turned shape lies in the boxes of its areas and within the limit."""
     row = row_holding(shapes, state, state.field.shape[0], options.shape[option], angle)
     x0, y0, x1, y1 = window_for(areas, options, state, option, row)
@@ -128,7 +136,9 @@ def random_position(shapes, areas, options, state, option, angle):
 
 
 @njit(**INNER, forceinline=True)
-def pose_nearby(options, state, item, number, step):
+def pose_nearby(
+    options: PlacementOptions, state: SearchState, item: int, number: int, step: float
+) -> ShapePose:
     """A pose about where an item lies; `number` says how far off it is drawn, `step` (mm) is the item's own measure."""
     option = state.option[item]
     spread = 0.5 if number % 2 == 0 else 0.1
@@ -139,7 +149,9 @@ def pose_nearby(options, state, item, number, step):
 
 
 @njit(**INNER, forceinline=True)
-def pose_anywhere(shapes, areas, options, state, item):
+def pose_anywhere(
+    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int
+) -> ShapePose:
     """A pose drawn over everything an item is allowed."""
     first = options.start[item]
     many = options.start[item + 1] - first

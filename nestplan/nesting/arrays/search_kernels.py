@@ -32,7 +32,11 @@ from nestplan.nesting.arrays.records import (
     ITEMS_TRIED,
     PASSES_WITHOUT_GAIN,
     POSES_JUDGED,
+    Areas,
+    PlacementOptions,
+    SearchState,
     ShapePose,
+    Shapes,
 )
 from nestplan.nesting.arrays.sampling_kernels import allowed_turn, can_turn, pose_anywhere, pose_nearby
 
@@ -48,7 +52,7 @@ LEAST_WEIGHT_GROWTH, MOST_WEIGHT_GROWTH, WEIGHT_DECAY = 1.2, 2.0, 0.95
 
 
 @njit(**INNER)
-def keep_candidate(state, loss, pose, near):
+def keep_candidate(state: SearchState, loss: float, pose: ShapePose, near: float) -> float:
     """Enter a judged pose among the candidates; of two within `near` (mm) only the better stays.
 
     Returns the loss that a further pose must be under."""
@@ -82,14 +86,14 @@ def keep_candidate(state, loss, pose, near):
 
 
 @njit(**INNER, forceinline=True)
-def candidate_pose(state, place):
+def candidate_pose(state: SearchState, place: int) -> ShapePose:
     """The pose of a candidate."""
     kept = state.candidates[place]
     return ShapePose(int(kept[1]), kept[2], kept[3], kept[4])
 
 
 @njit(**INNER, forceinline=True)
-def move_along(axis, step_x, step_y, step_turn):
+def move_along(axis: int, step_x: float, step_y: float, step_turn: float) -> tuple[float, float, float]:
     """How far (x, y, turn) a step along one of five axes goes: across, up, two diagonals, the turn."""
     if axis == 4:
         return 0.0, 0.0, step_turn
@@ -101,7 +105,7 @@ def move_along(axis, step_x, step_y, step_turn):
 
 
 @njit(**INNER, forceinline=True)
-def changed_steps(axis, found, steps):
+def changed_steps(axis: int, found: bool, steps: tuple[float, float, float]) -> tuple[float, float, float]:
     """The steps (x, y, turn) after one was tried along an axis: longer if it was for the better, else half."""
     step_x, step_y, step_turn = steps
     factor = 1.1 if found else 0.5
@@ -116,7 +120,16 @@ def changed_steps(axis, found, steps):
 
 
 @njit(**INNER)
-def improve_candidate(shapes, areas, options, state, item, place, steps, least):
+def improve_candidate(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    item: int,
+    place: int,
+    steps: tuple[float, float],
+    least: tuple[float, float],
+) -> None:
     """Improve a candidate by coordinate descent with steps that shrink on failure.
 
     `steps` and `least` are the first and the least (mm, degrees); a random one of four axes (or the turn) is tried
@@ -149,7 +162,9 @@ def improve_candidate(shapes, areas, options, state, item, place, steps, least):
 
 
 @njit(**INNER)
-def improve_candidates(shapes, areas, options, state, item, step):
+def improve_candidates(
+    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int, step: float
+) -> int:
     """Improve all candidates coarsely, then the best finely; its place. `step` (mm) is the item's own measure."""
     best = 0
     coarse, fine = (0.25 * step, 5.0), (0.01 * step, 0.5)
@@ -165,7 +180,15 @@ def improve_candidates(shapes, areas, options, state, item, step):
 
 
 @njit(**FLAT)
-def find_best_candidate(shapes, areas, options, state, item, anywhere, nearby):
+def find_best_candidate(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    item: int,
+    anywhere: int,
+    nearby: int,
+) -> int:
     """Fill `state.candidates` with the best poses found for an item, improved; the place of the best.
 
     `anywhere` poses are drawn over everything allowed, `nearby` ones about where the item lies (if it does); where it
@@ -196,7 +219,15 @@ def find_best_candidate(shapes, areas, options, state, item, anywhere, nearby):
 
 
 @njit(**INNER)
-def move_item(shapes, areas, options, state, item, anywhere, nearby):
+def move_item(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    item: int,
+    anywhere: int,
+    nearby: int,
+) -> bool:
     """Move an item to the best pose found if that is better than where it lies; whether it moved."""
     best = find_best_candidate(shapes, areas, options, state, item, anywhere, nearby)
     loss = state.candidates[best, 0]
@@ -209,7 +240,7 @@ def move_item(shapes, areas, options, state, item, anywhere, nearby):
 
 
 @njit(**INNER)
-def worst_loss(state):
+def worst_loss(state: SearchState) -> float:
     """The largest unweighted loss of any pair or boundary."""
     worst = 0.0
     for field in range(state.field_count.shape[0]):
@@ -222,7 +253,7 @@ def worst_loss(state):
 
 
 @njit(**INNER)
-def change_weights(state):
+def change_weights(state: SearchState) -> None:
     """Guided local search: weights of pairs that overlap grow by their share of the worst loss, others decay to one.
     Only bodies on one field can overlap: only their pairs are looked at."""
     worst = worst_loss(state)
@@ -240,7 +271,7 @@ def change_weights(state):
 
 
 @njit(**INNER, forceinline=True)
-def weight_after(weight, loss, worst):
+def weight_after(weight: float, loss: float, worst: float) -> float:
     """A weight raised by its loss's share of the worst one, or decayed toward one where there is none."""
     if loss > 0.0:
         return weight * (LEAST_WEIGHT_GROWTH + (MOST_WEIGHT_GROWTH - LEAST_WEIGHT_GROWTH) * loss / worst)
@@ -248,7 +279,7 @@ def weight_after(weight, loss, worst):
 
 
 @njit(**INNER)
-def remember_best(state, total):
+def remember_best(state: SearchState, total: float) -> None:
     """Note the present poses as the best of this run."""
     state.best_loss[0] = total
     for i in range(state.field.shape[0]):
@@ -259,7 +290,7 @@ def remember_best(state, total):
 
 
 @njit(**FLAT)
-def return_to_best(shapes, areas, options, state):
+def return_to_best(shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState) -> None:
     """Put every movable item back where it lay in the best poses of this run."""
     for i in range(state.field.shape[0]):
         option = state.best_option[i]
@@ -270,7 +301,7 @@ def return_to_best(shapes, areas, options, state):
 
 
 @njit(**FLAT)
-def begin_run(state):
+def begin_run(state: SearchState) -> None:
     """Forget the counters and the best poses of an earlier run; weights stay."""
     state.best_loss[0] = math.inf
     state.counters[PASSES_WITHOUT_GAIN] = 0
@@ -279,7 +310,7 @@ def begin_run(state):
 
 
 @njit(**INNER)
-def queue_items(state):
+def queue_items(state: SearchState) -> int:
     """Queue the movable items that overlap or stick out, in random order; their number."""
     count = 0
     for i in range(state.field.shape[0]):
@@ -293,7 +324,7 @@ def queue_items(state):
 
 
 @njit(**INNER)
-def begin_pass(state, most_without_gain):
+def begin_pass(state: SearchState, most_without_gain: int) -> int:
     """Begin a pass unless the run is at its end: FEASIBLE, STUCK or GOING."""
     total = total_loss(state)
     if total < GAIN * state.best_loss[0]:
@@ -310,7 +341,16 @@ def begin_pass(state, most_without_gain):
 
 
 @njit(**FLAT)
-def run_passes(shapes, areas, options, state, anywhere, nearby, poses, most_without_gain):
+def run_passes(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    anywhere: int,
+    nearby: int,
+    poses: int,
+    most_without_gain: int,
+) -> int:
     """Passes until nothing overlaps (FEASIBLE), so many `poses` have been judged (SPENT) or `most_without_gain` passes
     brought no gain in the total loss (STUCK). Called again, the run goes on where it was, also within a pass."""
     until = state.counters[POSES_JUDGED] + poses

@@ -10,12 +10,13 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.arrays.compile_options import ALLOCATING
+from nestplan.nesting.problem import Floats, Ints
 
 __all__ = ["rising_order"]
 
 
 @njit(**ALLOCATING)
-def rising_order(keys):
+def rising_order(keys: Floats) -> Ints:
     """Indices (n,) int64 that put `keys` (n,) float64 in rising order; equal keys keep their order.
 
     Bottom-up merge sort (Knuth, The Art of Computer Programming 3, section 5.2.4; from memory).

@@ -7,6 +7,7 @@ from numba import njit
 
 from nestplan.nesting.arrays.compile_options import ALLOCATING, INNER
 from nestplan.nesting.arrays.sort_kernels import rising_order
+from nestplan.nesting.problem import Bools, Floats, Ints
 
 TOUCH = 1e-6
 """mm by which an edge may reach into a row, or two intervals overlap, without counting."""
@@ -16,7 +17,7 @@ NEW_EDGE_COST = 1.0 / 4096.0
 
 
 @njit(**INNER)
-def blocked_interval(edges, i, low, high):
+def blocked_interval(edges: Floats, i: int, low: float, high: float) -> tuple[bool, float, float]:
     """Whether an edge enters the row from `low` to `high`, and the x interval that it blocks there."""
     x0, y0, x1, y1 = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
     if y0 > y1:
@@ -34,7 +35,7 @@ def blocked_interval(edges, i, low, high):
 
 
 @njit(**INNER)
-def area_holds(edges, x, y):
+def area_holds(edges: Floats, x: float, y: float) -> bool:
     """Whether the polygon of these edges holds a point, by parity."""
     inside = False
     for i in range(edges.shape[0]):
@@ -47,7 +48,7 @@ def area_holds(edges, x, y):
 
 
 @njit(**ALLOCATING)
-def free_intervals(edges, low, high, out):
+def free_intervals(edges: Floats, low: float, high: float, out: Floats) -> int:
     """Closed x intervals whose vertical segment from `low` to `high` lies within a polygon, exactly.
 
     `edges (m, 4) float64, mm`: x0, y0, x1, y1 of every boundary edge, holes included; `out (k, 2)`
@@ -79,7 +80,9 @@ def free_intervals(edges, low, high, out):
 
 
 @njit(**ALLOCATING)
-def count_rows(edges, origin, step, rows, width, length, counts):
+def count_rows(
+    edges: Floats, origin: float, step: float, rows: int, width: float, length: float, counts: Ints
+) -> None:
     """How many strips of `length` the row starting at origin + k * step holds, for every k < rows.
 
     The rows rise, so each row is given only the edges (m, 4) that a sweep has reached and not yet left.
@@ -115,7 +118,7 @@ def count_rows(edges, origin, step, rows, width, length, counts):
 
 
 @njit(**ALLOCATING)
-def best_stack(counts, stride, chosen):
+def best_stack(counts: Ints, stride: int, chosen: Bools) -> int:
     """The set of rows, at least `stride` grid steps apart, that holds the most strips.
 
     A dynamic programme over the grid; among equal counts the stack with fewer new straight edges wins.

@@ -8,6 +8,7 @@ import numpy as np
 from numba import njit
 
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.records import Shapes, TurnedShapes
 
 EDGES_PER_RUN = 8
 """Edges that have one box. Two detailed rings lying close together have boxes that overlap widely, yet few edges that
@@ -15,7 +16,7 @@ could cross: the boxes of runs leave only those to be compared."""
 
 
 @njit(**FLAT, forceinline=True)
-def cosine_sine(degrees):
+def cosine_sine(degrees: float) -> tuple[float, float]:
     """Cosine and sine of an angle in degrees; exact at multiples of 90."""
     quarter = degrees / 90.0
     whole = math.floor(quarter + 0.5)
@@ -33,19 +34,19 @@ def cosine_sine(degrees):
 
 
 @njit(**INNER)
-def last_of_run(run, count):
+def last_of_run(run: int, count: int) -> int:
     """One past the last edge of a run, in a ring of `count` corners."""
     return min((run + 1) * EDGES_PER_RUN, count)
 
 
 @njit(**INNER)
-def corner_before(corner, count):
+def corner_before(corner: int, count: int) -> int:
     """The corner before one in a ring of `count` corners: edge k leads from it to corner k."""
     return corner - 1 if corner > 0 else count - 1
 
 
 @njit(**INNER, fastmath={"nnan", "nsz", "reassoc"})
-def write_boxes(rows, row):
+def write_boxes(rows: TurnedShapes, row: int) -> None:
     """Write the box of a row's ring and those of its runs of edges."""
     count = rows.corner_count[row]
     x0 = x1 = rows.corner_x[row, 0]
@@ -77,7 +78,7 @@ def write_boxes(rows, row):
 
 
 @njit(**FLAT)
-def turn_shape(shapes, rows, row, shape, angle):
+def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
     """Let a row hold a shape turned by an angle; nothing is done if it does already."""
     if rows.shape[row] == shape and rows.angle[row] == angle:
         return
@@ -100,7 +101,7 @@ def turn_shape(shapes, rows, row, shape, angle):
 
 
 @njit(**INNER, forceinline=True)
-def turn_discs(shapes, rows, row, shape, cosine, sine):
+def turn_discs(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float) -> None:
     """Turn the centres of a shape's discs into a row."""
     for k in range(shapes.disc_count[shape]):
         x = shapes.disc_x[shape, k]

@@ -40,7 +40,7 @@ def with_strips_completed(problem: LeatherProblem) -> LeatherProblem:
 def _incomplete(problem: LeatherProblem) -> Iterator[tuple[Strip, list[Placement]]]:
     """Each strip of which some parts are kept that do not make it up, with those parts."""
     for wanted in problem.job.wanted_strips:
-        for parts in parts_of_copies(wanted.strip, problem.keep).values():
+        for parts in parts_of_copies(wanted.strip, problem.keep):
             if uncovered_length(wanted.strip, parts) > 0.0:
                 yield wanted.strip, parts
 

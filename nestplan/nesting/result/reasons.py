@@ -94,9 +94,7 @@ def _missing_strips(
         asked = strip.count * problem.job.articles[wanted.article].sets
         whole = len(whole_copies(strip, placed))
         if whole < asked:
-            begun = any(
-                uncovered_length(strip, parts) > 0.0 for parts in parts_of_copies(strip, placed).values()
-            )
+            begun = any(uncovered_length(strip, parts) > 0.0 for parts in parts_of_copies(strip, placed))
             reason, why, change = _why_strip(
                 problem, strip, asked - whole, trials, fits=whole > 0, begun=begun
             )

@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.camera import (
+    CameraFit,
     RadialDistortion,
+    SheetView,
     apply_homography,
     camera_cost,
     fit_camera,
-    fit_camera_to_markers,
     homography_of,
 )
 from tests.intake.photo_render import Scene, camera, rectangle, to_pixels
@@ -27,12 +28,16 @@ def seen_from(tilt: float, azimuth: float, focal: float = 0.8) -> np.ndarray:
     return camera(Scene(outline=content, tilt=tilt, azimuth=azimuth, focal=focal), content)
 
 
+def fit_of(plane: np.ndarray, seen: np.ndarray, standard_error: float, **options: object) -> CameraFit:
+    return fit_camera([SheetView(plane, seen, standard_error)], SIZE, **options)  # type: ignore[arg-type]
+
+
 @given(st.floats(0, 35), st.floats(0, 360), st.floats(0.55, 1.1))
 @settings(max_examples=30, deadline=None)
 def test_four_corners_give_back_the_camera_that_saw_them(tilt: float, azimuth: float, focal: float) -> None:
     true = seen_from(tilt, azimuth, focal)
     plane = np.array([[0, 0], [600.0, 0], [600, 400], [0, 400]])
-    fit = fit_camera(plane, to_pixels(true, plane), 0.05, SIZE)
+    fit = fit_of(plane, to_pixels(true, plane), 0.05)
     far = np.array([[-900.0, -600], [900, 600], [-900, 600]])
     away = apply_homography(np.linalg.inv(fit.homography), to_pixels(true, far)) - far
     assert np.abs(away).max() < 9.0
@@ -48,7 +53,7 @@ def test_what_is_believed_of_cameras_steadies_the_far_side() -> None:
         seen = to_pixels(true, plane) + rng.normal(0, 0.15, (4, 2))
         pixels = to_pixels(true, hide)
         for matrix, errors in (
-            (fit_camera(plane, seen, 0.15, SIZE, sample_count=2).homography, believed),
+            (fit_of(plane, seen, 0.15, sample_count=2).homography, believed),
             (homography_of(plane, seen), plain),
         ):
             back = apply_homography(np.linalg.inv(matrix), pixels)
@@ -62,7 +67,7 @@ def test_the_spread_of_cameras_grows_with_the_doubt_of_the_corners() -> None:
     far = np.array([[-900.0, -600]])
 
     def reach(standard_error: float) -> float:
-        fit = fit_camera(plane, seen, standard_error, SIZE)
+        fit = fit_of(plane, seen, standard_error, lens=RadialDistortion(0.0, (999.5, 749.5), 1250.0))
         pixels = apply_homography(fit.homography, far)
         return float(
             np.std(
@@ -91,11 +96,50 @@ def test_marks_of_one_size_laid_anyhow_give_the_true_scale_between_them() -> Non
     laid = np.array([rectangle(x, y, 150, 150, turn) for x, y, turn in places])
     rng = np.random.default_rng(1)
     squares = [to_pixels(true, quad) + rng.normal(0, 0.1, (4, 2)) for quad in laid]
-    fit, found = fit_camera_to_markers(squares, 150.0, 0.1, SIZE)
+    square = np.array([[0, 0], [150, 0], [150, 150], [0, 150.0]])
+    fit = fit_camera([SheetView(square, seen, 0.1) for seen in squares], SIZE)
+    found = fit.sheets
+    assert found is not None
     apart = np.hypot(*(found[2].mean(axis=0) - found[0].mean(axis=0)))
     truth = np.hypot(*(laid[2].mean(axis=0) - laid[0].mean(axis=0)))
     assert apart == pytest.approx(truth, rel=0.004)
     assert fit.residual < 0.3
+
+
+def bent_sides(true: np.ndarray, plane: np.ndarray, k: float) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:
+    """Corners and points along the sides of a sheet as a lens with distortion k shows them."""
+    lens = RadialDistortion(k, ((SIZE[0] - 1) / 2, (SIZE[1] - 1) / 2), float(np.hypot(*SIZE)) / 2)
+    t = np.linspace(0.05, 0.95, 16)[:, None]
+    sides = [plane[j] + t * (plane[(j + 1) % 4] - plane[j]) for j in range(4)]
+    return lens.distort(to_pixels(true, plane)), tuple(lens.distort(to_pixels(true, side)) for side in sides)
+
+
+@pytest.mark.parametrize("k", [-0.08, -0.03, 0.0, 0.05])
+def test_the_lens_is_read_from_the_sides_of_a_sheet_far_from_the_middle(k: float) -> None:
+    plane = np.array([[500, 250], [920.0, 250], [920, 547], [500, 547]])
+    true = seen_from(20, 130)
+    seen, sides = bent_sides(true, plane, k)
+    fit = fit_camera([SheetView(plane, seen, 0.2, sides)], SIZE)
+    assert fit.lens is not None
+    assert fit.lens.k == pytest.approx(k, abs=0.012)
+    hide = np.array([[-900.0, -600], [450, -600], [450, 600], [-900, 600]])
+    assert fit.distortion_samples is not None
+    assert np.std(fit.distortion_samples) > 0
+    lens = RadialDistortion(k, fit.lens.centre, fit.lens.radius)
+    back = fit.floor_of(lens.distort(to_pixels(true, hide)))
+    assert np.abs(back - hide).max() < 25
+
+
+def test_lines_of_the_floor_settle_the_lens() -> None:
+    plane = np.array([[500, 250], [710.0, 250], [710, 547], [500, 547]])
+    seen, _ = bent_sides(seen_from(20, 130), plane, -0.06)
+    told = fit_of(plane, seen, 0.2, lines=(-0.06, 0.0025))
+    assert told.lens is not None
+    assert told.lens.k == pytest.approx(-0.06, abs=0.003)
+    alone = fit_of(plane, seen, 0.2)
+    assert alone.distortion_samples is not None
+    assert told.distortion_samples is not None
+    assert np.std(told.distortion_samples) < 0.3 * np.std(alone.distortion_samples)
 
 
 def test_three_corners_on_a_line_are_refused() -> None:

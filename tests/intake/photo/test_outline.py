@@ -20,10 +20,14 @@ from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
 from nestplan.intake.photo.markers import rectify_by_markers
 from nestplan.intake.photo.outline import Outline, find_outline
 from nestplan.intake.photo.reading import Photo, read_photo
-from nestplan.intake.photo.rectify import RectifiedPhoto, corners_from_two_points, rectify, scale_error_over
+from nestplan.intake.photo.rectification import (
+    RectifiedPhoto,
+    corners_from_two_points,
+    rectify,
+    scale_error_over,
+)
 from nestplan.intake.photo.reference import (
     corners_from_clicks,
-    estimate_distortion,
     find_reference,
     refine_corners,
 )
@@ -288,12 +292,12 @@ def test_the_bowing_of_a_lens_is_read_from_a_large_board() -> None:
     refined = refine_corners(photo, rendered.reference_px)
     assert refined is not None
     corners = corners_from_clicks(photo, rendered.reference_px, scene.reference)
-    lens = estimate_distortion(photo, corners)
+    lens = rectify(photo, corners).fit.lens
     assert lens is not None
     assert lens.k == pytest.approx(-0.08, abs=0.03)
     straight = render(dataclasses.replace(scene, distortion=0.0), supersample=1)
     unbowed = photo_of(straight)
-    none = estimate_distortion(unbowed, corners_from_clicks(unbowed, straight.reference_px, scene.reference))
+    none = rectify(unbowed, corners_from_clicks(unbowed, straight.reference_px, scene.reference)).fit.lens
     assert none is None or abs(none.k) < 0.02
 
 
@@ -302,7 +306,7 @@ def test_a_photo_file_is_traced_by_the_command(tmp_path: Path, capsys: pytest.Ca
     from nestplan.model.files import read_hide
     from tests.intake.photo_render import photo_of_hide
 
-    sheet = "A4"
+    sheet = "A3"
     outline = invented_outline("skin", 9)
     spot = ellipse(outline.mean(axis=0), 16, 12, 0.0)
     rendered = photo_of_hide(

@@ -8,14 +8,21 @@ Two frames: the floor's mm (x right, y up, origin at a corner of the reference) 
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.geometry.ring import area
-from nestplan.intake.photo.camera import CameraFit, RadialDistortion, apply_homography, fit_camera
+from nestplan.geometry.ring import area, perimeter
+from nestplan.intake.photo.camera import (
+    CameraFit,
+    RadialDistortion,
+    SheetView,
+    apply_homography,
+    fit_camera,
+)
+from nestplan.intake.photo.distortion import distortion_from_lines
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference import ReferenceCorners
 
@@ -29,6 +36,10 @@ __all__ = ["RectifiedPhoto", "corners_from_two_points", "rectify", "scale_error_
 MOST_PIXELS = 2_400_000
 FINEST_MM, COARSEST_MM = 0.25, 12.0
 """Pixels of the redrawn picture: a cow side at 1.5 mm a pixel."""
+EDGE_ERROR = 0.25
+"""Standard error, pixels of the redrawn picture, of an outline as a whole: further out or in all round."""
+LEAST_DISTORTION = 2e-4
+"""Distortion k below which nothing is bent: less than a fifth of a pixel in a thousand."""
 FAR_RATIO = 3.5
 _UNSEEN_GREY = 215
 """The far part of the floor, seen this many times coarser than the middle, is left out."""
@@ -115,31 +126,33 @@ def rectify(
 ) -> RectifiedPhoto:
     """The photo as seen from straight above, true to the corners' mm.
 
-    `lens` straightens lines the lens bends first (see `reference.estimate_distortion`). `upright` for a picture
-    taken from straight above: no perspective is looked for.
+    The lens's distortion is read from what is straight (the sheets' sides, long lines of the floor) unless it is known
+    (`lens`). `upright` for a picture taken from straight above: no perspective is looked for.
 
-    Raises InputError if what the photo shows at that scale is
-    no table or floor (smaller than 5 cm or larger than 30 m), or the horizon is in the way.
+    Raises InputError if what the photo shows at that scale is no table or floor (smaller than 5 cm or larger than
+    30 m), or the horizon is in the way.
     """
-    seen = corners.seen if lens is None else lens.undistort(corners.seen)
     if upright:
-        fit = _fit_similarity(corners.plane, seen, corners.standard_error)
-    else:
-        fit = fit_camera(corners.plane, seen, corners.standard_error, photo.size, focal=photo.focal)
-    return rectify_through(photo, fit, corners.plane, lens=lens, has_reference=not upright)
+        seen = corners.seen if lens is None else lens.undistort(corners.seen)
+        fit = replace(_fit_similarity(corners.plane, seen, corners.standard_error), lens=lens)
+        return rectify_through(photo, fit, corners.plane, has_reference=False)
+    views = [
+        SheetView(each.plane, each.seen, each.standard_error, each.sides)
+        for each in (corners, *corners.others)
+    ]
+    lines = None if lens is not None else distortion_from_lines(photo)
+    fit = fit_camera(views, photo.size, focal=photo.focal, lines=lines, lens=lens)
+    sheets = corners.plane if fit.sheets is None else fit.sheets.reshape(-1, 2)
+    return rectify_through(photo, fit, sheets)
 
 
 def rectify_through(
-    photo: Photo,
-    fit: CameraFit,
-    reference: Floats,
-    *,
-    lens: RadialDistortion | None = None,
-    has_reference: bool = True,
+    photo: Photo, fit: CameraFit, reference: Floats, *, has_reference: bool = True
 ) -> RectifiedPhoto:
     """The photo drawn anew through a known camera; `reference` (n, 2) mm is what the hide cannot be, if
-    a `has_reference` lies there."""
+    it `has_reference`."""
     homography = fit.homography
+    lens = fit.lens if fit.lens is not None and abs(fit.lens.k) > LEAST_DISTORTION else None
     low, high, finest = _floor_bounds(photo, homography, lens)
     extent = high - low
     if not (50 < extent.max() < 30_000):
@@ -273,29 +286,26 @@ def _reduced(
 
 
 def _length_error(fit: CameraFit, places: Floats) -> float:
-    """Largest over `places` (n, 2) mm of the standard deviation of the local scale, over the camera's
-    uncertainty.
-    """
-    if len(fit.homography_samples) == 0:
-        return 0.0
-    inverse = np.linalg.inv(fit.homography)
-    pixels = apply_homography(fit.homography, places)
-    base = _mm_per_pixel(inverse, pixels)
-    ratios = np.array(
-        [_mm_per_pixel(np.linalg.inv(other), pixels) / base for other in fit.homography_samples]
-    )
-    return float(np.sqrt(((ratios - 1) ** 2).mean(axis=0)).max())
+    """Largest over `places` (n, 2) mm of the standard deviation of the local scale, over the camera's samples."""
+    steps = np.array([[-5.0, -5.0], [5.0, -5.0], [5.0, 5.0], [-5.0, 5.0]])
+    return max((scale_error_of_ring(fit, place + steps) for place in places), default=0.0)
 
 
 def scale_error_over(rectified: RectifiedPhoto, ring: Floats) -> float:
-    """Expected relative error (one standard deviation) of lengths on a hide with this outline (n, 2), mm.
+    """Expected relative error (one standard error) of lengths on a hide with this outline (n, 2), mm.
 
-    Half the relative spread of the outline's area over cameras that explain the reference equally well.
+    Half the relative spread of the outline's area over cameras that explain the reference equally well, and over
+    edges that lie a fraction of a pixel further out or in all round.
     """
-    fit = rectified.fit
+    edge = EDGE_ERROR * rectified.mm_per_pixel * perimeter(ring) / max(area(ring), 1e-9) / 2
+    return float(np.hypot(scale_error_of_ring(rectified.fit, ring), edge))
+
+
+def scale_error_of_ring(fit: CameraFit, ring: Floats) -> float:
+    """As `scale_error_over`, for a camera and a ring that is known exactly."""
     seen = apply_homography(fit.homography, ring)
+    if fit.lens is not None:
+        seen = fit.lens.distort(seen)
     base = area(ring)
-    homography_samples = [
-        area(apply_homography(np.linalg.inv(other), seen)) / base - 1 for other in fit.homography_samples
-    ]
-    return float(np.sqrt(np.mean(np.square(homography_samples))) / 2) if homography_samples else 0.0
+    spread = [area(other) / base - 1 for other in fit.sampled_floors_of(seen)]
+    return float(np.sqrt(np.mean(np.square(spread))) / 2) if spread else 0.0

@@ -1,0 +1,314 @@
+"""What may be wrong with an outline found in a photograph, where, and how to mend it.
+
+Every check asks the picture anew, with other evidence than the outline was drawn by. A hide whose outline is warned of
+is shown, and written only when a person says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from nestplan.intake.photo.edge_path import EdgePath
+from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
+from nestplan.intake.photo.raster import ring_mask
+from nestplan.intake.photo.rectification import RectifiedPhoto, scale_error_over
+from nestplan.intake.photo.segmentation import (
+    UNLIKE_FLOOR,
+    FeatureGrid,
+    Segmentation,
+    averaged_features,
+    distance_in_any_shade,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+
+__all__ = ["TraceWarning", "WarningKind", "check_outline"]
+
+WarningKind = Literal[
+    "cut off",
+    "sheet at the hide",
+    "part left out",
+    "part taken in",
+    "another reading",
+    "weak edge",
+    "scale uncertain",
+]
+
+MOST_SCALE_ERROR = 0.0105
+"""Standard error of lengths above which the scale is called uncertain: two of them are 4.2 % of area."""
+BORDER_SHARE = 0.004
+"""Share of the outline along the picture's border that says the hide goes on there."""
+SHEET_NEAR, SHEET_SHARE = 18.0, 0.05
+"""How near a sheet (mm) the hide lies where it may touch it, and on what share of the strip round it."""
+PART_SHARE, PART_NEAR, PART_WIDTH = 0.012, 30.0, 9.0
+"""Parts left out: least share of the hide's area, how near the outline (mm), and half the least width (mm)."""
+TAKEN_SHARE, TAKEN_ODDS = 0.015, 1.0
+"""Parts taken in: least share of the hide's area, and by how much (log odds) they must look more like floor."""
+RIVAL_SHARE, RIVAL_AREA = 0.85, 0.025
+"""A rival reading: its score as a share of the best one's, and the least share of the hide's area it differs by."""
+WEAK_UNCERTAINTY, WEAK_SHARE, WEAK_RUN = 2.4, 0.25, 0.06
+"""Pixels of uncertainty at which an edge was not found but guessed, and the share of the outline that may be so, in all
+and in one run."""
+
+
+@dataclass(frozen=True, eq=False)
+class TraceWarning:
+    """What may be wrong: `kind`, in words `what`, how to `mend` it, and `places`: rings (n, 2) on the floor, mm."""
+
+    kind: WarningKind
+    what: str
+    mend: str
+    places: tuple[Floats, ...] = ()
+
+
+def check_outline(
+    rectified: RectifiedPhoto,
+    cells: FeatureGrid,
+    segmentation: Segmentation,
+    path: EdgePath,
+    ring: Floats,
+    border_share: float,
+) -> tuple[TraceWarning, ...]:
+    """All that may be wrong with the outline `ring` (n, 2), mm, found along `path`."""
+    mask = ring_mask((rectified.to_pixels(ring) + 0.5) / cells.step - 0.5, cells.usable.shape)
+    floor = _known_floor(cells, cells.features, mask)
+    averaged = averaged_features(cells)
+    distance = distance_in_any_shade(averaged, _known_floor(cells, averaged, mask))
+    found = [
+        *_cut_off(rectified, ring, border_share),
+        *_sheet_at_the_hide(rectified, cells, mask),
+        *_left_out(rectified, cells, mask, distance),
+        *_taken_in(rectified, cells, mask, floor),
+        *_other_readings(rectified, cells, segmentation, mask),
+        *_weak_edge(rectified, path),
+        *_uncertain_scale(rectified, ring),
+    ]
+    return tuple(found)
+
+
+def _cut_off(rectified: RectifiedPhoto, ring: Floats, share: float) -> list[TraceWarning]:
+    if share <= BORDER_SHARE:
+        return []
+    seen = rectified.visible
+    places = rectified.to_pixels(ring)
+    near = ((places < 8) | (places > np.array(seen.shape[::-1]) - 9)).any(axis=1)
+    cells = np.clip(np.rint(places).astype(int), 0, np.array(seen.shape[::-1]) - 1)
+    near |= ~seen[cells[:, 1], cells[:, 0]]
+    return [
+        TraceWarning(
+            "cut off",
+            f"{share:.0%} of the outline runs along the picture's border: there the hide goes on.",
+            "Take the photo again with floor on all sides of the hide.",
+            _rings_round(ring[near], 25.0),
+        )
+    ]
+
+
+def _sheet_at_the_hide(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask) -> list[TraceWarning]:
+    from scipy import ndimage
+
+    if not rectified.has_reference:
+        return []
+    touched = []
+    for quad in rectified.reference.reshape(-1, 4, 2):
+        own = ring_mask((rectified.to_pixels(quad) + 0.5) / cells.step - 0.5, mask.shape)
+        away = ndimage.distance_transform_edt(~own) * cells.size
+        strip = (away > 0) & (away < max(SHEET_NEAR, 3.5 * cells.size))
+        if strip.any() and float((mask & strip).sum() / strip.sum()) > SHEET_SHARE:
+            touched.append(quad)
+    if not touched:
+        return []
+    return [
+        TraceWarning(
+            "sheet at the hide",
+            "The sheet lies on the hide or touches it: what it covers is not seen.",
+            "Lay the sheet on bare floor, a hand's breadth from the hide.",
+            tuple(touched),
+        )
+    ]
+
+
+def _left_out(
+    rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask, distance: NDArray[np.float32]
+) -> list[TraceWarning]:
+    """Places at the outline's outside that look like no floor that is known."""
+    from scipy import ndimage
+
+    away = ndimage.distance_transform_edt(~mask) * cells.size
+    unlike = (
+        (ndimage.gaussian_filter(distance, 1.0) > UNLIKE_FLOOR)
+        & cells.usable
+        & ~cells.reference_surround
+        & (away > 8)
+    )
+    radius = max(1, round(PART_WIDTH / cells.size))
+    parts = ndimage.binary_opening(unlike, structure=_disc(radius))
+    labels, count = ndimage.label(parts)
+    least = PART_SHARE * mask.sum()
+    places = []
+    for number in range(1, count + 1):
+        part = labels == number
+        if part.sum() > least and away[part].min() < PART_NEAR:
+            places += _outlines_of(rectified, cells, part)
+    if not places:
+        return []
+    return [
+        TraceWarning(
+            "part left out",
+            "What touches the outline looks unlike the floor and was left out.",
+            "If it is hide, point at it (--hide-at); if it is floor or another thing, point at it with --floor-at.",
+            tuple(places),
+        )
+    ]
+
+
+def _taken_in(
+    rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask, floor: GaussianMixture
+) -> list[TraceWarning]:
+    """Parts of the hide that look more like the floor than like the rest of the hide."""
+    from scipy import ndimage
+
+    core = ndimage.binary_erosion(mask, iterations=3) & cells.usable
+    if core.sum() < 200:
+        return []
+    values = cells.features[mask]
+    hide = fit_gaussian_mixture(cells.features[core], 4)
+    hide = hide.restricted_to(hide.weights > 0.06)
+    odds = np.full(mask.shape, -8.0)
+    odds[mask] = np.clip(floor.log_density(values) - hide.log_density(values), -8, 8)
+    odds = ndimage.gaussian_filter(odds, 1.5)
+    parts = ndimage.binary_opening(
+        (odds > TAKEN_ODDS) & mask, structure=_disc(max(1, round(12 / cells.size)))
+    )
+    labels, count = ndimage.label(parts)
+    sizes = np.bincount(labels.ravel(), minlength=count + 1)
+    places = [
+        ring
+        for number in range(1, count + 1)
+        if sizes[number] > TAKEN_SHARE * mask.sum()
+        for ring in _outlines_of(rectified, cells, labels == number)
+    ]
+    if not places:
+        return []
+    return [
+        TraceWarning(
+            "part taken in",
+            "A part of what was taken for the hide looks like the floor.",
+            "If it is floor, point at it (--floor-at).",
+            tuple(places),
+        )
+    ]
+
+
+def _other_readings(
+    rectified: RectifiedPhoto, cells: FeatureGrid, segmentation: Segmentation, mask: Mask
+) -> list[TraceWarning]:
+    """Where another way to part hide from floor, about as sure, would draw the outline elsewhere."""
+    from scipy import ndimage
+
+    places: list[Floats] = []
+    for score, other in segmentation.rivals:
+        if score < RIVAL_SHARE * segmentation.score:
+            continue
+        differs = ndimage.binary_opening(mask ^ other, structure=_disc(max(1, round(10 / cells.size))))
+        labels, count = ndimage.label(differs)
+        sizes = np.bincount(labels.ravel(), minlength=count + 1)
+        for number in range(1, count + 1):
+            if sizes[number] > RIVAL_AREA * mask.sum():
+                places += _outlines_of(rectified, cells, labels == number)
+    if not places:
+        return []
+    return [
+        TraceWarning(
+            "another reading",
+            "Hide and floor can be told apart in two ways that differ here.",
+            "Point at the hide and at the floor here (--hide-at, --floor-at).",
+            tuple(places),
+        )
+    ]
+
+
+def _weak_edge(rectified: RectifiedPhoto, path: EdgePath) -> list[TraceWarning]:
+    weak = path.uncertainty >= WEAK_UNCERTAINTY
+    if weak.mean() <= WEAK_SHARE and _longest_run(weak) <= WEAK_RUN:
+        return []
+    return [
+        TraceWarning(
+            "weak edge",
+            f"Along {weak.mean():.0%} of the outline hide and floor hardly differ: the edge is guessed there.",
+            "Check it on the picture, or lay the hide on a floor of another colour.",
+            _rings_round(rectified.to_mm(path.points[weak]), 12.0),
+        )
+    ]
+
+
+def _longest_run(flags: Mask) -> float:
+    """Length of the longest run of True in a ring, as a share of it."""
+    if flags.all():
+        return 1.0
+    turned = np.roll(flags, -int(np.argmin(flags)))
+    steps = np.flatnonzero(np.diff(np.concatenate([[0], turned.astype(int), [0]])))
+    return float((steps[1::2] - steps[::2]).max(initial=0) / len(flags))
+
+
+def _uncertain_scale(rectified: RectifiedPhoto, ring: Floats) -> list[TraceWarning]:
+    error = scale_error_over(rectified, ring)
+    if error <= MOST_SCALE_ERROR:
+        return []
+    return [
+        TraceWarning(
+            "scale uncertain",
+            f"Lengths are known to {2 * error:.1%} only: the sheet is small or far from the hide, or the lens bends "
+            "lines and nothing straight shows how much.",
+            "Lay several sheets or the printed marks round the hide, or a larger board close to it.",
+            (rectified.reference.reshape(-1, 4, 2)[0],),
+        )
+    ]
+
+
+def _known_floor(cells: FeatureGrid, features: NDArray[np.float32], mask: Mask) -> GaussianMixture:
+    """The floor's look where it is floor for certain: round the sheet and along the border, off the hide."""
+    from scipy import ndimage
+
+    far = ndimage.distance_transform_edt(~mask) * cells.size > 25
+    known = (cells.reference_surround | cells.border) & far & cells.usable
+    if known.sum() < 200:
+        known = cells.usable & far
+    return fit_gaussian_mixture(
+        cells.features[known] if known.sum() > 50 else cells.features[cells.usable], 6
+    )
+
+
+def _disc(radius: int) -> Mask:
+    reach = np.arange(-radius, radius + 1)
+    return np.asarray(reach[:, None] ** 2 + reach[None] ** 2 <= radius * radius + 0.5)
+
+
+def _outlines_of(rectified: RectifiedPhoto, cells: FeatureGrid, part: Mask) -> list[Floats]:
+    """The outer contour (n, 2), mm, of a part."""
+    from skimage.measure import find_contours
+
+    contours = find_contours(np.pad(part, 1).astype(np.float32), 0.5)
+    if not contours:
+        return []
+    longest = max(contours, key=len)[:-1]
+    return [rectified.to_mm((longest[:, ::-1] - 1 + 0.5) * cells.step - 0.5)]
+
+
+def _rings_round(points: Floats, reach: float) -> tuple[Floats, ...]:
+    """Rings (n, 2) at `reach` mm round groups of points."""
+    import shapely
+
+    if len(points) == 0:
+        return ()
+    shape = shapely.buffer(shapely.multipoints(points), reach, quad_segs=2)
+    return tuple(
+        np.asarray(part.exterior.coords, dtype=np.float64)[:-1] for part in shapely.get_parts(shape).tolist()
+    )

@@ -1,0 +1,135 @@
+"""Warnings of outlines that may be wrong: hides cut off, sheets on them, other papers, small sheets; sound scenes."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from PIL import Image
+
+from nestplan.errors import InputError
+from nestplan.intake.photo.outline import Outline, find_outline
+from nestplan.intake.photo.reading import Photo
+from nestplan.intake.photo.rectification import RectifiedPhoto, rectify, scale_error_over
+from nestplan.intake.photo.reference import find_reference
+from tests.intake.photo_render import SHEETS, Scene, render
+from tests.intake.photo_scenes import invented_outline
+
+SMALL = {"width": 1200, "height": 900, "noise": 2.0, "blur": 0.6}
+
+
+def plain_scene(**changes: object) -> Scene:
+    scene = Scene(
+        outline=invented_outline("skin", 12), floor="gravel", hide_colour=(98, 64, 44), reference=SHEETS["A3"],
+        tilt=10, seed=41, shadows=0, **SMALL,
+    )  # fmt: skip
+    return dataclasses.replace(scene, **changes)  # type: ignore[arg-type]
+
+
+def photo_of(scene: Scene) -> Photo:
+    rendered = render(scene, supersample=1)
+    return Photo(np.asarray(Image.open(io.BytesIO(rendered.jpeg))), "room.jpg")
+
+
+def traced(scene: Scene) -> tuple[RectifiedPhoto, Outline]:
+    photo = photo_of(scene)
+    straight = rectify(photo, find_reference(photo, scene.reference))
+    return straight, find_outline(straight)
+
+
+def kinds(outline: Outline) -> set[str]:
+    return {warning.kind for warning in outline.warnings}
+
+
+def test_a_whole_hide_beside_a_plain_sheet_is_not_warned_of() -> None:
+    _, outline = traced(plain_scene())
+    assert kinds(outline) == set()
+    truth = shapely.Polygon(plain_scene().outline).area
+    assert shapely.Polygon(outline.exterior).area == pytest.approx(truth, rel=0.012)
+
+
+def test_a_hide_that_goes_on_beyond_the_picture_is_told_with_the_place() -> None:
+    straight, outline = traced(plain_scene(cut_off=0.25))
+    assert "cut off" in kinds(outline)
+    warning = next(each for each in outline.warnings if each.kind == "cut off")
+    assert warning.places
+    assert warning.mend
+    height, width = straight.visible.shape
+    place = straight.to_pixels(np.vstack(warning.places))
+    near = np.minimum(
+        np.minimum(place[:, 0], width - place[:, 0]), np.minimum(place[:, 1], height - place[:, 1])
+    )
+    assert np.median(near) < 0.1 * width
+
+
+def test_a_sheet_that_lies_across_the_hide_s_edge_is_told() -> None:
+    scene = plain_scene()
+    edge = scene.outline[np.argmax(scene.outline[:, 0])]
+    _, outline = traced(dataclasses.replace(scene, reference_at=(float(edge[0]), float(edge[1]))))
+    assert "sheet at the hide" in kinds(outline)
+
+
+def test_a_small_sheet_far_off_gives_no_certain_scale() -> None:
+    scene = plain_scene(outline=invented_outline("side", 12), reference=(210.0, 148.0))
+    photo = photo_of(scene)
+    straight = rectify(photo, find_reference(photo, scene.reference))
+    outline = find_outline(straight)
+    assert "scale uncertain" in kinds(outline)
+    area = shapely.Polygon(outline.exterior).area / shapely.Polygon(scene.outline).area - 1
+    assert abs(area) < 4 * scale_error_over(straight, outline.exterior)
+
+
+def test_a_sheet_of_another_shape_than_named_is_refused_with_the_name_that_fits() -> None:
+    photo = photo_of(plain_scene(reference=SHEETS["A4"]))
+    with pytest.raises(
+        InputError, match=r"does not have the shape|has the shape of the size given"
+    ) as refused:
+        find_reference(photo, SHEETS["letter"])
+    assert "--reference" in refused.value.mend or "sheet" in refused.value.mend
+
+
+def test_several_sheets_are_used_together_and_steady_the_scale() -> None:
+    scene = plain_scene(reference=SHEETS["A4"])
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    more = ((float(low[0]) - 200, float(high[1]), 10.0), (float(low[0]), float(low[1]) - 250, -8.0))
+    photo = photo_of(dataclasses.replace(scene, more_sheets=more))
+    corners = find_reference(photo, scene.reference)
+    assert len(corners.others) == 2
+    together = rectify(photo, corners)
+    alone = rectify(photo, dataclasses.replace(corners, others=()))
+    ring = together.floor_points(alone.photo_points([[0, 0], [900, 0], [900, 700], [0, 700]]))
+    assert scale_error_over(together, ring) < 0.6 * scale_error_over(alone, ring)
+
+
+def test_what_is_pointed_at_is_binding() -> None:
+    straight, outline = traced(plain_scene())
+    hide = shapely.Polygon(outline.exterior)
+    inside = np.asarray(hide.representative_point().coords[0])
+    corner = outline.exterior[np.argmin(outline.exterior[:, 0])]
+    beyond = corner - [60.0, 0.0]
+    again = find_outline(straight, hide_seeds=[tuple(beyond)], floor_seeds=[tuple(inside)])
+    assert shapely.Polygon(again.exterior).contains(shapely.Point(beyond))
+    openings = [shapely.Polygon(hole) for hole in again.holes]
+    assert any(opening.contains(shapely.Point(inside)) for opening in openings)
+
+
+def test_an_outline_that_is_warned_of_is_written_only_when_accepted(tmp_path: Path) -> None:
+    from nestplan.cli.app import build_app
+    from nestplan.model.files import read_hide
+
+    (tmp_path / "cut.jpg").write_bytes(render(plain_scene(cut_off=0.25), supersample=1).jpeg)
+    app = build_app()
+    out = tmp_path / "cut.hide.json"
+    arguments = ["trace", str(tmp_path / "cut.jpg"), "--reference", "A3", "--out", str(out)]
+    with pytest.raises(InputError, match="may be wrong") as refused:
+        app(arguments, standalone_mode=False)
+    assert "--accept" in refused.value.mend
+    assert not out.exists()
+    app([*arguments, "--accept"], standalone_mode=False)
+    hide = read_hide(out)
+    assert hide.origin is not None
+    assert "cut off" in hide.origin.note
