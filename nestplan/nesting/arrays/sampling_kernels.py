@@ -70,7 +70,7 @@ def can_turn(options: PlacementOptions, option: int) -> bool:
     return False
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def window_for(
     areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int
 ) -> tuple[float, float, float, float]:
@@ -102,7 +102,7 @@ def window_for(
     return x0 - own[0], y0 - own[1], x1 - own[2], y1 - own[3]
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def likely_within(
     areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int, x: float, y: float
 ) -> bool:
@@ -135,7 +135,7 @@ def random_position(
     return x, y
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def pose_nearby(
     options: PlacementOptions, state: SearchState, item: int, number: int, step: float
 ) -> ShapePose:
@@ -148,7 +148,7 @@ def pose_nearby(
     return ShapePose(option, x, y, random_turn(options, state, option, state.angle[item], turn_spread))
 
 
-@njit(**INNER)
+@njit(**INNER, forceinline=True)
 def pose_anywhere(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int
 ) -> ShapePose:
