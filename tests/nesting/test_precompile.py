@@ -20,7 +20,12 @@ def test_a_tree_without_a_cache_is_not_prepared(tmp_path: Path) -> None:
     shutil.copytree(package, tmp_path / "nestplan", ignore=shutil.ignore_patterns("__pycache__"))
     code = "from nestplan.nesting.precompile import is_prepared; print(is_prepared())"
     done = subprocess.run(
-        [sys.executable, "-B", "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True
+        [sys.executable, "-B", "-c", code],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=True,
     )
     assert done.stdout.strip() == "False"
 

@@ -35,7 +35,7 @@ AXIS_PRIOR_SPREAD = 0.05
 """What is believed of a camera before its picture is looked at [memory: phones and compacts, 24-50 mm
 equivalent]: focal length over the picture's diagonal and the spread of its logarithm; how far the
 optical axis may lie from the picture's middle, as a share of the diagonal."""
-CORRECTED_SHARE, CORRECTED_SPREAD, BENT_SPREAD = 0.88, 0.0015, 0.06
+CORRECTED_SHARE, CORRECTED_SPREAD, BENT_SPREAD = 0.85, 0.0015, 0.06
 """What is believed of its distortion k: so many pictures come corrected, within so much of 0; of the others k
 spreads so wide [memory: phones correct their main lens, compacts and wide lenses often do not]."""
 LEAST_SAGITTA_ERROR = 0.14
