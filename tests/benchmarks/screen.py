@@ -120,7 +120,7 @@ def paint(work: object) -> None:
             window.table.pan(3.0 if turn[0] % 40 < 20 else -3.0, 2.0)
             frame()
 
-        row(f"pan, {name} ({window.table.scale_now:.2f} px/mm)", timed(pan, 60))
+        row(f"pan, {name} ({window.table.pixels_per_mm:.2f} px/mm)", timed(pan, 60))
 
         def zoom(turn: list[int] = turn) -> None:
             turn[0] += 1

@@ -33,6 +33,7 @@ _WINDOW = """
     window = Window(recovery=folder / "recovery")
     window.setGeometry(0, 0, 1280, 800)
     window.show()
+    start = next(page for page in window.findChildren(StartPage) if "Trace a hide" in page.buttons)
 
     def tell():
         # Where things are on the screen, for the hand outside; and what the work is by now.
@@ -47,10 +48,10 @@ _WINDOW = """
         told = {
             "platform": application.platformName(),
             "visible": window.isVisible() and view.isVisible(),
-            "trace": middle(window.findChild(StartPage).buttons["Trace a hide"]),
+            "trace": middle(start.buttons["Trace a hide"]),
             "disc": middle(window.panels["hides"].tools["disc"]),
             "points": {f"{x},{y}": spot(x, y) for x in (200, 600, 660, 1200) for y in (100, 300, 600)},
-            "scale": window.table.scale_now,
+            "scale": window.table.pixels_per_mm,
             "tool": type(window.table.tool).__name__,
             "area": hide.gross_area if hide else None,
             "flaws": [flaw.disc.diameter for flaw in hide.flaws] if hide else [],
