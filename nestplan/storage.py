@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import errno
-import hashlib
 import os
 import re
 import shutil
@@ -273,6 +272,9 @@ def this_host() -> str:
 
 
 def _host_mark() -> str:
+    # Loaded where it is needed: the first look at the commands must not wait for it.
+    import hashlib
+
     return hashlib.sha256(this_host().encode()).hexdigest()[:8]
 
 
