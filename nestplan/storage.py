@@ -13,7 +13,6 @@ import os
 import re
 import shutil
 import stat
-import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -113,6 +112,8 @@ def write_atomically(path: str | os.PathLike[str], content: bytes, *, most_right
 
     Raises InputError if the folder does not exist or may not be written; then nothing is left behind.
     """
+    import tempfile
+
     target = Path(os.path.realpath(path))
     sweep_parts(target.parent)
     try:
@@ -172,6 +173,8 @@ def staging_folder(folder: Path) -> Iterator[Path]:
 
     Raises InputError if it cannot be made.
     """
+    import tempfile
+
     sweep_parts(folder)
     try:
         stage = tempfile.mkdtemp(dir=folder, prefix=_part_prefix("files"), suffix=".part")
