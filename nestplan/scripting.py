@@ -27,6 +27,7 @@ from nestplan.model.files import (
     write_plan,
 )
 from nestplan.model.files import read_hide as _read_hide
+from nestplan.model.files import read_hides as _read_hides
 from nestplan.model.files import read_job as _read_job
 from nestplan.model.files import read_plan as _read_plan
 from nestplan.model.goals import COMPLETE
@@ -77,16 +78,7 @@ def read_hides(*paths: AnyPath) -> tuple[Hide, ...]:
                 "The folder holds no hides.", file=str(path), mend="Give one with *.hide.json files."
             )
         files += found
-    hides = tuple(read_hide(file) for file in files)
-    for number, hide in enumerate(hides):
-        if hide.name in {other.name for other in hides[:number]}:
-            raise InputError(
-                f"Two hides are named '{hide.name}'.",
-                file=str(files[number]),
-                place="name",
-                mend="Give each hide its own name.",
-            )
-    return hides
+    return tuple(_remembered(hide, _hides) for hide in _read_hides(files))
 
 
 def read_job(path: AnyPath) -> Job:
