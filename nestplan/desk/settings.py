@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import Any, Literal
 
 from PySide6.QtCore import QByteArray, QObject, QSettings, QStandardPaths, Signal
+from PySide6.QtGui import QPixmap
 
+from nestplan.desk.recent_jobs import RecentJobs
 from nestplan.geometry.units import show_area, show_length
 
 __all__ = ["Paper", "Settings", "recovery_folder"]
 
 Paper = Literal["a4", "letter", "a3"]
 """Papers that sheets are laid out for."""
-
-_MOST_RECENT = 10
 
 
 class Settings(QObject):
@@ -31,6 +31,7 @@ class Settings(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._kept = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "nestplan", "desk")
+        self.recent_jobs = RecentJobs(self._kept)
 
     @property
     def unit(self) -> Literal["mm", "in"]:
@@ -117,18 +118,10 @@ class Settings(QObject):
     def projector(self, kept: dict[str, Any]) -> None:
         self._kept.setValue("projector", json.dumps(kept))
 
-    @property
-    def recent(self) -> list[list[str]]:
-        """Sets of files that were opened together, the last one first; sets with a lost file are left out."""
-        entries = [entry.split("\n") for entry in str(self._kept.value("recent", "")).split("\n\n") if entry]
-        return [files for files in entries if all(Path(file).exists() for file in files)]
-
-    def add_recent(self, files: list[str]) -> None:
-        """Remember files that were opened or saved together."""
+    def add_recent(self, files: list[str], name: str = "", picture: QPixmap | None = None) -> None:
+        """Remember files that were opened or saved together, what is in them and how it looks."""
         if files:
-            rest = [entry for entry in self.recent if entry != files]
-            kept = [files, *rest][:_MOST_RECENT]
-            self._kept.setValue("recent", "\n\n".join("\n".join(entry) for entry in kept))
+            self.recent_jobs.add(files, name, picture)
             self.recent_changed.emit()
 
     @property
@@ -140,6 +133,16 @@ class Settings(QObject):
     @geometry.setter
     def geometry(self, geometry: QByteArray) -> None:
         self._kept.setValue("geometry", geometry)
+
+    @property
+    def columns(self) -> QByteArray | None:
+        """How the room is shared out between rack, table and side panel."""
+        kept = self._kept.value("columns")
+        return kept if isinstance(kept, QByteArray) else None
+
+    @columns.setter
+    def columns(self, state: QByteArray) -> None:
+        self._kept.setValue("columns", state)
 
     def length(self, mm: float) -> str:
         """A length in the chosen unit, in words."""
@@ -155,6 +158,10 @@ class Settings(QObject):
         both = (show_area(mm2, "ft2"), show_area(mm2, "dm2"))
         first, second = both if self.unit == "in" else both[::-1]
         return f"{first} ({second})"
+
+    def date(self, day: str) -> str:
+        """A day (ISO) in words."""
+        return day[:10]
 
     def save(self) -> None:
         """Write what is not yet written."""

@@ -154,6 +154,11 @@ def style_sheet(theme: Theme) -> str:
     #side {{ border-left: 1px solid {theme.line}; }}
     #rack {{ border-right: 1px solid {theme.line}; }}
     #steps {{ background: {theme.raised}; border-top: 1px solid {theme.line}; }}
+    QLabel[role="title"] {{ font-size: 24px; font-weight: 600; color: {theme.ink}; }}
+    QLabel[role="card"] {{ font-weight: 600; color: {theme.ink}; }}
+    QPushButton[card="plain"], QPushButton[card="main"] {{ border-radius: 8px; padding: 0; text-align: left; }}
+    QPushButton[card="main"] {{ border: 2px solid {theme.accent}; }}
+    QPushButton[card="plain"]:focus, QPushButton[card="main"]:focus {{ border: 3px solid {theme.accent}; padding: 0; }}
     QLabel[role="heading"] {{ font-size: 15px; font-weight: 600; color: {theme.ink}; }}
     QLabel[role="section"] {{ font-weight: 600; color: {theme.ink}; padding-top: 8px; }}
     QLabel[role="soft"] {{ color: {theme.soft}; }}
@@ -187,9 +192,10 @@ def style_sheet(theme: Theme) -> str:
     QCheckBox::indicator:checked, QListView::indicator:checked {{ background: {theme.accent};
         border-color: {theme.accent}; image: url({_check(theme)}); }}
     QCheckBox::indicator:disabled {{ border-color: {theme.line}; }}
+    QCheckBox {{ min-height: 24px; }}
     QCheckBox:focus {{ color: {theme.accent}; }}
     #card {{ background: {theme.raised}; border: 1px solid {theme.line}; border-radius: 6px; padding: 2px; }}
-    #card[picked="true"] {{ border: 3px solid {theme.accent}; padding: 0; }}
+    #card[selected="true"] {{ border: 3px solid {theme.accent}; padding: 0; }}
     #card:focus {{ border: 3px solid {theme.ink}; padding: 0; }}
     QProgressBar {{ background: {theme.line}; border: 0; border-radius: 4px; }}
     QProgressBar::chunk {{ background: {theme.accent}; border-radius: 4px; }}

@@ -11,10 +11,17 @@ from pathlib import Path
 import msgspec
 
 from nestplan.errors import InputError
-from nestplan.storage import write_atomically
+from nestplan.storage import delete_file, write_atomically
 from nestplan.tasks.contents import HidePhoto
 
-__all__ = ["keep_picture", "picture_file", "pictures_beside", "read_picture"]
+__all__ = [
+    "drop_picture",
+    "keep_picture",
+    "pass_picture_on",
+    "picture_file",
+    "pictures_beside",
+    "read_picture",
+]
 
 _QUALITY = 90
 """Of the JPEG: at a millimetre or less a pixel, leather shows no trace of it."""
@@ -79,6 +86,27 @@ def keep_picture(hide_file: Path, photo: HidePhoto) -> None:
             mend="Put the picture back where it was, or take the hide from its photograph again.",
         ) from error
     write_atomically(path, picture.getvalue())
+
+
+def pass_picture_on(hide_file: Path, offcut_file: Path) -> bool:
+    """Keep a hide's picture beside the file of an offcut of it too (both have the same coordinates). Whether it was.
+
+    A hide without a picture, or one that cannot be written, is no fault of the cut: the offcut does without it.
+    """
+    if _label_of(picture_file(hide_file)) is None or picture_file(offcut_file).exists():
+        return False
+    try:
+        write_atomically(picture_file(offcut_file), picture_file(hide_file).read_bytes())
+    except (OSError, InputError):
+        return False
+    return True
+
+
+def drop_picture(hide_file: Path) -> None:
+    """Delete the picture beside a hide's file that is gone itself; a file that is no such picture stays."""
+    path = picture_file(hide_file)
+    if not hide_file.exists() and _label_of(path) is not None:
+        delete_file(path)
 
 
 def _label_of(path: Path) -> _Label | None:

@@ -7,22 +7,22 @@ import msgspec
 from nestplan.model.job import Job
 from nestplan.model.piece import Piece, Strip
 
-__all__ = ["with_thing"]
+__all__ = ["with_piece"]
 
 
-def with_thing(job: Job, name: str, thing: Piece | Strip) -> Job:
-    """The job with the piece or strip of that name replaced by `thing`, which may have another name."""
+def with_piece(job: Job, name: str, new: Piece | Strip) -> Job:
+    """The job with the piece or strip of that name replaced by `new`, which may have another name."""
     return msgspec.structs.replace(
         job,
         articles=tuple(
             msgspec.structs.replace(
                 article,
                 pieces=tuple(
-                    thing if isinstance(thing, Piece) and piece.name == name else piece
+                    new if isinstance(new, Piece) and piece.name == name else piece
                     for piece in article.pieces
                 ),
                 strips=tuple(
-                    thing if isinstance(thing, Strip) and strip.name == name else strip
+                    new if isinstance(new, Strip) and strip.name == name else strip
                     for strip in article.strips
                 ),
             )

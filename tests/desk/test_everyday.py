@@ -221,9 +221,9 @@ def test_a_piece_moved_to_another_hide_leaves_no_handle_behind(window, qtbot):
     contents = laid_work(3, sheet(), step=(200, 150))
     window.document.open(type(contents)((*contents.hides, sheet("other")), contents.job, contents.plan), {})
     window.go_to("plan")
-    window.document.pick(window.document.contents.plan.placements[:1])
+    window.document.select(window.document.contents.plan.placements[:1])
     QApplication.processEvents()
-    assert window.table.tool.preview(), "the picked piece has its handle"
+    assert window.table.tool.preview(), "the selected piece has its handle"
     window.session.plan.move_to_hide("other")
     settle(qtbot, window)
     assert window.document.contents.plan.placements[0].hide == "other"

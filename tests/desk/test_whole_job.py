@@ -149,7 +149,7 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert "nothing overlaps" in window.panels["plan"].verdict.text()
 
     # Locked, it stays where it is while the rest is planned again.
-    window.panels["plan"].picked.lock_button.click()
+    window.panels["plan"].selected.lock_button.click()
     locked = document.contents.plan.placements[0]
     assert locked.locked
     plan_it(window, qtbot)

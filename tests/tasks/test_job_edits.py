@@ -3,7 +3,7 @@ from __future__ import annotations
 import msgspec
 
 from nestplan.model import Article, Job, Piece, Strip
-from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.job_edits import with_piece
 from tests.small_jobs import SQUARE
 
 JOB = Job(
@@ -17,12 +17,12 @@ JOB = Job(
 
 def test_a_piece_is_replaced_where_it_stands_also_under_another_name() -> None:
     other = Piece(name="panel", outline=SQUARE, pair=True)
-    changed = with_thing(JOB, "square", other)
+    changed = with_piece(JOB, "square", other)
     assert changed.articles[0].pieces == (other,)
     assert changed.articles[1] == JOB.articles[1]
 
 
 def test_a_strip_is_replaced_and_nothing_where_no_name_fits() -> None:
     wider = msgspec.structs.replace(JOB.strip("strap"), width=25.0)
-    assert with_thing(JOB, "strap", wider).strip("strap").width == 25.0
-    assert with_thing(JOB, "square", wider) == JOB
+    assert with_piece(JOB, "strap", wider).strip("strap").width == 25.0
+    assert with_piece(JOB, "square", wider) == JOB

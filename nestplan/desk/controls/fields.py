@@ -37,6 +37,7 @@ from nestplan.geometry.units import (
     show_length,
     show_thickness,
 )
+from nestplan.model.hide import LARGEST_HIDE_AREA
 
 __all__ = [
     "Choice",
@@ -64,9 +65,9 @@ _UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
 
 
 class Field(QLineEdit):
-    """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
+    """One line that is read by `read` and shown by `show`; `edited` tells a new value when the line is left."""
 
-    given = Signal(object)
+    edited = Signal(object)
     fault_changed = Signal(str)
 
     def __init__(
@@ -134,7 +135,7 @@ class Field(QLineEdit):
         self._mark("")
         if value != self.value:
             self.value = value
-            self.given.emit(value)
+            self.edited.emit(value)
             if not self.fault:
                 # As it will be shown from now on; the steps of typing it are done with.
                 self.setText(self._shown_value())
@@ -212,7 +213,7 @@ def area_field(
     tip: str = "",
     hint: str = "",
     smallest: float = 0.01,
-    largest: float = 1000.0,
+    largest: float = LARGEST_HIDE_AREA / _SQUARE_FOOT,
 ) -> Field:
     """A field for the area of a hide, which may be empty; `read` gives mm², the bounds are in ft²."""
 
@@ -255,9 +256,9 @@ def _thickness(value: tuple[float, float], unit: Literal["mm", "oz"]) -> str:
 
 
 class Choice(QComboBox):
-    """A list of words to choose from; `given` tells the key of the one chosen by hand."""
+    """A list of words to choose from; `edited` tells the key of the one chosen by hand."""
 
-    given = Signal(object)
+    edited = Signal(object)
 
     def __init__(self, words: Mapping[Any, str], *, tip: str = "") -> None:
         super().__init__()
@@ -267,7 +268,7 @@ class Choice(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.activated.connect(lambda _: self.given.emit(self.currentData()))
+        self.activated.connect(lambda _: self.edited.emit(self.currentData()))
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """The wheel scrolls the panel; it never chooses anything on its way."""

@@ -13,7 +13,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.piece_items import ShownPiece
@@ -78,7 +78,7 @@ class _PieceTool(Tool):
         return True
 
     def preview(self) -> tuple[OverlayShape, ...]:
-        return (OverlayShape("picked", (self._at,)),) if self._mark >= 0 else ()
+        return (OverlayShape("selected", (self._at,)),) if self._mark >= 0 else ()
 
 
 class PieceEditor(StepEditor):
@@ -91,11 +91,11 @@ class PieceEditor(StepEditor):
         self._last = ""
         document.piece_shown.connect(self._shown)
 
-    def _shown(self, thing: Piece | Strip | None) -> None:
+    def _shown(self, piece: Piece | Strip | None) -> None:
         self.refresh()
         if not self.active:
             return
-        name = thing.name if thing else ""
+        name = piece.name if piece else ""
         if name != self._last:
             self._last = name
             self.use_default_tool()
@@ -104,16 +104,16 @@ class PieceEditor(StepEditor):
         tool = self.table.tool
         if (
             isinstance(tool, PointsTool)
-            and isinstance(thing, Piece)
-            and not np.array_equal(thing.ring, tool.ring)
+            and isinstance(piece, Piece)
+            and not np.array_equal(piece.ring, tool.ring)
         ):
-            tool.ring = thing.ring
-            tool.picked.clear()
+            tool.ring = piece.ring
+            tool.selected.clear()
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
-        thing = self.document.piece
-        if thing is not None:
-            yield "piece", ShownPiece(thing, self.layer)
+        piece = self.document.piece
+        if piece is not None:
+            yield "piece", ShownPiece(piece, self.layer)
 
     def use_default_tool(self) -> None:
         self.table.set_tool(_PieceTool(self))
@@ -134,8 +134,10 @@ class PieceEditor(StepEditor):
             def add() -> None:
                 ring = make_ring(points, place="outline")
                 ring = ring - ring.min(axis=0)
-                name = free_name("piece", [thing.name for thing in things_of(self.document.contents.job)])
-                self.document.add_thing(Piece(name=name, outline=_rounded_ring(ring), cuts=self.usual_cuts()))
+                name = free_name(
+                    "piece", [piece.name for piece in pieces_and_strips(self.document.contents.job)]
+                )
+                self.document.add_piece(Piece(name=name, outline=_rounded_ring(ring), cuts=self.usual_cuts()))
 
             if self.attempt(add):
                 self.use_default_tool()
@@ -152,16 +154,16 @@ class PieceEditor(StepEditor):
         job = self.document.contents.job
         return (LayerCut(layer=job.layers[0].name),) if job else (LayerCut(),)
 
-    def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
+    def add_pieces(self, pieces: tuple[Piece | Strip, ...]) -> None:
         """Add pieces made from measures or a drawing."""
-        for thing in things:
-            if isinstance(thing, Piece) and self.document.contents.job is not None:
+        for piece in pieces:
+            if isinstance(piece, Piece) and self.document.contents.job is not None:
                 layers = {layer.name for layer in self.document.contents.job.layers}
-                if any(cut.layer not in layers for cut in thing.cuts):
-                    thing = msgspec.structs.replace(thing, cuts=self.usual_cuts())
-            elif isinstance(thing, Strip) and self.document.contents.job is not None:
-                thing = msgspec.structs.replace(thing, layer=self.document.contents.job.layers[0].name)
-            self.attempt(partial(self.document.add_thing, thing))
+                if any(cut.layer not in layers for cut in piece.cuts):
+                    piece = msgspec.structs.replace(piece, cuts=self.usual_cuts())
+            elif isinstance(piece, Strip) and self.document.contents.job is not None:
+                piece = msgspec.structs.replace(piece, layer=self.document.contents.job.layers[0].name)
+            self.attempt(partial(self.document.add_piece, piece))
 
     def edit_points(self) -> None:
         """Change the points of the outline."""
@@ -176,7 +178,7 @@ class PieceEditor(StepEditor):
         try:
             outline = _rounded_ring(make_ring(ring, place="outline"))
             changed = msgspec.structs.replace(piece, outline=outline)
-            self.document.edit_thing(words, piece.name, changed)
+            self.document.edit_piece(words, piece.name, changed)
         except NestplanError as error:
             self.error_reported.emit(error)
             return None
@@ -222,7 +224,7 @@ class PieceEditor(StepEditor):
         piece = self.document.piece
         if isinstance(piece, Piece):
             self.attempt(
-                lambda: self.document.edit_thing(
+                lambda: self.document.edit_piece(
                     "Add a mark",
                     piece.name,
                     msgspec.structs.replace(piece, marks=(*piece.marks, Mark(at=_rounded(at), **self.mark))),
@@ -237,7 +239,7 @@ class PieceEditor(StepEditor):
             def change() -> None:
                 marks = list(piece.marks)
                 marks[number] = msgspec.structs.replace(marks[number], **fields)
-                self.document.edit_thing(
+                self.document.edit_piece(
                     words, piece.name, msgspec.structs.replace(piece, marks=tuple(marks))
                 )
 
@@ -247,14 +249,14 @@ class PieceEditor(StepEditor):
         """Take a mark away."""
         piece = self.document.piece
         if isinstance(piece, Piece) and 0 <= number < len(piece.marks):
-            self.change("Take away a mark", marks=piece.marks[:number] + piece.marks[number + 1 :])
+            self.change("Delete a mark", marks=piece.marks[:number] + piece.marks[number + 1 :])
 
     def change(self, words: str, **fields: object) -> None:
         """Change fields of the current piece or strip."""
-        thing = self.document.piece
-        if thing is not None:
+        piece = self.document.piece
+        if piece is not None:
             self.attempt(
-                lambda: self.document.edit_thing(words, thing.name, msgspec.structs.replace(thing, **fields))
+                lambda: self.document.edit_piece(words, piece.name, msgspec.structs.replace(piece, **fields))
             )
 
     def change_cut(self, layer: str, words: str, **fields: object) -> None:
@@ -267,19 +269,19 @@ class PieceEditor(StepEditor):
                     msgspec.structs.replace(cut, **fields) if cut.layer == layer else cut
                     for cut in piece.cuts
                 )
-                self.document.edit_thing(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
+                self.document.edit_piece(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
             self.attempt(change)
 
-    def remove_thing(self) -> None:
+    def remove_piece(self) -> None:
         """Take the current piece or strip out of the job; an article left empty goes too."""
-        thing, job = self.document.piece, self.document.contents.job
-        if thing is None or job is None:
+        piece, job = self.document.piece, self.document.contents.job
+        if piece is None or job is None:
             return
         articles = []
         for article in job.articles:
-            pieces = tuple(piece for piece in article.pieces if piece.name != thing.name)
-            strips = tuple(strip for strip in article.strips if strip.name != thing.name)
+            pieces = tuple(other for other in article.pieces if other.name != piece.name)
+            strips = tuple(strip for strip in article.strips if strip.name != piece.name)
             if pieces or strips:
                 articles.append(msgspec.structs.replace(article, pieces=pieces, strips=strips))
         after: Job | None = msgspec.structs.replace(job, articles=tuple(articles)) if articles else None
@@ -287,11 +289,11 @@ class PieceEditor(StepEditor):
         if plan is not None:
             plan = msgspec.structs.replace(
                 plan,
-                placements=tuple(p for p in plan.placements if p.name != thing.name),
-                unplaced=tuple(u for u in plan.unplaced if thing.name not in (u.piece, u.strip)),
+                placements=tuple(p for p in plan.placements if p.name != piece.name),
+                unplaced=tuple(u for u in plan.unplaced if piece.name not in (u.piece, u.strip)),
                 figures=None,
             )
-        self.document.change(f"Take away {thing.name}", replace(self.document.contents, job=after, plan=plan))
+        self.document.change(f"Delete {piece.name}", replace(self.document.contents, job=after, plan=plan))
 
 
 def _rounded(at: tuple[float, float]) -> tuple[float, float]:

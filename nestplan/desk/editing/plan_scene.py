@@ -71,13 +71,13 @@ class PlanScene:
     def _placed(self, plan: Plan, job: Job, hide: Hide, *, numbered: bool) -> Records:
         labels = self._labels_of(job)
         numbers = cutting_numbers(self._document) if numbered else {}
-        picked = {id(placement) for placement in self._document.picked}
+        selected = {id(placement) for placement in self._document.selected}
         for placement in plan.placements:
             if placement.hide == hide.name:
                 key = key_of(placement)
                 shown = labels.shown(
                     placement,
-                    picked=id(placement) in picked,
+                    selected=id(placement) in selected,
                     wrong=key in self._wrong,
                     number=numbers.get(id(placement), ""),
                 )

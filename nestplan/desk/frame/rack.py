@@ -26,7 +26,6 @@ class Rack(QFrame):
         super().__init__()
         self.setObjectName("rack")
         self._document, self._settings = document, settings
-        self.setFixedWidth(182)
         self.title = plain_label("Rack")
         self.title.setProperty("role", "section")
         self.list = QListWidget()
@@ -85,7 +84,7 @@ class Rack(QFrame):
                 item.setData(Qt.ItemDataRole.UserRole, state)
                 picture = thumbnail(hide, contents.plan, contents.job, _PICTURE)
                 made = QIcon(picture)
-                made.addPixmap(picture, QIcon.Mode.Selected)  # a picked hide keeps its colours
+                made.addPixmap(picture, QIcon.Mode.Selected)  # a selected hide keeps its colours
                 item.setIcon(made)
         self.list.blockSignals(False)
         self.title.setText(

@@ -9,6 +9,7 @@ from typing import Literal
 from PySide6.QtWidgets import QMenu
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.frame.body import Body
 from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
@@ -37,6 +38,7 @@ def fill_view_menu(
     document: Document,
     table: Table,
     settings: Settings,
+    body: Body,
     *,
     measure: Callable[[], object],
 ) -> None:
@@ -51,6 +53,8 @@ def fill_view_menu(
     builder.add(menu, "Next hide", lambda: document.show_next_hide(1), keys="Ctrl+PgDown")
     builder.add(menu, "Previous hide", lambda: document.show_next_hide(-1), keys="Ctrl+PgUp")
     menu.addSeparator()
+    builder.add(menu, "Rac&k", body.toggle_rack, keys="F7")
+    builder.add(menu, "Side &panel", body.toggle_side, keys="F8")
     layers = menu.addMenu("&Show")
     fill_layers_menu(builder, layers, table, settings)
     builder.menus["Show"] = layers

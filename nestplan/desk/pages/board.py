@@ -120,7 +120,7 @@ class Board(QScrollArea):
     def _mark(self) -> None:
         hide = self._document.hide
         for card in self.cards:
-            card.setProperty("picked", "true" if hide is not None and card.name == hide.name else "false")
+            card.setProperty("selected", "true" if hide is not None and card.name == hide.name else "false")
             card.style().unpolish(card)
             card.style().polish(card)
 

@@ -96,7 +96,7 @@ class CuttingPanel(QWidget):
         self._cuts: list[tuple[Placement, ...]] = []
         document.plan_changed.connect(lambda _: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
-        document.picked_changed.connect(self._picked)
+        document.selection_changed.connect(self._selected)
         self.refresh()
 
     def refresh(self) -> None:
@@ -135,15 +135,15 @@ class CuttingPanel(QWidget):
 
     def _row(self, row: int) -> None:
         if 0 <= row < len(self._cuts):
-            self._document.pick(self._cuts[row])
+            self._document.select(self._cuts[row])
 
     def showEvent(self, event: QShowEvent) -> None:
         self.refresh()
         super().showEvent(event)
 
-    def _picked(self, picked: tuple[Placement, ...]) -> None:
+    def _selected(self, selected: tuple[Placement, ...]) -> None:
         for row, placed in enumerate(self._cuts):
-            if picked and picked[0] in placed:
+            if selected and selected[0] in placed:
                 self.list.blockSignals(True)
                 self.list.setCurrentRow(row)
                 self.list.blockSignals(False)

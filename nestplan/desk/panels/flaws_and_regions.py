@@ -1,4 +1,4 @@
-"""The flaws and regions of the current hide as a list, and the figures of the one that is picked."""
+"""The flaws and regions of the current hide as a list, and the figures of the one that is selected."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ __all__ = ["FlawsAndRegionsPart", "flaw_choices"]
 
 
 class FlawsAndRegionsPart(QWidget):
-    """The list, and below it the picked flaw's or region's figures."""
+    """The list, and below it the selected flaw's or region's figures."""
 
     def __init__(self, document: Document, editor: HideEditor, settings: Settings) -> None:
         super().__init__()
@@ -51,7 +51,7 @@ class FlawsAndRegionsPart(QWidget):
             tip='The way this part gives most, in degrees; "all" where it gives every way; empty: as the hide',
         )  # fmt: skip
         self._pages = {
-            "": soft("Pick a flaw or a region here or on the table to change it."),
+            "": soft("Select a flaw or a region here or on the table to change it."),
             "flaw": self._flaw_form(),
             "region": self._region_form(),
         }
@@ -62,18 +62,18 @@ class FlawsAndRegionsPart(QWidget):
         column.addWidget(self.list)
         for page in self._pages.values():
             column.addWidget(page)
-        editor.picked.connect(lambda *_: self.refresh())
+        editor.selected.connect(lambda *_: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
         settings.unit_changed.connect(lambda _: self.refresh())
         self._keys: list[tuple[str, int]] = []
         self.refresh()
 
     def _flaw_form(self) -> QWidget:
-        change = self._editor.change_picked
-        self.spoils.given.connect(self._spoils)
-        self.margin.given.connect(self._set_margin)
-        self.flaw_name.given.connect(lambda words: change("Name the flaw", name=words or ""))
-        self.size_field.given.connect(self._resize)
+        change = self._editor.change_selected
+        self.spoils.edited.connect(self._spoils)
+        self.margin.edited.connect(self._set_margin)
+        self.flaw_name.edited.connect(lambda words: change("Name the flaw", name=words or ""))
+        self.size_field.edited.connect(self._resize)
         return self._with_buttons(
             form(
                 ("Spoils", self.spoils),
@@ -84,10 +84,10 @@ class FlawsAndRegionsPart(QWidget):
         )
 
     def _region_form(self) -> QWidget:
-        change = self._editor.change_picked
-        self.region_name.given.connect(lambda words: change("Name the region", name=words))
-        self.firmness.given.connect(lambda number: change("Set the firmness", firmness=number))
-        self.stretch.given.connect(lambda axis: change("Set the stretch", stretch=axis))
+        change = self._editor.change_selected
+        self.region_name.edited.connect(lambda words: change("Name the region", name=words))
+        self.firmness.edited.connect(lambda number: change("Set the firmness", firmness=number))
+        self.stretch.edited.connect(lambda axis: change("Set the stretch", stretch=axis))
         return self._with_buttons(
             form(("Name", self.region_name), ("Firmness", self.firmness), ("Stretch", self.stretch))
         )
@@ -101,12 +101,12 @@ class FlawsAndRegionsPart(QWidget):
         row.addWidget(
             button("Change points", self._editor.edit_points, tip="Drag, add and delete its points")
         )
-        row.addWidget(button("Take away", self._editor.remove_picked, tip="Undo brings it back"))
+        row.addWidget(button("Delete", self._editor.remove_selected, tip="Undo brings it back"))
         column.addLayout(row)
         return page
 
     def refresh(self) -> None:
-        """Show the list and the picked part as they are now."""
+        """Show the list and the selected part as they are now."""
         hide = self._document.hide
         flaws, regions = (hide.flaws, hide.regions) if hide else ((), ())
         self._keys = [("flaw", n) for n in range(len(flaws))] + [("region", n) for n in range(len(regions))]
@@ -122,12 +122,12 @@ class FlawsAndRegionsPart(QWidget):
                 item = QListWidgetItem(text)
                 item.setToolTip(plain_tip(text))
                 self.list.addItem(item)
-        picked = (self._editor.kind, self._editor.number)
-        self.list.setCurrentRow(self._keys.index(picked) if picked in self._keys else -1)
+        selected = (self._editor.kind, self._editor.number)
+        self.list.setCurrentRow(self._keys.index(selected) if selected in self._keys else -1)
         self.list.blockSignals(False)
-        self._show_picked(hide)
+        self._show_selected(hide)
 
-    def _show_picked(self, hide: Hide | None) -> None:
+    def _show_selected(self, hide: Hide | None) -> None:
         kind, number = self._editor.kind, self._editor.number
         for name, page in self._pages.items():
             page.setVisible(name == (kind if hide is not None else ""))
@@ -149,15 +149,15 @@ class FlawsAndRegionsPart(QWidget):
             self.stretch.set_value(region.stretch)
 
     def _row(self, row: int) -> None:
-        self._editor.pick(*(self._keys[row] if 0 <= row < len(self._keys) else ("", -1)))
+        self._editor.select(*(self._keys[row] if 0 <= row < len(self._keys) else ("", -1)))
 
     def _spoils(self, spoils: str) -> None:
         self._editor.spoils = spoils
-        self._editor.change_picked("Say what the flaw spoils", spoils=spoils)
+        self._editor.change_selected("Say what the flaw spoils", spoils=spoils)
 
     def _set_margin(self, mm: float) -> None:
         self._editor.margin = mm
-        self._editor.change_picked("Set the margin", margin=mm)
+        self._editor.change_selected("Set the margin", margin=mm)
 
     def _resize(self, mm: float) -> None:
         hide = self._document.hide
@@ -165,14 +165,16 @@ class FlawsAndRegionsPart(QWidget):
             return
         flaw = hide.flaws[self._editor.number]
         if flaw.disc is not None:
-            self._editor.change_picked("Size the flaw", disc=msgspec.structs.replace(flaw.disc, diameter=mm))
+            self._editor.change_selected(
+                "Size the flaw", disc=msgspec.structs.replace(flaw.disc, diameter=mm)
+            )
         elif flaw.line is not None:
             self._editor.width = mm
-            self._editor.change_picked("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
+            self._editor.change_selected("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Delete and self.list.hasFocus():
-            self._editor.remove_picked()
+            self._editor.remove_selected()
         else:
             super().keyPressEvent(event)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import msgspec
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Field,
@@ -20,6 +20,7 @@ from nestplan.desk.controls.fields import (
     thickness_field,
     tool_button,
 )
+from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.panels.flaws_and_regions import FlawsAndRegionsPart
@@ -67,16 +68,16 @@ class HidesPanel(QWidget):
 
     def _connect(self) -> None:
         change = self._editor.change
-        self.name.given.connect(self._rename)
-        self.leather.given.connect(lambda words: change("Set the leather", leather=words))
-        self.stated.given.connect(lambda area: change("Set the seller's area", stated_area=area))
-        self.price.given.connect(lambda price: change("Set the price", price=price))
-        self.currency.given.connect(lambda words: change("Set the currency", currency=words or ""))
-        self.thickness.given.connect(lambda pair: change("Set the thickness", thickness=pair))
-        self.firmness.given.connect(lambda number: change("Set the firmness", firmness=number))
-        self.stretch.given.connect(lambda angle: change("Set the stretch", stretch=angle))
-        self.lot.given.connect(lambda words: change("Set the lot", lot=words or ""))
-        self.note.given.connect(lambda words: change("Set the note", note=words or ""))
+        self.name.edited.connect(self._rename)
+        self.leather.edited.connect(lambda words: change("Set the leather", leather=words))
+        self.stated.edited.connect(lambda area: change("Set the seller's area", stated_area=area))
+        self.price.edited.connect(lambda price: change("Set the price", price=price))
+        self.currency.edited.connect(lambda words: change("Set the currency", currency=words or ""))
+        self.thickness.edited.connect(lambda pair: change("Set the thickness", thickness=pair))
+        self.firmness.edited.connect(lambda number: change("Set the firmness", firmness=number))
+        self.stretch.edited.connect(lambda angle: change("Set the stretch", stretch=angle))
+        self.lot.edited.connect(lambda words: change("Set the lot", lot=words or ""))
+        self.note.edited.connect(lambda words: change("Set the note", note=words or ""))
 
     def _lay_out(self) -> None:
         editor = self._editor
@@ -121,10 +122,7 @@ class HidesPanel(QWidget):
                 "Region", editor.draw_region, icon="region", tip="A part of the animal: bend, belly, neck …"
             ),
         }
-        grid = QGridLayout()
-        grid.setSpacing(4)
-        for number, made in enumerate(self.tools.values()):
-            grid.addWidget(made, number // 4, number % 4)
+        grid = TileLayout(self.tools.values(), most=4)
         self.flaws_and_regions = FlawsAndRegionsPart(self._document, editor, self._settings)
         money = QHBoxLayout()
         self.price.setAccessibleName("Price")
@@ -156,7 +154,7 @@ class HidesPanel(QWidget):
         column.addWidget(self.origin)
         self.copy_button = button("Copy this hide", self._copy, tip="Another hide like this one, to change")
         self.remove_button = button(
-            "Take away", self._remove, tip="Take this hide off the rack; Undo brings it back"
+            "Delete", self._remove, tip="Delete this hide from the rack; Undo brings it back"
         )
         row = QHBoxLayout()
         row.addWidget(self.copy_button)

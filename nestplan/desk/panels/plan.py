@@ -1,8 +1,8 @@
-"""The side panel of the step Plan: search, watch, keep; the figures; what has no place and why; the picked piece."""
+"""The side panel of the step Plan: search, watch, keep; the figures; what has no place and why; the selected piece."""
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -10,15 +10,15 @@ from nestplan.desk.controls.fields import (
     form,
     heading,
     number_field,
-    row_of,
     scrolled,
     set_role,
     soft,
 )
+from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
-from nestplan.desk.panels.picked import PickedPart
+from nestplan.desk.panels.selected import SelectedPart
 from nestplan.desk.panels.waiting import WaitingPart
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.sentences import count, figures_words, plan_words, search_words
@@ -42,13 +42,13 @@ class PlanPanel(QWidget):
         self.goal = Choice({goal.name: goal.words for goal in GOALS}, tip="What a good plan is")
         self.minutes = number_field(0.02, 240, whole=False, tip="How long to search; you may stop it sooner")
         self.minutes.set_value(settings.minutes)
-        self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))
+        self.minutes.edited.connect(lambda value: setattr(settings, "minutes", value))
         self.start = button(
             "Lay the pieces", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
         )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
-        self.keep = button("Keep this", self._keep, tip="Stop and take the best plan so far")
-        self.cancel = button("Give up", self._give_up, tip="Stop and leave everything as it was")
+        self.keep = button("Stop and keep", self._keep, tip="Stop and take the best plan so far")
+        self.cancel = button("Cancel", self._give_up, tip="Stop and leave everything as it was")
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
@@ -63,7 +63,7 @@ class PlanPanel(QWidget):
         self.slide.setChecked(settings.slide)
         self.slide.setToolTip("A piece let go where it may not lie moves to where it may")
         self.slide.toggled.connect(lambda on: setattr(settings, "slide", on))
-        self.picked = PickedPart(document, editor, settings)
+        self.selected = SelectedPart(document, editor, settings)
         self.waiting = WaitingPart(document, editor, search)
         self._title = heading("Plan")
         self._lay_out()
@@ -87,15 +87,13 @@ class PlanPanel(QWidget):
         self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
-        row = QHBoxLayout()
-        row.addLayout(row_of(self.pause, self.keep, self.cancel))
-        column.addLayout(row)
+        column.addLayout(TileLayout((self.pause, self.keep, self.cancel)))
         column.addWidget(self.progress)
         column.addWidget(self.words)  # below the buttons: they stay where they are when it wraps
         column.addWidget(self.verdict)
         column.addWidget(self.figures)
         column.addWidget(self.waiting)
-        column.addWidget(self.picked)
+        column.addWidget(self.selected)
         column.addWidget(self.slide)
         self._help = soft("What you lock stays where it is; the rest is laid around it.")
         column.addWidget(self._help)

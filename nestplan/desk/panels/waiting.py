@@ -20,7 +20,7 @@ __all__ = ["WaitingPart"]
 
 
 class WaitingPart(QWidget):
-    """The list of what waits, with the reason for the one picked; hidden when nothing waits, and while a search
+    """The list of what waits, with the reason for the one selected; hidden when nothing waits, and while a search
     is at work, which will have another list."""
 
     def __init__(self, document: Document, editor: PlanEditor, search: PlanSearch) -> None:
@@ -78,8 +78,8 @@ class WaitingPart(QWidget):
         self._show()
 
     @property
-    def picked(self) -> Waiting | None:
-        """The entry that is picked."""
+    def selected(self) -> Waiting | None:
+        """The entry that is selected."""
         row = self.list.currentRow()
         return self._waiting[row] if 0 <= row < len(self._waiting) else None
 
@@ -91,8 +91,8 @@ class WaitingPart(QWidget):
         return next((u for u in named if u.mirrored == entry.mirrored), named[0] if named else None)
 
     def offers(self) -> tuple[Relaxation, ...]:
-        """What could be eased for the entry that is picked."""
-        entry, contents = self.picked, self._document.contents
+        """What could be eased for the entry that is selected."""
+        entry, contents = self.selected, self._document.contents
         reason = self._reason(entry) if entry else None
         return (
             relaxations(reason, contents.job, contents.hides)
@@ -101,7 +101,7 @@ class WaitingPart(QWidget):
         )
 
     def _show(self) -> None:
-        entry = self.picked
+        entry = self.selected
         reason = self._reason(entry) if entry else None
         words = f"{reason.why} {reason.change}".strip() if reason else ""
         self.why.setText(words or ("It has not been laid yet." if entry else ""))
@@ -120,7 +120,7 @@ class WaitingPart(QWidget):
         )
 
     def put_back(self) -> None:
-        """Lay one of the picked entry on the hide at hand."""
-        if self.picked is not None:
-            self._editor.put_back(self.picked)
+        """Lay one of the selected entry on the hide at hand."""
+        if self.selected is not None:
+            self._editor.put_back(self.selected)
             self.list.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -317,9 +317,15 @@ class Table(QGraphicsView):
             return True
         return super().event(event)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if _is_undo(event) and self._tool.undo():
+    def undo_drawing(self) -> bool:
+        """Take back the last part of what is half drawn. Whether there was any."""
+        taken = self._tool.unfinished and self._tool.undo()
+        if taken:
             self._tool_updated()
+        return taken
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if _is_undo(event) and self.undo_drawing():
             return
         name = QKeySequence(event.keyCombination()).toString().lower()
         if self._tool.key(_KEY_NAMES.get(name, name)):

@@ -92,7 +92,7 @@ class StretchArrow:
 
 @dataclass(frozen=True)
 class ShownPlacement:
-    """A placement as it lies: with its tint, its words, whether it is picked and whether anything is wrong.
+    """A placement as it lies: with its tint, its words, whether it is selected and whether anything is wrong.
 
     `short` stands where the words do not fit. `ghost` is only suggested: a plan in the making.
     """
@@ -101,7 +101,7 @@ class ShownPlacement:
     tint: int
     words: str
     short: str = ""
-    picked: bool = False
+    selected: bool = False
     wrong: bool = False
     ghost: bool = False
 
@@ -239,9 +239,9 @@ class PlacementItem(Area):
             self.fill(pattern(theme.soft, Qt.BrushStyle.Dense6Pattern))
         else:
             self.fill(QBrush(tint))
-        width = 3.0 if shown.picked else 1.0
+        width = 3.0 if shown.selected else 1.0
         self.setPen(
-            pen(theme.alarm if shown.wrong else theme.accent if shown.picked else theme.piece_ink, width)
+            pen(theme.alarm if shown.wrong else theme.accent if shown.selected else theme.piece_ink, width)
         )
         self.overcut: QGraphicsPathItem | None = None
         # How wide the band is, mm; where something is wrong it is shown at any zoom.

@@ -65,9 +65,9 @@ def draw_shapes(painter: QPainter, view: QGraphicsView, shapes: Iterable[Overlay
             color.setAlpha(110)
             painter.setBrush(color)
             painter.drawPath(coordinates.ring_path(shape.points))
-        elif shape.kind in ("handles", "picked"):
+        elif shape.kind in ("handles", "selected"):
             painter.setPen(pen(theme.accent, 1.5))
-            painter.setBrush(QColor(theme.accent if shape.kind == "picked" else theme.raised))
+            painter.setBrush(QColor(theme.accent if shape.kind == "selected" else theme.raised))
             for at in shape.points:
                 point = coordinates.scene_point(at)
                 painter.drawRect(
