@@ -65,6 +65,15 @@ class Settings(QObject):
         self._kept.setValue("slide", "yes" if slide else "no")
 
     @property
+    def legend(self) -> bool:
+        """Whether the key to the colours lies over the table."""
+        return self._kept.value("legend", "yes") == "yes"
+
+    @legend.setter
+    def legend(self, shown: bool) -> None:
+        self._kept.setValue("legend", "yes" if shown else "no")
+
+    @property
     def hidden_layers(self) -> list[str]:
         """Layers of the table that are not shown."""
         return [name for name in str(self._kept.value("hidden", "")).split(",") if name]
@@ -153,11 +162,25 @@ class Settings(QObject):
         step, unit = (25.4, "in") if self.unit == "in" else (10.0, "cm")
         return f"{width / step:.0f} × {height / step:.0f} {unit}"
 
+    def short_size(self, width: float, height: float) -> str:
+        """Two lengths of a piece, in whole millimetres or tenths of an inch."""
+        if self.unit == "in":
+            return f"{width / 25.4:.1f} × {height / 25.4:.1f} in"
+        return f"{width:.0f} × {height:.0f} mm"
+
     def area(self, mm2: float) -> str:
         """An area in words: in the unit that goes with the chosen one first, the other after it."""
         both = (show_area(mm2, "ft2"), show_area(mm2, "dm2"))
         first, second = both if self.unit == "in" else both[::-1]
         return f"{first} ({second})"
+
+    def short_area(self, mm2: float) -> str:
+        """An area in the unit that goes with the chosen one, as short as a figure on its own is to be."""
+        return show_area(mm2, "ft2" if self.unit == "in" else "dm2", decimals=1)
+
+    def money(self, amount: float, currency: str) -> str:
+        """An amount of money in words."""
+        return f"{amount:,.2f} {currency}".rstrip()
 
     def date(self, day: str) -> str:
         """A day (ISO) in words."""

@@ -33,9 +33,11 @@ from nestplan.desk.menus.file import fill_file_menu
 from nestplan.desk.menus.help import fill_help_menu
 from nestplan.desk.menus.hides import fill_adding_menu
 from nestplan.desk.menus.view import StepEntry, fill_view_menu
+from nestplan.desk.output.desktop_notice import tell_desktop
 from nestplan.desk.session import Session
 from nestplan.desk.settings import recovery_folder
 from nestplan.desk.steps import Step, registered_steps
+from nestplan.desk.table.legend import Legend
 from nestplan.desk.table.rulers import TableWithRulers
 from nestplan.desk.table.tracing import Tool, TraceTool
 from nestplan.desk.theme import apply_theme, renew_icons
@@ -43,6 +45,8 @@ from nestplan.desk.theme import apply_theme, renew_icons
 __all__ = ["Window"]
 
 _USUAL_SIZE = QSize(1320, 840)
+_LONG_SEARCH = 20.0
+"""Seconds of a search after which its end is told to someone who has turned to another window."""
 _FRAME = QSize(8, 36)
 """Pixels that a desktop's frame may take beside and above a window."""
 
@@ -107,7 +111,10 @@ class Window(QMainWindow):
                 if make is not None and make not in self._pages:
                     self._pages[make] = make(self.session)
                     self.centre.addWidget(self._pages[make])
-        self.toolbar = Toolbar(self.table.fit, self.toggle_tape)
+        self.legend = Legend(self.table)
+        self.legend.setVisible(self.settings.legend)
+        self.toolbar = Toolbar(self.table.fit, self.toggle_tape, self.toggle_legend)
+        self.toolbar.legend.setChecked(self.settings.legend)
         self.strip = StepStrip(list(self.registered.values()))
         middle = QWidget()
         column = QVBoxLayout(middle)
@@ -148,6 +155,7 @@ class Window(QMainWindow):
             self.settings,
             self.body,
             measure=self.toggle_tape,
+            legend=self.toggle_legend,
         )
         fill_help_menu(builder, builder.menu("&Help"), self.show_guide, self)
         adding = QMenu(self)
@@ -171,11 +179,14 @@ class Window(QMainWindow):
         self.table.pointer_moved.connect(self._show_place)
         self.document.changed.connect(lambda _: self.refresh())
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
+        self.document.hide_shown.connect(lambda _: self._show_legend())
+        self.document.piece_shown.connect(lambda _: self._show_legend())
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(self.retitle)
         self.document.stack.indexChanged.connect(self._drop_old_undo)
         self.document.deleted.connect(self._tell_change)
         self.session.plan_search.changed.connect(self.refresh)
+        self.session.plan_search.finished.connect(self._tell_end_of_search)
         self.session.plan.checked.connect(lambda _: self.refresh())
         self.settings.unit_changed.connect(self.ruled.set_unit)
         self.settings.theme_changed.connect(self.change_theme)
@@ -203,6 +214,7 @@ class Window(QMainWindow):
     def refresh(self) -> None:
         """Show the page and the words that go with the work as it is now."""
         self._show_page()
+        self._show_legend()
         for name, step in self.registered.items():
             self.strip.show_progress(name, step.progress(self.session))
         self.retitle()
@@ -233,6 +245,15 @@ class Window(QMainWindow):
         """Measure on the table, or put the tape away."""
         self.editors[self.step.name].toggle_tape(self.settings.length)
 
+    def toggle_legend(self) -> None:
+        """Show the key to the colours, or put it away."""
+        self.settings.legend = not self.settings.legend
+        self.legend.setVisible(self.settings.legend)
+        self.toolbar.legend.setChecked(self.settings.legend)
+
+    def _show_legend(self) -> None:
+        self.legend.show_entries(tuple(self.editors[self.step.name].legend()))
+
     def change_theme(self, theme: str) -> None:
         """Dress the window for another light."""
         application = QApplication.instance()
@@ -254,6 +275,11 @@ class Window(QMainWindow):
 
     def _tell_change(self, words: str) -> None:
         self.session.messages.notify_change(f"{words}.", self.document.stack.undo)
+
+    def _tell_end_of_search(self, seconds: float) -> None:
+        """Call back someone who has turned to something else while a search went on for long."""
+        if seconds >= _LONG_SEARCH:
+            tell_desktop(self, f"The search has ended: {self.registered['plan'].progress(self.session)}.")
 
     def _drop_old_undo(self) -> None:
         """Words that offer to take something back go when something else is the last change."""

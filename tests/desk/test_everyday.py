@@ -120,7 +120,7 @@ def test_a_plan_with_faults_has_no_whole_sets(window, qtbot):
     onto = plan.placements[0]
     window.document.set_plan("Pile up", replaced(plan, {1: moved(plan.placements[1], onto.pose)}))
     settle(qtbot, window)
-    for words in (window.strip.buttons["plan"].text(), window.panels["plan"].figures.text()):
+    for words in (window.strip.buttons["plan"].text(), window.panels["plan"].figures.words.text()):
         assert "of 3 sets" not in words
     assert "1 fault to mend" in window.strip.buttons["plan"].text()
     assert plan_words(plan, contents.job, None, 2).startswith("3 pieces laid, 2 faults to mend")

@@ -93,8 +93,8 @@ def test_flaws_are_listed_changed_and_taken_away(window):
     window.document.add_hide(spoiled_sheet())
     spots = window.panels["hides"].flaws_and_regions
     assert [spots.list.item(n).text() for n in range(spots.list.count())] == [
-        "T  hole",
-        "▭  belly, firmness 1",
+        "hole, ⌀ 80 mm",
+        "belly, firmness 1",
     ]
     spots.list.setCurrentRow(0)
     spots.spoils.set_value("grain")
@@ -126,7 +126,7 @@ def test_a_kind_of_flaw_registered_from_outside_can_be_chosen_and_is_drawn(qtbot
         spots.spoils.activated.emit(number)
         flaw = window.document.hide.flaws[0]
         assert flaw.spoils == "toy"
-        assert spots.list.item(0).text() == "Y  hole"
+        assert spots.list.item(0).text() == "hole, ⌀ 80 mm"
         assert FlawItem(flaw).toolTip() == "hole: spoils both sides"
         window.document.stack.undo()
         settle(qtbot, window)
@@ -174,7 +174,7 @@ def test_the_selected_piece_is_turned_locked_taken_off_and_put_back(window, hand
     waiting.put_back()
     assert len(document.contents.plan.placements) == 4
     settle(qtbot, window)
-    assert "nothing overlaps" in window.panels["plan"].verdict.text()
+    assert "nothing overlaps" in window.panels["plan"].faults.verdict.text()
 
 
 def test_a_dropped_piece_slides_to_the_nearest_free_place_if_asked(window, hand, qtbot):

@@ -26,7 +26,7 @@ class CardButton(QPushButton):
         self._column.setContentsMargins(_PADDING, _PADDING, _PADDING, _PADDING)
         self._column.setSpacing(6)
         if picture is not None:
-            shown = QLabel()
+            shown = plain_label()
             shown.setPixmap(picture)
             shown.setAlignment(Qt.AlignmentFlag.AlignCenter)
             self._add(shown)

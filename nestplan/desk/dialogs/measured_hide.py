@@ -42,10 +42,10 @@ class MeasuredHideDialog(ScrolledDialog):
         self.length = LengthField(
             settings, optional=True, hint="usual", tip="Along the backbone, rear edge to neck"
         )
-        self.area = area_field(read_area_mark, tip="The seller's mark", hint="22.75 ft2")
+        self.area = area_field(read_area_mark, tip="The seller's mark", hint="e.g. 22.75 ft2")
         self.widths = text_field(
             optional=True,
-            hint="400 mm: 950 mm; 1200 mm: 900 mm",
+            hint="e.g. 400 mm: 950 mm; 1200 mm: 900 mm",
             tip="Widths from the backbone: distance from the rear edge, a colon, the width; parted by semicolons",
         )
         self.thickness = thickness_field(settings, tip="The thinnest and thickest")

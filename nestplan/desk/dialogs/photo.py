@@ -145,7 +145,7 @@ class PhotoDialog(QDialog):
         self.height_field.set_value(297.0)
         self.name = text_field(tip="What the hide is called")
         self.name.set_value(Path(file).stem.replace("_", " "))
-        self.leather = text_field(tip="The kind of leather jobs ask for", hint="cow side")
+        self.leather = text_field(tip="The kind of leather jobs ask for", hint="e.g. cow side")
         self.find_button = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
         self.take_button = button(
             "Take the hide", self._take, main=True, tip="Straighten the picture and follow the edge"

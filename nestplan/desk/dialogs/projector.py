@@ -44,7 +44,10 @@ class ProjectorDialog(ScrolledDialog):
         self.width_field = LengthField(settings, tip="The rectangle's side from mark 1 to mark 2")
         self.height_field = LengthField(settings, tip="The rectangle's side from mark 2 to mark 3")
         self.square = LengthField(
-            settings, optional=True, hint="1000 mm", tip="A square to be measured on the table; empty: none"
+            settings,
+            optional=True,
+            hint="e.g. 1000 mm",
+            tip="A square to be measured on the table; empty: none",
         )
         self.open_view = button(
             "Show it there", self.show_view, main=True, tip="Open the view on that screen"

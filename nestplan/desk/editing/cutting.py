@@ -80,7 +80,7 @@ def draw_found_flaw(editor: StepEditor, shape: str, spoils: str) -> None:
         editor.attempt(lambda: add(outline=tuple((float(x), float(y)) for x, y in make_ring(points))))
 
     if shape == "disc":
-        editor.use_tool(DiscTool(add_disc, cancelled=editor.use_default_tool))
+        editor.use_tool(DiscTool(add_disc, cancelled=editor.use_default_tool), "round flaw")
     elif shape == "line":
         editor.use_tool(TraceTool(add_line, closed=False, cancelled=editor.use_default_tool), "line flaw")
     else:

@@ -17,9 +17,11 @@ from shapely.affinity import scale, translate
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.editing.legend_entries import hide_legend
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.items import BackboneLine, ShownHide, ShownRegion, StretchArrow
+from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring, signed_area
@@ -94,6 +96,9 @@ class HideEditor(StepEditor):
         yield from leather_records(hide, self.document.contents.photo(hide.name))
         yield from hide_records(hide)
 
+    def legend(self) -> Iterator[LegendEntry]:
+        return hide_legend(self.document.hide)
+
     def use_default_tool(self) -> None:
         self.table.set_tool(_HideTool(self))
 
@@ -163,7 +168,7 @@ class HideEditor(StepEditor):
         """Change the points of the selected flaw or region, or of the outline where nothing is selected."""
         ring = self._ring_at_hand()
         if ring is not None:
-            self.use_tool(PointsTool(ring, self._points_changed, cancelled=self.use_default_tool))
+            self.use_tool(PointsTool(ring, self._points_changed, cancelled=self.use_default_tool), "points")
 
     def _ring_at_hand(self) -> np.ndarray | None:
         hide = self.document.hide
@@ -203,7 +208,8 @@ class HideEditor(StepEditor):
                 DiscTool(
                     lambda at, diameter: self._add_flaw(disc=Disc(at=at, diameter=diameter)),
                     cancelled=self.use_default_tool,
-                )
+                ),
+                "round flaw",
             )
         elif shape == "line":
             self.use_tool(
@@ -269,7 +275,7 @@ class HideEditor(StepEditor):
             self.use_default_tool()
 
         hint = "Press at the neck, draw along the backbone to the tail and let go."
-        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool), "backbone")
 
     def draw_stretch(self) -> None:
         """Draw the direction in which the hide (or the selected region) gives most."""
@@ -287,7 +293,7 @@ class HideEditor(StepEditor):
             self.use_default_tool()
 
         hint = "Pull the leather between your hands; draw a stroke the way it gives most. Shift keeps to 15° steps."
-        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool), "stretch")
 
     def change(self, words: str, **fields: object) -> None:
         """Change fields of the current hide."""

@@ -14,8 +14,10 @@ import msgspec
 import numpy as np
 
 from nestplan.desk.document.document import Document, pieces_and_strips
+from nestplan.desk.editing.legend_entries import piece_legend
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
+from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.piece_items import ShownPiece
 from nestplan.desk.table.tracing import OverlayShape, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
@@ -115,6 +117,9 @@ class PieceEditor(StepEditor):
         if piece is not None:
             yield "piece", ShownPiece(piece, self.layer)
 
+    def legend(self) -> Iterator[LegendEntry]:
+        return piece_legend(self.document.piece, self.layer)
+
     def use_default_tool(self) -> None:
         self.table.set_tool(_PieceTool(self))
 
@@ -169,7 +174,9 @@ class PieceEditor(StepEditor):
         """Change the points of the outline."""
         piece = self.document.piece
         if isinstance(piece, Piece):
-            self.use_tool(PointsTool(piece.ring, self._points_changed, cancelled=self.use_default_tool))
+            self.use_tool(
+                PointsTool(piece.ring, self._points_changed, cancelled=self.use_default_tool), "points"
+            )
 
     def _points_changed(self, ring: np.ndarray, words: str) -> np.ndarray | None:
         piece = self.document.piece
@@ -213,11 +220,11 @@ class PieceEditor(StepEditor):
             self.use_default_tool()
 
         hint = "Draw a stroke on the piece the way it is to give most."
-        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool), "stretch")
 
     def set_marks(self) -> None:
         """Set marks (of the kind chosen) by clicking."""
-        self.use_tool(_MarkTool(self))
+        self.use_tool(_MarkTool(self), "marks")
 
     def add_mark(self, at: tuple[float, float]) -> None:
         """Set a mark at a point."""

@@ -13,12 +13,14 @@ from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, key_of
 from nestplan.desk.document.plan_edits import Waiting
 from nestplan.desk.editing.cutting import mark_cut, named
+from nestplan.desk.editing.legend_entries import plan_legend
 from nestplan.desk.editing.plan_scene import PlanScene
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.held_piece import HeldPiece, hold_placement
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
+from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.placing import PlaceTool
 from nestplan.desk.table.tracing import PointerPosition
 from nestplan.geometry.pose import Pose
@@ -59,6 +61,9 @@ class PlanEditor(StepEditor):
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
         return self._scene.records(self._search.draft, numbered=self.cutting)
+
+    def legend(self) -> Iterator[LegendEntry]:
+        return plan_legend(self.document.hide, self.document.contents.plan, self.document.contents.job)
 
     def use_default_tool(self) -> None:
         self.table.set_tool(self._tool())
@@ -105,6 +110,16 @@ class PlanEditor(StepEditor):
             if _box_near(p, pointer) and Polygon(p.finished_ring).distance(at) <= pointer.tolerance / 2
         ]
         return near[0] if near else None
+
+    def select_placements(self, numbers: Sequence[int]) -> None:
+        """Select placements by their numbers in the plan and bring them into sight, on their hide."""
+        plan = self.document.contents.plan
+        if plan is None or not numbers:
+            return
+        chosen = [plan.placements[number] for number in numbers]
+        self.document.show_hide(chosen[0].hide)
+        self.document.select(chosen)
+        self.table.reveal(("placement", key_of(chosen[0])))
 
     def hold(self, placement: Placement) -> HeldPiece:
         """A placement taken up from the current hide."""

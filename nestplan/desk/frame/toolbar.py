@@ -22,7 +22,9 @@ _VERY_NARROW = 520
 class Toolbar(QWidget):
     """Buttons, `hint` in words, and the pointer's `place`."""
 
-    def __init__(self, fit: Callable[[], object], tape: Callable[[], object]) -> None:
+    def __init__(
+        self, fit: Callable[[], object], tape: Callable[[], object], legend: Callable[[], object]
+    ) -> None:
         super().__init__()
         self.setFixedHeight(50)  # words of one line or two: the table below must not jump
         self._row = row = QHBoxLayout(self)
@@ -35,6 +37,11 @@ class Toolbar(QWidget):
         ):
             made = self._button(words, icon, tip)
             made.clicked.connect(lambda _=False, action=action: action())
+        self.legend = self._button("Key", "legend", "Key to the colours and lines (F6)")
+        self.legend.setCheckable(True)
+        self.legend.setProperty("switch", "true")
+        set_icon(self.legend, "legend")
+        self.legend.clicked.connect(lambda _=False: legend())
         self.layers = self._button("Show", "layers", "Which layers are shown")
         self.layers.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.hint = plain_label()

@@ -41,8 +41,9 @@ def fill_view_menu(
     body: Body,
     *,
     measure: Callable[[], object],
+    legend: Callable[[], object],
 ) -> None:
-    """Fill the menu; `measure` takes the tape in the hand."""
+    """Fill the menu; `measure` takes the tape in the hand, `legend` shows the key to the colours."""
     for number, step in enumerate(steps, start=1):
         builder.add(menu, f"Step {number}: {step.word}", step.go, keys=step.keys, icon=step.icon)
     menu.addSeparator()
@@ -53,6 +54,7 @@ def fill_view_menu(
     builder.add(menu, "Next hide", lambda: document.show_next_hide(1), keys="Ctrl+PgDown")
     builder.add(menu, "Previous hide", lambda: document.show_next_hide(-1), keys="Ctrl+PgUp")
     menu.addSeparator()
+    builder.add(menu, "&Key to the colours", legend, keys="F6")
     builder.add(menu, "Rac&k", body.toggle_rack, keys="F7")
     builder.add(menu, "Side &panel", body.toggle_side, keys="F8")
     layers = menu.addMenu("&Show")

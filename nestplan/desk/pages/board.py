@@ -39,6 +39,7 @@ class Card(QFrame):
         self.picture.setFixedSize(_PICTURE)
         self.title = plain_label()
         self.title.setProperty("role", "section")
+        self.title.setIndent(0)
         self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)

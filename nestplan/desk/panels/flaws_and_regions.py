@@ -12,6 +12,7 @@ from nestplan.desk.controls.fields import (
     Field,
     LengthField,
     button,
+    fit_rows,
     form,
     number_field,
     section,
@@ -22,6 +23,7 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import chip, current_theme, flaw_pattern
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Flaw, Hide, Region
 
@@ -36,8 +38,6 @@ class FlawsAndRegionsPart(QWidget):
         self._document, self._editor, self._settings = document, editor, settings
         self.list = QListWidget()
         self.list.setAccessibleName("Flaws and regions")
-        self.list.setMinimumHeight(92)
-        self.list.setMaximumHeight(132)
         self.list.currentRowChanged.connect(self._row)
         self.list.itemDoubleClicked.connect(lambda _: editor.edit_points())
         self.spoils = Choice(flaw_choices(), tip="What is spoiled there decides which pieces keep off it")
@@ -66,6 +66,7 @@ class FlawsAndRegionsPart(QWidget):
         document.hide_shown.connect(lambda _: self.refresh())
         settings.unit_changed.connect(lambda _: self.refresh())
         self._keys: list[tuple[str, int]] = []
+        self._rows: list[tuple[str, str]] = []
         self.refresh()
 
     def _flaw_form(self) -> QWidget:
@@ -113,19 +114,34 @@ class FlawsAndRegionsPart(QWidget):
         self.title.setText(
             f"Flaws and regions ({len(flaws)} and {len(regions)})" if hide else "Flaws and regions"
         )
-        words = [_flaw_words(flaw) for flaw in flaws]
-        words += [f"▭  {region.name}, firmness {region.firmness}" for region in regions]
+        words = [f"{flaw.name or _shape(flaw)}, {self._size(flaw)}" for flaw in flaws]
+        words += [f"{region.name}, firmness {region.firmness}" for region in regions]
         self.list.blockSignals(True)
-        if [self.list.item(n).text() for n in range(self.list.count())] != words:
+        rows = [*zip(words, [flaw.kind.name for flaw in flaws] + [""] * len(regions), strict=True)]
+        if rows != self._rows:
+            self._rows = rows
             self.list.clear()
-            for text in words:
-                item = QListWidgetItem(text)
+            chips = [chip(current_theme().flaw, flaw_pattern(flaw.kind), flaw.kind.letter) for flaw in flaws]
+            chips += [chip(current_theme().region, Qt.BrushStyle.NoBrush)] * len(regions)
+            for text, sign in zip(words, chips, strict=True):
+                item = QListWidgetItem(sign, text)
                 item.setToolTip(plain_tip(text))
                 self.list.addItem(item)
+            fit_rows(self.list, most=5, least=2)
         selected = (self._editor.kind, self._editor.number)
         self.list.setCurrentRow(self._keys.index(selected) if selected in self._keys else -1)
         self.list.blockSignals(False)
         self._show_selected(hide)
+
+    def _size(self, flaw: Flaw) -> str:
+        """How large a flaw is: its diameter, its length, or its two sides."""
+        low, high = flaw.ring.min(axis=0), flaw.ring.max(axis=0)
+        width, height = (float(side) for side in high - low)
+        if flaw.disc is not None:
+            return f"⌀ {self._settings.length(flaw.disc.diameter)}"
+        if flaw.line is not None:
+            return f"{self._settings.length(max(width, height))} long"
+        return self._settings.size(width, height)
 
     def _show_selected(self, hide: Hide | None) -> None:
         kind, number = self._editor.kind, self._editor.number
@@ -184,9 +200,8 @@ def flaw_choices() -> dict[str, str]:
     return {kind.name: f"{kind.letter} · {kind.choice}" for kind in FLAW_KINDS}
 
 
-def _flaw_words(flaw: Flaw) -> str:
-    shape = "round" if flaw.disc else "line" if flaw.line else "area"
-    return f"{flaw.kind.letter}  {flaw.name or shape}"
+def _shape(flaw: Flaw) -> str:
+    return "spot" if flaw.disc else "scratch" if flaw.line else "patch"
 
 
 def _read_stretch(words: str) -> float | str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import msgspec
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
@@ -12,6 +14,7 @@ from nestplan.desk.controls.fields import (
     currency_field,
     form,
     heading,
+    mark_active,
     number_field,
     scrolled,
     section,
@@ -41,9 +44,13 @@ class HidesPanel(QWidget):
         super().__init__()
         self._document, self._editor, self._settings = document, editor, settings
         self.name = text_field(tip="What this hide is called in your workshop")
-        self.leather = text_field(tip="The kind of leather; jobs ask for it by this name", hint="cow side")
+        self.leather = text_field(
+            tip="The kind of leather; jobs ask for it by this name", hint="e.g. cow side"
+        )
         self.stated = area_field(
-            read_area_mark, tip="The seller's mark, such as 22.75 ft2, 22 3/4 or 210 dm2", hint="22.75 ft2"
+            read_area_mark,
+            tip="The seller's mark, such as 22.75 ft2, 22 3/4 or 210 dm2",
+            hint="e.g. 22.75 ft2",
         )
         self.price = number_field(0, 1e7, whole=False, tip="What the whole hide costs", optional=True)
         self.currency = currency_field(tip="The money the price is in")
@@ -82,7 +89,7 @@ class HidesPanel(QWidget):
     def _lay_out(self) -> None:
         editor = self._editor
         self.tools = {
-            "trace": tool_button(
+            "outline": tool_button(
                 "Trace",
                 editor.trace_outline,
                 icon="trace",
@@ -100,20 +107,20 @@ class HidesPanel(QWidget):
             "stretch": tool_button(
                 "Stretch", editor.draw_stretch, icon="stretch", tip="Draw the way the leather gives most"
             ),
-            "disc": tool_button(
-                "Flaw ●",
+            "round flaw": tool_button(
+                "Spot",
                 lambda: editor.draw_flaw("disc"),
                 icon="disc",
                 tip="A round flaw: a hole, a tick mark",
             ),
-            "line": tool_button(
-                "Flaw ╱",
+            "line flaw": tool_button(
+                "Scratch",
                 lambda: editor.draw_flaw("line"),
                 icon="line",
                 tip="A long thin flaw: a scratch, a cut",
             ),
-            "outline": tool_button(
-                "Flaw ▱",
+            "outlined flaw": tool_button(
+                "Patch",
                 lambda: editor.draw_flaw("outline"),
                 icon="area",
                 tip="A flaw with an outline: a brand, a loose place",
@@ -122,6 +129,7 @@ class HidesPanel(QWidget):
                 "Region", editor.draw_region, icon="region", tip="A part of the animal: bend, belly, neck …"
             ),
         }
+        editor.tool_changed.connect(partial(mark_active, self.tools))
         grid = TileLayout(self.tools.values(), most=4)
         self.flaws_and_regions = FlawsAndRegionsPart(self._document, editor, self._settings)
         money = QHBoxLayout()

@@ -12,6 +12,7 @@ from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
     button,
+    fit_rows,
     form,
     number_field,
     row_of,
@@ -42,8 +43,6 @@ class MarksPart(QWidget):
         self._document, self._editor = document, editor
         self.list = QListWidget()
         self.list.setAccessibleName("Holes, slits and marks")
-        self.list.setMinimumHeight(70)
-        self.list.setMaximumHeight(110)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.kind = Choice({kind.name: kind.choice for kind in MARK_KINDS}, tip="What is done there")
         self.size_field = LengthField(settings, tip="Diameter of a hole, length of a slit")
@@ -96,6 +95,7 @@ class MarksPart(QWidget):
             words = f"{number}  {mark.kind.choice}" + (f", {size:g} mm" if size else "")
             words += f", {mark.what}" if mark.what else ""
             self.list.addItem(", ".join((words, *mark.layers, *([mark.when] if mark.when else ()))))
+        fit_rows(self.list, most=5)
         self.list.setCurrentRow(min(row, len(piece.marks) - 1))
         self.list.blockSignals(False)
         self._title.setText(f"Holes, slits and marks ({len(piece.marks)})")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import msgspec
 from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
 
@@ -9,6 +11,7 @@ from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
     form,
+    mark_active,
     number_field,
     row_of,
     section,
@@ -106,24 +109,24 @@ class PiecePart(QWidget):
 
     def _lay_out(self) -> None:
         editor = self._editor
-        tools = TileLayout(
-            (
-                tool_button(
-                    "Points", editor.edit_points, icon="points", tip="Move, add, delete, smooth, straighten"
-                ),
-                tool_button(
-                    "Mark", editor.set_marks, icon="mark", tip="Click where holes, slits or marks are to be"
-                ),
-                tool_button("Opening", editor.draw_opening, icon="area", tip="Draw an opening to be cut out"),
-                tool_button(
-                    "Stretch",
-                    lambda: editor.draw_stretch(self.layer.value),
-                    icon="stretch",
-                    tip="Draw the way it gives",
-                ),
+        tools = {
+            "points": tool_button(
+                "Points", editor.edit_points, icon="points", tip="Move, add, delete, smooth, straighten"
             ),
-            most=4,
-        )
+            "marks": tool_button(
+                "Marks", editor.set_marks, icon="mark", tip="Click where holes, slits or marks are to be"
+            ),
+            "opening": tool_button(
+                "Opening", editor.draw_opening, icon="area", tip="Draw an opening to be cut out"
+            ),
+            "stretch": tool_button(
+                "Stretch",
+                lambda: editor.draw_stretch(self.layer.value),
+                icon="stretch",
+                tip="Draw the way it gives",
+            ),
+        }
+        editor.tool_changed.connect(partial(mark_active, tools))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form(("Name", self.name), ("In one article", self.count)))
@@ -132,7 +135,7 @@ class PiecePart(QWidget):
         column.addWidget(self.over)
         column.addWidget(self.near)
         column.addWidget(self.warnings)
-        column.addLayout(tools)
+        column.addLayout(TileLayout(tools.values(), most=4))
         column.addWidget(section("Cut from"))
         column.addLayout(form(("Layer", self.layer)))
         column.addLayout(row_of(self.used, self.reversed))

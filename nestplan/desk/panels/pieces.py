@@ -31,6 +31,7 @@ from nestplan.desk.panels.strip import StripPart
 from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.sentences import job_words
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import chip, current_theme
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Piece, Strip
 from nestplan.tasks.output_paths import free_name
@@ -49,7 +50,8 @@ class PiecesPanel(QWidget):
         self.tree = QTreeWidget()
         self.tree.setHeaderHidden(True)
         self.tree.setRootIsDecorated(True)
-        self.tree.setMinimumHeight(170)
+        self.tree.setMinimumHeight(190)
+        self.tree.setIndentation(14)
         self.tree.setAccessibleName("Articles and pieces")
         self.tree.currentItemChanged.connect(self._row)
         self.add_button = button(
@@ -118,7 +120,7 @@ class PiecesPanel(QWidget):
         self.useful = LengthField(self._settings, tip="What is left counts as an offcut from this width on")
         self.layers = text_field(
             tip="The layers an article is made of, and their leather: outer = cow side; lining = goat skin, sheepskin",
-            hint="outer = cow side; lining = goat skin",
+            hint="e.g. outer = cow side",
         )
         self.job_name.edited.connect(lambda name: self._change_job("Rename the job", name=name))
         self.gap.edited.connect(lambda mm: self._change_job("Set the gap", gap=mm))
@@ -170,6 +172,7 @@ class PiecesPanel(QWidget):
             page.setVisible(name == shown)
 
     def _fill(self, job: Job | None) -> None:
+        theme = current_theme()
         self.tree.blockSignals(True)
         self.tree.clear()
         current = None
@@ -177,19 +180,30 @@ class PiecesPanel(QWidget):
             root = _entry(self.tree, f"{job.name}", ("job", ""))
             if self._article == "":
                 current = root
-            for article in job.articles:
+            for number, article in enumerate(job.articles):
                 branch = _entry(root, f"{article.name} × {article.sets}", ("article", article.name))
+                branch.setIcon(0, chip(theme.tints[number % len(theme.tints)]))
                 if self._article == article.name:
                     current = branch
                 pieces: list[Piece | Strip] = [*article.pieces, *article.strips]
                 for piece in pieces:
-                    leaf = _entry(branch, _piece_words(piece), ("piece", piece.name))
+                    leaf = _entry(branch, self._piece_words(piece), ("piece", piece.name))
                     if self._article == "\0" and self._document.piece is piece:
                         current = leaf
             self.tree.expandAll()
         if current is not None:
             self.tree.setCurrentItem(current)
         self.tree.blockSignals(False)
+
+    def _piece_words(self, piece: Piece | Strip) -> str:
+        """A piece or strip as a row of the list: its name, how many, how large."""
+        if isinstance(piece, Strip):
+            size = self._settings.short_size(piece.width, piece.length)
+            return f"{piece.name}, {piece.count} {piece.use}, {size}"
+        warned = "⚠ " if piece.warnings() else ""
+        number = f"{piece.count} pair" if piece.pair else piece.count
+        width, height = (float(side) for side in piece.ring.max(axis=0) - piece.ring.min(axis=0))
+        return f"{warned}{piece.name}, {number}, {self._settings.short_size(width, height)}"
 
     def _row(self, item: QTreeWidgetItem | None, _before: object) -> None:
         if item is None:
@@ -297,13 +311,6 @@ def _entry(parent: QTreeWidget | QTreeWidgetItem, words: str, key: tuple[str, st
     item.setData(0, Qt.ItemDataRole.UserRole, key)
     item.setToolTip(0, plain_tip(words))
     return item
-
-
-def _piece_words(piece: Piece | Strip) -> str:
-    if isinstance(piece, Piece):
-        warned = "⚠ " if piece.warnings() else ""
-        return f"{warned}{piece.name}, {f'{piece.count} pair' if piece.pair else piece.count}"
-    return f"{piece.name}, {piece.count} {piece.use}"
 
 
 def _layer_words(layer: Layer) -> str:

@@ -7,7 +7,7 @@ import functools
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
 
-from nestplan.desk.controls.fields import button, section
+from nestplan.desk.controls.fields import button, fit_rows, section
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
 from nestplan.desk.editing.plan_editor import PlanEditor
@@ -29,8 +29,6 @@ class WaitingPart(QWidget):
         self.title = section("")
         self.list = QListWidget()
         self.list.setAccessibleName("Pieces without a place")
-        self.list.setMinimumHeight(70)
-        self.list.setMaximumHeight(120)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.list.itemDoubleClicked.connect(lambda _: self.put_back())
         self.why = plain_label()
@@ -71,6 +69,7 @@ class WaitingPart(QWidget):
             reason = self._reason(entry)
             item.setToolTip(plain_tip(reason.why if reason is not None else ""))
             self.list.addItem(item)
+        fit_rows(self.list, most=4)
         self.list.setCurrentRow(min(max(row, 0), len(self._waiting) - 1))
         self.list.blockSignals(False)
         self.title.setText(f"Without a place: {sum(entry.count for entry in self._waiting)}")

@@ -34,6 +34,7 @@ class PlacementLabels:
         selected: bool = False,
         wrong: bool = False,
         ghost: bool = False,
+        overlaps: bool = False,
         number: str = "",
     ) -> ShownPlacement:
         """A placement as it is to be shown, with its side (left or right) and set.
@@ -47,4 +48,4 @@ class PlacementLabels:
         if number:
             words = f"{number}. {words}"
         short = number or f"{side}{number_of_set}".replace(" ", "")
-        return ShownPlacement(placement, tint, words, short, selected, wrong, ghost)
+        return ShownPlacement(placement, tint, words, short, selected, wrong, ghost, overlaps)
