@@ -98,7 +98,7 @@ def test_every_setting_is_said_in_words() -> None:
 def test_kinds_that_cannot_be_are_refused() -> None:
     with pytest.raises(InputError, match="no kind"):
         usual_kind("dragon")
-    with pytest.raises(InputError, match="Give the area"):
+    with pytest.raises(InputError, match="Give the usual area"):
         usual_kind("deer")
     with pytest.raises(InputError, match="area_spread"):
         replace(usual_kind("cow-side"), area_spread=3.0)
