@@ -55,7 +55,7 @@ def hide_files(
             found = [each for each in found if not read_hide(each).used]
         if not found:
             raise InputError(
-                "There is no hide in this folder."
+                "The folder holds no hides."
                 if used_too
                 else "There is no hide in this folder, or all are used up.",
                 file=str(path),
