@@ -1,7 +1,7 @@
 """What holds for every test.
 
-Property tests are not timed, since a busy machine is no fault of the code, and try the same examples every time, so that
-a run says the same as the one before. `pytest --hypothesis-profile=random` tries others; what it finds becomes an
+Property tests are not timed, since a busy machine is no fault of the code, and try the same examples every time, so
+that a run says the same as the one before. `pytest --hypothesis-profile=random` tries others; what it finds becomes an
 `@example` of its test.
 """
 
