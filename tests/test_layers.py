@@ -66,6 +66,7 @@ INSIDE = {
         [
             "cutting_order",
             "inner_work",
+            "lacing_diagram",
             "piece_layers",
             "placement_reasons",
             "tape_positions",
@@ -73,7 +74,7 @@ INSIDE = {
             "work_steps",
             "work_words",
         ],
-        ["captioned_template", "full_size_frame", "piece_template"],
+        ["captioned_template", "full_size_frame", "lacing_blocks", "piece_template"],
         ["hide_drawing", "hide_labels", "hide_pages", "legend", "number_labels"],
         ["cutting_table", "drawing_files", "projector"],
         ["buying_plot", "comparison_pages", "cut_sheet", "full_size", "job_sheet", "lesson_sheet"],
