@@ -87,7 +87,7 @@ INSIDE = {
         ["hide_pictures"],
         ["opening"],
         ["checking", "planning", "saving", "save_conflicts", "cutting", "rack"],
-        ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
+        ["estimating", "hide_kinds", "importing", "job_needs", "laced_work", "relaxations", "tracing"],
         ["exporting"],
     ],
     "cli": [
@@ -97,6 +97,7 @@ INSIDE = {
             "desk_command",
             "drawing_commands",
             "fit_commands",
+            "lacing_commands",
             "plan_commands",
             "rack_commands",
             "sheet_commands",

@@ -45,7 +45,7 @@ def range_words(article: Article, formatter: UnitFormatter) -> str:
     if found is None:
         return ""
     least, worn, most = (formatter.length(each) for each in (found.closed, found.worn, found.widest))
-    return f"{least} round with its joins closed to {most} at their widest, {worn} as worn in the plan"
+    return f"{least} round with its joins closed to {most} at their widest, {worn} as worn"
 
 
 def join_words(article: Article, worked: WorkedJoin, formatter: UnitFormatter) -> list[str]:
