@@ -17,6 +17,7 @@ from nestplan.geometry.ring import mirror
 from nestplan.model.hide import Hide
 from nestplan.model.layer_work import net_area_of_layer
 from nestplan.model.piece import LayerCut, Piece, StretchRule, Strip, cut_ring
+from nestplan.model.sizes import Seam, Sizes
 from nestplan.model.supplies import Supplies
 from nestplan.model.values import (
     LEAST_LENGTH,
@@ -90,7 +91,13 @@ class Permissions(Record, frozen=True, kw_only=True):
 
 
 class Article(Record, frozen=True, kw_only=True):
-    """One thing that is made: its pieces and strips, and how many whole sets of them are wanted."""
+    """One thing that is made: its pieces and strips, and how many whole sets of them are wanted.
+
+    `size` is the name of its size, `fits` the least and greatest of the wearer's measures (mm) that it fits, by their
+    names. `seams` are edges that meet. An article drawn in one size has its other `sizes` here; each of them is an
+    article of its own, `graded_from` the drawn one, and made anew from it when the drawn one or the sizes change. Taken
+    out, `graded_from` leaves an article that follows no other.
+    """
 
     name: Name
     sets: int
@@ -98,6 +105,11 @@ class Article(Record, frozen=True, kw_only=True):
     strips: tuple[Strip, ...] = ()
     value: float | None = None
     note: str = ""
+    size: str = ""
+    fits: dict[Name, tuple[Length, Length]] = {}
+    seams: tuple[Seam, ...] = ()
+    sizes: Sizes | None = None
+    graded_from: str = ""
 
     def __post_init__(self) -> None:
         need(
@@ -115,6 +127,15 @@ class Article(Record, frozen=True, kw_only=True):
         need_range("value", self.value, -1e9, 1e9, "")
         need_at_most("pieces", self.pieces, _MOST_THINGS)
         need_at_most("strips", self.strips, _MOST_THINGS)
+        need_at_most("seams", self.seams, _MOST_THINGS)
+        for measure, (least, most) in self.fits.items():
+            need_finite(f"fits.{measure}", least, most)
+            need(
+                0 < least <= most,
+                "What it fits needs 0 < least ≤ most.",
+                place=f"fits.{measure}",
+                mend="Correct the two values.",
+            )
 
 
 class Job(Record, frozen=True, kw_only=True):
