@@ -34,8 +34,10 @@ DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".geojson")
 """Endings of files that are taken for drawings; a `.json` file that is none of nestplan's own is one too."""
 
 
-def hide_files(paths: Iterable[Path], *, on_repair: OnRepair | None = None) -> list[Path]:
-    """The hide files of files and folders; of a folder (a rack) those that are not used up.
+def hide_files(
+    paths: Iterable[Path], *, used_too: bool = False, on_repair: OnRepair | None = None
+) -> list[Path]:
+    """The hide files of files and folders; of a folder (a rack) those that are not used up, unless `used_too`.
 
     What a cut left half done there is put right first, which `on_repair` is told.
 
@@ -48,10 +50,14 @@ def hide_files(paths: Iterable[Path], *, on_repair: OnRepair | None = None) -> l
         if not path.is_dir():
             files.append(path)
             continue
-        found = [each for each in sorted(path.glob("*.hide.json")) if not read_hide(each).used]
+        found = sorted(path.glob("*.hide.json"))
+        if not used_too:
+            found = [each for each in found if not read_hide(each).used]
         if not found:
             raise InputError(
-                "There is no hide in this folder, or all are used up.",
+                "The folder holds no hides."
+                if used_too
+                else "There is no hide in this folder, or all are used up.",
                 file=str(path),
                 mend="Give a folder of .hide.json files, or the files themselves.",
             )
