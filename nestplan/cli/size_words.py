@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import Literal, cast, get_args
+from typing import cast, get_args
 
 from nestplan.errors import InputError
 from nestplan.geometry.sides import SIDE_NAMES
 from nestplan.model.job import Article, Job
-from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes, Where, measure_named
+from nestplan.model.sizes import Edge, Growth, Measure, RowsKeep, Seam, Size, Sizes, Where, measure_named
 from nestplan.model.values import Length, decode_value
 
 __all__ = ["SizeWords"]
@@ -17,7 +17,6 @@ __all__ = ["SizeWords"]
 _COMMA = re.compile(r",(?!\d)")
 """A comma that parts; one before a digit parts decimals."""
 _TAKER = re.compile(r"(?P<name>[^=(]+?)\s*(?:\((?P<where>[^)]*)\))?\s*(?:=\s*(?P<share>[-+\d./]+))?")
-_ROWS = ("as drawn", "pitch", "number")
 
 
 class SizeWords:
@@ -71,9 +70,11 @@ class SizeWords:
 
         Raises InputError where none would be left, or rows are to keep what they cannot.
         """
-        if rows is not None and rows not in _ROWS:
+        if rows is not None and rows not in get_args(RowsKeep):
             raise InputError(
-                f"Rows cannot keep '{rows}'.", place="--rows", mend=f"Take one of: {', '.join(_ROWS)}."
+                f"Rows cannot keep '{rows}'.",
+                place="--rows",
+                mend=f"Take one of: {', '.join(get_args(RowsKeep))}.",
             )
         old = self.article.sizes
         sizes = {size.name: size for size in (*(old.others if old else ()), *asked)}
@@ -84,7 +85,7 @@ class SizeWords:
                 mend='Give such as --size "L: waist +40 mm, length +10 mm".',
             )
         known = {measure.name: measure for measure in (*(old.measures if old else ()), *measures)}
-        kept = cast("Literal['as drawn', 'pitch', 'number']", rows or (old.rows if old else "as drawn"))
+        kept = cast("RowsKeep", rows or (old.rows if old else "as drawn"))
         return Sizes(others=tuple(sizes.values()), measures=tuple(known.values()), rows=kept)
 
     def fits(self, texts: Sequence[str]) -> dict[str, tuple[float, float]]:

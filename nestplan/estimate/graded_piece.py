@@ -9,16 +9,18 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from nestplan.geometry.edge_line import line_along_edge, line_length
 from nestplan.geometry.ring import make_ring, perimeter, to_polygon, to_rings
 from nestplan.geometry.sides import SIDE_NAMES, SideName
 from nestplan.geometry.spread import Spread, SpreadRing
+from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.piece import Mark, Opening, Part, Piece
+from nestplan.model.sizes import RowsKeep
 from nestplan.model.values import DECIMALS, Points, as_points
 
 __all__ = ["GradedPiece"]
@@ -32,6 +34,8 @@ _SAME_INSET = 0.25
 _TOGETHER = 1.5
 """Marks stand together if they are at most so many times as far apart as is usual among their like."""
 _SAME_DIRECTION = 1e-6
+"""Radians: a turn by less is none."""
+_OPPOSITE: tuple[set[SideName], ...] = ({"left", "right"}, {"bottom", "top"})
 
 
 @dataclass(frozen=True)
@@ -67,8 +71,8 @@ class GradedPiece:
         """Make one of its sides longer by `by` mm."""
         self._spread.lengthen_side(side, by)
 
-    def piece(self, name: str, rows: Literal["as drawn", "pitch", "number"]) -> Piece:
-        """The piece in its new size, under that name.
+    def piece(self, name: str, rows: RowsKeep) -> Piece:
+        """The piece in its new size, under that name; `rows` says what its rows keep.
 
         Raises ShapeError where its outline would cross itself or something comes to lie outside it.
         """
@@ -79,6 +83,7 @@ class GradedPiece:
             name=name,
             outline=as_points(outline),
             marks=self._marks(),
+            rows=tuple(self._row(row, rows) for row in piece.rows),
             holes=tuple(
                 msgspec.structs.replace(hole, outline=self._opening(hole.outline))
                 if isinstance(hole, Opening)
@@ -94,22 +99,39 @@ class GradedPiece:
     def _marks(self) -> tuple[Mark, ...]:
         moved = list(self.drawn.marks)
         for group in _groups([_likeness(mark) for mark in moved], np.array([mark.at for mark in moved])):
-            for numbers, motion in self._motions([moved[number].at for number in group]):
-                for number in (group[each] for each in numbers):
-                    mark = self.drawn.marks[number]
-                    x, y = np.round(motion(np.array([mark.at])), DECIMALS)[0].tolist()
-                    moved[number] = msgspec.structs.replace(mark, at=(x, y))
-                    if mark.kind.has_direction and abs(motion.turn) > _SAME_DIRECTION:
-                        turned = round(mark.angle + math.degrees(motion.turn), DECIMALS)
-                        moved[number] = msgspec.structs.replace(moved[number], angle=turned)
+            spots, turns = self._moved([self.drawn.marks[number].at for number in group])
+            for number, (x, y), turn in zip(group, np.round(spots, DECIMALS).tolist(), turns, strict=True):
+                mark = moved[number]
+                moved[number] = msgspec.structs.replace(mark, at=(x, y))
+                if mark.kind.has_direction and abs(turn) > _SAME_DIRECTION:
+                    turned = round(mark.angle + math.degrees(turn), DECIMALS)
+                    moved[number] = msgspec.structs.replace(moved[number], angle=turned)
         return tuple(moved)
+
+    def _row(self, row: Row, keep: RowsKeep) -> Row:
+        """A row in the new size. Along the edge it keeps its distance from it, and those of its ends from the corners.
+        One on a line from edge to edge reaches as far as it did; any other keeps its size and its place in the whole.
+        """
+        kept = _keeping(row, keep, self.drawn.ring)
+        ends = [spot for spot in (row.start, row.end) if spot is not None]
+        sides = [self._spread.nearest_side(spot) for spot in ends]
+        if row.along == "edge":
+            moved = np.array([self._spread.from_corner(*each) for each in zip(sides, ends, strict=True)])
+        elif set(sides) in _OPPOSITE and all(
+            self._spread.distance_to(*each) <= self._beside for each in zip(sides, ends, strict=True)
+        ):
+            moved = np.array(
+                [self._along(*each)(each[1])[0] for each in zip(sides, np.array(ends)[:, None], strict=True)]
+            )
+        else:
+            moved = self._as_one(ends)(np.array(ends, dtype=np.float64))
+        spots = [(x, y) for x, y in np.round(moved, DECIMALS).tolist()]
+        return msgspec.structs.replace(kept, start=spots[0], end=spots[1] if len(spots) > 1 else None)
 
     def _opening(self, outline: Points) -> Points:
         """An opening where the piece has it in its new size; its own size stays."""
         points = np.array(outline, dtype=np.float64)
-        middle = points.min(axis=0) + np.ptp(points, axis=0) / 2.0
-        side = self._side_of(points.tolist())
-        motion = self._along(side, middle[None]) if side else _Motion(middle, self._spread.inside(middle))
+        motion = self._as_one(points.tolist())
         return as_points(np.round(motion(points), DECIMALS))
 
     def _part(self, part: Part, outline: Spots) -> Part:
@@ -119,42 +141,42 @@ class GradedPiece:
         largest = max(getattr(shape, "geoms", (shape,)), key=lambda each: each.area)
         return msgspec.structs.replace(part, outline=as_points(np.round(to_rings(largest)[0], DECIMALS)))
 
-    def _motions(self, spots: Sequence[tuple[float, float]]) -> list[tuple[list[int], _Motion]]:
-        """How marks that stand together move: as one, or, all round the edge, side by side; with their numbers."""
-        places = np.array(spots)
+    def _moved(self, spots: Sequence[tuple[float, float]]) -> tuple[Spots, Sequence[float]]:
+        """Where marks that stand together come to lie, and how each is turned, radians: as one, or, all round the edge,
+        spread evenly along it."""
+        nearest = [self._spread.nearest_side(spot) for spot in spots]
+        beside = all(
+            self._spread.distance_to(*each) <= self._beside for each in zip(nearest, spots, strict=True)
+        )
+        if not beside or self._side_of(spots):
+            motion = self._as_one(spots)
+            return motion(np.array(spots)), [motion.turn] * len(spots)
+        moved, turns = np.array(spots, dtype=np.float64), [0.0] * len(spots)
+        for side in dict.fromkeys(nearest):
+            numbers = [number for number, other in enumerate(nearest) if other == side]
+            moved[numbers], turned = self._spread.along_side(side, moved[numbers])
+            for number, turn in zip(numbers, turned, strict=True):
+                turns[number] = turn
+        return moved, turns
+
+    def _as_one(self, spots: Sequence[Sequence[float]]) -> _Motion:
+        """How spots move that keep their distances: with the edge they stand along, or with the middle of them."""
+        places = np.array(spots, dtype=np.float64)
         side = self._side_of(spots)
         if side:
-            return [(list(range(len(spots))), self._along(side, places))]
-        nearest = [self._nearest_side(spot) for spot in spots]
-        if all(distance <= self._beside for _, distance in nearest):
-            return [
-                (numbers, self._along(name, places[numbers]))
-                for name in SIDE_NAMES
-                for numbers in ([number for number, (other, _) in enumerate(nearest) if other == name],)
-                if numbers
-            ]
+            return self._along(side, places)
         middle = places.min(axis=0) + np.ptp(places, axis=0) / 2.0
-        return [(list(range(len(spots))), _Motion(middle, self._spread.inside(middle)))]
+        return _Motion(middle, self._spread.inside(middle))
 
     def _side_of(self, spots: Sequence[Sequence[float]]) -> SideName | None:
         """The side along which spots stand, all about as far from it; None if they stand along none."""
         found: list[tuple[float, SideName]] = []
         for side in SIDE_NAMES:
-            distances = np.array([self._distance(side, spot) for spot in spots])
+            distances = np.array([self._spread.distance_to(side, spot) for spot in spots])
             mean = float(distances.mean())
             if distances.max() <= self._beside and np.ptp(distances) <= _SAME_INSET * mean + 1.0:
                 found.append((mean, side))
         return min(found)[1] if found else None
-
-    def _nearest_side(self, spot: Sequence[float]) -> tuple[SideName, float]:
-        distances = {side: self._distance(side, spot) for side in SIDE_NAMES}
-        side = min(distances, key=lambda each: distances[each])
-        return side, distances[side]
-
-    def _distance(self, side: SideName, spot: Sequence[float]) -> float:
-        if len(self._spread.sides.points(side)) < 2:
-            return math.inf
-        return float(np.hypot(*(self._spread.on_side(side, spot).drawn - spot)))
 
     def _along(self, side: SideName, spots: Spots) -> _Motion:
         """The motion with which spots beside a side go with it."""
@@ -166,6 +188,26 @@ class GradedPiece:
         else:
             turn = math.atan2(now[1], now[0]) - math.atan2(before[1], before[0])
         return _Motion((first.drawn + last.drawn) / 2.0, (first.now + last.now) / 2.0, turn)
+
+
+def _keeping(row: Row, keep: RowsKeep, ring: Spots) -> Row:
+    """The row given by what it is to keep: its pitch, or its number of marks."""
+    if keep == "as drawn" or (keep == "pitch") == (row.pitch is not None):
+        return row
+    count = len(marks_of_row(row, ring))
+    if row.along == "line" and row.end is not None:
+        length = math.dist(row.start, row.end)
+    else:
+        length = line_length(
+            line_along_edge(ring, row.start, row.end, inset=row.inset, clockwise=row.clockwise)
+        )
+    if keep == "pitch":
+        steps = count if row.end is None else count - 1
+        return msgspec.structs.replace(
+            row, pitch=round((length - 2.0 * row.ends) / steps, DECIMALS), number=None
+        )
+    free = 0.0 if row.end is None or row.pitch is None else (length - row.pitch * (count - 1)) / 2.0
+    return msgspec.structs.replace(row, pitch=None, number=count, ends=round(free, DECIMALS))
 
 
 def _likeness(mark: Mark) -> Hashable:

@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from nestplan.errors import RuleError
-from nestplan.geometry.sides import SideName, Sides, sides_of, straight_runs
+from nestplan.geometry.edge_line import line_length, spots_along
+from nestplan.geometry.sides import SIDE_NAMES, SideName, Sides, sides_of, straight_runs
 
 __all__ = ["SideSpot", "Spread", "SpreadRing"]
 
@@ -127,9 +128,57 @@ class SpreadRing:
         x, y = np.asarray(at, dtype=np.float64)
         return _spot_on(self.drawn[points], self.ring[points], (float(x), float(y)))
 
+    def from_corner(self, side: SideName, at: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """The spot (2,) of a side that is as far from the nearer of its corners, along it, as the drawn spot nearest to
+        `at` is."""
+        spots, _ = self.along_side(side, np.asarray(at, dtype=np.float64)[None], inset=False)
+        return np.asarray(spots[0])
+
+    def along_side(
+        self, side: SideName, spots: npt.NDArray[np.float64], *, inset: bool = True
+    ) -> tuple[npt.NDArray[np.float64], list[float]]:
+        """Drawn spots (k, 2) beside a side, spread along it: the first and the last stay as far from their corners, the
+        others share what is between; with `inset` each stays as far from the side, without it comes to lie on it. And
+        how far the side has turned at each, radians.
+
+        A spot by itself stays as far from the corner that is nearer.
+        """
+        points = self.sides.points(side)
+        drawn, now = self.drawn[points], self.ring[points]
+        found = [_nearest_on(drawn, (float(x), float(y))) for x, y in spots]
+        reached = np.array(
+            [line_length(drawn[: n + 1]) + np.hypot(*(spot - drawn[n])) for n, spot, _ in found]
+        )
+        whole, length = line_length(drawn), line_length(now)
+        first, last = float(reached.min()), float(reached.max())
+        if last - first < 1e-6:
+            kept = reached if first <= whole / 2.0 else reached + length - whole
+        else:
+            kept = first + (reached - first) / (last - first) * (last - first + length - whole)
+        places, directions = spots_along(now, np.clip(kept, 0.0, length))
+        _, before = spots_along(drawn, reached)
+        turns = np.radians(directions - before)
+        if inset:
+            away = np.array([distance for _, _, distance in found])
+            normals = np.radians(directions) + np.pi / 2.0
+            places = places + away[:, None] * np.column_stack((np.cos(normals), np.sin(normals)))
+        return places, turns.tolist()
+
+    def distance_to(self, side: SideName, at: npt.ArrayLike) -> float:
+        """How far a drawn spot (2,) is from a side, mm; infinite where the side is but a point."""
+        points = self.sides.points(side)
+        if len(points) < 2:
+            return float("inf")
+        x, y = np.asarray(at, dtype=np.float64)
+        return _nearest_on(self.drawn[points], (float(x), float(y)))[2]
+
+    def nearest_side(self, at: npt.ArrayLike) -> SideName:
+        """The side nearest to a drawn spot (2,)."""
+        return min(SIDE_NAMES, key=lambda side: self.distance_to(side, at))
+
     def side_length(self, side: SideName) -> float:
         """The length of a side as it is now, mm."""
-        return float(np.hypot(*np.diff(self.ring[self.sides.points(side)], axis=0).T).sum())
+        return line_length(self.ring[self.sides.points(side)])
 
     def lengthen_side(self, side: SideName, by: float) -> None:
         """Make a side longer by `by` mm (shorter where it is negative), half of it at each end, where it goes on the
@@ -140,8 +189,10 @@ class SpreadRing:
         line = self.ring[points].copy()
         first, last = line[0] - line[1], line[-1] - line[-2]
         first, last = first / np.hypot(*first), last / np.hypot(*last)
-        shares = _shares_along(line)[:, None]
-        self.ring[points] += by / 2.0 * ((1.0 - shares) * first + shares * last)
+        shares = 2.0 * _shares_along(line)[:, None]
+        self.ring[points] += (
+            by / 2.0 * (np.maximum(1.0 - shares, 0.0) * first + np.maximum(shares - 1.0, 0.0) * last)
+        )
         turn = _ROUND.index(side)
         before, after = self.sides.points(_ROUND[turn - 1]), self.sides.points(_ROUND[(turn + 1) % 4])
         if len(before) > 1:
@@ -188,18 +239,26 @@ def _shares_along(line: Ring) -> npt.NDArray[np.float64]:
     return shares
 
 
+def _nearest_on(line: Ring, at: tuple[float, float]) -> tuple[int, npt.NDArray[np.float64], float]:
+    """The spot of an open line nearest to `at`: the number of its part, the spot (2,) and its distance, mm."""
+    along = np.diff(line, axis=0)
+    square = np.maximum((along**2).sum(axis=1), 1e-18)
+    shares = np.clip(((np.asarray(at) - line[:-1]) * along).sum(axis=1) / square, 0.0, 1.0)
+    spots = line[:-1] + along * shares[:, None]
+    distances = np.hypot(*(spots - np.asarray(at)).T)
+    part = int(distances.argmin())
+    return part, spots[part], float(distances[part])
+
+
 def _spot_on(drawn: Ring, now: Ring, at: tuple[float, float]) -> SideSpot:
     """The spot of an open line nearest to `at`, and where it is once the points of the line have moved."""
-    along = np.diff(drawn, axis=0)
-    square = np.maximum((along**2).sum(axis=1), 1e-18)
-    shares = np.clip(((np.asarray(at) - drawn[:-1]) * along).sum(axis=1) / square, 0.0, 1.0)
-    spots = drawn[:-1] + along * shares[:, None]
-    edge = int(np.hypot(*(spots - np.asarray(at)).T).argmin())
-    moved = now[edge + 1] - now[edge]
+    part, spot, _ = _nearest_on(drawn, at)
+    along, moved = drawn[part + 1] - drawn[part], now[part + 1] - now[part]
+    share = float(np.hypot(*(spot - drawn[part])) / max(float(np.hypot(*along)), 1e-9))
     return SideSpot(
-        spots[edge],
-        now[edge] + shares[edge] * moved,
-        float(np.arctan2(along[edge, 1], along[edge, 0])),
+        spot,
+        now[part] + share * moved,
+        float(np.arctan2(along[1], along[0])),
         float(np.arctan2(moved[1], moved[0])),
     )
 

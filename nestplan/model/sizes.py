@@ -32,6 +32,7 @@ __all__ = [
     "Edge",
     "Growth",
     "Measure",
+    "RowsKeep",
     "Seam",
     "Size",
     "Sizes",
@@ -47,6 +48,9 @@ _MOST_CHANGE = 2_000.0
 
 LENGTH_WORDS = ("length", "height", "rise", "drop", "depth")
 """Measures that run lengthwise unless it is said otherwise; all others, such as waist and hip, run round the wearer."""
+
+RowsKeep = Literal["as drawn", "pitch", "number"]
+"""What rows of holes keep in another size."""
 
 Where = Literal["both sides", "middle", "left", "right", "bottom", "top"]
 """Where a piece is spread: on both sides of its middle, in its middle, or near one edge."""
@@ -134,7 +138,7 @@ class Sizes(Record, frozen=True, kw_only=True):
 
     others: tuple[Size, ...]
     measures: tuple[Measure, ...] = ()
-    rows: Literal["as drawn", "pitch", "number"] = "as drawn"
+    rows: RowsKeep = "as drawn"
 
     def __post_init__(self) -> None:
         need(
