@@ -8,7 +8,7 @@ refused. `grading` is for one piece between control lines chosen by hand.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 from nestplan.errors import InputError, NestplanError, RuleError
 from nestplan.estimate.graded_piece import GradedPiece
 from nestplan.geometry.spread import Spread
+from nestplan.model.article_edits import with_things
 from nestplan.model.job import Article
-from nestplan.model.piece import Piece
+from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Where, edge_line, measure_named
 
 __all__ = [
@@ -90,27 +91,28 @@ def sized_article(drawn: Article, size: Size) -> SizedArticle:
         except NestplanError as error:
             raise error.within(f"size {size.name}, {piece.name}") from error
     _true_seams(drawn, graded)
-    rows = drawn.sizes.rows if drawn.sizes else "as drawn"
-    pieces = []
+    keep = drawn.sizes.rows if drawn.sizes else "as drawn"
+    things: dict[str, Piece | Strip] = {}
     for piece in drawn.pieces:
         try:
-            pieces.append(graded[piece.name].piece(sized_name(piece.name, drawn.size, size.name), rows))
+            things[piece.name] = graded[piece.name].piece(sized_name(piece.name, drawn.size, size.name), keep)
         except NestplanError as error:
             raise error.within(f"size {size.name}, {piece.name}") from error
+    _match_laced_rows(drawn, things)
+    for strip in drawn.strips:
+        things[strip.name] = msgspec.structs.replace(
+            strip,
+            name=sized_name(strip.name, drawn.size, size.name),
+            length=_longer(strip.length, sum(_amounts_of(drawn, size, strip.name))),
+        )
+    try:
+        renamed = with_things(drawn, things)
+    except NestplanError as error:
+        raise error.within(f"size {size.name}") from error
     made = msgspec.structs.replace(
-        drawn,
+        renamed,
         name=sized_name(drawn.name, drawn.size, size.name),
         size=size.name,
-        pieces=tuple(pieces),
-        strips=tuple(
-            msgspec.structs.replace(
-                strip,
-                name=sized_name(strip.name, drawn.size, size.name),
-                length=_longer(strip.length, sum(_amounts_of(drawn, size, strip.name))),
-            )
-            for strip in drawn.strips
-        ),
-        seams=tuple(_renamed_seam(seam, drawn.size, size.name) for seam in drawn.seams),
         fits={
             measure: (_longer(least, change), _longer(most, change))
             for measure, (least, most) in drawn.fits.items()
@@ -179,7 +181,7 @@ def _shares(drawn: Article, measure: Measure, change: float) -> list[tuple[Growt
     if measure.along == "length":
         return [(growth, change * (1.0 if growth.share is None else growth.share)) for growth in growths]
     widths = {
-        growth.name: float(np.ptp(pieces[growth.name].ring[:, 0]))
+        growth.name: pieces[growth.name].around_length or float(np.ptp(pieces[growth.name].ring[:, 0]))
         for growth in growths
         if growth.share is None and growth.name in pieces
     }
@@ -196,8 +198,11 @@ def _whole(growth: Growth) -> float:
 
 
 def _joined_pieces(drawn: Article) -> tuple[str, ...]:
-    """The pieces that seams hold together, in their order; all where no seam is recorded."""
+    """The pieces that go round the wearer or that seams and laced joins hold together, in their order; all where
+    nothing is said of it."""
     joined = {edge.piece for seam in drawn.seams for edge in seam.edges}
+    joined |= {row.piece for join in drawn.laced_joins for row in join.rows}
+    joined |= {piece.name for piece in drawn.pieces if piece.around}
     return tuple(piece.name for piece in drawn.pieces if not joined or piece.name in joined)
 
 
@@ -232,6 +237,26 @@ def _true_seams(drawn: Article, graded: Mapping[str, GradedPiece]) -> None:
                     piece.lengthen_side(edge.side, (aim - length) / len(side))
 
 
+def _match_laced_rows(drawn: Article, things: dict[str, Piece | Strip]) -> None:
+    """Give the second row of a laced join as many holes as the first, where rows of a pitch came to differ by one."""
+    for join in drawn.laced_joins:
+        first, second = join.rows[0], join.rows[-1]
+        one, other = things.get(first.piece), things.get(second.piece)
+        if not (isinstance(one, Piece) and isinstance(other, Piece)) or first == second:
+            continue
+        holes = _holes(one, first.row) - len(first.skip) + len(second.skip)
+        if _holes(other, second.row) != holes:
+            rows = tuple(
+                msgspec.structs.replace(row, pitch=None, number=holes) if row.name == second.row else row
+                for row in other.rows
+            )
+            things[second.piece] = msgspec.structs.replace(other, rows=rows)
+
+
+def _holes(piece: Piece, row: str) -> int:
+    return len(piece.marks_of_rows[[each.name for each in piece.rows].index(row)])
+
+
 def _require_equal_seams(article: Article) -> None:
     """Raise RuleError, with both lengths and the mend, where edges that meet differ in length."""
     for seam in article.seams:
@@ -258,15 +283,6 @@ def _piece_of(edge: Edge, pieces: Mapping[str, AnyPiece]) -> AnyPiece:
             mend=f"Use one of: {', '.join(pieces)}.",
         )
     return pieces[edge.piece]
-
-
-def _renamed_seam(seam: Seam, drawn: str, size: str) -> Seam:
-    def renamed(edges: Sequence[Edge]) -> tuple[Edge, ...]:
-        return tuple(
-            msgspec.structs.replace(edge, piece=sized_name(edge.piece, drawn, size)) for edge in edges
-        )
-
-    return Seam(first=renamed(seam.first), second=renamed(seam.second))
 
 
 def _length(line: NDArray[np.float64]) -> float:

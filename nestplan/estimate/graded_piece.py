@@ -29,6 +29,8 @@ Spots = NDArray[np.float64]
 
 _BESIDE = 0.25
 """What is nearer to an edge than this share of the lesser of width and length stands beside it."""
+_AT_EDGE = 1.0
+"""mm: a line across the piece ends at its edge if it ends so near to it."""
 _SAME_INSET = 0.25
 """Marks stand along an edge if their distances from it differ by at most this share of the mean, and 1 mm."""
 _TOGETHER = 1.5
@@ -90,6 +92,7 @@ class GradedPiece:
                 else self._opening(hole)
                 for hole in piece.holes
             ),
+            around=tuple(self._across(spot) for spot in piece.around),
             parts=tuple(self._part(part, outline) for part in piece.parts),
             seams=None
             if piece.seams is None
@@ -133,6 +136,13 @@ class GradedPiece:
         points = np.array(outline, dtype=np.float64)
         motion = self._as_one(points.tolist())
         return as_points(np.round(motion(points), DECIMALS))
+
+    def _across(self, spot: tuple[float, float]) -> tuple[float, float]:
+        """A point of the line across the piece: one at an edge stays at it."""
+        side = self._spread.nearest_side(spot)
+        at_edge = self._spread.distance_to(side, spot) < _AT_EDGE
+        x, y = self._spread.on_side(side, spot).now if at_edge else self._spread.inside(spot)
+        return round(float(x), DECIMALS), round(float(y), DECIMALS)
 
     def _part(self, part: Part, outline: Spots) -> Part:
         """A part of the piece, which stretches with it and stays inside it."""

@@ -133,6 +133,7 @@ def grade_piece(piece: Piece, stretches: Sequence[SizeChange], *, name: str = ""
             msgspec.structs.replace(mark, at=graded(grade_points([mark.at], stretches))[0])
             for mark in piece.marks
         ),
+        around=graded(grade_points(piece.around, stretches)) if piece.around else (),
         rows=tuple(
             msgspec.structs.replace(
                 row,

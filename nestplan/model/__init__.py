@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
     from nestplan.model.job import Article, CutPiece, Job, Layer, Permissions, WantedStrip
+    from nestplan.model.laced_joins import LacedEdge, LacedJoin, LacedRow
     from nestplan.model.mark_rows import Row
     from nestplan.model.marks import Mark, Opening
     from nestplan.model.piece import LayerCut, Overcut, Part, Piece, StretchRule, Strip
@@ -25,6 +26,9 @@ __all__ = [
     "Flaw",
     "Hide",
     "Job",
+    "LacedEdge",
+    "LacedJoin",
+    "LacedRow",
     "Layer",
     "LayerCut",
     "Line",
@@ -48,7 +52,7 @@ __all__ = [
     "WantedStrip",
 ]
 
-_MODULES = ("hide", "job", "mark_rows", "marks", "piece", "plan", "supplies")
+_MODULES = ("hide", "job", "laced_joins", "mark_rows", "marks", "piece", "plan", "supplies")
 
 
 def __getattr__(name: str) -> object:

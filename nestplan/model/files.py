@@ -19,6 +19,7 @@ from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
 from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
@@ -47,6 +48,8 @@ Document = TypeVar("Document", Hide, Job, Plan)
 _REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
     "flaw kinds": lambda: {kind.name: kind.words for kind in FLAW_KINDS},
     "goals": lambda: dict.fromkeys(GOALS.names, ""),
+    "lace paths": lambda: {path.name: path.words for path in LACE_PATHS},
+    "edge stitches": lambda: dict.fromkeys(EDGE_STITCHES.names, ""),
     "mark kinds": lambda: dict.fromkeys(MARK_KINDS.names, ""),
 }
 """The words of each registry, as files say them, with what they mean where that is not plain."""

@@ -15,6 +15,7 @@ from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.marks import Mark, Opening, When
 from nestplan.model.values import (
     LEAST_LENGTH,
+    MAX_POINTS,
     Length,
     Name,
     Points,
@@ -23,6 +24,7 @@ from nestplan.model.values import (
     need,
     need_at_most,
     need_finite,
+    need_near,
     need_range,
     need_unique,
 )
@@ -166,7 +168,8 @@ class Piece(Record, frozen=True, kw_only=True):
 
     `count` of it go into one set; with `pair`, `count` lefts and `count` rights (the mirror image). With
     `turn_over` it may be laid face down to fit better. `mates_near` asks that a pair lies close together.
-    `value` weighs spare pieces against each other when whole sets are done. Seams (`seams`, mm) are edges
+    `value` weighs spare pieces against each other when whole sets are done. `around` is a line across the piece, from
+    seam to seam, along which it goes round the wearer. Seams (`seams`, mm) are edges
     sewn or glued, for thread and glue; None: the whole edge.
     """
 
@@ -182,6 +185,7 @@ class Piece(Record, frozen=True, kw_only=True):
     turn_over: bool = False
     mates_near: bool = False
     value: float | None = None
+    around: Points = ()
     seams: Length | None = None
     note: str = ""
 
@@ -205,6 +209,14 @@ class Piece(Record, frozen=True, kw_only=True):
             ("cuts", self.cuts, _MOST_CUTS),
         ):
             need_at_most(place, things, most)
+        need(
+            len(self.around) != 1,
+            "A line across the piece has two points or more.",
+            place="around",
+            mend="Give both its ends.",
+        )
+        need_at_most("around", self.around, MAX_POINTS)
+        need_near("around", self.around)
         need_unique((row.name for row in self.rows), "rows")
         self._check_layers()
         need_at_most("rows", self.all_marks, _MOST_MARKS)
@@ -296,6 +308,11 @@ class Piece(Record, frozen=True, kw_only=True):
     def net_area(self) -> float:
         """Area of the finished piece less its openings, mm²; `layer_work` has that of one of its layers."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+
+    @property
+    def around_length(self) -> float:
+        """How much of the measure round the wearer one of it makes up, mm; 0 where that is not said."""
+        return sum(math.dist(one, other) for one, other in pairwise(self.around))
 
     @property
     def copies_in_set(self) -> int:
@@ -397,6 +414,9 @@ def _drawn(mark: Mark) -> shapely.Geometry:
 class Strip(Record, frozen=True, kw_only=True):
     """A strap or a lace: width × length, mm, cut side by side from a straight edge or spirally from a disc.
 
+    A lace may say which laced join or laced edge of its article it `laces`: its length, use and count are then those
+    of the join, worked out whenever the job is read or changed, whatever stands in the file.
+
     `count` go into one set. `along` the backbone by default (trade practice: nose to tail), within
     `tolerance` degrees; `any` lets it lie any way. With `joins`, a strip may be made up of that many parts
     more than one, each at least `least_part` long, lapping by `lap`. A strip avoids every flaw, since it
@@ -405,7 +425,8 @@ class Strip(Record, frozen=True, kw_only=True):
 
     name: Name
     width: Length
-    length: Length
+    length: Length = 0.0
+    laces: str = ""
     count: int = 1
     use: Literal["strap", "lace"] = "strap"
     layer: Name = "leather"
@@ -431,10 +452,10 @@ class Strip(Record, frozen=True, kw_only=True):
             mend="Change it.",
         )
         need(
-            self.length >= self.width,
+            self.length >= self.width or (bool(self.laces) and self.length >= 0.0),
             "A strip is at least as long as wide.",
             place="length",
-            mend="Change it.",
+            mend="Change it; the lace of a laced join may name it instead (laces).",
         )
         need(
             self.length <= 1_000_000, "A strip of over 1 km is not taken.", place="length", mend="Change it."

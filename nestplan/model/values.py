@@ -56,8 +56,10 @@ __all__ = [
     "LEAST_LENGTH",
     "MAX_POINTS",
     "Area",
+    "EdgeStitchName",
     "FlawKindName",
     "GoalName",
+    "LacePathName",
     "Length",
     "MarkKindName",
     "Name",
@@ -97,6 +99,8 @@ Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
 GoalName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "goals"})]
 FlawKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "flaw kinds"})]
+LacePathName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "lace paths"})]
+EdgeStitchName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "edge stitches"})]
 MarkKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "mark kinds"})]
 
 

@@ -14,10 +14,12 @@ import msgspec
 
 from nestplan.errors import InputError, NestplanError
 from nestplan.estimate.article_sizes import SizedArticle, seam_lengths, sized_article, sized_name
+from nestplan.model.article_edits import with_things
 from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
+from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Seam, Sizes
-from nestplan.tasks.job_edits import article_named, renamed_references
+from nestplan.tasks.job_edits import article_named
 
 __all__ = [
     "SizedJob",
@@ -200,18 +202,16 @@ def _in_drawn_size(article: Article, size: str) -> Article:
     """The drawn article, it and its pieces named after the size it is drawn in."""
     if size == article.size:
         return article
-    names = {
-        thing: sized_name(thing, article.size, size)
-        for thing in (*(piece.name for piece in article.pieces), *(strip.name for strip in article.strips))
-    }
-    renamed = renamed_references(article, names)
-    return msgspec.structs.replace(
-        renamed,
-        name=sized_name(article.name, article.size, size),
-        size=size,
-        pieces=tuple(msgspec.structs.replace(piece, name=names[piece.name]) for piece in article.pieces),
-        strips=tuple(msgspec.structs.replace(strip, name=names[strip.name]) for strip in article.strips),
+    things: dict[str, Piece | Strip] = {piece.name: piece for piece in article.pieces}
+    things |= {strip.name: strip for strip in article.strips}
+    renamed = with_things(
+        article,
+        {
+            name: msgspec.structs.replace(thing, name=sized_name(name, article.size, size))
+            for name, thing in things.items()
+        },
     )
+    return msgspec.structs.replace(renamed, name=sized_name(article.name, article.size, size), size=size)
 
 
 def _made_before(job: Job, drawn: str, size: str) -> Article | None:
@@ -246,5 +246,18 @@ def _kept_of(before: Article, made: Article) -> Article:
 
 
 def _shapes(article: Article) -> tuple[object, ...]:
-    """All of an article that grading makes, or makes use of."""
-    return (article.pieces, article.strips, article.seams, article.fits, article.size, article.sizes)
+    """All of an article that grading makes, or makes use of; in a job a lace is as long as its join asks."""
+    strips = tuple(
+        msgspec.structs.replace(strip, length=0.0, count=1, use="lace") if strip.laces else strip
+        for strip in article.strips
+    )
+    return (
+        article.pieces,
+        strips,
+        article.laced_joins,
+        article.laced_edges,
+        article.seams,
+        article.fits,
+        article.size,
+        article.sizes,
+    )

@@ -15,6 +15,7 @@ from nestplan.model.piece import Mark, Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
 from nestplan.tasks.article_sizes import SizesWish, followed, sizes_astray, with_sizes, write_sizes
 from nestplan.tasks.job_edits import with_thing
+from tests.small_jobs import laced_job
 
 FRONT = Piece(name="front", outline=((0, 0), (110, 0), (110, 130), (0, 130)), marks=(Mark(at=(55, 60)),))
 SIDE = Piece(name="side", outline=((0, 0), (140, 0), (140, 130), (0, 130)))
@@ -157,3 +158,18 @@ def test_a_file_is_written_with_all_sizes_and_errors_name_it(tmp_path: Path) -> 
             tmp_path / "belts.job.json", tmp_path / "no.job.json", SizesWish(article="belt", sizes=too_small)
         )
     assert not (tmp_path / "no.job.json").exists()
+
+
+@pytest.mark.parametrize("rows", ["as drawn", "pitch", "number"])
+def test_a_laced_belt_keeps_its_joins_and_its_range_grows_with_the_waist(rows: str) -> None:
+    sizes = Sizes(others=(Size(name="L", changes={"waist": 48.0, "length": 15.0}),), rows=rows)  # type: ignore[arg-type]
+    job = with_sizes(laced_job(), SizesWish(article="belt", sizes=sizes, drawn="M")).job
+    drawn, larger = job.articles
+    assert drawn.wearer_range is not None
+    assert larger.wearer_range is not None
+    assert larger.wearer_range.worn - drawn.wearer_range.worn == pytest.approx(48.0, abs=0.01)
+    assert {row.piece for join in larger.laced_joins for row in join.rows} == {"front L", "back L"}
+    holes = [len(job.worked_joins(article)[0].along[0]) for article in job.articles]
+    assert holes[1] == holes[0] + (1 if rows == "pitch" else 0)
+    assert job.strip("lace L").length > job.strip("lace M").length
+    assert sizes_astray(job) == ()
