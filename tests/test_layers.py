@@ -24,7 +24,7 @@ BELOW = {
     "model": {"geometry", "storage", "errors"},
     "yields": {"model", "geometry", "errors"},
     "nesting": {"yields", "model", "geometry", "errors"},
-    "intake": {"model", "geometry", "errors"},
+    "intake": {"model", "geometry", "storage", "errors"},
     "drawing": {"geometry", "storage", "errors", "resources"},
     "sheets": {"drawing", "yields", "model", "geometry", "storage", "errors", "resources"},
     "estimate": {"nesting", "yields", "model", "geometry", "errors"},
@@ -114,6 +114,7 @@ INSIDE = {
         ["to_model"],
     ],
     "intake/photo": [
+        ["picture_file"],
         ["camera", "gaussian_mixture", "raster", "reading"],
         ["line_segments", "subpixel"],
         ["distortion", "quadrilaterals"],

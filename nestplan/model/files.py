@@ -28,6 +28,7 @@ from nestplan.storage import read_regular_file, write_atomically
 __all__ = [
     "FORMAT_VERSION",
     "content_hash",
+    "kind_said_in",
     "read_hide",
     "read_hides",
     "read_job",
@@ -203,6 +204,14 @@ def _with_registered_words(schema: Any) -> Any:
         if any(words.values()):
             made["description"] = "; ".join(f"{word}: {meaning}" for word, meaning in words.items())
     return made
+
+
+def kind_said_in(path: str | os.PathLike[str]) -> str | None:
+    """The kind that a JSON file says it is of: "" where it says none, None where it is no JSON object."""
+    try:
+        return msgspec.json.decode(read_regular_file(path, most_bytes=MAX_BYTES), type=_Head).kind or ""
+    except (InputError, UnicodeDecodeError, msgspec.DecodeError, RecursionError):
+        return None
 
 
 def _read(path: Path, kind: type[Document]) -> Document:
