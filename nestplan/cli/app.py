@@ -31,6 +31,7 @@ COMMAND_MODULES = (
     "nestplan.cli.trace_commands",
     "nestplan.cli.drawing_commands",
     "nestplan.cli.lacing_commands",
+    "nestplan.cli.size_commands",
     "nestplan.cli.rack_commands",
     "nestplan.cli.estimate_commands",
     "nestplan.cli.sheet_commands",

@@ -22,12 +22,13 @@ from nestplan.model.job import Job
 from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
-from nestplan.model.values import DECIMALS, decode_value, encode_value, schema_of_value
+from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
 from nestplan.storage import read_regular_file, write_atomically
 
 __all__ = [
     "FORMAT_VERSION",
     "content_hash",
+    "kind_said_in",
     "read_hide",
     "read_hides",
     "read_job",
@@ -171,6 +172,8 @@ def _without_defaults(value: object) -> object:
         return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_without_defaults(item) for item in value]
+    if isinstance(value, Length | Thickness):
+        return float(value)  # "3/16 in" and 4.7625 say the same
     return encode_value(value) if isinstance(value, float) else value
 
 
@@ -201,6 +204,14 @@ def _with_registered_words(schema: Any) -> Any:
         if any(words.values()):
             made["description"] = "; ".join(f"{word}: {meaning}" for word, meaning in words.items())
     return made
+
+
+def kind_said_in(path: str | os.PathLike[str]) -> str | None:
+    """The kind that a JSON file says it is of: "" where it says none, None where it is no JSON object."""
+    try:
+        return msgspec.json.decode(read_regular_file(path, most_bytes=MAX_BYTES), type=_Head).kind or ""
+    except (InputError, UnicodeDecodeError, msgspec.DecodeError, RecursionError):
+        return None
 
 
 def _read(path: Path, kind: type[Document]) -> Document:
