@@ -17,6 +17,7 @@ from nestplan.model.job import Article, Job
 from nestplan.model.laced_joins import LacedEdge, LacedJoin, LacedRow
 from nestplan.model.mark_rows import Row
 from nestplan.model.piece import Piece, Strip
+from nestplan.tasks.article_sizes import followed
 from nestplan.tasks.job_edits import article_of_piece, with_article, with_row
 from nestplan.tasks.output_paths import free_name
 
@@ -93,9 +94,9 @@ def put_row(
     if old is None and "start" not in fields:
         raise InputError(f"'{piece}' has no row '{name}' yet.", mend="Say where it starts, to add it.")
     row = Row(name=name, **fields) if old is None else msgspec.structs.replace(old, **fields)
-    changed, followed = with_row(job, piece, name, row)
-    write_job(out or file, changed)
-    return RowChange(changed, changed.piece(piece), followed)
+    changed, same_number = with_row(job, piece, name, row)
+    changed = _written(out or file, job, changed)
+    return RowChange(changed, changed.piece(piece), same_number)
 
 
 def remove_row(file: Path, piece: str, name: str, *, out: Path | None = None) -> Job:
@@ -104,8 +105,7 @@ def remove_row(file: Path, piece: str, name: str, *, out: Path | None = None) ->
     job = read_job(file)
     _piece(job, piece)
     changed, _ = with_row(job, piece, name, None)
-    write_job(out or file, changed)
-    return changed
+    return _written(out or file, job, changed)
 
 
 def put_laced(
@@ -129,8 +129,7 @@ def put_laced(
     if old is None:
         _need_rows(name, given, edge)
     laced = kind(name=name, **given) if old is None else msgspec.structs.replace(old, **given)
-    changed = with_laced(job, article.name, name, laced, lace)
-    write_job(out or file, changed)
+    changed = _written(out or file, job, with_laced(job, article.name, name, laced, lace))
     return changed, next(each for each in changed.articles if each.name == article.name)
 
 
@@ -141,9 +140,7 @@ def remove_laced(file: Path, name: str, *, out: Path | None = None) -> Job:
     article = next((each for each in job.articles if _laced(each, name) is not None), None)
     if article is None:
         raise InputError(f"Nothing laced is called '{name}'.", mend=_names_of(job))
-    changed = without_laced(job, article.name, name)
-    write_job(out or file, changed)
-    return changed
+    return _written(out or file, job, without_laced(job, article.name, name))
 
 
 def with_laced(
@@ -181,6 +178,14 @@ def without_laced(job: Job, article: str, name: str) -> Job:
         ),
     )
     return with_article(job, article, changed)
+
+
+def _written(file: Path, before: Job, after: Job) -> Job:
+    """The changed job, with the sizes of what changed made anew, once it is written."""
+    settled = followed(before, after)
+    assert settled is not None
+    write_job(file, settled)
+    return settled
 
 
 def _replaced(every: list[Any], name: str, laced: object, belongs: bool) -> list[Any]:
