@@ -23,7 +23,7 @@ from nestplan.model.job import Job
 from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
-from nestplan.model.values import DECIMALS, decode_value, encode_value, schema_of_value
+from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
 from nestplan.storage import read_regular_file, write_atomically
 
 __all__ = [
@@ -173,6 +173,8 @@ def _without_defaults(value: object) -> object:
         return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_without_defaults(item) for item in value]
+    if isinstance(value, Length | Thickness):
+        return float(value)  # "3/16 in" and 4.7625 say the same
     return encode_value(value) if isinstance(value, float) else value
 
 
