@@ -151,7 +151,7 @@ def _piece_in_words(piece: Piece) -> str:
 
     left, low, right, high = bounds(piece.ring)
     holes = f", {counted(len(piece.holes), 'opening')}" if piece.holes else ""
-    marks = f", {counted(len(piece.marks), 'mark')}" if piece.marks else ""
+    marks = f", {counted(len(piece.all_marks), 'mark')}" if piece.all_marks else ""
     size = f"{show_length(right - left)} × {show_length(high - low)}"
     return f"{piece.name}: {size}, {show_area(piece.net_area)}{holes}{marks}"
 

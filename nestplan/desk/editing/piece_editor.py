@@ -290,7 +290,7 @@ class PieceEditor(StepEditor):
             pieces = tuple(other for other in article.pieces if other.name != piece.name)
             strips = tuple(strip for strip in article.strips if strip.name != piece.name)
             if pieces or strips:
-                articles.append(msgspec.structs.replace(article, pieces=pieces, strips=strips))
+                articles.append(article.keeping(pieces, strips))
         after: Job | None = msgspec.structs.replace(job, articles=tuple(articles)) if articles else None
         plan = self.document.contents.plan
         if plan is not None:
