@@ -153,7 +153,8 @@ class Window(QMainWindow):
             self.document,
             self.table,
             self.settings,
-            self.body,
+            rack=self.body.toggle_rack,
+            side=self.body.toggle_side,
             measure=self.toggle_tape,
             legend=self.toggle_legend,
         )

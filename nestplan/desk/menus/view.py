@@ -9,7 +9,6 @@ from typing import Literal
 from PySide6.QtWidgets import QMenu
 
 from nestplan.desk.document.document import Document
-from nestplan.desk.frame.body import Body
 from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
@@ -38,12 +37,13 @@ def fill_view_menu(
     document: Document,
     table: Table,
     settings: Settings,
-    body: Body,
     *,
+    rack: Callable[[], object],
+    side: Callable[[], object],
     measure: Callable[[], object],
     legend: Callable[[], object],
 ) -> None:
-    """Fill the menu; `measure` takes the tape in the hand, `legend` shows the key to the colours."""
+    """Fill the menu; `measure` takes the tape in the hand, `legend`, `rack` and `side` show or put away what is there."""
     for number, step in enumerate(steps, start=1):
         builder.add(menu, f"Step {number}: {step.word}", step.go, keys=step.keys, icon=step.icon)
     menu.addSeparator()
@@ -55,8 +55,8 @@ def fill_view_menu(
     builder.add(menu, "Previous hide", lambda: document.show_next_hide(-1), keys="Ctrl+PgUp")
     menu.addSeparator()
     builder.add(menu, "&Key to the colours", legend, keys="F6")
-    builder.add(menu, "Rac&k", body.toggle_rack, keys="F7")
-    builder.add(menu, "Side &panel", body.toggle_side, keys="F8")
+    builder.add(menu, "Rac&k", rack, keys="F7")
+    builder.add(menu, "Side &panel", side, keys="F8")
     layers = menu.addMenu("&Show")
     fill_layers_menu(builder, layers, table, settings)
     builder.menus["Show"] = layers
