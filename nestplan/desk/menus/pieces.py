@@ -39,3 +39,4 @@ def fill_pieces_menu(
     menu.addSeparator()
     add("Change the outline's &points", editor.edit_points, "", "points")
     add("Set m&arks by clicking", editor.set_marks, "Ctrl+K", "mark")
+    add("Draw a &row along the edge", lambda: editor.draw_row("edge"), "Ctrl+Shift+K", "mark")
