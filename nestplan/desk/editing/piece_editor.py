@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 import numpy as np
+from PySide6.QtCore import Signal
 
 from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.legend_entries import piece_legend
@@ -19,16 +20,21 @@ from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.piece_items import ShownPiece
+from nestplan.desk.table.row_tracing import RowTool
 from nestplan.desk.table.tracing import OverlayShape, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring
 from nestplan.model.job import Job
+from nestplan.model.mark_kinds import MARK_KINDS
+from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.piece import LayerCut, Mark, Piece, Strip
+from nestplan.tasks.job_edits import with_row
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PieceEditor"]
 
 _POINTS = tuple[tuple[float, float], ...]
+Spot = tuple[float, float]
 
 
 class _MarkTool(Tool):
@@ -64,6 +70,11 @@ class _PieceTool(Tool):
         marks = piece.marks if isinstance(piece, Piece) else ()
         self._mark = next((n for n in reversed(range(len(marks))) if pointer.near(marks[n].at)), -1)
         self._at = pointer.at
+        if self._mark < 0 and isinstance(piece, Piece):
+            for row, found in zip(piece.rows, piece.marks_of_rows, strict=True):
+                if any(pointer.near(mark.at) for mark in found):
+                    self._editor.row_picked.emit(row.name)
+                    return True
         return self._mark >= 0
 
     def drag(self, pointer: PointerPosition) -> None:
@@ -84,11 +95,15 @@ class _PieceTool(Tool):
 
 
 class PieceEditor(StepEditor):
-    """Drawing the current piece. `mark` is what the next mark will be; `layer` whose overcut is shown."""
+    """Drawing the current piece. `mark` is what the next mark will be, `row` what the next row; `layer` whose overcut
+    is shown. `row_picked` tells the name of a row of which a mark was pressed."""
+
+    row_picked = Signal(str)
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
         self.mark: dict[str, Any] = {"do": "punch", "diameter": 4.0}
+        self.row: dict[str, Any] = {"do": "punch", "diameter": 4.0, "pitch": 15.0, "inset": 10.0}
         self.layer = ""
         self._last = ""
         document.piece_shown.connect(self._shown)
@@ -257,6 +272,71 @@ class PieceEditor(StepEditor):
         piece = self.document.piece
         if isinstance(piece, Piece) and 0 <= number < len(piece.marks):
             self.change("Delete a mark", marks=piece.marks[:number] + piece.marks[number + 1 :])
+
+    def draw_row(self, along: Literal["edge", "line"]) -> None:
+        """Draw a row (of the kind chosen) along the edge, or on a straight line."""
+        piece = self.document.piece
+        if not isinstance(piece, Piece):
+            return
+        ring = piece.ring
+
+        def row_of(start: Spot, end: Spot, clockwise: bool) -> Row:
+            here = self.document.piece
+            taken = [row.name for row in here.rows] if isinstance(here, Piece) else []
+            fields: dict[str, Any] = self.row | ({"inset": 0.0} if along == "line" else {})
+            return Row(
+                name=free_name("row", taken),
+                along=along,
+                start=_rounded(start),
+                end=_rounded(end),
+                clockwise=clockwise,
+                **fields,
+            )
+
+        def shown(start: Spot, end: Spot, clockwise: bool) -> tuple[Spot, ...]:
+            return tuple(mark.at for mark in marks_of_row(row_of(start, end, clockwise), ring))
+
+        def done(start: Spot, end: Spot, clockwise: bool) -> None:
+            def add() -> None:
+                row = row_of(start, end, clockwise)
+                self.put_row(row.name, "Add a row", row)
+                self.row_picked.emit(row.name)
+
+            if self.attempt(add):
+                self.use_default_tool()
+
+        words = MARK_KINDS[self.row["do"]].choice
+        tool = RowTool(
+            ring,
+            done,
+            shown,
+            lambda number: f"{number} × {words}",
+            on_edge=along == "edge",
+            cancelled=self.use_default_tool,
+        )
+        self.use_tool(tool, f"row {along}")
+
+    def put_row(self, name: str, words: str, row: Row | None) -> None:
+        """Put a row in the place of the one of that name of the current piece, add it, or take it away (None). A row
+        that is laced to it gets as many holes. Raises InputError where it cannot be."""
+        piece, job = self.document.piece, self.document.contents.job
+        if not isinstance(piece, Piece) or job is None:
+            return
+        changed, same_number = with_row(job, piece.name, name, row)
+        self.document.edit_job(words, changed)
+        for other, which in same_number:
+            self.notified.emit(f"{which} of {other} is laced to it and has as many holes now.")
+
+    def change_row(self, which: str, words: str, /, **fields: object) -> None:
+        """Change fields of the row of that name of the current piece."""
+        piece = self.document.piece
+        if isinstance(piece, Piece):
+            old = piece.row(which)
+            self.attempt(lambda: self.put_row(which, words, msgspec.structs.replace(old, **fields)))
+
+    def remove_row(self, name: str) -> None:
+        """Take a row of the current piece away."""
+        self.attempt(lambda: self.put_row(name, "Take away a row", None))
 
     def change(self, words: str, **fields: object) -> None:
         """Change fields of the current piece or strip."""

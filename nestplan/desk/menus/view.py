@@ -43,7 +43,7 @@ def fill_view_menu(
     measure: Callable[[], object],
     legend: Callable[[], object],
 ) -> None:
-    """Fill the menu; `measure` takes the tape in the hand, `legend`, `rack` and `side` show or put away what is there."""
+    """Fill the menu; `measure` takes the tape in the hand, the others show or put away what they name."""
     for number, step in enumerate(steps, start=1):
         builder.add(menu, f"Step {number}: {step.word}", step.go, keys=step.keys, icon=step.icon)
     menu.addSeparator()

@@ -24,6 +24,7 @@ from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.marks import MarksPart
+from nestplan.desk.panels.rows import RowsPart
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
@@ -84,6 +85,7 @@ class PiecePart(QWidget):
         set_role(self.warnings, "alarm")
         self.marks = MarksPart(document, editor, settings)
         self.marks.typed.connect(self.preview_marks)
+        self.rows = RowsPart(document, editor, settings)
         self._connect()
         self._lay_out()
 
@@ -152,6 +154,7 @@ class PiecePart(QWidget):
             )
         )
         column.addWidget(self.marks)
+        column.addWidget(self.rows)
 
     def show_piece(self, piece: object) -> None:
         """Show a piece as it is now."""
@@ -177,6 +180,7 @@ class PiecePart(QWidget):
         if cut is not None:
             self._show_cut(cut)
         self.marks.show_piece(piece)
+        self.rows.show_piece(piece)
         self._warn(piece.warnings())
         if self._editor.layer != self.layer.value:
             self._editor.show_layer(self.layer.value)

@@ -27,6 +27,7 @@ from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
 from nestplan.desk.dialogs.sizes import SizesDialog
 from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.panels.lacing import LacingPart
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
 from nestplan.desk.plain_text import plain_tip
@@ -113,6 +114,8 @@ class PiecesPanel(QWidget):
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form(("Article", self.article_name), ("How many", self.sets)))
+        self.lacing = LacingPart(self._document, self._editor, self._settings)
+        column.addWidget(self.lacing)
         self.size_words = soft()
         column.addWidget(self.size_words)
         self.sizes_button = button("Sizes …", self.ask_sizes, tip="Make it in other sizes, from this one")
@@ -168,6 +171,7 @@ class PiecesPanel(QWidget):
             article = next((a for a in job.articles if a.name == self._article), job.articles[0])
             self.article_name.set_value(article.name)
             self.sets.set_value(article.sets)
+            self.lacing.show_article(article)
             self.size_words.setText(size_words(article, self._settings.unit))
             self.sizes_button.setEnabled(bool(article.pieces) and not article.graded_from)
         elif isinstance(piece, Piece):

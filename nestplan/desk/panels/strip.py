@@ -41,6 +41,7 @@ class StripPart(QWidget):
         self.joins = number_field(0, 100, tip="Of how many parts more than one it may be made")
         self.over = QCheckBox("May run over flaws of one face")
         self.over.setToolTip("A strip breaks at a flaw: leave this off for anything that is pulled")
+        self.laces = soft()
         change = editor.change
         self.name.edited.connect(self._rename)
         self.use.edited.connect(lambda use: change("Set the use", use=use))
@@ -67,6 +68,7 @@ class StripPart(QWidget):
                 ("Joins", self.joins),
             )
         )
+        column.addWidget(self.laces)
         column.addWidget(self.over)
         column.addWidget(soft("Lace stretches and narrows as it is pulled: cut it a little wide."))
         column.addStretch(1)
@@ -87,6 +89,12 @@ class StripPart(QWidget):
         self.along.set_value(strip.along)
         self.joins.set_value(strip.joins)
         self.over.setChecked(strip.over_flaws)
+        for field in (self.use, self.count, self.length):
+            field.setEnabled(not strip.laces)
+        self.laces.setText(
+            f"It laces {strip.laces}: use, number and length follow from its holes and its gap."
+        )
+        self.laces.setVisible(bool(strip.laces))
 
     def _rename(self, name: str) -> None:
         if any(other.name == name for other in pieces_and_strips(self._document.contents.job)):

@@ -68,8 +68,10 @@ class PieceItem(Area):
             double_arrow(path, aside, cut.stretch.axis, 0.3 * float(min(high - low)))
             arrow = QGraphicsPathItem(path, self)
             arrow.setPen(pen(theme.stretch, 2.0))
-        for number, mark in enumerate(piece.all_marks):
-            _mark(self, mark, number)
+        # In a row the holes are counted from its start, as where it is laced.
+        for marks in (piece.marks, *piece.marks_of_rows):
+            for number, mark in enumerate(marks):
+                _mark(self, mark, number)
 
 
 def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
