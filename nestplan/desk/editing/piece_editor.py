@@ -73,7 +73,7 @@ class _PieceTool(Tool):
         if self._mark < 0 and isinstance(piece, Piece):
             for row, found in zip(piece.rows, piece.marks_of_rows, strict=True):
                 if any(pointer.near(mark.at) for mark in found):
-                    self._editor.row_picked.emit(row.name)
+                    self._editor.row_selected.emit(row.name)
                     return True
         return self._mark >= 0
 
@@ -96,9 +96,9 @@ class _PieceTool(Tool):
 
 class PieceEditor(StepEditor):
     """Drawing the current piece. `mark` is what the next mark will be, `row` what the next row; `layer` whose overcut
-    is shown. `row_picked` tells the name of a row of which a mark was pressed."""
+    is shown. `row_selected` tells the name of a row of which a mark was pressed."""
 
-    row_picked = Signal(str)
+    row_selected = Signal(str)
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
@@ -300,7 +300,7 @@ class PieceEditor(StepEditor):
             def add() -> None:
                 row = row_of(start, end, clockwise)
                 self.put_row(row.name, "Add a row", row)
-                self.row_picked.emit(row.name)
+                self.row_selected.emit(row.name)
 
             if self.attempt(add):
                 self.use_default_tool()

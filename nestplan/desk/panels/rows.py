@@ -31,7 +31,7 @@ _WORDS = "Change a row"
 
 
 class RowsPart(QWidget):
-    """The list and the figures; with none picked the figures are those of the next row."""
+    """The list and the figures; with none selected the figures are those of the next row."""
 
     def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
@@ -67,21 +67,21 @@ class RowsPart(QWidget):
         self._lay_out()
 
     def _connect(self) -> None:
-        self.name.given.connect(self._rename)
-        self.kind.given.connect(lambda _: self._put(**self._kind_fields()))
-        self.size_field.given.connect(lambda _: self._put(**self._kind_fields()))
-        self.pitch.given.connect(lambda mm: self._put(pitch=mm, number=None if mm is not None else 2))
-        self.number.given.connect(
+        self.name.edited.connect(self._rename)
+        self.kind.edited.connect(lambda _: self._put(**self._kind_fields()))
+        self.size_field.edited.connect(lambda _: self._put(**self._kind_fields()))
+        self.pitch.edited.connect(lambda mm: self._put(pitch=mm, number=None if mm is not None else 2))
+        self.number.edited.connect(
             lambda number: self._put(number=number, pitch=None if number is not None else 15.0)
         )
-        self.inset.given.connect(lambda mm: self._put(inset=mm))
-        self.ends.given.connect(lambda mm: self._put(ends=mm))
-        self.angle.given.connect(lambda angle: self._put(angle=angle))
-        self.what.given.connect(lambda words: self._put(what=words or ""))
-        self.layers.given.connect(lambda key: self._put(layers=tuple(key.split("\n")) if key else ()))
-        self.when.given.connect(lambda when: self._put(when=when or None))
+        self.inset.edited.connect(lambda mm: self._put(inset=mm))
+        self.ends.edited.connect(lambda mm: self._put(ends=mm))
+        self.angle.edited.connect(lambda angle: self._put(angle=angle))
+        self.what.edited.connect(lambda words: self._put(what=words or ""))
+        self.layers.edited.connect(lambda key: self._put(layers=tuple(key.split("\n")) if key else ()))
+        self.when.edited.connect(lambda when: self._put(when=when or None))
         self.round.clicked.connect(self._go_round)
-        self._editor.row_picked.connect(self.pick)
+        self._editor.row_selected.connect(self.select)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -136,8 +136,8 @@ class RowsPart(QWidget):
         self._title.setText(f"Rows of holes and slits ({len(piece.rows)})")
         self._show()
 
-    def pick(self, name: str) -> None:
-        """Pick a row by its name."""
+    def select(self, name: str) -> None:
+        """Select a row by its name."""
         piece = self._document.piece
         if isinstance(piece, Piece):
             names = [row.name for row in piece.rows]
@@ -145,12 +145,12 @@ class RowsPart(QWidget):
                 self.list.setCurrentRow(names.index(name))
 
     @property
-    def _picked(self) -> Row | None:
+    def _selected(self) -> Row | None:
         piece, number = self._document.piece, self.list.currentRow()
         return piece.rows[number] if isinstance(piece, Piece) and 0 <= number < len(piece.rows) else None
 
     def _show(self) -> None:
-        row = self._picked
+        row = self._selected
         given = self._editor.row if row is None else msgspec.structs.asdict(row)
         kind = MARK_KINDS[given["do"]]
         self.name.set_value(row.name if row is not None else None)
@@ -205,7 +205,7 @@ class RowsPart(QWidget):
         return fields
 
     def _put(self, **fields: Any) -> None:
-        row = self._picked
+        row = self._selected
         if row is not None:
             self._editor.change_row(row.name, _WORDS, **fields)
         else:
@@ -214,7 +214,7 @@ class RowsPart(QWidget):
         self._show()
 
     def _rename(self, name: str) -> None:
-        row, piece = self._picked, self._document.piece
+        row, piece = self._selected, self._document.piece
         if row is None or not isinstance(piece, Piece):
             return
         if any(other.name == name for other in piece.rows):
@@ -223,7 +223,7 @@ class RowsPart(QWidget):
         self._editor.change_row(row.name, "Rename a row", name=name)
 
     def _go_round(self, on: bool) -> None:
-        row = self._picked
+        row = self._selected
         if row is None:
             return
         if on:
@@ -239,7 +239,7 @@ class RowsPart(QWidget):
         return [(round(mark.at[0], 2), round(mark.at[1], 2)) for mark in piece.marks_of_rows[number]]
 
     def _turn_round(self) -> None:
-        row = self._picked
+        row = self._selected
         if row is not None:
             self._put(clockwise=not row.clockwise)
 
@@ -248,6 +248,6 @@ class RowsPart(QWidget):
         self._show()
 
     def _remove(self) -> None:
-        row = self._picked
+        row = self._selected
         if row is not None:
             self._editor.remove_row(row.name)
