@@ -116,6 +116,11 @@ class Field(QLineEdit):
     def _shown_value(self) -> str:
         return "" if self.value is None else self._show(self.value)
 
+    def typed_value(self) -> Any:
+        """What is typed now, read; None where nothing is. Raises ValueError if it cannot be read."""
+        words = self.text().strip()
+        return self._read(words) if words else None
+
     def refuse(self, why: str) -> None:
         """Frame the field and say why."""
         self._mark(why)

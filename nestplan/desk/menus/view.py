@@ -42,12 +42,14 @@ def fill_view_menu(
     side: Callable[[], object],
     measure: Callable[[], object],
     legend: Callable[[], object],
+    zoom_to_selection: Callable[[], object],
 ) -> None:
     """Fill the menu; `measure` takes the tape in the hand, the others show or put away what they name."""
     for number, step in enumerate(steps, start=1):
         builder.add(menu, f"Step {number}: {step.word}", step.go, keys=step.keys, icon=step.icon)
     menu.addSeparator()
     builder.add(menu, "&Fit", table.fit, keys="Ctrl+0", icon="fit")
+    builder.add(menu, "Zoom to the &selection", zoom_to_selection, keys="Ctrl+9")
     builder.add(menu, "Zoom &in", lambda: table.zoom(1.25), keys="Ctrl++")
     builder.add(menu, "Zoom &out", lambda: table.zoom(0.8), keys="Ctrl+-")
     builder.add(menu, "&Tape measure", measure, keys="Ctrl+T", icon="tape")
