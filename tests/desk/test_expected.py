@@ -188,7 +188,11 @@ def test_every_control_that_can_be_reached_has_a_name_for_who_does_not_see_it(wi
         settle(qtbot, window)
         rest()
         for widget in window.findChildren(QWidget):
-            if widget.focusPolicy() == Qt.FocusPolicy.NoFocus or widget.focusProxy() or not widget.isVisible():
+            if (
+                widget.focusPolicy() == Qt.FocusPolicy.NoFocus
+                or widget.focusProxy()
+                or not widget.isVisible()
+            ):
                 continue
             words = widget.text() if isinstance(widget, QAbstractButton) else ""
             inner = isinstance(widget, QLineEdit) and widget.parentWidget().inherits("QComboBox")

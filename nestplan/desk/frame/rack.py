@@ -10,7 +10,6 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
-from nestplan.geometry.units import show_area
 from nestplan.model.hide import Hide
 from nestplan.model.plan import Placement, Plan
 
@@ -121,7 +120,7 @@ class Rack(QFrame):
         )
 
     def _words(self, hide: Hide) -> str:
-        area = show_area(hide.gross_area, "ft2" if self._settings.unit == "in" else "dm2", decimals=1)
+        area = self._settings.short_area(hide.gross_area)
         if hide.used:
             return "used up"
         laid = len(_laid_on(self._document.contents.plan, hide))

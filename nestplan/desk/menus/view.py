@@ -9,6 +9,7 @@ from typing import Literal
 from PySide6.QtWidgets import QMenu
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.locale_format import NUMBER_FORMS
 from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
@@ -64,6 +65,8 @@ def fill_view_menu(
     builder.menus["Show"] = layers
     units = menu.addMenu("&Units")
     builder.add_choice(units, _UNITS, settings.unit, lambda unit: setattr(settings, "unit", unit))
+    forms = menu.addMenu("&Numbers")
+    builder.add_choice(forms, NUMBER_FORMS, settings.numbers, lambda form: setattr(settings, "numbers", form))
     themes = menu.addMenu("&Look")
     builder.add_choice(themes, _THEMES, settings.theme, lambda theme: setattr(settings, "theme", theme))
 
