@@ -91,7 +91,7 @@ INSIDE = {
     ],
     "cli": [
         ["terminal"],
-        ["estimate_words", "option_values", "plan_words"],
+        ["estimate_words", "option_values", "photo_options", "plan_words"],
         [
             "desk_command",
             "drawing_commands",
@@ -117,7 +117,11 @@ INSIDE = {
         ["distortion", "quadrilaterals"],
         ["reference"],
         ["rectification"],
-        ["edge_path", "markers", "segmentation"],
+        ["edge_path", "markers", "outline_match", "segmentation", "template_ground"],
+        ["template_edges"],
+        ["template_marks"],
+        ["templates"],
+        ["template_likeness"],
         ["outline_checks"],
         ["outline"],
         ["flaws"],

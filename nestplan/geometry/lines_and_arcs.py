@@ -97,7 +97,7 @@ def fit_circle(points: Floats, weights: Floats | None = None) -> tuple[Floats, f
     middle = points.mean(axis=0)
     moments = _Moments.of(points - middle, weights)
     cx, cy, radius, _ = moments.circles(np.array([0]), np.array([len(points)]))
-    return middle + [float(cx[0]), float(cy[0])], float(radius[0])
+    return middle + np.array([cx[0], cy[0]]), float(radius[0])
 
 
 def fit_edge(points: Floats, *, noise: float, blur: float, chord: float = 0.05) -> EdgeFit:
@@ -177,7 +177,9 @@ class _Moments:
         misfit = np.maximum((xx + yy) / 2 - half, 0.0) * n
         return a, b, np.arctan2(2 * xy, xx - yy) / 2, misfit
 
-    def circles(self, first: NDArray[np.intp], stop: NDArray[np.intp]) -> tuple[Floats, Floats, Floats, Floats]:
+    def circles(
+        self, first: NDArray[np.intp], stop: NDArray[np.intp]
+    ) -> tuple[Floats, Floats, Floats, Floats]:
         """Centres x, y, radii and sums of squared distances (to first order) of the best circles."""
         n, a, b, xx, yy, xy, xz, yz, zz = self._centred(first, stop)
         z = xx + yy
@@ -231,7 +233,11 @@ def _whole_circle(points: Floats, noise: float) -> tuple[Floats, float] | None:
     centre, radius = fit_circle(points)
     away = np.abs(np.hypot(*(points - centre).T) - radius)
     smooth = np.convolve(np.tile(away, 3), np.ones(9) / 9, mode="same")[len(away) : 2 * len(away)]
-    return (centre, radius) if float(np.sqrt((away**2).mean())) < 1.6 * noise + 0.02 and smooth.max() < 0.3 else None
+    return (
+        (centre, radius)
+        if float(np.sqrt((away**2).mean())) < 1.6 * noise + 0.02 and smooth.max() < 0.3
+        else None
+    )
 
 
 def _circle_fit(centre: Floats, radius: float, count: int, chord: float) -> EdgeFit:
@@ -258,7 +264,9 @@ def _candidates(points: Floats, noise: float) -> NDArray[np.intp]:
     closed = np.vstack([points, points[:1]])
     tolerance = noise
     while True:
-        kept = shapely.get_coordinates(shapely.simplify(shapely.linestrings(closed), tolerance, preserve_topology=False))
+        kept = shapely.get_coordinates(
+            shapely.simplify(shapely.linestrings(closed), tolerance, preserve_topology=False)
+        )
         if len(kept) <= MOST_CANDIDATES * 0.8:
             break
         tolerance *= 1.3
@@ -327,11 +335,11 @@ def _stretches(
         cut = np.where(high - low > 5 * trim, trim, np.maximum((high - low) // 5, 0))
         if bool(bent[0]):
             x, y, radius, _ = moments.circles(low + cut, high - cut)
-            found.append(Stretch(first, last, middle + [x[0], y[0]], np.zeros(2), float(radius[0])))
+            found.append(Stretch(first, last, middle + np.array([x[0], y[0]]), np.zeros(2), float(radius[0])))
         else:
             x, y, angle, _ = moments.lines(low + cut, high - cut)
             way = np.array([np.cos(angle[0]), np.sin(angle[0])])
-            found.append(Stretch(first, last, middle + [x[0], y[0]], way, None))
+            found.append(Stretch(first, last, middle + np.array([x[0], y[0]]), way, None))
     return found
 
 

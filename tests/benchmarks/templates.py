@@ -86,7 +86,9 @@ def laid_onto(ring: Array, truth: Array) -> tuple[Array, Array, Array]:
     turn, shift = np.eye(2), np.zeros(2)
     for _ in range(6):
         now = shapely.points(dense @ turn + shift)
-        near = shapely.get_coordinates(shapely.line_interpolate_point(line, shapely.line_locate_point(line, now)))
+        near = shapely.get_coordinates(
+            shapely.line_interpolate_point(line, shapely.line_locate_point(line, now))
+        )
         turn, shift = rigid_onto(dense, near)
     return turn, shift, dense @ turn + shift
 
@@ -111,7 +113,11 @@ def measure_scene(number: int, keep: Path) -> MeasuredScene:
     for number_found, each in enumerate(found):
         shape = shapely.Polygon(each.outline @ turn + shift).buffer(0)
         covers = [shape.intersection(shapely.Polygon(true.outline)).area for true in scene.templates]
-        halves = [k for k, true in enumerate(scene.templates) if covers[k] > 0.5 * shapely.Polygon(true.outline).area]
+        halves = [
+            k
+            for k, true in enumerate(scene.templates)
+            if covers[k] > 0.5 * shapely.Polygon(true.outline).area
+        ]
         out.lost += max(len(halves) - 1, 0)
         if halves and halves[0] not in owner.values():
             owner[number_found] = halves[0]
@@ -150,7 +156,8 @@ def _measure_template(
             seen = [
                 (laid(each.at), each.diameter)
                 for each in inside.spots
-                if each.form == form and (each.colour if each.colour in ("red", "blue") else "other") == colour
+                if each.form == form
+                and (each.colour if each.colour in ("red", "blue") else "other") == colour
             ]
             _paired(out, f"{colour} {form}", seen, [(np.array(d[:2]), d[2]) for d in drawn if d[3] == colour])
     arrows = [(laid(each.tip), 0.0) for each in inside.arrows]
@@ -177,7 +184,9 @@ def _paired(
 
 def main() -> None:
     """Measure the scenes asked for and print their table."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--count", type=int, default=40)
     parser.add_argument("--keep", type=Path, default=Path("template-pictures"))

@@ -16,6 +16,7 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -150,6 +151,62 @@ def _stroke(start: Any, end: Any, width: float) -> Array:
     return np.array([a - side, b - side, b + side, a + side])
 
 
+class _Canvas:
+    """Paints shapes of the ground into a picture in linear light."""
+
+    def __init__(self, picture: Array, view: RenderedTemplates, supersample: int) -> None:
+        self._picture, self._view, self._k = picture, view, supersample
+
+    def _cover(self, rings: Sequence[Array], k: int) -> tuple[tuple[slice, slice], Array]:
+        """Where the rings are seen and the share (h, w) of each pixel that they cover."""
+        height, width = self._picture.shape[:2]
+        seen = [self._view.seen(densify(ring, 4.0)) for ring in rings]
+        points = np.vstack(seen)
+        low = np.clip(np.floor(points.min(axis=0)) - 2, 0, [width - 2, height - 2]).astype(int)
+        high = np.clip(np.ceil(points.max(axis=0)) + 3, low + 1, [width, height]).astype(int)
+        size = (high - low) * k
+        fine = fill([(ring - low + 0.5) * k - 0.5 for ring in seen], int(size[0]), int(size[1]))
+        shape = (int(size[1]) // k, k, int(size[0]) // k, k)
+        return (slice(low[1], high[1]), slice(low[0], high[0])), fine.reshape(shape).mean(axis=(1, 3))
+
+    def paint(self, rings: Sequence[Array], colour: Any, spare: Sequence[Array] = ()) -> None:
+        """Paint rings in a colour, but for what lies in other rings."""
+        box, share = self._cover(rings, self._k)
+        if len(spare):
+            (rows, columns), inner = self._cover(spare, self._k)
+            within = np.zeros(share.shape, dtype=np.float32)
+            top, left = rows.start - box[0].start, columns.start - box[1].start
+            within[top : top + inner.shape[0], left : left + inner.shape[1]] = inner
+            share = share * (1 - within)
+        self._picture[box] += (_linear(colour).astype(np.float32) - self._picture[box]) * share[..., None]
+
+    def shade(self, rings: Sequence[Array], strength: float) -> None:
+        """Darken what lies in rings, softly."""
+        whole = np.zeros(self._picture.shape[:2], dtype=np.float32)
+        for ring in rings:
+            box, share = self._cover([ring], 1)
+            np.maximum(whole[box], share, out=whole[box])
+        self._picture *= 1 - strength * ndimage.gaussian_filter(whole, 1.0)[..., None]
+
+    def draw(self, each: DrawnTemplate) -> None:
+        """Lay one template with all that is drawn on it."""
+        self.paint([each.outline], each.card, [*each.openings, *(circle(*hole) for hole in each.holes)])
+        for x, y, diameter, ink in each.rings:
+            self.paint([circle(x, y, diameter + 0.8)], INKS[ink], [circle(x, y, diameter - 0.8)])
+        for x, y, diameter, ink in each.dots:
+            self.paint([circle(x, y, diameter)], INKS[ink])
+        if each.arrow is not None:
+            tail, tip = (np.array(end) for end in each.arrow)
+            way = (tip - tail) / np.hypot(*(tip - tail))
+            side = np.array([-way[1], way[0]])
+            self.paint([_stroke(tail, tip - 4 * way, 1.0)], INKS["black"])
+            self.paint(
+                [np.array([tip, tip - 9 * way + 3.5 * side, tip - 9 * way - 3.5 * side])], INKS["black"]
+            )
+        for stroke in each.strokes:
+            self.paint([_stroke(a, b, 0.8) for a, b in pairwise(stroke)], INKS["black"])
+
+
 def render_templates(scene: TemplateScene, *, supersample: int = 5) -> RenderedTemplates:
     """Draw the scene; deterministic for its seed."""
     rng = np.random.default_rng(scene.seed)
@@ -165,57 +222,14 @@ def render_templates(scene: TemplateScene, *, supersample: int = 5) -> RenderedT
     grain += 3 * ndimage.gaussian_filter(rng.standard_normal((height, width), dtype=np.float32), 9.0)
     picture = _linear(scene.ground).astype(np.float32) * (1 + scene.grain * grain / grain.std())[..., None]
 
-    def cover(rings: Sequence[Array], k: int = supersample) -> tuple[tuple[slice, slice], Array]:
-        """Where the rings are seen and the share (h, w) of each pixel that they cover."""
-        seen = [done.seen(densify(ring, 4.0)) for ring in rings]
-        points = np.vstack(seen)
-        low = np.clip(np.floor(points.min(axis=0)) - 2, 0, [width - 2, height - 2]).astype(int)
-        high = np.clip(np.ceil(points.max(axis=0)) + 3, low + 1, [width, height]).astype(int)
-        size = (high - low) * k
-        fine = fill([(ring - low + 0.5) * k - 0.5 for ring in seen], int(size[0]), int(size[1]))
-        shape = (int(size[1]) // k, k, int(size[0]) // k, k)
-        return (slice(low[1], high[1]), slice(low[0], high[0])), fine.reshape(shape).mean(axis=(1, 3))
-
-    def paint(rings: Sequence[Array], colour: Any, spare: Sequence[Array] = ()) -> None:
-        if not len(rings):
-            return
-        box, share = cover(rings)
-        if len(spare):
-            (rows, columns), inner = cover(spare)
-            within = np.zeros(share.shape, dtype=np.float32)
-            top, left = rows.start - box[0].start, columns.start - box[1].start
-            within[top : top + inner.shape[0], left : left + inner.shape[1]] = inner
-            share = share * (1 - within)
-        picture[box] += (_linear(colour).astype(np.float32) - picture[box]) * share[..., None]
-
-    def shade(rings: Sequence[Array], strength: float) -> None:
-        whole = np.zeros((height, width), dtype=np.float32)
-        for ring in rings:
-            box, share = cover([ring], 1)
-            np.maximum(whole[box], share, out=whole[box])
-        soft = ndimage.gaussian_filter(whole, 1.0)
-        picture[...] *= 1 - strength * soft[..., None]
-
+    canvas = _Canvas(picture, done, supersample)
     away = rng.uniform(0, 2 * np.pi)
     offset = scene.cast * np.array([np.cos(away), np.sin(away)])
     solid = [each.outline for each in scene.templates]
-    shade([*(ring + offset for ring in solid), board + 0.5 * offset], 0.45)
-    paint([board], scene.reference_colour)
+    canvas.shade([*(ring + offset for ring in solid), board + 0.5 * offset], 0.45)
+    canvas.paint([board], scene.reference_colour)
     for each in scene.templates:
-        spare = [*each.openings, *(circle(*hole) for hole in each.holes)]
-        paint([each.outline], each.card, spare)
-        for x, y, diameter, ink in each.rings:
-            paint([circle(x, y, diameter + 0.8)], INKS[ink], [circle(x, y, diameter - 0.8)])
-        for x, y, diameter, ink in each.dots:
-            paint([circle(x, y, diameter)], INKS[ink])
-        if each.arrow is not None:
-            tail, tip = (np.array(end) for end in each.arrow)
-            way = (tip - tail) / np.hypot(*(tip - tail))
-            side = np.array([-way[1], way[0]])
-            paint([_stroke(tail, tip - 4 * way, 1.0)], INKS["black"])
-            paint([np.array([tip, tip - 9 * way + 3.5 * side, tip - 9 * way - 3.5 * side])], INKS["black"])
-        for stroke in each.strokes:
-            paint([_stroke(a, b, 0.8) for a, b in zip(stroke[:-1], stroke[1:], strict=True)], INKS["black"])
+        canvas.draw(each)
     light = 1 + scene.light[0] * (xs / width - 0.5) + scene.light[1] * (ys / height - 0.5)
     if scene.shadow > 0:
         cx, cy = rng.uniform(0, width), rng.uniform(0, height)
@@ -255,7 +269,7 @@ def _free_curve(rng: np.random.Generator) -> Array:
     knots = np.array([-height, *(-height - rng.uniform(-14, 22, 3)), -height + rng.uniform(-10, 10)])
     x = np.linspace(0, width, 200)
     low = CubicSpline(np.linspace(0, width, 5), knots)(x)
-    return np.vstack([np.column_stack([x, low]), [[width, 0], [0, 0]]]) - [width / 2, -height / 2]
+    return np.vstack([np.column_stack([x, low]), [[width, 0], [0, 0]]]) - np.array([width / 2, -height / 2])
 
 
 def _scalloped(rng: np.random.Generator) -> Array:
@@ -264,17 +278,18 @@ def _scalloped(rng: np.random.Generator) -> Array:
     radius = (span**2 / 4 + depth**2) / (2 * depth)
     half = np.degrees(np.arcsin(min(span / 2 / radius, 1.0)))
     arcs = [
-        _arc(((k + 0.5) * span, -height + radius - depth), radius, 270 - half, 270 + half)[:-1] for k in range(count)
+        _arc(((k + 0.5) * span, -height + radius - depth), radius, 270 - half, 270 + half)[:-1]
+        for k in range(count)
     ]
     ring = np.vstack([*arcs, [[count * span, -height], [count * span, 0], [0, 0]]])
-    return ring - ring.mean(axis=0)
+    return np.asarray(ring - ring.mean(axis=0))
 
 
 def _strap(rng: np.random.Generator) -> Array:
     length, width = rng.uniform(150, 320), rng.uniform(24, 44)
     tip = _arc((length, width / 2), width / 2, -90, 90) if rng.random() < 0.5 else np.array(
         [[length, 0], [length + width / 2, width / 2], [length, width]])  # fmt: skip
-    return np.vstack([[[0, 0]], tip, [[0, width]]]) - [length / 2, width / 2]
+    return np.vstack([[[0, 0]], tip, [[0, width]]]) - np.array([length / 2, width / 2])
 
 
 def _panel(rng: np.random.Generator) -> Array:
@@ -285,7 +300,9 @@ def _panel(rng: np.random.Generator) -> Array:
 def _leaf(rng: np.random.Generator) -> Array:
     """A lop-sided shape: no mirror image of itself."""
     a, b = rng.uniform(70, 100), rng.uniform(40, 60)
-    return np.vstack([_arc((0, 0), b, 180, 340)[:-1], [[a, rng.uniform(-10, 10)], [a * 0.7, b], [-b * 0.6, b * 0.8]]])
+    return np.vstack(
+        [_arc((0, 0), b, 180, 340)[:-1], [[a, rng.uniform(-10, 10)], [a * 0.7, b], [-b * 0.6, b * 0.8]]]
+    )
 
 
 SHAPES = {"polygon": _polygon, "free curve": _free_curve, "scalloped": _scalloped, "strap": _strap, "panel": _panel,
@@ -296,49 +313,70 @@ def _disc(rng: np.random.Generator) -> Array:
     return circle(0, 0, rng.uniform(40, 110), 180)
 
 
-def invented_template(kind: str, card: tuple[float, float, float], rng: np.random.Generator) -> DrawnTemplate:
-    """A template of a kind with holes, openings and drawn marks where there is room, its middle near (0, 0)."""
-    outline = _disc(rng) if kind == "disc" else SHAPES[kind](rng)
-    shape = shapely.Polygon(outline)
-    taken: list[Any] = []
+class _Spots:
+    """Free places on a template, one after the other."""
 
-    def spot(radius: float) -> tuple[float, float] | None:
-        free = shape.buffer(-radius - 6)
+    def __init__(self, outline: Array, rng: np.random.Generator) -> None:
+        self._shape, self._rng = shapely.Polygon(outline), rng
+        self._taken: list[Any] = []
+
+    def free(self, radius: float) -> tuple[float, float] | None:
+        """A place with room all round it, or None."""
+        inner = self._shape.buffer(-radius - 6)
+        x0, y0, x1, y1 = self._shape.bounds
         for _ in range(60):
-            x0, y0, x1, y1 = shape.bounds
-            place = shapely.Point(rng.uniform(x0, x1), rng.uniform(y0, y1))
-            if free.contains(place) and not any(place.buffer(radius + 4).intersects(other) for other in taken):
-                taken.append(place.buffer(radius))
+            place = shapely.Point(self._rng.uniform(x0, x1), self._rng.uniform(y0, y1))
+            if inner.contains(place) and not any(
+                place.buffer(radius + 4).intersects(each) for each in self._taken
+            ):
+                self._taken.append(place.buffer(radius))
                 return float(place.x), float(place.y)
         return None
 
-    openings, holes, rings, dots, strokes, arrow = [], [], [], [], [], None
-    if rng.random() < 0.4 and (at := spot(18)) is not None:
-        openings.append(_rounded(rectangle(*at, 28, rng.uniform(8, 16), rng.uniform(0, 180)), 3.0)
-                        if rng.random() < 0.5 else rectangle(*at, 24, 14, rng.uniform(0, 180)))  # fmt: skip
-    if rng.random() < 0.5 and (at := spot(22)) is not None:
+    def several(self, most: int, radius: float) -> list[tuple[float, float]]:
+        """Up to so many free places."""
+        found = (self.free(radius) for _ in range(int(self._rng.integers(0, most))))
+        return [at for at in found if at is not None]
+
+
+def _window(at: tuple[float, float], rng: np.random.Generator) -> Array:
+    if rng.random() < 0.5:
+        return _rounded(rectangle(*at, 28, rng.uniform(8, 16), rng.uniform(0, 180)), 3.0)
+    return rectangle(*at, 24, 14, rng.uniform(0, 180))
+
+
+def _writing(at: tuple[float, float], rng: np.random.Generator) -> tuple[Array, ...]:
+    strokes = []
+    for k in range(3):
+        zigzag = np.array([[0, 0], [2, 7], [4, 0], [5, 6]]) + np.array([at[0] - 10 + 7 * k, at[1] - 3])
+        strokes.append(zigzag + rng.uniform(-0.7, 0.7, zigzag.shape))
+    return tuple(strokes)
+
+
+def invented_template(kind: str, card: tuple[float, float, float], rng: np.random.Generator) -> DrawnTemplate:
+    """A template of a kind with holes, openings and drawn marks where there is room, its middle near (0, 0)."""
+    outline = _disc(rng) if kind == "disc" else SHAPES[kind](rng)
+    spots = _Spots(outline, rng)
+    openings = [_window(at, rng)] if rng.random() < 0.4 and (at := spots.free(18)) is not None else []
+    arrow = None
+    if rng.random() < 0.5 and (at := spots.free(22)) is not None:
         turn = rng.uniform(0, 2 * np.pi)
         reach = 20 * np.array([np.cos(turn), np.sin(turn)])
         arrow = (tuple(np.array(at) - reach), tuple(np.array(at) + reach))
-    for _ in range(int(rng.integers(0, 5))):
-        diameter = float(rng.choice([3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 20.0]))
-        if (at := spot(diameter / 2)) is not None:
+    holes = []
+    for diameter in rng.choice([3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 20.0], int(rng.integers(0, 5))).tolist():
+        if (at := spots.free(diameter / 2)) is not None:
             holes.append((*at, diameter))
-    for _ in range(int(rng.integers(0, 4))):
-        if (at := spot(4.0)) is not None:
-            rings.append((*at, float(rng.choice([4.0, 5.0, 6.0])), "red"))
-    for _ in range(int(rng.integers(0, 4))):
-        if (at := spot(2.5)) is not None:
-            dots.append((*at, float(rng.choice([2.0, 2.5, 3.0])), "blue"))
-    if rng.random() < 0.5 and (at := spot(14)) is not None:
-        for k in range(3):
-            zigzag = np.array([[0, 0], [2, 7], [4, 0], [5, 6]]) + [at[0] - 10 + 7 * k, at[1] - 3]
-            strokes.append(zigzag + rng.uniform(-0.7, 0.7, zigzag.shape))
+    rings = [(*at, float(rng.choice([4.0, 5.0, 6.0])), "red") for at in spots.several(4, 4.0)]
+    dots = [(*at, float(rng.choice([2.0, 2.5, 3.0])), "blue") for at in spots.several(4, 2.5)]
+    strokes = _writing(at, rng) if rng.random() < 0.5 and (at := spots.free(14)) is not None else ()
     return DrawnTemplate(outline, card, tuple(openings), tuple(holes), tuple(rings), tuple(dots),
-                         arrow, tuple(strokes), kind)  # type: ignore[arg-type]  # fmt: skip
+                         arrow, strokes, kind)  # type: ignore[arg-type]  # fmt: skip
 
 
-def random_template_scene(number: int, *, count: int | None = None, mm_per_pixel: float = 0.4) -> TemplateScene:
+def random_template_scene(
+    number: int, *, count: int | None = None, mm_per_pixel: float = 0.4
+) -> TemplateScene:
     """Scene `number` of an endless series: 5 to 20 templates, one mirrored pair in every scene of six or more."""
     rng = np.random.default_rng(88_000 + number)
     many = int(rng.integers(5, 21)) if count is None else count
@@ -354,8 +392,8 @@ def random_template_scene(number: int, *, count: int | None = None, mm_per_pixel
     placed: list[DrawnTemplate] = []
     while len(placed) < many:
         mirrored = many >= 6 and len(placed) == many - 1
-        base = placed[0] if mirrored else invented_template(
-            kinds[int(rng.integers(len(kinds)))] if placed else "leaf", usable[int(rng.integers(len(usable)))], rng)  # fmt: skip
+        kind = kinds[int(rng.integers(len(kinds)))] if placed else "leaf"
+        base = placed[0] if mirrored else invented_template(kind, usable[int(rng.integers(len(usable)))], rng)
         if mirrored:
             base = replace(base.moved(0, -base.outline.mean(axis=0)), mirror_of=0)
         for _ in range(400):
@@ -363,7 +401,11 @@ def random_template_scene(number: int, *, count: int | None = None, mm_per_pixel
             one = base.moved(float(rng.uniform(0, 360)), shift, mirrored=mirrored)
             shape = shapely.Polygon(one.outline)
             low, high = one.outline.min(axis=0), one.outline.max(axis=0)
-            if (low > 0).all() and (high < size).all() and not any(shape.intersects(other) for other in taken):
+            if (
+                (low > 0).all()
+                and (high < size).all()
+                and not any(shape.intersects(other) for other in taken)
+            ):
                 placed.append(one)
                 taken.append(shape.buffer(float(rng.uniform(6, 14))))
                 break

@@ -110,7 +110,9 @@ def _refined(
     assert isinstance(tree, cKDTree)
     _, matrix, shift = start
     tangent = np.roll(dense, -1, axis=0) - np.roll(dense, 1, axis=0)
-    normal = np.column_stack([tangent[:, 1], -tangent[:, 0]]) / np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
+    normal = (
+        np.column_stack([tangent[:, 1], -tangent[:, 0]]) / np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
+    )
     for number in range(_FINE_ROUNDS):
         laid = fine @ matrix.T + shift
         distance, nearest = tree.query(laid)

@@ -42,7 +42,8 @@ class LinearPatch:
         local = places - self.corner
         rows_columns = [local[..., 1], local[..., 0]]
         return np.stack(
-            [map_coordinates(self.light[..., c], rows_columns, order=1, mode="nearest") for c in range(3)], axis=-1
+            [map_coordinates(self.light[..., c], rows_columns, order=1, mode="nearest") for c in range(3)],
+            axis=-1,
         )
 
 
@@ -71,9 +72,7 @@ def contour_of(mask: NDArray[np.bool_], share: NDArray[np.float32], corner: Floa
     return np.asarray(ring if turning > 0 else ring[::-1])
 
 
-def edge_points(
-    patch: LinearPatch, contour: Floats, to_ground: Callable[[Floats], Floats]
-) -> Floats:
+def edge_points(patch: LinearPatch, contour: Floats, to_ground: Callable[[Floats], Floats]) -> Floats:
     """Places (n, 2), mm on the ground, along the exact edge near a closed contour (pixels, the outside on its left).
 
     They are about a pixel apart and run counter-clockwise on the ground (y up).

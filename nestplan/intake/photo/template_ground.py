@@ -225,7 +225,9 @@ def _parted(
     return found
 
 
-def _overlaps(whole: Mask, place: tuple[slice, ...], patch: Mask, box: tuple[slice, slice], step: int) -> bool:
+def _overlaps(
+    whole: Mask, place: tuple[slice, ...], patch: Mask, box: tuple[slice, slice], step: int
+) -> bool:
     """Whether at least half of a full-size mask lies in a patch of the reduced picture."""
     y, x = np.nonzero(whole[::step, ::step])
     y = (y * step + place[0].start) // step - box[0].start
@@ -246,7 +248,12 @@ def _grown(
 ) -> RoughTemplate:
     """The template with a margin round it, cut to the photograph."""
     width, height = photo.size
-    cut = place[0].start <= 2 or place[1].start <= 2 or place[0].stop >= height - 2 or place[1].stop >= width - 2
+    cut = (
+        place[0].start <= 2
+        or place[1].start <= 2
+        or place[0].stop >= height - 2
+        or place[1].stop >= width - 2
+    )
     margin = 10
     rows = slice(max(place[0].start - margin, outer[0].start), min(place[0].stop + margin, outer[0].stop))
     columns = slice(max(place[1].start - margin, outer[1].start), min(place[1].stop + margin, outer[1].stop))

@@ -92,14 +92,8 @@ def made_symmetric(template: FoundTemplate, axis: SymmetryAxis, pixel: float = 0
     # Two points each to the mean: steps along the edge stay as even as they were.
     both = (both[0::2] + both[1::2]) / 2
     ring = fit_edge(both, noise=edge_noise(both), blur=BLUR_PIXELS * pixel).ring
-    half_plane = shapely.Polygon(
-        [
-            axis.at - 1e4 * axis.way,
-            axis.at + 1e4 * axis.way,
-            axis.at + 1e4 * (axis.way + [-axis.way[1], axis.way[0]]),
-            axis.at + 1e4 * (-axis.way + [-axis.way[1], axis.way[0]]),
-        ]
-    )
+    along, across = 1e4 * axis.way, 1e4 * np.array([-axis.way[1], axis.way[0]])
+    half_plane = shapely.Polygon(axis.at + np.array([-along, along, along + across, across - along]))
     half = shapely.intersection(shapely.Polygon(ring).buffer(0), half_plane)
     half = max(getattr(half, "geoms", [half]), key=lambda part: float(part.area))
     return _both_halves(np.asarray(half.exterior.coords)[:-1], axis)
@@ -139,7 +133,10 @@ def _same_holes(one: FoundTemplate, other: FoundTemplate, match: OutlineMatch) -
     """Whether holes, windows and drawn marks of the first, mirrored, lie where the second's do."""
     groups = (
         ([each.at for each in one.inside.holes], [each.at for each in other.inside.holes]),
-        ([centroid(ring) for ring in one.inside.openings], [centroid(ring) for ring in other.inside.openings]),
+        (
+            [centroid(ring) for ring in one.inside.openings],
+            [centroid(ring) for ring in other.inside.openings],
+        ),
         ([each.at for each in one.inside.spots], [each.at for each in other.inside.spots]),
     )
     for first, second in groups:

@@ -84,8 +84,8 @@ class StretchArrow:
 
 @dataclass(frozen=True, eq=False)
 class Inside:
-    """What lies inside a template's edge: `holes`, `openings` (rings (n, 2), mm), `spots`, `arrows`, and the middles of
-    other ink, such as writing."""
+    """What lies inside a template: `holes`, `openings` (rings (n, 2), mm), `spots`, `arrows`, and the middles
+    of other ink, such as writing."""
 
     holes: tuple[RoundHole, ...] = ()
     openings: tuple[Floats, ...] = ()
@@ -219,7 +219,9 @@ class _Sorted:
         card = seen - np.median(self._look.against_card[box][strong], axis=0)
         # Blur lays some of the template's light into a small hole, and coders run its tint into it.
         across = 2 * np.sqrt(thing.sum() / np.pi)
-        mixed = np.exp(seen) - np.exp(card) * (np.linspace(0, MOST_MIXED, 6)[:, None] if across < FEW_PIXELS else 0.0)
+        mixed = np.exp(seen) - np.exp(card) * (
+            np.linspace(0, MOST_MIXED, 6)[:, None] if across < FEW_PIXELS else 0.0
+        )
         return any(_like_ground(np.log(np.maximum(each, 0.02)), card) for each in np.atleast_2d(mixed))
 
     def _is_drawn_line(self, thing: Mask, box: tuple[slice, slice]) -> bool:
@@ -230,7 +232,10 @@ class _Sorted:
             return False
         width = 2 * float(thing.sum()) / max(float(perimeter(thing)), 1.0) * self._look.pixel
         y, x = np.nonzero(thing)
-        return width < WIDEST_STROKE or _as_arrow(self._look.ground_of(y + box[0].start, x + box[1].start)) is not None
+        return (
+            width < WIDEST_STROKE
+            or _as_arrow(self._look.ground_of(y + box[0].start, x + box[1].start)) is not None
+        )
 
     def _add_hole(self, thing: Mask, box: tuple[slice, slice]) -> None:
         from scipy import ndimage
@@ -244,7 +249,7 @@ class _Sorted:
             at, diameter = self._measured(filled, box)
             self._holes.append(RoundHole(at, diameter))
             return
-        corner = self._look.patch.corner + [box[1].start, box[0].start]
+        corner = self._look.patch.corner + np.array([box[1].start, box[0].start])
         soft = ndimage.gaussian_filter(filled.astype(np.float32), 0.8)
         contour = contour_of(filled, soft, corner)
         points = edge_points(self._look.patch, contour, self._look.to_ground)
@@ -312,10 +317,17 @@ class _Sorted:
         card = np.maximum(np.median(light[rim], axis=0), 1e-3)
         taken = (1 - light[wide] / card).sum(axis=0)
         left = np.clip(1 - taken / max(float(taken.max()), 1e-6), 0.0, 4.0)
-        hue, saturation, _ = colorsys.rgb_to_hsv(*(float(value) for value in left / max(float(left.max()), 1e-6)))
+        hue, _, _ = colorsys.rgb_to_hsv(*(float(value) for value in left / max(float(left.max()), 1e-6)))
         if float(left.max()) < MOST_BLACK:
             return "black"
-        names = ((0.04, "red"), (0.12, "orange"), (0.2, "yellow"), (0.47, "green"), (0.72, "blue"), (0.87, "violet"))
+        names = (
+            (0.04, "red"),
+            (0.12, "orange"),
+            (0.2, "yellow"),
+            (0.47, "green"),
+            (0.72, "blue"),
+            (0.87, "violet"),
+        )
         return next((name for upper, name in names if hue < upper), "red")
 
 
@@ -395,7 +407,7 @@ def _as_arrow(places: Floats) -> StretchArrow | None:
         return None
     if inner.size and float(np.quantile(inner, 0.75)) > 1.6 * max(shaft, 0.6):
         return None
-    ends = [middle + low * axes[0] , middle + high * axes[0]]
+    ends = [middle + low * axes[0], middle + high * axes[0]]
     if heads[0] > heads[1]:
         ends.reverse()
     return StretchArrow(_pair(ends[0]), _pair(ends[1]))

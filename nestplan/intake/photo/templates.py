@@ -106,7 +106,9 @@ def find_templates(
         )
     found, warnings = [], []
     for number, each in enumerate(rough):
-        report(0.3 + 0.7 * number / len(rough), f"following the edge of template {number + 1} of {len(rough)}")
+        report(
+            0.3 + 0.7 * number / len(rough), f"following the edge of template {number + 1} of {len(rough)}"
+        )
         warning = _warning(each, photo, rectified)
         if warning is not None:
             warnings.append(warning)
@@ -122,9 +124,7 @@ def find_templates(
     return Templates(tuple(found[k] for k in order), tuple(warnings))
 
 
-def _template(
-    rough: RoughTemplate, photo: Photo, rectified: RectifiedPhoto, ground: Ground
-) -> FoundTemplate:
+def _template(rough: RoughTemplate, photo: Photo, rectified: RectifiedPhoto, ground: Ground) -> FoundTemplate:
     patch = linear_light(photo.image, rough.rows, rough.columns)
     contour = contour_of(rough.mask, rough.share, patch.corner)
     points = edge_points(patch, contour, rectified.floor_points)
