@@ -87,11 +87,13 @@ INSIDE = {
         ["opening"],
         ["checking", "planning", "saving", "save_conflicts", "cutting", "rack"],
         ["estimating", "hide_kinds", "importing", "job_needs", "relaxations", "tracing"],
+        ["templates"],
         ["exporting"],
     ],
     "cli": [
         ["terminal"],
-        ["estimate_words", "option_values", "photo_options", "plan_words"],
+        ["estimate_words", "option_values", "photo_options", "piece_words", "plan_words"],
+        ["template_pieces"],
         [
             "desk_command",
             "drawing_commands",
@@ -122,6 +124,7 @@ INSIDE = {
         ["template_marks"],
         ["templates"],
         ["template_likeness"],
+        ["template_preview", "templates_to_model"],
         ["outline_checks"],
         ["outline"],
         ["flaws"],

@@ -37,6 +37,12 @@ class SymmetryAxis:
     way: Floats
     distance: float
 
+    def mirrored(self, points: Floats) -> Floats:
+        """Points (n, 2) mirrored in the line."""
+        off = points - self.at
+        along = (off @ self.way)[:, None] * self.way
+        return np.asarray(self.at + 2 * along - off)
+
 
 def mirrored_pairs(found: Sequence[FoundTemplate]) -> tuple[tuple[int, int, float], ...]:
     """Pairs of numbers of templates that are each other's mirror image and not equal, with their distance, mm.
@@ -85,7 +91,7 @@ def made_symmetric(template: FoundTemplate, axis: SymmetryAxis, pixel: float = 0
     import shapely
 
     points = template.points
-    mirrored = _mirrored_in(points, axis)
+    mirrored = axis.mirrored(points)
     line = shapely.LinearRing(points)
     at = shapely.line_locate_point(line, shapely.points(np.vstack([points, mirrored[::-1]])))
     both = np.vstack([points, mirrored[::-1]])[np.argsort(at, kind="stable")]
@@ -110,17 +116,11 @@ def _both_halves(half: Floats, axis: SymmetryAxis) -> Floats:
     chain = np.roll(half, -first, axis=0)
     last = next(k for k in range(1, len(chain)) if np.roll(on, -first)[k])
     chain = chain[: last + 1]
-    back = _mirrored_in(chain[1:-1], axis)[::-1]
+    back = axis.mirrored(chain[1:-1])[::-1]
     ring = np.vstack([chain, back])
     x, y = (ring - ring[0]).T
     turning = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
     return np.asarray(ring if turning > 0 else ring[::-1])
-
-
-def _mirrored_in(points: Floats, axis: SymmetryAxis) -> Floats:
-    off = points - axis.at
-    along = (off @ axis.way)[:, None] * axis.way
-    return np.asarray(axis.at + 2 * along - off)
 
 
 def _same(match: OutlineMatch, ring: Floats) -> bool:
