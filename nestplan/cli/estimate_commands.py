@@ -176,6 +176,9 @@ def buy(
     ),
     layer: str | None = typer.Option(None, "--layer", help="The layer to buy for, where that is not clear."),
     area: str | None = typer.Option(None, "--area", help="Usual area of a hide: 22 ft2, 210 dm2."),
+    length: str | None = typer.Option(
+        None, "--length", help="Instead of the area, the usual length along the backbone: 900 mm, 36 in."
+    ),
     price: float | None = typer.Option(
         None, "--price", min=0.0, help="Money for a square foot of marked area."
     ),
@@ -188,7 +191,11 @@ def buy(
     change: list[str] | None = typer.Option(
         None, "--set", help="Change a figure: area_spread=0.12, grain.per_m2=3; may be repeated."
     ),
-    draws: int = typer.Option(100, "--draws", min=10, help="Purchases simulated."),
+    enough: float = typer.Option(
+        90.0, "--enough", min=1.0, max=99.9, help="Advise what is enough in so many of 100 purchases."
+    ),
+    trials: int = typer.Option(100, "--trials", min=10, help="Purchases simulated: more are surer."),
+    draws: int | None = typer.Option(None, "--draws", hidden=True),
     out: Path | None = typer.Option(None, "--out", help="Folder for buy.json, buy.svg and buy.png."),
     passes: int = _PASSES,
     seconds: float | None = _SECONDS,
@@ -200,18 +207,24 @@ def buy(
     """How much leather to buy for a job before seeing it, from simulated hides of a kind."""
     from nestplan.cli.estimate_words import buy_lines, buy_notes, mark_words
     from nestplan.cli.option_values import make_folder, require_folder
+    from nestplan.errors import InputError
     from nestplan.estimate.buy import buy as buy_hides
     from nestplan.model.files import read_job
     from nestplan.tasks.estimating import open_crew, purchase_json, purchase_plot, write_purchase
     from nestplan.tasks.hide_kinds import hide_kind
     from nestplan.tasks.opening import read_hides_of
 
+    if draws is not None:
+        raise InputError(
+            "'--draws' is called '--trials' now.", mend=f"Say --trials {draws}.", place="--draws"
+        )
     if out is not None:
         require_folder(out)
     read = read_job(job)
     chosen = hide_kind(
         kind,
         area=area,
+        length=length,
         price=price,
         currency=currency,
         like=read_hides_of(like, on_repair=say_repair) if like else (),
@@ -219,15 +232,16 @@ def buy(
     )
     _say_trust(scheduler)
     with (
-        open_crew(draws, processes=workers, scheduler=scheduler) as crew,
-        _progress("purchases", draws) as done,
+        open_crew(trials, processes=workers, scheduler=scheduler) as crew,
+        _progress("trials", trials) as done,
     ):
         estimate = buy_hides(
             read,
             chosen,
             sets=sets,
             layer=layer,
-            draws=draws,
+            trials=trials,
+            share=enough / 100.0,
             seed=seed,
             planner=_planner(passes, seconds, seed),
             workers=crew,

@@ -66,82 +66,38 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
 
 
 def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
-    """What suffices how often, what it costs, and everything it rests on."""
-    from nestplan.estimate.comparison_report import money_words
+    """The advice, what is enough how often, what it costs, and everything it rests on."""
+    from nestplan.estimate.buying_report import advice_words, buying_table, wanted_words
 
-    wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
-    lines = [f"{estimate.job}: {wanted}, from {estimate.kind.kind}"]
-    rows = [
-        ["suffices in", "area to pass", "95 % sure between", "hides", "95 % sure", "area then held", "money"]
+    def show(mm2: float) -> str:
+        return _area(mm2, units)
+
+    return [
+        advice_words(estimate, show),
+        wanted_words(estimate, show),
+        *_aligned(buying_table(estimate, show)),
+        *buy_notes(estimate, units),
     ]
-    for each in estimate.figures:
-        rows.append(
-            [
-                f"{each.share:.0%} of purchases",
-                _to_pass(each.area, units),
-                _between(each.area_range, units),
-                "not known" if each.hides is None else str(each.hides),
-                _hides_between(each.hides_range),
-                "" if each.bought is None else _area(each.bought, units),
-                money_words(each.money, estimate.kind.currency),
-            ]
-        )
-    lines += _aligned(rows)
-    return [*lines, *buy_notes(estimate, units)]
 
 
 def mark_words(figure: BuyFigure, units: str) -> str:
     """What a mark on the plot of a purchase says."""
-    return (
-        f"suffices in {figure.share:.0%} of purchases: {_to_pass(figure.area, units)}, "
-        f"95 % sure between {_between(figure.area_range, units)}"
-    )
+    from nestplan.estimate.buying_report import mark_words as words
+
+    return words(figure, lambda mm2: _area(mm2, units))
 
 
 def buy_notes(estimate: BuyEstimate, units: str) -> list[str]:
     """How to buy by the estimate, and everything it rests on."""
-    middle: BuyFigure = estimate.figures[len(estimate.figures) // 2]
-    yields = ""
-    if middle.bought:
-        yields = (
-            f" Finished pieces are {_area(estimate.net, units)}, {estimate.net / middle.bought:.0%} of that."
-        )
-    return [
-        "Buy hides as they come until their marked area is more than 'area to pass'; the mean then held is "
-        f"'area then held'.{yields}",
-        f"{len(estimate.purchases)} simulated purchases, seed {estimate.seed}, planned with {estimate.planner}.",
-        *estimate.kind.words,
-    ]
+    from nestplan.estimate.buying_report import buying_notes
+
+    return buying_notes(estimate, lambda mm2: _area(mm2, units))
 
 
 def _area(mm2: float, units: str) -> str:
     from nestplan.geometry.units import show_area
 
     return show_area(mm2, "ft2" if units == "in" else "dm2", decimals=1)
-
-
-def _to_pass(mm2: float | None, units: str) -> str:
-    if mm2 is None:
-        return "not known"
-    return "any one hide" if mm2 == 0.0 else _area(mm2, units)
-
-
-def _between(span: tuple[float, float | None], units: str) -> str:
-    low, high = span
-    if high is not None and high == low:
-        return _to_pass(low, units)
-    return f"{_to_pass(low, units)} and {_open(high, units)}"
-
-
-def _hides_between(span: tuple[int, int | None]) -> str:
-    low, high = span
-    if high is None:
-        return f"{low} or more"
-    return str(low) if low == high else f"{low} to {high}"
-
-
-def _open(mm2: float | None, units: str) -> str:
-    return "more than seen" if mm2 is None else _area(mm2, units)
 
 
 def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -146,28 +146,34 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         ),
         inset: str = typer.Option(..., "--inset", help="From the edge to the holes' centres."),
         tail: str = typer.Option("6 in", "--tail", help="Left to tie at each end."),
-        crossing: str = typer.Option("crossover", "--crossing", help="crossover, bars, ladder, zigzag."),
+        path: str = typer.Option(
+            "criss-cross", "--path", help="criss-cross, straight bar, ladder or spiral."
+        ),
+        crossing: str | None = typer.Option(None, "--crossing", hidden=True),
         thickness: str = typer.Option("0", "--thickness", help="Leather the lace passes at each hole."),
         rim: str | None = typer.Option(None, "--rim", help="Grommet's outer diameter, to check the spacing."),
         units: str = _UNITS,
     ) -> None:
         """Lace for one laced join, by the path it takes."""
         from nestplan.cli.plan_words import counted
+        from nestplan.errors import InputError
         from nestplan.estimate.lacing import (
-            LacedJoin,
+            RegularJoin,
             hole_columns,
             join_length,
             spacing_warnings,
             split_lace,
         )
 
-        join = LacedJoin(
+        if crossing is not None:
+            raise InputError("'--crossing' is called '--path' now.", place="--crossing", mend="Write --path.")
+        join = RegularJoin(
             pairs,
             length_of(pitch),
             length_of(gap),
             length_of(inset),
             length_of(tail),
-            crossing,
+            path,
             _thickness(thickness),
         )
         length = join_length(join)
@@ -190,13 +196,24 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         stitch: str = typer.Option(
             "whip", "--stitch", help="running, buck, whip, single loop, double loop …"
         ),
+        pitch: str | None = typer.Option(
+            None, "--pitch", help="Between two holes: running and whip are then worked out from their way."
+        ),
+        inset: str = typer.Option("0", "--inset", help="From the edge to the holes' centres."),
+        thickness: str = typer.Option("0", "--thickness", help="Leather the lace passes at each hole."),
         units: str = _UNITS,
     ) -> None:
-        """Lace for a laced edge, and in how many pieces."""
+        """Lace for a laced edge, and in how many pieces: by a rule of thumb, or with --pitch by the stitch's way."""
         from nestplan.cli.plan_words import counted
         from nestplan.estimate.lacing import edge_lacing_length, split_lace
 
-        length = edge_lacing_length(length_of(distance), stitch)
+        length = edge_lacing_length(
+            length_of(distance),
+            stitch,
+            pitch=None if pitch is None else length_of(pitch),
+            inset=length_of(inset),
+            thickness=_thickness(thickness),
+        )
         pieces = split_lace(length)
         say(
             f"lace {_show(length, units)}: {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}, "

@@ -197,35 +197,28 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
 
 
 def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
-    """What to buy: the area and the hides that suffice, how often, and the money."""
-    wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
-    lines = [f"For {wanted}:"]
-    for each in estimate.figures:
-        if each.area is None or each.hides is None:
-            lines.append(f"What suffices in {each.share:.0%} of purchases cannot be told from so few.")
+    """What to buy: the advice, and what is enough how often."""
+    from nestplan.estimate.buying_report import advice_words, buying_table, wanted_words
+
+    lines = [advice_words(estimate, settings.area), wanted_words(estimate, settings.area)]
+    for share, area, hides, held, price in buying_table(estimate, settings.area)[1:]:
+        if not hides:
+            lines.append(f"Enough in {share}: {area}.")
             continue
-        low, high = each.area_range
-        above = settings.area(high) if high is not None else "more than these purchases tell"
-        money = (
-            f", about {each.money:.2f} {estimate.kind.currency}".rstrip() if each.money is not None else ""
+        money = f" for about {price}" if price else ""
+        number = f"{hides} hide{'s' * (hides != '1')}"
+        more = (
+            "" if area.startswith("1 hide") else f", or hides as they come until they have more than {area}"
         )
-        if each.area == 0.0:
-            lines.append(f"{each.share:.0%} of purchases: 1 hide, whichever it is{money}.")
-            continue
-        lines.append(
-            f"{each.share:.0%} of purchases: {count(each.hides, 'hide')}{money}. Buy until the marks come to more than "
-            f"{settings.area(each.area)} (95 % sure: between {settings.area(low)} and {above})."
-        )
+        lines.append(f"Enough in {share}: {number}{more}; you then have {held}{money}.")
     return lines
 
 
 def buy_notes(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What an estimate of leather to buy rests on."""
-    return [
-        f"Finished pieces are {settings.area(estimate.net)}. {len(estimate.purchases)} simulated purchases, planned "
-        f"with {estimate.planner}.",
-        *estimate.kind.words,
-    ]
+    from nestplan.estimate.buying_report import buying_notes
+
+    return buying_notes(estimate, settings.area)
 
 
 def search_words(progress: Progress | None) -> str:

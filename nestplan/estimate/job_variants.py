@@ -12,7 +12,10 @@ import msgspec
 from nestplan.errors import InputError, RuleError
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
-from nestplan.model.piece import Strip
+from nestplan.model.layer_work import layers_of
+from nestplan.model.mark_rows import Row
+from nestplan.model.marks import Mark, Opening
+from nestplan.model.piece import Piece, Strip
 
 __all__ = [
     "apportion",
@@ -36,19 +39,7 @@ def job_for_hides(job: Job, *hides: Hide) -> Job | None:
 
 def job_for_layers(job: Job, layers: Collection[str]) -> Job:
     """The part of a job that is cut from the layers named. Raises RuleError if nothing is."""
-    articles = tuple(
-        msgspec.structs.replace(
-            article,
-            pieces=tuple(
-                msgspec.structs.replace(piece, cuts=tuple(cut for cut in piece.cuts if cut.layer in layers))
-                for piece in article.pieces
-                if any(cut.layer in layers for cut in piece.cuts)
-            ),
-            strips=tuple(strip for strip in article.strips if strip.layer in layers),
-        )
-        for article in job.articles
-        if _cut_from(article, layers)
-    )
+    articles = tuple(_part_of(article, layers) for article in job.articles if _cut_from(article, layers))
     if not articles:
         raise RuleError(
             f"Nothing in the job is cut from {', '.join(sorted(layers)) or 'this leather'}.",
@@ -159,6 +150,42 @@ def strap_job(
         name="straps",
         articles=(Article(name="strap", sets=sets, strips=(strap,)),),
         useful_width=useful_width,
+    )
+
+
+def _part_of(article: Article, layers: Collection[str]) -> Article:
+    """What of an article is cut from the layers named; its laces are as long as they are in the whole."""
+    return msgspec.structs.replace(
+        article,
+        pieces=tuple(
+            _piece_in(piece, layers)
+            for piece in article.pieces
+            if any(cut.layer in layers for cut in piece.cuts)
+        ),
+        strips=tuple(
+            msgspec.structs.replace(strip, laces="") for strip in article.strips if strip.layer in layers
+        ),
+        laced_joins=(),
+        laced_edges=(),
+    )
+
+
+def _piece_in(piece: Piece, layers: Collection[str]) -> Piece:
+    """The piece as it is cut from the layers named, with what is done to them inside it."""
+
+    def in_layers(item: Mark | Opening) -> tuple[str, ...]:
+        return tuple(layer for layer in layers_of(piece, item) if layer in layers)
+
+    alone: list[Mark | Opening] = [*piece.openings, *piece.marks]
+    done: list[tuple[Mark | Opening | Row, tuple[str, ...]]] = [(each, in_layers(each)) for each in alone]
+    done += [(row, in_layers(marks[0])) for row, marks in zip(piece.rows, piece.marks_of_rows, strict=True)]
+    kept = [msgspec.structs.replace(each, layers=found) for each, found in done if found]
+    return msgspec.structs.replace(
+        piece,
+        cuts=tuple(cut for cut in piece.cuts if cut.layer in layers),
+        holes=tuple(each for each in kept if isinstance(each, Opening)),
+        marks=tuple(each for each in kept if isinstance(each, Mark)),
+        rows=tuple(each for each in kept if isinstance(each, Row)),
     )
 
 

@@ -18,6 +18,7 @@ from nestplan.geometry.ring import area, offset_inward, perimeter
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model.job import Article, Job
 from nestplan.model.layer_work import layers_of, time_of
+from nestplan.model.marks import Mark
 from nestplan.model.piece import Piece, cut_ring
 from nestplan.model.plan import Plan
 
@@ -257,7 +258,7 @@ def _hardware(piece: Piece) -> Counter[str]:
     """What is set at holes and spots, by the maker's own name for it, else by the hole's size; nothing is set in
     a slit. What is done to several layers before they are glued is set in each of them."""
     found: Counter[str] = Counter()
-    for mark in piece.marks:
+    for mark in piece.all_marks:
         times = len(layers_of(piece, mark)) if time_of(piece, mark) == "before gluing" else 1
         if mark.what and mark.kind.takes_hardware:
             found[mark.what] += times
@@ -275,18 +276,27 @@ def _piece_stack(job: Job, piece: Piece) -> PieceStack:
 
 
 def _holes_that_touch(piece: Piece) -> list[str]:
-    """Punched holes of a piece whose edges run into each other."""
-    holes = [mark for mark in piece.marks if mark.kind.symbol == "circle" and mark.diameter is not None]
-    found = []
-    for number, one in enumerate(holes):
-        for other in holes[number + 1 :]:
-            apart = math.hypot(one.at[0] - other.at[0], one.at[1] - other.at[1])
-            if apart <= 0.5 * ((one.diameter or 0.0) + (other.diameter or 0.0)):
-                found.append(
-                    f"{piece.name}: the holes at ({one.at[0]:.1f}, {one.at[1]:.1f}) and "
-                    f"({other.at[0]:.1f}, {other.at[1]:.1f}) mm run into each other."
-                )
-    return found
+    """Punched holes of a piece whose edges run into each other; of a row with itself the piece's own warnings tell."""
+    groups: list[tuple[str, tuple[Mark, ...]]] = [
+        (f"the hole at ({mark.at[0]:.1f}, {mark.at[1]:.1f}) mm", (mark,)) for mark in piece.marks
+    ]
+    groups += [
+        (f"the row '{row.name}'", marks) for row, marks in zip(piece.rows, piece.marks_of_rows, strict=True)
+    ]
+    return [
+        f"{piece.name}: {one} and {other} run into each other."
+        for number, (one, marks) in enumerate(groups)
+        for other, others in groups[number + 1 :]
+        if any(_touch(mark, against) for mark in marks for against in others)
+    ]
+
+
+def _touch(one: Mark, other: Mark) -> bool:
+    """Whether two marks are punched holes that run into each other."""
+    if one.kind.symbol != "circle" or other.kind.symbol != "circle":
+        return False
+    apart = math.hypot(one.at[0] - other.at[0], one.at[1] - other.at[1])
+    return apart <= 0.5 * ((one.diameter or 0.0) + (other.diameter or 0.0))
 
 
 def _lace_warnings(job: Job) -> list[str]:

@@ -414,8 +414,8 @@ def _text_of(path: Path) -> str | None:
 
 def _bytes_of(path: Path) -> bytes | None:
     try:
-        return path.read_bytes()
-    except OSError:
+        return read_regular_file(path, most_bytes=_MOST_BYTES)
+    except InputError:
         return None
 
 

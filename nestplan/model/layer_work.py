@@ -20,7 +20,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from nestplan.geometry.ring import area
-from nestplan.model.piece import Mark, Opening, Piece, When
+from nestplan.model.marks import Mark, Opening, When
+from nestplan.model.piece import Piece
 
 __all__ = [
     "LayerWork",
@@ -100,4 +101,4 @@ def _chosen(piece: Piece, wanted: Callable[[Mark | Opening], bool], when: When) 
     def chosen(item: Mark | Opening) -> bool:
         return time_of(piece, item) == when and wanted(item)
 
-    return LayerWork(tuple(filter(chosen, piece.openings)), tuple(filter(chosen, piece.marks)))
+    return LayerWork(tuple(filter(chosen, piece.openings)), tuple(filter(chosen, piece.all_marks)))

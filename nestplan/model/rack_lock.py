@@ -137,7 +137,7 @@ def _is_held(handle: int, written: float) -> bool:
     try:
         words = json.loads(os.pread(handle, _MOST_BYTES, 0) if hasattr(os, "pread") else b"{}")
         process, host = int(words["process"]), str(words["host"])
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return False
     if host != this_host():
         return time.time() - written < _STALE_SECONDS
@@ -150,7 +150,7 @@ def _holder(path: Path) -> str:
     try:
         words = json.loads(path.read_bytes()[:_MOST_BYTES])
         return f" (process {int(words['process'])} on {str(words['host'])[:80]})"
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return ""
 
 

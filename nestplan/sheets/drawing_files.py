@@ -92,7 +92,7 @@ def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float =
         one.area(piece.ring, _LINE, layer="outline")
         for ring in piece.hole_rings:
             one.area(ring, _LINE, layer="hole")
-        for mark in piece.marks:
+        for mark in piece.all_marks:
             _mark(one, mark, np.array(mark.at), mark.angle, mark.kind.layer)
         for part in piece.parts:
             one.area(part.ring, _LINE, layer="part")

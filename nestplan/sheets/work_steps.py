@@ -103,7 +103,7 @@ class _JobWork:
     def late_marks(self) -> Iterator[Mark]:
         """The marks that are done to glued and trimmed pieces, and to those of one layer."""
         for piece in self.pieces:
-            yield from work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.marks
+            yield from work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.all_marks
 
     def early_marks(self) -> Iterator[Mark]:
         """The marks that are done to single layers before they are glued."""
@@ -304,7 +304,7 @@ def _punch(given: _JobWork) -> WorkStep | None:
 
 
 def _late(piece: Piece) -> tuple[Mark, ...]:
-    return work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.marks
+    return work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.all_marks
 
 
 def _punches(given: _JobWork) -> tuple[Tool, ...]:

@@ -25,6 +25,7 @@ __all__ = [
     "ImportedHide",
     "ImportedPieces",
     "PieceWishes",
+    "as_wished",
     "hide_from_file",
     "import_pieces",
     "layer_table",
@@ -92,7 +93,7 @@ def import_pieces(file: Path, out: Path, options: DrawingOptions, wishes: PieceW
     except NestplanError as error:
         raise error.within(file=str(file)) from error.__cause__
     name = stem_of(out)
-    pieces = tuple(_as_wished(piece, wishes) for piece in found)
+    pieces = tuple(as_wished(piece, wishes) for piece in found)
     job = Job(name=name, articles=(Article(name=name, sets=wishes.sets, pieces=pieces),))
     write_job(out, job)
     return ImportedPieces(drawing, job)
@@ -216,7 +217,8 @@ def stem_of(path: Path) -> str:
     return path.name.split(".")[0] or "drawing"
 
 
-def _as_wished(piece: Piece, wishes: PieceWishes) -> Piece:
+def as_wished(piece: Piece, wishes: PieceWishes) -> Piece:
+    """The piece with the overcut that is wished for, left and right if pairs are."""
     cuts = piece.cuts
     if wishes.overcut is not None or wishes.overcut_wish is not None:
         least = wishes.overcut or 0.0

@@ -112,9 +112,11 @@ def test_buy_writes_its_figures_and_plot(bench: Path) -> None:
     out = bench / "bought"
     text = _run(
         "buy", bench / "pouches.job.json", "--kind", "belly", "--sets", 9, "--area", "2 ft2", "--price", 4,
-        "--draws", 12, "--set", "area_spread=0.2", "--set", "grain.per_m2=0", "--workers", 1, "--out", out,
+        "--trials", 12, "--set", "area_spread=0.2", "--set", "grain.per_m2=0", "--workers", 1, "--out", out,
     )  # fmt: skip
-    assert "80% of purchases" in text
+    assert text.startswith("Buy ")
+    assert "bellies of about 18.6 dm² each" in text.splitlines()[0]
+    assert "8 of 10 purchases" in text
     assert "changed by hand: area_spread=0.2, grain.per_m2=0" in text
     stored = json.loads((out / "buy.json").read_text())
     assert stored["sets"] == {"pouch": 9}
@@ -128,8 +130,11 @@ def test_buy_refuses_what_it_does_not_know(bench: Path) -> None:
     job = bench / "pouches.job.json"
     for options, error, words in (
         (("--kind", "dragon"), InputError, "no kind"),
-        (("--kind", "goat"), InputError, "Give the area"),
+        (("--kind", "goat"), InputError, "Give the usual area"),
         (("--kind", "sheep", "--area", "7"), UnitError, "unit"),
+        (("--kind", "goat", "--area", "7 ft2", "--length", "1 m"), InputError, "one of the two"),
+        (("--kind", "goat", "--length", "5 m"), InputError, "not 5000 mm long"),
+        (("--kind", "goat", "--area", "7 ft2", "--draws", "50"), InputError, "--trials 50"),
         (("--kind", "sheep", "--set", "charm=1"), InputError, "no figure"),
         (("--kind", "sheep", "--set", "charm"), InputError, "changes no figure"),
         (("--kind", "sheep", "--layer", "sole"), InputError, "No layer"),

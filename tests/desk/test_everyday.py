@@ -151,14 +151,14 @@ def test_an_area_of_nothing_is_never_said_to_suffice(window):
     figure = BuyFigure(
         share=0.95,
         area=0.0,
-        area_range=(0.0, None),
+        least_area=0.0,
         hides=1,
-        hides_range=(1, None),
+        least_hides=1,
         bought=None,
         money=None,
     )
     words = part._mark_words(figure)
-    assert words == "suffices in 95% of purchases: 1 hide, whichever it is"
+    assert words == "enough in 95 of 100 purchases: 1 hide, whichever it is"
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,8 @@ from nestplan.estimate.job_variants import (
 )
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
-from nestplan.model.piece import LayerCut, Piece, Strip
+from nestplan.model.piece import LayerCut, Mark, Opening, Piece, Row, Strip
+from tests.small_jobs import laced_job
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 
@@ -71,6 +72,30 @@ def test_leather_to_be_bought_is_free_of_the_hides_at_hand() -> None:
         job_for_kind(_job(), "sheep", "sole")
     with pytest.raises(RuleError, match="Nothing"):
         job_for_layers(_job(), [])
+
+
+def test_a_part_of_a_job_has_only_what_is_done_to_its_layers() -> None:
+    row = Row(name="side", start=(100.0, 0.0), end=(100.0, 80.0), inset=9.0, number=4, diameter=5.0)
+    piece = Piece(
+        name="front",
+        outline=((0, 0), (100, 0), (100, 80), (0, 80)),
+        cuts=(LayerCut(layer="outer"), LayerCut(layer="lining")),
+        holes=(Opening(outline=((20, 20), (30, 20), (30, 30)), layers=("outer",)),),
+        marks=(Mark(at=(50.0, 20.0)), Mark(at=(50.0, 40.0), layers=("lining",))),
+        rows=(row,),
+    )
+    layers = (Layer(name="outer"), Layer(name="lining"))
+    lining = job_for_layers(
+        Job(name="j", articles=(Article(name="a", sets=1, pieces=(piece,)),), layers=layers), ["lining"]
+    ).piece("front")
+    assert [mark.at for mark in lining.marks] == [(50.0, 40.0)]
+    assert (len(lining.holes), len(lining.all_marks)) == (0, 5)
+
+
+def test_a_lace_is_as_long_in_a_part_of_a_job_as_in_the_whole() -> None:
+    job = laced_job()
+    part = job_for_layers(job, ["outer"])
+    assert part.strip("lace").length == job.strip("lace").length > 0.0
 
 
 def test_other_numbers_of_sets_leave_the_rest_of_the_job_alone() -> None:

@@ -281,7 +281,7 @@ class PieceEditor(StepEditor):
             pieces = tuple(piece for piece in article.pieces if piece.name != thing.name)
             strips = tuple(strip for strip in article.strips if strip.name != thing.name)
             if pieces or strips:
-                articles.append(msgspec.structs.replace(article, pieces=pieces, strips=strips))
+                articles.append(article.keeping(pieces, strips))
         after: Job | None = msgspec.structs.replace(job, articles=tuple(articles)) if articles else None
         plan = self.document.contents.plan
         if plan is not None:

@@ -68,7 +68,7 @@ class PieceItem(Area):
             double_arrow(path, aside, cut.stretch.axis, 0.3 * float(min(high - low)))
             arrow = QGraphicsPathItem(path, self)
             arrow.setPen(pen(theme.stretch, 2.0))
-        for number, mark in enumerate(thing.marks):
+        for number, mark in enumerate(thing.all_marks):
             _mark(self, mark, number)
 
 

@@ -61,7 +61,7 @@ class RoundHole:
 
 @dataclass(frozen=True)
 class DrawnSpot:
-    """A drawn `ring` or `dot`: centre and diameter (of a ring's middle line), mm on the ground, and its ink's colour."""
+    """A drawn `ring` or `dot`: centre and diameter (of a ring's middle line), mm on the ground, and ink."""
 
     form: Literal["ring", "dot"]
     colour: str

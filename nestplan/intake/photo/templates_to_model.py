@@ -94,7 +94,9 @@ def pieces_of_templates(
     return tuple(pieces)
 
 
-def _piece(template: FoundTemplate, number: int, answers: TemplateAnswers, pixel: float, *, pair: bool) -> Piece:
+def _piece(
+    template: FoundTemplate, number: int, answers: TemplateAnswers, pixel: float, *, pair: bool
+) -> Piece:
     axis = answers.symmetric.get(number)
     outline = template.outline if axis is None else made_symmetric(template, axis, pixel)
     ring = make_ring(outline, place=f"template {letter_of(number)}")
@@ -109,7 +111,9 @@ def _piece(template: FoundTemplate, number: int, answers: TemplateAnswers, pixel
         if hole.diameter <= LARGEST_PUNCH
     ]
     marks += [mark for spot in spots for mark in _mark(spot, answers.meanings.get(spot.group), corner)]
-    windows = [_disc(hole) for hole in holes if hole.diameter > LARGEST_PUNCH] + list(template.inside.openings)
+    windows = [_disc(hole) for hole in holes if hole.diameter > LARGEST_PUNCH] + list(
+        template.inside.openings
+    )
     stretch = None
     if answers.arrows and len(template.inside.arrows) == 1:
         arrow = template.inside.arrows[0]
