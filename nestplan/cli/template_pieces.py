@@ -127,7 +127,7 @@ def _tell(read: TemplatePhoto, options: TemplateOptions) -> None:
             say(f"  {letter} carries {len(inside.arrows)} arrows; none is taken for its stretch.")
     for first, second, apart in read.pairs if not options.join_pairs else ():
         one, other = read.letters[first], read.letters[second]
-        say(f"{one} and {other} mirror each other, to {apart:.1f} mm: --join-pairs makes one piece of both.")
+        say(f"{one} and {other} mirror each other, to {apart:.2f} mm: --join-pairs makes one piece of both.")
     if read.axes and not options.symmetric:
         letters = ", ".join(read.letters[number] for number in read.axes)
         say(f"Nearly symmetric: {letters}. --symmetric '{letters}' (or all) makes them exactly so.")

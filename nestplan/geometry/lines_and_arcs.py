@@ -32,6 +32,18 @@ CORNER = 9.0
 """Stretches that meet at a larger angle, degrees, meet in a sharp corner."""
 MOST_CANDIDATES = 220
 """Places considered as ends of stretches: the work grows with their square."""
+NEARLY_SMOOTH = 32.0
+"""Stretches that meet at a smaller angle, degrees, may belong to one smooth edge."""
+SMOOTH_AT_COST = 0.06
+"""How far beyond their noise points may stray, mm in the mean square, where that makes a joint smooth: a free curve
+is no row of arcs."""
+ALIKE_ARCS = 0.5
+"""Arcs whose radii differ by less, as a share of the shorter, are made to meet smoothly at their joint."""
+_NUDGE = 1e-5
+_TANGENT_WEIGHT = 300.0
+"""How much harder tangency is held than a point."""
+_TOUCH_REACH = 8.0
+"""How far from the division found a smooth joint may lie, as a multiple of the blur."""
 _CLOSE_TO_CORNER = 6.0
 """How far from the points a corner may lie, as a multiple of the blur."""
 
@@ -123,7 +135,8 @@ def fit_edge(points: Floats, *, noise: float, blur: float, chord: float = 0.05) 
     moments = _Moments.of(np.vstack([turned, turned]) - turned.mean(axis=0), None)
     breaks = _adjusted(breaks, moments, len(points), noise, trim)
     stretches = _stretches(breaks, moments, turned, noise, trim)
-    return _joined(stretches, turned, blur, chord)
+    stretches, smooth = _made_tangent(stretches, turned, noise, trim)
+    return _joined(stretches, turned, blur, chord, smooth)
 
 
 @dataclass(frozen=True, eq=False)
@@ -343,15 +356,191 @@ def _stretches(
     return found
 
 
-def _joined(stretches: list[Stretch], points: Floats, blur: float, chord: float) -> EdgeFit:
+def _made_tangent(
+    stretches: list[Stretch], points: Floats, noise: float, trim: int
+) -> tuple[list[Stretch], set[int]]:
+    """The stretches fitted together once more so that those that nearly touch in one direction do, and the numbers of
+    the joints before them that are smooth now.
+
+    Gauss-Newton on the distances of the points, with tangency as an equation held hard. A joint stays as it was where
+    points would stray by more than `SMOOTH_AT_COST` beyond their noise.
+    """
+    count, many = len(points), len(stretches)
+    if many < 2:
+        return stretches, set()
+    held = _held_points(stretches, points, trim)
+    scale = 1.0 / (noise * np.sqrt(NEIGHBOURS_ALIKE))
+    joints = {
+        k
+        for k, after in enumerate(stretches)
+        if (after.radius, stretches[k - 1].radius) != (None, None)
+        and _turn(stretches[k - 1], after, points[after.first % count], _along(points, after.first))
+        < NEARLY_SMOOTH
+    }
+    most = max(1.5 * noise, noise + SMOOTH_AT_COST)
+    while joints:
+        fitted = _fitted_tangent(stretches, held, sorted(joints), points, scale)
+        stray = [
+            float(np.sqrt((_away(each, some) ** 2).mean())) for each, some in zip(fitted, held, strict=True)
+        ]
+        cost = {k: max(stray[k], stray[k - 1]) for k in joints}
+        worst = max(cost, key=lambda k: cost[k])
+        if cost[worst] <= most:
+            return fitted, joints
+        joints.discard(worst)
+    return stretches, set()
+
+
+def _along(points: Floats, at: int) -> Floats:
+    return np.asarray(points[(at + 2) % len(points)] - points[(at - 2) % len(points)])
+
+
+def _turn(before: Stretch, after: Stretch, spot: Floats, along: Floats) -> float:
+    """The angle between two stretches near `spot`, degrees."""
+    first = before.tangent(before.nearest(spot), along)
+    second = after.tangent(after.nearest(spot), along)
+    return abs(float(np.degrees(np.arctan2(_cross(first, second), first @ second))))
+
+
+def _held_points(stretches: list[Stretch], points: Floats, trim: int) -> list[Floats]:
+    """Up to forty points of each stretch, those near its ends left out."""
+    held = []
+    for each in stretches:
+        size = each.last - each.first
+        cut = trim if size > 5 * trim else max(size // 5, 0)
+        at = (
+            np.linspace(each.first + cut, each.last - cut, min(40, max(size - 2 * cut, 3)))
+            .round()
+            .astype(int)
+        )
+        held.append(points[at % len(points)])
+    return held
+
+
+def _away(stretch: Stretch, points: Floats) -> Floats:
+    """Signed distances (n,) of points from the whole line or circle."""
+    off = points - stretch.centre
+    if stretch.radius is None:
+        return np.asarray(off @ np.array([-stretch.way[1], stretch.way[0]]))
+    return np.asarray(np.hypot(*off.T) - stretch.radius)
+
+
+def _changed(stretch: Stretch, by: Floats) -> Stretch:
+    """The stretch with its figures changed: a line turned and shifted, a circle moved and grown."""
+    if stretch.radius is None:
+        cos, sin = np.cos(by[0]), np.sin(by[0])
+        way = np.array(
+            [stretch.way[0] * cos - stretch.way[1] * sin, stretch.way[0] * sin + stretch.way[1] * cos]
+        )
+        centre = stretch.centre + by[1] * np.array([-stretch.way[1], stretch.way[0]])
+        return Stretch(stretch.first, stretch.last, centre, way, None)
+    return Stretch(
+        stretch.first, stretch.last, stretch.centre + by[:2], stretch.way, float(stretch.radius + by[2])
+    )
+
+
+def _gap(before: Stretch, after: Stretch, spot: Floats, along: Floats) -> Floats:
+    """How far (mm) two stretches are from touching in one direction near `spot`: one figure, or two for arcs so alike
+    that they might touch anywhere."""
+    if before.radius is None or after.radius is None:
+        line, circle = (before, after) if before.radius is None else (after, before)
+        assert circle.radius is not None
+        return np.array([abs(float(_away(line, circle.centre[None])[0])) - circle.radius])
+    inside = float((spot - before.centre) @ (spot - after.centre)) > 0
+    if inside and abs(before.radius - after.radius) < ALIKE_ARCS * min(before.radius, after.radius):
+        one, other = before.nearest(spot), after.nearest(spot)
+        first, second = before.tangent(one, along), after.tangent(other, along)
+        across = np.array([-first[1], first[0]])
+        return np.array([float((other - one) @ across), 0.2 * before.radius * float(_cross(first, second))])
+    apart = float(np.hypot(*(after.centre - before.centre)))
+    return np.array([apart - (abs(before.radius - after.radius) if inside else before.radius + after.radius)])
+
+
+def _fitted_tangent(
+    stretches: list[Stretch], held: list[Floats], joints: list[int], points: Floats, scale: float
+) -> list[Stretch]:
+    now = list(stretches)
+    sizes = [2 if each.radius is None else 3 for each in stretches]
+    starts = np.concatenate([[0], np.cumsum(sizes)])
+    places = {
+        k: (points[stretches[k].first % len(points)], _along(points, stretches[k].first)) for k in joints
+    }
+    for _ in range(6):
+        rows, values = [], []
+        for k, (each, some) in enumerate(zip(now, held, strict=True)):
+            weight = scale * float(np.sqrt(max(each.last - each.first, 1) / len(some)))
+            base = _away(each, some)
+            block = np.zeros((len(some), starts[-1]))
+            for j in range(sizes[k]):
+                block[:, starts[k] + j] = (_away(_changed(each, _nudge(sizes[k], j)), some) - base) / _NUDGE
+            rows.append(block * weight)
+            values.append(base * weight)
+        for k in joints:
+            base, slopes = _gap_slopes(now[k - 1], now[k], *places[k])
+            block = np.zeros((len(base), starts[-1]))
+            for number, slope in zip(((k - 1) % len(now), k), slopes, strict=True):
+                block[:, starts[number] : starts[number + 1]] += slope
+            rows.append(block * _TANGENT_WEIGHT * scale)
+            values.append(base * _TANGENT_WEIGHT * scale)
+        matrix, wanted = np.vstack(rows), np.concatenate(values)
+        normal = matrix.T @ matrix
+        normal[np.diag_indices_from(normal)] *= 1 + 1e-6
+        change: Floats = np.linalg.solve(normal + 1e-9 * np.eye(len(normal)), -matrix.T @ wanted).astype(
+            np.float64
+        )
+        now = [_changed(each, change[starts[k] : starts[k + 1]]) for k, each in enumerate(now)]
+        if any(each.radius is not None and each.radius <= SHORTEST_RADIUS / 2 for each in now):
+            return stretches
+        if float(np.abs(change).max()) < 1e-6:
+            break
+    return now
+
+
+def _gap_slopes(
+    before: Stretch, after: Stretch, spot: Floats, along: Floats
+) -> tuple[Floats, tuple[Floats, Floats]]:
+    """The gap between two stretches, (m,), and how it changes with the figures of each, (m, 2 or 3)."""
+    base = _gap(before, after, spot, along)
+    slopes = []
+    for each in (before, after):
+        size = 2 if each.radius is None else 3
+        slope = np.zeros((len(base), size))
+        for j in range(size):
+            moved = _changed(each, _nudge(size, j))
+            shifted = _gap(moved, after, spot, along) if each is before else _gap(before, moved, spot, along)
+            if len(shifted) == len(base):
+                slope[:, j] = (shifted - base) / _NUDGE
+        slopes.append(slope)
+    return base, (slopes[0], slopes[1])
+
+
+def _nudge(size: int, which: int) -> Floats:
+    step = np.zeros(size)
+    step[which] = _NUDGE
+    return step
+
+
+def _touch(before: Stretch, after: Stretch, spot: Floats) -> Floats:
+    """Where two stretches that touch in one direction do so."""
+    if before.radius is None:
+        return before.nearest(after.centre)
+    if after.radius is None:
+        return after.nearest(before.centre)
+    if abs(before.radius - after.radius) < ALIKE_ARCS * min(before.radius, after.radius):
+        return np.asarray((before.nearest(spot) + after.nearest(spot)) / 2)
+    one = before.nearest(after.centre)
+    other = 2 * before.centre - one
+    return one if float(np.hypot(*(one - spot))) < float(np.hypot(*(other - spot))) else np.asarray(other)
+
+
+def _joined(stretches: list[Stretch], points: Floats, blur: float, chord: float, smooth: set[int]) -> EdgeFit:
     """The ring drawn from its stretches: corners where they cross, smooth joints half-way between them."""
     count = len(points)
     joints, sharp = [], []
     for k, after in enumerate(stretches):
         before = stretches[k - 1]
         spot = points[after.first % count]
-        along = points[(after.first + 2) % count] - points[(after.first - 2) % count]
-        joint, corner = _joint(before, after, spot, along, blur)
+        joint, corner = _joint(before, after, spot, _along(points, after.first), blur, smooth=k in smooth)
         joints.append(joint)
         if corner:
             sharp.append(joint)
@@ -363,11 +552,15 @@ def _joined(stretches: list[Stretch], points: Floats, blur: float, chord: float)
     return EdgeFit(ring, np.array(sharp).reshape(-1, 2), tuple(stretches))
 
 
-def _joint(before: Stretch, after: Stretch, spot: Floats, along: Floats, blur: float) -> tuple[Floats, bool]:
+def _joint(
+    before: Stretch, after: Stretch, spot: Floats, along: Floats, blur: float, *, smooth: bool
+) -> tuple[Floats, bool]:
     """Where two stretches meet near `spot`, and whether in a corner."""
     one, other = before.nearest(spot), after.nearest(spot)
-    first, second = before.tangent(one, along), after.tangent(other, along)
-    turn = abs(float(np.degrees(np.arctan2(_cross(first, second), first @ second))))
+    if smooth:
+        touch = _touch(before, after, spot)
+        return (touch if float(np.hypot(*(touch - spot))) < _TOUCH_REACH * blur else (one + other) / 2), False
+    turn = _turn(before, after, spot, along)
     if turn > CORNER and before is not after:
         crossing = _crossing(before, after, spot)
         if crossing is not None and float(np.hypot(*(crossing - spot))) < _CLOSE_TO_CORNER * blur:

@@ -439,3 +439,37 @@ def random_template_scene(
 def _apart(card: tuple[float, float, float], ground: tuple[float, float, float]) -> bool:
     one, other = np.log(np.array(card)), np.log(np.array(ground))
     return float(np.abs(one - other).max()) > 0.3
+
+
+_LEAF = np.array([[0, 0], [90, 5], [70, 60], [30, 75], [-10, 40]], dtype=float)
+SMALL_TEMPLATES = TemplateScene(
+    templates=(
+        DrawnTemplate(
+            rectangle(95, 380, 150, 90, 8.0),
+            CARDS["kraft"],
+            holes=((60.0, 380.0, 5.0), (130.0, 390.0, 8.0)),
+            rings=((95.0, 400.0, 6.0, "red"), (95.0, 360.0, 6.0, "red")),
+            dots=((40.0, 370.0, 2.5, "blue"),),
+        ),
+        DrawnTemplate(
+            _LEAF + np.array([220.0, 350.0]), CARDS["white"], arrow=((240.0, 380.0), (275.0, 380.0))
+        ),
+        DrawnTemplate(
+            _LEAF * np.array([-1.0, 1.0]) + np.array([120.0, 40.0]),
+            CARDS["white"],
+            arrow=((100.0, 70.0), (65.0, 70.0)),
+        ),
+        DrawnTemplate(
+            circle(260, 90, 80, 180), CARDS["yellow"], openings=(rectangle(260, 90, 30, 14, 20.0),)
+        ),
+        DrawnTemplate(_rounded(rectangle(85, 220, 120, 80, -5.0), 15.0), CARDS["cream"]),
+    ),
+    ground=GROUNDS["green"],
+    reference_at=(430.0, 200.0),
+    reference_turn=88.0,
+    width=1500,
+    height=1125,
+    tilt=14.0,
+    seed=3,
+)
+"""Five templates: a card with holes and marks, a leaf and its mirror image, a disc, a card with round corners."""

@@ -31,11 +31,13 @@ MARKS_ALIKE = 2.0
 
 @dataclass(frozen=True, eq=False)
 class SymmetryAxis:
-    """A line through `at` (2,) along `way` (2,) in which an outline is its own mirror image but for `distance` mm."""
+    """A line through `at` (2,) along `way` (2,) in which an outline is its own mirror image but for `distance` mm;
+    `with_marks` where holes and marks are too."""
 
     at: Floats
     way: Floats
     distance: float
+    with_marks: bool = False
 
     def mirrored(self, points: Floats) -> Floats:
         """Points (n, 2) mirrored in the line."""
@@ -69,10 +71,10 @@ def mirrored_pairs(found: Sequence[FoundTemplate]) -> tuple[tuple[int, int, floa
 
 
 def symmetry_axis(template: FoundTemplate) -> SymmetryAxis | None:
-    """The line in which the template is its own mirror image, holes and marks too, or None."""
+    """The line in which the template's outline is its own mirror image, or None."""
     ring = template.outline
     match = match_outlines(mirror_image(ring), ring)
-    if not _same(match, ring) or not _same_holes(template, template, match):
+    if not _same(match, ring):
         return None
     # x -> A M x + t with M the mirror in the y axis is a mirror in a line: its matrix has the eigenvalues 1 and -1.
     matrix = match.matrix @ np.diag([-1.0, 1.0])
@@ -80,7 +82,8 @@ def symmetry_axis(template: FoundTemplate) -> SymmetryAxis | None:
     way = np.array([np.cos(angle), np.sin(angle)])
     middle = ring.mean(axis=0)
     mirrored = matrix @ middle + match.shift
-    return SymmetryAxis((middle + mirrored) / 2, way, round(match.residual, 2))
+    with_marks = _same_holes(template, template, match)
+    return SymmetryAxis((middle + mirrored) / 2, way, round(match.residual, 2), with_marks)
 
 
 def made_symmetric(template: FoundTemplate, axis: SymmetryAxis, pixel: float = 0.4) -> Floats:

@@ -39,8 +39,8 @@ LEAST_ARROW, HEAD_WIDER = 12.0, 1.9
 """Length of an arrow, mm, and how much wider its head is than its shaft, at least."""
 MOST_BLACK = 0.3
 """Ink that leaves no colour more than this share of the light it takes most of is black."""
-WIDEST_STROKE = 1.9
-"""Width of a line drawn by a pen, mm, as its blurred edge makes it."""
+WIDEST_STROKE = 2.4
+"""Width of a line drawn by a pen, mm, as its blurred edge makes it; windows are wider somewhere."""
 CODER_TINT = 6.0
 """Standard error, levels of 255, of tints as a coder keeps them beside an edge."""
 WRITING_NEAR = 2.2
@@ -226,14 +226,16 @@ class _Sorted:
 
     def _is_drawn_line(self, thing: Mask, box: tuple[slice, slice]) -> bool:
         """Whether a thing is made of strokes: dark ink may look like a dark ground, but no window is so narrow."""
-        from skimage.measure import perimeter
+        from scipy import ndimage
 
-        if _is_compact(thing):
+        strength = np.abs(self._look.against_card[box]).max(axis=-1)
+        half = thing & (strength > 0.5 * float(np.quantile(strength[thing], 0.95)))
+        if _is_compact(half):
             return False
-        width = 2 * float(thing.sum()) / max(float(perimeter(thing)), 1.0) * self._look.pixel
+        widest = 2 * float(ndimage.distance_transform_edt(half).max()) * self._look.pixel
         y, x = np.nonzero(thing)
         return (
-            width < WIDEST_STROKE
+            widest < WIDEST_STROKE
             or _as_arrow(self._look.ground_of(y + box[0].start, x + box[1].start)) is not None
         )
 

@@ -14,8 +14,9 @@ import numpy as np
 
 from nestplan.errors import Cancelled, InputError
 from nestplan.geometry.lines_and_arcs import edge_noise, fit_edge
+from nestplan.geometry.ring import area, perimeter
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.rectification import RectifiedPhoto, scale_error_over
+from nestplan.intake.photo.rectification import RectifiedPhoto, scale_error_of_ring
 from nestplan.intake.photo.template_edges import contour_of, edge_points, linear_light
 from nestplan.intake.photo.template_ground import (
     LEAST_CONTRAST,
@@ -37,6 +38,9 @@ __all__ = ["FoundTemplate", "TemplateWarning", "Templates", "find_templates"]
 
 MOST_TEMPLATES = 400
 """More things than this are no templates on a plain ground."""
+EDGE_PIXELS = 0.25
+"""Pixels by which an edge may lie further out or in all round: shadow beside it, light that flows over (on rendered
+photographs 0.1 to 0.25)."""
 BLUR_PIXELS = 1.8
 """Within how many pixels a corner is rounded by the lens and the coder."""
 
@@ -142,8 +146,14 @@ def _template(rough: RoughTemplate, photo: Photo, rectified: RectifiedPhoto, gro
     )
     outline = fit.ring if is_simple(fit.ring) else points
     return FoundTemplate(
-        outline, points, len(fit.corners), inside, noise, scale_error_over(rectified, outline)
+        outline, points, len(fit.corners), inside, noise, _scale_error(rectified, outline, pixel)
     )
+
+
+def _scale_error(rectified: RectifiedPhoto, ring: Floats, pixel: float) -> float:
+    """Expected relative error (one standard error) of the template's lengths: the camera's and the edge's."""
+    edge = EDGE_PIXELS * pixel * perimeter(ring) / area(ring) / 2
+    return float(np.hypot(scale_error_of_ring(rectified.fit, ring), edge))
 
 
 def _warning(rough: RoughTemplate, photo: Photo, rectified: RectifiedPhoto) -> TemplateWarning | None:

@@ -103,7 +103,7 @@ def _piece(
     left, low, *_ = bounds(ring)
     corner = np.array([left, low])
     holes, spots = template.inside.holes, template.inside.spots
-    if axis is not None:
+    if axis is not None and axis.with_marks:
         holes, spots = _holes_mirrored(holes, axis), _spots_mirrored(spots, axis)
     marks = [
         Mark(at=_at(hole.at, corner), do="punch", diameter=round(hole.diameter, 1))
