@@ -22,7 +22,7 @@ from nestplan.estimate.article_sizes import (
     sized_name,
 )
 from nestplan.geometry.sides import line_across
-from nestplan.model.article_edits import with_things
+from nestplan.model.article_edits import with_pieces
 from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
@@ -234,7 +234,7 @@ def _in_drawn_size(article: Article, size: str) -> Article:
         return article
     things: dict[str, Piece | Strip] = {piece.name: piece for piece in article.pieces}
     things |= {strip.name: strip for strip in article.strips}
-    renamed = with_things(
+    renamed = with_pieces(
         article,
         {
             name: msgspec.structs.replace(thing, name=sized_name(name, article.size, size))
@@ -257,7 +257,7 @@ def _measured_round(article: Article, share: float | None) -> Article:
         for piece in article.pieces
         if piece.name in joined
     }
-    return with_things(article, things)
+    return with_pieces(article, things)
 
 
 def _made_before(job: Job, drawn: str, size: str) -> Article | None:
