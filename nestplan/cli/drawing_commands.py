@@ -13,6 +13,7 @@ from nestplan.cli.terminal import say
 
 if TYPE_CHECKING:
     from nestplan.intake.drawings.reader import Drawing
+    from nestplan.model import Layer
 
 __all__ = ["register", "tell_drawing"]
 
@@ -50,6 +51,12 @@ def pieces(
         None, "--overcut-wish", help="The overcut wished for where there is room."
     ),
     pairs: bool = typer.Option(False, "--pairs", help="Every piece is wanted left and right."),
+    layer: list[str] | None = typer.Option(
+        None,
+        "--layer",
+        help="A layer every piece is cut from, and its leather: 'outer = cow side, 5 oz'. Repeat it for a lining, cut "
+        "as the mirror image.",
+    ),
     reference: str | None = typer.Option(
         None,
         "--reference",
@@ -125,6 +132,7 @@ def pieces(
         overcut=None if overcut is None else _mm(overcut),
         overcut_wish=None if wish is None else _mm(wish),
         pairs=pairs,
+        layers=tuple(_layer(text) for text in layer or ()),
     )
     if photo:
         found = pieces_of_photo(source, out, said, wishes)
@@ -137,6 +145,24 @@ def pieces(
         for warning in piece.warnings():
             say(f"  {warning}")
     say(f"Written: {out} ({len(found)} piece{'s' * (len(found) != 1)})")
+
+
+def _layer(text: str) -> Layer:
+    """A layer, its kinds of leather and its thickness, as `outer = cow side, 2-2.4 mm` says them."""
+    from nestplan.errors import InputError
+    from nestplan.geometry.units import read_thickness_range
+    from nestplan.model import Layer
+
+    name, _, rest = text.partition("=")
+    if not name.strip():
+        raise InputError(f"'{text}' is no layer.", place="--layer", mend="Give such as 'outer = cow side'.")
+    kinds, thickness = [], None
+    for part in filter(None, (part.strip() for part in rest.split(","))):
+        if part[0].isdigit():
+            thickness = read_thickness_range(part)
+        else:
+            kinds.append(part)
+    return Layer(name=name.strip(), leather=tuple(kinds), thickness=thickness)
 
 
 def layers(

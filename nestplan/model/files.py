@@ -5,6 +5,7 @@ Every fault in a file becomes one InputError that names the file, the place insi
 from __future__ import annotations
 
 import hashlib
+import inspect
 import os
 import re
 from collections.abc import Callable
@@ -197,6 +198,9 @@ def _with_registered_words(schema: Any) -> Any:
     if not isinstance(schema, dict):
         return schema
     made = {key: _with_registered_words(value) for key, value in schema.items()}
+    if isinstance(made.get("description"), str):
+        # Python 3.13 takes the indents out of docstrings, older ones leave them in.
+        made["description"] = inspect.cleandoc(made["description"])
     if isinstance(made.get("registry"), str):
         words = _REGISTERED_WORDS[made.pop("registry")]()
         del made["type"]

@@ -9,6 +9,7 @@ from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
 from nestplan.sheets import cautions
+from nestplan.sheets.lacing_blocks import add_lacing
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
 from nestplan.sheets.size_words import fits_words
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
@@ -51,6 +52,7 @@ def job_sheet_booklet(
         booklet.bullets(step.details, indent=6.0)
     if shopping.waits:
         booklet.bullets(tuple(shopping.waits))
+    add_lacing(booklet, job, formatter)
     _add_costs(booklet, shopping, plan)
     booklet.heading("Cautions")
     booklet.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))

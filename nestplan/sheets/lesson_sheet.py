@@ -13,6 +13,7 @@ from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import GROUP_REASONS, cutting_steps, pair_mates
 from nestplan.sheets.cutting_table import step_words
 from nestplan.sheets.job_sheet import add_pieces, add_strips
+from nestplan.sheets.lacing_blocks import add_lacing
 from nestplan.sheets.placement_names import placed_name
 from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
 from nestplan.sheets.size_words import fits_words
@@ -58,6 +59,7 @@ def lesson_sheet_booklet(
     booklet.heading("Step by step")
     for number, step in enumerate(steps, start=1):
         _add_step(booklet, number, step)
+    add_lacing(booklet, job, formatter)
     for hide in hides:
         if any(placed.hide == hide.name for placed in plan.placements):
             _add_places(booklet, plan, job, hide, formatter)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestplan.errors import InputError
 from nestplan.model.files import write_job
-from nestplan.model.job import Article, Job
+from nestplan.model.job import Job
 from nestplan.storage import move_into_place, staging_folder
-from nestplan.tasks.importing import PieceWishes, as_wished, stem_of
+from nestplan.tasks.importing import PieceWishes, job_of_pieces, stem_of
 from nestplan.tasks.tracing import Scale, straightened
 
 if TYPE_CHECKING:
@@ -199,9 +199,7 @@ def job_of_templates(out: Path, pieces: Sequence[Piece], wishes: PieceWishes) ->
     """
     if not pieces:
         raise InputError("All templates were left out.", mend="Keep at least one.")
-    name = stem_of(out)
-    wanted = tuple(as_wished(piece, replace(wishes, pairs=wishes.pairs or piece.pair)) for piece in pieces)
-    job = Job(name=name, articles=(Article(name=name, sets=wishes.sets, pieces=wanted),))
+    job = job_of_pieces(stem_of(out), pieces, wishes)
     write_job(out, job)
     return job
 
