@@ -12,9 +12,11 @@ from nestplan.desk.document.plan_edits import pieces_waiting
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
-from nestplan.model.job import Job
+from nestplan.model.job import Article, Job
 from nestplan.model.plan import Figures, Plan
 from nestplan.nesting.progress import Progress
+from nestplan.sheets.size_words import fits_words
+from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
@@ -38,6 +40,7 @@ __all__ = [
     "repair_words",
     "saved_words",
     "search_words",
+    "size_words",
 ]
 
 
@@ -119,6 +122,19 @@ def job_words(job: Job | None) -> str:
     return ", ".join(parts)
 
 
+def size_words(article: Article, unit: LengthUnit) -> str:
+    """Which size an article is, what it is made from, and what it fits."""
+    formatter = UnitFormatter(unit)
+    parts = [f"size {article.size}"] if article.size else []
+    if article.graded_from:
+        parts.append(f"made from {article.graded_from}")
+    if article.sizes:
+        parts.append(f"also in {', '.join(size.name for size in article.sizes.others)}")
+    parts += filter(None, [fits_words(article, formatter)])
+    words = "; ".join(parts)
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
+
+
 def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faults: int = 0) -> str:
     """How far a plan is, in one short line; with `faults` in it no set is whole."""
     if job is None:
@@ -132,7 +148,7 @@ def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faul
     elif figures is not None and figures.sets:
         whole, asked = sum(s.whole for s in figures.sets), sum(s.asked for s in figures.sets)
         laid = f"{whole} of {count(asked, 'set')} whole"
-    return f"{laid}, {waiting} waiting" if waiting else f"{laid}, nothing waiting"
+    return f"{laid}, {waiting} waiting" if waiting else laid
 
 
 def cut_words(plan: Plan | None) -> str:

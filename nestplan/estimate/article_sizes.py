@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from nestplan.errors import InputError, NestplanError, RuleError
 from nestplan.estimate.graded_piece import GradedPiece
 from nestplan.geometry.spread import Spread
-from nestplan.model.article_edits import with_things
+from nestplan.model.article_edits import with_pieces
 from nestplan.model.job import Article
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Where, edge_line, measure_named
@@ -29,6 +29,7 @@ __all__ = [
     "SizedArticle",
     "base_name",
     "changes_of_pieces",
+    "joined_pieces",
     "seam_lengths",
     "sized_article",
     "sized_name",
@@ -106,7 +107,7 @@ def sized_article(drawn: Article, size: Size) -> SizedArticle:
             length=_longer(strip.length, sum(_amounts_of(drawn, size, strip.name))),
         )
     try:
-        renamed = with_things(drawn, things)
+        renamed = with_pieces(drawn, things)
     except NestplanError as error:
         raise error.within(f"size {size.name}") from error
     made = msgspec.structs.replace(
@@ -176,7 +177,7 @@ def _measure(drawn: Article, name: str) -> Measure:
 
 def _shares(drawn: Article, measure: Measure, change: float) -> list[tuple[Growth, float]]:
     """Who takes part in a change of a measure, each with how much of it one copy takes, mm."""
-    growths = measure.pieces or tuple(Growth(name=name) for name in _joined_pieces(drawn))
+    growths = measure.pieces or tuple(Growth(name=name) for name in joined_pieces(drawn))
     pieces = {piece.name: piece for piece in drawn.pieces}
     if measure.along == "length":
         return [(growth, change * (1.0 if growth.share is None else growth.share)) for growth in growths]
@@ -197,7 +198,7 @@ def _whole(growth: Growth) -> float:
     return 1.0 if growth.share is None else growth.share
 
 
-def _joined_pieces(drawn: Article) -> tuple[str, ...]:
+def joined_pieces(drawn: Article) -> tuple[str, ...]:
     """The pieces that go round the wearer or that seams and laced joins hold together, in their order; all where
     nothing is said of it."""
     joined = {edge.piece for seam in drawn.seams for edge in seam.edges}

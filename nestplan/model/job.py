@@ -174,9 +174,9 @@ class Article(Record, frozen=True, kw_only=True):
         return wearer_range(self.pieces, self.laced_joins)
 
     def keeping(self, pieces: Iterable[Piece], strips: Iterable[Strip]) -> Article:
-        """The article with these pieces and strips. A join or edge that has lost a piece goes, and its lace, if it
-        stays, keeps the length it had. Raises InputError if nothing is left."""
-        pieces = tuple(pieces)
+        """The article with these pieces and strips. A join, seam or edge that has lost a piece goes; its lace, if it
+        stays, keeps the length it had. Sizes forget what is gone. Raises InputError if nothing is left."""
+        pieces, strips = tuple(pieces), tuple(strips)
         kept = {piece.name for piece in pieces}
         joins = tuple(join for join in self.laced_joins if all(row.piece in kept for row in join.rows))
         edges = tuple(edge for edge in self.laced_edges if edge.piece in kept)
@@ -190,6 +190,8 @@ class Article(Record, frozen=True, kw_only=True):
             ),
             laced_joins=joins,
             laced_edges=edges,
+            seams=tuple(seam for seam in self.seams if all(edge.piece in kept for edge in seam.edges)),
+            sizes=self.sizes.keeping(kept | {strip.name for strip in strips}) if self.sizes else None,
         )
 
 

@@ -6,7 +6,10 @@ How a piece is made larger or smaller by it is in `estimate.article_sizes`.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Literal
+
+import msgspec
 
 from nestplan.errors import InputError
 from nestplan.geometry.sides import SideName, sides_of
@@ -154,6 +157,16 @@ class Sizes(Record, frozen=True, kw_only=True):
     def measure(self, name: str) -> Measure:
         """The measure of that name, as recorded or as it is usual."""
         return next((measure for measure in self.measures if measure.name == name), measure_named(name))
+
+    def keeping(self, names: Collection[str]) -> Sizes:
+        """The sizes of an article that has only pieces and strips of these names left."""
+        measures = tuple(
+            msgspec.structs.replace(
+                measure, pieces=tuple(growth for growth in measure.pieces if growth.name in names)
+            )
+            for measure in self.measures
+        )
+        return msgspec.structs.replace(self, measures=measures)
 
 
 def measure_named(name: str) -> Measure:

@@ -11,17 +11,27 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import msgspec
+import numpy as np
 
 from nestplan.errors import InputError, NestplanError
-from nestplan.estimate.article_sizes import SizedArticle, seam_lengths, sized_article, sized_name
-from nestplan.model.article_edits import with_things
+from nestplan.estimate.article_sizes import (
+    SizedArticle,
+    joined_pieces,
+    seam_lengths,
+    sized_article,
+    sized_name,
+)
+from nestplan.geometry.sides import line_across
+from nestplan.model.article_edits import with_pieces
 from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Seam, Sizes
+from nestplan.model.values import as_points
 from nestplan.tasks.job_edits import article_named
 
 __all__ = [
+    "Followed",
     "SizedJob",
     "SizesWish",
     "followed",
@@ -36,8 +46,10 @@ class SizesWish:
     """What sizes of an article are wanted.
 
     `drawn` is the name of the size it is drawn in ("": as it is), `sets` says how many of each size; one not named
-    there keeps its number, or is made once. `fits` is what the drawn size fits, where that is told anew; `seams` are
-    added to those recorded. Pieces are called as they are in the job now.
+    there keeps its number, or is made once; `drawn_sets` is how many of the drawn one, where that is told anew. So is
+    what it `fits`. `seams` are added to those recorded, or put in their place. `round_at` is the share of their length,
+    from below, at which the panels go round the wearer: for the range of a laced article, which is measured at half
+    their length where no piece says it. Pieces are called as they are in the job now.
     """
 
     article: str
@@ -46,15 +58,28 @@ class SizesWish:
     sets: Mapping[str, int] = field(default_factory=dict)
     fits: Mapping[str, tuple[float, float]] | None = None
     seams: tuple[Seam, ...] = ()
+    only_these_seams: bool = False
+    drawn_sets: int | None = None
+    round_at: float | None = None
+
+
+@dataclass(frozen=True)
+class Followed:
+    """A job whose sizes follow its drawings, and what is to be told of those that do not."""
+
+    job: Job | None
+    told: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class SizedJob:
-    """A job with its sizes made, the drawn article in it, and each other size as it was made."""
+    """A job with its sizes made, the drawn article in it, and each other size as it was made; `renamed` says what the
+    pieces and strips of the drawn one are called now, by their old names."""
 
     job: Job
     drawn: Article
     made: tuple[SizedArticle, ...]
+    renamed: Mapping[str, str]
 
     @property
     def widest_seam_gap(self) -> float | None:
@@ -84,9 +109,10 @@ def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
         old,
         sizes=wish.sizes,
         fits=old.fits if wish.fits is None else dict(wish.fits),
-        seams=(*old.seams, *(seam for seam in wish.seams if seam not in old.seams)),
+        seams=tuple(dict.fromkeys(wish.seams if wish.only_these_seams else (*old.seams, *wish.seams))),
+        sets=old.sets if wish.drawn_sets is None else wish.drawn_sets,
     )
-    drawn = _in_drawn_size(told, wish.drawn or old.size)
+    drawn = _in_drawn_size(_measured_round(told, wish.round_at), wish.drawn or old.size)
     if drawn.size in {size.name for size in wish.sizes.others}:
         raise InputError(
             f"'{drawn.size}' is the size that is drawn.",
@@ -103,21 +129,22 @@ def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
         if size.name in wish.sets:
             article = msgspec.structs.replace(article, sets=wish.sets[size.name])
         made.append(SizedArticle(article, sized.changes))
-    return SizedJob(_put_in(job, old.name, (drawn, *(each.article for each in made))), drawn, tuple(made))
+    renamed = {before.name: now.name for before, now in zip(old.pieces, drawn.pieces, strict=True)}
+    renamed |= {before.name: now.name for before, now in zip(old.strips, drawn.strips, strict=True)}
+    return SizedJob(
+        _put_in(job, old.name, (drawn, *(each.article for each in made))), drawn, tuple(made), renamed
+    )
 
 
-def followed(before: Job | None, after: Job | None) -> Job | None:
-    """The job after a change, with the sizes made anew of every article whose drawing or sizes changed; a size that was
-    itself changed by hand follows no longer.
-
-    Raises RuleError where a size can no longer be made.
-    """
+def followed(before: Job | None, after: Job | None) -> Followed:
+    """The job after a change, with the sizes made anew of every article whose drawing or sizes changed. A size that was
+    itself changed by hand follows no longer; one that can no longer be made stays as it was."""
     if (
         before is None
         or after is None
         or not any(article.sizes or article.graded_from for article in after.articles)
     ):
-        return after
+        return Followed(after)
     after = _renamed_drawings(before, after)
     known = {article.name: article for article in before.articles}
     changed = {
@@ -125,18 +152,21 @@ def followed(before: Job | None, after: Job | None) -> Job | None:
         for article in after.articles
         if article.name in known and _shapes(article) != _shapes(known[article.name])
     }
-    articles = tuple(
-        msgspec.structs.replace(article, graded_from="")
-        if article.graded_from and article.name in changed and article.graded_from not in changed
-        else article
-        for article in after.articles
-    )
-    after = msgspec.structs.replace(after, articles=articles)
+    told: list[str] = []
+    articles = []
+    for article in after.articles:
+        if article.graded_from and article.name in changed and article.graded_from not in changed:
+            told.append(f"{article.name} was changed by hand and follows {article.graded_from} no longer.")
+            article = msgspec.structs.replace(article, graded_from="")
+        articles.append(article)
+    after = msgspec.structs.replace(after, articles=tuple(articles))
     for article in after.articles:
         if article.sizes is not None and article.name in changed:
-            followers = {each.size for each in after.articles if each.graded_from == article.name}
-            after = _made_anew(after, article, followers)
-    return after
+            try:
+                after = _made_anew(after, article)
+            except NestplanError as error:
+                told.append(f"The sizes of {article.name} stay as they were: {error}")
+    return Followed(after, tuple(told))
 
 
 def sizes_astray(job: Job) -> tuple[str, ...]:
@@ -204,7 +234,7 @@ def _in_drawn_size(article: Article, size: str) -> Article:
         return article
     things: dict[str, Piece | Strip] = {piece.name: piece for piece in article.pieces}
     things |= {strip.name: strip for strip in article.strips}
-    renamed = with_things(
+    renamed = with_pieces(
         article,
         {
             name: msgspec.structs.replace(thing, name=sized_name(name, article.size, size))
@@ -212,6 +242,22 @@ def _in_drawn_size(article: Article, size: str) -> Article:
         },
     )
     return msgspec.structs.replace(renamed, name=sized_name(article.name, article.size, size), size=size)
+
+
+def _measured_round(article: Article, share: float | None) -> Article:
+    """The article with the line along which each panel goes round the wearer: at that share of their length, or, of a
+    laced article of which no piece says it, at half of it."""
+    if share is None and (not article.laced_joins or any(piece.around for piece in article.pieces)):
+        return article
+    joined = joined_pieces(article)
+    things: dict[str, Piece | Strip] = {
+        piece.name: msgspec.structs.replace(
+            piece, around=as_points(np.round(line_across(piece.ring, 0.5 if share is None else share), 4))
+        )
+        for piece in article.pieces
+        if piece.name in joined
+    }
+    return with_pieces(article, things)
 
 
 def _made_before(job: Job, drawn: str, size: str) -> Article | None:
@@ -229,12 +275,12 @@ def _put_in(job: Job, drawn: str, sized: Sequence[Article]) -> Job:
     return msgspec.structs.replace(job, articles=tuple(articles))
 
 
-def _made_anew(job: Job, drawn: Article, followers: set[str]) -> Job:
+def _made_anew(job: Job, drawn: Article) -> Job:
     """The job with those sizes made anew that follow the drawing."""
     sizes = {size.name: size for size in drawn.sizes.others} if drawn.sizes else {}
     articles = []
     for article in job.articles:
-        if article.graded_from == drawn.name and article.size in followers & sizes.keys():
+        if article.graded_from == drawn.name and article.size in sizes:
             article = _kept_of(article, sized_article(drawn, sizes[article.size]).article)
         articles.append(article)
     return msgspec.structs.replace(job, articles=tuple(articles))

@@ -12,8 +12,8 @@ import msgspec
 from nestplan.errors import NestplanError
 from nestplan.model.files import write_hide, write_job
 from nestplan.model.hide import Hide
-from nestplan.model.job import Article, Job
-from nestplan.model.piece import Overcut, Piece
+from nestplan.model.job import Article, Job, Layer
+from nestplan.model.piece import LayerCut, Overcut, Piece
 from nestplan.storage import write_atomically
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ __all__ = [
     "PieceWishes",
     "hide_from_file",
     "import_pieces",
+    "job_of_pieces",
     "layer_table",
     "measure_hide",
     "read_drawing_file",
@@ -50,12 +51,17 @@ class DrawingOptions:
 
 @dataclass(frozen=True)
 class PieceWishes:
-    """How the pieces of a drawing are wanted: in how many sets, with which overcut (mm), left and right or not."""
+    """How the pieces of a drawing are wanted: in how many sets, with which overcut (mm), left and right or not.
+
+    Each is cut from all `layers` (none: from one called leather): the first is seen, the others line it, mirrored, and
+    are hidden.
+    """
 
     sets: int = 1
     overcut: float | None = None
     overcut_wish: float | None = None
     pairs: bool = False
+    layers: tuple[Layer, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -92,8 +98,7 @@ def import_pieces(file: Path, out: Path, options: DrawingOptions, wishes: PieceW
     except NestplanError as error:
         raise error.within(file=str(file)) from error.__cause__
     name = stem_of(out)
-    pieces = tuple(_as_wished(piece, wishes) for piece in found)
-    job = Job(name=name, articles=(Article(name=name, sets=wishes.sets, pieces=pieces),))
+    job = job_of_pieces(name, found, wishes)
     write_job(out, job)
     return ImportedPieces(drawing, job)
 
@@ -216,10 +221,23 @@ def stem_of(path: Path) -> str:
     return path.name.split(".")[0] or "drawing"
 
 
+def job_of_pieces(name: str, pieces: Sequence[Piece], wishes: PieceWishes) -> Job:
+    """The job of one article made of these pieces, as they are wanted."""
+    wanted = tuple(_as_wished(piece, wishes) for piece in pieces)
+    layers = wishes.layers or (Layer(name="leather"),)
+    return Job(name=name, articles=(Article(name=name, sets=wishes.sets, pieces=wanted),), layers=layers)
+
+
 def _as_wished(piece: Piece, wishes: PieceWishes) -> Piece:
     cuts = piece.cuts
+    if wishes.layers:
+        outer, *lining = (layer.name for layer in wishes.layers)
+        cuts = (
+            msgspec.structs.replace(cuts[0], layer=outer),
+            *(LayerCut(layer=name, shows="hidden", reversed=True) for name in lining),
+        )
     if wishes.overcut is not None or wishes.overcut_wish is not None:
         least = wishes.overcut or 0.0
         overcut = Overcut(least=least, wished=least if wishes.overcut_wish is None else wishes.overcut_wish)
         cuts = tuple(msgspec.structs.replace(cut, overcut=overcut) for cut in cuts)
-    return msgspec.structs.replace(piece, cuts=cuts, pair=wishes.pairs)
+    return msgspec.structs.replace(piece, cuts=cuts, pair=piece.pair or wishes.pairs)

@@ -182,7 +182,7 @@ def without_laced(job: Job, article: str, name: str) -> Job:
 
 def _written(file: Path, before: Job, after: Job) -> Job:
     """The changed job, with the sizes of what changed made anew, once it is written."""
-    settled = followed(before, after)
+    settled = followed(before, after).job
     assert settled is not None
     write_job(file, settled)
     return settled
