@@ -27,6 +27,7 @@ __all__ = [
     "PieceWishes",
     "hide_from_file",
     "import_pieces",
+    "job_of_pieces",
     "layer_table",
     "measure_hide",
     "read_drawing_file",
@@ -102,9 +103,7 @@ def import_pieces(file: Path, out: Path, options: DrawingOptions, wishes: PieceW
     except NestplanError as error:
         raise error.within(file=str(file)) from error.__cause__
     name = stem_of(out)
-    pieces = tuple(_as_wished(piece, wishes) for piece in found)
-    layers = wishes.layers or (Layer(name="leather"),)
-    job = Job(name=name, articles=(Article(name=name, sets=wishes.sets, pieces=pieces),), layers=layers)
+    job = job_of_pieces(name, found, wishes)
     write_job(out, job)
     return ImportedPieces(drawing, job)
 
@@ -227,10 +226,17 @@ def stem_of(path: Path) -> str:
     return path.name.split(".")[0] or "drawing"
 
 
+def job_of_pieces(name: str, pieces: Sequence[Piece], wishes: PieceWishes) -> Job:
+    """The job of one article made of these pieces, as they are wanted."""
+    wanted = tuple(_as_wished(piece, wishes) for piece in pieces)
+    layers = wishes.layers or (Layer(name="leather"),)
+    return Job(name=name, articles=(Article(name=name, sets=wishes.sets, pieces=wanted),), layers=layers)
+
+
 def _as_wished(piece: Piece, wishes: PieceWishes) -> Piece:
     cuts = piece.cuts
     if wishes.overcut is not None or wishes.overcut_wish is not None:
         least = wishes.overcut or 0.0
         overcut = Overcut(least=least, wished=least if wishes.overcut_wish is None else wishes.overcut_wish)
         cuts = tuple(msgspec.structs.replace(cut, overcut=overcut) for cut in cuts)
-    return msgspec.structs.replace(piece, cuts=cuts, pair=wishes.pairs)
+    return msgspec.structs.replace(piece, cuts=cuts, pair=piece.pair or wishes.pairs)

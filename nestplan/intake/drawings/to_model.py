@@ -25,19 +25,16 @@ from nestplan.model.anatomy import REGION_FIRMNESS
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.layer_work import read_drawing_layer
+from nestplan.model.mark_kinds import LARGEST_PUNCH
 from nestplan.model.piece import LayerCut, Mark, Opening, Part, Piece, StretchRule
 from nestplan.model.values import as_points
 
 __all__ = [
-    "LARGEST_PUNCH",
     "hide_from_drawing",
     "pieces_from_drawing",
     "read_hide_drawing",
     "read_piece_drawing",
 ]
-
-LARGEST_PUNCH = 25.0
-"""Circles up to this diameter in mm are holes to punch, larger ones openings to cut (ours; no source)."""
 
 SCRATCH_WIDTH = 2.0
 """Width in mm that a flaw drawn as a mere line is given (ours; no source)."""
