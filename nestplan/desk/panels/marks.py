@@ -50,7 +50,7 @@ class MarksPart(QWidget):
         self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
         self.x_field = LengthField(settings, tip="From the left, on the piece as drawn")
         self.y_field = LengthField(settings, tip="From below, on the piece as drawn")
-        self.what = text_field(optional=True, tip="What it is for: buckle, grommet 3/8 in …")
+        self.what = text_field(optional=True, tip="What it is for: buckle, eyelet 6 mm …")
         self.layers = Choice({"": "as usual"}, tip="To which layers it is done")
         self.when = Choice({"": "as usual"}, tip="At the table, or through the glued and trimmed piece")
         for choice in (self.layers, self.when):
