@@ -342,6 +342,30 @@ class PieceEditor(StepEditor):
         """Take a row of the current piece away."""
         self.attempt(lambda: self.put_row(name, "Take away a row", None))
 
+    def change_opening(self, number: int, **fields: object) -> None:
+        """Change an opening by its number."""
+        piece = self.document.piece
+        if isinstance(piece, Piece):
+
+            def change() -> None:
+                openings = list(piece.openings)
+                openings[number] = msgspec.structs.replace(openings[number], **fields)
+                holes = tuple(
+                    opening if place == number else piece.holes[place]
+                    for place, opening in enumerate(openings)
+                )
+                self.document.edit_piece(
+                    "Change an opening", piece.name, msgspec.structs.replace(piece, holes=holes)
+                )
+
+            self.attempt(change)
+
+    def remove_opening(self, number: int) -> None:
+        """Close an opening again."""
+        piece = self.document.piece
+        if isinstance(piece, Piece) and 0 <= number < len(piece.holes):
+            self.change("Delete an opening", holes=piece.holes[:number] + piece.holes[number + 1 :])
+
     def change(self, words: str, **fields: object) -> None:
         """Change fields of the current piece or strip."""
         piece = self.document.piece

@@ -24,6 +24,7 @@ from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.marks import MarksPart
+from nestplan.desk.panels.openings import OpeningsPart
 from nestplan.desk.panels.rows import RowsPart
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
@@ -86,6 +87,7 @@ class PiecePart(QWidget):
         self.marks = MarksPart(document, editor, settings)
         self.marks.typed.connect(self.preview_marks)
         self.rows = RowsPart(document, editor, settings)
+        self.openings = OpeningsPart(document, editor, settings)
         self._connect()
         self._lay_out()
 
@@ -155,6 +157,7 @@ class PiecePart(QWidget):
         )
         column.addWidget(self.marks)
         column.addWidget(self.rows)
+        column.addWidget(self.openings)
 
     def show_piece(self, piece: object) -> None:
         """Show a piece as it is now."""
@@ -181,6 +184,7 @@ class PiecePart(QWidget):
             self._show_cut(cut)
         self.marks.show_piece(piece)
         self.rows.show_piece(piece)
+        self.openings.show_piece(piece)
         self._warn(piece.warnings())
         if self._editor.layer != self.layer.value:
             self._editor.show_layer(self.layer.value)
