@@ -15,6 +15,7 @@ import numpy as np
 from PySide6.QtCore import Signal
 
 from nestplan.desk.document.document import Document, pieces_and_strips
+from nestplan.desk.editing.command import Command
 from nestplan.desk.editing.legend_entries import piece_legend
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
@@ -340,7 +341,27 @@ class PieceEditor(StepEditor):
 
     def remove_row(self, name: str) -> None:
         """Take a row of the current piece away."""
-        self.attempt(lambda: self.put_row(name, "Take away a row", None))
+        self.attempt(lambda: self.put_row(name, "Delete a row", None))
+
+    def commands(self) -> list[Command]:
+        drawn = isinstance(self.document.piece, Piece)
+        return [
+            Command("Change the outline's points", self.edit_points, "points", enabled=drawn),
+            Command("Set marks by clicking", self.set_marks, "mark", "Ctrl+K", enabled=drawn),
+            Command("Draw an opening", self.draw_opening, "area", enabled=drawn),
+            Command(
+                "Duplicate the piece", self.duplicate, key="Ctrl+Shift+D", enabled=bool(self.document.piece)
+            ),
+            Command("Delete the piece", self.remove_piece, "off", enabled=bool(self.document.piece)),
+        ]
+
+    def duplicate(self) -> None:
+        """Another piece or strip like this one, in the same article."""
+        piece, job = self.document.piece, self.document.contents.job
+        if piece is None or job is None:
+            return
+        article = next(each.name for each in job.articles if piece in (*each.pieces, *each.strips))
+        self.attempt(partial(self.document.add_piece, piece, article))
 
     def change_opening(self, number: int, **fields: object) -> None:
         """Change an opening by its number."""
