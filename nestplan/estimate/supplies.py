@@ -134,12 +134,7 @@ def shopping_list(job: Job) -> ShoppingList:
     known = {supply.what for supply in totals}
     warnings = [
         *(warning for each in stacks for warning in each.warnings),
-        *(
-            f"{piece.name}: a layer's thickness is not stated, so its stack is not checked and its thread is reckoned "
-            f"with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather."
-            for piece in pieces
-            if len(piece.cuts) > 1 and stack_of_piece(job, piece) is None
-        ),
+        *_unknown_stacks(job, pieces),
         *(warning for piece in pieces for warning in piece.warnings()),
         *(warning for piece in pieces for warning in _holes_that_touch(piece)),
         *(
@@ -150,6 +145,17 @@ def shopping_list(job: Job) -> ShoppingList:
         *_lace_warnings(job),
     ]
     return ShoppingList(articles, totals, stacks, _waits(job, articles), tuple(warnings))
+
+
+def _unknown_stacks(job: Job, pieces: Sequence[Piece]) -> list[str]:
+    """One warning that names the pieces of which a layer's thickness is not stated; none where there are none."""
+    names = [piece.name for piece in pieces if len(piece.cuts) > 1 and stack_of_piece(job, piece) is None]
+    if not names:
+        return []
+    return [
+        f"{', '.join(names)}: a layer's thickness is not stated, so the stack is not checked and the thread is "
+        f"reckoned with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather."
+    ]
 
 
 def cost_per_set(job: Job, leather: Sequence[float]) -> tuple[CostPerSet, ...]:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from nestplan.errors import RuleError
 from nestplan.geometry.edge_line import line_length, spots_along
-from nestplan.geometry.sides import SIDE_NAMES, SideName, Sides, sides_of, straight_runs
+from nestplan.geometry.sides import SIDE_NAMES, SideName, Sides, crossings, sides_of, straight_runs
 
 __all__ = ["SideSpot", "Spread", "SpreadRing"]
 
@@ -114,7 +114,7 @@ class SpreadRing:
 
     def _share_across(self, spot: npt.NDArray[np.float64], axis: int) -> float:
         """The share of the way across, along an axis, at which a spot lies, between the outline's outermost edges."""
-        ends = _crossings(self.drawn, 1 - axis, float(spot[1 - axis]), axis)
+        ends = crossings(self.drawn, 1 - axis, float(spot[1 - axis]), axis)
         low, high = (
             (ends.min(), ends.max())
             if len(ends) > 1
@@ -261,12 +261,3 @@ def _spot_on(drawn: Ring, now: Ring, at: tuple[float, float]) -> SideSpot:
         float(np.arctan2(along[1], along[0])),
         float(np.arctan2(moved[1], moved[0])),
     )
-
-
-def _crossings(ring: Ring, axis: int, value: float, other: int) -> npt.NDArray[np.float64]:
-    """The other coordinate of wherever the edge crosses the line on which the coordinate `axis` is `value`."""
-    start, end = ring, np.roll(ring, -1, axis=0)
-    crosses = (start[:, axis] <= value) != (end[:, axis] <= value)
-    begin, stop = start[crosses], end[crosses]
-    part = (value - begin[:, axis]) / (stop[:, axis] - begin[:, axis])
-    return np.asarray(begin[:, other] + part * (stop[:, other] - begin[:, other]))

@@ -19,7 +19,7 @@ from nestplan.model.mark_rows import Row
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.values import Points
 from nestplan.tasks.article_sizes import followed
-from nestplan.tasks.job_edits import article_of_piece, with_article, with_row, with_thing
+from nestplan.tasks.job_edits import article_of_piece, with_article, with_piece, with_row
 from nestplan.tasks.output_paths import free_name
 
 __all__ = [
@@ -100,7 +100,7 @@ def put_around(file: Path, pieces: Sequence[str], *, out: Path | None = None) ->
     changed = job
     for name in pieces:
         piece = _piece(job, name)
-        changed = with_thing(changed, name, msgspec.structs.replace(piece, around=line_across(piece)))
+        changed = with_piece(changed, name, msgspec.structs.replace(piece, around=line_across(piece)))
     return _written(out or file, job, changed)
 
 

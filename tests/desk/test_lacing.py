@@ -1,4 +1,4 @@
-"""Laced joins and edges in the window: rows picked, the lace and its way seen at once, undone as one step each."""
+"""Laced joins and edges in the window: rows selected, the lace and its way seen at once, undone as one step each."""
 
 from __future__ import annotations
 

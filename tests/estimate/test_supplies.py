@@ -107,7 +107,7 @@ def test_thread_follows_the_thickness_of_the_stack() -> None:
 def test_thread_without_a_thickness_takes_the_plain_ratio_and_says_so() -> None:
     layers = (Layer(name="outer", thickness=(2.0, 2.4)), Layer(name="lining"), Layer(name="leather"))
     needs = shopping_list(_job(_panel(), layers=layers))
-    assert any("thickness is not stated" in warning for warning in needs.warnings)
+    assert sum("thickness is not stated" in warning for warning in needs.warnings) == 1
     assert thread_length(100.0, None, 6.0, 0.0) == pytest.approx(250.0)
 
 

@@ -46,7 +46,7 @@ _MARGIN = 8.0
 
 
 class LacingPart(QWidget):
-    """The list of what is laced, the figures of the one picked, and what follows from them."""
+    """The list of what is laced, the figures of the one selected, and what follows from them."""
 
     def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
@@ -107,11 +107,11 @@ class LacingPart(QWidget):
         self.lace_layer = Choice({}, tip="The layer whose leather the lace is cut from")
 
     def _connect(self) -> None:
-        self.name.given.connect(self._rename)
+        self.name.edited.connect(self._rename)
         for choice in (self.one, self.other):
-            choice.given.connect(lambda _: self._put_rows())
+            choice.edited.connect(lambda _: self._put_rows())
         for field in (self.skip_one, self.skip_other):
-            field.given.connect(lambda _: self._put_rows())
+            field.edited.connect(lambda _: self._put_rows())
         fields: tuple[tuple[str, Field | Choice], ...] = (
             ("gap", self.gap),
             ("closed", self.closed),
@@ -124,9 +124,9 @@ class LacingPart(QWidget):
             ("finish", self.finish),
         )
         for name, one in fields:
-            one.given.connect(lambda value, name=name: self._put(**{name: value}))
-        self.lace_width.given.connect(lambda _: self._put_lace())
-        self.lace_layer.given.connect(lambda _: self._put_lace())
+            one.edited.connect(lambda value, name=name: self._put(**{name: value}))
+        self.lace_width.edited.connect(lambda _: self._put_lace())
+        self.lace_layer.edited.connect(lambda _: self._put_lace())
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -189,8 +189,8 @@ class LacingPart(QWidget):
         self.range.setVisible(bool(told))
         self._show()
 
-    def pick(self, name: str) -> None:
-        """Pick what is laced by its name."""
+    def select(self, name: str) -> None:
+        """Select what is laced by its name."""
         laced = self._laced_of(self._shown)
         names = [each.name for each in laced]
         if name in names:
@@ -210,12 +210,12 @@ class LacingPart(QWidget):
         return [*article.laced_joins, *article.laced_edges] if article is not None else []
 
     @property
-    def _picked(self) -> LacedJoin | LacedEdge | None:
+    def _selected(self) -> LacedJoin | LacedEdge | None:
         laced, number = self._laced_of(self._shown), self.list.currentRow()
         return laced[number] if 0 <= number < len(laced) else None
 
     def _show(self) -> None:
-        article, laced, job = self._shown, self._picked, self._document.contents.job
+        article, laced, job = self._shown, self._selected, self._document.contents.job
         self._figures.setVisible(laced is not None)
         if article is None or laced is None or job is None:
             return
@@ -275,7 +275,7 @@ class LacingPart(QWidget):
             self.picture.setPixmap(_pixmap(picture))
 
     def _put(self, **fields: Any) -> None:
-        laced, article, job = self._picked, self._shown, self._document.contents.job
+        laced, article, job = self._selected, self._shown, self._document.contents.job
         if laced is None or article is None or job is None:
             return
 
@@ -287,7 +287,7 @@ class LacingPart(QWidget):
         self._show()
 
     def _put_rows(self) -> None:
-        laced = self._picked
+        laced = self._selected
         if isinstance(laced, LacedEdge):
             piece, row = self.one.value.split("\n")
             self._put(piece=piece, row=row)
@@ -306,7 +306,7 @@ class LacingPart(QWidget):
         self._put(rows=tuple(rows))
 
     def _put_lace(self) -> None:
-        laced, article, job = self._picked, self._shown, self._document.contents.job
+        laced, article, job = self._selected, self._shown, self._document.contents.job
         width = self.lace_width.value
         if laced is None or article is None or job is None or width is None:
             self._show()
@@ -360,10 +360,10 @@ class LacingPart(QWidget):
         if job is not None and self._editor.attempt(
             lambda: self._document.edit_job(words, with_laced(job, self._article, laced.name, laced))
         ):
-            self.pick(laced.name)
+            self.select(laced.name)
 
     def _remove(self) -> None:
-        laced, job = self._picked, self._document.contents.job
+        laced, job = self._selected, self._document.contents.job
         if laced is not None and job is not None:
             self._document.edit_job("Take the lacing away", without_laced(job, self._article, laced.name))
 

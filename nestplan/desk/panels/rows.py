@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
 import msgspec
 from PySide6.QtWidgets import QCheckBox, QListWidget, QVBoxLayout, QWidget
@@ -19,11 +19,11 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.panels.work_choices import WorkChoices
 from nestplan.desk.settings import Settings
-from nestplan.model.layer_work import layers_of, time_of
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.mark_rows import MOST_IN_ROW, Row
-from nestplan.model.piece import Piece, When
+from nestplan.model.piece import Piece
 
 __all__ = ["RowsPart"]
 
@@ -31,7 +31,7 @@ _WORDS = "Change a row"
 
 
 class RowsPart(QWidget):
-    """The list and the figures; with none picked the figures are those of the next row."""
+    """The list and the figures; with none selected the figures are those of the next row."""
 
     def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
@@ -59,29 +59,28 @@ class RowsPart(QWidget):
             0, 180, whole=False, suffix="°", tip="Of a slit, from the row: 0 along it, 90 across"
         )
         self.what = text_field(optional=True, tip="What it is for: eyelet 5 mm, thong …")
-        self.layers = Choice({"": "as usual"}, tip="To which layers it is done")
-        self.when = Choice({"": "as usual"}, tip="At the table, or through the glued and trimmed piece")
+        self.work = WorkChoices(self)
+        self.layers, self.when = self.work.layers, self.work.when
         self.round = QCheckBox("All the way round")
         self.round.setToolTip("Along the whole edge, from the start of the row on")
         self._connect()
         self._lay_out()
 
     def _connect(self) -> None:
-        self.name.given.connect(self._rename)
-        self.kind.given.connect(lambda _: self._put(**self._kind_fields()))
-        self.size_field.given.connect(lambda _: self._put(**self._kind_fields()))
-        self.pitch.given.connect(lambda mm: self._put(pitch=mm, number=None if mm is not None else 2))
-        self.number.given.connect(
+        self.name.edited.connect(self._rename)
+        self.kind.edited.connect(lambda _: self._put(**self._kind_fields()))
+        self.size_field.edited.connect(lambda _: self._put(**self._kind_fields()))
+        self.pitch.edited.connect(lambda mm: self._put(pitch=mm, number=None if mm is not None else 2))
+        self.number.edited.connect(
             lambda number: self._put(number=number, pitch=None if number is not None else 15.0)
         )
-        self.inset.given.connect(lambda mm: self._put(inset=mm))
-        self.ends.given.connect(lambda mm: self._put(ends=mm))
-        self.angle.given.connect(lambda angle: self._put(angle=angle))
-        self.what.given.connect(lambda words: self._put(what=words or ""))
-        self.layers.given.connect(lambda key: self._put(layers=tuple(key.split("\n")) if key else ()))
-        self.when.given.connect(lambda when: self._put(when=when or None))
+        self.inset.edited.connect(lambda mm: self._put(inset=mm))
+        self.ends.edited.connect(lambda mm: self._put(ends=mm))
+        self.angle.edited.connect(lambda angle: self._put(angle=angle))
+        self.what.edited.connect(lambda words: self._put(what=words or ""))
+        self.work.edited.connect(lambda fields: self._put(**fields))
         self.round.clicked.connect(self._go_round)
-        self._editor.row_picked.connect(self.pick)
+        self._editor.row_selected.connect(self.select)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -136,8 +135,8 @@ class RowsPart(QWidget):
         self._title.setText(f"Rows of holes and slits ({len(piece.rows)})")
         self._show()
 
-    def pick(self, name: str) -> None:
-        """Pick a row by its name."""
+    def select(self, name: str) -> None:
+        """Select a row by its name."""
         piece = self._document.piece
         if isinstance(piece, Piece):
             names = [row.name for row in piece.rows]
@@ -145,12 +144,12 @@ class RowsPart(QWidget):
                 self.list.setCurrentRow(names.index(name))
 
     @property
-    def _picked(self) -> Row | None:
+    def _selected(self) -> Row | None:
         piece, number = self._document.piece, self.list.currentRow()
         return piece.rows[number] if isinstance(piece, Piece) and 0 <= number < len(piece.rows) else None
 
     def _show(self) -> None:
-        row = self._picked
+        row = self._selected
         given = self._editor.row if row is None else msgspec.structs.asdict(row)
         kind = MARK_KINDS[given["do"]]
         self.name.set_value(row.name if row is not None else None)
@@ -173,28 +172,7 @@ class RowsPart(QWidget):
         self.other_way.setEnabled(row is not None and along_edge and row.end is not None)
         self.take_away.setEnabled(row is not None)
         self.new.setEnabled(row is not None)
-        self._show_layers(row)
-
-    def _show_layers(self, row: Row | None) -> None:
-        piece = self._document.piece
-        several = row is not None and isinstance(piece, Piece) and len(piece.cuts) > 1
-        self.layers.setEnabled(several)
-        self.when.setEnabled(several)
-        if row is None or not isinstance(piece, Piece) or not several:
-            self.layers.set_words({"": "as usual"})
-            self.when.set_words({"": "as usual"})
-            return
-        mark = row.mark_at(row.start, 0.0)
-        usual = layers_of(piece, msgspec.structs.replace(mark, layers=()))
-        names = [cut.layer for cut in piece.cuts]
-        words = {"": f"as usual: {' and '.join(usual)}"} | {name: f"{name} only" for name in names}
-        words["\n".join(names)] = "every layer"
-        words.setdefault("\n".join(row.layers), " and ".join(row.layers))
-        self.layers.set_words(words)
-        self.layers.set_value("\n".join(row.layers))
-        by_itself = time_of(piece, msgspec.structs.replace(mark, when=None))
-        self.when.set_words({"": f"as usual: {by_itself}", **{when: when for when in get_args(When)}})
-        self.when.set_value(row.when or "")
+        self.work.show_item(self._document.piece, None if row is None else row.mark_at(row.start, 0.0))
 
     def _kind_fields(self) -> dict[str, Any]:
         """The kind with its size; of a kind that has none, both are empty."""
@@ -205,7 +183,7 @@ class RowsPart(QWidget):
         return fields
 
     def _put(self, **fields: Any) -> None:
-        row = self._picked
+        row = self._selected
         if row is not None:
             self._editor.change_row(row.name, _WORDS, **fields)
         else:
@@ -214,7 +192,7 @@ class RowsPart(QWidget):
         self._show()
 
     def _rename(self, name: str) -> None:
-        row, piece = self._picked, self._document.piece
+        row, piece = self._selected, self._document.piece
         if row is None or not isinstance(piece, Piece):
             return
         if any(other.name == name for other in piece.rows):
@@ -223,7 +201,7 @@ class RowsPart(QWidget):
         self._editor.change_row(row.name, "Rename a row", name=name)
 
     def _go_round(self, on: bool) -> None:
-        row = self._picked
+        row = self._selected
         if row is None:
             return
         if on:
@@ -239,7 +217,7 @@ class RowsPart(QWidget):
         return [(round(mark.at[0], 2), round(mark.at[1], 2)) for mark in piece.marks_of_rows[number]]
 
     def _turn_round(self) -> None:
-        row = self._picked
+        row = self._selected
         if row is not None:
             self._put(clockwise=not row.clockwise)
 
@@ -248,6 +226,6 @@ class RowsPart(QWidget):
         self._show()
 
     def _remove(self) -> None:
-        row = self._picked
+        row = self._selected
         if row is not None:
             self._editor.remove_row(row.name)

@@ -88,10 +88,10 @@ class RowTool(Tool):
 
     def preview(self) -> tuple[OverlayShape, ...]:
         if self.at is None:
-            return () if self.start is None else (OverlayShape("picked", (self.start,)),)
+            return () if self.start is None else (OverlayShape("selected", (self.start,)),)
         if self.start is None:
-            return (OverlayShape("picked", (self.at,)),)
-        ends = OverlayShape("picked", (self.start, self.at))
+            return (OverlayShape("selected", (self.at,)),)
+        ends = OverlayShape("selected", (self.start, self.at))
         clockwise = self._clockwise(self.start, self.at, self._longer)
         try:
             marks = self.shown(self.start, self.at, clockwise)
