@@ -148,7 +148,7 @@ def test_the_figures_of_a_lace_that_follow_from_its_join_are_not_typed(window):
 
 def test_whether_a_piece_goes_round_the_wearer_is_ticked(window):
     open_article(window, laced_job())
-    window.panels["pieces"].pick("back")
+    window.panels["pieces"].select("back")
     piece = window.panels["pieces"].piece
     assert piece.around.isChecked()
     piece.around.click()
