@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
+from nestplan.desk.locale_format import in_form, show_money, show_whole
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
@@ -46,7 +47,7 @@ __all__ = [
 
 def count(number: int, word: str, many: str = "") -> str:
     """`1 hide`, `2 hides`."""
-    return f"{number:,} {word if number == 1 else many or word + 's'}"
+    return f"{show_whole(number)} {word if number == 1 else many or word + 's'}"
 
 
 def hide_area_words(hide: Hide, settings: Settings) -> str:
@@ -59,7 +60,8 @@ def hide_area_words(hide: Hide, settings: Settings) -> str:
     if abs(share) < 0.005:
         return f"{words}, as the seller states."
     more = "more" if off > 0 else "less"
-    return f"{words}: {abs(share):.1%} {more} than the {settings.area(hide.stated_area)} the seller states."
+    difference = in_form(f"{abs(share):.1%}")
+    return f"{words}: {difference} {more} than the {settings.area(hide.stated_area)} the seller states."
 
 
 def opened_words(opened: OpenedFiles) -> str:
@@ -185,9 +187,9 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         where = " on this hide" if hide else ""
         words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
-        money = f"Leather for {figures.cost:.2f} {figures.currency}".rstrip()
+        money = f"Leather for {settings.money(figures.cost, figures.currency)}"
         if figures.cost_per_set is not None:
-            money += f", {figures.cost_per_set:.2f} a set"
+            money += f", {show_money(figures.cost_per_set)} a set"
         words.append(money + ".")
     return words
 
