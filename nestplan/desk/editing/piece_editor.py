@@ -176,7 +176,9 @@ class PieceEditor(StepEditor):
         return (LayerCut(layer=job.layers[0].name),) if job else (LayerCut(),)
 
     def add_pieces(self, pieces: tuple[Piece | Strip, ...]) -> None:
-        """Add pieces made from measures or a drawing."""
+        """Add pieces made from measures, a drawing or a photograph, as one step that can be undone."""
+        if len(pieces) > 1:
+            self.document.stack.beginMacro(f"Add {len(pieces)} pieces")
         for piece in pieces:
             if isinstance(piece, Piece) and self.document.contents.job is not None:
                 layers = {layer.name for layer in self.document.contents.job.layers}
@@ -185,6 +187,8 @@ class PieceEditor(StepEditor):
             elif isinstance(piece, Strip) and self.document.contents.job is not None:
                 piece = msgspec.structs.replace(piece, layer=self.document.contents.job.layers[0].name)
             self.attempt(partial(self.document.add_piece, piece))
+        if len(pieces) > 1:
+            self.document.stack.endMacro()
 
     def edit_points(self) -> None:
         """Change the points of the outline."""
