@@ -145,7 +145,7 @@ INSIDE = {
         ["preview", "to_model"],
     ],
     "desk": [
-        ["theme", "settings", "recent_jobs", "messages", "navigation", "plain_text"],
+        ["theme", "settings", "recent_jobs", "locale_format", "messages", "navigation", "plain_text"],
         ["document"],
         ["held_piece", "sentences"],
         ["background"],

@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
+from nestplan.desk.locale_format import in_form, show_money, show_whole
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
@@ -46,7 +47,7 @@ __all__ = [
 
 def count(number: int, word: str, many: str = "") -> str:
     """`1 hide`, `2 hides`."""
-    return f"{number:,} {word if number == 1 else many or word + 's'}"
+    return f"{show_whole(number)} {word if number == 1 else many or word + 's'}"
 
 
 def hide_area_words(hide: Hide, settings: Settings) -> str:
@@ -59,7 +60,8 @@ def hide_area_words(hide: Hide, settings: Settings) -> str:
     if abs(share) < 0.005:
         return f"{words}, as the seller states."
     more = "more" if off > 0 else "less"
-    return f"{words}: {abs(share):.1%} {more} than the {settings.area(hide.stated_area)} the seller states."
+    difference = in_form(f"{abs(share):.1%}")
+    return f"{words}: {difference} {more} than the {settings.area(hide.stated_area)} the seller states."
 
 
 def opened_words(opened: OpenedFiles) -> str:
@@ -140,9 +142,9 @@ def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faul
     if job is None:
         return "no job yet"
     if plan is None:
-        return "nothing laid yet"
+        return "not planned yet"
     waiting = sum(entry.count for entry in pieces_waiting(plan, job))
-    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " laid"
+    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " placed"
     if faults:
         laid = f"{laid}, {count(faults, 'fault')} to mend"
     elif figures is not None and figures.sets:
@@ -185,15 +187,15 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         where = " on this hide" if hide else ""
         words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
-        money = f"Leather for {figures.cost:.2f} {figures.currency}".rstrip()
+        money = f"Leather for {settings.money(figures.cost, figures.currency)}"
         if figures.cost_per_set is not None:
-            money += f", {figures.cost_per_set:.2f} a set"
+            money += f", {show_money(figures.cost_per_set)} a set"
         words.append(money + ".")
     return words
 
 
 def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
-    """How many sets (or straps) each hide gives: proven, and at most."""
+    """How many sets (or straps) each hide gives: surely, and at most."""
     lines = []
     for each in counts:
         if not each.layers:
@@ -204,7 +206,7 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
         if each.closed:
             lines.append(f"{each.hide}: {sets}; no plan can give more.")
         else:
-            lines.append(f"{each.hide}: {sets} proven by a plan, at most {each.bound} possible.")
+            lines.append(f"{each.hide}: {sets} surely, at most {each.bound}.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
@@ -243,8 +245,8 @@ def search_words(progress: Progress | None) -> str:
         return "Reading the hides and the job …"
     stages = {
         "start": "Reading",
-        "strips": "Laying straps and laces",
-        "lay": "Laying the largest first",
+        "strips": "Placing straps and laces",
+        "lay": "Placing the largest first",
         **{step.stage: step.words for goal in GOALS for step in goal.steps},
         "check": "Checking the plan",
     }

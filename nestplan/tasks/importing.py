@@ -13,7 +13,7 @@ from nestplan.errors import NestplanError
 from nestplan.model.files import write_hide, write_job
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
-from nestplan.model.piece import LayerCut, Overcut, Piece
+from nestplan.model.piece import Overcut, Piece
 from nestplan.storage import write_atomically
 
 if TYPE_CHECKING:
@@ -94,7 +94,12 @@ def import_pieces(file: Path, out: Path, options: DrawingOptions, wishes: PieceW
 
     drawing = read_drawing_file(file, options)
     try:
-        found = pieces_from_drawing(drawing, stem=stem_of(file), repair=options.repair)
+        found = pieces_from_drawing(
+            drawing,
+            stem=stem_of(file),
+            repair=options.repair,
+            cut_from=[layer.name for layer in wishes.layers],
+        )
     except NestplanError as error:
         raise error.within(file=str(file)) from error.__cause__
     name = stem_of(out)
@@ -230,12 +235,6 @@ def job_of_pieces(name: str, pieces: Sequence[Piece], wishes: PieceWishes) -> Jo
 
 def _as_wished(piece: Piece, wishes: PieceWishes) -> Piece:
     cuts = piece.cuts
-    if wishes.layers:
-        outer, *lining = (layer.name for layer in wishes.layers)
-        cuts = (
-            msgspec.structs.replace(cuts[0], layer=outer),
-            *(LayerCut(layer=name, shows="hidden", reversed=True) for name in lining),
-        )
     if wishes.overcut is not None or wishes.overcut_wish is not None:
         least = wishes.overcut or 0.0
         overcut = Overcut(least=least, wished=least if wishes.overcut_wish is None else wishes.overcut_wish)

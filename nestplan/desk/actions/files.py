@@ -160,7 +160,7 @@ class FileActions(QObject):
         self._navigation.go_to("hides")
         self._messages.notify(
             "The demo: a village pageant's belts on six hides, all invented. Go through the steps below; "
-            "step 4 lays the pieces."
+            "step 4 plans it."
         )
 
     def start_anew(self) -> None:
@@ -291,6 +291,29 @@ class FileActions(QObject):
     def ask_pieces(self) -> None:
         """Ask for a drawing of pieces."""
         self._ask_drawing("Drawing of the pieces", pieces=True)
+
+    def ask_templates(self) -> None:
+        """Ask for a photograph of templates."""
+        endings = " ".join(f"*{ending}" for ending in PHOTO_SUFFIXES)
+        name, _ = QFileDialog.getOpenFileName(
+            self._parent, "Photograph of templates", self.folder(), f"Pictures ({endings})"
+        )
+        if name:
+            self.take_templates(name)
+
+    def take_templates(self, name: str) -> None:
+        """Ask what is needed to take pieces from a photograph of templates."""
+        from nestplan.desk.dialogs.templates import TemplatesDialog
+
+        dialog = TemplatesDialog(name, self._settings, self._parent)
+        dialog.error_reported.connect(self._messages.report_error)
+        dialog.made.connect(self._templates_made)
+        dialog.notified.connect(self._messages.notify)
+        dialog.open()
+
+    def _templates_made(self, pieces: object) -> None:
+        self._navigation.go_to("pieces")
+        self.pieces_read.emit(pieces)
 
     def _ask_drawing(self, title: str, *, pieces: bool) -> None:
         endings = " ".join(f"*{ending}" for ending in (*DRAWING_SUFFIXES, ".json"))

@@ -25,7 +25,7 @@ def fill_plan_menu(
     compare: Callable[[], object],
 ) -> None:
     """Fill the menu; `search` looks for a plan, `compare` asks what each hide gives."""
-    builder.add(menu, "&Lay the pieces", search, keys="Ctrl+Return", icon="plan")
+    builder.add(menu, "&Plan", search, keys="Ctrl+Return", icon="plan")
     builder.add(menu, "Compare the &hides", compare)
     menu.addSeparator()
     for words, action, icon, key in (
@@ -37,6 +37,7 @@ def fill_plan_menu(
     ):
         made = builder.add(menu, words, action, icon=icon)
         made.setText(f"{words}\t{key}")  # a key of the table: shown here, heard there
+    builder.add(menu, "&Unlock all", editor.unlock_all)
     menu.addSeparator()
     builder.add(menu, "All is cut: put the &rest back …", cuts.commit)
     builder.add(menu, "Take the last cut &back …", cuts.take_back)

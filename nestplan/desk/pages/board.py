@@ -128,7 +128,7 @@ class Board(QScrollArea):
     def _words(self, hide: Hide, answer: HideAnswer | None) -> str:
         facts = [hide.leather, self._settings.area(hide.gross_area)]
         if hide.price is not None:
-            facts.append(f"{hide.price:.2f} {hide.currency}".strip())
+            facts.append(self._settings.money(hide.price, hide.currency))
         head = ", ".join(facts)
         if answer is None:
             return head
@@ -140,5 +140,5 @@ class Board(QScrollArea):
             f"{answer.net_yield:.0%} becomes pieces; largest offcut {self._settings.area(answer.offcut)}",
         ]
         if answer.cost_per_set is not None and answer.whole:
-            lines.append(f"{answer.cost_per_set:.2f} {answer.currency} a set".rstrip())
+            lines.append(f"{self._settings.money(answer.cost_per_set, answer.currency)} a set")
         return "\n".join(lines)
