@@ -18,10 +18,10 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
     """The ranking as a table, and the cheapest combination below it."""
     from nestplan.estimate.comparison_report import combination_words, money_words
 
-    rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "cost", "a set"]]
+    rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "whole hide", "a set", "leather used", "a set"]]
     for place, each in enumerate(answers, start=1):
         if not each.layers:
-            rows.append([str(place), each.hide, "-", "no layer takes this leather", "", "", "", "", ""])
+            rows.append([str(place), each.hide, "-", "no layer takes this leather", *[""] * 7])
             continue
         rows.append(
             [
@@ -34,6 +34,8 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
                 _area(each.offcut, units),
                 money_words(each.cost, each.currency),
                 money_words(each.cost_per_set, each.currency),
+                money_words(each.leather_cost, each.currency),
+                money_words(each.leather_cost_per_set, each.currency),
             ]
         )
     lines = _aligned(rows)

@@ -44,9 +44,16 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
             f"together; the largest, {show_area(best.area, area)} of '{best.hide}'{holds}"
         )
     if figures.cost is not None:
-        each = "" if figures.cost_per_set is None else f", {figures.cost_per_set:.2f} a set"
-        left = "" if figures.value_left is None else f"; value left {figures.value_left:.2f}"
-        yield f"Leather for {figures.cost:.2f} {figures.currency}{each}{left}"
+        yield f"Whole hides bought for {_money(figures.cost, figures.cost_per_set, figures.currency)}"
+        if figures.leather_cost is not None:
+            used = _money(figures.leather_cost, figures.leather_cost_per_set, figures.currency)
+            yield f"Leather used, the waste with it but not the offcuts worth keeping: {used}"
+
+
+def _money(amount: float, a_set: float | None, currency: str) -> str:
+    """So much in all, and so much a set where there is one."""
+    each = "" if a_set is None else f", {a_set:.2f} a set"
+    return f"{f'{amount:.2f} {currency}'.rstrip()}{each}"
 
 
 def unplaced_in_words(plan: Plan) -> Iterator[str]:

@@ -169,11 +169,19 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         where = " on this hide" if hide else ""
         words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
-        money = f"Leather for {figures.cost:.2f} {figures.currency}".rstrip()
-        if figures.cost_per_set is not None:
-            money += f", {figures.cost_per_set:.2f} a set"
-        words.append(money + ".")
+        words.append(
+            f"Whole hides bought: {_money_words(figures.cost, figures.cost_per_set, figures.currency)}."
+        )
+    if figures.leather_cost is not None:
+        used = _money_words(figures.leather_cost, figures.leather_cost_per_set, figures.currency)
+        words.append(f"Leather used, with its waste but without the offcuts to keep: {used}.")
     return words
+
+
+def _money_words(amount: float, a_set: float | None, currency: str) -> str:
+    """So much in all, and so much a set where there is one."""
+    money = f"{amount:.2f} {currency}".rstrip()
+    return money if a_set is None else f"{money}, {a_set:.2f} a set"
 
 
 def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:

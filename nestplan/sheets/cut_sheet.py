@@ -143,7 +143,8 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
         Column("too small", 19.0, "right"),
         Column("pieces", 15.0, "right"),
         Column("strips", 14.0, "right"),
-        Column("cost", 25.0, "right"),
+        Column("hide bought", 23.0, "right"),
+        Column("leather used", 23.0, "right"),
     )
     rows = []
     for hide in figures.hides:
@@ -154,7 +155,8 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
             *(formatter.area(area) for area in (hide.usable, hide.net, hide.cut)),
             *(share(hide.net_yield), share(hide.cut_yield)),
             *(formatter.area(loss) for loss in losses),
-            *(str(hide.pieces), str(hide.strips), money(hide.cost, figures.currency)),
+            *(str(hide.pieces), str(hide.strips)),
+            *(money(hide.cost, figures.currency), money(hide.leather_cost, figures.currency)),
         ])  # fmt: skip
     losses = (
         figures.lost_to_flaws, figures.lost_to_overcut, figures.lost_to_gaps, figures.lost_to_small_offcuts,
@@ -166,14 +168,17 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
         *(share(figures.net_yield), share(figures.cut_yield)),
         *(share(loss) for loss in losses),
         *(str(sum(hide.pieces for hide in figures.hides)), str(sum(hide.strips for hide in figures.hides))),
-        money(figures.cost, figures.currency),
+        *(money(figures.cost, figures.currency), money(figures.leather_cost, figures.currency)),
     ])  # fmt: skip
     booklet.table(columns, rows, size=SMALL_SIZE, bold_rows=frozenset({len(rows) - 1}))
     words = f"{figures.placed} of {figures.asked} placed on {figures.hides_used} hides."
-    if figures.cost_per_set is not None:
-        words += f" Leather for one set: {money(figures.cost_per_set, figures.currency)}."
+    if figures.cost_per_set is not None and figures.leather_cost_per_set is not None:
+        words += (
+            f" For one set: {money(figures.cost_per_set, figures.currency)} of whole hides bought, of which "
+            f"{money(figures.leather_cost_per_set, figures.currency)} for the leather used."
+        )
     if figures.value_left is not None:
-        words += f" Value of what is left: {money(figures.value_left, figures.currency)}."
+        words += f" Value of the offcuts to keep: {money(figures.value_left, figures.currency)}."
     booklet.paragraph(words)
 
 

@@ -139,5 +139,10 @@ class Board(QScrollArea):
             f"{answer.net_yield:.0%} becomes pieces; largest offcut {self._settings.area(answer.offcut)}",
         ]
         if answer.cost_per_set is not None and answer.whole:
-            lines.append(f"{answer.cost_per_set:.2f} {answer.currency} a set".rstrip())
+            used = (
+                ""
+                if answer.leather_cost_per_set is None
+                else f" (leather used {answer.leather_cost_per_set:.2f})"
+            )
+            lines.append(f"A set: {answer.cost_per_set:.2f} {answer.currency}".rstrip() + used)
         return "\n".join(lines)
