@@ -218,6 +218,7 @@ def _progress_line() -> Iterator[Observer]:
 def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:
     """The figures, in words or as JSON on standard output, and what to look at again."""
     from nestplan.cli.plan_words import figures_in_words, unplaced_in_words
+    from nestplan.tasks.article_sizes import sizes_astray
 
     if as_json:
         say_json(plan.figures)
@@ -229,3 +230,5 @@ def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:
     for piece in (piece for article in job.articles for piece in article.pieces):
         for warning in piece.warnings():
             say(f"Look at it again: {warning}", err=as_json)
+    for astray in sizes_astray(job):
+        say(f"Look at it again: {astray}", err=as_json)

@@ -12,9 +12,11 @@ from nestplan.desk.document.plan_edits import pieces_waiting
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
-from nestplan.model.job import Job
+from nestplan.model.job import Article, Job
 from nestplan.model.plan import Figures, Plan
 from nestplan.nesting.progress import Progress
+from nestplan.sheets.size_words import fits_words
+from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
@@ -38,6 +40,7 @@ __all__ = [
     "repair_words",
     "saved_words",
     "search_words",
+    "size_words",
 ]
 
 
@@ -117,6 +120,19 @@ def job_words(job: Job | None) -> str:
     if strips:
         parts.append(count(strips, "strip"))
     return ", ".join(parts)
+
+
+def size_words(article: Article, unit: LengthUnit) -> str:
+    """Which size an article is, what it is made from, and what it fits."""
+    formatter = UnitFormatter(unit)
+    parts = [f"size {article.size}"] if article.size else []
+    if article.graded_from:
+        parts.append(f"made from {article.graded_from}")
+    if article.sizes:
+        parts.append(f"also in {', '.join(size.name for size in article.sizes.others)}")
+    parts += filter(None, [fits_words(article, formatter)])
+    words = "; ".join(parts)
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
 
 
 def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faults: int = 0) -> str:

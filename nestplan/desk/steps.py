@@ -88,6 +88,7 @@ def _pieces_panel(session: Session) -> QWidget:
     panel.import_action.triggered.connect(session.files.ask_pieces)
     session.files.pieces_read.connect(panel.add_things)
     session.measures_wanted.connect(panel.from_measures)
+    session.sizes_wanted.connect(panel.ask_sizes)
     return panel
 
 
@@ -136,7 +137,14 @@ def _hides_menu(builder: MenuBuilder, menu: QMenu, session: Session) -> None:
 def _pieces_menu(builder: MenuBuilder, menu: QMenu, session: Session) -> None:
     measure, draw = session.measures_wanted.emit, session.draw_piece
     fill_pieces_menu(
-        builder, menu, session.pieces, session.files, session.navigation, measure=measure, draw=draw
+        builder,
+        menu,
+        session.pieces,
+        session.files,
+        session.navigation,
+        measure=measure,
+        draw=draw,
+        ask_sizes=session.sizes_wanted.emit,
     )
 
 

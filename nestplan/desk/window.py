@@ -150,6 +150,7 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         messages = self.session.messages
         messages.sent.connect(self.notice.show_message)
+        self.document.told.connect(messages.notify)
         for editor in dict.fromkeys(self.editors.values()):
             editor.error_reported.connect(messages.report_error)
             editor.notified.connect(messages.notify)

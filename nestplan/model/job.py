@@ -30,6 +30,7 @@ from nestplan.model.laced_joins import (
 )
 from nestplan.model.layer_work import net_area_of_layer
 from nestplan.model.piece import LayerCut, Piece, StretchRule, Strip, cut_ring
+from nestplan.model.sizes import Seam, Sizes
 from nestplan.model.supplies import Supplies
 from nestplan.model.values import (
     LEAST_LENGTH,
@@ -103,7 +104,13 @@ class Permissions(Record, frozen=True, kw_only=True):
 
 
 class Article(Record, frozen=True, kw_only=True):
-    """One thing that is made: its pieces and strips, what of it is laced, and how many whole sets of it are wanted."""
+    """One thing that is made: its pieces and strips, what of it is laced, and how many whole sets of it are wanted.
+
+    `size` is the name of its size, `fits` the least and greatest of the wearer's measures (mm) that it fits, by their
+    names. `seams` are edges that meet. An article drawn in one size has its other `sizes` here; each of them is an
+    article of its own, `graded_from` the drawn one, and made anew from it when the drawn one or the sizes change. Taken
+    out, `graded_from` leaves an article that follows no other.
+    """
 
     name: Name
     sets: int
@@ -113,6 +120,11 @@ class Article(Record, frozen=True, kw_only=True):
     laced_edges: tuple[LacedEdge, ...] = ()
     value: float | None = None
     note: str = ""
+    size: str = ""
+    fits: dict[Name, tuple[Length, Length]] = {}
+    seams: tuple[Seam, ...] = ()
+    sizes: Sizes | None = None
+    graded_from: str = ""
 
     def __post_init__(self) -> None:
         need(
@@ -130,6 +142,15 @@ class Article(Record, frozen=True, kw_only=True):
         need_range("value", self.value, -1e9, 1e9, "")
         need_at_most("pieces", self.pieces, _MOST_THINGS)
         need_at_most("strips", self.strips, _MOST_THINGS)
+        need_at_most("seams", self.seams, _MOST_THINGS)
+        for measure, (least, most) in self.fits.items():
+            need_finite(f"fits.{measure}", least, most)
+            need(
+                0 < least <= most,
+                "What it fits needs 0 < least ≤ most.",
+                place=f"fits.{measure}",
+                mend="Correct the two values.",
+            )
         need_at_most("laced_joins", self.laced_joins, _MOST_THINGS)
         need_at_most("laced_edges", self.laced_edges, _MOST_THINGS)
         self._check_lacing()
@@ -153,9 +174,9 @@ class Article(Record, frozen=True, kw_only=True):
         return wearer_range(self.pieces, self.laced_joins)
 
     def keeping(self, pieces: Iterable[Piece], strips: Iterable[Strip]) -> Article:
-        """The article with these pieces and strips. A join or edge that has lost a piece goes, and its lace, if it
-        stays, keeps the length it had. Raises InputError if nothing is left."""
-        pieces = tuple(pieces)
+        """The article with these pieces and strips. A join, seam or edge that has lost a piece goes; its lace, if it
+        stays, keeps the length it had. Sizes forget what is gone. Raises InputError if nothing is left."""
+        pieces, strips = tuple(pieces), tuple(strips)
         kept = {piece.name for piece in pieces}
         joins = tuple(join for join in self.laced_joins if all(row.piece in kept for row in join.rows))
         edges = tuple(edge for edge in self.laced_edges if edge.piece in kept)
@@ -169,6 +190,8 @@ class Article(Record, frozen=True, kw_only=True):
             ),
             laced_joins=joins,
             laced_edges=edges,
+            seams=tuple(seam for seam in self.seams if all(edge.piece in kept for edge in seam.edges)),
+            sizes=self.sizes.keeping(kept | {strip.name for strip in strips}) if self.sizes else None,
         )
 
 

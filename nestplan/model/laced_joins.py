@@ -150,13 +150,16 @@ class LacedEdge(Record, frozen=True, kw_only=True):
 @dataclass(frozen=True, eq=False)
 class WorkedJoin:
     """A laced join with its holes. `along` are the places (n,) of the left and the right holes along their edges, mm,
-    `insets` (n,) how far each is from its edge; `thickness` of the leather left and right, None where a layer's is
+    `insets` (n,) how far each is from its edge, `numbers` (n,) which of its row each is, counted from 1; `skipped` (k,)
+    are the places of the holes left out. `thickness` is that of the leather left and right, None where a layer's is
     not stated (and then none is reckoned)."""
 
     join: LacedJoin
     pieces: tuple[Piece, Piece]
     along: tuple[Points, Points]
     insets: tuple[Points, Points]
+    numbers: tuple[tuple[int, ...], tuple[int, ...]]
+    skipped: tuple[Points, Points]
     thickness: tuple[float | None, float | None]
 
     @property
@@ -178,6 +181,10 @@ class WorkedJoin:
         thickness = (self.thickness[0] or 0.0, self.thickness[1] or 0.0)
         path = lace_path_of(self.join.path)
         return path_length(path, left, right, tail=self.join.tail_length, thickness=thickness)
+
+    def spare(self, gap: float) -> float:
+        """What of the lace is left over beside its tails when the join is worn at a gap, mm."""
+        return self.length(self.join.widest_gap) - self.length(gap)
 
     @property
     def cut_length(self) -> float:
@@ -272,14 +279,27 @@ def worked_join(
     check_lacing(pieces, (join,), ())
     both = (join.rows[0], join.rows[-1])
     owners = (pieces[both[0].piece], pieces[both[1].piece])
-    found = [_used(pieces, laced) for laced in both]
-    left, right = (along for along, _ in found)
-    right = right + (left[0] + left[-1] - right[0] - right[-1]) / 2.0
+    every = [_along(pieces, laced) for laced in both]
+    kept = [
+        [hole for hole in range(len(along)) if hole + 1 not in laced.skip]
+        for laced, along in zip(both, every, strict=True)
+    ]
+    left, right = (along[holes] for along, holes in zip(every, kept, strict=True))
+    shift = (left[0] + left[-1] - right[0] - right[-1]) / 2.0
+    every[1] = every[1] + shift
+    insets = [
+        _insets(owner, _marks(pieces, laced, ""))[holes]
+        for owner, laced, holes in zip(owners, both, kept, strict=True)
+    ]
+    skipped = [np.delete(along, holes) for along, holes in zip(every, kept, strict=True)]
+    numbers = [tuple(hole + 1 for hole in holes) for holes in kept]
     return WorkedJoin(
         join,
         owners,
-        (left, right),
-        (found[0][1], found[1][1]),
+        (left, right + shift),
+        (insets[0], insets[1]),
+        (numbers[0], numbers[1]),
+        (skipped[0], skipped[1]),
         (_stack(owners[0], thickness), _stack(owners[1], thickness)),
     )
 
@@ -357,13 +377,11 @@ def _need_match(pieces: Mapping[str, Piece], join: LacedJoin, place: str) -> Non
     )
 
 
-def _used(pieces: Mapping[str, Piece], laced: LacedRow) -> tuple[Points, Points]:
-    """Places (n,) along the row, and distances (n,) from the edge, of the holes that are laced, mm."""
-    marks = _marks(pieces, laced, "")
-    spots = np.array([mark.at for mark in marks])
-    along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(spots, axis=0).T))))
-    kept = [place for place in range(len(marks)) if place + 1 not in laced.skip]
-    return along[kept], _insets(pieces[laced.piece], marks)[kept]
+def _along(pieces: Mapping[str, Piece], laced: LacedRow) -> Points:
+    """Places (n,) of all holes of a row along it, mm."""
+    spots = np.array([mark.at for mark in _marks(pieces, laced, "")])
+    found: Points = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(spots, axis=0).T))))
+    return found
 
 
 def _insets(piece: Piece, marks: Sequence[Mark]) -> Points:

@@ -9,7 +9,9 @@ from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
 from nestplan.sheets import cautions
+from nestplan.sheets.lacing_blocks import add_lacing
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
+from nestplan.sheets.size_words import fits_words
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
 from nestplan.sheets.work_steps import work_steps
 from nestplan.sheets.work_words import piece_work_lines
@@ -35,7 +37,7 @@ def job_sheet_booklet(
     booklet.heading(job.name, size=TITLE_SIZE)
     if job.note:
         booklet.paragraph(job.note)
-    _add_articles(booklet, job, plan)
+    _add_articles(booklet, job, plan, formatter)
     booklet.heading("Pieces to cut")
     add_pieces(booklet, job, formatter)
     add_strips(booklet, job, formatter)
@@ -50,6 +52,7 @@ def job_sheet_booklet(
         booklet.bullets(step.details, indent=6.0)
     if shopping.waits:
         booklet.bullets(tuple(shopping.waits))
+    add_lacing(booklet, job, formatter)
     _add_costs(booklet, shopping, plan)
     booklet.heading("Cautions")
     booklet.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
@@ -57,7 +60,7 @@ def job_sheet_booklet(
     return booklet.finish()
 
 
-def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None) -> None:
+def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None, formatter: UnitFormatter) -> None:
     whole = {sets.article: sets.whole for sets in plan.figures.sets} if plan and plan.figures else {}
     rows = [
         [
@@ -66,7 +69,7 @@ def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None) -> None:
             str(whole[article.name]) if article.name in whole else "–",
             str(sum(piece.copies_in_set * len(piece.cuts) for piece in article.pieces)),
             str(sum(strip.count for strip in article.strips)),
-            article.note,
+            "\n".join(filter(None, (fits_words(article, formatter), article.note))),
         ]
         for article in job.articles
     ]

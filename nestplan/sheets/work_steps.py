@@ -88,7 +88,8 @@ class _JobWork:
 
     @property
     def laces(self) -> bool:
-        return any(strip.use == "lace" for strip in self.strips)
+        joined = any(article.laced_joins or article.laced_edges for article in self.job.articles)
+        return joined or any(strip.use == "lace" for strip in self.strips)
 
     @property
     def lined(self) -> tuple[Piece, ...]:
@@ -347,13 +348,29 @@ def _lace(given: _JobWork) -> WorkStep | None:
         return None
     return WorkStep(
         "Lace",
-        "Pull the lace gently to even it out, then lace up from the middle of its length; work with lengths you can "
-        "handle and join them.",
+        "Pull the lace gently to even it out; where both ends are worked, lace up from the middle of its length. "
+        "Work with lengths you can handle and join them.",
         # Pulling stretches and narrows it (leatherworker.net, making lace).
         "Every pull through a hole wears the lace, stretches it and makes it narrower.",
+        details=tuple(_laced(given)),
         tools=(Tool("lacing needle"),),
         wrong="One side longer than the other: the lace was not started at its middle.",
     )
+
+
+def _laced(given: _JobWork) -> Iterator[str]:
+    """What is laced, a line for each join and edge; how is drawn under Lacing."""
+    for article in given.job.articles:
+        found = [
+            (join.join.name, f"{join.join.path}, {join.pairs} pairs", join.cut_length)
+            for join in given.job.worked_joins(article)
+        ]
+        found += [
+            (edge.edge.name, f"{edge.edge.stitch}, {edge.holes} holes", edge.cut_length)
+            for edge in given.job.worked_edges(article)
+        ]
+        for name, how, lace in found:
+            yield f"{article.name}, {name}: {how}, lace {given.formatter.length(lace)}"
 
 
 def _put_away() -> WorkStep:

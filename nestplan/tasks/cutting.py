@@ -16,7 +16,7 @@ from nestplan.errors import InputError
 from nestplan.model.cut_journal import (
     JournalEntry,
     commit_cut,
-    rack_lock,
+    rack_locks,
     read_journal,
     roll_back_unfinished_cuts,
     undo_cut,
@@ -131,7 +131,10 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
     """
     from nestplan.yields.remaining_leather import remaining_leather
 
-    with rack_lock(cut.rack, patience=LOCK_PATIENCE):
+    hides = {
+        cut.hide_files[placed.hide].parent for placed in cut.plan.placements if placed.hide in cut.hide_files
+    }
+    with rack_locks([cut.rack, *hides], patience=LOCK_PATIENCE):
         roll_back_unfinished_cuts(cut.rack)
         _require_uncut(cut)
         files = cut.hide_files
@@ -182,8 +185,9 @@ def take_back_cut(rack: Path, cut_id: str, *, hide_files: Iterable[Path] = ()) -
 
     Raises InputError if the journal has no such cut, a file was changed since, or one cannot be put back.
     """
-    with rack_lock(rack, patience=LOCK_PATIENCE):
-        return undo_cut(rack, cut_id, also={path.parent for path in hide_files})
+    folders = {path.parent for path in hide_files}
+    with rack_locks([rack, *folders], patience=LOCK_PATIENCE):
+        return undo_cut(rack, cut_id, also=folders)
 
 
 def contents_after_cut(

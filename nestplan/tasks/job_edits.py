@@ -5,29 +5,22 @@ from __future__ import annotations
 import msgspec
 
 from nestplan.errors import InputError
+from nestplan.model.article_edits import with_things
 from nestplan.model.job import Article, Job
-from nestplan.model.laced_joins import LacedEdge, LacedJoin
 from nestplan.model.mark_rows import Row
 from nestplan.model.piece import Piece, Strip
 
-__all__ = ["article_of_piece", "with_article", "with_row", "with_thing"]
+__all__ = ["article_named", "article_of_piece", "with_article", "with_row", "with_thing"]
 
 
 def with_thing(job: Job, name: str, thing: Piece | Strip) -> Job:
     """The job with the piece or strip of that name replaced by `thing`, which may have another name.
 
-    Laced joins and edges keep to the piece and its rows under their new names. Raises InputError where the job cannot
-    be with it.
+    Laced joins, seams and sizes keep to the piece and its rows under their new names. Raises InputError where the job
+    cannot be with it.
     """
-    articles = []
-    for article in job.articles:
-        if isinstance(thing, Piece):
-            article = _with_pieces(article, {name: thing})
-        else:
-            strips = tuple(thing if strip.name == name else strip for strip in article.strips)
-            article = msgspec.structs.replace(article, strips=strips)
-        articles.append(article)
-    return msgspec.structs.replace(job, articles=tuple(articles))
+    articles = tuple(with_things(article, {name: thing}) for article in job.articles)
+    return msgspec.structs.replace(job, articles=articles)
 
 
 def with_article(job: Job, name: str, article: Article) -> Job:
@@ -54,7 +47,24 @@ def with_row(job: Job, piece: str, name: str, row: Row | None) -> tuple[Job, tup
         rows = (*old.rows, row)
     changed = {piece: msgspec.structs.replace(old, rows=rows)}
     followed = _follow(article, changed, (piece, name), row) if row is not None else ()
-    return with_article(job, article.name, _with_pieces(article, changed)), followed
+    return with_article(job, article.name, with_things(article, changed)), followed
+
+
+def article_named(job: Job, name: str) -> Article:
+    """The article of that name; "" is the only one that is drawn, if there is but one.
+
+    Raises InputError if there is none, or it is not said which.
+    """
+    names = [article.name for article in job.articles if not article.graded_from]
+    if not name and len(names) == 1:
+        name = names[0]
+    found = next((article for article in job.articles if article.name == name), None)
+    if found is None:
+        raise InputError(
+            f"No article is called '{name}'." if name else "It is not said which article.",
+            mend="Take one of: " + ", ".join(f"'{each}'" for each in names) + ".",
+        )
+    return found
 
 
 def article_of_piece(job: Job, piece: str) -> Article:
@@ -69,36 +79,6 @@ def article_of_piece(job: Job, piece: str) -> Article:
             else "Add it first.",
         )
     return found
-
-
-def _with_pieces(article: Article, changed: dict[str, Piece]) -> Article:
-    """The article with pieces replaced by their old names, and its joins and edges naming them and their rows anew."""
-    names: dict[tuple[str, str], tuple[str, str]] = {}
-    for old in article.pieces:
-        new = changed.get(old.name, old)
-        kept = {row.name for row in new.rows}
-        same_place = len(old.rows) == len(new.rows)
-        for number, row in enumerate(old.rows):
-            now = new.rows[number].name if same_place and row.name not in kept else row.name
-            names[old.name, row.name] = (new.name, now)
-
-    def join(each: LacedJoin) -> LacedJoin:
-        rows = []
-        for laced in each.rows:
-            piece, row = names[laced.piece, laced.row]
-            rows.append(msgspec.structs.replace(laced, piece=piece, row=row))
-        return msgspec.structs.replace(each, rows=tuple(rows))
-
-    def edge(each: LacedEdge) -> LacedEdge:
-        piece, row = names[each.piece, each.row]
-        return msgspec.structs.replace(each, piece=piece, row=row)
-
-    return msgspec.structs.replace(
-        article,
-        pieces=tuple(changed.get(piece.name, piece) for piece in article.pieces),
-        laced_joins=tuple(join(each) for each in article.laced_joins),
-        laced_edges=tuple(edge(each) for each in article.laced_edges),
-    )
 
 
 def _need_unlaced(article: Article, piece: Piece, name: str) -> None:

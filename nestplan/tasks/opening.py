@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from nestplan.errors import InputError
-from nestplan.model.files import content_hash, read_hide, read_hides, read_job, read_plan
+from nestplan.model.files import content_hash, kind_said_in, read_hide, read_hides, read_job, read_plan
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan, Source
@@ -175,13 +174,8 @@ def file_kind(path: Path) -> str:
 
 def _kind_inside(path: Path) -> str:
     """The kind a JSON file says it is of; a drawing (rings) where it is none of nestplan's."""
-    try:
-        head = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return ""
-    if not isinstance(head, dict):
-        return ""
-    return str(head.get("kind", "drawing")) if "nestplan" in head or "kind" in head else "drawing"
+    said = kind_said_in(path)
+    return "" if said is None else said or "drawing"
 
 
 def open_files(

@@ -15,12 +15,13 @@ import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_thing
+from nestplan.desk.document.plan_edits import renamed_thing, without_other_things
 from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
+from nestplan.tasks.article_sizes import SizedJob, followed
 from nestplan.tasks.contents import Contents, HidePhoto, renamed_hide
 from nestplan.tasks.job_edits import with_thing
 from nestplan.tasks.output_paths import free_name
@@ -41,6 +42,7 @@ class Document(QObject):
     piece_shown = Signal(object)  # Piece | Strip | None
     picked_changed = Signal(object)  # tuple[Placement, ...]
     opened = Signal()
+    told = Signal(str)  # what a change brought with it that is not seen
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -103,8 +105,14 @@ class Document(QObject):
     def change(self, words: str, contents: Contents, *, kind: str = "") -> None:
         """Put other contents in place of these, as one step that can be undone.
 
-        `kind` joins this step to the last one of the same kind.
+        `kind` joins this step to the last one of the same kind. Sizes follow the articles they are made from.
         """
+        sized = followed(self.contents.job, contents.job)
+        self._put(words, contents if sized.job is contents.job else replace(contents, job=sized.job), kind)
+        for each in sized.told:
+            self.told.emit(each)
+
+    def _put(self, words: str, contents: Contents, kind: str = "") -> None:
         before = self.contents
         same = (
             contents.hides is before.hides
@@ -187,6 +195,19 @@ class Document(QObject):
         """Replace the job."""
         self.change(words, replace(self.contents, job=job), kind=kind)
 
+    def set_sizes(self, sized: SizedJob) -> None:
+        """Put the sizes of an article in the job; a plan keeps what lies of the pieces there still are."""
+        plan = self.contents.plan
+        if plan is not None:
+            old_names = {new: old for old, new in sized.renamed.items()}
+            things: list[Piece | Strip] = [*sized.drawn.pieces, *sized.drawn.strips]
+            for thing in things:
+                plan = renamed_thing(plan, old_names[thing.name], thing)
+            names = {thing.name for thing in things_of(sized.job)}
+            plan = without_other_things(plan, names)
+        self._piece_name = sized.renamed.get(self._piece_name, self._piece_name)
+        self._put(f"Make the sizes of {sized.drawn.name}", replace(self.contents, job=sized.job, plan=plan))
+
     def edit_thing(self, words: str, old: str, thing: Piece | Strip, *, kind: str = "") -> None:
         """Replace the piece or strip named `old`; placements keep its name when it is renamed."""
         job = self.contents.job
@@ -209,7 +230,7 @@ class Document(QObject):
         if job is None:
             job = Job(name="New job", articles=(Article(name="Article 1", sets=1, **fields),))
         else:
-            target = article or job.articles[-1].name
+            target = article or [each.name for each in job.articles if not each.graded_from][-1]
             job = msgspec.structs.replace(
                 job, articles=tuple(_with_thing(a, thing) if a.name == target else a for a in job.articles)
             )

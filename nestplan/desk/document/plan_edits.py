@@ -6,6 +6,7 @@ Each function takes a plan and gives the changed plan; nothing here knows Qt, an
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import msgspec
@@ -31,6 +32,7 @@ __all__ = [
     "set_locked",
     "taken_off",
     "turned_over",
+    "without_other_things",
 ]
 
 _BY_HAND = "It was taken off by hand."
@@ -235,6 +237,15 @@ def renamed_thing(plan: Plan, old: str, thing: Piece | Strip) -> Plan:
             for u in plan.unplaced
         ),
     )
+
+
+def without_other_things(plan: Plan, names: Collection[str]) -> Plan:
+    """The plan with nothing in it but pieces and strips of these names; the plan itself where there is nothing else."""
+    placements = tuple(p for p in plan.placements if (p.piece or p.strip) in names)
+    unplaced = tuple(u for u in plan.unplaced if (u.piece or u.strip) in names)
+    if len(placements) == len(plan.placements) and len(unplaced) == len(plan.unplaced):
+        return plan
+    return msgspec.structs.replace(plan, placements=placements, unplaced=unplaced, figures=None)
 
 
 def _changed(plan: Plan, picked: tuple[Placement, ...], **fields: bool) -> Plan:

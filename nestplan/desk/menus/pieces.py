@@ -23,8 +23,10 @@ def fill_pieces_menu(
     *,
     measure: Callable[[], object],
     draw: Callable[[], object],
+    ask_sizes: Callable[[], object],
 ) -> None:
-    """Fill the menu; `measure` asks for a piece's figures, `draw` begins one on the table."""
+    """Fill the menu; `measure` asks for a piece's figures, `draw` begins one on the table, `ask_sizes` asks
+    for the sizes of an article."""
 
     def add(words: str, action: Callable[[], object], keys: str = "", icon: str = "") -> None:
         def act() -> None:
@@ -39,3 +41,5 @@ def fill_pieces_menu(
     menu.addSeparator()
     add("Change the outline's &points", editor.edit_points, "", "points")
     add("Set m&arks by clicking", editor.set_marks, "Ctrl+K", "mark")
+    menu.addSeparator()
+    add("Other si&zes … ", ask_sizes, "Ctrl+G")

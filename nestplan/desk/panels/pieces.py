@@ -24,15 +24,17 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
+from nestplan.desk.dialogs.sizes import SizesDialog
 from nestplan.desk.document.document import Document, things_of
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
 from nestplan.desk.plain_text import plain_tip
-from nestplan.desk.sentences import job_words
+from nestplan.desk.sentences import job_words, size_words
 from nestplan.desk.settings import Settings
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Piece, Strip
+from nestplan.tasks.article_sizes import SizedJob
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PiecesPanel"]
@@ -107,6 +109,10 @@ class PiecesPanel(QWidget):
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form(("Article", self.article_name), ("How many", self.sets)))
+        self.size_words = soft()
+        column.addWidget(self.size_words)
+        self.sizes_button = button("Sizes …", self.ask_sizes, tip="Make it in other sizes, from this one")
+        column.addWidget(self.sizes_button)
         column.addStretch(1)
         return page
 
@@ -158,6 +164,8 @@ class PiecesPanel(QWidget):
             article = next((a for a in job.articles if a.name == self._article), job.articles[0])
             self.article_name.set_value(article.name)
             self.sets.set_value(article.sets)
+            self.size_words.setText(size_words(article, self._settings.unit))
+            self.sizes_button.setEnabled(bool(article.pieces) and not article.graded_from)
         elif isinstance(thing, Piece):
             shown = "piece"
             self.piece.show_piece(thing)
@@ -211,6 +219,33 @@ class PiecesPanel(QWidget):
         dialog = MeasuredPieceDialog(self._settings, self)
         dialog.made.connect(self.add_things)
         dialog.open()
+
+    def ask_sizes(self) -> None:
+        """Ask for the sizes of the picked article, or of the one the picked piece belongs to."""
+        job = self._document.contents.job
+        article = self._drawn_article(job)
+        if job is None or article is None:
+            self._editor.notified.emit("There is no article with pieces to make in other sizes.")
+            return
+        dialog = SizesDialog(job, article, self._settings, self)
+        dialog.made.connect(self._set_sizes)
+        dialog.open()
+
+    def _drawn_article(self, job: Job | None) -> Article | None:
+        """The article picked, or that of the picked piece; of one that is a size, the drawn one."""
+        if job is None:
+            return None
+        thing = self._document.piece
+        picked = next((a for a in job.articles if a.name == self._article), None) or next(
+            (a for a in job.articles if thing in (*a.pieces, *a.strips)), job.articles[0]
+        )
+        drawn = next((a for a in job.articles if a.name == picked.graded_from), picked)
+        return drawn if drawn.pieces else None
+
+    def _set_sizes(self, sized: SizedJob) -> None:
+        if self._article not in ("", "\0"):
+            self._article = sized.drawn.name
+        self._document.set_sizes(sized)
 
     def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
         """Add pieces or strips to the current article, and show the last one."""
