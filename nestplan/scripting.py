@@ -148,7 +148,17 @@ class Comparison:
     def _repr_html_(self) -> str:
         from nestplan.estimate.comparison_report import combination_words, money_words
 
-        head = ("", "hide", "sets", "placed", "area", "net yield", "largest offcut", "whole hide", "leather used")
+        head = (
+            "",
+            "hide",
+            "sets",
+            "placed",
+            "area",
+            "net yield",
+            "largest offcut",
+            "whole hide",
+            "leather used",
+        )
         rows = [
             (
                 str(place),

@@ -18,7 +18,21 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
     """The ranking as a table, and the cheapest combination below it."""
     from nestplan.estimate.comparison_report import combination_words, money_words
 
-    rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "whole hide", "a set", "leather used", "a set"]]
+    rows = [
+        [
+            "",
+            "hide",
+            "sets",
+            "placed",
+            "area",
+            "net yield",
+            "offcut",
+            "whole hide",
+            "a set",
+            "leather used",
+            "a set",
+        ]
+    ]
     for place, each in enumerate(answers, start=1):
         if not each.layers:
             rows.append([str(place), each.hide, "-", "no layer takes this leather", *[""] * 7])

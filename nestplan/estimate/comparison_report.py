@@ -32,16 +32,18 @@ _COLUMNS = (
 
 
 def answer_captions(answer: HideAnswer, units: str) -> tuple[str, ...]:
-    """Three or four lines under a hide's picture: sets, leather, yield, money of the whole hide and of what is used."""
+    """The lines under a hide's picture: sets; leather and yield; money of the whole hide, and of what is used of it."""
     if not answer.layers:
-        return ("No layer of the job takes this leather.", "", "")
+        return ("No layer of the job takes this leather.",)
     bought = _with_a_set(answer.cost, answer.cost_per_set, answer.currency)
     used = _with_a_set(answer.leather_cost, answer.leather_cost_per_set, answer.currency)
     lines = (
         f"{answer.whole} of {answer.asked} sets, {answer.placed} of {answer.pieces} placed",
-        f"{_area(answer.area, units)}, net yield {answer.net_yield:.1%}, largest offcut {_area(answer.offcut, units)}",
+        f"{_area(answer.area, units)}, net yield {answer.net_yield:.1%}, "
+        f"largest offcut {_area(answer.offcut, units)}",
     )
-    return (*lines, f"whole hide {bought}", f"leather used {used}") if bought else (*lines, "")
+    money = (f"whole hide {bought}" if bought else "", f"leather used {used}" if used else "")
+    return (*lines, *(words for words in money if words))
 
 
 def pictured_answers(

@@ -243,7 +243,7 @@ class Figures(Record, frozen=True, kw_only=True):
 
     @property
     def leather_cost(self) -> float | None:
-        """Money for the leather used: the hides' prices less the shares of them in offcuts to keep; None if unpriced."""
+        """Money for the leather used: the hides' prices less their shares in offcuts to keep; None if unpriced."""
         return None if self.cost is None or self.value_left is None else self.cost - self.value_left
 
     @property

@@ -32,8 +32,8 @@ FIGURE_DEFINITIONS: Sequence[tuple[str, str]] = (
     ("lace", "what the offcut gives in lace as wide as the job’s narrowest, or 1/4 in: geometry, without stretch."),
     ("at most", "an upper bound on whole sets of that article by itself that no plan on these hides can pass."),
     ("hide bought", "the price of the whole hide; a set’s share is the sum over all whole sets. A dash: not known."),
-    ("leather used", "the hide’s price less the share of it in offcuts to keep, which go back to the rack at that price: "
-     "what is cut, with the waste between and round it."),
+    ("leather used", "the hide’s price less the share of it in offcuts to keep, which go back to the rack at that "
+     "price: what is cut, with the waste between and round it."),
 )  # fmt: skip
 
 TAPE_DEFINITIONS: Sequence[tuple[str, str]] = (

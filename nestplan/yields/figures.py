@@ -62,10 +62,10 @@ def figures_of(
     Net, overcut, flaws, gaps, small and kept offcuts make up the gross area. - cost: the prices of the whole
     hides bought; None if one is unpriced or currencies differ. Per set: cost over all whole sets. Value left: each
     price times the share of the gross area in offcuts, which go back to the rack at that price; cost less value left
-    is what the leather used costs, the waste between and round the pieces with it. - sets: asked, whole in this plan (counted over pieces, whichever
-    set they were meant for), and the bound for the article by itself on all the hides given. `bounds` may
-    hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are not measured
-    (`offcuts_of`). - lace: mm of lace in the offcuts, as wide as the job's narrowest
+    is what the leather used costs, the waste between and round the pieces with it. - sets: asked, whole in this plan
+    (counted over pieces, whichever set they were meant for), and the bound for the article by itself on all the hides
+    given. `bounds` may hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are
+    not measured (`offcuts_of`). - lace: mm of lace in the offcuts, as wide as the job's narrowest
     lace, or 1/4 in.
 
     Raises InputError where a placement names a hide, piece or strip that is not given.

@@ -1,7 +1,7 @@
 """Mates brought near each other: which of several equal copies belongs to which set, chosen anew once all lies.
 
-Mates are the left and right of one piece, layer and set; its other layers count for little beside them. Copies that are alike change
-places in name only, so it costs no leather. Copies are numbered first in `set_numbering`.
+Mates are the left and right of one piece, layer and set; its other layers count for little beside them. Copies that
+are alike change places in name only, so it costs no leather. Copies are numbered first in `set_numbering`.
 """
 
 from __future__ import annotations

@@ -180,7 +180,9 @@ class _MateSearch:
 
     def _apart_in_all(self, bodies: Sequence[int]) -> float:
         """mm between the mates of all pairs that bodies belong to."""
-        pairs = {(min(body, self.mate[body]), max(body, self.mate[body])) for body in bodies if body in self.mate}
+        pairs = {
+            (min(body, self.mate[body]), max(body, self.mate[body])) for body in bodies if body in self.mate
+        }
         return sum(self.apart(*pair) for pair in pairs)
 
     def _is_paid(self, fields: Sequence[int], gain: float) -> bool:
@@ -196,10 +198,17 @@ class _MateSearch:
         """Lay a body as near to its mate as one of the poses drawn by chance lets it; whether it lies."""
         state, shapes = self.layout.state, self.layout.shapes
         ax, ay, field = float(state.x[anchor]), float(state.y[anchor]), int(state.field[anchor])
-        reach = 0.5 * (1.0 + 2.0 * NEAR) * (self._diameter(anchor) + float(shapes.diameter[self._shape_number(moving)]))
+        reach = (
+            0.5
+            * (1.0 + 2.0 * NEAR)
+            * (self._diameter(anchor) + float(shapes.diameter[self._shape_number(moving)]))
+        )
         found: list[tuple[float, ShapePose]] = []
         for option, angle in self._turns(moving, field, POSES_BESIDE, float(state.angle[anchor])):
-            direction, r = self.rng.uniform(0.0, 2.0 * math.pi), reach * math.sqrt(self.rng.uniform(0.15, 1.0))
+            direction, r = (
+                self.rng.uniform(0.0, 2.0 * math.pi),
+                reach * math.sqrt(self.rng.uniform(0.15, 1.0)),
+            )
             way = math.cos(direction), math.sin(direction)
             if self._fits(moving, ShapePose(option, ax + r * way[0], ay + r * way[1], angle)):
                 r = self._nearest_on_way(moving, option, angle, (ax, ay), way, r)
@@ -212,7 +221,13 @@ class _MateSearch:
         return True
 
     def _nearest_on_way(
-        self, moving: int, option: int, angle: float, at: tuple[float, float], way: tuple[float, float], r: float
+        self,
+        moving: int,
+        option: int,
+        angle: float,
+        at: tuple[float, float],
+        way: tuple[float, float],
+        r: float,
     ) -> float:
         """How near along a way a body may slide to where its mate lies, mm from middle to middle."""
         low, high = 0.0, r
@@ -285,7 +300,7 @@ class _MateSearch:
         row = int(state.row[body])
         count = int(state.rows.corner_count[row])
         corners = np.column_stack([state.rows.corner_x[row, :count], state.rows.corner_y[row, :count]])
-        ring: Floats = corners + (state.x[body], state.y[body])
+        ring: Floats = corners + np.array([state.x[body], state.y[body]])
         return ring
 
     def _shape(self, body: int) -> shapely.Polygon:
