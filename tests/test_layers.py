@@ -138,7 +138,7 @@ INSIDE = {
         ["preview", "to_model"],
     ],
     "desk": [
-        ["theme", "settings", "messages", "navigation", "plain_text"],
+        ["theme", "settings", "recent_jobs", "messages", "navigation", "plain_text"],
         ["document"],
         ["held_piece", "sentences"],
         ["background"],

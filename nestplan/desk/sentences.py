@@ -148,7 +148,7 @@ def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faul
     elif figures is not None and figures.sets:
         whole, asked = sum(s.whole for s in figures.sets), sum(s.asked for s in figures.sets)
         laid = f"{whole} of {count(asked, 'set')} whole"
-    return f"{laid}, {waiting} waiting" if waiting else f"{laid}, nothing waiting"
+    return f"{laid}, {waiting} waiting" if waiting else laid
 
 
 def cut_words(plan: Plan | None) -> str:

@@ -76,7 +76,7 @@ def registered_steps() -> tuple[Step, ...]:
 
 
 def _hides_start(session: Session) -> QWidget:
-    return no_hides_page(session.files, session.trace_hide)
+    return no_hides_page(session.files, session.settings, session.trace_hide)
 
 
 def _pieces_start(session: Session) -> QWidget:
@@ -86,7 +86,7 @@ def _pieces_start(session: Session) -> QWidget:
 def _pieces_panel(session: Session) -> QWidget:
     panel = PiecesPanel(session.document, session.pieces, session.settings)
     panel.import_action.triggered.connect(session.files.ask_pieces)
-    session.files.pieces_read.connect(panel.add_things)
+    session.files.pieces_read.connect(panel.add_pieces)
     session.measures_wanted.connect(panel.from_measures)
     session.sizes_wanted.connect(panel.ask_sizes)
     return panel
@@ -199,6 +199,8 @@ for _step in (
         panel=_choose_panel,
         progress=lambda session: "which hide gives what",
         page=lambda session: Board(session.document, session.comparison, session.settings),
+        start_page=_hides_start,
+        is_empty=_has_no_hides,
         shows_rack=False,
     ),
     Step(

@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QPoint, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
-    QHBoxLayout,
     QMainWindow,
     QMenu,
     QStackedWidget,
@@ -23,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from nestplan.desk.dialogs.guide import GuideWindow
 from nestplan.desk.editing.step_editor import StepEditor
+from nestplan.desk.frame.body import Body
 from nestplan.desk.frame.notice import Notice
 from nestplan.desk.frame.rack import Rack
 from nestplan.desk.frame.step_strip import StepStrip
@@ -33,14 +33,22 @@ from nestplan.desk.menus.file import fill_file_menu
 from nestplan.desk.menus.help import fill_help_menu
 from nestplan.desk.menus.hides import fill_adding_menu
 from nestplan.desk.menus.view import StepEntry, fill_view_menu
+from nestplan.desk.output.desktop_notice import tell_desktop
 from nestplan.desk.session import Session
 from nestplan.desk.settings import recovery_folder
 from nestplan.desk.steps import Step, registered_steps
+from nestplan.desk.table.legend import Legend
 from nestplan.desk.table.rulers import TableWithRulers
 from nestplan.desk.table.tracing import Tool, TraceTool
 from nestplan.desk.theme import apply_theme, renew_icons
 
 __all__ = ["Window"]
+
+_USUAL_SIZE = QSize(1320, 840)
+_LONG_SEARCH = 20.0
+"""Seconds of a search after which its end is told to someone who has turned to another window."""
+_FRAME = QSize(8, 36)
+"""Pixels that a desktop's frame may take beside and above a window."""
 
 
 class Window(QMainWindow):
@@ -66,21 +74,33 @@ class Window(QMainWindow):
         self._connect()
         for layer in self.settings.hidden_layers:
             self.table.set_layer(layer, False)
-        self.resize(1320, 840)
-        if self.settings.geometry is not None:
-            self.restoreGeometry(self.settings.geometry)
+        self._take_place()
         self.ruled.set_unit(self.settings.unit)
         self.go_to(next(iter(self.registered)))
         self.retitle()
         QTimer.singleShot(0, self, self.session.recovered.offer)
 
+    def _take_place(self) -> None:
+        """Open as the last time, or of a good size; never larger than the screen."""
+        self.resize(_USUAL_SIZE)
+        if self.settings.geometry is not None:
+            self.restoreGeometry(self.settings.geometry)
+        self.body.restore(self.settings.columns)
+        room = self.screen().availableGeometry()
+        # The title bar and the frame, which are not known yet, have to find room too.
+        self.resize(self.size().boundedTo(room.size() - _FRAME))
+        corner = self.pos()
+        least, most = room.topLeft(), room.bottomRight() - QPoint(self.width(), self.height())
+        self.move(
+            max(least.x(), min(corner.x(), most.x())),
+            max(least.y(), min(corner.y(), most.y())),
+        )
+
     def _build(self) -> None:
         self.rack = Rack(self.document, self.settings)
         self.ruled = TableWithRulers(self.table)
-        self.notice = Notice()
         self.side = QStackedWidget()
         self.side.setObjectName("side")
-        self.side.setFixedWidth(348)
         for panel in self.panels.values():
             self.side.addWidget(panel)
         self.centre = QStackedWidget()
@@ -91,26 +111,24 @@ class Window(QMainWindow):
                 if make is not None and make not in self._pages:
                     self._pages[make] = make(self.session)
                     self.centre.addWidget(self._pages[make])
-        self.toolbar = Toolbar(self.table.fit, self.toggle_tape)
+        self.legend = Legend(self.table)
+        self.legend.setVisible(self.settings.legend)
+        self.toolbar = Toolbar(self.table.fit, self.toggle_tape, self.toggle_legend)
+        self.toolbar.legend.setChecked(self.settings.legend)
         self.strip = StepStrip(list(self.registered.values()))
         middle = QWidget()
         column = QVBoxLayout(middle)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.toolbar)
-        column.addWidget(self.notice)
         column.addWidget(self.centre, 1)
-        body = QHBoxLayout()
-        body.setContentsMargins(0, 0, 0, 0)
-        body.setSpacing(0)
-        body.addWidget(self.rack)
-        body.addWidget(middle, 1)
-        body.addWidget(self.side)
+        self.notice = Notice(middle)
+        self.body = Body(self.rack, middle, self.side)
         whole = QFrame()
         outer = QVBoxLayout(whole)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
-        outer.addLayout(body, 1)
+        outer.addWidget(self.body, 1)
         outer.addWidget(self.strip)
         self.setCentralWidget(whole)
 
@@ -119,7 +137,7 @@ class Window(QMainWindow):
         fill_file_menu(
             builder, builder.menu("&File"), session.files, session.papers, self.settings, self.close
         )
-        fill_edit_menu(builder, builder.menu("&Edit"), self.document.stack)
+        fill_edit_menu(builder, builder.menu("&Edit"), self.document.stack, self.table)
         for step in self.registered.values():
             if step.menu is not None:
                 title, fill = step.menu
@@ -135,7 +153,10 @@ class Window(QMainWindow):
             self.document,
             self.table,
             self.settings,
+            rack=self.body.toggle_rack,
+            side=self.body.toggle_side,
             measure=self.toggle_tape,
+            legend=self.toggle_legend,
         )
         fill_help_menu(builder, builder.menu("&Help"), self.show_guide, self)
         adding = QMenu(self)
@@ -160,9 +181,14 @@ class Window(QMainWindow):
         self.table.pointer_moved.connect(self._show_place)
         self.document.changed.connect(lambda _: self.refresh())
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
+        self.document.hide_shown.connect(lambda _: self._show_legend())
+        self.document.piece_shown.connect(lambda _: self._show_legend())
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(self.retitle)
+        self.document.stack.indexChanged.connect(self._drop_old_undo)
+        self.document.deleted.connect(self._tell_change)
         self.session.plan_search.changed.connect(self.refresh)
+        self.session.plan_search.finished.connect(self._tell_end_of_search)
         self.session.plan.checked.connect(lambda _: self.refresh())
         self.settings.unit_changed.connect(self.ruled.set_unit)
         self.settings.theme_changed.connect(self.change_theme)
@@ -183,7 +209,6 @@ class Window(QMainWindow):
         self.notice.clear_unless_asking()
         self.strip.show_step(name)
         self.side.setCurrentWidget(self.panels[name])
-        self.rack.setVisible(self.step.shows_rack)
         self.editors[name].enter()
         self.refresh()
         self._fit_if_new()
@@ -191,6 +216,7 @@ class Window(QMainWindow):
     def refresh(self) -> None:
         """Show the page and the words that go with the work as it is now."""
         self._show_page()
+        self._show_legend()
         for name, step in self.registered.items():
             self.strip.show_progress(name, step.progress(self.session))
         self.retitle()
@@ -198,10 +224,13 @@ class Window(QMainWindow):
     def _show_page(self) -> None:
         step, page = self.step, None
         tracing = isinstance(self.table.tool, TraceTool)
-        if step.page is not None:
-            page = self._pages[step.page]
-        elif step.start_page is not None and step.is_empty(self.document.contents) and not tracing:
+        empty = step.start_page is not None and step.is_empty(self.document.contents)
+        if empty and step.start_page is not None and not tracing:
             page = self._pages[step.start_page]
+        elif step.page is not None:
+            page = self._pages[step.page]
+        # Before there is anything to change, a panel of fields would only be in the way.
+        self.body.show_for_step(rack=step.shows_rack and not empty, side=not empty)
         self.centre.setCurrentWidget(page or self.ruled)
         self.toolbar.setVisible(page is None)
         self.toolbar.hint.setVisible(page is None and bool(self.toolbar.hint.text()))
@@ -217,6 +246,15 @@ class Window(QMainWindow):
     def toggle_tape(self) -> None:
         """Measure on the table, or put the tape away."""
         self.editors[self.step.name].toggle_tape(self.settings.length)
+
+    def toggle_legend(self) -> None:
+        """Show the key to the colours, or put it away."""
+        self.settings.legend = not self.settings.legend
+        self.legend.setVisible(self.settings.legend)
+        self.toolbar.legend.setChecked(self.settings.legend)
+
+    def _show_legend(self) -> None:
+        self.legend.show_entries(tuple(self.editors[self.step.name].legend()))
 
     def change_theme(self, theme: str) -> None:
         """Dress the window for another light."""
@@ -236,6 +274,19 @@ class Window(QMainWindow):
             self._guide = GuideWindow(added, self)
         self._guide.show()
         self._guide.raise_()
+
+    def _tell_change(self, words: str) -> None:
+        self.session.messages.notify_change(f"{words}.", self.document.stack.undo)
+
+    def _tell_end_of_search(self, seconds: float) -> None:
+        """Call back someone who has turned to something else while a search went on for long."""
+        if seconds >= _LONG_SEARCH:
+            tell_desktop(self, f"The search has ended: {self.registered['plan'].progress(self.session)}.")
+
+    def _drop_old_undo(self) -> None:
+        """Words that offer to take something back go when something else is the last change."""
+        if self.notice.offers_undo:
+            self.notice.clear()
 
     def _tool_changed(self, tool: Tool) -> None:
         self.toolbar.show_hint(tool.hint)
@@ -277,6 +328,7 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.settings.geometry = self.saveGeometry()
+        self.settings.columns = self.body.saveState()
         self.settings.save()
         for panel in self.panels.values():
             panel.close()

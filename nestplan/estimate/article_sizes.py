@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from nestplan.errors import InputError, NestplanError, RuleError
 from nestplan.estimate.graded_piece import GradedPiece
 from nestplan.geometry.spread import Spread
-from nestplan.model.article_edits import with_things
+from nestplan.model.article_edits import with_pieces
 from nestplan.model.job import Article
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Where, edge_line, measure_named
@@ -107,7 +107,7 @@ def sized_article(drawn: Article, size: Size) -> SizedArticle:
             length=_longer(strip.length, sum(_amounts_of(drawn, size, strip.name))),
         )
     try:
-        renamed = with_things(drawn, things)
+        renamed = with_pieces(drawn, things)
     except NestplanError as error:
         raise error.within(f"size {size.name}") from error
     made = msgspec.structs.replace(

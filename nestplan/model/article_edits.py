@@ -11,19 +11,19 @@ from nestplan.model.laced_joins import LacedEdge, LacedJoin
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Edge, Seam, Sizes
 
-__all__ = ["with_things"]
+__all__ = ["with_pieces"]
 
 
-def with_things(article: Article, things: Mapping[str, Piece | Strip]) -> Article:
+def with_pieces(article: Article, changed: Mapping[str, Piece | Strip]) -> Article:
     """The article with pieces and strips replaced, found by their old names.
 
     Laced joins, seams and sizes name them, and the rows of pieces, anew. A row that has another name is the one at the
     same place. Raises InputError where the article cannot be with them.
     """
-    pieces = {name: thing for name, thing in things.items() if isinstance(thing, Piece)}
-    strips = {name: thing for name, thing in things.items() if isinstance(thing, Strip)}
+    pieces = {name: new for name, new in changed.items() if isinstance(new, Piece)}
+    strips = {name: new for name, new in changed.items() if isinstance(new, Strip)}
     rows = _names_of_rows(article.pieces, pieces)
-    names = {old: new.name for old, new in things.items()}
+    names = {old: new.name for old, new in changed.items()}
 
     def join(each: LacedJoin) -> LacedJoin:
         laced = []

@@ -14,7 +14,7 @@ import msgspec
 
 from nestplan.errors import InputError, NestplanError
 from nestplan.estimate.article_sizes import SizedArticle, seam_lengths, sized_article, sized_name
-from nestplan.model.article_edits import with_things
+from nestplan.model.article_edits import with_pieces
 from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
@@ -223,7 +223,7 @@ def _in_drawn_size(article: Article, size: str) -> Article:
         return article
     things: dict[str, Piece | Strip] = {piece.name: piece for piece in article.pieces}
     things |= {strip.name: strip for strip in article.strips}
-    renamed = with_things(
+    renamed = with_pieces(
         article,
         {
             name: msgspec.structs.replace(thing, name=sized_name(name, article.size, size))

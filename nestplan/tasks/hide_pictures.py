@@ -11,10 +11,17 @@ import msgspec
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.picture_file import opened_picture
-from nestplan.storage import read_regular_file, write_atomically
+from nestplan.storage import delete_file, read_regular_file, write_atomically
 from nestplan.tasks.contents import HidePhoto
 
-__all__ = ["keep_picture", "picture_file", "pictures_beside", "read_picture"]
+__all__ = [
+    "drop_picture",
+    "keep_picture",
+    "pass_picture_on",
+    "picture_file",
+    "pictures_beside",
+    "read_picture",
+]
 
 _QUALITY = 90
 """Of the JPEG: at a millimetre or less a pixel, leather shows no trace of it."""
@@ -80,6 +87,27 @@ def keep_picture(hide_file: Path, photo: HidePhoto) -> None:
     except InputError as error:
         raise _unreadable(source) from error
     write_atomically(path, picture.getvalue())
+
+
+def pass_picture_on(hide_file: Path, offcut_file: Path) -> bool:
+    """Keep a hide's picture beside the file of an offcut of it too (both have the same coordinates). Whether it was.
+
+    A hide without a picture, or one that cannot be written, is no fault of the cut: the offcut does without it.
+    """
+    if _label_of(picture_file(hide_file)) is None or picture_file(offcut_file).exists():
+        return False
+    try:
+        write_atomically(picture_file(offcut_file), picture_file(hide_file).read_bytes())
+    except (OSError, InputError):
+        return False
+    return True
+
+
+def drop_picture(hide_file: Path) -> None:
+    """Delete the picture beside a hide's file that is gone itself; a file that is no such picture stays."""
+    path = picture_file(hide_file)
+    if not hide_file.exists() and _label_of(path) is not None:
+        delete_file(path)
 
 
 def _unreadable(source: Path) -> InputError:

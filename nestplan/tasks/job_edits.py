@@ -5,21 +5,21 @@ from __future__ import annotations
 import msgspec
 
 from nestplan.errors import InputError
-from nestplan.model.article_edits import with_things
+from nestplan.model.article_edits import with_pieces
 from nestplan.model.job import Article, Job
 from nestplan.model.mark_rows import Row
 from nestplan.model.piece import Piece, Strip
 
-__all__ = ["article_named", "article_of_piece", "with_article", "with_row", "with_thing"]
+__all__ = ["article_named", "article_of_piece", "with_article", "with_piece", "with_row"]
 
 
-def with_thing(job: Job, name: str, thing: Piece | Strip) -> Job:
-    """The job with the piece or strip of that name replaced by `thing`, which may have another name.
+def with_piece(job: Job, name: str, new: Piece | Strip) -> Job:
+    """The job with the piece or strip of that name replaced by `new`, which may have another name.
 
     Laced joins, seams and sizes keep to the piece and its rows under their new names. Raises InputError where the job
     cannot be with it.
     """
-    articles = tuple(with_things(article, {name: thing}) for article in job.articles)
+    articles = tuple(with_pieces(article, {name: new}) for article in job.articles)
     return msgspec.structs.replace(job, articles=articles)
 
 
@@ -47,7 +47,7 @@ def with_row(job: Job, piece: str, name: str, row: Row | None) -> tuple[Job, tup
         rows = (*old.rows, row)
     changed = {piece: msgspec.structs.replace(old, rows=rows)}
     followed = _follow(article, changed, (piece, name), row) if row is not None else ()
-    return with_article(job, article.name, with_things(article, changed)), followed
+    return with_article(job, article.name, with_pieces(article, changed)), followed
 
 
 def article_named(job: Job, name: str) -> Article:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from nestplan.errors import InputError
 from nestplan.model.files import read_job, read_plan, write_job
 from nestplan.model.job import Job
-from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.job_edits import with_piece
 
 if TYPE_CHECKING:
     from nestplan.estimate.grading import SizeChange
@@ -62,6 +62,6 @@ def grade_job_file(file: Path, out: Path, *, piece: str, stretch: SizeChange) ->
             file=str(file),
             mend="Take one of: " + ", ".join(f"'{name}'" for name in names) + ".",
         )
-    graded = with_thing(job, piece, grade_piece(job.piece(piece), [stretch]))
+    graded = with_piece(job, piece, grade_piece(job.piece(piece), [stretch]))
     write_job(out, graded)
     return graded

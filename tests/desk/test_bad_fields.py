@@ -86,7 +86,7 @@ def test_no_turning_handle_stays_where_a_piece_was_taken_to_another_hide(window,
     window.document.show_hide("sheet")
     window.go_to("plan")
     first = window.document.contents.plan.placements[0]
-    window.document.pick((first,))
+    window.document.select((first,))
     assert window.table.tool.handle is not None
     window.session.plan.move_to_hide("elm")
     assert window.document.contents.plan.placements[0].hide == "elm"

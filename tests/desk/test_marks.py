@@ -50,7 +50,7 @@ def test_a_change_of_size_keeps_the_layers_of_a_mark(window):
     part = open_lined(window)
     chosen(part.layers, "lining")
     part.size_field.set_value(12.0)
-    part.size_field.given.emit(12.0)
+    part.size_field.edited.emit(12.0)
     assert window.document.piece.marks[0].layers == ("lining",)
     assert window.document.piece.marks[0].length == 12.0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from nestplan.model.article_edits import with_things
+from nestplan.model.article_edits import with_pieces
 from nestplan.model.job import Article
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
@@ -27,7 +27,7 @@ BELT = Article(
 
 
 def test_seams_and_sizes_name_a_piece_and_a_strip_anew() -> None:
-    other = with_things(
+    other = with_pieces(
         BELT,
         {
             "front": msgspec.structs.replace(FRONT, name="vorne"),
@@ -45,7 +45,7 @@ def test_laced_joins_name_pieces_and_rows_anew() -> None:
     article = laced_job().articles[0]
     front = next(piece for piece in article.pieces if piece.name == "front")
     rows = tuple(msgspec.structs.replace(row, name=f"{row.name} L") for row in front.rows)
-    other = with_things(article, {"front": msgspec.structs.replace(front, name="front L", rows=rows)})
+    other = with_pieces(article, {"front": msgspec.structs.replace(front, name="front L", rows=rows)})
     named = {
         (row.piece, row.row) for join in other.laced_joins for row in join.rows if row.piece == "front L"
     }
@@ -54,4 +54,4 @@ def test_laced_joins_name_pieces_and_rows_anew() -> None:
 
 
 def test_nothing_replaced_is_the_article_itself() -> None:
-    assert with_things(BELT, {}) == BELT
+    assert with_pieces(BELT, {}) == BELT

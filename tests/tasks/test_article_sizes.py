@@ -14,7 +14,7 @@ from nestplan.model.job import Article, Job
 from nestplan.model.piece import Mark, Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
 from nestplan.tasks.article_sizes import SizesWish, followed, sizes_astray, with_sizes, write_sizes
-from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.job_edits import with_piece
 from tests.small_jobs import laced_job
 
 FRONT = Piece(name="front", outline=((0, 0), (110, 0), (110, 130), (0, 130)), marks=(Mark(at=(55, 60)),))
@@ -72,7 +72,7 @@ def test_the_sizes_follow_a_change_of_the_drawing() -> None:
     wider = msgspec.structs.replace(
         SIZED.job.piece("front M"), outline=((0, 0), (120, 0), (120, 130), (0, 130))
     )
-    after = followed(SIZED.job, with_thing(SIZED.job, "front M", wider)).job
+    after = followed(SIZED.job, with_piece(SIZED.job, "front M", wider)).job
     assert after is not None
     assert np.ptp(after.piece("front L").ring[:, 0]) == pytest.approx(120.0 + 25.0 * 120 / 260)
     assert sizes_astray(after) == ()
@@ -80,7 +80,7 @@ def test_the_sizes_follow_a_change_of_the_drawing() -> None:
 
 def test_a_size_changed_by_hand_follows_no_longer() -> None:
     own = msgspec.structs.replace(SIZED.job.piece("front L"), note="longer dart")
-    found = followed(SIZED.job, with_thing(SIZED.job, "front L", own))
+    found = followed(SIZED.job, with_piece(SIZED.job, "front L", own))
     by_hand = found.job
     assert by_hand is not None
     assert found.told == ("belt L was changed by hand and follows belt M no longer.",)
@@ -88,7 +88,7 @@ def test_a_size_changed_by_hand_follows_no_longer() -> None:
     wider = msgspec.structs.replace(
         by_hand.piece("front M"), outline=((0, 0), (120, 0), (120, 130), (0, 130))
     )
-    after = followed(by_hand, with_thing(by_hand, "front M", wider)).job
+    after = followed(by_hand, with_piece(by_hand, "front M", wider)).job
     assert after is not None
     assert after.piece("front L") == own
     assert after.piece("front S") != by_hand.piece("front S")
@@ -96,7 +96,7 @@ def test_a_size_changed_by_hand_follows_no_longer() -> None:
 
 def test_a_piece_and_an_article_may_be_called_otherwise() -> None:
     renamed = msgspec.structs.replace(SIZED.job.piece("side M"), name="flank M")
-    job = followed(SIZED.job, with_thing(SIZED.job, "side M", renamed)).job
+    job = followed(SIZED.job, with_piece(SIZED.job, "side M", renamed)).job
     assert job is not None
     assert [piece.name for piece in job.articles[1].pieces] == ["front L", "flank L"]
     other = msgspec.structs.replace(job.articles[0], name="corset M")
@@ -109,7 +109,7 @@ def test_a_job_whose_drawing_was_changed_in_the_file_is_told() -> None:
     wider = msgspec.structs.replace(
         SIZED.job.piece("front M"), outline=((0, 0), (120, 0), (120, 130), (0, 130))
     )
-    told = sizes_astray(with_thing(SIZED.job, "front M", wider))
+    told = sizes_astray(with_piece(SIZED.job, "front M", wider))
     assert len(told) == 2
     assert told[0].startswith("belt L is not what belt M gives in size L")
 
@@ -118,7 +118,7 @@ def test_a_change_that_no_size_can_follow_leaves_the_sizes_and_says_why() -> Non
     shorter = msgspec.structs.replace(
         SIZED.job.piece("front M"), outline=((0, 0), (110, 0), (110, 100), (0, 100)), marks=()
     )
-    found = followed(SIZED.job, with_thing(SIZED.job, "front M", shorter))
+    found = followed(SIZED.job, with_piece(SIZED.job, "front M", shorter))
     assert found.job is not None
     assert found.job.piece("front L") == SIZED.job.piece("front L")
     assert "In the drawn size the edges of a seam differ" in found.told[0]

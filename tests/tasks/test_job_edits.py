@@ -5,7 +5,7 @@ import pytest
 
 from nestplan.errors import InputError
 from nestplan.model import Article, Job, Piece, Row, Strip
-from nestplan.tasks.job_edits import with_row, with_thing
+from nestplan.tasks.job_edits import with_piece, with_row
 from tests.small_jobs import SQUARE, laced_job
 
 JOB = Job(
@@ -19,15 +19,15 @@ JOB = Job(
 
 def test_a_piece_is_replaced_where_it_stands_also_under_another_name() -> None:
     other = Piece(name="panel", outline=SQUARE, pair=True)
-    changed = with_thing(JOB, "square", other)
+    changed = with_piece(JOB, "square", other)
     assert changed.articles[0].pieces == (other,)
     assert changed.articles[1] == JOB.articles[1]
 
 
 def test_a_strip_is_replaced_and_nothing_where_no_name_fits() -> None:
     wider = msgspec.structs.replace(JOB.strip("strap"), width=25.0)
-    assert with_thing(JOB, "strap", wider).strip("strap").width == 25.0
-    assert with_thing(JOB, "square", wider) == JOB
+    assert with_piece(JOB, "strap", wider).strip("strap").width == 25.0
+    assert with_piece(JOB, "square", wider) == JOB
 
 
 def _row(job: Job, piece: str, row: str) -> Row:
@@ -39,7 +39,7 @@ def test_laced_joins_keep_to_pieces_and_rows_under_their_new_names() -> None:
     front = job.piece("front")
     edge = msgspec.structs.replace(_row(job, "front", "front edge"), name="eyelets")
     renamed = msgspec.structs.replace(front, name="vorne", rows=(edge, front.rows[1]))
-    joins = with_thing(job, "front", renamed).articles[0].laced_joins
+    joins = with_piece(job, "front", renamed).articles[0].laced_joins
     assert [(row.piece, row.row) for join in joins for row in join.rows] == [
         ("vorne", "eyelets"),
         ("vorne", "side edge"),

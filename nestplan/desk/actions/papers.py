@@ -61,8 +61,10 @@ class PaperActions:
             endings = ";;".join(f"{ending[1:].upper()} (*{ending})" for ending in kind.endings)
             path, chosen = QFileDialog.getSaveFileName(self._parent, kind.words, str(start), endings)
             if path and Path(path).suffix.lower() not in kind.endings:
-                picked = next((ending for ending in kind.endings if f"*{ending}" in chosen), kind.endings[0])
-                path += picked
+                selected = next(
+                    (ending for ending in kind.endings if f"*{ending}" in chosen), kind.endings[0]
+                )
+                path += selected
         if path:
             self.export_to(name, Path(path))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,6 +15,7 @@ from nestplan.desk.controls.fields import (
     text_field,
     thickness_field,
 )
+from nestplan.desk.controls.scrolled_dialog import ScrolledDialog
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
@@ -23,7 +24,7 @@ from nestplan.geometry.units import read_area_mark
 __all__ = ["MeasuredHideDialog"]
 
 
-class MeasuredHideDialog(QDialog):
+class MeasuredHideDialog(ScrolledDialog):
     """Asks for kind, name, length, area and widths; `made` carries the hide."""
 
     made = Signal(object)
@@ -41,10 +42,10 @@ class MeasuredHideDialog(QDialog):
         self.length = LengthField(
             settings, optional=True, hint="usual", tip="Along the backbone, rear edge to neck"
         )
-        self.area = area_field(read_area_mark, tip="The seller's mark", hint="22.75 ft2")
+        self.area = area_field(read_area_mark, tip="The seller's mark", hint="e.g. 22.75 ft2")
         self.widths = text_field(
             optional=True,
-            hint="400 mm: 950 mm; 1200 mm: 900 mm",
+            hint="e.g. 400 mm: 950 mm; 1200 mm: 900 mm",
             tip="Widths from the backbone: distance from the rear edge, a colon, the width; parted by semicolons",
         )
         self.thickness = thickness_field(settings, tip="The thinnest and thickest")
@@ -57,7 +58,7 @@ class MeasuredHideDialog(QDialog):
         self.make.setProperty("main", "true")
         self.buttons.accepted.connect(self._make)
         self.buttons.rejected.connect(self.reject)
-        column = QVBoxLayout(self)
+        column = QVBoxLayout()
         column.setSpacing(9)
         column.addWidget(
             soft(
@@ -77,7 +78,8 @@ class MeasuredHideDialog(QDialog):
             )
         )
         column.addWidget(self.fault)
-        column.addWidget(self.buttons)
+        column.addStretch(1)
+        self.set_contents(column, self.buttons)
         self.name.set_value("New hide")
 
     def _make(self) -> None:

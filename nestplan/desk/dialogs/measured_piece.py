@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QStackedWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,6 +15,7 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
+from nestplan.desk.controls.scrolled_dialog import ScrolledDialog
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
@@ -23,7 +24,7 @@ from nestplan.intake.panels import PanelParameter
 __all__ = ["MeasuredPieceDialog"]
 
 
-class MeasuredPieceDialog(QDialog):
+class MeasuredPieceDialog(ScrolledDialog):
     """Asks for a kind, a name and measures; `made` carries the pieces or strips."""
 
     made = Signal(object)
@@ -63,7 +64,7 @@ class MeasuredPieceDialog(QDialog):
         self.make.setProperty("main", "true")
         self.buttons.accepted.connect(self._make)
         self.buttons.rejected.connect(self.reject)
-        column = QVBoxLayout(self)
+        column = QVBoxLayout()
         column.setSpacing(9)
         column.addWidget(
             soft("Bare numbers are in the unit of the rulers; 1 1/2 in or 38 mm may be typed too.")
@@ -71,7 +72,8 @@ class MeasuredPieceDialog(QDialog):
         column.addLayout(form(("Kind", self.kind), ("Name", self.name)))
         column.addWidget(self._pages)
         column.addWidget(self.fault)
-        column.addWidget(self.buttons)
+        column.addStretch(1)
+        self.set_contents(column, self.buttons)
         self.kind.activated.connect(lambda _: self._turn_page())
         self._turn_page()
 
@@ -91,11 +93,11 @@ class MeasuredPieceDialog(QDialog):
             if field.value is not None:
                 values[name] = field.value
         try:
-            thing = self._panels[self.kind.value].make(self.name.text().strip() or "piece", **values)
+            piece = self._panels[self.kind.value].make(self.name.text().strip() or "piece", **values)
         except NestplanError as error:
             self._show_error(str(error))
             return
-        self.made.emit((thing,))
+        self.made.emit((piece,))
         self.accept()
 
     def _show_error(self, words: str) -> None:

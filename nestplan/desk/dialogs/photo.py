@@ -11,7 +11,16 @@ from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEve
 from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
-from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
+from nestplan.desk.controls.fields import (
+    Choice,
+    LengthField,
+    button,
+    form,
+    scrolled,
+    set_role,
+    soft,
+    text_field,
+)
 from nestplan.desk.editing.hide_from_photo import PhotoHide, hide_from_photo
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
@@ -46,7 +55,7 @@ class CornersView(QWidget):
         self._picture = QPixmap.fromImage(small)
         self.corners: list[tuple[float, float]] = []
         self._held = -1
-        self.setMinimumSize(560, 460)
+        self.setMinimumSize(260, 240)
         self.setAccessibleName("The photograph")
 
     def set_corners(self, corners: list[tuple[float, float]]) -> None:
@@ -136,7 +145,7 @@ class PhotoDialog(QDialog):
         self.height_field.set_value(297.0)
         self.name = text_field(tip="What the hide is called")
         self.name.set_value(Path(file).stem.replace("_", " "))
-        self.leather = text_field(tip="The kind of leather jobs ask for", hint="cow side")
+        self.leather = text_field(tip="The kind of leather jobs ask for", hint="e.g. cow side")
         self.find_button = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
         self.take_button = button(
             "Take the hide", self._take, main=True, tip="Straighten the picture and follow the edge"
@@ -157,7 +166,7 @@ class PhotoDialog(QDialog):
         self.fault.setWordWrap(True)
         set_role(self.fault, "alarm")
         self.fault.hide()
-        self.sheet.given.connect(self._sheet)
+        self.sheet.edited.connect(self._sheet)
         side = QVBoxLayout()
         side.addWidget(self.words)
         side.addLayout(
@@ -173,10 +182,9 @@ class PhotoDialog(QDialog):
         side.addWidget(self.take_button)
         side.addWidget(self.progress)
         side.addWidget(self.fault)
-        side.addStretch(1)
         side.addWidget(self.leave)
-        column = QWidget()
-        column.setLayout(side)
+        side.addStretch(1)
+        column = scrolled(side)
         column.setFixedWidth(310)
         row = QHBoxLayout(self)
         row.addWidget(self.view, 1)

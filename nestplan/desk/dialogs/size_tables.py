@@ -50,7 +50,7 @@ class _Table(QTableWidget):
     def put(self, row: int, column: int, field: Field | Choice, name: str) -> None:
         """Put a field or a choice into a cell."""
         field.setAccessibleName(name)
-        field.given.connect(lambda _: self.changed.emit())
+        field.edited.connect(lambda _: self.changed.emit())
         self.setCellWidget(row, column, field)
 
     def words(self, row: int, column: int, words: str) -> None:

@@ -79,7 +79,7 @@ class SizesDialog(QDialog):
         self._lay_out()
         for table in (self.sizes, self.shares, self.seams):
             table.changed.connect(self.refresh)
-        self.rows.given.connect(lambda _: self.refresh())
+        self.rows.edited.connect(lambda _: self.refresh())
         self.refresh()
 
     def _named_measures(self, recorded: tuple[Measure, ...]) -> list[Measure]:
@@ -108,7 +108,7 @@ class SizesDialog(QDialog):
         for field, value, which in ((least, 0, "from"), (most, 1, "to")):
             field.set_value(found[value] if found else None)
             field.setAccessibleName(f"Drawn size fits {measure} {which}")
-            field.given.connect(lambda _: self.refresh())
+            field.edited.connect(lambda _: self.refresh())
         return least, most
 
     def _lay_out(self) -> None:

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal
 
 from nestplan.desk.document.document import Document
 from nestplan.desk.table.canvas import Table
+from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.tracing import StrokeTool, Tool
 from nestplan.errors import NestplanError
 
@@ -19,10 +20,12 @@ __all__ = ["StepEditor"]
 
 
 class StepEditor(QObject):
-    """One step of the work. `error_reported` carries an error to be worded, `notified` plain words."""
+    """One step of the work. `error_reported` carries an error to be worded, `notified` plain words, `tool_changed` the
+    name of the tool in use (empty: the one the step starts with)."""
 
     error_reported = Signal(object)
     notified = Signal(str)
+    tool_changed = Signal(str)
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(table)
@@ -31,9 +34,15 @@ class StepEditor(QObject):
         self._drawing: tuple[str, Tool] | None = None
         self._unfinished: dict[tuple[str, tuple[str, str]], Tool] = {}
         self._subject_drawn_on = ("", "")
+        self.tool_name = ""
+        table.tool_changed.connect(self._show_tool)
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
         """What lies on the table in this step."""
+        yield from ()
+
+    def legend(self) -> Iterator[LegendEntry]:
+        """What the key of the table explains in this step."""
         yield from ()
 
     def use_default_tool(self) -> None:
@@ -55,6 +64,13 @@ class StepEditor(QObject):
         """Show the records as they are now."""
         if self.active:
             self.table.show_records(self.records())
+
+    def _show_tool(self, tool: Tool) -> None:
+        named = self._drawing is not None and self._drawing[1] is tool
+        name = self._drawing[0] if named and self._drawing is not None and self.active else ""
+        if name != self.tool_name:
+            self.tool_name = name
+            self.tool_changed.emit(name)
 
     def use_tool(self, tool: Tool, drawing: str = "") -> None:
         """Use a tool, with the table ready for keys.

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QToolButton,
 from nestplan.desk.document.document import Document
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
-from nestplan.desk.table.thumbnails import thumbnail
+from nestplan.desk.table.thumbnails import common_scale, thumbnail
 from nestplan.geometry.units import show_area
 from nestplan.model.hide import Hide
 from nestplan.model.plan import Placement, Plan
@@ -26,7 +26,6 @@ class Rack(QFrame):
         super().__init__()
         self.setObjectName("rack")
         self._document, self._settings = document, settings
-        self.setFixedWidth(182)
         self.title = plain_label("Rack")
         self.title.setProperty("role", "section")
         self.list = QListWidget()
@@ -73,6 +72,7 @@ class Rack(QFrame):
             item.setSizeHint(QSize(_PICTURE.width() + 8, _PICTURE.height() + 40))
             item.setTextAlignment(Qt.AlignmentFlag.AlignHCenter)
             self.list.addItem(item)
+        scale = common_scale(contents.hides, _PICTURE)
         for row, hide in enumerate(contents.hides):
             item = self.list.item(row)
             name = self.list.fontMetrics().elidedText(
@@ -80,12 +80,12 @@ class Rack(QFrame):
             )
             item.setText(f"{name}\n{self._words(hide)}")
             item.setToolTip(plain_tip(f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}"))
-            state = (hide, _laid_on(contents.plan, hide), self.palette().window().color().name())
+            state = (hide, _laid_on(contents.plan, hide), scale, self.palette().window().color().name())
             if item.data(Qt.ItemDataRole.UserRole) != state:
                 item.setData(Qt.ItemDataRole.UserRole, state)
-                picture = thumbnail(hide, contents.plan, contents.job, _PICTURE)
+                picture = thumbnail(hide, contents.plan, contents.job, _PICTURE, scale=scale)
                 made = QIcon(picture)
-                made.addPixmap(picture, QIcon.Mode.Selected)  # a picked hide keeps its colours
+                made.addPixmap(picture, QIcon.Mode.Selected)  # a selected hide keeps its colours
                 item.setIcon(made)
         self.list.blockSignals(False)
         self.title.setText(

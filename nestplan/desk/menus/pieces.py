@@ -41,5 +41,6 @@ def fill_pieces_menu(
     menu.addSeparator()
     add("Change the outline's &points", editor.edit_points, "", "points")
     add("Set m&arks by clicking", editor.set_marks, "Ctrl+K", "mark")
+    add("Draw a &row along the edge", lambda: editor.draw_row("edge"), "Ctrl+Shift+K", "mark")
     menu.addSeparator()
     add("Other si&zes … ", ask_sizes, "Ctrl+G")

@@ -1,4 +1,4 @@
-"""The menu Plan: searching, comparing, what is done with a picked piece, and what follows when all is cut."""
+"""The menu Plan: searching, comparing, what is done with a selected piece, and what follows when all is cut."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def fill_plan_menu(
         ("Lo&ck or unlock", editor.toggle_lock, "lock", "L"),
         ("&Turn over", editor.turn_over, "over", "M"),
         ("Slide to the &nearest free place", editor.slide_free, "slide", "F"),
-        ("Take &off", editor.take_off, "off", "Del"),
+        ("Remove fr&om the hide", editor.take_off, "off", "Del"),
         ("&Mark as cut", editor.mark_cut, "done", "Enter"),
     ):
         made = builder.add(menu, words, action, icon=icon)

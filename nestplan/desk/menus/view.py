@@ -38,9 +38,12 @@ def fill_view_menu(
     table: Table,
     settings: Settings,
     *,
+    rack: Callable[[], object],
+    side: Callable[[], object],
     measure: Callable[[], object],
+    legend: Callable[[], object],
 ) -> None:
-    """Fill the menu; `measure` takes the tape in the hand."""
+    """Fill the menu; `measure` takes the tape in the hand, the others show or put away what they name."""
     for number, step in enumerate(steps, start=1):
         builder.add(menu, f"Step {number}: {step.word}", step.go, keys=step.keys, icon=step.icon)
     menu.addSeparator()
@@ -51,6 +54,9 @@ def fill_view_menu(
     builder.add(menu, "Next hide", lambda: document.show_next_hide(1), keys="Ctrl+PgDown")
     builder.add(menu, "Previous hide", lambda: document.show_next_hide(-1), keys="Ctrl+PgUp")
     menu.addSeparator()
+    builder.add(menu, "&Key to the colours", legend, keys="F6")
+    builder.add(menu, "Rac&k", rack, keys="F7")
+    builder.add(menu, "Side &panel", side, keys="F8")
     layers = menu.addMenu("&Show")
     fill_layers_menu(builder, layers, table, settings)
     builder.menus["Show"] = layers

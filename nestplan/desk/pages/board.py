@@ -39,6 +39,7 @@ class Card(QFrame):
         self.picture.setFixedSize(_PICTURE)
         self.title = plain_label()
         self.title.setProperty("role", "section")
+        self.title.setIndent(0)
         self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -120,7 +121,7 @@ class Board(QScrollArea):
     def _mark(self) -> None:
         hide = self._document.hide
         for card in self.cards:
-            card.setProperty("picked", "true" if hide is not None and card.name == hide.name else "false")
+            card.setProperty("selected", "true" if hide is not None and card.name == hide.name else "false")
             card.style().unpolish(card)
             card.style().polish(card)
 

@@ -34,7 +34,7 @@ class ChoosePanel(QWidget):
         super().__init__()
         self._document, self._comparison = document, comparison
         self.by = Choice(_RANKINGS, tip="What matters most to you")
-        self.by.given.connect(comparison.rank_by)
+        self.by.edited.connect(comparison.rank_by)
         self.seconds = number_field(0.2, 600, whole=False, tip="How long to search on each hide")
         self.seconds.set_value(3.0)
         self.start = button(
@@ -45,7 +45,7 @@ class ChoosePanel(QWidget):
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.words = soft()
-        self.use = button("Lay this plan", self._use, tip="Take the plan of the picked hide as the plan")
+        self.use = button("Lay this plan", self._use, tip="Take the plan of the selected hide as the plan")
         self.paper = button(
             "Write it down …", self.report_wanted.emit, tip="Table and page of pictures, as PDF, PNG and CSV"
         )

@@ -48,9 +48,12 @@ class CountPart(QuestionPart):
         super().__init__("How many?", "Count", "So many sets are proven by a plan; so many no plan can pass")
         self._document, self._seconds = document, seconds
         self.strap_length = LengthField(
-            settings, optional=True, hint="44 in", tip="Count straps of this length instead of sets; or empty"
+            settings,
+            optional=True,
+            hint="e.g. 44 in",
+            tip="Count straps of this length instead of sets; or empty",
         )
-        self.strap_width = LengthField(settings, optional=True, hint="1 1/2 in", tip="The straps' width")
+        self.strap_width = LengthField(settings, optional=True, hint="e.g. 1 1/2 in", tip="The straps' width")
         self.joins = number_field(
             0,
             20,

@@ -1,4 +1,4 @@
-"""The marks of a piece: holes to punch, slits to cut, spots to mark, as a list with the figures of the one picked."""
+"""The marks of a piece: holes to punch, slits to cut, spots to mark, as a list with the figures of the one selected."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
     button,
+    fit_rows,
     form,
     number_field,
     row_of,
@@ -30,7 +31,7 @@ __all__ = ["MarksPart"]
 
 
 class MarksPart(QWidget):
-    """The list and the figures; with none picked the figures are those of the next mark.
+    """The list and the figures; with none selected the figures are those of the next mark.
 
     `typed` carries the marks as they would be with what is being typed.
     """
@@ -42,8 +43,6 @@ class MarksPart(QWidget):
         self._document, self._editor = document, editor
         self.list = QListWidget()
         self.list.setAccessibleName("Holes, slits and marks")
-        self.list.setMinimumHeight(70)
-        self.list.setMaximumHeight(110)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.kind = Choice({kind.name: kind.choice for kind in MARK_KINDS}, tip="What is done there")
         self.size_field = LengthField(settings, tip="Diameter of a hole, length of a slit")
@@ -54,10 +53,10 @@ class MarksPart(QWidget):
         self.layers = Choice({"": "as usual"}, tip="To which layers it is done")
         self.when = Choice({"": "as usual"}, tip="At the table, or through the glued and trimmed piece")
         for choice in (self.layers, self.when):
-            choice.given.connect(lambda _: self._put("Change a mark"))
-        self.kind.given.connect(lambda _: self._put("Change a mark"))
+            choice.edited.connect(lambda _: self._put("Change a mark"))
+        self.kind.edited.connect(lambda _: self._put("Change a mark"))
         for field in (self.size_field, self.angle, self.x_field, self.y_field, self.what):
-            field.given.connect(lambda _: self._put("Change a mark"))
+            field.edited.connect(lambda _: self._put("Change a mark"))
         # Warnings appear as one types, before the field is left.
         self.size_field.textEdited.connect(self._try)
         column = QVBoxLayout(self)
@@ -81,7 +80,7 @@ class MarksPart(QWidget):
         row.addLayout(
             row_of(
                 button("Set by clicking", editor.set_marks, tip="Click on the piece where marks are to be"),
-                button("Take away", self._remove, tip="Take the picked mark away"),
+                button("Delete", self._remove, tip="Delete the selected mark"),
             )
         )
         column.addLayout(row)
@@ -96,18 +95,19 @@ class MarksPart(QWidget):
             words = f"{number}  {mark.kind.choice}" + (f", {size:g} mm" if size else "")
             words += f", {mark.what}" if mark.what else ""
             self.list.addItem(", ".join((words, *mark.layers, *([mark.when] if mark.when else ()))))
+        fit_rows(self.list, most=5)
         self.list.setCurrentRow(min(row, len(piece.marks) - 1))
         self.list.blockSignals(False)
         self._title.setText(f"Holes, slits and marks ({len(piece.marks)})")
         self._show()
 
     @property
-    def _picked(self) -> Mark | None:
+    def _selected(self) -> Mark | None:
         piece, row = self._document.piece, self.list.currentRow()
         return piece.marks[row] if isinstance(piece, Piece) and 0 <= row < len(piece.marks) else None
 
     def _show(self) -> None:
-        mark = self._picked
+        mark = self._selected
         given = self._editor.mark
         kind = MARK_KINDS[mark.do if mark else str(given["do"])]
         self.kind.set_value(kind.name)
@@ -170,7 +170,7 @@ class MarksPart(QWidget):
 
     def _put(self, words: str) -> None:
         fields = self._fields()
-        if self._picked is None:
+        if self._selected is None:
             self._editor.mark = {key: value for key, value in fields.items() if value is not None}
             self._show()
             return
@@ -183,7 +183,7 @@ class MarksPart(QWidget):
         self._editor.change_mark(self.list.currentRow(), words, **fields)
 
     def _try(self, words: str) -> None:
-        mark, piece = self._picked, self._document.piece
+        mark, piece = self._selected, self._document.piece
         if mark is None or not isinstance(piece, Piece) or mark.kind.symbol != "circle":
             return
         try:

@@ -23,9 +23,15 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWidget
 
 from nestplan.desk.table import coordinates
-from nestplan.desk.table.item_shapes import Area, Label
+from nestplan.desk.table.item_shapes import Area
 from nestplan.desk.table.items import HideItem, PlacementItem, bounds_of, item_for
-from nestplan.desk.table.overlay import draw_keyboard_cursor, draw_labels, draw_shapes, fitting_labels
+from nestplan.desk.table.overlay import (
+    PlacedLabel,
+    draw_keyboard_cursor,
+    draw_labels,
+    draw_shapes,
+    fitting_labels,
+)
 from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
 
@@ -81,7 +87,7 @@ class Table(QGraphicsView):
         self._rest.setSingleShot(True)
         self._rest.setInterval(_REST_MS)
         self._rest.timeout.connect(self._draw_smooth)
-        self._labels: list[Label] | None = None  # those that fit at this zoom; None: to be found anew
+        self._labels: list[PlacedLabel] | None = None  # those that fit at this zoom; None: to be found anew
         self._hidden: set[str] = set()
         self._tool: Tool = Tool()
         self._panning: QPoint | None = None
@@ -317,9 +323,15 @@ class Table(QGraphicsView):
             return True
         return super().event(event)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if _is_undo(event) and self._tool.undo():
+    def undo_drawing(self) -> bool:
+        """Take back the last part of what is half drawn. Whether there was any."""
+        taken = self._tool.unfinished and self._tool.undo()
+        if taken:
             self._tool_updated()
+        return taken
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if _is_undo(event) and self.undo_drawing():
             return
         name = QKeySequence(event.keyCombination()).toString().lower()
         if self._tool.key(_KEY_NAMES.get(name, name)):
@@ -363,7 +375,7 @@ class Table(QGraphicsView):
     def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
         if "names" not in self._hidden:
             if self._labels is None:
-                self._labels = fitting_labels((item for _, item in self._items.values()), self.pixels_per_mm)
+                self._labels = fitting_labels([item for _, item in self._items.values()], self.pixels_per_mm)
             draw_labels(painter, self, self._labels)
         draw_shapes(painter, self, self._tool.preview())
         if self._keyboard_cursor is not None:

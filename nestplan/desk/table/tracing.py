@@ -47,7 +47,7 @@ class PointerPosition:
 class OverlayShape:
     """Something to draw over the table while a tool works: a line, a closed area, handles, or words at a point."""
 
-    kind: Literal["line", "area", "good", "alarm", "handles", "picked", "words"]
+    kind: Literal["line", "area", "good", "alarm", "handles", "selected", "words"]
     points: tuple[tuple[float, float], ...]
     words: str = ""
 
@@ -318,17 +318,17 @@ class StrokeTool(Tool):
 class PointsTool(Tool):
     """The points of a ring: drag them, add on an edge (double click), take out (Delete), smooth (S), straighten (T).
 
-    Click picks a point, shift-click adds to the picked ones. `changed` gets the new ring (n, 2), mm, and what
+    Click selects a point, shift-click adds to the selected ones. `changed` gets the new ring (n, 2), mm, and what
     was done; the ring is taken as `changed` returns it, or stays where that refuses it by returning None.
     """
 
     ring: Ring
     changed: Callable[[Ring, str], Ring | None]
     cancelled: Callable[[], None] | None = None
-    picked: set[int] = field(default_factory=set)
+    selected: set[int] = field(default_factory=set)
     hovered: tuple[float, float] | None = None
     hint = (
-        "Drag a point. Double click on the edge adds one; shift-click picks more. "
+        "Drag a point. Double click on the edge adds one; shift-click selects more. "
         "Del takes out, S smooths, T straightens."
     )
     _moving: Ring | None = None
@@ -338,19 +338,19 @@ class PointsTool(Tool):
         point = self._point_at(pointer)
         if point is None:
             if not pointer.shift:
-                self.picked.clear()
+                self.selected.clear()
             return False
         if pointer.shift:
-            self.picked ^= {point}
-        elif point not in self.picked:
-            self.picked = {point}
+            self.selected ^= {point}
+        elif point not in self.selected:
+            self.selected = {point}
         self._moving, self._pressed_at = self.ring.copy(), pointer.at
         return True
 
     def drag(self, pointer: PointerPosition) -> None:
-        if self._moving is None or not self.picked:
+        if self._moving is None or not self.selected:
             return
-        chosen = sorted(self.picked)
+        chosen = sorted(self.selected)
         self._moving[chosen] = self.ring[chosen] + np.subtract(pointer.at, self._pressed_at)
 
     def release(self, pointer: PointerPosition) -> None:
@@ -369,24 +369,24 @@ class PointsTool(Tool):
         if distance > 2 * pointer.tolerance or self._point_at(pointer) is not None:
             return False
         if self._change(with_point(self.ring, edge, at), "Add a point"):
-            self.picked = {edge + 1}
+            self.selected = {edge + 1}
         return True
 
     def key(self, key: str) -> bool:
-        if key in ("delete", "backspace") and self.picked:
-            if self._change(without_points(self.ring, self.picked), "Take points out"):
-                self.picked.clear()
+        if key in ("delete", "backspace") and self.selected:
+            if self._change(without_points(self.ring, self.selected), "Take points out"):
+                self.selected.clear()
             return True
         if key == "s":
-            self._change(smoothed(self.ring, self.picked or None), "Smooth the edge")
+            self._change(smoothed(self.ring, self.selected or None), "Smooth the edge")
             return True
-        if key == "t" and len(self.picked) >= 2:
-            if self._change(straightened(self.ring, self.picked), "Straighten the edge"):
-                self.picked.clear()
+        if key == "t" and len(self.selected) >= 2:
+            if self._change(straightened(self.ring, self.selected), "Straighten the edge"):
+                self.selected.clear()
             return True
         if key == "escape":
-            if self.picked:
-                self.picked.clear()
+            if self.selected:
+                self.selected.clear()
             elif self.cancelled is not None:
                 self.cancelled()
             return True
@@ -396,8 +396,8 @@ class PointsTool(Tool):
         ring = self.ring if self._moving is None else self._moving
         points = tuple((float(x), float(y)) for x, y in ring)
         shapes = [OverlayShape("area", points), OverlayShape("handles", points)]
-        if self.picked:
-            shapes.append(OverlayShape("picked", tuple(points[number] for number in sorted(self.picked))))
+        if self.selected:
+            shapes.append(OverlayShape("selected", tuple(points[number] for number in sorted(self.selected))))
         if self.hovered is not None:
             shapes.append(OverlayShape("handles", (self.hovered,)))
         return tuple(shapes)
@@ -412,7 +412,7 @@ class PointsTool(Tool):
         if taken is None:
             return False
         if len(taken) != len(self.ring):
-            self.picked = {number for number in self.picked if number < len(taken)}
+            self.selected = {number for number in self.selected if number < len(taken)}
         self.ring = taken
         return True
 
