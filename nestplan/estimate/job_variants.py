@@ -80,7 +80,10 @@ def job_for_kind(job: Job, leather: str, layer: str | None = None) -> Job:
             mend=f"Name the layer: {', '.join(names)}.",
         )
     narrowed = job_for_layers(job, chosen)
-    return msgspec.structs.replace(narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers))
+    # Only whether all lies is asked of such a job: how near mates lie is no matter, and takes time.
+    return msgspec.structs.replace(
+        narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers), mates_price=0.0
+    )
 
 
 def with_sets(job: Job, sets: Mapping[str, int]) -> Job:

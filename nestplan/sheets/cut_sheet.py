@@ -18,6 +18,7 @@ from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
 from nestplan.sheets.cutting_table import add_cutting_table
 from nestplan.sheets.definitions import FIGURE_DEFINITIONS, TAPE_DEFINITIONS, definition_lines
 from nestplan.sheets.hide_pages import add_hide
+from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
 from nestplan.sheets.tape_positions import tape_frame
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money, share
 from nestplan.sheets.work_words import lines_of_work
@@ -59,7 +60,7 @@ def cut_sheet_booklet(
         note=f"Lengths in {'inches' if units == 'in' else 'mm'} unless said otherwise. {cautions.ABOVE_ALL}",
     )
     used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
-    _overview(booklet, plan, used, formatter)
+    _overview(booklet, plan, job, used, formatter)
     for hide in used:
         steps = cutting_steps(plan, job, hide)
         booklet.open_page()
@@ -76,13 +77,19 @@ def cut_sheet_booklet(
     return booklet.finish()
 
 
-def _overview(booklet: BookletBuilder, plan: Plan, used: Sequence[Hide], formatter: UnitFormatter) -> None:
+def _overview(
+    booklet: BookletBuilder, plan: Plan, job: Job, used: Sequence[Hide], formatter: UnitFormatter
+) -> None:
     booklet.heading(plan.name, size=TITLE_SIZE)
     made = f", made {plan.made}" if plan.made else ""
     booklet.paragraph(f"Job “{plan.job.name}”, goal {plan.goal}, seed {plan.seed}{made}.")
     if plan.figures is not None:
         add_sets(booklet, plan.figures)
         add_figures(booklet, plan.figures, formatter)
+    mates = mates_sentence(plan, job, formatter)
+    if mates:
+        booklet.paragraph(mates)
+    booklet.bullets(far_mate_warnings(plan, job, formatter))
     if plan.unplaced:
         add_unplaced(booklet, plan.unplaced)
     booklet.heading("Before the first cut")

@@ -28,8 +28,10 @@ NEAR = 0.15
 """Distance of two mates, as a share of the piece's size, below which nothing is gained by bringing them nearer."""
 LEAST_GAIN = 5.0
 """mm by which the pairs concerned must come nearer together for a move to be made."""
-POSES_BESIDE, POSES_ANYWHERE = 240, 160
+POSES_BESIDE, POSES_INSTEAD = 120, 80
 """Poses drawn by chance for a place beside a mate, and for a neighbour that has to make room."""
+PLACES_FOR_BOTH = 12
+"""Places tried for both of a pair elsewhere."""
 KEPT = 4
 """Places beside a mate of which the nearest is taken."""
 NEIGHBOURS = 6
@@ -132,7 +134,11 @@ class _MateSearch:
             return False
         ways = [(one, other), (other, one)]
         ways = [(moving, anchor) for moving, anchor in ways if moving < self.layout.item_count]
-        return any(self._move(*way) for way in ways) or any(self._exchange(*way) for way in ways)
+        return (
+            any(self._move(*way) for way in ways)
+            or any(self._exchange(*way) for way in ways)
+            or (len(ways) == 2 and self._move_both(one, other))
+        )
 
     def _move(self, moving: int, anchor: int) -> bool:
         """Lay a body beside its mate where there is room."""
@@ -148,22 +154,41 @@ class _MateSearch:
         for neighbour in self._neighbours(anchor, moving):
 
             def change(neighbour: int = neighbour) -> bool:
-                left = self.layout.pose_of(moving)
+                left, freed = self.layout.pose_of(moving), self.layout.pose_of(neighbour)
                 self.layout.lift(moving)
                 self.layout.lift(neighbour)
-                return self._lay_beside(moving, anchor) and self._lay_instead(neighbour, left)
+                laid = self._lay_at(moving, freed) or self._lay_beside(moving, anchor)
+                return laid and self._lay_instead(neighbour, left)
 
             if self._kept_if_better([moving, neighbour], change):
                 return True
         return False
 
-    def _kept_if_better(self, moved: Sequence[int], change: Callable[[], bool]) -> bool:
-        """Make a change of bodies' places; take it back unless the pairs concerned come nearer at a price that is
-        paid."""
+    def _move_both(self, one: int, other: int) -> bool:
+        """Lay both of a pair elsewhere, beside something that lies on a field in use, and beside each other."""
+        layout = self.layout
+        for _ in range(PLACES_FOR_BOTH):
+            on = np.flatnonzero(layout.fields() >= 0)
+            beside = int(self.rng.choice(on[(on != one) & (on != other)])) if len(on) > 2 else -1
+            if beside < 0:
+                return False
+
+            def change(beside: int = beside) -> bool:
+                layout.lift(one)
+                layout.lift(other)
+                return self._lay_beside(one, beside) and self._lay_beside(other, one)
+
+            if self._kept_if_better([one, other], change, int(layout.state.field[beside])):
+                return True
+        return False
+
+    def _kept_if_better(self, moved: Sequence[int], change: Callable[[], bool], *fields_besides: int) -> bool:
+        """Make a change of bodies' places, on their fields, those of their mates and of some besides; take it back
+        unless the pairs concerned come nearer at a price that is paid."""
         layout, fields = self.layout, self.layout.state.field
         before = [layout.pose_of(body) for body in moved]
         mates = [self.mate[body] for body in moved if body in self.mate]
-        touched = sorted({int(fields[body]) for body in (*moved, *mates)})
+        touched = sorted({*(int(fields[body]) for body in (*moved, *mates)), *fields_besides})
         for field in touched:
             if field not in self._offcuts:
                 self._offcuts[field] = self._offcut_area(field)
@@ -242,10 +267,17 @@ class _MateSearch:
         in use; whether it lies."""
         if body in self.mate and self._lay_beside(body, self.mate[body]):
             return True
+        return self._lay_at(body, left)
+
+    def _lay_at(self, body: int, left: ShapePose) -> bool:
+        """Lay a body where another lay, or as near to that as one of the poses drawn by chance lets it."""
         field = int(self.layout.options.field[left.option])
-        spread = 0.25 * float(self.layout.shapes.diameter[self._shape_number(body)])
-        for option, angle in self._turns(body, field, POSES_ANYWHERE, left.angle):
-            x, y = self.rng.normal(0.0, spread, 2)
+        turns = self._turns(body, field, POSES_INSTEAD, left.angle)
+        spread = 0.25 * float(self.layout.shapes.diameter[self._shape_number(body)]) / POSES_INSTEAD
+        steps = self.rng.normal(0.0, 1.0, (len(turns), 2))
+        for number, (option, angle) in enumerate(turns):
+            # The place itself first, then wider and wider round it.
+            x, y = max(number - 8, 0) * spread * steps[number]
             pose = ShapePose(option, left.x + float(x), left.y + float(y), angle)
             if self._fits(body, pose):
                 self.layout.place(body, pose)
@@ -253,24 +285,32 @@ class _MateSearch:
         return False
 
     def _turns(self, body: int, field: int, count: int, favoured: float) -> list[tuple[int, float]]:
-        """So many (option, angle) that a body may have on a field; every other turn at right angles to `favoured` where
-        that is allowed."""
-        layout = self.layout
-        options = [number for number in layout.options_of(body) if layout.options.field[number] == field]
-        if not options:
-            return []
+        """So many (option, angle) that a body may have on a field, half of them at right angles to `favoured` or as
+        near to it as is allowed."""
+        layout, rng = self.layout, self.rng
         first = int(layout.options.start[body])
-        turns = [layout.problem.items[body].options[number - first].turns for number in options]
+        allowed = [
+            (number, layout.problem.items[body].options[number - first].turns)
+            for number in layout.options_of(body)
+            if layout.options.field[number] == field
+        ]
+        square = [
+            (number, turns.nearest(favoured + 90.0 * quarter))
+            for number, turns in allowed
+            for quarter in range(4)
+        ]
+        spans = [(number, low, high) for number, turns in allowed for low, high in turns.intervals]
+        if not spans:
+            return []
+        picked = rng.integers(len(square), size=count), rng.integers(len(spans), size=count)
+        shares = rng.random(count)
         found = []
         for place in range(count):
-            chosen = int(self.rng.integers(len(options)))
-            intervals = turns[chosen].intervals
-            low, high = intervals[int(self.rng.integers(len(intervals)))]
-            angle = float(self.rng.uniform(low, high))
             if place % 2:
-                square = favoured + 90.0 * int(self.rng.integers(4))
-                angle = turns[chosen].nearest(square)
-            found.append((options[chosen], angle))
+                found.append(square[int(picked[0][place])])
+            else:
+                number, low, high = spans[int(picked[1][place])]
+                found.append((number, low + float(shares[place]) * (high - low)))
         return found
 
     def _neighbours(self, anchor: int, moving: int) -> list[int]:
@@ -307,8 +347,9 @@ class _MateSearch:
         return shapely.Polygon(self._ring(body))
 
     def _offcut_area(self, field: int) -> float:
-        """What a field leaves in offcuts worth keeping, mm²."""
+        """What a field leaves in offcuts worth keeping, mm², the largest counted twice: it is not to be broken up."""
         state = self.layout.state
         rings = [self._shape(int(body)) for body in np.flatnonzero(state.field == field)]
         left = self.layout.problem.fields[field].difference(shapely.union_all(rings))
-        return float(opening(left, self.useful_width).area)
+        parts = [float(part.area) for part in opening(left, self.useful_width).geoms]
+        return sum(parts) + max(parts, default=0.0)
