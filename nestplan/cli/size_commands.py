@@ -53,6 +53,12 @@ def register(app: typer.Typer) -> None:
             help='Edges that meet and stay as long as each other: "front right = side left", or several on a side: '
             '"band bottom = front top + side top". May be repeated.',
         ),
+        round_at: str | None = typer.Option(
+            None,
+            "--round-at",
+            help="Where the panels go round the wearer, as a share of their length from below: 1/2. For the range of a "
+            "laced article.",
+        ),
         rows: str | None = typer.Option(
             None, "--rows", help="What rows of holes keep: as drawn, pitch (their number changes), number."
         ),
@@ -66,7 +72,7 @@ def register(app: typer.Typer) -> None:
         without --size nothing is added to them.
         """
         from nestplan.cli.option_values import require_new_file
-        from nestplan.cli.size_words import SizeWords
+        from nestplan.cli.size_words import SizeWords, share_of
         from nestplan.model.files import read_job
         from nestplan.tasks.article_sizes import SizesWish, write_sizes
         from nestplan.tasks.job_edits import article_named
@@ -82,6 +88,7 @@ def register(app: typer.Typer) -> None:
             sets=sets,
             fits=words.fits(fits) or None,
             seams=tuple(words.seam(each) for each in seam),
+            round_at=None if round_at is None else share_of(round_at, "--round-at"),
         )
         sized = write_sizes(job, out, wish)
         for line in _told(sized):
@@ -92,6 +99,7 @@ def register(app: typer.Typer) -> None:
 def _told(sized: SizedJob) -> Iterator[str]:
     """The drawn size and every other, what its pieces measure, and how well its seams meet."""
     from nestplan.cli.plan_words import counted
+    from nestplan.estimate.article_sizes import meeting_edges
     from nestplan.sheets.size_words import changes_words, fits_words
     from nestplan.sheets.unit_formatting import UnitFormatter
 
@@ -99,14 +107,14 @@ def _told(sized: SizedJob) -> Iterator[str]:
     sizes = {size.name: size for size in sized.drawn.sizes.others} if sized.drawn.sizes else {}
     for article in (sized.drawn, *(each.article for each in sized.made)):
         told = ["as drawn" if article is sized.drawn else changes_words(sizes[article.size], formatter)]
-        told += [fits_words(article, formatter)] if article.fits else []
+        told += filter(None, [fits_words(article, formatter)])
         yield f"{article.name}: {'; '.join(told)}; {counted(article.sets, 'set')}"
         yield "  " + ", ".join(_measured(piece, formatter) for piece in article.pieces)
     gap = sized.widest_seam_gap
     if gap is None:
         yield "No seams are recorded, so no edges were compared; --seam says which meet."
     else:
-        count = counted(len(sized.drawn.seams), "seam")
+        count = counted(len(meeting_edges(sized.drawn)), "seam")
         yield f"{count} compared in every size: the edges differ by at most {formatter.length(gap)}"
 
 

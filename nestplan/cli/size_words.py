@@ -12,7 +12,7 @@ from nestplan.model.job import Article, Job
 from nestplan.model.sizes import Edge, Growth, Measure, RowsKeep, Seam, Size, Sizes, Where, measure_named
 from nestplan.model.values import Length, decode_value
 
-__all__ = ["SizeWords"]
+__all__ = ["SizeWords", "share_of"]
 
 _COMMA = re.compile(r",(?!\d)")
 """A comma that parts; one before a digit parts decimals."""
@@ -129,7 +129,7 @@ class SizeWords:
             )
         return Growth(
             name=self._thing(found["name"].strip(), "--takes"),
-            share=None if found["share"] is None else _share(found["share"]),
+            share=None if found["share"] is None else share_of(found["share"]),
             where=cast("Where", where),
         )
 
@@ -159,15 +159,14 @@ def _parted(text: str, sign: str, place: str, mend: str) -> tuple[str, str]:
     return first.strip(), second.strip()
 
 
-def _share(text: str) -> float:
+def share_of(text: str, place: str = "--takes") -> float:
+    """The share that a text such as 1, 0.5 or 1/4 says. Raises InputError if it says none."""
     from fractions import Fraction
 
     try:
-        return float(Fraction(text))
+        return float(Fraction(text.strip()))
     except (ValueError, ZeroDivisionError):
-        raise InputError(
-            f"'{text}' is no share.", place="--takes", mend="Give such as 1, 0.5 or 1/4."
-        ) from None
+        raise InputError(f"'{text}' is no share.", place=place, mend="Give such as 1, 0.5 or 1/4.") from None
 
 
 def _whole_number(text: str) -> int:

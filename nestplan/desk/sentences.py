@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
+from nestplan.desk.locale_format import in_form, show_money, show_whole
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
@@ -46,7 +47,7 @@ __all__ = [
 
 def count(number: int, word: str, many: str = "") -> str:
     """`1 hide`, `2 hides`."""
-    return f"{number:,} {word if number == 1 else many or word + 's'}"
+    return f"{show_whole(number)} {word if number == 1 else many or word + 's'}"
 
 
 def hide_area_words(hide: Hide, settings: Settings) -> str:
@@ -59,7 +60,8 @@ def hide_area_words(hide: Hide, settings: Settings) -> str:
     if abs(share) < 0.005:
         return f"{words}, as the seller states."
     more = "more" if off > 0 else "less"
-    return f"{words}: {abs(share):.1%} {more} than the {settings.area(hide.stated_area)} the seller states."
+    difference = in_form(f"{abs(share):.1%}")
+    return f"{words}: {difference} {more} than the {settings.area(hide.stated_area)} the seller states."
 
 
 def opened_words(opened: OpenedFiles) -> str:
@@ -186,18 +188,18 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
         words.append(
-            f"Whole hides bought: {_money_words(figures.cost, figures.cost_per_set, figures.currency)}."
+            f"Whole hides bought: {_money_words(figures.cost, figures.cost_per_set, figures.currency, settings)}."
         )
     if figures.leather_cost is not None:
-        used = _money_words(figures.leather_cost, figures.leather_cost_per_set, figures.currency)
+        used = _money_words(figures.leather_cost, figures.leather_cost_per_set, figures.currency, settings)
         words.append(f"Leather used, with its waste but without the offcuts to keep: {used}.")
     return words
 
 
-def _money_words(amount: float, a_set: float | None, currency: str) -> str:
+def _money_words(amount: float, a_set: float | None, currency: str, settings: Settings) -> str:
     """So much in all, and so much a set where there is one."""
-    money = f"{amount:.2f} {currency}".rstrip()
-    return money if a_set is None else f"{money}, {a_set:.2f} a set"
+    money = settings.money(amount, currency)
+    return money if a_set is None else f"{money}, {show_money(a_set)} a set"
 
 
 def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
@@ -224,8 +226,8 @@ def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What to buy: the advice, and what is enough how often."""
     from nestplan.estimate.buying_report import advice_words, buying_table, wanted_words
 
-    lines = [advice_words(estimate, settings.area), wanted_words(estimate, settings.area)]
-    for share, area, hides, held, price in buying_table(estimate, settings.area)[1:]:
+    lines = [advice_words(estimate, settings.area, settings.money), wanted_words(estimate, settings.area)]
+    for share, area, hides, held, price in buying_table(estimate, settings.area, settings.money)[1:]:
         if not hides:
             lines.append(f"Enough in {share}: {area}.")
             continue

@@ -12,6 +12,7 @@ from typing import Any, Literal
 from PySide6.QtCore import QByteArray, QObject, QSettings, QStandardPaths, Signal
 from PySide6.QtGui import QPixmap
 
+from nestplan.desk.locale_format import in_form, show_date, show_money, use_numbers, usual_paper, usual_unit
 from nestplan.desk.recent_jobs import RecentJobs
 from nestplan.geometry.units import show_area, show_length
 
@@ -32,17 +33,30 @@ class Settings(QObject):
         super().__init__(parent)
         self._kept = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "nestplan", "desk")
         self.recent_jobs = RecentJobs(self._kept)
+        use_numbers(self.numbers)
 
     @property
     def unit(self) -> Literal["mm", "in"]:
         """The unit of lengths: `mm` or `in`."""
-        return "in" if self._kept.value("unit") == "in" else "mm"
+        return "in" if self._kept.value("unit", usual_unit()) == "in" else "mm"
 
     @unit.setter
     def unit(self, unit: Literal["mm", "in"]) -> None:
         if unit != self.unit:
             self._kept.setValue("unit", unit)
             self.unit_changed.emit(unit)
+
+    @property
+    def numbers(self) -> str:
+        """How numbers are written: a key of `NUMBER_FORMS`."""
+        return str(self._kept.value("numbers", "system"))
+
+    @numbers.setter
+    def numbers(self, form: str) -> None:
+        if form != self.numbers:
+            self._kept.setValue("numbers", form)
+            use_numbers(form)
+            self.unit_changed.emit(self.unit)
 
     @property
     def theme(self) -> str:
@@ -97,7 +111,7 @@ class Settings(QObject):
     @property
     def paper(self) -> Paper:
         """The paper sheets are laid out for."""
-        kept = str(self._kept.value("paper", "letter" if self.unit == "in" else "a4"))
+        kept = str(self._kept.value("paper", usual_paper()))
         papers: dict[str, Paper] = {"letter": "letter", "a3": "a3"}
         return papers.get(kept, "a4")
 
@@ -155,7 +169,7 @@ class Settings(QObject):
 
     def length(self, mm: float) -> str:
         """A length in the chosen unit, in words."""
-        return show_length(mm, self.unit)
+        return in_form(show_length(mm, self.unit))
 
     def size(self, width: float, height: float) -> str:
         """Two lengths of something rough, such as an offcut, in whole centimetres or inches."""
@@ -165,26 +179,26 @@ class Settings(QObject):
     def short_size(self, width: float, height: float) -> str:
         """Two lengths of a piece, in whole millimetres or tenths of an inch."""
         if self.unit == "in":
-            return f"{width / 25.4:.1f} × {height / 25.4:.1f} in"
+            return in_form(f"{width / 25.4:.1f} × {height / 25.4:.1f} in")
         return f"{width:.0f} × {height:.0f} mm"
 
     def area(self, mm2: float) -> str:
         """An area in words: in the unit that goes with the chosen one first, the other after it."""
         both = (show_area(mm2, "ft2"), show_area(mm2, "dm2"))
         first, second = both if self.unit == "in" else both[::-1]
-        return f"{first} ({second})"
+        return in_form(f"{first} ({second})")
 
     def short_area(self, mm2: float) -> str:
         """An area in the unit that goes with the chosen one, as short as a figure on its own is to be."""
-        return show_area(mm2, "ft2" if self.unit == "in" else "dm2", decimals=1)
+        return in_form(show_area(mm2, "ft2" if self.unit == "in" else "dm2", decimals=1))
 
     def money(self, amount: float, currency: str) -> str:
         """An amount of money in words."""
-        return f"{amount:,.2f} {currency}".rstrip()
+        return f"{show_money(amount)} {currency}".rstrip()
 
     def date(self, day: str) -> str:
         """A day (ISO) in words."""
-        return day[:10]
+        return show_date(day)
 
     def save(self) -> None:
         """Write what is not yet written."""

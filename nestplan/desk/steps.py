@@ -86,6 +86,7 @@ def _pieces_start(session: Session) -> QWidget:
 def _pieces_panel(session: Session) -> QWidget:
     panel = PiecesPanel(session.document, session.pieces, session.settings)
     panel.import_action.triggered.connect(session.files.ask_pieces)
+    panel.photo_action.triggered.connect(session.files.ask_templates)
     session.files.pieces_read.connect(panel.add_pieces)
     session.measures_wanted.connect(panel.from_measures)
     session.sizes_wanted.connect(panel.ask_sizes)

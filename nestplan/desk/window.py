@@ -5,7 +5,7 @@ What is shown and done is in the `Session`; which steps there are, in `steps`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, QSize, Qt, QTimer
@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from nestplan.desk.dialogs.guide import GuideWindow
+from nestplan.desk.editing.command import Command
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.frame.body import Body
 from nestplan.desk.frame.notice import Notice
@@ -28,19 +29,21 @@ from nestplan.desk.frame.rack import Rack
 from nestplan.desk.frame.step_strip import StepStrip
 from nestplan.desk.frame.toolbar import Toolbar
 from nestplan.desk.menus.builder import MenuBuilder
-from nestplan.desk.menus.edit import fill_edit_menu
+from nestplan.desk.menus.edit import EditCommands, fill_edit_menu
 from nestplan.desk.menus.file import fill_file_menu
 from nestplan.desk.menus.help import fill_help_menu
 from nestplan.desk.menus.hides import fill_adding_menu
 from nestplan.desk.menus.view import StepEntry, fill_view_menu
 from nestplan.desk.output.desktop_notice import tell_desktop
+from nestplan.desk.plain_text import menu_text
 from nestplan.desk.session import Session
 from nestplan.desk.settings import recovery_folder
 from nestplan.desk.steps import Step, registered_steps
 from nestplan.desk.table.legend import Legend
+from nestplan.desk.table.placing import PlaceTool
 from nestplan.desk.table.rulers import TableWithRulers
-from nestplan.desk.table.tracing import Tool, TraceTool
-from nestplan.desk.theme import apply_theme, renew_icons
+from nestplan.desk.table.tracing import PointerPosition, Tool, TraceTool
+from nestplan.desk.theme import apply_theme, icon, renew_icons
 
 __all__ = ["Window"]
 
@@ -137,7 +140,13 @@ class Window(QMainWindow):
         fill_file_menu(
             builder, builder.menu("&File"), session.files, session.papers, self.settings, self.close
         )
-        fill_edit_menu(builder, builder.menu("&Edit"), self.document.stack, self.table)
+        commands = EditCommands(
+            duplicate=lambda: self.editor.duplicate(),
+            select_all=lambda: self.editor.select_all(),
+            select_kind=lambda: self.editor.select_kind(),
+            copy_picture=self.copy_picture,
+        )
+        fill_edit_menu(builder, builder.menu("&Edit"), self.document.stack, self.table, commands)
         for step in self.registered.values():
             if step.menu is not None:
                 title, fill = step.menu
@@ -157,6 +166,7 @@ class Window(QMainWindow):
             side=self.body.toggle_side,
             measure=self.toggle_tape,
             legend=self.toggle_legend,
+            zoom_to_selection=self.zoom_to_selection,
         )
         fill_help_menu(builder, builder.menu("&Help"), self.show_guide, self)
         adding = QMenu(self)
@@ -178,6 +188,8 @@ class Window(QMainWindow):
         self.strip.chosen.connect(self.go_to)
         self.navigation.changed.connect(self._step_changed)
         self.table.tool_changed.connect(self._tool_changed)
+        self.table.menu_requested.connect(self._show_context_menu)
+        self.table.released_outside.connect(self._dropped_outside)
         self.table.pointer_moved.connect(self._show_place)
         self.document.changed.connect(lambda _: self.refresh())
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
@@ -197,6 +209,59 @@ class Window(QMainWindow):
     def step(self) -> Step:
         """The step at hand."""
         return self.registered[self.navigation.step]
+
+    @property
+    def editor(self) -> StepEditor:
+        """What is done on the table in the step at hand."""
+        return self.editors[self.step.name]
+
+    def zoom_to_selection(self) -> None:
+        """Show what is selected as large as there is room for; all of it where nothing is."""
+        box = self.editor.selected_box()
+        if box is None:
+            self.table.fit()
+        else:
+            self.table.show_area(box)
+
+    def copy_picture(self) -> None:
+        """Put what is seen of the table on the clipboard."""
+        QApplication.clipboard().setPixmap(self.table.viewport().grab())
+        self.session.messages.notify("The picture of the table is on the clipboard.")
+
+    def _show_context_menu(self, pointer: PointerPosition, at: QPoint) -> None:
+        """What the right button offers for what is under the pointer."""
+        if self.table.tool.unfinished:
+            return
+        self.editor.select_at(pointer)
+        self.context_menu(self.editor.commands()).popup(at)
+
+    def context_menu(self, commands: Sequence[Command]) -> QMenu:
+        """A menu of commands, and what there is everywhere on the table."""
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        everywhere = [
+            Command("Zoom to the selection", self.zoom_to_selection, key="Ctrl+9"),
+            Command("Fit", self.table.fit, "fit", "Ctrl+0"),
+            Command("Copy the picture of the table", self.copy_picture, key="Ctrl+Shift+C"),
+        ]
+        for command in (*commands, None, *everywhere):
+            if command is None:
+                menu.addSeparator()
+                continue
+            words = menu_text(command.words)
+            made = menu.addAction(f"{words}\t{command.key}" if command.key else words)
+            made.setEnabled(command.enabled)
+            if command.icon:
+                made.setIcon(icon(command.icon))
+            made.triggered.connect(lambda _=False, act=command.action: act())
+        return menu
+
+    def _dropped_outside(self, at: QPoint) -> None:
+        """A piece that is dragged onto a hide of the rack goes there."""
+        tool, name = self.table.tool, self.rack.hide_at(at)
+        if isinstance(tool, PlaceTool) and tool.held is not None and name:
+            tool.key("escape")
+            self.session.plan.move_to_hide(name)
 
     def go_to(self, step: str) -> None:
         """Make another step the one at hand."""

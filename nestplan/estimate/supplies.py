@@ -150,15 +150,7 @@ def shopping_list(job: Job) -> ShoppingList:
     known = {supply.what for supply in totals}
     warnings = [
         *(warning for each in stacks for warning in each.warnings),
-        *(
-            f"{piece.name}: a layer's thickness is not stated, so its stack is not checked and its thread is reckoned "
-            f"with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather."
-            for piece in pieces
-            if len(piece.cuts) > 1
-            and job.supplies.stitch == "lockstitch"
-            and seam_length(piece) > 0.0
-            and stack_of_piece(job, piece) is None
-        ),
+        *_unknown_stacks(job, pieces),
         *(warning for piece in pieces for warning in piece.warnings()),
         *(warning for piece in pieces for warning in _holes_that_touch(piece)),
         *(
@@ -171,6 +163,19 @@ def shopping_list(job: Job) -> ShoppingList:
     return ShoppingList(
         articles, totals, stacks, _waits(job, articles), tuple(warnings), leather_needs(job), tool_needs(job)
     )
+
+
+def _unknown_stacks(job: Job, pieces: Sequence[Piece]) -> list[str]:
+    """One warning that names the pieces of which a layer's thickness is not stated; none where there are none."""
+    names = [piece.name for piece in pieces if len(piece.cuts) > 1 and stack_of_piece(job, piece) is None]
+    if not names:
+        return []
+    thread = (
+        f" and the thread is reckoned with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather"
+    )
+    if job.supplies.stitch == "saddle":
+        thread = ""  # Sewn by hand it goes by the seam alone.
+    return [f"{', '.join(names)}: a layer's thickness is not stated, so the stack is not checked{thread}."]
 
 
 def cost_per_set(job: Job, figures: Figures | None, shares: Sequence[float]) -> tuple[CostPerSet, ...]:
@@ -290,6 +295,7 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     supplies += [
         Supply(strip.name, strip.count * strip.length / 1000.0, "m", cut=True) for strip in article.strips
     ]
+    supplies += _lace_to_buy(job, article)
     priced = tuple(replace(supply, price=settings.prices.get(supply.what)) for supply in supplies)
     return ArticleSupplies(article.name, article.sets, priced, seam, glued, settings.labour)
 
@@ -303,6 +309,18 @@ def _hardware(piece: Piece) -> Counter[str]:
         if mark.what and mark.kind.takes_hardware:
             found[mark.what] += times
     return found
+
+
+def _lace_to_buy(job: Job, article: Article) -> list[Supply]:
+    """Lace for one set for the joins and edges that no strip of the article is cut for."""
+    cut = {strip.laces for strip in article.strips}
+    wanted = [(each.join.name, each.join.count, each.cut_length) for each in job.worked_joins(article)]
+    wanted += [(each.edge.name, each.edge.count, each.cut_length) for each in job.worked_edges(article)]
+    return [
+        Supply(f"lace for {name}", count * length / 1000.0, "m")
+        for name, count, length in wanted
+        if name not in cut
+    ]
 
 
 def _piece_stack(job: Job, piece: Piece) -> PieceStack:

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["SIDE_NAMES", "SideName", "Sides", "sides_of", "straight_runs"]
+__all__ = ["SIDE_NAMES", "SideName", "Sides", "crossings", "line_across", "sides_of", "straight_runs"]
 
 Ring = npt.NDArray[np.float64]
 SideName = Literal["left", "right", "top", "bottom"]
@@ -88,6 +88,23 @@ def sides_of(ring: Ring) -> Sides:
         from_first = [(corner - corners[0]) % len(ring) for corner in corners]
         corners = [(corners[0] + step) % len(ring) for step in sorted(from_first)]
     return Sides(len(ring), *corners)
+
+
+def crossings(ring: Ring, axis: int, value: float, other: int) -> npt.NDArray[np.float64]:
+    """The other coordinate of wherever the edge crosses the line on which the coordinate `axis` is `value`."""
+    start, end = ring, np.roll(ring, -1, axis=0)
+    crosses = (start[:, axis] <= value) != (end[:, axis] <= value)
+    begin, stop = start[crosses], end[crosses]
+    part = (value - begin[:, axis]) / (stop[:, axis] - begin[:, axis])
+    return np.asarray(begin[:, other] + part * (stop[:, other] - begin[:, other]))
+
+
+def line_across(ring: Ring, share: float) -> Ring:
+    """The level line (2, 2) across a ring from its left to its right edge, at a share of its height from below."""
+    low, size = ring.min(axis=0), np.ptp(ring, axis=0)
+    height = float(low[1] + np.clip(share, 1e-6, 1.0 - 1e-6) * size[1])
+    ends = crossings(ring, 1, height, 0)
+    return np.array(((ends.min(), height), (ends.max(), height)))
 
 
 def _ends_of_long_edges(ring: Ring, least_size: float) -> dict[int, float]:

@@ -19,9 +19,15 @@ def changes_words(size: Size, formatter: UnitFormatter) -> str:
 
 
 def fits_words(article: Article, formatter: UnitFormatter) -> str:
-    """What an article fits: `fits waist 700 mm to 760 mm`; "" where nothing is said of it."""
-    told = [
-        f"{measure} {formatter.length(least)}" + (f" to {formatter.length(most)}" if most > least else "")
-        for measure, (least, most) in article.fits.items()
-    ]
+    """What an article fits: `fits waist 700 mm to 760 mm`, or by its laced joins, `fits 700 mm to 760 mm round`; ""
+    where nothing is said of it."""
+    told = [f"{measure} {_range(least, most, formatter)}" for measure, (least, most) in article.fits.items()]
+    laced = article.wearer_range
+    if not told and laced is not None:
+        told = [f"{_range(laced.closed, laced.widest, formatter)} round"]
     return f"fits {', '.join(told)}" if told else ""
+
+
+def _range(least: float, most: float, formatter: UnitFormatter) -> str:
+    words, end = formatter.length(least), formatter.length(most)
+    return words if words == end else f"{words} to {end}"

@@ -27,7 +27,15 @@ def template_caption(
     size = piece.ring.max(axis=0) - piece.ring.min(axis=0)
     lines = [
         (f"{subject.title}: {formatter.size(float(size[0]), float(size[1]))} finished", True),
-        (", ".join(filter(None, (f"for {article.name}", fits, f"{article.sets} sets"))), False),
+        (
+            ", ".join(
+                filter(
+                    None,
+                    (f"for {article.name}", fits, "1 set" if article.sets == 1 else f"{article.sets} sets"),
+                )
+            ),
+            False,
+        ),
     ]
     lines += [(_cut_words(job, subject, cut, formatter, planned), False) for cut in subject.cuts]
     if piece.turn_over:

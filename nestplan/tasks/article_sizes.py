@@ -11,14 +11,24 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import msgspec
+import numpy as np
 
 from nestplan.errors import InputError, NestplanError
-from nestplan.estimate.article_sizes import SizedArticle, seam_lengths, sized_article, sized_name
+from nestplan.estimate.article_sizes import (
+    SizedArticle,
+    joined_pieces,
+    meeting_edges,
+    seam_lengths,
+    sized_article,
+    sized_name,
+)
+from nestplan.geometry.sides import line_across
 from nestplan.model.article_edits import with_pieces
 from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.sizes import Seam, Sizes
+from nestplan.model.values import as_points
 from nestplan.tasks.job_edits import article_named
 
 __all__ = [
@@ -38,8 +48,9 @@ class SizesWish:
 
     `drawn` is the name of the size it is drawn in ("": as it is), `sets` says how many of each size; one not named
     there keeps its number, or is made once; `drawn_sets` is how many of the drawn one, where that is told anew. So is
-    what it `fits`. `seams` are added to those recorded, or put in their place. Pieces are called as they are in the job
-    now.
+    what it `fits`. `seams` are added to those recorded, or put in their place. `round_at` is the share of their length,
+    from below, at which the panels go round the wearer: for the range of a laced article, which is measured at half
+    their length where no piece says it. Pieces are called as they are in the job now.
     """
 
     article: str
@@ -50,6 +61,7 @@ class SizesWish:
     seams: tuple[Seam, ...] = ()
     only_these_seams: bool = False
     drawn_sets: int | None = None
+    round_at: float | None = None
 
 
 @dataclass(frozen=True)
@@ -76,7 +88,7 @@ class SizedJob:
         gaps = [
             abs(first - second)
             for article in (self.drawn, *(each.article for each in self.made))
-            for seam in article.seams
+            for seam in meeting_edges(article)
             for first, second in (seam_lengths(article, seam),)
         ]
         return max(gaps, default=None)
@@ -101,7 +113,7 @@ def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
         seams=tuple(dict.fromkeys(wish.seams if wish.only_these_seams else (*old.seams, *wish.seams))),
         sets=old.sets if wish.drawn_sets is None else wish.drawn_sets,
     )
-    drawn = _in_drawn_size(told, wish.drawn or old.size)
+    drawn = _in_drawn_size(_measured_round(told, wish.round_at), wish.drawn or old.size)
     if drawn.size in {size.name for size in wish.sizes.others}:
         raise InputError(
             f"'{drawn.size}' is the size that is drawn.",
@@ -231,6 +243,22 @@ def _in_drawn_size(article: Article, size: str) -> Article:
         },
     )
     return msgspec.structs.replace(renamed, name=sized_name(article.name, article.size, size), size=size)
+
+
+def _measured_round(article: Article, share: float | None) -> Article:
+    """The article with the line along which each panel goes round the wearer: at that share of their length, or, of a
+    laced article of which no piece says it, at half of it."""
+    if share is None and (not article.laced_joins or any(piece.around for piece in article.pieces)):
+        return article
+    joined = joined_pieces(article)
+    things: dict[str, Piece | Strip] = {
+        piece.name: msgspec.structs.replace(
+            piece, around=as_points(np.round(line_across(piece.ring, 0.5 if share is None else share), 4))
+        )
+        for piece in article.pieces
+        if piece.name in joined
+    }
+    return with_pieces(article, things)
 
 
 def _made_before(job: Job, drawn: str, size: str) -> Article | None:

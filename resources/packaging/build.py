@@ -58,7 +58,9 @@ def build(python: Path, out: Path) -> Path:
     subprocess.run(command, check=True, env={**os.environ, "NESTPLAN_HOME": str(HOME)})
     for name in DESKTOP_FILES:
         shutil.copy2(HERE / name, folder / name)
-    shutil.copy2(HOME / "resources" / "icons" / "nestplan.svg", folder / "nestplan.svg")
+    # The icon of the window takes the ink of its theme; a desktop is given it in a colour.
+    drawing = (HOME / "resources" / "icons" / "nestplan.svg").read_text(encoding="utf-8")
+    (folder / "nestplan.svg").write_text(drawing.replace("currentColor", "#0072b2"), encoding="utf-8")
     shutil.copy2(HOME / "LICENSE", folder / "LICENSE")
     return folder
 

@@ -138,7 +138,7 @@ def _drawing(path: Path) -> None:
     """As pieces and as a hide, strictly or with repairs, at times with a unit given."""
     content = path.read_bytes()
     choice = sum(content[-40:]) % 4
-    if choice == 0 and content[-1] % 2:
+    if sum(content[-40:]) % 8 == 0:
         layers_of(path)
         return
     drawing = read_drawing(path, repair=choice in (1, 3), units="mm" if choice >= 2 else None)

@@ -292,6 +292,29 @@ class FileActions(QObject):
         """Ask for a drawing of pieces."""
         self._ask_drawing("Drawing of the pieces", pieces=True)
 
+    def ask_templates(self) -> None:
+        """Ask for a photograph of templates."""
+        endings = " ".join(f"*{ending}" for ending in PHOTO_SUFFIXES)
+        name, _ = QFileDialog.getOpenFileName(
+            self._parent, "Photograph of templates", self.folder(), f"Pictures ({endings})"
+        )
+        if name:
+            self.take_templates(name)
+
+    def take_templates(self, name: str) -> None:
+        """Ask what is needed to take pieces from a photograph of templates."""
+        from nestplan.desk.dialogs.templates import TemplatesDialog
+
+        dialog = TemplatesDialog(name, self._settings, self._parent)
+        dialog.error_reported.connect(self._messages.report_error)
+        dialog.made.connect(self._templates_made)
+        dialog.notified.connect(self._messages.notify)
+        dialog.open()
+
+    def _templates_made(self, pieces: object) -> None:
+        self._navigation.go_to("pieces")
+        self.pieces_read.emit(pieces)
+
     def _ask_drawing(self, title: str, *, pieces: bool) -> None:
         endings = " ".join(f"*{ending}" for ending in (*DRAWING_SUFFIXES, ".json"))
         names, _ = QFileDialog.getOpenFileNames(self._parent, title, self.folder(), f"Drawings ({endings})")

@@ -28,6 +28,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from nestplan.desk.locale_format import in_form, plain
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
@@ -83,14 +84,23 @@ class Field(QLineEdit):
         tip: str = "",
         optional: bool = False,
         hint: str = "",
+        numeric: bool = True,
     ) -> None:
         super().__init__()
-        self._read, self._show, self._tip, self._optional = read, show, tip, optional
+        # Words are taken and shown as they are, whatever numbers stand in them.
+        self._numeric, self._read_plain, self._show_plain = numeric, read, show
+        self._tip, self._optional = tip, optional
         self.value: Any = None
         self.fault = ""
         self.setToolTip(plain_tip(tip))
         self.setPlaceholderText(hint)
         self.editingFinished.connect(self._take)
+
+    def _read(self, words: str) -> Any:
+        return self._read_plain(plain(words) if self._numeric else words)
+
+    def _show(self, value: Any) -> str:
+        return in_form(self._show_plain(value)) if self._numeric else self._show_plain(value)
 
     def set_value(self, value: Any) -> None:
         """Show a value without telling anyone; a field in which someone types is left alone if it is the same."""
@@ -115,6 +125,11 @@ class Field(QLineEdit):
 
     def _shown_value(self) -> str:
         return "" if self.value is None else self._show(self.value)
+
+    def typed_value(self) -> Any:
+        """What is typed now, read; None where nothing is. Raises ValueError if it cannot be read."""
+        words = self.text().strip()
+        return self._read(words) if words else None
 
     def refuse(self, why: str) -> None:
         """Frame the field and say why."""
@@ -184,7 +199,7 @@ def _length(mm: float, unit: str) -> str:
 
 def text_field(*, tip: str = "", hint: str = "", optional: bool = False) -> Field:
     """A field for words."""
-    return Field(str, str, tip=tip, hint=hint, optional=optional)
+    return Field(str, str, tip=tip, hint=hint, optional=optional, numeric=False)
 
 
 def number_field(

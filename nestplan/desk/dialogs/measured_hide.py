@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Signal
+from PySide6.QtGui import QPixmap
+from PySide6.QtWidgets import QDialogButtonBox, QLineEdit, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,9 +16,11 @@ from nestplan.desk.controls.fields import (
     text_field,
     thickness_field,
 )
+from nestplan.desk.controls.preview import Preview
 from nestplan.desk.controls.scrolled_dialog import ScrolledDialog
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.thumbnails import thumbnail
 from nestplan.errors import NestplanError
 from nestplan.geometry.units import read_area_mark
 
@@ -80,6 +83,12 @@ class MeasuredHideDialog(ScrolledDialog):
         column.addWidget(self.fault)
         column.addStretch(1)
         self.set_contents(column, self.buttons)
+        self.preview = Preview(self._drawn, "The hide as its measures make it")
+        column.insertWidget(1, self.preview)
+        for field in self.findChildren(QLineEdit):
+            field.textEdited.connect(lambda _: self.preview.touch())
+        self.kind.activated.connect(lambda _: self.preview.touch())
+        self.preview.touch()
         self.name.set_value("New hide")
 
     def _make(self) -> None:
@@ -105,6 +114,19 @@ class MeasuredHideDialog(ScrolledDialog):
             return
         self.made.emit(hide)
         self.accept()
+
+    def _drawn(self, size: QSize) -> QPixmap | None:
+        """The hide as it is typed so far; None where that makes no hide."""
+        from nestplan.intake.measured import measured_hide
+
+        try:
+            length, area = self.length.typed_value(), self.area.typed_value()
+            hide = measured_hide(
+                self.kind.value, name="hide", length=length, widths=self._read_widths(), area=area
+            )
+        except ValueError:
+            return None
+        return thumbnail(hide, None, None, size)
 
     def _read_widths(self) -> list[tuple[float, float]]:
         from nestplan.errors import InputError

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialogButtonBox, QStackedWidget, QVBoxLayout, QWidget
+from typing import Any
+
+from PySide6.QtCore import QSize, Signal
+from PySide6.QtGui import QPixmap
+from PySide6.QtWidgets import QDialogButtonBox, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,9 +18,11 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
+from nestplan.desk.controls.preview import Preview
 from nestplan.desk.controls.scrolled_dialog import ScrolledDialog
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.thumbnails import piece_thumbnail
 from nestplan.errors import NestplanError
 from nestplan.intake.panels import PanelParameter
 
@@ -74,13 +79,35 @@ class MeasuredPieceDialog(ScrolledDialog):
         column.addWidget(self.fault)
         column.addStretch(1)
         self.set_contents(column, self.buttons)
+        self.preview = Preview(self._drawn, "The piece as its measures make it")
+        column.insertWidget(0, self.preview)
+        for field in self.findChildren(QLineEdit):
+            field.textEdited.connect(lambda _: self.preview.touch())
+        for choice in self.findChildren(Choice):
+            choice.activated.connect(lambda _: self.preview.touch())
         self.kind.activated.connect(lambda _: self._turn_page())
         self._turn_page()
+        self.preview.touch()
 
     def _turn_page(self) -> None:
         self._pages.setCurrentIndex(self.kind.currentIndex())
         words = self._panels[self.kind.value].label
         self.name.set_value(words.split(",")[0].lower() if not self.name.isModified() else self.name.text())
+
+    def _drawn(self, size: QSize) -> QPixmap | None:
+        """The piece as it is typed so far; None where that makes no piece."""
+        values: dict[str, Any] = {}
+        for name, field in self.fields[self.kind.value].items():
+            try:
+                value = field.typed_value() if isinstance(field, Field) else field.value
+            except ValueError:
+                return None
+            if value is not None:
+                values[name] = value
+        try:
+            return piece_thumbnail(self._panels[self.kind.value].make("piece", **values), size)
+        except NestplanError:
+            return None
 
     def _make(self) -> None:
         values = {}

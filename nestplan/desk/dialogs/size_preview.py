@@ -16,7 +16,6 @@ from nestplan.model.piece import Piece
 
 __all__ = ["SizePreview"]
 
-_INKS = (colors.BLUE, colors.VERMILLION, colors.GREEN, colors.PURPLE, colors.ORANGE, colors.SKY)
 _LINES = (Qt.PenStyle.DashLine, Qt.PenStyle.DotLine, Qt.PenStyle.DashDotLine, Qt.PenStyle.DashDotDotLine)
 _MARGIN = 14.0
 _BETWEEN = 26.0
@@ -54,7 +53,9 @@ class SizePreview(QWidget):
     def _pen(self, number: int) -> QPen:
         if number == 0:
             return QPen(QColor(current_theme().ink), 2.0)
-        return QPen(QColor(_INKS[(number - 1) % len(_INKS)]), 1.6, _LINES[(number - 1) % len(_LINES)])
+        theme = current_theme()
+        inks = (theme.accent, theme.alarm, theme.good, colors.PURPLE, theme.ink)
+        return QPen(QColor(inks[(number - 1) % len(inks)]), 1.6, _LINES[(number - 1) % len(_LINES)])
 
     def _draw_legend(self, painter: QPainter) -> float:
         """Each size with its line, row by row; returns where the legend ends."""

@@ -45,6 +45,7 @@ class Document(QObject):
     piece_shown = Signal(object)  # Piece | Strip | None
     selection_changed = Signal(object)  # tuple[Placement, ...]
     opened = Signal()
+    left_out_changed = Signal(object)  # frozenset[str]
     deleted = Signal(str)
     """Something that was there is gone: in words, so that it can be taken back at once."""
     told = Signal(str)  # what a change brought with it that is not seen
@@ -57,6 +58,7 @@ class Document(QObject):
         self.fingerprints: dict[str, str] = {}  # file -> of its bytes as they were last read or written here
         self._hide_name = ""
         self._piece_name = ""
+        self._left_out: frozenset[str] = frozenset()
         self._selected: tuple[Placement, ...] = ()
 
     @property
@@ -75,6 +77,25 @@ class Document(QObject):
     def selected(self) -> tuple[Placement, ...]:
         """The placements that are selected."""
         return self._selected
+
+    @property
+    def left_out(self) -> frozenset[str]:
+        """The names of the hides on which nothing is to be planned anew."""
+        return self._left_out
+
+    def leave_out(self, name: str, out: bool) -> None:
+        """Leave a hide out when a plan is searched for, or take it in again."""
+        left_out = self._left_out | {name} if out else self._left_out - {name}
+        if left_out != self._left_out:
+            self._left_out = left_out
+            self.left_out_changed.emit(left_out)
+
+    @property
+    def planned_hides(self) -> tuple[str, ...]:
+        """The names of the hides that a plan is searched on: none, which means all, where none is left out."""
+        hides = self.contents.leather
+        kept = tuple(hide.name for hide in hides if hide.name not in self._left_out)
+        return kept if 0 < len(kept) < len(hides) else ()
 
     def open(
         self, contents: Contents, files: dict[str, str], fingerprints: dict[str, str] | None = None

@@ -17,6 +17,7 @@ from shapely.affinity import scale, translate
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.editing.command import Command
 from nestplan.desk.editing.legend_entries import hide_legend
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
@@ -124,6 +125,45 @@ class HideEditor(StepEditor):
                 return True
         self.select("", -1)
         return False
+
+    def commands(self) -> list[Command]:
+        what = self.kind or "outline"
+        there = bool(self.kind)
+        return [
+            Command(f"Change the {what}'s points", self.edit_points, "points", "Ctrl+E"),
+            Command(
+                f"Duplicate the {what}" if there else "Duplicate the hide", self.duplicate, key="Ctrl+Shift+D"
+            ),
+            Command(f"Delete the {what}", self.remove_selected, "off", "Del", enabled=there),
+            Command("Spot", lambda: self.draw_flaw("disc"), "disc", "Ctrl+D"),
+            Command("Scratch", lambda: self.draw_flaw("line"), "line", "Ctrl+L"),
+            Command("Patch", lambda: self.draw_flaw("outline"), "area", "Ctrl+F"),
+            Command("Region", self.draw_region, "region", "Ctrl+R"),
+        ]
+
+    def duplicate(self) -> None:
+        """Another flaw beside the selected one; a hide like this one where none is selected."""
+        hide = self.document.hide
+        if hide is None:
+            return
+        if self.kind == "flaw":
+            flaw = shifted_flaw(hide.flaws[self.number], 30.0, 30.0)
+            self.attempt(
+                lambda: self.document.edit_hide(
+                    "Duplicate a flaw", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw))
+                )
+            )
+            self.select("flaw", len(hide.flaws))
+        elif not self.kind:
+            name = free_name(f"{hide.name} copy", [other.name for other in self.document.contents.hides])
+            self.document.add_hide(msgspec.structs.replace(hide, name=name))
+
+    def selected_box(self) -> tuple[float, float, float, float] | None:
+        ring = self._ring_at_hand()
+        if ring is None:
+            return None
+        (left, bottom), (right, top) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
+        return left, bottom, right, top
 
     def trace_new(self, leather: str = "leather", done: Callable[[], None] | None = None) -> None:
         """Trace a new hide on the table."""
@@ -334,6 +374,21 @@ class HideEditor(StepEditor):
         parts = list(getattr(hide, field))
         parts[number] = part
         self.document.edit_hide(words, msgspec.structs.replace(hide, **{field: tuple(parts)}))
+
+
+def shifted_flaw(flaw: Flaw, dx: float, dy: float) -> Flaw:
+    """The flaw moved by so many mm."""
+
+    def moved(points: _POINTS) -> _POINTS:
+        return tuple((x + dx, y + dy) for x, y in points)
+
+    if flaw.disc is not None:
+        x, y = flaw.disc.at
+        return msgspec.structs.replace(flaw, disc=msgspec.structs.replace(flaw.disc, at=(x + dx, y + dy)))
+    if flaw.line is not None:
+        line = msgspec.structs.replace(flaw.line, points=moved(flaw.line.points))
+        return msgspec.structs.replace(flaw, line=line)
+    return msgspec.structs.replace(flaw, outline=moved(flaw.outline or ()))
 
 
 def leather_records(hide: Hide, photo: HidePhoto | None) -> Iterator[tuple[Hashable, object]]:

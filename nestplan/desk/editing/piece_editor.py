@@ -15,6 +15,7 @@ import numpy as np
 from PySide6.QtCore import Signal
 
 from nestplan.desk.document.document import Document, pieces_and_strips
+from nestplan.desk.editing.command import Command
 from nestplan.desk.editing.legend_entries import piece_legend
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
@@ -175,7 +176,9 @@ class PieceEditor(StepEditor):
         return (LayerCut(layer=job.layers[0].name),) if job else (LayerCut(),)
 
     def add_pieces(self, pieces: tuple[Piece | Strip, ...]) -> None:
-        """Add pieces made from measures or a drawing."""
+        """Add pieces made from measures, a drawing or a photograph, as one step that can be undone."""
+        if len(pieces) > 1:
+            self.document.stack.beginMacro(f"Add {len(pieces)} pieces")
         for piece in pieces:
             if isinstance(piece, Piece) and self.document.contents.job is not None:
                 layers = {layer.name for layer in self.document.contents.job.layers}
@@ -184,6 +187,8 @@ class PieceEditor(StepEditor):
             elif isinstance(piece, Strip) and self.document.contents.job is not None:
                 piece = msgspec.structs.replace(piece, layer=self.document.contents.job.layers[0].name)
             self.attempt(partial(self.document.add_piece, piece))
+        if len(pieces) > 1:
+            self.document.stack.endMacro()
 
     def edit_points(self) -> None:
         """Change the points of the outline."""
@@ -336,7 +341,51 @@ class PieceEditor(StepEditor):
 
     def remove_row(self, name: str) -> None:
         """Take a row of the current piece away."""
-        self.attempt(lambda: self.put_row(name, "Take away a row", None))
+        self.attempt(lambda: self.put_row(name, "Delete a row", None))
+
+    def commands(self) -> list[Command]:
+        drawn = isinstance(self.document.piece, Piece)
+        return [
+            Command("Change the outline's points", self.edit_points, "points", enabled=drawn),
+            Command("Set marks by clicking", self.set_marks, "mark", "Ctrl+K", enabled=drawn),
+            Command("Draw an opening", self.draw_opening, "area", enabled=drawn),
+            Command(
+                "Duplicate the piece", self.duplicate, key="Ctrl+Shift+D", enabled=bool(self.document.piece)
+            ),
+            Command("Delete the piece", self.remove_piece, "off", enabled=bool(self.document.piece)),
+        ]
+
+    def duplicate(self) -> None:
+        """Another piece or strip like this one, in the same article."""
+        piece, job = self.document.piece, self.document.contents.job
+        if piece is None or job is None:
+            return
+        article = next(each.name for each in job.articles if piece in (*each.pieces, *each.strips))
+        self.attempt(partial(self.document.add_piece, piece, article))
+
+    def change_opening(self, number: int, **fields: object) -> None:
+        """Change an opening by its number."""
+        piece = self.document.piece
+        if isinstance(piece, Piece):
+
+            def change() -> None:
+                openings = list(piece.openings)
+                openings[number] = msgspec.structs.replace(openings[number], **fields)
+                holes = tuple(
+                    opening if place == number else piece.holes[place]
+                    for place, opening in enumerate(openings)
+                )
+                self.document.edit_piece(
+                    "Change an opening", piece.name, msgspec.structs.replace(piece, holes=holes)
+                )
+
+            self.attempt(change)
+
+    def remove_opening(self, number: int) -> None:
+        """Close an opening again."""
+        piece = self.document.piece
+        if isinstance(piece, Piece) and 0 <= number < len(piece.holes):
+            self.change("Delete an opening", holes=piece.holes[:number] + piece.holes[number + 1 :])
 
     def change(self, words: str, **fields: object) -> None:
         """Change fields of the current piece or strip."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
+from functools import partial
 
 import msgspec
+import numpy as np
 from PySide6.QtCore import Signal
 from shapely.geometry import Point, Polygon
 
@@ -12,6 +14,7 @@ from nestplan.desk.background.checking import PlanChecker
 from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, key_of
 from nestplan.desk.document.plan_edits import Waiting
+from nestplan.desk.editing.command import Command
 from nestplan.desk.editing.cutting import mark_cut, named
 from nestplan.desk.editing.legend_entries import plan_legend
 from nestplan.desk.editing.plan_scene import PlanScene
@@ -120,6 +123,67 @@ class PlanEditor(StepEditor):
         self.document.show_hide(chosen[0].hide)
         self.document.select(chosen)
         self.table.reveal(("placement", key_of(chosen[0])))
+
+    def commands(self) -> list[Command]:
+        selected = self.document.selected
+        some, one = bool(selected), len(selected) == 1
+        locked = some and all(placement.locked for placement in selected)
+        done = some and all(placement.done for placement in selected)
+        commands = [
+            Command("Mark as not cut" if done else "Mark as cut", self.mark_cut, "done", "Enter", some),
+            Command("Unlock" if locked else "Lock", self.toggle_lock, "lock", "L", some),
+            Command("Turn over", self.turn_over, "over", "M", some and not self.cutting),
+            Command(
+                "Slide to the nearest free place", self.slide_free, "slide", "F", one and not self.cutting
+            ),
+            Command("Remove from the hide", self.take_off, "off", "Del", some and not self.cutting),
+        ]
+        names = [hide.name for hide in self.document.contents.hides if hide is not self.document.hide]
+        if some and not self.cutting:
+            commands += [Command(f"Move to {name}", partial(self.move_to_hide, name)) for name in names]
+        return [
+            *commands,
+            Command("Select all of this kind", self.select_kind, key="Ctrl+Shift+A", enabled=some),
+            Command("Select all on this hide", self.select_all, key="Ctrl+A"),
+            Command("Unlock all", self.unlock_all, enabled=bool(self._locked())),
+        ]
+
+    def select_at(self, pointer: PointerPosition) -> object:
+        found = self.placement_at(pointer)
+        if found is not None and not any(found is other for other in self.document.selected):
+            self.document.select((found,))
+        return found
+
+    def select_all(self) -> None:
+        plan, hide = self.document.contents.plan, self.document.hide
+        if plan is not None and hide is not None:
+            self.document.select([placed for placed in plan.placements if placed.hide == hide.name])
+
+    def select_kind(self) -> None:
+        """Select every copy on this hide of what is selected, in either hand."""
+        plan, hide = self.document.contents.plan, self.document.hide
+        kinds = {(placed.name, placed.layer) for placed in self.document.selected}
+        if plan is not None and hide is not None and kinds:
+            here = [placed for placed in plan.placements if placed.hide == hide.name]
+            self.document.select([placed for placed in here if (placed.name, placed.layer) in kinds])
+
+    def selected_box(self) -> tuple[float, float, float, float] | None:
+        rings = [placed.cut_ring for placed in self.document.selected]
+        if not rings:
+            return None
+        points = np.concatenate(rings)
+        (left, bottom), (right, top) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        return left, bottom, right, top
+
+    def _locked(self) -> tuple[Placement, ...]:
+        plan = self.document.contents.plan
+        return tuple(placed for placed in plan.placements if placed.locked) if plan else ()
+
+    def unlock_all(self) -> None:
+        """Let go all that is locked, on every hide."""
+        plan, locked = self.document.contents.plan, self._locked()
+        if plan is not None and locked:
+            self.document.set_plan(f"Unlock all {len(locked)}", plan_edits.set_locked(plan, locked, False))
 
     def hold(self, placement: Placement) -> HeldPiece:
         """A placement taken up from the current hide."""

@@ -11,9 +11,10 @@ from contextlib import contextmanager
 from PySide6.QtCore import QObject, Signal
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.editing.command import Command
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.legend import LegendEntry
-from nestplan.desk.table.tracing import StrokeTool, Tool
+from nestplan.desk.table.tracing import PointerPosition, StrokeTool, Tool
 from nestplan.errors import NestplanError
 
 __all__ = ["StepEditor"]
@@ -40,6 +41,27 @@ class StepEditor(QObject):
     def records(self) -> Iterator[tuple[Hashable, object]]:
         """What lies on the table in this step."""
         yield from ()
+
+    def commands(self) -> list[Command]:
+        """What the right button offers for what is selected in this step."""
+        return []
+
+    def select_at(self, pointer: PointerPosition) -> object:
+        """Select what is under the pointer, before the right button offers something for it."""
+        return None
+
+    def select_all(self) -> None:
+        """Select all that can be, on the hide on the table."""
+
+    def select_kind(self) -> None:
+        """Select all that are of the same kind as what is selected."""
+
+    def duplicate(self) -> None:
+        """Make another one of what is selected."""
+
+    def selected_box(self) -> tuple[float, float, float, float] | None:
+        """The box (left, bottom, right, top; mm) round what is selected; None where nothing is."""
+        return None
 
     def legend(self) -> Iterator[LegendEntry]:
         """What the key of the table explains in this step."""
@@ -110,7 +132,10 @@ class StepEditor(QObject):
             length = length_words((dx * dx + dy * dy) ** 0.5)
             return f"{length}  ({length_words(abs(dx))} across, {length_words(abs(dy))} up)"
 
-        hint = "Draw the tape from one spot to another. Shift keeps to 15° steps; Esc puts it away."
+        hint = (
+            "Draw the tape from one spot to another; it stays. Shift keeps to 15° steps. Backspace takes the last one "
+            "away, Esc all."
+        )
         self.table.set_tool(
             StrokeTool(lambda *_: None, label=label, stays=True, cancelled=self.use_default_tool, hint=hint)
         )

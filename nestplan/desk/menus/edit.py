@@ -2,17 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 from PySide6.QtGui import QKeySequence, QUndoStack
 from PySide6.QtWidgets import QMenu
 
 from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.table.canvas import Table
 
-__all__ = ["fill_edit_menu"]
+__all__ = ["EditCommands", "fill_edit_menu"]
 
 
-def fill_edit_menu(builder: MenuBuilder, menu: QMenu, stack: QUndoStack, table: Table) -> None:
-    """Fill the menu with the two entries of the undo stack."""
+@dataclass(frozen=True)
+class EditCommands:
+    """What the menu does with what is selected in the step at hand."""
+
+    duplicate: Callable[[], object]
+    select_all: Callable[[], object]
+    select_kind: Callable[[], object]
+    copy_picture: Callable[[], object]
+
+
+def fill_edit_menu(
+    builder: MenuBuilder, menu: QMenu, stack: QUndoStack, table: Table, commands: EditCommands
+) -> None:
+    """Fill the menu with the two entries of the undo stack, and what can be done with a selection."""
     undo, redo = menu.addAction("&Undo"), menu.addAction("&Redo")
     undo.setShortcut(QKeySequence.StandardKey.Undo)
     redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
@@ -31,6 +46,11 @@ def fill_edit_menu(builder: MenuBuilder, menu: QMenu, stack: QUndoStack, table: 
         if not table.undo_drawing():
             stack.undo()
 
+    menu.addSeparator()
+    builder.add(menu, "&Duplicate", commands.duplicate, keys="Ctrl+Shift+D")
+    builder.add(menu, "Select &all on this hide", commands.select_all, keys="Ctrl+A")
+    builder.add(menu, "Select all of this &kind", commands.select_kind, keys="Ctrl+Shift+A")
+    builder.add(menu, "&Copy the picture of the table", commands.copy_picture, keys="Ctrl+Shift+C")
     undo.triggered.connect(take_back)
     redo.triggered.connect(lambda _=False: stack.redo())
     stack.indexChanged.connect(refresh)

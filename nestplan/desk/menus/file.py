@@ -44,6 +44,9 @@ def fill_file_menu(
         keys, icon = ("Ctrl+P", "print") if sheet.name == "cut sheet" else ("", "")
         words = f"Print: {sheet.title.lower()} …"
         _add_for(builder, printing, words, papers.ask_print, sheet.name, keys, icon)
+    looking = menu.addMenu("Print pre&view")
+    for sheet in SHEETS:
+        _add_for(builder, looking, f"Preview: {sheet.title.lower()} …", papers.ask_preview, sheet.name, "")
     out = menu.addMenu("E&xport")
     for name, kind in everything_to_export().items():
         keys = "Ctrl+Shift+P" if name == "cut sheet" else ""

@@ -38,6 +38,7 @@ def fill_pieces_menu(
     add("From &measures … ", measure, "Ctrl+M", "measures")
     builder.add(menu, "&Draw a piece", draw, keys="Ctrl+Shift+H", icon="trace")
     builder.add(menu, "From a drawing &file … ", files.ask_pieces)
+    builder.add(menu, "From a p&hotograph of templates … ", files.ask_templates, icon="photo")
     menu.addSeparator()
     add("Change the outline's &points", editor.edit_points, "", "points")
     add("Set m&arks by clicking", editor.set_marks, "Ctrl+K", "mark")

@@ -37,6 +37,7 @@ def fill_plan_menu(
     ):
         made = builder.add(menu, words, action, icon=icon)
         made.setText(f"{words}\t{key}")  # a key of the table: shown here, heard there
+    builder.add(menu, "&Unlock all", editor.unlock_all)
     menu.addSeparator()
     builder.add(menu, "All is cut: put the &rest back …", cuts.commit)
     builder.add(menu, "Take the last cut &back …", cuts.take_back)

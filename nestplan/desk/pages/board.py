@@ -128,7 +128,7 @@ class Board(QScrollArea):
     def _words(self, hide: Hide, answer: HideAnswer | None) -> str:
         facts = [hide.leather, self._settings.area(hide.gross_area)]
         if hide.price is not None:
-            facts.append(f"{hide.price:.2f} {hide.currency}".strip())
+            facts.append(self._settings.money(hide.price, hide.currency))
         head = ", ".join(facts)
         if answer is None:
             return head
@@ -140,10 +140,8 @@ class Board(QScrollArea):
             f"{answer.net_yield:.0%} becomes pieces; largest offcut {self._settings.area(answer.offcut)}",
         ]
         if answer.cost_per_set is not None and answer.whole:
-            used = (
-                ""
-                if answer.leather_cost_per_set is None
-                else f" (leather used {answer.leather_cost_per_set:.2f})"
-            )
-            lines.append(f"A set: {answer.cost_per_set:.2f} {answer.currency}".rstrip() + used)
+            used = ""
+            if answer.leather_cost_per_set is not None:
+                used = f" (leather used {show_money(answer.leather_cost_per_set)})"
+            lines.append(f"{self._settings.money(answer.cost_per_set, answer.currency)} a set{used}")
         return "\n".join(lines)

@@ -145,6 +145,9 @@ def no_pieces_page(
             "From measures …": Way("A panel, strap, disc or lace from its figures.", "measures", measure),
             "Draw a piece": Way("Point by point or freehand, in true millimetres.", "trace", draw),
             "Drawing file …": Way("The pieces of a DXF or SVG drawing.", "open", files.ask_pieces),
+            "Photo of templates …": Way(
+                "Card or paper templates on a plain ground, beside a sheet.", "photo", files.ask_templates
+            ),
             "Open a job …": Way("A job file that was saved before.", "save", files.ask_open),
         },
     )

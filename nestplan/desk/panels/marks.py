@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
 import msgspec
 from PySide6.QtCore import Signal
@@ -21,11 +21,11 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.panels.work_choices import WorkChoices
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
-from nestplan.model.layer_work import layers_of, time_of
 from nestplan.model.mark_kinds import MARK_KINDS
-from nestplan.model.piece import Mark, Piece, When
+from nestplan.model.piece import Mark, Piece
 
 __all__ = ["MarksPart"]
 
@@ -49,11 +49,10 @@ class MarksPart(QWidget):
         self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
         self.x_field = LengthField(settings, tip="From the left, on the piece as drawn")
         self.y_field = LengthField(settings, tip="From below, on the piece as drawn")
-        self.what = text_field(optional=True, tip="What it is for: buckle, grommet 3/8 in …")
-        self.layers = Choice({"": "as usual"}, tip="To which layers it is done")
-        self.when = Choice({"": "as usual"}, tip="At the table, or through the glued and trimmed piece")
-        for choice in (self.layers, self.when):
-            choice.edited.connect(lambda _: self._put("Change a mark"))
+        self.what = text_field(optional=True, tip="What it is for: buckle, eyelet 6 mm …")
+        self.work = WorkChoices(self)
+        self.layers, self.when = self.work.layers, self.work.when
+        self.work.edited.connect(lambda _: self._put("Change a mark"))
         self.kind.edited.connect(lambda _: self._put("Change a mark"))
         for field in (self.size_field, self.angle, self.x_field, self.y_field, self.what):
             field.edited.connect(lambda _: self._put("Change a mark"))
@@ -126,32 +125,9 @@ class MarksPart(QWidget):
         self.size_field.set_value(size)
         self.x_field.setEnabled(mark is not None)
         self.y_field.setEnabled(mark is not None)
-        self._show_layers(mark)
+        self.work.show_item(self._document.piece, mark)
         self.size_field.setEnabled(kind.measure is not None)
         self.angle.setEnabled(kind.has_direction)
-
-    def _show_layers(self, mark: Mark | None) -> None:
-        """What can be chosen of layers and time; nothing for a mark to come, or where there is one layer only."""
-        piece = self._document.piece
-        several = mark is not None and isinstance(piece, Piece) and len(piece.cuts) > 1
-        self.layers.setEnabled(several)
-        self.when.setEnabled(several)
-        if mark is None or not isinstance(piece, Piece) or not several:
-            self.layers.set_words({"": "as usual"})
-            self.when.set_words({"": "as usual"})
-            return
-        usual = msgspec.structs.replace(mark, layers=())
-        names = [cut.layer for cut in piece.cuts]
-        words = {"": f"as usual: {' and '.join(layers_of(piece, usual))}"}
-        words |= {_key((name,)): f"{name} only" for name in names}
-        words[_key(tuple(names))] = "every layer"
-        if _key(mark.layers) not in words:
-            words[_key(mark.layers)] = " and ".join(mark.layers)
-        self.layers.set_words(words)
-        self.layers.set_value(_key(mark.layers))
-        by_itself = time_of(piece, msgspec.structs.replace(mark, when=None))
-        self.when.set_words({"": f"as usual: {by_itself}", **{when: when for when in get_args(When)}})
-        self.when.set_value(mark.when or "")
 
     def _fields(self) -> dict[str, Any]:
         kind = MARK_KINDS[self.kind.value]
@@ -174,10 +150,7 @@ class MarksPart(QWidget):
             self._editor.mark = {key: value for key, value in fields.items() if value is not None}
             self._show()
             return
-        if self.layers.isEnabled():
-            chosen = self.layers.value or ""
-            fields["layers"] = tuple(chosen.split("\n")) if chosen else ()
-            fields["when"] = self.when.value or None
+        fields |= self.work.fields()
         if self.x_field.value is not None and self.y_field.value is not None:
             fields["at"] = (self.x_field.value, self.y_field.value)
         self._editor.change_mark(self.list.currentRow(), words, **fields)
@@ -196,8 +169,3 @@ class MarksPart(QWidget):
 
     def _remove(self) -> None:
         self._editor.remove_mark(self.list.currentRow())
-
-
-def _key(layers: tuple[str, ...]) -> str:
-    """Layers as the key of a choice."""
-    return "\n".join(layers)

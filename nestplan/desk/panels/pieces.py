@@ -101,6 +101,7 @@ class PiecesPanel(QWidget):
         menu.addAction(icon("measures"), "From measures …", self.from_measures)
         menu.addAction(icon("trace"), "Draw on the table", self._editor.draw_piece)
         self.import_action = menu.addAction(icon("open"), "From a drawing file …")
+        self.photo_action = menu.addAction(icon("photo"), "From a photograph of templates …")
         menu.addSeparator()
         menu.addAction("New article", self._add_article)
         return menu

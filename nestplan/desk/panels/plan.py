@@ -144,6 +144,7 @@ class PlanPanel(QWidget):
                 seconds=seconds if seconds is not None else 60.0 * self.minutes.value,
                 seed=again,
                 keep=self._search.kept,
+                hides=self._document.planned_hides,
             )
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
 import msgspec
 from PySide6.QtWidgets import QCheckBox, QListWidget, QVBoxLayout, QWidget
@@ -19,11 +19,11 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.panels.work_choices import WorkChoices
 from nestplan.desk.settings import Settings
-from nestplan.model.layer_work import layers_of, time_of
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.mark_rows import MOST_IN_ROW, Row
-from nestplan.model.piece import Piece, When
+from nestplan.model.piece import Piece
 
 __all__ = ["RowsPart"]
 
@@ -59,8 +59,8 @@ class RowsPart(QWidget):
             0, 180, whole=False, suffix="°", tip="Of a slit, from the row: 0 along it, 90 across"
         )
         self.what = text_field(optional=True, tip="What it is for: eyelet 5 mm, thong …")
-        self.layers = Choice({"": "as usual"}, tip="To which layers it is done")
-        self.when = Choice({"": "as usual"}, tip="At the table, or through the glued and trimmed piece")
+        self.work = WorkChoices(self)
+        self.layers, self.when = self.work.layers, self.work.when
         self.round = QCheckBox("All the way round")
         self.round.setToolTip("Along the whole edge, from the start of the row on")
         self._connect()
@@ -78,8 +78,7 @@ class RowsPart(QWidget):
         self.ends.edited.connect(lambda mm: self._put(ends=mm))
         self.angle.edited.connect(lambda angle: self._put(angle=angle))
         self.what.edited.connect(lambda words: self._put(what=words or ""))
-        self.layers.edited.connect(lambda key: self._put(layers=tuple(key.split("\n")) if key else ()))
-        self.when.edited.connect(lambda when: self._put(when=when or None))
+        self.work.edited.connect(lambda fields: self._put(**fields))
         self.round.clicked.connect(self._go_round)
         self._editor.row_selected.connect(self.select)
 
@@ -173,28 +172,7 @@ class RowsPart(QWidget):
         self.other_way.setEnabled(row is not None and along_edge and row.end is not None)
         self.take_away.setEnabled(row is not None)
         self.new.setEnabled(row is not None)
-        self._show_layers(row)
-
-    def _show_layers(self, row: Row | None) -> None:
-        piece = self._document.piece
-        several = row is not None and isinstance(piece, Piece) and len(piece.cuts) > 1
-        self.layers.setEnabled(several)
-        self.when.setEnabled(several)
-        if row is None or not isinstance(piece, Piece) or not several:
-            self.layers.set_words({"": "as usual"})
-            self.when.set_words({"": "as usual"})
-            return
-        mark = row.mark_at(row.start, 0.0)
-        usual = layers_of(piece, msgspec.structs.replace(mark, layers=()))
-        names = [cut.layer for cut in piece.cuts]
-        words = {"": f"as usual: {' and '.join(usual)}"} | {name: f"{name} only" for name in names}
-        words["\n".join(names)] = "every layer"
-        words.setdefault("\n".join(row.layers), " and ".join(row.layers))
-        self.layers.set_words(words)
-        self.layers.set_value("\n".join(row.layers))
-        by_itself = time_of(piece, msgspec.structs.replace(mark, when=None))
-        self.when.set_words({"": f"as usual: {by_itself}", **{when: when for when in get_args(When)}})
-        self.when.set_value(row.when or "")
+        self.work.show_item(self._document.piece, None if row is None else row.mark_at(row.start, 0.0))
 
     def _kind_fields(self) -> dict[str, Any]:
         """The kind with its size; of a kind that has none, both are empty."""

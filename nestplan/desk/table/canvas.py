@@ -61,6 +61,8 @@ class Table(QGraphicsView):
     view_changed = Signal()
     pointer_moved = Signal(object)
     tool_changed = Signal(object)
+    released_outside = Signal(object)
+    """The button comes up outside the table while a tool is at work: the point of the screen."""
     menu_requested = Signal(object, object)
     """Where the pointer is, and the same point of the screen."""
 
@@ -217,6 +219,10 @@ class Table(QGraphicsView):
         self.translate(now.x() - whole.center().x(), now.y() - whole.center().y())
         self._after_scale()
 
+    def show_area(self, box: tuple[float, float, float, float]) -> None:
+        """Show a box (left, bottom, right, top; mm) with some air round it."""
+        self.show_box(coordinates.scene_rect(box))
+
     def reveal(self, key: Hashable) -> None:
         """Bring the record under `key` into sight."""
         item = self.item(key)
@@ -292,6 +298,8 @@ class Table(QGraphicsView):
             self.show_tool_cursor()
         elif self._down and event.button() == Qt.MouseButton.LeftButton:
             self._down = False
+            if not self.viewport().rect().contains(event.position().toPoint()):
+                self.released_outside.emit(event.globalPosition().toPoint())
             self._tool.release(self.pointer_at(event.position().toPoint(), event.modifiers()))
         self._tool_updated()
 

@@ -259,7 +259,8 @@ class StrokeTool(Tool):
     """One straight stroke from press to release: a backbone, a direction, a measurement.
 
     `done` gets both ends, mm. With shift held the stroke keeps to steps of 15 degrees. Where `label` is given
-    its text stands beside the stroke; where `stays` is set the last stroke stays in sight.
+    its text stands beside the stroke; where `stays` is set strokes stay in sight until Backspace takes the last one
+    away or Esc all of them.
     """
 
     done: Callable[[tuple[float, float], tuple[float, float]], None]
@@ -269,6 +270,7 @@ class StrokeTool(Tool):
     hint: str = "Press at one end, draw to the other and let go. Shift keeps to 15° steps."
     start: tuple[float, float] | None = None
     end: tuple[float, float] | None = None
+    kept: list[tuple[tuple[float, float], tuple[float, float]]] = field(default_factory=list)
     _down: bool = False
 
     def press(self, pointer: PointerPosition) -> bool:
@@ -289,28 +291,33 @@ class StrokeTool(Tool):
             self.start = self.end = None
             return
         start, end = self.start, self.end
-        if not self.stays:
-            self.start = self.end = None
+        self.start = self.end = None
+        if self.stays:
+            self.kept.append((start, end))
         self.done(start, end)
 
     def key(self, key: str) -> bool:
+        if key in ("backspace", "delete") and self.kept:
+            self.kept.pop()
+            return True
         if key != "escape":
             return False
         self.start = self.end = None
+        if self.kept:
+            self.kept.clear()
+            return True
         if self.cancelled is not None:
             self.cancelled()
         return True
 
     def preview(self) -> tuple[OverlayShape, ...]:
-        if self.start is None or self.end is None:
-            return ()
-        shapes = [
-            OverlayShape("line", (self.start, self.end)),
-            OverlayShape("handles", (self.start, self.end)),
-        ]
-        if self.label is not None and self.start != self.end:
-            middle = ((self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2)
-            shapes.append(OverlayShape("words", (middle,), self.label(self.start, self.end)))
+        now = [(self.start, self.end)] if self.start is not None and self.end is not None else []
+        shapes = []
+        for start, end in (*self.kept, *now):
+            shapes += [OverlayShape("line", (start, end)), OverlayShape("handles", (start, end))]
+            if self.label is not None and start != end:
+                middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+                shapes.append(OverlayShape("words", (middle,), self.label(start, end)))
         return tuple(shapes)
 
 
