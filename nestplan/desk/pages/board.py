@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QScrollArea, QVBoxLayout, QWi
 
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
+from nestplan.desk.locale_format import show_money
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
