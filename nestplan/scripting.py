@@ -154,7 +154,7 @@ class Comparison:
             "sets",
             "placed",
             "area",
-            "net yield",
+            "in pieces",
             "largest offcut",
             "whole hide",
             "leather used",

@@ -25,7 +25,7 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
             "sets",
             "placed",
             "area",
-            "net yield",
+            "in pieces",
             "offcut",
             "whole hide",
             "a set",
@@ -73,7 +73,7 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
         parts = "; ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
         rows.append([each.hide, str(each.proven), str(each.bound), parts, f"{each.seconds:.1f} s"])
     lines = _aligned(rows)
-    lines.append("Surely: a checked plan lays so many. At most: no plan can lay more.")
+    lines.append("Surely: a plan that was checked lays so many. At most: no plan can lay more.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."

@@ -39,7 +39,7 @@ def answer_captions(answer: HideAnswer, units: str) -> tuple[str, ...]:
     used = _with_a_set(answer.leather_cost, answer.leather_cost_per_set, answer.currency)
     lines = (
         f"{answer.whole} of {answer.asked} sets, {answer.placed} of {answer.pieces} placed",
-        f"{_area(answer.area, units)}, net yield {answer.net_yield:.1%}, "
+        f"{_area(answer.area, units)}, {answer.net_yield:.1%} in finished pieces, "
         f"largest offcut {_area(answer.offcut, units)}",
     )
     money = (f"whole hide {bought}" if bought else "", f"leather used {used}" if used else "")
