@@ -156,4 +156,9 @@ class Board(QScrollArea):
         if answer.plan is None:
             return f"{head}\nNo layer of this job may be cut from it."
         layers = ", ".join(answer.layers)
-        return f"{head}\n{answer.placed} pieces ({layers}), {answer.net_yield:.0%} in finished pieces"
+        used = ""
+        if answer.leather_cost_per_set is not None and answer.whole:
+            used = (
+                f"\nLeather used: {self._settings.money(answer.leather_cost_per_set, answer.currency)} a set"
+            )
+        return f"{head}\n{answer.placed} pieces ({layers}), {answer.net_yield:.0%} in finished pieces{used}"
