@@ -142,9 +142,9 @@ def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faul
     if job is None:
         return "no job yet"
     if plan is None:
-        return "nothing laid yet"
+        return "not planned yet"
     waiting = sum(entry.count for entry in pieces_waiting(plan, job))
-    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " laid"
+    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " placed"
     if faults:
         laid = f"{laid}, {count(faults, 'fault')} to mend"
     elif figures is not None and figures.sets:
@@ -187,15 +187,23 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         where = " on this hide" if hide else ""
         words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
-        money = f"Leather for {settings.money(figures.cost, figures.currency)}"
-        if figures.cost_per_set is not None:
-            money += f", {show_money(figures.cost_per_set)} a set"
-        words.append(money + ".")
+        words.append(
+            f"Whole hides bought: {_money_words(figures.cost, figures.cost_per_set, figures.currency, settings)}."
+        )
+    if figures.leather_cost is not None:
+        used = _money_words(figures.leather_cost, figures.leather_cost_per_set, figures.currency, settings)
+        words.append(f"Leather used, with its waste but without the offcuts to keep: {used}.")
     return words
 
 
+def _money_words(amount: float, a_set: float | None, currency: str, settings: Settings) -> str:
+    """So much in all, and so much a set where there is one."""
+    money = settings.money(amount, currency)
+    return money if a_set is None else f"{money}, {show_money(a_set)} a set"
+
+
 def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
-    """How many sets (or straps) each hide gives: proven, and at most."""
+    """How many sets (or straps) each hide gives: surely, and at most."""
     lines = []
     for each in counts:
         if not each.layers:
@@ -206,7 +214,7 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
         if each.closed:
             lines.append(f"{each.hide}: {sets}; no plan can give more.")
         else:
-            lines.append(f"{each.hide}: {sets} proven by a plan, at most {each.bound} possible.")
+            lines.append(f"{each.hide}: {sets} surely, at most {each.bound}.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
@@ -218,8 +226,8 @@ def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What to buy: the advice, and what is enough how often."""
     from nestplan.estimate.buying_report import advice_words, buying_table, wanted_words
 
-    lines = [advice_words(estimate, settings.area), wanted_words(estimate, settings.area)]
-    for share, area, hides, held, price in buying_table(estimate, settings.area)[1:]:
+    lines = [advice_words(estimate, settings.area, settings.money), wanted_words(estimate, settings.area)]
+    for share, area, hides, held, price in buying_table(estimate, settings.area, settings.money)[1:]:
         if not hides:
             lines.append(f"Enough in {share}: {area}.")
             continue
@@ -245,8 +253,8 @@ def search_words(progress: Progress | None) -> str:
         return "Reading the hides and the job …"
     stages = {
         "start": "Reading",
-        "strips": "Laying straps and laces",
-        "lay": "Laying the largest first",
+        "strips": "Placing straps and laces",
+        "lay": "Placing the largest first",
         **{step.stage: step.words for goal in GOALS for step in goal.steps},
         "check": "Checking the plan",
     }

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from nestplan.desk.controls.fields import Choice, Field, LengthField, number_field, text_field
@@ -46,12 +47,20 @@ class _Table(QTableWidget):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setTabKeyNavigation(False)
+        self._last_used: QWidget | None = None
 
     def put(self, row: int, column: int, field: Field | Choice, name: str) -> None:
         """Put a field or a choice into a cell."""
         field.setAccessibleName(name)
         field.edited.connect(lambda _: self.changed.emit())
+        field.installEventFilter(self)
         self.setCellWidget(row, column, field)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.FocusIn and isinstance(watched, QWidget):
+            self._last_used = watched
+        return super().eventFilter(watched, event)
 
     def words(self, row: int, column: int, words: str) -> None:
         """Put words into a cell."""
@@ -76,16 +85,22 @@ class _Table(QTableWidget):
         return None
 
     def fit_height(self) -> None:
-        """Make it as high as its rows."""
+        """Make it as high as its rows, and let the Tab key go through them."""
+        cells = [
+            self.cellWidget(row, column)
+            for row in range(self.rowCount())
+            for column in range(self.columnCount())
+        ]
+        for before, after in pairwise([self, *filter(None, cells)]):
+            QWidget.setTabOrder(before, after)
         rows = sum(self.rowHeight(row) for row in range(self.rowCount()))
         self.setFixedHeight(self.horizontalHeader().sizeHint().height() + rows + 4)
 
     def current_row(self) -> int:
-        """The row in which the keyboard is; -1 where it is elsewhere."""
-        held = QWidget.focusWidget(self.window())
+        """The row in which something was typed or chosen last; -1 where nothing was."""
         for row in range(self.rowCount()):
-            if any(self.cellWidget(row, column) is held for column in range(self.columnCount())):
-                return row
+            if any(self.cellWidget(row, column) is self._last_used for column in range(self.columnCount())):
+                return row if self._last_used is not None else -1
         return -1
 
 
@@ -161,6 +176,7 @@ class SharesTable(_Table):
         self._usual = set(usual)
         recorded = {along: _growths(measures, along) for along in ("width", "length")}
         self._length_shares = {name: growth.share for name, growth in recorded["length"].items()}
+        self._recorded = recorded
         self._strips = {
             along: [growth for name, growth in recorded[along].items() if name not in self._names]
             for along in recorded
@@ -199,23 +215,33 @@ class SharesTable(_Table):
         if as_usual and not self._strips[along]:
             return ()
         found = [
-            Growth(name=name, share=shares[name], where=where or "both sides")
+            Growth(
+                name=name,
+                share=shares[name],
+                where=where or "both sides",
+                lines=self._lines(along, name, where),
+            )
             for name, where in chosen.items()
             if where != "no" and (where or name in self._usual or shares[name] is not None)
         ]
         return (*found, *self._strips[along])
 
+    def _lines(self, along: str, name: str, where: str) -> tuple[float, ...]:
+        """Lines said more exactly in the file, as long as no other place is chosen."""
+        growth = self._recorded[along].get(name)
+        return growth.lines if growth is not None and growth.where == where else ()
+
 
 class SeamsTable(_Table):
-    """Edges that meet, one to one; seams of several edges stay as they are and are told."""
+    """Edges that meet, one side to one side; seams of several edges or of parts of an outline stay as they are."""
 
     def __init__(self, article: Article) -> None:
         super().__init__(("Piece", "Edge", "meets piece", "at its edge"), "Edges that meet")
         self._names = {piece.name: piece.name for piece in article.pieces}
-        self._longer = [seam for seam in article.seams if len(seam.first) + len(seam.second) > 2]
-        for seam in article.seams:
-            if seam not in self._longer:
-                self.add(seam.first[0], seam.second[0])
+        plain = [seam for seam in article.seams if len(seam.edges) == 2 and all(e.side for e in seam.edges)]
+        self._longer = [seam for seam in article.seams if seam not in plain]
+        for seam in plain:
+            self.add(seam.first[0], seam.second[0])
         self.fit_height()
 
     def add(self, first: Edge | None = None, second: Edge | None = None) -> None:

@@ -83,8 +83,12 @@ class PiecePart(QWidget):
         self.tolerance = number_field(
             0, 90, whole=False, suffix="°", tip="How far it may lie off that direction"
         )
-        self.regions = text_field(optional=True, hint="anywhere", tip="Only these regions, parted by commas")
-        self.not_regions = text_field(optional=True, hint="none", tip="Never these regions, parted by commas")
+        self.regions = text_field(
+            optional=True, hint="anywhere", tip="Only these regions, separated by commas"
+        )
+        self.not_regions = text_field(
+            optional=True, hint="none", tip="Never these regions, separated by commas"
+        )
         self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
         self.warnings = plain_label()
         self.warnings.setWordWrap(True)

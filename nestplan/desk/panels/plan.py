@@ -46,7 +46,7 @@ class PlanPanel(QWidget):
         self.minutes.set_value(settings.minutes)
         self.minutes.edited.connect(lambda value: setattr(settings, "minutes", value))
         self.start = button(
-            "Lay the pieces", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
+            "Plan", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
         )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
         self.keep = button("Stop and keep", self._keep, tip="Stop and take the best plan so far")
@@ -110,7 +110,7 @@ class PlanPanel(QWidget):
         running = self._search.running
         kept = len(self._search.kept)
         self.start.setEnabled(job is not None and bool(contents.hides) and not running)
-        self.start.setText(f"Lay the rest around {count(kept, 'locked piece')}" if kept else "Lay the pieces")
+        self.start.setText(f"Place the rest around {count(kept, 'locked piece')}" if kept else "Plan")
         self._form.setEnabled(not running)
         for made in (self.pause, self.keep, self.cancel, self.progress, self.watch):
             made.setVisible(running)
@@ -177,6 +177,18 @@ class PlanPanel(QWidget):
         self._latest = checked
         self._show_figures()
 
+    def _mate_words(self) -> list[str]:
+        """How far apart left and right lie, and what to look at again of them."""
+        from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
+        from nestplan.sheets.unit_formatting import UnitFormatter
+
+        contents, formatter = self._document.contents, UnitFormatter(self._settings.unit)
+        if contents.plan is None or contents.job is None:
+            return []
+        sentence = mates_sentence(contents.plan, contents.job, formatter)
+        warnings = far_mate_warnings(contents.plan, contents.job, formatter)
+        return [*([sentence] if sentence else []), *(f"Look at it again: {warning}" for warning in warnings)]
+
     def _show_figures(self) -> None:
         contents = self._document.contents
         latest = self._latest if self._latest is not None and self._latest.plan is contents.plan else None
@@ -190,5 +202,6 @@ class PlanPanel(QWidget):
         hide = self._document.hide
         self.figures.setVisible(figures is not None)
         if figures is not None:
-            self.figures.show_figures(figures, hide.name if hide else "", faults=faults)
+            mates = self._mate_words()
+            self.figures.show_figures(figures, hide.name if hide else "", faults=faults, mates=mates)
         self.faults.show_check(latest)
