@@ -68,7 +68,9 @@ def test_a_flaw_on_leather_that_is_gone_is_dropped_and_a_new_opening_added() -> 
     assert moved.flaws[1].outline == hole
 
 
-@given(angle=st.floats(-180, 180), give=st.floats(-0.02, 0.02), x=st.floats(-500, 500), mirrored=st.booleans())
+@given(
+    angle=st.floats(-180, 180), give=st.floats(-0.02, 0.02), x=st.floats(-500, 500), mirrored=st.booleans()
+)
 def test_a_placement_keeps_its_form_and_its_pose_lays_the_piece_onto_it(
     angle: float, give: float, x: float, mirrored: bool
 ) -> None:
@@ -81,7 +83,9 @@ def test_a_placement_keeps_its_form_and_its_pose_lays_the_piece_onto_it(
         hide="cow", piece="p", mirrored=mirrored, angle=20.0, x=300.0, y=200.0, finished=ring, cut=ring
     )
     turn = np.radians(angle)
-    matrix = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]) @ np.diag([1 + give, 1.0])
+    matrix = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]) @ np.diag(
+        [1 + give, 1.0]
+    )
     motion = HideMotion(matrix, np.array([x, 7.0]))
     moved = placement_along(placed, motion)
     assert np.allclose(moved.pose.apply_ring(piece), moved.finished_ring, atol=1e-6)

@@ -20,7 +20,9 @@ def test_a_hide_with_a_changed_corner_is_found_and_the_corner_told(number: int) 
     away = np.hypot(*(pair.before @ found.matrix.T + found.shift - pair.after).T)
     assert (away <= 3).mean() >= 0.95
     assert found.rival is None
-    told = [change for change in found.changes if shapely.Polygon(change.ring).buffer(0).intersects(pair.corner)]
+    told = [
+        change for change in found.changes if shapely.Polygon(change.ring).buffer(0).intersects(pair.corner)
+    ]
     assert told
     assert {change.kind for change in told} == {"more" if pair.grown else "gone"}
 
