@@ -148,7 +148,7 @@ class Comparison:
     def _repr_html_(self) -> str:
         from nestplan.estimate.comparison_report import combination_words, money_words
 
-        head = ("", "hide", "sets", "placed", "area", "net yield", "largest offcut", "cost")
+        head = ("", "hide", "sets", "placed", "area", "in pieces", "largest offcut", "cost")
         rows = [
             (
                 str(place),

@@ -123,7 +123,7 @@ def count(
     scheduler: str | None = _SCHEDULER,
     as_json: bool = _JSON,
 ) -> None:
-    """How many sets, belts or straps each hide gives: proven by a plan, and the bound no plan can pass."""
+    """How many sets, belts or straps each hide gives: surely, by a plan that was checked, and at most."""
     from nestplan.cli.estimate_words import count_lines
     from nestplan.errors import InputError
     from nestplan.estimate.count import count as count_sets

@@ -18,7 +18,7 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
     """The ranking as a table, and the cheapest combination below it."""
     from nestplan.estimate.comparison_report import combination_words, money_words
 
-    rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "cost", "a set"]]
+    rows = [["", "hide", "sets", "placed", "area", "in pieces", "offcut", "cost", "a set"]]
     for place, each in enumerate(answers, start=1):
         if not each.layers:
             rows.append([str(place), each.hide, "-", "no layer takes this leather", "", "", "", "", ""])
@@ -49,7 +49,7 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
 
 def count_lines(counts: Sequence[Count]) -> list[str]:
     """A line for each hide and one for all together."""
-    rows = [["hide", "proven", "bound", "of each", "time"]]
+    rows = [["hide", "surely", "at most", "of each", "time"]]
     for each in counts:
         if not each.layers:
             rows.append([each.hide, "-", "-", "no layer takes this leather", ""])
@@ -57,7 +57,7 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
         parts = "; ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
         rows.append([each.hide, str(each.proven), str(each.bound), parts, f"{each.seconds:.1f} s"])
     lines = _aligned(rows)
-    lines.append("Proven: a verified plan lays so many. Bound: no plan can lay more.")
+    lines.append("Surely: a plan that was checked lays so many. At most: no plan can lay more.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."

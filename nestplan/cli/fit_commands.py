@@ -178,7 +178,8 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         )
         length = join_length(join)
         say(
-            f"lace for one join: {_show(length, units)}, tails included, opened to {_show(join.widest_gap, units)}"
+            f"lace for one laced opening: {_show(length, units)}, tails included, "
+            f"opened to {_show(join.widest_gap, units)}"
         )
         pieces = split_lace(length)
         if pieces.splices:

@@ -116,6 +116,9 @@ def lacing(
     count: int | None = typer.Option(None, "--count", help="How many times in a set."),
     lace: str | None = typer.Option(None, "--lace", help="Cut the lace from the job's leather, this wide."),
     lace_layer: str = typer.Option("", "--lace-layer", help="The layer whose leather it is cut from."),
+    around: list[str] | None = typer.Option(
+        None, "--around", help="A piece that goes round the wearer, by its width at half height; repeat."
+    ),
     remove: bool = typer.Option(False, "--remove", help="Take it away; its lace keeps the length."),
     out: Path | None = _OUT,
     replace: bool = _REPLACE,
@@ -123,16 +126,20 @@ def lacing(
     """Laced joins and edges of a job: list, add, change; how much lace each takes, and what the wearer may measure."""
     from nestplan.cli.option_values import require_new_file
     from nestplan.model.files import read_job
-    from nestplan.tasks.laced_work import LaceWish, put_laced, remove_laced
+    from nestplan.tasks.laced_work import LaceWish, put_around, put_laced, remove_laced
 
+    if out is not None and (name is not None or around):
+        require_new_file(out, replace)
+    if around:
+        put_around(job, around, out=out)
+        job = out or job
+        out = None
     if name is None:
         read = read_job(job)
         _tell_lacing(
             read, [article for article in read.articles if article.laced_joins or article.laced_edges]
         )
         return
-    if out is not None:
-        require_new_file(out, replace)
     if remove:
         remove_laced(job, name, out=out)
         say(f"Taken away: {name}. Written: {out or job}")

@@ -29,7 +29,7 @@ def register(app: typer.Typer) -> None:
     """Add `plan`, `check` and `demo`, with the goals there are now."""
     _GOAL_OPTION.help = f"{_as_choice(GOALS.names)}."
     app.command(short_help="Lay a job on hides: what is cut where, and what is left.")(plan)
-    app.command(short_help="Judge a plan by a witness of its own.")(check)
+    app.command(short_help="Check a plan a second time, independently.")(check)
     app.command(short_help="Copy out the demo, an invented pageant, and plan it.")(demo)
 
 
@@ -207,7 +207,7 @@ def _progress_line() -> Iterator[Observer]:
                 left = "" if progress.left is None else f", {progress.left:.0f} s left"
                 status.update(
                     f"{progress.stage}: {progress.placed} of {progress.asked} placed, "
-                    f"{progress.sets} of {progress.sets_asked} sets, cut yield {progress.cut_yield:.1%}{left}"
+                    f"{progress.sets} of {progress.sets_asked} sets, {progress.cut_yield:.1%} in cut shapes{left}"
                 )
 
             on_start = on_stage = on_best = on_progress

@@ -27,10 +27,10 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
         yield f"{sets.article}: {sets.whole} of {sets.asked} sets{bound}"
     yield (
         f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {counted(len(plan.hides), 'hide')}; "
-        f"net yield {figures.net_yield:.1%}, cut yield {figures.cut_yield:.1%} of the leather used"
+        f"{figures.net_yield:.1%} of the leather used in finished pieces, {figures.cut_yield:.1%} in cut shapes"
     )
     yield (
-        f"Leather used {show_area(figures.gross, area)}: net {show_area(figures.net, area)}, "
+        f"Leather used {show_area(figures.gross, area)}: finished pieces {show_area(figures.net, area)}, "
         f"flaws {figures.lost_to_flaws:.1%}, overcut {figures.lost_to_overcut:.1%}, gaps {figures.lost_to_gaps:.1%}, "
         f"too small to keep {figures.lost_to_small_offcuts:.1%}"
     )

@@ -99,6 +99,7 @@ def register(app: typer.Typer) -> None:
 def _told(sized: SizedJob) -> Iterator[str]:
     """The drawn size and every other, what its pieces measure, and how well its seams meet."""
     from nestplan.cli.plan_words import counted
+    from nestplan.estimate.article_sizes import meeting_edges
     from nestplan.sheets.size_words import changes_words, fits_words
     from nestplan.sheets.unit_formatting import UnitFormatter
 
@@ -113,7 +114,7 @@ def _told(sized: SizedJob) -> Iterator[str]:
     if gap is None:
         yield "No seams are recorded, so no edges were compared; --seam says which meet."
     else:
-        count = counted(len(sized.drawn.seams), "seam")
+        count = counted(len(meeting_edges(sized.drawn)), "seam")
         yield f"{count} compared in every size: the edges differ by at most {formatter.length(gap)}"
 
 

@@ -142,9 +142,9 @@ def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faul
     if job is None:
         return "no job yet"
     if plan is None:
-        return "nothing laid yet"
+        return "not planned yet"
     waiting = sum(entry.count for entry in pieces_waiting(plan, job))
-    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " laid"
+    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " placed"
     if faults:
         laid = f"{laid}, {count(faults, 'fault')} to mend"
     elif figures is not None and figures.sets:
@@ -195,7 +195,7 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
 
 
 def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
-    """How many sets (or straps) each hide gives: proven, and at most."""
+    """How many sets (or straps) each hide gives: surely, and at most."""
     lines = []
     for each in counts:
         if not each.layers:
@@ -206,7 +206,7 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
         if each.closed:
             lines.append(f"{each.hide}: {sets}; no plan can give more.")
         else:
-            lines.append(f"{each.hide}: {sets} proven by a plan, at most {each.bound} possible.")
+            lines.append(f"{each.hide}: {sets} surely, at most {each.bound}.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
@@ -245,8 +245,8 @@ def search_words(progress: Progress | None) -> str:
         return "Reading the hides and the job …"
     stages = {
         "start": "Reading",
-        "strips": "Laying straps and laces",
-        "lay": "Laying the largest first",
+        "strips": "Placing straps and laces",
+        "lay": "Placing the largest first",
         **{step.stage: step.words for goal in GOALS for step in goal.steps},
         "check": "Checking the plan",
     }

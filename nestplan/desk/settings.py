@@ -79,12 +79,12 @@ class Settings(QObject):
         self._kept.setValue("slide", "yes" if slide else "no")
 
     @property
-    def legend(self) -> bool:
-        """Whether the key to the colours lies over the table."""
-        return self._kept.value("legend", "yes") == "yes"
+    def legend(self) -> bool | None:
+        """Whether the key to the colours lies over the table; None where it was never asked for or put away."""
+        return {"yes": True, "no": False}.get(str(self._kept.value("legend", "")))
 
     @legend.setter
-    def legend(self, shown: bool) -> None:
+    def legend(self, shown: bool | None) -> None:
         self._kept.setValue("legend", "yes" if shown else "no")
 
     @property

@@ -207,7 +207,7 @@ for _step in (
     Step(
         name="plan",
         word="Plan",
-        tip="Lay the pieces on the hides, by itself and by hand",
+        tip="Place the pieces on the hides, by a search and by hand",
         keys="Ctrl+4",
         editor=lambda session: session.plan,
         panel=_plan_panel,

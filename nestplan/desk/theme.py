@@ -63,7 +63,7 @@ class Theme:
 LIGHT = Theme(
     name="light", table="#dcd8d0", panel="#f7f5f1", raised="#ffffff", ink="#1d1b18", soft="#575149",
     line="#c4bdb1", accent=colors.BLUE, on_accent="#ffffff", leather="#f3e6cf", edge="#4a3a22",
-    flaw="#a84a00", region="#6b5d45", stretch=colors.BLUE, offcut="#00745a", alarm="#c24e00", good="#00745a",
+    flaw="#a84a00", region="#6b5d45", stretch=colors.BLUE, offcut="#00745a", alarm="#b84900", good="#00745a",
     tints=("#a9d6f3", "#f5cf7d", "#9fdcc6", "#e8c3d7", "#f5ee9e", "#a8c8e0"), piece_ink="#14120f",
     tape="#ffffff",
 )  # fmt: skip

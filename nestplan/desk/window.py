@@ -115,9 +115,9 @@ class Window(QMainWindow):
                     self._pages[make] = make(self.session)
                     self.centre.addWidget(self._pages[make])
         self.legend = Legend(self.table)
-        self.legend.setVisible(self.settings.legend)
+        self.legend.wanted = self.settings.legend
         self.toolbar = Toolbar(self.table.fit, self.toggle_tape, self.toggle_legend)
-        self.toolbar.legend.setChecked(self.settings.legend)
+        self.legend.shown.connect(self.toolbar.legend.setChecked)
         self.strip = StepStrip(list(self.registered.values()))
         middle = QWidget()
         column = QVBoxLayout(middle)
@@ -314,9 +314,9 @@ class Window(QMainWindow):
 
     def toggle_legend(self) -> None:
         """Show the key to the colours, or put it away."""
-        self.settings.legend = not self.settings.legend
-        self.legend.setVisible(self.settings.legend)
-        self.toolbar.legend.setChecked(self.settings.legend)
+        self.settings.legend = self.legend.wanted = not self.legend.isVisible()
+        self.legend.arrange()
+        self.toolbar.legend.setChecked(self.legend.isVisible())
 
     def _show_legend(self) -> None:
         self.legend.show_entries(tuple(self.editors[self.step.name].legend()))

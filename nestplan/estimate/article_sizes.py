@@ -2,22 +2,21 @@
 
 Leather is put in along lines across each piece (`geometry.spread`), so that straight edges stay straight and curves
 smooth. Holes beside an edge go with it, in one piece with their neighbours; spots and openings keep their size and
-their place in the whole. Edges that meet are trued to each other and then compared: more than 0.5 mm apart they are
-refused. `grading` is for one piece between control lines chosen by hand.
+their place in the whole. Edges that are sewn or laced together are trued to each other and then compared: more than
+0.5 mm apart they are refused. `grading` is for one piece between control lines chosen by hand.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.errors import InputError, NestplanError, RuleError
-from nestplan.estimate.graded_piece import GradedPiece
+from nestplan.estimate.graded_piece import GradedPiece, side_of_row
 from nestplan.geometry.spread import Spread
 from nestplan.model.article_edits import with_pieces
 from nestplan.model.job import Article
@@ -30,6 +29,7 @@ __all__ = [
     "base_name",
     "changes_of_pieces",
     "joined_pieces",
+    "meeting_edges",
     "seam_lengths",
     "sized_article",
     "sized_name",
@@ -54,8 +54,6 @@ _LINES: Mapping[Where, tuple[float, ...]] = {
     "top": (0.75,),
 }
 """Where the lines are along which a piece is spread, in shares of the way across it."""
-
-AnyPiece = TypeVar("AnyPiece", Piece, GradedPiece)
 
 
 @dataclass(frozen=True)
@@ -82,7 +80,9 @@ def sized_article(drawn: Article, size: Size) -> SizedArticle:
     Raises InputError where a measure or seam names what the article does not have, RuleError where a piece would
     become too small or edges that meet would part.
     """
-    _require_equal_seams(drawn)
+    for seam in drawn.seams:
+        _require_meeting(seam, seam_lengths(drawn, seam), "")
+    seams = meeting_edges(drawn)
     changes = changes_of_pieces(drawn, size)
     graded = {}
     for piece in drawn.pieces:
@@ -91,7 +91,9 @@ def sized_article(drawn: Article, size: Size) -> SizedArticle:
             graded[piece.name] = GradedPiece(piece, width, length)
         except NestplanError as error:
             raise error.within(f"size {size.name}, {piece.name}") from error
-    _true_seams(drawn, graded)
+    _true_seams(seams, graded)
+    for seam in seams:
+        _require_meeting(seam, _graded_lengths(seam, graded), size.name)
     keep = drawn.sizes.rows if drawn.sizes else "as drawn"
     things: dict[str, Piece | Strip] = {}
     for piece in drawn.pieces:
@@ -122,7 +124,6 @@ def sized_article(drawn: Article, size: Size) -> SizedArticle:
         sizes=None,
         graded_from=drawn.name,
     )
-    _require_equal_seams(made)
     return SizedArticle(made, {name: (wide.amount, long.amount) for name, (wide, long) in changes.items()})
 
 
@@ -160,6 +161,30 @@ def seam_lengths(article: Article, seam: Seam) -> tuple[float, float]:
         for edges in (seam.first, seam.second)
     )
     return first, second
+
+
+def meeting_edges(article: Article) -> tuple[Seam, ...]:
+    """All seams of an article: those recorded, and the sides of two pieces that are laced together along the whole of
+    them, where they are as long as each other.
+
+    Raises InputError where a recorded one names a piece or an edge that the article does not have.
+    """
+    pieces = {piece.name: piece for piece in article.pieces}
+    found = list(article.seams)
+    for join in article.laced_joins:
+        if len({(row.piece, row.row) for row in join.rows}) < 2:
+            continue
+        sides = [side_of_row(pieces[row.piece], row.row) for row in join.rows]
+        if sides[0] is None or sides[1] is None:
+            continue
+        first, second = (
+            (Edge(piece=row.piece, side=side),) for row, side in zip(join.rows, sides, strict=True) if side
+        )
+        laced = Seam(first=first, second=second)
+        lengths = seam_lengths(article, laced)
+        if laced not in found and abs(lengths[0] - lengths[1]) <= SEAM_TOLERANCE:
+            found.append(laced)
+    return tuple(found)
 
 
 def _measure(drawn: Article, name: str) -> Measure:
@@ -222,20 +247,26 @@ def _longer(length: float, by: float) -> float:
     return round(length + by, 4) if by else length
 
 
-def _true_seams(drawn: Article, graded: Mapping[str, GradedPiece]) -> None:
+def _true_seams(seams: Sequence[Seam], graded: Mapping[str, GradedPiece]) -> None:
     """Make the edges that meet as long as each other, where grading parted them by a little."""
     for _ in range(_ROUNDS):
-        for seam in drawn.seams:
-            sides = [
-                [(_piece_of(edge, graded), edge) for edge in edges] for edges in (seam.first, seam.second)
-            ]
-            lengths = [sum(piece.side_length(edge.side) for piece, edge in side) for side in sides]
+        for seam in seams:
+            lengths = _graded_lengths(seam, graded)
             if not _EQUAL < abs(lengths[0] - lengths[1]) <= _TRUED:
                 continue
             aim = sum(lengths) / 2.0
-            for side, length in zip(sides, lengths, strict=True):
-                for piece, edge in side:
-                    piece.lengthen_side(edge.side, (aim - length) / len(side))
+            for edges, length in zip((seam.first, seam.second), lengths, strict=True):
+                for edge in edges:
+                    graded[edge.piece].lengthen_side(edge.side, (aim - length) / len(edges))
+
+
+def _graded_lengths(seam: Seam, graded: Mapping[str, GradedPiece]) -> tuple[float, float]:
+    """The lengths of the edges of a seam, each side's together, mm."""
+    first, second = (
+        sum(graded[edge.piece].side_length(edge.side) for edge in edges)
+        for edges in (seam.first, seam.second)
+    )
+    return first, second
 
 
 def _match_laced_rows(drawn: Article, things: dict[str, Piece | Strip]) -> None:
@@ -258,25 +289,24 @@ def _holes(piece: Piece, row: str) -> int:
     return len(piece.marks_of_rows[[each.name for each in piece.rows].index(row)])
 
 
-def _require_equal_seams(article: Article) -> None:
-    """Raise RuleError, with both lengths and the mend, where edges that meet differ in length."""
-    for seam in article.seams:
-        first, second = seam_lengths(article, seam)
-        if abs(first - second) > SEAM_TOLERANCE:
-            raise RuleError(
-                f"In {f'size {article.size}' if article.graded_from else 'the drawn size'} the edges of a seam differ: "
-                f"{_words(seam.first)}, {first:.1f} mm; {_words(seam.second)}, {second:.1f} mm.",
-                mend="Let the pieces of both take the same share of the change."
-                if article.graded_from
-                else "Correct the drawn edges, or take the seam out.",
-            )
+def _require_meeting(seam: Seam, lengths: tuple[float, float], size: str) -> None:
+    """Raise RuleError, with both lengths and the mend, where the edges of a seam differ; `size` "" is the drawn one."""
+    first, second = lengths
+    if abs(first - second) > SEAM_TOLERANCE:
+        raise RuleError(
+            f"In {f'size {size}' if size else 'the drawn size'} the edges of a seam differ: "
+            f"{_words(seam.first)}, {first:.1f} mm; {_words(seam.second)}, {second:.1f} mm.",
+            mend="Let the pieces of both take the same share of the change."
+            if size
+            else "Correct the drawn edges, or take the seam out.",
+        )
 
 
 def _words(edges: Iterable[Edge]) -> str:
     return " and ".join(edge.words for edge in edges)
 
 
-def _piece_of(edge: Edge, pieces: Mapping[str, AnyPiece]) -> AnyPiece:
+def _piece_of(edge: Edge, pieces: Mapping[str, Piece]) -> Piece:
     if edge.piece not in pieces:
         raise InputError(
             f"A seam names the piece '{edge.piece}', which the article does not have.",

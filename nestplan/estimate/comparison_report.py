@@ -41,7 +41,7 @@ def answer_captions(answer: HideAnswer, units: str) -> tuple[str, ...]:
     return (
         f"{answer.whole} of {answer.asked} sets, {answer.placed} of {answer.pieces} placed",
         f"{_area(answer.area, units)}{money}{a_set}",
-        f"net yield {answer.net_yield:.1%}, largest offcut {_area(answer.offcut, units)}",
+        f"{answer.net_yield:.1%} in finished pieces, largest offcut {_area(answer.offcut, units)}",
     )
 
 

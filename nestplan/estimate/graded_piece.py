@@ -12,18 +12,19 @@ from dataclasses import dataclass
 
 import msgspec
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from nestplan.geometry.edge_line import line_along_edge, line_length
 from nestplan.geometry.ring import make_ring, perimeter, to_polygon, to_rings
-from nestplan.geometry.sides import SIDE_NAMES, SideName
+from nestplan.geometry.sides import SIDE_NAMES, SideName, sides_of
 from nestplan.geometry.spread import Spread, SpreadRing
 from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.piece import Mark, Opening, Part, Piece
 from nestplan.model.sizes import RowsKeep
 from nestplan.model.values import DECIMALS, Points, as_points
 
-__all__ = ["GradedPiece"]
+__all__ = ["GradedPiece", "side_of_row"]
 
 Spots = NDArray[np.float64]
 
@@ -101,8 +102,13 @@ class GradedPiece:
 
     def _marks(self) -> tuple[Mark, ...]:
         moved = list(self.drawn.marks)
+        shape = to_polygon(self._spread.ring)
         for group in _groups([_likeness(mark) for mark in moved], np.array([mark.at for mark in moved])):
-            spots, turns = self._moved([self.drawn.marks[number].at for number in group])
+            drawn = [self.drawn.marks[number].at for number in group]
+            spots, turns = self._moved(drawn)
+            if not all(shape.covers(shapely.Point(spot)) for spot in spots):
+                # There is no room left for all of them together: each keeps its own place in the whole.
+                spots, turns = np.array([self._spread.inside(at) for at in drawn]), [0.0] * len(drawn)
             for number, (x, y), turn in zip(group, np.round(spots, DECIMALS).tolist(), turns, strict=True):
                 mark = moved[number]
                 moved[number] = msgspec.structs.replace(mark, at=(x, y))
@@ -198,6 +204,20 @@ class GradedPiece:
         else:
             turn = math.atan2(now[1], now[0]) - math.atan2(before[1], before[0])
         return _Motion((first.drawn + last.drawn) / 2.0, (first.now + last.now) / 2.0, turn)
+
+
+def side_of_row(piece: Piece, row: str) -> SideName | None:
+    """The side of a piece along which one of its rows runs; None for one round a corner, or across the piece."""
+    marks = piece.marks_of_rows[[each.name for each in piece.rows].index(row)]
+    sides, spots = sides_of(piece.ring), shapely.points([mark.at for mark in marks])
+    for side in SIDE_NAMES:
+        points = sides.points(side)
+        if len(points) < 2:
+            continue
+        distances = shapely.distance(shapely.LineString(piece.ring[points]), spots)
+        if float(distances.max()) <= piece.row(row).inset + _AT_EDGE:
+            return side
+    return None
 
 
 def _keeping(row: Row, keep: RowsKeep, ring: Spots) -> Row:

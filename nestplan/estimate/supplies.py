@@ -256,6 +256,7 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     supplies += [
         Supply(strip.name, strip.count * strip.length / 1000.0, "m", cut=True) for strip in article.strips
     ]
+    supplies += _lace_to_buy(job, article)
     priced = tuple(replace(supply, price=settings.prices.get(supply.what)) for supply in supplies)
     return ArticleSupplies(article.name, article.sets, priced, seam, glued, settings.labour)
 
@@ -271,6 +272,18 @@ def _hardware(piece: Piece) -> Counter[str]:
         elif mark.kind.symbol == "circle":
             found[f"hole {mark.diameter:.1f} mm"] += times
     return found
+
+
+def _lace_to_buy(job: Job, article: Article) -> list[Supply]:
+    """Lace for one set for the joins and edges that no strip of the article is cut for."""
+    cut = {strip.laces for strip in article.strips}
+    wanted = [(each.join.name, each.join.count, each.cut_length) for each in job.worked_joins(article)]
+    wanted += [(each.edge.name, each.edge.count, each.cut_length) for each in job.worked_edges(article)]
+    return [
+        Supply(f"lace for {name}", count * length / 1000.0, "m")
+        for name, count, length in wanted
+        if name not in cut
+    ]
 
 
 def _piece_stack(job: Job, piece: Piece) -> PieceStack:

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from nestplan.errors import RuleError
 from nestplan.geometry.edge_line import line_length, spots_along
+from nestplan.geometry.ring import to_polygon
 from nestplan.geometry.sides import SIDE_NAMES, SideName, Sides, crossings, sides_of, straight_runs
 
 __all__ = ["SideSpot", "Spread", "SpreadRing"]
@@ -23,6 +24,8 @@ Ring = npt.NDArray[np.float64]
 
 _BAND = 0.8
 """Width of the band about a line, as a share of the room to the next line or side: the rest keeps its shape."""
+_EXACT = 0.01
+"""mm: so exactly a ring becomes wider and longer."""
 _LEAST_LEFT = 0.25
 """A narrower panel keeps at least this share of its measure at every place."""
 
@@ -79,17 +82,32 @@ class SpreadRing:
         self.drawn = ring
         self._spreads = (width, length)
         self.sides: Sides = sides_of(ring)
-        moved = ring + np.column_stack([self._shifts(0), self._shifts(1)])
-        for run in straight_runs(ring):
-            _straighten(ring, moved, run)
+        self._by_place = False
+        moved = self._moved()
+        if not self._as_asked(moved):
+            # A shape without real sides, such as a star: every point by its place alone keeps it whole.
+            self._by_place = True
+            moved = self._moved()
         self._back = ring.min(axis=0) - moved.min(axis=0)
         self.ring: Ring = moved + self._back
+
+    def _as_asked(self, moved: Ring) -> bool:
+        """Whether a ring is whole, and as much wider and longer as was asked."""
+        asked = np.ptp(self.drawn, axis=0) + np.array([spread.amount for spread in self._spreads])
+        return bool(np.abs(np.ptp(moved, axis=0) - asked).max() < _EXACT and to_polygon(moved).is_valid)
+
+    def _moved(self) -> Ring:
+        """The points spread, wherever they come to lie as a whole."""
+        moved = self.drawn + np.column_stack([self._shifts(0), self._shifts(1)])
+        for run in straight_runs(self.drawn):
+            _straighten(self.drawn, moved, run)
+        return moved
 
     def _shifts(self, axis: int) -> npt.NDArray[np.float64]:
         """How far each point moves along an axis, from half the amount one way to half the other."""
         spread, values = self._spreads[axis], self.drawn[:, axis]
         low, high, between = _SIDES_ACROSS[axis]
-        if not self.sides.apart(low, high):
+        if self._by_place or not self.sides.apart(low, high):
             shares = spread.share((values - values.min()) / np.ptp(values))
             return np.asarray(spread.amount * (shares - 0.5))
         shares = np.zeros(len(values))
@@ -117,7 +135,7 @@ class SpreadRing:
         ends = crossings(self.drawn, 1 - axis, float(spot[1 - axis]), axis)
         low, high = (
             (ends.min(), ends.max())
-            if len(ends) > 1
+            if len(ends) > 1 and not self._by_place
             else (self.drawn[:, axis].min(), self.drawn[:, axis].max())
         )
         return float((spot[axis] - low) / (high - low)) if high > low else 0.5

@@ -42,7 +42,7 @@ class Mark(Record, frozen=True, kw_only=True):
     """Something done at a spot of a finished piece: a hole to punch, a slit to cut, or only a mark.
 
     `diameter` (mm) for a punched hole, `length` (mm) and `angle` (degrees) for a slit. `what` says what it is
-    for in the maker's words, such as `grommet 3/8 in`. `layers` names the layers it is done to, `when` its time;
+    for in the maker's words, such as `eyelet 6 mm`. `layers` names the layers it is done to, `when` its time;
     left out, both follow from what it is (`layer_work` says how).
     """
 

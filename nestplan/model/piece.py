@@ -254,15 +254,26 @@ class Piece(Record, frozen=True, kw_only=True):
                     place=f"marks[{number}].at",
                     mend="Move it inside.",
                 )
+        self._check_rows(whole)
+
+    def _check_rows(self, whole: shapely.Polygon) -> None:
+        """Raise ShapeError for a row of which a mark lies outside the piece."""
+        import shapely
+
+        if not self.rows:
+            return
+        inside = whole.buffer(0.01)
+        shapely.prepare(inside)
         for number, (row, marks) in enumerate(zip(self.rows, self.marks_of_rows, strict=True)):
-            for hole, mark in enumerate(marks, start=1):
-                if not whole.buffer(0.01).intersects(ShapelyPoint(mark.at)):
-                    x, y = mark.at
-                    raise ShapeError(
-                        f"The row '{row.name}' leaves the piece: its mark {hole} would be at ({x:.1f}, {y:.1f}) mm.",
-                        place=f"rows[{number}]",
-                        mend="Move its start or its end.",
-                    )
+            outside = ~shapely.intersects(inside, shapely.points([mark.at for mark in marks]))
+            if outside.any():
+                hole = int(outside.argmax())
+                x, y = marks[hole].at
+                raise ShapeError(
+                    f"The row '{row.name}' leaves the piece: its mark {hole + 1} would be at ({x:.1f}, {y:.1f}) mm.",
+                    place=f"rows[{number}]",
+                    mend="Move its start or its end.",
+                )
 
     @cached_property
     def ring(self) -> NDArray[np.float64]:

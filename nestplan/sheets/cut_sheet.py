@@ -93,7 +93,7 @@ def _overview(booklet: BookletBuilder, plan: Plan, used: Sequence[Hide], formatt
             "mark it on the hide in the program and plan again before cutting.",
             "Lay the hide grain side up and flat, without pulling it; mark A, B and the rear edge; check that the "
             "distance from A to B is as said.",
-            "Count the templates and their hands: a left and a right are mirror images, and a missing one is found "
+            "Count lefts and rights of the templates: a left and a right are mirror images, and a missing one is found "
             "most cheaply now.",
             "Set out the first few pieces by tape before cutting any; they must lie clear of flaws and of each other.",
         ),
@@ -130,13 +130,13 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
     """The plan's figures hide by hide and together; a dash where something is not known."""
     columns = (
         Column("leather", 52.0),
-        Column("gross", 21.0, "right"),
-        Column("marked", 21.0, "right"),
+        Column("whole hide", 21.0, "right"),
+        Column("seller’s", 21.0, "right"),
         Column("usable", 21.0, "right"),
-        Column("net", 20.0, "right"),
-        Column("cut", 20.0, "right"),
-        Column("net yield", 18.0, "right"),
-        Column("cut yield", 18.0, "right"),
+        Column("finished", 20.0, "right"),
+        Column("cut shapes", 20.0, "right"),
+        Column("in pieces", 18.0, "right"),
+        Column("in shapes", 18.0, "right"),
         Column("flaws", 17.0, "right"),
         Column("overcut", 17.0, "right"),
         Column("gaps", 15.0, "right"),

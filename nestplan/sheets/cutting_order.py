@@ -182,8 +182,8 @@ def _edge_reason(block: tuple[int, ...], first: bool) -> str:
     if not first:
         return "from the edge just cut"
     if len(block) == 1:
-        return "strike the line P–Q first"
-    return "strike the line P–Q first, then cut one beside the other"
+        return "draw the line P–Q first"
+    return "draw the line P–Q first, then cut one beside the other"
 
 
 def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:

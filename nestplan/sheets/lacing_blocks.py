@@ -40,12 +40,16 @@ def add_lacing(booklet: BookletBuilder, job: Job, formatter: UnitFormatter) -> N
 
 
 def range_words(article: Article, formatter: UnitFormatter) -> str:
-    """What an article measures round its wearer, from closed to widest; empty where that is not known."""
+    """What an article measures round its wearer, from closed to widest, and which of its laced pieces are not counted;
+    empty where it is not known."""
     found = article.wearer_range
     if found is None:
         return ""
     least, worn, most = (formatter.length(each) for each in (found.closed, found.worn, found.widest))
-    return f"{least} round with its joins closed to {most} at their widest, {worn} as worn"
+    named = dict.fromkeys(row.piece for join in article.laced_joins for row in join.rows)
+    silent = [piece.name for piece in article.pieces if piece.name in named and not piece.around]
+    without = f", without {', '.join(silent)}" if silent else ""
+    return f"{least} round with its joins closed to {most} at their widest, {worn} as worn{without}"
 
 
 def join_words(article: Article, worked: WorkedJoin, formatter: UnitFormatter) -> list[str]:
@@ -91,7 +95,7 @@ def edge_words(article: Article, worked: WorkedEdge, formatter: UnitFormatter) -
 def _lace_name(article: Article, laced: str) -> str:
     """The strip that is cut for it, if the article has one."""
     names = [strip.name for strip in article.strips if strip.laces == laced]
-    return f" ({', '.join(names)})" if names else " (no strip of the job is for it)"
+    return f" ({', '.join(names)})" if names else " (to buy: no strip of the job is for it)"
 
 
 def _add_join(

@@ -118,7 +118,7 @@ def _add_step(booklet: BookletBuilder, number: int, step: WorkStep) -> None:
 
 def _add_places(booklet: BookletBuilder, plan: Plan, job: Job, hide: Hide, formatter: UnitFormatter) -> None:
     """Why this place, why this way round: one example of every different piece on the hide."""
-    booklet.heading(f"Why they lie so: {hide.name}")
+    booklet.heading(f"Why each piece is here: {hide.name}")
     partners = pair_mates(plan, job, [n for n, placed in enumerate(plan.placements) if placed.piece])
     told: set[str] = set()
     group = ""

@@ -196,7 +196,7 @@ def _finish(given: _JobWork) -> WorkStep | None:
         "says.",
         "Colour put on later stops at every trace of glue, and glue does not hold on a finish.",
         tools=(Tool("colour, cloths, gloves", 4),),
-        wrong="Pale edges along the joint: finish ran into the band to be glued, or glue over the colour.",
+        wrong="Pale edges along the glued layers: finish ran into the band to be glued, or glue over the colour.",
     )
 
 
@@ -263,7 +263,7 @@ def _trim(given: _JobWork) -> WorkStep | None:
         words.append("along the finished line" + _only(single, given))
     return WorkStep(
         "Trim to the finished line",
-        "When the joint has set, cut all layers together " + "; ".join(words) + ".",
+        "When the glue has set, cut all layers together " + "; ".join(words) + ".",
         "One cut through all layers gives one clean edge; that is what the overcut was left for.",
         cautions.CUTTING[:1],
         tools=(_KNIFE, _BOARD, _RULE),

@@ -17,6 +17,7 @@ from nestplan.errors import InputError, NestplanError
 from nestplan.estimate.article_sizes import (
     SizedArticle,
     joined_pieces,
+    meeting_edges,
     seam_lengths,
     sized_article,
     sized_name,
@@ -87,7 +88,7 @@ class SizedJob:
         gaps = [
             abs(first - second)
             for article in (self.drawn, *(each.article for each in self.made))
-            for seam in article.seams
+            for seam in meeting_edges(article)
             for first, second in (seam_lengths(article, seam),)
         ]
         return max(gaps, default=None)

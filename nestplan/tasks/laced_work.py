@@ -17,14 +17,17 @@ from nestplan.model.job import Article, Job
 from nestplan.model.laced_joins import LacedEdge, LacedJoin, LacedRow
 from nestplan.model.mark_rows import Row
 from nestplan.model.piece import Piece, Strip
+from nestplan.model.values import Points
 from nestplan.tasks.article_sizes import followed
-from nestplan.tasks.job_edits import article_of_piece, with_article, with_row
+from nestplan.tasks.job_edits import article_of_piece, with_article, with_piece, with_row
 from nestplan.tasks.output_paths import free_name
 
 __all__ = [
     "SPOTS",
     "LaceWish",
     "RowChange",
+    "line_across",
+    "put_around",
     "put_laced",
     "put_row",
     "remove_laced",
@@ -74,6 +77,31 @@ def spot_on_edge(piece: Piece, name: str) -> tuple[float, float]:
     low, high = piece.ring.min(axis=0), piece.ring.max(axis=0)
     wanted = low + (high - low) * np.array(SPOTS[name])
     return nearest_spot(piece.ring, (float(wanted[0]), float(wanted[1])))[1]
+
+
+def line_across(piece: Piece) -> Points:
+    """A level line across a piece at half its height, from edge to edge, mm: how much of the measure round its wearer
+    it makes up, where the piece stands upright as it is drawn."""
+    import shapely
+
+    low, high = piece.ring.min(axis=0), piece.ring.max(axis=0)
+    y = float(low[1] + high[1]) / 2.0
+    level = shapely.LineString(((low[0] - 1.0, y), (high[0] + 1.0, y)))
+    left, _, right, _ = (float(each) for each in shapely.Polygon(piece.ring).intersection(level).bounds)
+    return ((round(left, 2), round(y, 2)), (round(right, 2), round(y, 2)))
+
+
+def put_around(file: Path, pieces: Sequence[str], *, out: Path | None = None) -> Job:
+    """Let pieces of the job in `file` count to the measure round its wearer, each by its line across.
+
+    Raises InputError for a piece that is not there, or if a file cannot be read or written.
+    """
+    job = read_job(file)
+    changed = job
+    for name in pieces:
+        piece = _piece(job, name)
+        changed = with_piece(changed, name, msgspec.structs.replace(piece, around=line_across(piece)))
+    return _written(out or file, job, changed)
 
 
 def put_row(

@@ -162,8 +162,20 @@ def test_fit_answers_in_the_units_asked() -> None:
     assert "430" in lace
     assert "touch" in lace
     assert "4 splices" in _run("fit", "edge", "1 m", "--stitch", "double loop")
+    # hand count: ten steps of 12 with eleven holes, 9 round the edge: 10 x 15 + 11 x 3
+    holes = ("--pitch", "12", "--inset", "3", "--thickness", "3")
+    assert "lace 183 mm" in _run("fit", "edge", "120", *holes)
     with pytest.raises(RuleError, match="gaps alone"):
         _run("fit", "panels", "200", "--gap", "60")
+
+
+def test_a_former_word_for_the_path_of_a_lace_names_the_new_one() -> None:
+    figures = ("--pairs", 3, "--pitch", 40, "--gap", 10, "--inset", 10)
+    assert "lace for one join" in _run("fit", "lace", *figures, "--path", "straight bar")
+    with pytest.raises(InputError, match="'--crossing' is called '--path' now"):
+        _run("fit", "lace", *figures, "--crossing", "bars")
+    with pytest.raises(InputError, match="'bars' is called 'straight bar' now"):
+        _run("fit", "lace", *figures, "--path", "bars")
 
 
 def test_a_graded_piece_is_written_into_a_new_job(bench: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import msgspec
 import pytest
 import typer
 from typer.testing import CliRunner
@@ -155,3 +156,19 @@ def test_what_cannot_be_read_is_said(run: Run, job: Path, arguments: tuple[str, 
 def test_a_length_without_sense_is_refused(run: Run, job: Path) -> None:
     with pytest.raises(UnitError):
         run("row", job, "front", "e", "--from", "left", "--inset", "wide", "--number", "3")
+
+
+def test_pieces_that_go_round_the_wearer_are_said_and_others_are_told(run: Run, tmp_path: Path) -> None:
+    path, out = tmp_path / "laced.job.json", tmp_path / "round.job.json"
+    bare = laced_job()
+    article = bare.articles[0]
+    pieces = tuple(msgspec.structs.replace(piece, around=()) for piece in article.pieces)
+    write_job(
+        path, msgspec.structs.replace(bare, articles=(msgspec.structs.replace(article, pieces=pieces),))
+    )
+    assert "round" not in run("lacing", path).splitlines()[0]
+    told = run("lacing", path, "--around", "front", "--out", out)
+    assert (
+        "290 mm round with its joins closed to 310 mm at their widest, 310 mm as worn, without back" in told
+    )
+    assert "490 mm round with its joins closed" in run("lacing", out, "--around", "back")

@@ -31,7 +31,7 @@ def shown_words(widget) -> list[str]:
         ("stated", "0 ft2", "The area of a hide must be between 0.01 and 1,000 ft²."),
         ("currency", "9", "Give a currency by its letters or its sign, such as EUR or €."),
         ("price", "much", "This is no number."),
-        ("firmness", "7", "It must lie between 1 and 5."),
+        ("firmness", "7", "It must be at least 1 and at most 5."),
     ],
 )
 def test_a_bad_field_says_its_reason_beside_it_until_it_is_put_right(window, panel, name, typed, why):

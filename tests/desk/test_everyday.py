@@ -123,7 +123,7 @@ def test_a_plan_with_faults_has_no_whole_sets(window, qtbot):
     for words in (window.strip.buttons["plan"].text(), window.panels["plan"].figures.words.text()):
         assert "of 3 sets" not in words
     assert "1 fault to mend" in window.strip.buttons["plan"].text()
-    assert plan_words(plan, contents.job, None, 2).startswith("3 pieces laid, 2 faults to mend")
+    assert plan_words(plan, contents.job, None, 2).startswith("3 pieces placed, 2 faults to mend")
 
 
 def test_a_search_beyond_what_is_asked_does_not_count_57_of_21():

@@ -39,7 +39,7 @@ def test_a_pair_is_laced_to_its_mate_in_one_press_and_the_lace_is_seen(window):
     (join,) = joins(window)
     assert join.rows == (LacedRow(piece="panel", row="edge"),)
     # hand count: 25 + 9 + 9 = 43 across, 42 / 3 = 14 along; 43 + 6 x √(43² + 14²) + 440 of tails = 754.3
-    assert "Lace 755 mm (no strip of the job is for it), with 220 mm at each end" in part.words.text()
+    assert "Lace 755 mm (to buy: no strip of the job is for it), with 220 mm at each end" in part.words.text()
     assert (
         part.range.text() == "200 mm round with its joins closed to 225 mm at their widest, 225 mm as worn."
     )
@@ -144,3 +144,16 @@ def test_the_figures_of_a_lace_that_follow_from_its_join_are_not_typed(window):
     window.panels["pieces"].piece.rows.list.setCurrentRow(0)
     typed(window.panels["pieces"].piece.rows.number, "5")
     assert strip_of(window.document.contents.job, "lace").length < strip_of(laced_job(), "lace").length
+
+
+def test_whether_a_piece_goes_round_the_wearer_is_ticked(window):
+    open_article(window, laced_job())
+    window.panels["pieces"].select("back")
+    piece = window.panels["pieces"].piece
+    assert piece.around.isChecked()
+    piece.around.click()
+    assert window.document.piece.around == ()
+    piece.around.click()
+    assert window.document.piece.around == ((0.0, 45.0), (200.0, 45.0))
+    window.document.stack.undo()
+    assert window.document.piece.around == ()

@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QScrollArea
+from PySide6.QtWidgets import QApplication, QLabel, QScrollArea
 
 from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog
 from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
@@ -178,3 +178,21 @@ def test_a_click_on_undo_in_the_menu_takes_back_the_last_point_while_something_i
     undo.trigger()
     assert len(window.table.tool.points) == 2
     assert window.document.stack.index() == steps
+
+
+def test_the_key_to_the_colours_lies_on_a_large_table_and_on_a_small_one_where_it_is_asked_for(window):
+    window.document.open(laid_work(4), {})
+    window.go_to("plan")
+    rest()
+    assert window.legend.isVisible()
+    assert window.toolbar.legend.isChecked()
+    window.resize(712, 414)
+    rest()
+    assert not window.legend.isVisible()
+    assert not window.toolbar.legend.isChecked()
+    QTest.keyClick(window, Qt.Key.Key_F6)
+    rest()
+    assert window.legend.isVisible()
+    words = [label.text() for label in window.legend.findChildren(QLabel) if label.isVisible()]
+    assert "belt" in words, "the article by its colour"
+    assert window.settings.legend is True

@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError, RuleError
-from nestplan.estimate.article_sizes import SEAM_TOLERANCE, seam_lengths, sized_article
+from nestplan.estimate.article_sizes import SEAM_TOLERANCE, meeting_edges, seam_lengths, sized_article
 from nestplan.geometry.ring import mirror
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Mark, Piece, Strip
@@ -171,7 +172,7 @@ def test_edges_that_cannot_meet_are_refused_with_both_lengths_and_the_mend() -> 
     )
     article = Article(name="belt", sets=1, pieces=article.pieces, seams=article.seams, sizes=only)
     with pytest.raises(
-        RuleError, match=r"front L, right edge, 140.0 mm; side L, left edge, 130.0 mm.*same share"
+        RuleError, match=r"size L .*front, right edge, 140.0 mm; side, left edge, 130.0 mm.*same share"
     ):
         sized_article(article, Size(name="L", changes={"length": 10.0}))
 
@@ -223,3 +224,49 @@ def test_whatever_is_asked_is_made_or_refused_in_words(waist: float) -> None:
     elif waist < -150.0:
         with pytest.raises(RuleError, match=r"size L, front: .* Take out at most"):
             sized_article(article, size)
+
+
+def _laced_panels(slants: tuple[float, float]) -> Article:
+    """A front and a side laced to each other along edges of other slants, as long as each other."""
+    from nestplan.model.laced_joins import LacedJoin, LacedRow
+    from nestplan.model.mark_rows import Row
+
+    front, side = panel("front", 110, (0, slants[0]), 130), panel("side", 140, (slants[1], 0), 130)
+    right, left = front.ring[-2].tolist(), side.ring[-1].tolist()
+    rows = {
+        "front": Row(
+            name="edge", start=(110.0, 0.0), end=(right[0], right[1]), inset=10.0, pitch=12.0, diameter=4.0
+        ),
+        "side": Row(
+            name="edge",
+            start=(0.0, 0.0),
+            end=(left[0], left[1]),
+            inset=10.0,
+            pitch=12.0,
+            diameter=4.0,
+            clockwise=True,
+        ),
+    }
+    return Article(
+        name="belt",
+        sets=1,
+        pieces=tuple(msgspec.structs.replace(piece, rows=(rows[piece.name],)) for piece in (front, side)),
+        laced_joins=(
+            LacedJoin(
+                name="beside", rows=(LacedRow(piece="front", row="edge"), LacedRow(piece="side", row="edge"))
+            ),
+        ),
+    )
+
+
+@given(st.floats(-14, 14), st.floats(-14, 14), st.floats(-40, 90), st.floats(-15, 30))
+def test_edges_laced_together_stay_as_long_as_each_other_with_as_many_holes(
+    first: float, second: float, waist: float, length: float
+) -> None:
+    article = _laced_panels((first, second))
+    assert len(meeting_edges(article)) == 1
+    sized = sized_article(article, Size(name="L", changes={"waist": waist, "length": length})).article
+    (laced,) = meeting_edges(sized)
+    one, other = seam_lengths(sized, laced)
+    assert abs(one - other) <= SEAM_TOLERANCE
+    assert len(sized.pieces[0].all_marks) == len(sized.pieces[1].all_marks)

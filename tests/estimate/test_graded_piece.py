@@ -8,9 +8,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from nestplan.errors import NestplanError
 from nestplan.estimate.graded_piece import GradedPiece
 from nestplan.geometry.spread import Spread
 from nestplan.model.mark_rows import Row
@@ -143,3 +144,28 @@ def test_everything_else_of_the_piece_is_as_it_was() -> None:
     assert (larger.pair, larger.count, larger.mates_near, larger.note) == (True, 2, True, "soft")
     assert larger.seams is not None
     assert larger.seams > 400.0
+
+
+def test_spots_that_have_no_room_together_any_more_stay_on_the_piece_each_in_its_place() -> None:
+    square = ((0, 0), (120, 0), (120, 100), (0, 100))
+    spots = tuple(Mark(at=at, what="stud") for at in ((30, 50), (60, 50), (90, 50), (60, 85), (60, 15)))
+    smaller = graded(Piece(name="flap", outline=square, marks=spots), -45.0, -38.0)
+    assert all(shapely.Polygon(smaller.ring).contains(shapely.Point(mark.at)) for mark in smaller.marks)
+
+
+@given(st.integers(0, 10_000), st.floats(-0.3, 0.5), st.floats(-0.3, 0.5))
+def test_any_shape_is_made_larger_or_refused_in_words(seed: int, wider: float, longer: float) -> None:
+    random = np.random.default_rng(seed)
+    turns = np.sort(random.uniform(0.0, 2.0 * np.pi, int(random.integers(3, 24))))
+    ring = np.round(
+        np.column_stack((np.cos(turns), np.sin(turns))) * random.uniform(25, 150, (len(turns), 1)), 2
+    )
+    assume(shapely.Polygon(ring).is_valid and shapely.Polygon(ring).area > 200.0)
+    piece = Piece(name="star", outline=tuple(map(tuple, ring.tolist())))
+    width, height = np.ptp(ring, axis=0)
+    try:
+        made = graded(piece, wider * width, longer * height)
+    except NestplanError:
+        return
+    assert shapely.Polygon(made.ring).is_valid
+    assert np.ptp(made.ring, axis=0) == pytest.approx(((1 + wider) * width, (1 + longer) * height), abs=1e-3)

@@ -20,6 +20,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import LayerCut, Mark, Overcut, Piece, Strip
 from nestplan.model.supplies import Supplies
+from tests.small_jobs import laced_job
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 GROMMETS = tuple(
@@ -197,3 +198,21 @@ def test_hardware_that_is_set_in_several_layers_is_counted_in_each() -> None:
             layers=(Layer(name="outer"), Layer(name="lining")),
         )
         assert {supply.what: supply.amount for supply in shopping_list(job).totals}["stud"] == count
+
+
+def test_lace_that_no_strip_is_cut_for_is_to_be_bought() -> None:
+    job = laced_job(sets=3)
+    article = job.articles[0]
+    kept = tuple(strip for strip in article.strips if strip.laces == "before")
+    bare = msgspec.structs.replace(job, articles=(msgspec.structs.replace(article, strips=kept),))
+    needs = shopping_list(bare)
+    laces = {
+        supply.what: (supply.amount, supply.cut)
+        for supply in needs.articles[0].per_set
+        if "lace" in supply.what
+    }
+    assert set(laces) == {"lace", "lace for beside", "lace for above"}
+    side = next(strip.length for strip in article.strips if strip.laces == "beside")
+    assert laces["lace for beside"] == (pytest.approx(2 * side / 1000.0), False)
+    assert laces["lace"][1]
+    assert "lace for beside" in needs.unpriced

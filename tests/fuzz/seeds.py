@@ -21,7 +21,7 @@ from nestplan.model.files import to_text
 from nestplan.model.job_log import FinishedHide, FinishedJob, job_log_line
 from nestplan.resources import demo_folder
 from tests.intake.small_drawings import dxf, svg
-from tests.small_jobs import HANDED, laid, one_piece_job, plain_hide, plan_of
+from tests.small_jobs import HANDED, laced_job, laid, one_piece_job, plain_hide, plan_of
 
 __all__ = ["seeds_of"]
 
@@ -83,7 +83,12 @@ def _rich_job() -> Job:
 
 def _jobs() -> tuple[bytes, ...]:
     demo = (demo_folder() / "quillmere.job.json").read_bytes()
-    return to_text(_rich_job()).encode(), to_text(one_piece_job()).encode(), demo
+    return (
+        to_text(_rich_job()).encode(),
+        to_text(laced_job()).encode(),
+        to_text(one_piece_job()).encode(),
+        demo,
+    )
 
 
 def _plans() -> tuple[bytes, ...]:

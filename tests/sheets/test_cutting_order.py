@@ -77,7 +77,7 @@ def test_strips_that_begin_elsewhere_are_a_block_of_their_own_with_its_own_line(
     assert strip_bundles(uneven, hides[0], range(4)) == [((0, 1), (2,), (3,))]
     edge = [cut for cut in cutting_steps(uneven, job, hides[0]) if cut.group == "edge"]
     assert [cut.label for cut in edge] == ["1–2", "3", "4"]
-    assert "strike the line" in edge[0].reason
+    assert "draw the line" in edge[0].reason
     assert "edge just cut" in edge[1].reason
 
 

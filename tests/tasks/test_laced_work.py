@@ -13,6 +13,8 @@ from nestplan.model.laced_joins import LacedRow
 from nestplan.model.piece import Piece, Strip
 from nestplan.tasks.laced_work import (
     LaceWish,
+    line_across,
+    put_around,
     put_laced,
     put_row,
     remove_laced,
@@ -119,3 +121,13 @@ def test_what_is_not_laced_yet_needs_its_rows(laced: Path, plain: Path) -> None:
         put_laced(laced, "hem", {"gap": 3.0})
     with pytest.raises(InputError, match="no laced joins yet"):
         remove_laced(plain, "hem")
+
+
+def test_a_line_across_runs_from_edge_to_edge_at_half_height(laced: Path) -> None:
+    assert line_across(TENT) == ((0.0, 50.0), (80.0, 50.0))
+    arrow = Piece(name="arrow", outline=((0, 0), (60, 30), (0, 60), (20, 30)))
+    assert line_across(arrow) == ((20.0, 30.0), (60.0, 30.0))
+    job = put_around(laced, ("front", "back"))
+    assert job.articles[0].wearer_range == laced_job().articles[0].wearer_range
+    with pytest.raises(InputError, match="No piece is called 'sleeve'"):
+        put_around(laced, ("sleeve",))

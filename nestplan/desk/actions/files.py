@@ -160,7 +160,7 @@ class FileActions(QObject):
         self._navigation.go_to("hides")
         self._messages.notify(
             "The demo: a village pageant's belts on six hides, all invented. Go through the steps below; "
-            "step 4 lays the pieces."
+            "step 4 plans it."
         )
 
     def start_anew(self) -> None:

@@ -221,7 +221,7 @@ def number_field(
         except ValueError:
             raise ValueError("This is no whole number." if whole else "This is no number.") from None
         if not low <= value <= high:
-            raise ValueError(f"It must lie between {low:g} and {high:g}.")
+            raise ValueError(f"It must be at least {low:g} and at most {high:g}.")
         return value
 
     return Field(read, lambda value: f"{value:g}{suffix}", tip=tip, optional=optional, hint=hint)

@@ -49,7 +49,7 @@ class MeasuredHideDialog(ScrolledDialog):
         self.widths = text_field(
             optional=True,
             hint="e.g. 400 mm: 950 mm; 1200 mm: 900 mm",
-            tip="Widths from the backbone: distance from the rear edge, a colon, the width; parted by semicolons",
+            tip="Widths from the backbone: distance from the rear edge, a colon, the width; separated by semicolons",
         )
         self.thickness = thickness_field(settings, tip="The thinnest and thickest")
         self.fault = plain_label()

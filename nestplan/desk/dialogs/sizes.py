@@ -123,7 +123,7 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a size", self.add_size, tip="One more row"),
-                button("Take away", self.remove_size, tip="Take away the row in which you are, or the last"),
+                button("Delete", self.remove_size, tip="The row in which you are, or the last"),
             )
         )
         self.measure = text_field(optional=True, hint="hip", tip="Another measure of the wearer")
@@ -145,7 +145,7 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a seam", self.add_seam, tip="Two edges that are joined"),
-                button("Take away", self.remove_seam, tip="Take away the row in which you are, or the last"),
+                button("Delete", self.remove_seam, tip="The row in which you are, or the last"),
             )
         )
         column.addStretch(1)

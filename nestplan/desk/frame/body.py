@@ -13,9 +13,9 @@ __all__ = ["Body"]
 
 _NARROW = 900
 """Below this width (pixels) the rack is shown only where it was asked for."""
-_RACK_WIDTH, _SIDE_WIDTH = 182, 348
+_RACK_WIDTH, _SIDE_WIDTH = 206, 348
 """Pixels, before anyone has moved the bars."""
-_LEAST_RACK, _LEAST_MIDDLE, _LEAST_SIDE = 150, 220, 300
+_LEAST_RACK, _LEAST_MIDDLE, _LEAST_SIDE = 196, 220, 300
 """Pixels below which none of them is of any use."""
 
 

@@ -16,6 +16,8 @@ from nestplan.model.plan import Placement, Plan
 __all__ = ["Rack"]
 
 _PICTURE = QSize(148, 84)
+_TICK = 24
+"""Pixels that the tick beside a picture takes."""
 
 
 class Rack(QFrame):
@@ -69,14 +71,14 @@ class Rack(QFrame):
             self.list.takeItem(self.list.count() - 1)
         while self.list.count() < len(contents.hides):
             item = QListWidgetItem()
-            item.setSizeHint(QSize(_PICTURE.width() + 8, _PICTURE.height() + 40))
+            item.setSizeHint(QSize(_PICTURE.width() + _TICK + 8, _PICTURE.height() + 40))
             item.setTextAlignment(Qt.AlignmentFlag.AlignHCenter)
             self.list.addItem(item)
         scale = common_scale(contents.hides, _PICTURE)
         for row, hide in enumerate(contents.hides):
             item = self.list.item(row)
             name = self.list.fontMetrics().elidedText(
-                hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 14
+                hide.name, Qt.TextElideMode.ElideRight, _PICTURE.width() - 6
             )
             item.setText(f"{name}\n{self._words(hide)}")
             facts = f"{hide.name}: {hide.leather}, {self._settings.area(hide.gross_area)}."
@@ -124,7 +126,7 @@ class Rack(QFrame):
         if hide.used:
             return "used up"
         laid = len(_laid_on(self._document.contents.plan, hide))
-        return f"{area}, {laid} laid" if laid else area
+        return f"{area}, {laid} placed" if laid else area
 
     def _show_current(self, hide: Hide | None) -> None:
         names = [other.name for other in self._document.contents.hides]

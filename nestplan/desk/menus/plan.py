@@ -25,7 +25,7 @@ def fill_plan_menu(
     compare: Callable[[], object],
 ) -> None:
     """Fill the menu; `search` looks for a plan, `compare` asks what each hide gives."""
-    builder.add(menu, "&Lay the pieces", search, keys="Ctrl+Return", icon="plan")
+    builder.add(menu, "&Plan", search, keys="Ctrl+Return", icon="plan")
     builder.add(menu, "Compare the &hides", compare)
     menu.addSeparator()
     for words, action, icon, key in (

@@ -6,7 +6,7 @@ from collections import Counter
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QIcon, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -28,6 +28,7 @@ from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.flaws_and_regions import flaw_choices
 from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.sentences import cut_words
+from nestplan.desk.theme import chip, current_theme
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
 
@@ -88,7 +89,7 @@ class CuttingPanel(QWidget):
         }
         editor.tool_changed.connect(partial(mark_active, self.tools))
         self.again = button(
-            "Plan the rest again", self.search_wanted.emit, icon="plan", tip="What is cut or locked stays"
+            "Place the rest again", self.search_wanted.emit, icon="plan", tip="What is cut or locked stays"
         )
         column = QVBoxLayout()
         column.addWidget(self._title)
@@ -131,7 +132,7 @@ class CuttingPanel(QWidget):
         self.list.clear()
         self._cuts = []
         for label, placed, reason in steps_on_hide(self._document):
-            item = QListWidgetItem(f"{label}  {self._words(placed)}")
+            item = QListWidgetItem(self._chip(placed[0]), f"{label}  {self._words(placed)}")
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             done = all(placement.done for placement in placed)
             item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
@@ -171,6 +172,15 @@ class CuttingPanel(QWidget):
 
     def _flaw(self, shape: str) -> None:
         draw_found_flaw(self._editor, shape, self.spoils.value)
+
+    def _chip(self, placement: Placement) -> QIcon:
+        """The colour of its article on the table."""
+        job, tints = self._document.contents.job, current_theme().tints
+        for number, article in enumerate(job.articles if job else ()):
+            names = {piece.name for piece in article.pieces} | {strip.name for strip in article.strips}
+            if placement.name in names:
+                return chip(tints[number % len(tints)])
+        return chip(tints[0])
 
     def _words(self, placed: tuple[Placement, ...]) -> str:
         """What one step cuts, named as on the cut sheet."""

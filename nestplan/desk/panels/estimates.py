@@ -45,7 +45,9 @@ class CountPart(QuestionPart):
     """How many sets each hide gives, and all together; or how many straps of one size."""
 
     def __init__(self, document: Document, settings: Settings, seconds: Field) -> None:
-        super().__init__("How many?", "Count", "So many sets are proven by a plan; so many no plan can pass")
+        super().__init__(
+            "How many?", "Count", "So many sets surely, by a plan that was checked, and so many at most"
+        )
         self._document, self._seconds = document, seconds
         self.strap_length = LengthField(
             settings,

@@ -62,7 +62,7 @@ class LacingPart(QWidget):
         )
         self.add_edge = button("Lace an edge", self._add_edge, tip="Along a row of holes, round the edge")
         self.take_away = button(
-            "Take away", self._remove, tip="Its lace stays in the job with the length it has"
+            "Delete", self._remove, tip="Its lace stays in the job with the length it has"
         )
         self.range = soft()
         self.words = soft()

@@ -49,7 +49,7 @@ class MarksPart(QWidget):
         self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
         self.x_field = LengthField(settings, tip="From the left, on the piece as drawn")
         self.y_field = LengthField(settings, tip="From below, on the piece as drawn")
-        self.what = text_field(optional=True, tip="What it is for: buckle, grommet 3/8 in …")
+        self.what = text_field(optional=True, tip="What it is for: buckle, eyelet 6 mm …")
         self.work = WorkChoices(self)
         self.layers, self.when = self.work.layers, self.work.when
         self.work.edited.connect(lambda _: self._put("Change a mark"))

@@ -30,6 +30,7 @@ from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule
+from nestplan.tasks.laced_work import line_across
 
 __all__ = ["PiecePart"]
 
@@ -55,6 +56,10 @@ class PiecePart(QWidget):
         self.over.setToolTip("It may be laid face down where it fits better")
         self.near = QCheckBox("Mates close together")
         self.near.setToolTip("Left and right are cut from leather that lies close together")
+        self.around = QCheckBox("Goes round the wearer")
+        self.around.setToolTip(
+            "Its width at half height counts to what a laced article measures round its wearer"
+        )
         self.size_label = soft()
         self.layer = Choice({}, tip="Each layer is cut from its own leather, in its own way")
         self.used = QCheckBox("Cut from this layer")
@@ -78,8 +83,12 @@ class PiecePart(QWidget):
         self.tolerance = number_field(
             0, 90, whole=False, suffix="°", tip="How far it may lie off that direction"
         )
-        self.regions = text_field(optional=True, hint="anywhere", tip="Only these regions, parted by commas")
-        self.not_regions = text_field(optional=True, hint="none", tip="Never these regions, parted by commas")
+        self.regions = text_field(
+            optional=True, hint="anywhere", tip="Only these regions, separated by commas"
+        )
+        self.not_regions = text_field(
+            optional=True, hint="none", tip="Never these regions, separated by commas"
+        )
         self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
         self.warnings = plain_label()
         self.warnings.setWordWrap(True)
@@ -98,6 +107,7 @@ class PiecePart(QWidget):
         self.pair.clicked.connect(lambda on: change("Set the pair", pair=on))
         self.over.clicked.connect(lambda on: change("Set turning over", turn_over=on))
         self.near.clicked.connect(lambda on: change("Set the mates", mates_near=on))
+        self.around.clicked.connect(self._go_around)
         self.layer.edited.connect(lambda _: self.show_piece(self._document.piece))
         self.used.clicked.connect(self._use_layer)
         self.shows.edited.connect(lambda face: self._cut("Say what shows", shows=face))
@@ -138,6 +148,7 @@ class PiecePart(QWidget):
         column.addWidget(self.pair)
         column.addWidget(self.over)
         column.addWidget(self.near)
+        column.addWidget(self.around)
         column.addWidget(self.warnings)
         column.addLayout(TileLayout(tools.values(), most=4))
         column.addWidget(section("Cut from"))
@@ -170,6 +181,7 @@ class PiecePart(QWidget):
         self.over.setChecked(piece.turn_over)
         self.near.setChecked(piece.mates_near)
         self.near.setEnabled(piece.pair)
+        self.around.setChecked(bool(piece.around))
         low, high = piece.ring.min(axis=0), piece.ring.max(axis=0)
         width, height = (self._settings.length(float(side)) for side in high - low)
         self.size_label.setText(f"{width} × {height}, {self._settings.area(piece.net_area)}")
@@ -233,6 +245,11 @@ class PiecePart(QWidget):
             self.name.refuse(f"Another piece of this job is called {name}.")
             return
         self._editor.change("Rename the piece", name=name)
+
+    def _go_around(self, on: bool) -> None:
+        piece = self._document.piece
+        if isinstance(piece, Piece):
+            self._editor.change("Set what goes round the wearer", around=line_across(piece) if on else ())
 
     def _cut(self, words: str, **fields: object) -> None:
         self._editor.change_cut(self.layer.value, words, **fields)

@@ -148,7 +148,7 @@ class PiecesPanel(QWidget):
             )
         )
         column.addWidget(
-            soft("Layers: name = kinds of leather, parted by commas; layers parted by semicolons.")
+            soft("Layers: name = kinds of leather, separated by commas; layers separated by semicolons.")
         )
         column.addStretch(1)
         return page

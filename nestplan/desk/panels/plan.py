@@ -46,7 +46,7 @@ class PlanPanel(QWidget):
         self.minutes.set_value(settings.minutes)
         self.minutes.edited.connect(lambda value: setattr(settings, "minutes", value))
         self.start = button(
-            "Lay the pieces", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
+            "Plan", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
         )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
         self.keep = button("Stop and keep", self._keep, tip="Stop and take the best plan so far")
@@ -110,7 +110,7 @@ class PlanPanel(QWidget):
         running = self._search.running
         kept = len(self._search.kept)
         self.start.setEnabled(job is not None and bool(contents.hides) and not running)
-        self.start.setText(f"Lay the rest around {count(kept, 'locked piece')}" if kept else "Lay the pieces")
+        self.start.setText(f"Place the rest around {count(kept, 'locked piece')}" if kept else "Plan")
         self._form.setEnabled(not running)
         for made in (self.pause, self.keep, self.cancel, self.progress, self.watch):
             made.setVisible(running)

@@ -117,7 +117,7 @@ class RowsPart(QWidget):
         column.addWidget(self.round)
         self.other_way = button("The other way", self._turn_round, tip="Along the rest of the edge instead")
         self.new = button("Next row", self._pick_none, tip="Set the figures of the next row")
-        self.take_away = button("Take away", self._remove, tip="Take the whole row away")
+        self.take_away = button("Delete", self._remove, tip="Delete the whole row")
         column.addLayout(row_of(self.other_way, self.new))
         column.addWidget(self.take_away)
 

@@ -29,7 +29,9 @@ class SelectedPart(QWidget):
         self.lock_button = button(
             "Lock", editor.toggle_lock, icon="lock", tip="Stays where it is when the rest is planned (L)"
         )
-        self.turn_over_button = button("Turn over", editor.turn_over, icon="over", tip="Lay it face down (M)")
+        self.turn_over_button = button(
+            "Turn over", editor.turn_over, icon="over", tip="Place it face down (M)"
+        )
         self.nearest_free_button = button(
             "Nearest free", editor.slide_free, icon="slide", tip="Slide to the nearest free place (F)"
         )
@@ -37,7 +39,7 @@ class SelectedPart(QWidget):
             "Remove", editor.take_off, icon="off", tip="Remove it from the hide; it waits (Delete)"
         )
         self.other_hide_button = button(
-            "To another hide", lambda: None, tip="Lay it in the nearest free place of another hide"
+            "To another hide", lambda: None, tip="Place it in the nearest free place of another hide"
         )
         self._menu = QMenu(self)
         self._menu.aboutToShow.connect(self._fill_menu)

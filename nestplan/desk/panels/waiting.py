@@ -34,10 +34,10 @@ class WaitingPart(QWidget):
         self.why = plain_label()
         self.why.setWordWrap(True)
         self.back = button(
-            "Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight"
+            "Put one on this hide", self.put_back, tip="Place one in the nearest free place in sight"
         )
         self.ease = button(
-            "Ease a rule", lambda: None, tip="Changes of the job that may let it in; Undo takes them back"
+            "Loosen a limit", lambda: None, tip="Changes of the job that may let it in; Undo takes them back"
         )
         self._menu = QMenu(self)
         self.ease.setMenu(self._menu)
@@ -115,7 +115,7 @@ class WaitingPart(QWidget):
         """Ease a rule as offered."""
         self._document.edit_job(offer.words, offer.job)
         self._editor.notified.emit(
-            f"{offer.words}: done. Lay the rest again to see whether it helps; Undo takes it back."
+            f"{offer.words}: done. Plan again to see whether it helps; Undo takes it back."
         )
 
     def put_back(self) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QEvent, QLineF, QObject, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent
+from PySide6.QtCore import QEvent, QLineF, QObject, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QBrush, QColor, QHideEvent, QPainter, QPaintEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QWidget
 
 from nestplan.desk.plain_text import plain_label
@@ -15,6 +15,8 @@ from nestplan.desk.theme import current_theme, pen
 
 __all__ = ["Legend", "LegendEntry"]
 
+_ROOM = QSize(600, 460)
+"""A table smaller than this (pixels) has no room for the key, unless it is asked for."""
 _MARGIN = 10
 """Pixels between the key and the edges of the table."""
 
@@ -60,13 +62,16 @@ class _Sample(QWidget):
 
 
 class Legend(QFrame):
-    """The key over `table`; as high as its entries."""
+    """The key over `table`, as high as its entries. `wanted` is what was asked for; None: where there is room."""
+
+    shown = Signal(bool)
 
     def __init__(self, table: Table) -> None:
         super().__init__(table)
         self.setObjectName("legend")
         self.setAccessibleName("Key to the colours")
         self._table = table
+        self.wanted: bool | None = None
         self._entries: tuple[LegendEntry, ...] = ()
         self._widgets: list[QWidget] = []
         self._grid = QGridLayout(self)
@@ -99,10 +104,20 @@ class Legend(QFrame):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() == QEvent.Type.Resize:
             self._place()
+            self.arrange()
         return super().eventFilter(watched, event)
 
-    def showEvent(self, event: QEvent) -> None:  # type: ignore[override]  # any event will do
+    def arrange(self) -> None:
+        """Show it or put it away, by what was asked for and the room there is."""
+        large = self._table.width() >= _ROOM.width() and self._table.height() >= _ROOM.height()
+        self.setVisible(large if self.wanted is None else self.wanted)
+
+    def showEvent(self, event: QShowEvent) -> None:
         self._place()
+        self.shown.emit(True)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        self.shown.emit(False)
 
     def _place(self) -> None:
         size = self._grid.sizeHint()

@@ -59,6 +59,9 @@ class PieceItem(Area):
         for part in piece.parts:
             inner = QGraphicsPathItem(coordinates.ring_path(part.ring), self)
             inner.setPen(pen(theme.region, 1.0, Qt.PenStyle.DashDotLine))
+        if piece.around:
+            across = QGraphicsPathItem(coordinates.line_path(piece.around), self)
+            across.setPen(pen(theme.edge, 1.0, Qt.PenStyle.DotLine))
         self.label = Label(piece.name, piece.ring, theme.piece_ink)
         if cut.stretch is not None:
             path = QPainterPath()

@@ -21,7 +21,7 @@ HIDES = sorted(path.name for path in Path(demo_folder()).glob("*.hide.json"))
 
 def punched(piece: Piece, shift: tuple[float, float] = (0.0, 0.0)) -> Ring:
     """(n, 3): x, y and diameter of the holes to punch, in order."""
-    holes = [(m.at[0] + shift[0], m.at[1] + shift[1], m.diameter) for m in piece.marks if m.do == "punch"]
+    holes = [(m.at[0] + shift[0], m.at[1] + shift[1], m.diameter) for m in piece.all_marks if m.do == "punch"]
     return np.array(sorted(holes, key=lambda hole: (round(hole[0]), round(hole[1]))), dtype=float).reshape(
         -1, 3
     )
