@@ -41,8 +41,8 @@ def register(app: typer.Typer) -> None:
         takes: list[str] = typer.Option(
             [],
             "--takes",
-            help='Which pieces follow a measure: "waist: front, side (right), band = 1". In brackets where it is '
-            "spread; after = how much of the change it takes. May be repeated.",
+            help='Which pieces follow a measure: "waist: front, side (right), back (0.2 0.8), band = 1". In brackets '
+            "where it is spread, also as shares of the way across; after = how much of the change it takes.",
         ),
         lengthwise: list[str] = typer.Option(
             [], "--lengthwise", help="A measure that runs lengthwise, not round: torso. May be repeated."
@@ -50,8 +50,8 @@ def register(app: typer.Typer) -> None:
         seam: list[str] = typer.Option(
             [],
             "--seam",
-            help='Edges that meet and stay as long as each other: "front right = side left", or several on a side: '
-            '"band bottom = front top + side top". May be repeated.',
+            help='Edges that meet and stay as long as each other: "front right = side left"; several on a side: "band '
+            'bottom = front top + side top"; a part of an outline, counter-clockwise: "sleeve (0,80 to 60,95)".',
         ),
         round_at: str | None = typer.Option(
             None,

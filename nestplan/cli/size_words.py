@@ -16,6 +16,10 @@ __all__ = ["SizeWords", "share_of"]
 
 _COMMA = re.compile(r",(?!\d)")
 """A comma that parts; one before a digit parts decimals."""
+_FROM_TO = re.compile(
+    r"(?P<piece>.+?)\s*\(\s*(?P<ax>[^,()]+),\s*(?P<ay>[^,()]+?)\s+to\s+(?P<bx>[^,()]+),\s*(?P<by>[^,()]+)\)"
+)
+"""A part of an outline: a piece, and in brackets from where to where, counter-clockwise."""
 _TAKER = re.compile(r"(?P<name>[^=(]+?)\s*(?:\((?P<where>[^)]*)\))?\s*(?:=\s*(?P<share>[-+\d./]+))?")
 
 
@@ -106,21 +110,32 @@ class SizeWords:
         return Seam(first=self._edges(first), second=self._edges(second))
 
     def _edges(self, text: str) -> tuple[Edge, ...]:
-        edges = []
-        for part in (part.strip() for part in text.split("+")):
-            piece, _, side = part.rpartition(" ")
-            if side not in SIDE_NAMES:
-                raise InputError(
-                    f"'{part}' names no edge.",
-                    place="--seam",
-                    mend=f"Give a piece and one of its edges: {', '.join(SIDE_NAMES)}.",
-                )
-            edges.append(Edge(piece=self._thing(piece.strip(), "--seam"), side=side))
-        return tuple(edges)
+        return tuple(self._edge(part.strip()) for part in text.split("+"))
+
+    def _edge(self, text: str) -> Edge:
+        by_points = _FROM_TO.fullmatch(text)
+        if by_points is not None:
+            name = self._thing(by_points["piece"].strip(), "--seam")
+            start, end = (
+                (float(self._length(by_points[f"{which}x"])), float(self._length(by_points[f"{which}y"])))
+                for which in ("a", "b")
+            )
+            return Edge(piece=name, start=start, end=end)
+        piece, _, side = text.rpartition(" ")
+        if side not in SIDE_NAMES:
+            raise InputError(
+                f"'{text}' names no edge.",
+                place="--seam",
+                mend=f"Give a piece and one of its edges ({', '.join(SIDE_NAMES)}), or two points: front (0,0 to 0,9).",
+            )
+        return Edge(piece=self._thing(piece.strip(), "--seam"), side=side)
 
     def _growth(self, text: str) -> Growth:
         found = _TAKER.fullmatch(text)
         where = (found["where"] or "both sides").strip() if found else ""
+        lines: tuple[float, ...] = ()
+        if where[:1].isdigit() or where[:1] == ".":
+            lines, where = tuple(share_of(each) for each in where.split()), "both sides"
         if found is None or where not in get_args(Where):
             raise InputError(
                 f"'{text}' does not say who takes part.",
@@ -131,6 +146,7 @@ class SizeWords:
             name=self._thing(found["name"].strip(), "--takes"),
             share=None if found["share"] is None else share_of(found["share"]),
             where=cast("Where", where),
+            lines=lines,
         )
 
     def _thing(self, name: str, place: str) -> str:

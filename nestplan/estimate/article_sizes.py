@@ -108,8 +108,15 @@ def sized_article(drawn: Article, size: Size) -> SizedArticle:
             name=sized_name(strip.name, drawn.size, size.name),
             length=_longer(strip.length, sum(_amounts_of(drawn, size, strip.name))),
         )
+    seams_now = tuple(
+        Seam(
+            first=tuple(graded[edge.piece].moved_edge(edge) for edge in seam.first),
+            second=tuple(graded[edge.piece].moved_edge(edge) for edge in seam.second),
+        )
+        for seam in drawn.seams
+    )
     try:
-        renamed = with_pieces(drawn, things)
+        renamed = with_pieces(msgspec.structs.replace(drawn, seams=seams_now), things)
     except NestplanError as error:
         raise error.within(f"size {size.name}") from error
     made = msgspec.structs.replace(
@@ -133,17 +140,18 @@ def changes_of_pieces(drawn: Article, size: Size) -> dict[str, tuple[Spread, Spr
     Raises InputError where a measure names what the article does not have.
     """
     amounts: dict[str, list[float]] = {}
-    where: dict[str, list[Where]] = {}
+    lines: dict[str, list[tuple[float, ...]]] = {}
     for name, change in size.changes.items():
         measure = _measure(drawn, name)
         axis = 0 if measure.along == "width" else 1
         for growth, amount in _shares(drawn, measure, change):
             amounts.setdefault(growth.name, [0.0, 0.0])[axis] += amount
-            where.setdefault(growth.name, ["both sides", "both sides"])[axis] = growth.where
+            usual = _LINES["both sides"]
+            lines.setdefault(growth.name, [usual, usual])[axis] = growth.lines or _LINES[growth.where]
     return {
         piece.name: (
-            Spread(amounts[piece.name][0], _LINES[where[piece.name][0]]),
-            Spread(amounts[piece.name][1], _LINES[where[piece.name][1]]),
+            Spread(amounts[piece.name][0], lines[piece.name][0]),
+            Spread(amounts[piece.name][1], lines[piece.name][1]),
         )
         for piece in drawn.pieces
         if piece.name in amounts
@@ -257,14 +265,13 @@ def _true_seams(seams: Sequence[Seam], graded: Mapping[str, GradedPiece]) -> Non
             aim = sum(lengths) / 2.0
             for edges, length in zip((seam.first, seam.second), lengths, strict=True):
                 for edge in edges:
-                    graded[edge.piece].lengthen_side(edge.side, (aim - length) / len(edges))
+                    graded[edge.piece].lengthen(edge, (aim - length) / len(edges))
 
 
 def _graded_lengths(seam: Seam, graded: Mapping[str, GradedPiece]) -> tuple[float, float]:
     """The lengths of the edges of a seam, each side's together, mm."""
     first, second = (
-        sum(graded[edge.piece].side_length(edge.side) for edge in edges)
-        for edges in (seam.first, seam.second)
+        sum(graded[edge.piece].edge_length(edge) for edge in edges) for edges in (seam.first, seam.second)
     )
     return first, second
 

@@ -21,7 +21,7 @@ from nestplan.geometry.sides import SIDE_NAMES, SideName, sides_of
 from nestplan.geometry.spread import Spread, SpreadRing
 from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.piece import Mark, Opening, Part, Piece
-from nestplan.model.sizes import RowsKeep
+from nestplan.model.sizes import Edge, RowsKeep
 from nestplan.model.values import DECIMALS, Points, as_points
 
 __all__ = ["GradedPiece", "side_of_row"]
@@ -66,13 +66,31 @@ class GradedPiece:
         self._spread = SpreadRing(piece.ring, width, length)
         self._beside = _BESIDE * float(np.ptp(piece.ring, axis=0).min())
 
-    def side_length(self, side: SideName) -> float:
-        """The length of one of its sides as it is now, mm."""
-        return self._spread.side_length(side)
+    def edge_length(self, edge: Edge) -> float:
+        """The length of one of its edges as it is now, mm."""
+        points = self._points_of(edge)
+        if edge.side is not None or edge.start is None or edge.end is None:
+            return line_length(self._spread.ring[points])
+        start, end = (self._spread.on_edge(spot) for spot in (edge.start, edge.end))
+        return line_length(line_along_edge(self._spread.ring, tuple(start), tuple(end)))
 
-    def lengthen_side(self, side: SideName, by: float) -> None:
-        """Make one of its sides longer by `by` mm."""
-        self._spread.lengthen_side(side, by)
+    def lengthen(self, edge: Edge, by: float) -> None:
+        """Make one of its edges longer by `by` mm."""
+        self._spread.lengthen(self._points_of(edge), by)
+
+    def _points_of(self, edge: Edge) -> NDArray[np.int64]:
+        if edge.side is not None or edge.start is None or edge.end is None:
+            return self._spread.sides.points(edge.side or "left")
+        return self._spread.points_between(edge.start, edge.end)
+
+    def moved_edge(self, edge: Edge) -> Edge:
+        """The edge as the graded piece has it."""
+        if edge.start is None or edge.end is None:
+            return edge
+        start, end = (
+            np.round(self._spread.on_edge(spot), DECIMALS).tolist() for spot in (edge.start, edge.end)
+        )
+        return msgspec.structs.replace(edge, start=tuple(start), end=tuple(end))
 
     def piece(self, name: str, rows: RowsKeep) -> Piece:
         """The piece in its new size, under that name; `rows` says what its rows keep.

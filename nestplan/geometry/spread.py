@@ -194,14 +194,26 @@ class SpreadRing:
         """The side nearest to a drawn spot (2,)."""
         return min(SIDE_NAMES, key=lambda side: self.distance_to(side, at))
 
-    def side_length(self, side: SideName) -> float:
-        """The length of a side as it is now, mm."""
-        return line_length(self.ring[self.sides.points(side)])
+    def points_between(self, start: npt.ArrayLike, end: npt.ArrayLike) -> npt.NDArray[np.int64]:
+        """The numbers of the points of the ring from the one nearest to the drawn spot `start` (2,) to that nearest to
+        `end`, counter-clockwise."""
+        first, last = (
+            int(np.hypot(*(self.drawn - np.asarray(spot, dtype=np.float64)).T).argmin())
+            for spot in (start, end)
+        )
+        count = len(self.drawn)
+        return (first + np.arange((last - first) % count + 1)) % count
 
-    def lengthen_side(self, side: SideName, by: float) -> None:
-        """Make a side longer by `by` mm (shorter where it is negative), half of it at each end, where it goes on the
-        way it runs; the two sides beside it give way, less and less towards their other ends."""
-        points = self.sides.points(side)
+    def on_edge(self, at: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """Where the spot of the drawn edge nearest to `at` (2,) is now."""
+        closed, now = np.vstack((self.drawn, self.drawn[:1])), np.vstack((self.ring, self.ring[:1]))
+        x, y = np.asarray(at, dtype=np.float64)
+        return _spot_on(closed, now, (float(x), float(y))).now
+
+    def lengthen(self, points: npt.NDArray[np.int64], by: float) -> None:
+        """Make the edge along some points of the ring, in their order, longer by `by` mm (shorter where it is
+        negative), half of it at each end, where it goes on the way it runs; what is beside it gives way, less and less
+        as far as the next corner of the piece."""
         if len(points) < 2:
             return
         line = self.ring[points].copy()
@@ -211,12 +223,21 @@ class SpreadRing:
         self.ring[points] += (
             by / 2.0 * (np.maximum(1.0 - shares, 0.0) * first + np.maximum(shares - 1.0, 0.0) * last)
         )
-        turn = _ROUND.index(side)
-        before, after = self.sides.points(_ROUND[turn - 1]), self.sides.points(_ROUND[(turn + 1) % 4])
-        if len(before) > 1:
-            self.ring[before[:-1]] += by / 2.0 * _shares_along(self.ring[before])[:-1, None] * first
-        if len(after) > 1:
-            self.ring[after[1:]] += by / 2.0 * (1.0 - _shares_along(self.ring[after])[1:, None]) * last
+        for way, start, pull in ((-1, int(points[0]), first), (1, int(points[-1]), last)):
+            beside = self._to_next_corner(start, way, len(self.drawn) - len(points) + 1)
+            if len(beside) > 1:
+                self.ring[beside[1:]] += by / 2.0 * (1.0 - _shares_along(self.ring[beside])[1:, None]) * pull
+
+    def _to_next_corner(self, start: int, way: int, most: int) -> npt.NDArray[np.int64]:
+        """The numbers of the points from `start` to the next corner of the piece, forwards or (`way` -1) backwards;
+        `most` steps at most."""
+        corners = {int(self.sides.points(side)[0]) for side in SIDE_NAMES}
+        found = [start]
+        while len(found) <= most:
+            found.append((found[-1] + way) % len(self.drawn))
+            if found[-1] in corners:
+                break
+        return np.array(found[: most + 1])
 
 
 @dataclass(frozen=True)
@@ -230,8 +251,6 @@ class SideSpot:
     direction: float
 
 
-_ROUND: tuple[SideName, ...] = ("bottom", "right", "top", "left")
-"""The sides in the order in which the ring runs."""
 _SIDES_ACROSS: tuple[tuple[SideName, SideName, tuple[SideName, SideName]], ...] = (
     ("left", "right", ("top", "bottom")),
     ("bottom", "top", ("left", "right")),

@@ -7,19 +7,23 @@ How a piece is made larger or smaller by it is in `estimate.article_sizes`.
 from __future__ import annotations
 
 from collections.abc import Collection
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 import msgspec
 
 from nestplan.errors import InputError
-from nestplan.geometry.sides import SideName, sides_of
+from nestplan.geometry.edge_line import line_along_edge
+from nestplan.geometry.sides import SIDE_NAMES, SideName, sides_of
 from nestplan.model.values import (
     Length,
     Name,
+    Point,
     Record,
     need,
     need_at_most,
     need_finite,
+    need_near,
     need_range,
     need_unique,
 )
@@ -46,6 +50,7 @@ __all__ = [
 
 _MOST_SIZES = 100
 _MOST_EDGES = 50
+_MOST_LINES = 20
 _MOST_CHANGE = 2_000.0
 """Bounds on what a file may hold, beyond any real article."""
 
@@ -60,15 +65,31 @@ Where = Literal["both sides", "middle", "left", "right", "bottom", "top"]
 
 
 class Edge(Record, frozen=True, kw_only=True):
-    """An edge of a piece as it is drawn: one of its four sides, from corner to corner."""
+    """An edge of a piece as it is drawn: one of its four sides, from corner to corner, or the part of its outline from
+    the spot nearest to `start` to that nearest to `end`, counter-clockwise."""
 
     piece: Name
-    side: SideName
+    side: SideName | None = None
+    start: Point | None = None
+    end: Point | None = None
+
+    def __post_init__(self) -> None:
+        by_points = self.start is not None and self.end is not None
+        need(
+            by_points if self.side is None else self.start is None and self.end is None,
+            "An edge is one of the sides, or runs from a start to an end.",
+            place="side",
+            mend=f"Give one of {', '.join(SIDE_NAMES)}, or a start and an end.",
+        )
+        need_near("start", [each for each in (self.start, self.end) if each is not None])
 
     @property
     def words(self) -> str:
         """The edge in words, such as `front, right edge`."""
-        return f"{self.piece}, {self.side} edge"
+        if self.side is not None or self.start is None or self.end is None:
+            return f"{self.piece}, {self.side} edge"
+        start, end = (f"({x:g}, {y:g})" for x, y in (self.start, self.end))
+        return f"{self.piece}, edge from {start} to {end} mm"
 
 
 class Seam(Record, frozen=True, kw_only=True):
@@ -94,16 +115,25 @@ class Growth(Record, frozen=True, kw_only=True):
     """How one piece, or strip, takes its part of a change of a measure.
 
     `share` is how much of the change one copy takes: 1 takes all of it, 0 none. Left out, a piece takes its part of
-    the circumference of a change in width, and all of a change in length. `where` it is spread counts for pieces.
+    the circumference of a change in width, and all of a change in length. `where` a piece is spread may be said more
+    exactly by `lines` across it, each a share from 0 to 1 of the way from its left or its lower edge.
     """
 
     name: Name
     share: float | None = None
     where: Where = "both sides"
+    lines: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        need_finite("share", self.share)
+        need_finite("share", self.share, *self.lines)
         need_range("share", self.share, -10.0, 10.0, "")
+        need_at_most("lines", self.lines, _MOST_LINES)
+        need(
+            all(one < other for one, other in pairwise((0.0, *self.lines, 1.0))),
+            "Lines across a piece lie between 0 and 1, the lesser first.",
+            place="lines",
+            mend="Give such as [0.25, 0.75].",
+        )
 
 
 class Measure(Record, frozen=True, kw_only=True):
@@ -180,7 +210,9 @@ def edge_line(piece: Piece, edge: Edge) -> NDArray[np.float64]:
 
     Raises InputError where the piece has no such side, as a triangle has no top.
     """
-    points = sides_of(piece.ring).points(edge.side)
+    if edge.side is None and edge.start is not None:
+        return line_along_edge(piece.ring, edge.start, edge.end)
+    points = sides_of(piece.ring).points(edge.side or "left")
     if len(points) < 2:
         raise InputError(
             f"The piece '{piece.name}' has no {edge.side} edge, only a point.", mend="Name another edge."

@@ -73,6 +73,21 @@ def test_who_takes_part_may_be_said(job: Path, tmp_path: Path) -> None:
     assert sized.piece("side L").ring.max(axis=0).tolist() == pytest.approx([140, 150])
 
 
+def test_edges_may_be_parts_of_an_outline_and_lines_shares(job: Path, tmp_path: Path) -> None:
+    out = tmp_path / "sized.job.json"
+    seam = "front (110 mm,0 mm to 110 mm,130 mm) = side (0 mm,130 mm to 0 mm,0 mm)"
+    takes = "waist: front (0.2 4/5), side"
+    told = _run(job, "--size", "L: waist 1, length 1/2", "--seam", seam, "--takes", takes, "--out", out)
+    assert "1 seam compared" in told
+    written = read_job(out)
+    assert written.articles[0].sizes is not None
+    assert written.articles[0].sizes.measures[0].pieces[0].lines == (0.2, 0.8)
+    start, end = written.articles[1].seams[0].first[0].start, written.articles[1].seams[0].first[0].end
+    assert start is not None
+    assert end is not None
+    assert end[1] - start[1] == pytest.approx(130 + 12.7)
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -16,7 +16,7 @@ from nestplan.estimate.article_sizes import SEAM_TOLERANCE, meeting_edges, seam_
 from nestplan.geometry.ring import mirror
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Mark, Piece, Strip
-from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
+from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes, edge_line
 
 
 def seam(first: str, second: str) -> Seam:
@@ -270,3 +270,38 @@ def test_edges_laced_together_stay_as_long_as_each_other_with_as_many_holes(
     one, other = seam_lengths(sized, laced)
     assert abs(one - other) <= SEAM_TOLERANCE
     assert len(sized.pieces[0].all_marks) == len(sized.pieces[1].all_marks)
+
+
+@given(articles(), st.floats(-60, 120), st.floats(-15, 30))
+def test_parts_of_an_outline_meet_as_sides_do(article: Article, waist: float, length: float) -> None:
+    pieces = {piece.name: piece for piece in article.pieces}
+
+    def by_points(edge: Edge) -> Edge:
+        line = edge_line(pieces[edge.piece], edge)
+        start, end = line[0].tolist(), line[-1].tolist()
+        return Edge(piece=edge.piece, start=(start[0], start[1]), end=(end[0], end[1]))
+
+    seams = tuple(
+        Seam(first=tuple(map(by_points, each.first)), second=tuple(map(by_points, each.second)))
+        for each in article.seams
+    )
+    size = Size(name="L", changes={"waist": waist, "length": length})
+    sized = sized_article(msgspec.structs.replace(article, seams=seams), size).article
+    for each in sized.seams:
+        first, second = seam_lengths(sized, each)
+        assert abs(first - second) <= SEAM_TOLERANCE
+    sides = sized_article(article, size).article
+    assert seam_lengths(sized, sized.seams[0]) == pytest.approx(seam_lengths(sides, sides.seams[0]), abs=0.05)
+
+
+def test_lines_across_a_piece_may_be_said_by_their_shares() -> None:
+    marks = tuple(Mark(at=(x, 60.0), what=str(x)) for x in (10.0, 50.0, 90.0))
+    takes = Measure(name="waist", pieces=(Growth(name="flap", lines=(0.3, 0.7)),))
+    article = Article(
+        name="flap",
+        sets=1,
+        pieces=(Piece(name="flap", outline=((0, 0), (100, 0), (100, 120), (0, 120)), marks=marks),),
+        sizes=Sizes(others=(Size(name="L"),), measures=(takes,)),
+    )
+    sized = sized_article(article, Size(name="L", changes={"waist": 20.0})).article
+    assert [mark.at[0] for mark in sized.pieces[0].marks] == pytest.approx([10.0, 60.0, 110.0])

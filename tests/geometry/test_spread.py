@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import RuleError
+from nestplan.geometry.edge_line import line_length
 from nestplan.geometry.sides import SIDE_NAMES
 from nestplan.geometry.spread import Spread, SpreadRing
 
@@ -102,9 +103,10 @@ def test_what_is_in_the_middle_stays_there_and_what_is_at_an_edge_goes_with_it()
 @given(st.sampled_from(SIDE_NAMES), st.floats(-2, 2))
 def test_a_side_is_made_longer_by_what_is_asked_and_the_others_stay_straight(side: str, by: float) -> None:
     spread = SpreadRing(PANEL, Spread(20.0), Spread(10.0))
-    before = spread.side_length(side)
-    spread.lengthen_side(side, by)
-    assert spread.side_length(side) - before == pytest.approx(by, abs=0.05)
+    points = spread.sides.points(side)
+    before = line_length(spread.ring[points])
+    spread.lengthen(points, by)
+    assert line_length(spread.ring[points]) - before == pytest.approx(by, abs=0.05)
 
 
 def test_what_leaves_too_little_is_refused_with_what_would_do() -> None:

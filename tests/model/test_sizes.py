@@ -10,7 +10,7 @@ from nestplan.errors import InputError
 from nestplan.model.files import content_hash, read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece
-from nestplan.model.sizes import Edge, Measure, Seam, Size, Sizes, edge_line, measure_named
+from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes, edge_line, measure_named
 
 TRIANGLE = Piece(name="gusset", outline=((0, 0), (100, 0), (50, 80)))
 
@@ -54,6 +54,9 @@ def test_a_measure_runs_round_unless_its_name_says_otherwise() -> None:
 def test_an_edge_is_a_side_from_corner_to_corner() -> None:
     piece = Piece(name="front", outline=((0, 0), (110, 0), (120, 130), (0, 130)))
     assert edge_line(piece, Edge(piece="front", side="right")).tolist() == [[110, 0], [120, 130]]
+    part = Edge(piece="front", start=(110.0, 30.0), end=(60.0, 130.0))
+    assert edge_line(piece, part)[1:-1].tolist() == [[120, 130]]
+    assert part.words == "front, edge from (110, 30) to (60, 130) mm"
     with pytest.raises(InputError, match="no top edge"):
         edge_line(TRIANGLE, Edge(piece="gusset", side="top"))
 
@@ -64,6 +67,9 @@ def test_an_edge_is_a_side_from_corner_to_corner() -> None:
         (lambda: Sizes(others=()), "no other sizes"),
         (lambda: Sizes(others=(Size(name="L"), Size(name="L"))), "stands twice"),
         (lambda: Size(name="L", changes={"waist": 5000.0}), "between"),
+        (lambda: Edge(piece="a"), "one of the sides"),
+        (lambda: Edge(piece="a", side="left", start=(0.0, 0.0)), "one of the sides"),
+        (lambda: Growth(name="a", lines=(0.7, 0.3)), "the lesser first"),
         (lambda: Seam(first=(), second=(Edge(piece="a", side="left"),)), "joins edges"),
         (
             lambda: Article(name="a", sets=1, pieces=(TRIANGLE,), fits={"waist": (800.0, 700.0)}),

@@ -161,6 +161,7 @@ class SharesTable(_Table):
         self._usual = set(usual)
         recorded = {along: _growths(measures, along) for along in ("width", "length")}
         self._length_shares = {name: growth.share for name, growth in recorded["length"].items()}
+        self._recorded = recorded
         self._strips = {
             along: [growth for name, growth in recorded[along].items() if name not in self._names]
             for along in recorded
@@ -199,23 +200,33 @@ class SharesTable(_Table):
         if as_usual and not self._strips[along]:
             return ()
         found = [
-            Growth(name=name, share=shares[name], where=where or "both sides")
+            Growth(
+                name=name,
+                share=shares[name],
+                where=where or "both sides",
+                lines=self._lines(along, name, where),
+            )
             for name, where in chosen.items()
             if where != "no" and (where or name in self._usual or shares[name] is not None)
         ]
         return (*found, *self._strips[along])
 
+    def _lines(self, along: str, name: str, where: str) -> tuple[float, ...]:
+        """Lines said more exactly in the file, as long as no other place is chosen."""
+        growth = self._recorded[along].get(name)
+        return growth.lines if growth is not None and growth.where == where else ()
+
 
 class SeamsTable(_Table):
-    """Edges that meet, one to one; seams of several edges stay as they are and are told."""
+    """Edges that meet, one side to one side; seams of several edges or of parts of an outline stay as they are."""
 
     def __init__(self, article: Article) -> None:
         super().__init__(("Piece", "Edge", "meets piece", "at its edge"), "Edges that meet")
         self._names = {piece.name: piece.name for piece in article.pieces}
-        self._longer = [seam for seam in article.seams if len(seam.first) + len(seam.second) > 2]
-        for seam in article.seams:
-            if seam not in self._longer:
-                self.add(seam.first[0], seam.second[0])
+        plain = [seam for seam in article.seams if len(seam.edges) == 2 and all(e.side for e in seam.edges)]
+        self._longer = [seam for seam in article.seams if seam not in plain]
+        for seam in plain:
+            self.add(seam.first[0], seam.second[0])
         self.fit_height()
 
     def add(self, first: Edge | None = None, second: Edge | None = None) -> None:
