@@ -151,7 +151,7 @@ def _other_number(place: _Place, places: list[_Place], chance: random.Random) ->
             lambda it: it * 10.0 ** chance.randint(-12, 12),
             lambda it: it + chance.gauss(0, 100),
             lambda it: it + chance.choice((1e-3, 1e-5, 1e-9)),
-            lambda it: float(str(it)[:2].strip(".-") or 0),
+            lambda it: float(f"{it:.0e}"),
         )
     )
     node[key] = change(float(value))
