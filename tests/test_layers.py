@@ -37,7 +37,7 @@ BELOW["desk"] = EVERY_FLOOR | {"tasks"}
 
 INSIDE = {
     "nesting": [
-        ["problem", "set_targets", "progress", "budget", "leather_problem", "kept"],
+        ["problem", "matching", "set_targets", "progress", "budget", "leather_problem", "kept"],
         ["arrays"],
         ["candidate", "context"],
         ["construct"],
@@ -58,6 +58,7 @@ INSIDE = {
             "cautions",
             "definitions",
             "hide_styles",
+            "piece_region",
             "placement_names",
             "sheet_input",
             "shopping",
@@ -67,6 +68,7 @@ INSIDE = {
             "cutting_order",
             "inner_work",
             "lacing_diagram",
+            "mate_words",
             "piece_layers",
             "placement_reasons",
             "size_words",
