@@ -17,6 +17,7 @@ from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size
 
 __all__ = ["SeamsTable", "SharesTable", "SizesTable"]
 
+_USED = (QEvent.Type.FocusIn, QEvent.Type.KeyPress, QEvent.Type.MouseButtonPress)
 _WIDER = {
     "both sides": "on both sides",
     "middle": "in its middle",
@@ -58,7 +59,7 @@ class _Table(QTableWidget):
         self.setCellWidget(row, column, field)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.FocusIn and isinstance(watched, QWidget):
+        if event.type() in _USED and isinstance(watched, QWidget):
             self._last_used = watched
         return super().eventFilter(watched, event)
 
