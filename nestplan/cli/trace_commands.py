@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from nestplan.model import Hide
     from nestplan.tasks.tracing import TracedPhoto
 
-__all__ = ["register"]
+__all__ = ["register", "tell_warnings"]
 
 _MOST_PLACES = 6
 
@@ -192,7 +192,7 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
         )
     if found and not taken and any(flaw.appearance != "hole" for flaw in found):
         say("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
-    _tell_warnings(traced)
+    tell_warnings(traced)
     if picture is not None:
         write_trace_picture(picture, traced, found)
         say(f"Written: {picture}")
@@ -206,7 +206,7 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
     )
 
 
-def _tell_warnings(traced: TracedPhoto) -> None:
+def tell_warnings(traced: TracedPhoto) -> None:
     """What may be wrong with the outline, where in the photo, and what mends it."""
     from nestplan.tasks.tracing import place_in_photo
 

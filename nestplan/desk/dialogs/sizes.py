@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -77,6 +77,10 @@ class SizesDialog(QDialog):
         self.buttons.accepted.connect(self._make)
         self.buttons.rejected.connect(self.reject)
         self._lay_out()
+        # Enter in a field makes the sizes; it presses no other button.
+        for each in self.findChildren(QPushButton):
+            each.setAutoDefault(each is self.make)
+        self.make.setDefault(True)
         for table in (self.sizes, self.shares, self.seams):
             table.changed.connect(self.refresh)
         self.rows.edited.connect(lambda _: self.refresh())
@@ -123,7 +127,7 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a size", self.add_size, tip="One more row"),
-                button("Delete", self.remove_size, tip="The row in which you are, or the last"),
+                button("Delete", self.remove_size, tip="The row in which you were last, or the last row"),
             )
         )
         self.measure = text_field(optional=True, hint="hip", tip="Another measure of the wearer")
@@ -145,7 +149,7 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a seam", self.add_seam, tip="Two edges that are joined"),
-                button("Delete", self.remove_seam, tip="The row in which you are, or the last"),
+                button("Delete", self.remove_seam, tip="The row in which you were last, or the last row"),
             )
         )
         column.addStretch(1)
@@ -175,7 +179,7 @@ class SizesDialog(QDialog):
         self.refresh()
 
     def remove_size(self) -> None:
-        """Take away the size in whose row the keyboard is, or the last."""
+        """Take away the size in whose row something was done last, or the last."""
         row = self.sizes.current_row()
         others = self.sizes.others
         if others:
@@ -204,7 +208,7 @@ class SizesDialog(QDialog):
         self.refresh()
 
     def remove_seam(self) -> None:
-        """Take away the seam in whose row the keyboard is, or the last."""
+        """Take away the seam in whose row something was done last, or the last."""
         row = self.seams.current_row()
         self.seams.removeRow(row if row >= 0 else self.seams.rowCount() - 1)
         self.seams.fit_height()
