@@ -148,7 +148,17 @@ class Comparison:
     def _repr_html_(self) -> str:
         from nestplan.estimate.comparison_report import combination_words, money_words
 
-        head = ("", "hide", "sets", "placed", "area", "in pieces", "largest offcut", "cost")
+        head = (
+            "",
+            "hide",
+            "sets",
+            "placed",
+            "area",
+            "in pieces",
+            "largest offcut",
+            "whole hide",
+            "leather used",
+        )
         rows = [
             (
                 str(place),
@@ -159,6 +169,7 @@ class Comparison:
                 f"{each.net_yield:.1%}",
                 show_area(each.offcut, _area_unit(self.units)),
                 money_words(each.cost, each.currency),
+                money_words(each.leather_cost, each.currency),
             )
             for place, each in enumerate(self.answers, start=1)
         ]

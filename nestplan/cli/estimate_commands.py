@@ -115,6 +115,17 @@ def count(
     ),
     joins: int = typer.Option(0, "--joins", min=0, help="With --strap: joins that a strap may have."),
     any_way: bool = typer.Option(False, "--any-way", help="With --strap: not only along the backbone."),
+    off: list[str] | None = typer.Option(
+        None, "--off", help="With --strap: a region to stay off, the belly by default; may be repeated."
+    ),
+    anywhere: bool = typer.Option(False, "--anywhere", help="With --strap: on every region, the belly too."),
+    firmness: int = typer.Option(
+        1,
+        "--firmness",
+        min=1,
+        max=5,
+        help="With --strap: only where the leather is at least so firm, 1 to 5.",
+    ),
     together: bool = typer.Option(True, "--together/--no-together", help="Also on all hides at once."),
     passes: int = _PASSES,
     seconds: float | None = _SECONDS,
@@ -124,16 +135,17 @@ def count(
     as_json: bool = _JSON,
 ) -> None:
     """How many sets, belts or straps each hide gives: surely, by a plan that was checked, and at most."""
-    from nestplan.cli.estimate_words import count_lines
+    from nestplan.cli.estimate_words import count_lines, strap_places_words
     from nestplan.errors import InputError
     from nestplan.estimate.count import count as count_sets
-    from nestplan.estimate.job_variants import read_ratio
+    from nestplan.estimate.job_variants import STRAPS_OFF, read_ratio
     from nestplan.model.files import read_job
     from nestplan.tasks.estimating import count_tasks, counts_json, open_crew
     from nestplan.tasks.opening import read_hides_of
 
     if strap is not None:
-        read, paths = _strap_job(strap, joins, any_way), files
+        regions = () if anywhere else tuple(off or STRAPS_OFF)
+        read, paths = _strap_job(strap, joins, any_way, regions, firmness), files
     else:
         if len(files) < 2:
             raise InputError(
@@ -165,6 +177,8 @@ def count(
         return
     for line in count_lines(counts):
         say(line)
+    if strap is not None:
+        say(strap_places_words(regions, firmness))
 
 
 def buy(
@@ -281,7 +295,7 @@ def _planner(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
     return EnginePlanner(passes=passes, seconds=seconds, seed=seed)
 
 
-def _strap_job(text: str, joins: int, any_way: bool) -> Job:
+def _strap_job(text: str, joins: int, any_way: bool, off: tuple[str, ...], firmness: int) -> Job:
     from nestplan.errors import InputError
     from nestplan.estimate.job_variants import strap_job
     from nestplan.geometry.units import read_length
@@ -296,7 +310,7 @@ def _strap_job(text: str, joins: int, any_way: bool) -> Job:
         # '44 x 1 1/2 in': both figures are inches.
         parts[0] += f" {unit.group()}"
     length, width = (read_length(part) for part in parts)
-    return strap_job(length, width, joins=joins, along_backbone=not any_way)
+    return strap_job(length, width, joins=joins, along_backbone=not any_way, off=off, least_firmness=firmness)
 
 
 @contextmanager

@@ -11,17 +11,31 @@ if TYPE_CHECKING:
     from nestplan.estimate.compare import HideAnswer
     from nestplan.estimate.count import Count
 
-__all__ = ["buy_lines", "buy_notes", "comparison_lines", "count_lines", "mark_words"]
+__all__ = ["buy_lines", "buy_notes", "comparison_lines", "count_lines", "mark_words", "strap_places_words"]
 
 
 def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None, units: str) -> list[str]:
     """The ranking as a table, and the cheapest combination below it."""
     from nestplan.estimate.comparison_report import combination_words, money_words
 
-    rows = [["", "hide", "sets", "placed", "area", "in pieces", "offcut", "cost", "a set"]]
+    rows = [
+        [
+            "",
+            "hide",
+            "sets",
+            "placed",
+            "area",
+            "in pieces",
+            "offcut",
+            "whole hide",
+            "a set",
+            "leather used",
+            "a set",
+        ]
+    ]
     for place, each in enumerate(answers, start=1):
         if not each.layers:
-            rows.append([str(place), each.hide, "-", "no layer takes this leather", "", "", "", "", ""])
+            rows.append([str(place), each.hide, "-", "no layer takes this leather", *[""] * 7])
             continue
         rows.append(
             [
@@ -34,6 +48,8 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
                 _area(each.offcut, units),
                 money_words(each.cost, each.currency),
                 money_words(each.cost_per_set, each.currency),
+                money_words(each.leather_cost, each.currency),
+                money_words(each.leather_cost_per_set, each.currency),
             ]
         )
     lines = _aligned(rows)
@@ -63,6 +79,14 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
         )
     return lines
+
+
+def strap_places_words(off: Sequence[str], firmness: int) -> str:
+    """Where straps were counted."""
+    words = f"off the {' and the '.join(off)}" if off else "on every region"
+    firm = f", where the firmness is {firmness} or more" if firmness > 1 else ""
+    more = " (--anywhere counts there too)" if off else ""
+    return f"Straps {words}{firm}{more}."
 
 
 def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:

@@ -218,17 +218,23 @@ def _progress_line() -> Iterator[Observer]:
 def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:
     """The figures, in words or as JSON on standard output, and what to look at again."""
     from nestplan.cli.plan_words import figures_in_words, unplaced_in_words
+    from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
+    from nestplan.sheets.unit_formatting import UnitFormatter
     from nestplan.tasks.article_sizes import sizes_astray
 
+    formatter = UnitFormatter(job.units)
     if as_json:
         say_json(plan.figures)
     else:
-        for line in figures_in_words(plan, job):
-            say(line)
-    for line in unplaced_in_words(plan):
+        for line in (*figures_in_words(plan, job), mates_sentence(plan, job, formatter)):
+            if line:
+                say(line)
+    for line in unplaced_in_words(plan, job):
         say(line, err=as_json)
     for piece in (piece for article in job.articles for piece in article.pieces):
-        for warning in piece.warnings():
+        for warning in piece.warnings(job.units):
             say(f"Look at it again: {warning}", err=as_json)
+    for warning in far_mate_warnings(plan, job, formatter):
+        say(f"Look at it again: {warning}", err=as_json)
     for astray in sizes_astray(job):
         say(f"Look at it again: {astray}", err=as_json)

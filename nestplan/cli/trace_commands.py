@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from nestplan.model import Hide
     from nestplan.tasks.tracing import TracedPhoto
 
-__all__ = ["register"]
+__all__ = ["register", "tell_warnings"]
 
 _MOST_PLACES = 6
 
@@ -89,7 +89,11 @@ def trace(
     ),
     replace: bool = typer.Option(False, "--replace", help="Write over a hide file that is there."),
 ) -> None:
-    """Make a hide file from a photograph with a reference of known size in it, or from a drawing."""
+    """Make a hide file from a photograph with a reference of known size in it, or from a drawing.
+
+    A CSV file of points has the columns x and y, and a third with the name of the ring where there are several (the
+    outline, then its holes); a head such as x_mm,y_mm or x_in,y_in says the unit.
+    """
     from nestplan.cli.option_values import area_of_mark, require_new_file
     from nestplan.geometry.units import read_thickness_range
     from nestplan.tasks.importing import write_traced_hide
@@ -188,7 +192,7 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
         )
     if found and not taken and any(flaw.appearance != "hole" for flaw in found):
         say("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
-    _tell_warnings(traced)
+    tell_warnings(traced)
     if picture is not None:
         write_trace_picture(picture, traced, found)
         say(f"Written: {picture}")
@@ -202,7 +206,7 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
     )
 
 
-def _tell_warnings(traced: TracedPhoto) -> None:
+def tell_warnings(traced: TracedPhoto) -> None:
     """What may be wrong with the outline, where in the photo, and what mends it."""
     from nestplan.tasks.tracing import place_in_photo
 

@@ -187,11 +187,19 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         where = " on this hide" if hide else ""
         words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
-        money = f"Leather for {settings.money(figures.cost, figures.currency)}"
-        if figures.cost_per_set is not None:
-            money += f", {show_money(figures.cost_per_set)} a set"
-        words.append(money + ".")
+        words.append(
+            f"Whole hides bought: {_money_words(figures.cost, figures.cost_per_set, figures.currency, settings)}."
+        )
+    if figures.leather_cost is not None:
+        used = _money_words(figures.leather_cost, figures.leather_cost_per_set, figures.currency, settings)
+        words.append(f"Leather used, with its waste but without the offcuts to keep: {used}.")
     return words
+
+
+def _money_words(amount: float, a_set: float | None, currency: str, settings: Settings) -> str:
+    """So much in all, and so much a set where there is one."""
+    money = settings.money(amount, currency)
+    return money if a_set is None else f"{money}, {show_money(a_set)} a set"
 
 
 def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
@@ -218,8 +226,8 @@ def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What to buy: the advice, and what is enough how often."""
     from nestplan.estimate.buying_report import advice_words, buying_table, wanted_words
 
-    lines = [advice_words(estimate, settings.area), wanted_words(estimate, settings.area)]
-    for share, area, hides, held, price in buying_table(estimate, settings.area)[1:]:
+    lines = [advice_words(estimate, settings.area, settings.money), wanted_words(estimate, settings.area)]
+    for share, area, hides, held, price in buying_table(estimate, settings.area, settings.money)[1:]:
         if not hides:
             lines.append(f"Enough in {share}: {area}.")
             continue

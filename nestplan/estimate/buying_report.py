@@ -15,15 +15,17 @@ __all__ = ["advice_words", "area_to_pass", "buying_notes", "buying_table", "mark
 
 ShowArea = Callable[[float], str]
 """Puts an area, mm2, into words."""
+ShowMoney = Callable[[float, str], str]
+"""Puts an amount of a currency into words."""
 
 
-def advice_words(estimate: BuyEstimate, show: ShowArea) -> str:
+def advice_words(estimate: BuyEstimate, show: ShowArea, show_money: ShowMoney = money_words) -> str:
     """What to buy and how often it is enough, in one line; what few trials cannot say is said."""
     advice, kind = estimate.advice, estimate.kind
     one = show(advice.area / advice.hides)
     hides = f"{advice.hides} {ANATOMY[kind.kind].noun(advice.hides)}"
     size = f"about {one}" if advice.hides == 1 else f"about {one} each, {show(advice.area)} together"
-    price = "" if advice.money is None else f", for about {money_words(advice.money, kind.currency)}"
+    price = "" if advice.money is None else f", for about {show_money(advice.money, kind.currency)}"
     told = f"Buy {hides} of {size}{price}: enough in {advice.enough} of {advice.trials} trials"
     if advice.sure >= advice.share:
         return f"{told}, so in {_of_many(advice.share)} purchases or more (95 % sure)."
@@ -36,7 +38,9 @@ def wanted_words(estimate: BuyEstimate, show: ShowArea) -> str:
     return f"For {wanted}; finished pieces of {show(estimate.net)} in all."
 
 
-def buying_table(estimate: BuyEstimate, show: ShowArea) -> list[list[str]]:
+def buying_table(
+    estimate: BuyEstimate, show: ShowArea, show_money: ShowMoney = money_words
+) -> list[list[str]]:
     """Rows for other degrees of safety, headings first; each figure on the safe side of what the trials say."""
     rows = [["enough in", "buy more than", "hides", "leather you then have", "price"]]
     for each in estimate.figures:
@@ -44,7 +48,7 @@ def buying_table(estimate: BuyEstimate, show: ShowArea) -> list[list[str]]:
         if each.area is None or each.hides is None or each.bought is None:
             rows.append([share, _unknown(each, estimate), "", "", ""])
             continue
-        money = money_words(each.money, estimate.kind.currency)
+        money = "" if each.money is None else show_money(each.money, estimate.kind.currency)
         rows.append([share, area_to_pass(each, show), str(each.hides), f"about {show(each.bought)}", money])
     return rows
 

@@ -5,7 +5,7 @@ The answers are ordinary jobs, so whatever plans a job plans these. Nothing here
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 
 import msgspec
 
@@ -18,6 +18,7 @@ from nestplan.model.marks import Mark, Opening
 from nestplan.model.piece import Piece, Strip
 
 __all__ = [
+    "STRAPS_OFF",
     "apportion",
     "job_for_hides",
     "job_for_kind",
@@ -26,6 +27,11 @@ __all__ = [
     "strap_job",
     "with_sets",
 ]
+
+
+STRAPS_OFF = ("belly",)
+"""Regions that straps stay off unless told otherwise: belts are cut along the backbone, well off the belly
+(nayscustomleather.blogspot.com, 2013)."""
 
 
 def job_for_hides(job: Job, *hides: Hide) -> Job | None:
@@ -74,7 +80,10 @@ def job_for_kind(job: Job, leather: str, layer: str | None = None) -> Job:
             mend=f"Name the layer: {', '.join(names)}.",
         )
     narrowed = job_for_layers(job, chosen)
-    return msgspec.structs.replace(narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers))
+    # Only whether all lies is asked of such a job: how near mates lie is no matter, and takes time.
+    return msgspec.structs.replace(
+        narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers), mates_price=0.0
+    )
 
 
 def with_sets(job: Job, sets: Mapping[str, int]) -> Job:
@@ -140,11 +149,22 @@ def strap_job(
     joins: int = 0,
     sets: int = 1,
     along_backbone: bool = True,
+    off: Sequence[str] = STRAPS_OFF,
+    least_firmness: int = 1,
     useful_width: float = 50.0,
 ) -> Job:
-    """A job of straps alone: `sets` of one strap, `length` x `width` mm, in one piece or with up to `joins` joins."""
+    """A job of straps alone: `sets` of one strap, `length` x `width` mm, in one piece or with up to `joins` joins.
+
+    They stay off the regions named and where the leather is less firm than that (1 to 5).
+    """
     strap = Strip(
-        name="strap", length=length, width=width, joins=joins, along="backbone" if along_backbone else "any"
+        name="strap",
+        length=length,
+        width=width,
+        joins=joins,
+        along="backbone" if along_backbone else "any",
+        not_regions=tuple(off),
+        least_firmness=least_firmness,
     )
     return Job(
         name="straps",

@@ -15,7 +15,7 @@ import msgspec
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.geometry.ring import mirror
+from nestplan.geometry.ring import FARTHEST_MM, mirror
 from nestplan.model.hide import Hide
 from nestplan.model.laced_joins import (
     LacedEdge,
@@ -198,6 +198,14 @@ class Article(Record, frozen=True, kw_only=True):
 class Job(Record, frozen=True, kw_only=True):
     """What is wanted: articles in sets, their layers, the knife gap, and what is allowed.
 
+    `mates_price` (mm² for a mm): where a piece asks for its mates near, a pair nearer by a millimetre may cost so much
+    of the offcuts worth keeping; 20 is 2 dm² for a metre, 0 does not count distances. A left and right that ask to lie
+    near are warned of when they lie farther apart than `mates_limit` (mm), from edge to edge
+    of what is cut. The largest offcut of a hide counts twice in this. Both are ours.
+
+    `units` is the unit in which everything is shown. `points` is the unit of every point in the file (`[x, y]`:
+    outlines, holes, marks, ends of rows), whatever `units` says; lengths that are plain numbers are mm in any case.
+
     `gap` (mm) is left between cut shapes for the knife; no published figure was found, so the default of
     1.5 mm is ours and can be changed. `strip_gap` is left between strips cut side by side: 0, they share
     the cut. `useful_width` (mm) is the least width at which what is left counts as an offcut.
@@ -211,8 +219,11 @@ class Job(Record, frozen=True, kw_only=True):
     gap: Length = 1.5
     strip_gap: Length = 0.0
     useful_width: Length = 50.0
+    mates_price: float = 20.0
+    mates_limit: Length = 500.0
     permissions: Permissions = Permissions()
     units: Literal["mm", "in"] = "mm"
+    points: Literal["mm", "in"] = "mm"
     machine_limit: Thickness | None = None
     supplies: Supplies = Supplies()
     note: str = ""
@@ -232,6 +243,9 @@ class Job(Record, frozen=True, kw_only=True):
             place="useful_width",
             mend="Change.",
         )
+        need_finite("mates_price", self.mates_price, self.mates_limit)
+        need_range("mates_price", self.mates_price, 0.0, 1e6, "")
+        need_range("mates_limit", self.mates_limit, 0.0, FARTHEST_MM)
         need_unique((article.name for article in self.articles), "articles")
         need_unique((layer.name for layer in self.layers), "layers")
         pieces = [piece.name for article in self.articles for piece in article.pieces]

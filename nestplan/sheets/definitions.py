@@ -31,8 +31,9 @@ FIGURE_DEFINITIONS: Sequence[tuple[str, str]] = (
      "off; its largest rectangle and disc lie wholly inside it."),
     ("lace", "what the offcut gives in lace as wide as the job’s narrowest, or 1/4 in: geometry, without stretch."),
     ("at most", "an upper bound on whole sets of that article by itself that no plan on these hides can pass."),
-    ("cost", "the hides’ prices; a set’s share is their sum over all whole sets; value left is each price times the "
-     "share of its hide in offcuts to keep. A dash: not known."),
+    ("hide bought", "the price of the whole hide; a set’s share is the sum over all whole sets. A dash: not known."),
+    ("leather used", "the hide’s price less the share of it in offcuts to keep, which go back to the rack at that "
+     "price: what is cut, with the waste between and round it."),
 )  # fmt: skip
 
 TAPE_DEFINITIONS: Sequence[tuple[str, str]] = (

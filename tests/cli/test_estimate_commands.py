@@ -102,6 +102,10 @@ def test_count_of_straps_needs_no_job(bench: Path) -> None:
     # 340 mm hold eight rows of 40 mm, four on each side of the flaw in the middle.
     numbers = next(line for line in text.splitlines() if line.startswith("large")).split()
     assert 7 <= int(numbers[1]) <= 8
+    assert "Straps off the belly (--anywhere counts there too)." in text
+    hide = bench / "rack" / "b.hide.json"
+    firm = _run("count", hide, "--strap", "500 x 40 mm", "--firmness", 5, "--off", "flank", "--workers", 1)
+    assert "Straps off the flank, where the firmness is 5 or more" in firm
     with pytest.raises(InputError, match="no strap"):
         _run("count", bench / "rack" / "b.hide.json", "--strap", "500")
     with pytest.raises(InputError, match="one figure for each"):

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
 
 from nestplan.desk.dialogs.sizes import SizesDialog
 from nestplan.model.job import Article, Job
@@ -159,7 +162,38 @@ def test_a_laced_belt_is_made_in_two_sizes(window):
     dialog = open_sizes(window, laced_job())
     give(dialog.sizes.cellWidget(0, 0), "M")
     give(dialog.sizes.cellWidget(1, 2), "48")
+    assert "L fits" in dialog.told.text()
     dialog.make.click()
     job = window.document.contents.job
     assert [article.name for article in job.articles] == ["belt M", "belt L"]
     assert job.articles[1].wearer_range.worn > job.articles[0].wearer_range.worn
+
+
+def test_the_tables_are_gone_through_by_keyboard_and_enter_makes_the_sizes(window):
+    dialog = open_sizes(window)
+    dialog.activateWindow()
+    first = dialog.sizes.cellWidget(0, 0)
+    first.setFocus()
+    QTest.keyClicks(first, "M")
+    QTest.keyClick(first, Qt.Key.Key_Tab)
+    assert dialog.focusWidget() is dialog.sizes.cellWidget(0, 1)
+    for expected in ((1, 0), (1, 1), (1, 2)):
+        QTest.keyClick(dialog.focusWidget(), Qt.Key.Key_Tab)
+        assert dialog.focusWidget() is dialog.sizes.cellWidget(*expected)
+    waist = dialog.focusWidget()
+    QTest.keyClicks(waist, "40")
+    QTest.keyClick(waist, Qt.Key.Key_Return)
+    assert not dialog.isVisible()
+    assert [article.name for article in window.document.contents.job.articles] == ["belt M", "belt L"]
+
+
+def test_the_row_worked_in_last_is_taken_away(window):
+    dialog = open_sizes(window)
+    dialog.add_size()
+    dialog.add_size()
+    dialog.activateWindow()
+    QTest.mouseClick(dialog.sizes.cellWidget(2, 0), Qt.MouseButton.LeftButton)
+    away = next(each for each in dialog.findChildren(QPushButton) if each.text() == "Delete")
+    QTest.mouseClick(away, Qt.MouseButton.LeftButton)
+    assert [size.name for size, _ in dialog.sizes.others] == ["L", "XL"]
+    dialog.reject()

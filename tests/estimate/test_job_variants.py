@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError, RuleError
+from nestplan.estimate.count import count
 from nestplan.estimate.job_variants import (
     apportion,
     job_for_hides,
@@ -15,7 +16,7 @@ from nestplan.estimate.job_variants import (
     strap_job,
     with_sets,
 )
-from nestplan.model.hide import Hide
+from nestplan.model.hide import Hide, Region
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import LayerCut, Mark, Opening, Piece, Row, Strip
 from tests.small_jobs import laced_job
@@ -136,3 +137,30 @@ def test_straps_alone_make_a_job() -> None:
         "backbone",
         7,
     )
+
+
+def test_straps_stay_off_the_belly_and_where_the_leather_is_soft() -> None:
+    """On 1000 x 400 mm with a belly of 100 mm along one edge and a neck of little firmness across one end."""
+    outline = ((0.0, 0.0), (1000.0, 0.0), (1000.0, 400.0), (0.0, 400.0))
+    belly = ((0.0, 0.0), (1000.0, 0.0), (1000.0, 100.0), (0.0, 100.0))
+    neck = ((800.0, 100.0), (1000.0, 100.0), (1000.0, 400.0), (800.0, 400.0))
+    hide = Hide(
+        name="side",
+        leather="cow side",
+        outline=outline,
+        backbone=((0.0, 400.0), (1000.0, 400.0)),
+        regions=(
+            Region(name="belly", outline=belly, firmness=1),
+            Region(name="neck", outline=neck, firmness=2),
+        ),
+        firmness=4,
+    )
+
+    def straps(length: float, **changes: object) -> int:
+        (found,) = count(strap_job(length, 50.0, **changes), [hide], together=False)  # type: ignore[arg-type]
+        return found.proven
+
+    assert straps(900.0, off=()) == 8
+    assert straps(900.0) == 6
+    assert straps(900.0, least_firmness=3) == 0
+    assert straps(780.0, least_firmness=3) == 6

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from nestplan.desk.controls.fields import Choice, Field, LengthField, number_field, text_field
@@ -16,6 +17,7 @@ from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size
 
 __all__ = ["SeamsTable", "SharesTable", "SizesTable"]
 
+_USED = (QEvent.Type.FocusIn, QEvent.Type.KeyPress, QEvent.Type.MouseButtonPress)
 _WIDER = {
     "both sides": "on both sides",
     "middle": "in its middle",
@@ -46,12 +48,20 @@ class _Table(QTableWidget):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setTabKeyNavigation(False)
+        self._last_used: QWidget | None = None
 
     def put(self, row: int, column: int, field: Field | Choice, name: str) -> None:
         """Put a field or a choice into a cell."""
         field.setAccessibleName(name)
         field.edited.connect(lambda _: self.changed.emit())
+        field.installEventFilter(self)
         self.setCellWidget(row, column, field)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() in _USED and isinstance(watched, QWidget):
+            self._last_used = watched
+        return super().eventFilter(watched, event)
 
     def words(self, row: int, column: int, words: str) -> None:
         """Put words into a cell."""
@@ -76,16 +86,22 @@ class _Table(QTableWidget):
         return None
 
     def fit_height(self) -> None:
-        """Make it as high as its rows."""
+        """Make it as high as its rows, and let the Tab key go through them."""
+        cells = [
+            self.cellWidget(row, column)
+            for row in range(self.rowCount())
+            for column in range(self.columnCount())
+        ]
+        for before, after in pairwise([self, *filter(None, cells)]):
+            QWidget.setTabOrder(before, after)
         rows = sum(self.rowHeight(row) for row in range(self.rowCount()))
         self.setFixedHeight(self.horizontalHeader().sizeHint().height() + rows + 4)
 
     def current_row(self) -> int:
-        """The row in which the keyboard is; -1 where it is elsewhere."""
-        held = QWidget.focusWidget(self.window())
+        """The row in which something was typed or chosen last; -1 where nothing was."""
         for row in range(self.rowCount()):
-            if any(self.cellWidget(row, column) is held for column in range(self.columnCount())):
-                return row
+            if any(self.cellWidget(row, column) is self._last_used for column in range(self.columnCount())):
+                return row if self._last_used is not None else -1
         return -1
 
 

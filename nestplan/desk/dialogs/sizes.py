@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -26,6 +26,8 @@ from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.job import Article, Job
 from nestplan.model.sizes import Measure, Size, Sizes, measure_named
+from nestplan.sheets.size_words import fits_words
+from nestplan.sheets.unit_formatting import UnitFormatter
 from nestplan.tasks.article_sizes import SizedJob, SizesWish, with_sizes
 
 __all__ = ["SizesDialog"]
@@ -77,6 +79,10 @@ class SizesDialog(QDialog):
         self.buttons.accepted.connect(self._make)
         self.buttons.rejected.connect(self.reject)
         self._lay_out()
+        # Enter in a field makes the sizes; it presses no other button.
+        for each in self.findChildren(QPushButton):
+            each.setAutoDefault(each is self.make)
+        self.make.setDefault(True)
         for table in (self.sizes, self.shares, self.seams):
             table.changed.connect(self.refresh)
         self.rows.edited.connect(lambda _: self.refresh())
@@ -123,7 +129,7 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a size", self.add_size, tip="One more row"),
-                button("Delete", self.remove_size, tip="The row in which you are, or the last"),
+                button("Delete", self.remove_size, tip="The row in which you were last, or the last row"),
             )
         )
         self.measure = text_field(optional=True, hint="hip", tip="Another measure of the wearer")
@@ -145,7 +151,7 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a seam", self.add_seam, tip="Two edges that are joined"),
-                button("Delete", self.remove_seam, tip="The row in which you are, or the last"),
+                button("Delete", self.remove_seam, tip="The row in which you were last, or the last row"),
             )
         )
         column.addStretch(1)
@@ -175,7 +181,7 @@ class SizesDialog(QDialog):
         self.refresh()
 
     def remove_size(self) -> None:
-        """Take away the size in whose row the keyboard is, or the last."""
+        """Take away the size in whose row something was done last, or the last."""
         row = self.sizes.current_row()
         others = self.sizes.others
         if others:
@@ -204,7 +210,7 @@ class SizesDialog(QDialog):
         self.refresh()
 
     def remove_seam(self) -> None:
-        """Take away the seam in whose row the keyboard is, or the last."""
+        """Take away the seam in whose row something was done last, or the last."""
         row = self.seams.current_row()
         self.seams.removeRow(row if row >= 0 else self.seams.rowCount() - 1)
         self.seams.fit_height()
@@ -257,13 +263,21 @@ class SizesDialog(QDialog):
             return
         self.fault.hide()
         self.preview.show_sizes((sized.drawn, *(each.article for each in sized.made)))
+        self.told.setText(self._words(sized))
+        then(sized)
+
+    def _words(self, sized: SizedJob) -> str:
+        """What each size fits, and how well the edges that meet do meet."""
+        formatter = UnitFormatter(self._settings.unit)
+        articles = (sized.drawn, *(each.article for each in sized.made))
+        fits = [(article.size or article.name, fits_words(article, formatter)) for article in articles]
         gap = sized.widest_seam_gap
-        self.told.setText(
+        seams = (
             "No edges that meet are named, so none were compared."
             if gap is None
             else f"Edges that meet differ by at most {self._settings.length(gap)} in any size."
         )
-        then(sized)
+        return "\n".join([*(f"{name} {words}." for name, words in fits if words), seams])
 
 
 def _next_name(sizes: list[tuple[Size, int]]) -> str:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QScrollArea, QVBoxLayout, QWi
 
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
+from nestplan.desk.locale_format import show_money
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
@@ -140,5 +141,8 @@ class Board(QScrollArea):
             f"{answer.net_yield:.0%} becomes pieces; largest offcut {self._settings.area(answer.offcut)}",
         ]
         if answer.cost_per_set is not None and answer.whole:
-            lines.append(f"{self._settings.money(answer.cost_per_set, answer.currency)} a set")
+            used = ""
+            if answer.leather_cost_per_set is not None:
+                used = f" (leather used {show_money(answer.leather_cost_per_set)})"
+            lines.append(f"{self._settings.money(answer.cost_per_set, answer.currency)} a set{used}")
         return "\n".join(lines)

@@ -65,6 +65,12 @@ class CountPart(QuestionPart):
         )
         self.any_way = QCheckBox("Straps may lie any way")
         self.any_way.setToolTip("Not only along the backbone, where leather stretches least")
+        self.off_belly = QCheckBox("Straps stay off the belly")
+        self.off_belly.setToolTip("Not on regions called belly: loose leather makes no strap")
+        self.off_belly.setChecked(True)
+        self.firmness = number_field(
+            1, 5, optional=True, hint="any", tip="Straps only where the leather is at least so firm, 1 to 5"
+        )
         self.ratio = Field(
             self._read_ratio,
             lambda shares: ":".join(f"{share:g}" for share in shares.values()),
@@ -79,9 +85,11 @@ class CountPart(QuestionPart):
                 ("Strap long", self.strap_length),
                 ("Strap wide", self.strap_width),
                 ("Joins", self.joins),
+                ("Firmness, least", self.firmness),
             )
         )
         self.column.addWidget(self.any_way)
+        self.column.addWidget(self.off_belly)
         document.job_changed.connect(lambda _: self._forget_ratio())
         self.finish_layout()
 
@@ -143,13 +151,20 @@ class CountPart(QuestionPart):
 
     def _strap_job(self) -> Job | None:
         """A job of one strap of the size that was typed; None where none was. Raises InputError if it cannot be."""
-        from nestplan.estimate.job_variants import strap_job
+        from nestplan.estimate.job_variants import STRAPS_OFF, strap_job
 
         length, width = self.strap_length.value, self.strap_width.value
         if length is None or width is None:
             return None
         joins, along = int(self.joins.value or 0), not self.any_way.isChecked()
-        return strap_job(length, width, joins=joins, along_backbone=along)
+        return strap_job(
+            length,
+            width,
+            joins=joins,
+            along_backbone=along,
+            off=STRAPS_OFF if self.off_belly.isChecked() else (),
+            least_firmness=int(self.firmness.value or 1),
+        )
 
 
 class BuyPart(QuestionPart):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -23,7 +25,8 @@ class FiguresPart(QWidget):
     def __init__(self, settings: Settings) -> None:
         super().__init__()
         self._settings = settings
-        self.sets, self.money, self.offcut = FigureLabel(), FigureLabel(), FigureLabel()
+        self.sets, self.offcut = FigureLabel(), FigureLabel()
+        self.money, self.leather = FigureLabel(), FigureLabel()
         self.bar = SharesBar("What becomes of the leather")
         self.words = soft()
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -31,26 +34,34 @@ class FiguresPart(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
-        column.addLayout(TileLayout((self.sets, self.money, self.offcut), most=3, spacing=10))
+        column.addLayout(TileLayout((self.sets, self.offcut, self.money, self.leather), most=2, spacing=10))
         column.addWidget(self.bar)
         column.addWidget(self.details)
 
-    def show_figures(self, figures: Figures, hide: str = "", *, faults: int = 0) -> None:
-        """Show the figures of a plan; `hide` lies on the table. With `faults` in it no set is whole."""
+    def show_figures(
+        self, figures: Figures, hide: str = "", *, faults: int = 0, mates: Sequence[str] = ()
+    ) -> None:
+        """Show the figures of a plan; `hide` lies on the table. With `faults` in it no set is whole. `mates` is what is
+        to be said of pairs."""
         whole, asked = sum(each.whole for each in figures.sets), sum(each.asked for each in figures.sets)
         sets = Figure(f"{whole} of {asked}", "sets whole") if figures.sets and not faults else None
         self.sets.show_figure(sets)
-        self.money.show_figure(self._money(figures))
+        self.money.show_figure(self._money(figures.cost, figures.cost_per_set, "whole hides", figures))
+        self.leather.show_figure(
+            self._money(figures.leather_cost, figures.leather_cost_per_set, "leather used", figures)
+        )
         self.offcut.show_figure(self._left(figures))
         self.bar.show_shares(leather_shares(figures))
-        self.words.setText("\n".join(figures_words(figures, self._settings, hide, faults=faults)))
+        words = [*figures_words(figures, self._settings, hide, faults=faults), *mates]
+        self.words.setText("\n".join(words))
 
-    def _money(self, figures: Figures) -> Figure | None:
-        if figures.cost is None:
+    def _money(self, amount: float | None, a_set: float | None, what: str, figures: Figures) -> Figure | None:
+        """Money of one kind, for a set where there is one."""
+        if amount is None:
             return None
-        if figures.cost_per_set is None:
-            return Figure(self._settings.money(figures.cost, figures.currency), "leather")
-        return Figure(self._settings.money(figures.cost_per_set, figures.currency), "leather a set")
+        if a_set is None:
+            return Figure(self._settings.money(amount, figures.currency), what)
+        return Figure(self._settings.money(a_set, figures.currency), f"{what}, a set")
 
     def _left(self, figures: Figures) -> Figure | None:
         if not figures.offcuts:

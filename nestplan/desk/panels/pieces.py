@@ -128,6 +128,18 @@ class PiecesPanel(QWidget):
         self.job_name = text_field(tip="What this job is called")
         self.gap = LengthField(self._settings, tip="Left between cut shapes for the knife")
         self.useful = LengthField(self._settings, tip="What is left counts as an offcut from this width on")
+        self.mates_price = number_field(
+            0,
+            100_000,
+            whole=False,
+            suffix="mm²",
+            tip="Where a piece asks for its mates near: how much offcut, in mm², a left and right nearer by 1 mm may "
+            "cost; 20 is 2 dm² for a metre, 0 does not count distances",
+        )
+        self.mates_limit = LengthField(
+            self._settings,
+            tip="A left and right that ask to lie near are warned of when farther apart than this",
+        )
         self.layers = text_field(
             tip="The layers an article is made of, and their leather: outer = cow side; lining = goat skin, sheepskin",
             hint="e.g. outer = cow side",
@@ -135,6 +147,12 @@ class PiecesPanel(QWidget):
         self.job_name.edited.connect(lambda name: self._change_job("Rename the job", name=name))
         self.gap.edited.connect(lambda mm: self._change_job("Set the gap", gap=mm))
         self.useful.edited.connect(lambda mm: self._change_job("Set the useful width", useful_width=mm))
+        self.mates_price.edited.connect(
+            lambda price: self._change_job("Set the price of distance", mates_price=price)
+        )
+        self.mates_limit.edited.connect(
+            lambda mm: self._change_job("Set how far apart mates may lie", mates_limit=mm)
+        )
         self.layers.edited.connect(self._change_layers)
         page = QWidget()
         column = QVBoxLayout(page)
@@ -144,6 +162,8 @@ class PiecesPanel(QWidget):
                 ("Job", self.job_name),
                 ("Knife gap", self.gap),
                 ("Useful width", self.useful),
+                ("Mates nearer by 1 mm", self.mates_price),
+                ("Mates at most apart", self.mates_limit),
                 ("Layers", self.layers),
             )
         )
@@ -166,6 +186,8 @@ class PiecesPanel(QWidget):
             self.job_name.set_value(job.name)
             self.gap.set_value(job.gap)
             self.useful.set_value(job.useful_width)
+            self.mates_price.set_value(job.mates_price)
+            self.mates_limit.set_value(job.mates_limit)
             self.layers.set_value("; ".join(_layer_words(layer) for layer in job.layers))
         elif job is not None and (piece is None or self._article != "\0"):
             shown = "article"

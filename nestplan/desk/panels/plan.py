@@ -177,6 +177,18 @@ class PlanPanel(QWidget):
         self._latest = checked
         self._show_figures()
 
+    def _mate_words(self) -> list[str]:
+        """How far apart left and right lie, and what to look at again of them."""
+        from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
+        from nestplan.sheets.unit_formatting import UnitFormatter
+
+        contents, formatter = self._document.contents, UnitFormatter(self._settings.unit)
+        if contents.plan is None or contents.job is None:
+            return []
+        sentence = mates_sentence(contents.plan, contents.job, formatter)
+        warnings = far_mate_warnings(contents.plan, contents.job, formatter)
+        return [*([sentence] if sentence else []), *(f"Look at it again: {warning}" for warning in warnings)]
+
     def _show_figures(self) -> None:
         contents = self._document.contents
         latest = self._latest if self._latest is not None and self._latest.plan is contents.plan else None
@@ -190,5 +202,6 @@ class PlanPanel(QWidget):
         hide = self._document.hide
         self.figures.setVisible(figures is not None)
         if figures is not None:
-            self.figures.show_figures(figures, hide.name if hide else "", faults=faults)
+            mates = self._mate_words()
+            self.figures.show_figures(figures, hide.name if hide else "", faults=faults, mates=mates)
         self.faults.show_check(latest)

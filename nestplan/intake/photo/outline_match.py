@@ -18,12 +18,14 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["OutlineMatch", "match_outlines", "mirror_image"]
+__all__ = ["OutlineMatch", "alike_in_size", "match_outlines", "matches", "mirror_image"]
 
 STARTS = 36
 """Starting turns all round: edges with few features pull together from 5 degrees off at least."""
 ROUGH_POINTS, FINE_POINTS = 160, 600
 """Points along an outline while starts are compared, and in the end."""
+LEAST_CHANGE = 1.5
+"""Distance, mm, up to which no place of an edge is taken for changed."""
 _KEPT_STARTS = 4
 _ROUNDS, _FINE_ROUNDS = 12, 40
 
@@ -33,7 +35,8 @@ class OutlineMatch:
     """Points of the first outline go to `points @ matrix.T + shift` on the second.
 
     `residual`: root mean square distance, mm, of the share of its points that was kept; `distances` (n,) those of
-    points all along it after laying, and `points` (n, 2) where these are on the second's table.
+    points all along it after laying, and `points` (n, 2) where these are on the second's table; `kept` the share that
+    was not taken for changed.
     """
 
     matrix: Floats
@@ -41,6 +44,7 @@ class OutlineMatch:
     residual: float
     points: Floats
     distances: Floats
+    kept: float = 1.0
 
     def moved(self, points: Floats) -> Floats:
         """Places (n, 2) of the first outline's table on the second's."""
@@ -66,7 +70,15 @@ def mirror_image(points: Floats) -> Floats:
 def match_outlines(
     first: Floats, second: Floats, *, keep: float = 1.0, affine: bool = False, starts: int = STARTS
 ) -> OutlineMatch:
-    """How the ring `first` (n, 2) lies best on the ring `second`, mm.
+    """How the ring `first` (n, 2) lies best on the ring `second`, mm; see `matches`."""
+    done = matches(first, second, keep=keep, affine=affine, starts=starts)
+    return min(done, key=lambda match: match.residual)
+
+
+def matches(
+    first: Floats, second: Floats, *, keep: float = 1.0, affine: bool = False, starts: int = STARTS
+) -> list[OutlineMatch]:
+    """The ways in which the ring `first` (n, 2) lies well on the ring `second`, mm, each with another turn.
 
     `keep` is the share of the edge that is believed to be the same on both; with `affine` a stretch is allowed in the
     end. Mirror a ring beforehand (`mirror_image`) to compare it with a mirror image.
@@ -92,8 +104,20 @@ def match_outlines(
     trials.sort(key=lambda trial: trial[0])
     dense = _along(second, 8 * FINE_POINTS)
     fine_tree = cKDTree(dense)
-    done = [_refined(fine, dense, fine_tree, start, keep, affine=affine) for start in trials[:_KEPT_STARTS]]
-    return min(done, key=lambda match: match.residual)
+    return [
+        _refined(fine, dense, fine_tree, start, keep, affine=affine)
+        for start in _apart(trials)[:_KEPT_STARTS]
+    ]
+
+
+def _apart(trials: list[tuple[float, Floats, Floats]]) -> list[tuple[float, Floats, Floats]]:
+    """The best trials of those that came to different turns."""
+    chosen: list[tuple[float, Floats, Floats]] = []
+    for trial in trials:
+        turns = [float(np.trace(trial[1].T @ other[1])) / 2 for other in chosen]
+        if all(cosine < np.cos(np.radians(8)) for cosine in turns):
+            chosen.append(trial)
+    return chosen
 
 
 def _refined(
@@ -116,8 +140,8 @@ def _refined(
     for number in range(_FINE_ROUNDS):
         laid = fine @ matrix.T + shift
         distance, nearest = tree.query(laid)
-        kept = _kept(distance, keep)
         free = affine and number >= _FINE_ROUNDS // 3
+        kept = _unchanged(distance) if keep < 1.0 and number >= _FINE_ROUNDS // 4 else _kept(distance, keep)
         step, slide = _to_lines(laid[kept], dense[nearest[kept]], normal[nearest[kept]], affine=free)
         matrix, shift = step @ matrix, step @ shift + slide
         if not free:
@@ -126,8 +150,14 @@ def _refined(
             matrix = u @ vt
     laid = fine @ matrix.T + shift
     distance, _ = tree.query(laid)
-    kept = _kept(distance, keep)
-    return OutlineMatch(matrix, shift, float(np.sqrt((distance[kept] ** 2).mean())), laid, distance)
+    kept = _unchanged(distance) if keep < 1.0 else _kept(distance, keep)
+    residual = float(np.sqrt((distance[kept] ** 2).mean()))
+    return OutlineMatch(matrix, shift, residual, laid, distance, float(kept.mean()))
+
+
+def _unchanged(distance: Floats) -> NDArray[np.bool_]:
+    """Which points lie as near as most do: the others are taken for changed."""
+    return np.asarray(distance <= max(3.0 * float(np.median(distance)), LEAST_CHANGE))
 
 
 def _kept(distance: Floats, keep: float) -> NDArray[np.bool_]:
