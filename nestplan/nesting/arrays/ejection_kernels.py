@@ -28,9 +28,6 @@ from nestplan.nesting.arrays.sampling_kernels import random_option, random_posit
 from nestplan.nesting.arrays.search_kernels import improve_candidate
 from nestplan.nesting.problem import Floats
 
-LOSS_SHARE = 1e-3
-"""What an overlap's depth counts beside the worth of what has to give way: only between poses that cost the same."""
-
 
 @njit(**FLAT)
 def fill_pool(
@@ -81,7 +78,8 @@ def ejection_cost(
     worth: Floats,
     most: float,
 ) -> float:
-    """What the bodies are worth that overlap an item at a pose, its areas not looked at; ends early beyond `most`."""
+    """What bodies an item overlaps at a pose are worth, and how deep it overlaps them (mm²), its areas not looked at;
+    ends early beyond `most`."""
     state.counters[POSES_JUDGED] += 1
     row = row_holding(shapes, state, state.field.shape[0], options.shape[pose.option], pose.angle)
     own = state.rows.box[row]
@@ -98,7 +96,7 @@ def ejection_cost(
                 continue
             part = pair_loss(shapes, state, row, pose.x, pose.y, other)
             if part > 0.0:
-                cost += worth[other] + LOSS_SHARE * part
+                cost += worth[other] + part
                 if cost > most:
                     return cost
     return cost

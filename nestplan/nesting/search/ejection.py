@@ -26,16 +26,18 @@ __all__ = ["EjectionRun", "EjectionStart", "with_pool"]
 
 POSES_KEPT = 400
 """Poses that each pool holds at most."""
-MOST_TRIES, LEAST_TRIES, TRIES_IN_ALL = 100, 10, 60_000
+MOST_TRIES, LEAST_TRIES, TRIES_IN_ALL = 300, 10, 80_000
 """Tries at a pose for each pool, and for all pools together."""
 
 FEWEST_DRAWS, MOST_DRAWS = 60, 1800
 """Poses from which the one is chosen that drives out least: at times few, so that chains differ."""
 FEWEST_WIDE, MOST_WIDE = 10, 200
 """Poses from which the one is chosen where a piece overlaps least before Separate makes room."""
-POSES_TO_MAKE_ROOM = 6000
-"""Poses judged at most to make room for one piece."""
+FEWEST_TO_MAKE_ROOM, MOST_TO_MAKE_ROOM = 2000, 12_000
+"""Poses judged at most to make room for one piece: now fewer, now more."""
 EFFORT = SeparationEffort(anywhere=20, nearby=10, passes_without_gain=30, stalls=1)
+WORTH_SHARE = 1e-3
+"""What an item is worth beside the depth (mm²) of an overlap with it, as a share of its area."""
 WORTH_GROWTH = 0.2
 """By which share of its size a piece is worth more each time that it drove others out."""
 OUT_OF_TURN = 0.3
@@ -110,7 +112,7 @@ class EjectionRun:
         self.waiting = sorted(start.waiting, key=lambda item: (start.size[item], -item))
         """The items that wait for a place; the last comes next."""
         self.worth = np.full(layout.state.field.shape[0], np.inf)
-        self.worth[: layout.item_count] = start.size
+        self.worth[: layout.item_count] = WORTH_SHARE * start.size
         self.least_waiting = self.size_waiting
         """The least that waited at a time."""
         self.best = start.poses
@@ -167,7 +169,7 @@ class EjectionRun:
         return self.waiting.pop(int(self.rng.integers(last + 1)) if self.rng.random() < OUT_OF_TURN else last)
 
     def _cheapest_pose(self, item: int) -> tuple[ShapePose | None, float]:
-        draws = int(FEWEST_DRAWS * (MOST_DRAWS / FEWEST_DRAWS) ** self.rng.random())
+        draws = self._between(FEWEST_DRAWS, MOST_DRAWS)
         cost = float(cheapest_pose(*self.layout.records, item, self.worth, draws))
         if not np.isfinite(cost):
             return None, cost
@@ -176,11 +178,18 @@ class EjectionRun:
 
     def _make_room(self, item: int) -> bool:
         """Put an item where it overlaps least and let Separate remove the overlap; whether that succeeded."""
-        wide = int(FEWEST_WIDE * (MOST_WIDE / FEWEST_WIDE) ** self.rng.random())
+        wide, poses = (
+            self._between(FEWEST_WIDE, MOST_WIDE),
+            self._between(FEWEST_TO_MAKE_ROOM, MOST_TO_MAKE_ROOM),
+        )
         if place_where_best(self.layout, item, wide, 0) is None:
             return False
         self._separation.restart()
-        return self._separation.advance(POSES_TO_MAKE_ROOM) == FEASIBLE
+        return self._separation.advance(poses) == FEASIBLE
+
+    def _between(self, low: int, high: int) -> int:
+        """A number drawn so that its size is as often small as large."""
+        return int(low * (high / low) ** self.rng.random())
 
     def _put_in_place_of_others(self, item: int, pose: ShapePose) -> None:
         """Put an item down and take off what it overlaps, the dearest of which is tried next."""
@@ -190,4 +199,4 @@ class EjectionRun:
         for other in overlapped:
             layout.lift(other)
         self.waiting += sorted(overlapped, key=lambda other: (self.worth[other], other))
-        self.worth[item] += WORTH_GROWTH * self.size[item]
+        self.worth[item] += WORTH_GROWTH * WORTH_SHARE * self.size[item]

@@ -14,6 +14,8 @@ import numpy as np
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.first_candidate import strip_orders, with_strips_last
+from nestplan.nesting.construct.lay import LayEffort, lay
+from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.construct.straps import place_strips
 from nestplan.nesting.context import SearchContext
 from nestplan.nesting.leather_problem import LeatherProblem
@@ -111,11 +113,10 @@ class _Attempt:
     """Everything on one choice of hides, with the strips laid in different orders."""
 
     def __init__(self, candidate: Candidate, choice: Choice, context: SearchContext, size: Floats) -> None:
-        is_open = np.array([index in choice for index in range(len(candidate.problem.hides))])
         self.variants: list[_Variant] = []
         self.least_waiting = float(size.sum())
         for number, base in enumerate(_bases(candidate, choice, context)):
-            self.variants.append(_Variant(base, is_open, size, number, context))
+            self.variants.append(_Variant(base, choice, size, number))
 
     def advance(self, context: SearchContext) -> Candidate | None:
         """Go on for one turn; the candidate in which nothing waits any more if there is one now."""
@@ -130,10 +131,8 @@ class _Attempt:
 class _Variant:
     """One order of strips and pieces in an attempt; set up when it is first its turn."""
 
-    def __init__(
-        self, base: Candidate, is_open: Bools, size: Floats, number: int, context: SearchContext
-    ) -> None:
-        self.base, self.is_open, self.size, self.number = base, is_open, size, number
+    def __init__(self, base: Candidate, choice: Choice, size: Floats, number: int) -> None:
+        self.base, self.choice, self.size, self.number = base, choice, size, number
         self.least_waiting = float(size.sum())
         self.runs: list[EjectionRun] = []
 
@@ -156,17 +155,35 @@ class _Variant:
         layout = self.base.layout
         if not len(layout.state.pool.known):
             with_pool(layout, context.pool, seed=context.seed)
-        place_poses(layout, self.base.poses)
-        _lift_until_clean(layout, self.is_open)
-        waiting = np.flatnonzero(~layout.placed() & (self.base.poses.field >= 0)).tolist()
-        start = EjectionStart(layout.snapshot(), waiting, self.is_open, self.size)
-        seeds = [
-            (context.seed, self.number, k, *np.flatnonzero(self.is_open).tolist()) for k in range(SEARCHES)
-        ]
+        seeds = [(context.seed, self.number, k, *sorted(self.choice)) for k in range(SEARCHES)]
         self.runs = [
             EjectionRun(layout.copy(seed=context.seed * 1000 + k), start, seed=seed)
-            for k, seed in enumerate(seeds)
+            for k, (seed, start) in enumerate(zip(seeds, self._starts(context), strict=True))
         ]
+
+    def _starts(self, context: SearchContext) -> tuple[EjectionStart, EjectionStart]:
+        """What lies on the hides chosen as it is, the rest waiting; and everything laid anew there."""
+        layout, is_wanted = self.base.layout, self.base.poses.field >= 0
+        is_open = np.array([index in self.choice for index in range(len(layout.problem.fields))])
+        place_poses(layout, self.base.poses)
+        _lift_until_clean(layout, is_open)
+        starts = []
+        for anew in (False, True):
+            if anew:
+                prepared = PreparedProblem.from_layout(layout)
+                poses = lay(
+                    prepared,
+                    order=hardest_first(prepared, np.flatnonzero(is_wanted).tolist()),
+                    seed=context.seed,
+                    effort=LayEffort.for_count(layout.item_count),
+                    fields=self.choice,
+                    pool=context.pool,
+                    stop=lambda _: context.budget.deadline_passed(),
+                )
+                place_poses(layout, poses)
+            waiting = np.flatnonzero(~layout.placed() & is_wanted).tolist()
+            starts.append(EjectionStart(layout.snapshot(), waiting, is_open, self.size))
+        return starts[0], starts[1]
 
 
 def _lift_until_clean(layout: Layout, is_open: Bools) -> None:

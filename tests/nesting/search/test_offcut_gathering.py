@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import shapely
-from nestplan.nesting.search.offcut_gathering import gather_fields, largest_offcut
 
 from nestplan.nesting.budget import SearchBudget
+from nestplan.nesting.search.offcut_gathering import gather_fields, largest_offcut
 from tests.nesting.search.boxes_and_bars import laid
 
 
