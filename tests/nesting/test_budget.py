@@ -106,3 +106,13 @@ def test_the_observer_sees_what_lies_where() -> None:
     plan = nest(job, (sheet,), passes=0, observer=Looking())
     assert len(plan.placements) == 3
     assert [placement.hide for placement in seen[-1]] == ["sheet"] * 3
+
+
+def test_why_a_search_ended_is_told_apart() -> None:
+    assert SearchBudget(seconds=0.0).why_ended() == "time"
+    assert SearchBudget(seconds=60.0).why_ended() == "done"
+    assert SearchBudget(passes=0).why_ended() == "rounds"
+    assert SearchBudget(passes=3).why_ended() == "done"
+    cancel = Cancel()
+    cancel.cancel()
+    assert SearchBudget(seconds=60.0, stop=cancel).why_ended() == "stopped"

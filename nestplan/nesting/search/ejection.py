@@ -36,7 +36,7 @@ FEWEST_WIDE, MOST_WIDE = 10, 200
 FEWEST_TO_MAKE_ROOM, MOST_TO_MAKE_ROOM = 2000, 12_000
 """Poses judged at most to make room for one piece: now fewer, now more."""
 EFFORT = SeparationEffort(anywhere=20, nearby=10, passes_without_gain=30, stalls=1)
-WORTH_SHARE = 1e-3
+WORTH_SHARE = 0.03
 """What an item is worth beside the depth (mm²) of an overlap with it, as a share of its area."""
 WORTH_GROWTH = 0.2
 """By which share of its size a piece is worth more each time that it drove others out."""
