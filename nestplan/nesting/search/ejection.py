@@ -9,7 +9,7 @@ came so hard by its place is worth more from then on, so that the chain does not
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -36,7 +36,7 @@ FEWEST_WIDE, MOST_WIDE = 10, 200
 FEWEST_TO_MAKE_ROOM, MOST_TO_MAKE_ROOM = 2000, 12_000
 """Poses judged at most to make room for one piece: now fewer, now more."""
 EFFORT = SeparationEffort(anywhere=20, nearby=10, passes_without_gain=30, stalls=1)
-WORTH_SHARE = 0.03
+WORTH_SHARE = 0.2
 """What an item is worth beside the depth (mm²) of an overlap with it, as a share of its area."""
 WORTH_GROWTH = 0.2
 """By which share of its size a piece is worth more each time that it drove others out."""
@@ -46,10 +46,12 @@ POSES_A_STEP = 100
 """Poses that a step counts for at least, so that a run ends for certain."""
 
 
-def with_pool(layout: Layout, pool: ThreadPoolExecutor, *, seed: int) -> None:
+def with_pool(
+    layout: Layout, pool: ThreadPoolExecutor, *, seed: int, stop: Callable[[], bool] = lambda: False
+) -> None:
     """Learn poses that the areas allow, for each option of each kind of item, and let the layout's state draw on them.
 
-    Copies made afterwards share them.
+    Copies made afterwards share them. Once `stop` says so no more are learnt.
     """
     pool_of, owners = _pools_of_options(layout)
     poses = PosePool(pool_of, np.zeros((len(owners), POSES_KEPT, 3)), np.zeros(len(owners), np.int64))
@@ -60,6 +62,8 @@ def with_pool(layout: Layout, pool: ThreadPoolExecutor, *, seed: int) -> None:
         for item in range(layout.item_count):
             empty.lift(item)
         for item, option in owners[half::2]:
+            if stop():
+                return
             fill_pool(*empty.records, poses, item, option, tries)
 
     for job in [pool.submit(fill, half) for half in range(2)]:

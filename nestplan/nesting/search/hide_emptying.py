@@ -154,7 +154,7 @@ class _Variant:
     def _set_up(self, context: SearchContext) -> None:
         layout = self.base.layout
         if not len(layout.state.pool.known):
-            with_pool(layout, context.pool, seed=context.seed)
+            with_pool(layout, context.pool, seed=context.seed, stop=context.budget.deadline_passed)
         seeds = [(context.seed, self.number, k, *sorted(self.choice)) for k in range(SEARCHES)]
         self.runs = [
             EjectionRun(layout.copy(seed=context.seed * 1000 + k), start, seed=seed)

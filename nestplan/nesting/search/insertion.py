@@ -99,7 +99,7 @@ def insert_by_chains(
     Goes from set to set, that first which lacks least area; what came nearest to a whole set stays. The layout must be
     feasible; it stays so. `on_improved` as in `insert_more`.
     """
-    with_pool(layout, pool, seed=seed)
+    with_pool(layout, pool, seed=seed, stop=budget.deadline_passed)
     every = np.ones(len(layout.problem.fields), bool)
     turn = 0
     while not budget.is_spent() and budget.fraction_used() < until:
