@@ -35,7 +35,7 @@ class ProgressLine(Observer):
         left = "" if progress.left is None else f", {progress.left:.0f} s left"
         self._show(
             f"{progress.stage}: {progress.placed} of {progress.asked} placed, "
-            f"{progress.sets} of {progress.sets_asked} sets, cut yield {progress.cut_yield:.1%}{left}"
+            f"{progress.sets} of {progress.sets_asked} sets, {progress.cut_yield:.1%} in cut shapes{left}"
         )
 
     on_start = on_stage = on_best = on_progress

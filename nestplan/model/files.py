@@ -5,6 +5,7 @@ Every fault in a file becomes one InputError that names the file, the place insi
 from __future__ import annotations
 
 import hashlib
+import inspect
 import os
 import re
 from collections.abc import Callable
@@ -19,14 +20,16 @@ from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
-from nestplan.model.values import DECIMALS, decode_value, encode_value, schema_of_value
+from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
 from nestplan.storage import read_regular_file, write_atomically
 
 __all__ = [
     "FORMAT_VERSION",
     "content_hash",
+    "kind_said_in",
     "read_hide",
     "read_hides",
     "read_job",
@@ -47,6 +50,8 @@ Document = TypeVar("Document", Hide, Job, Plan)
 _REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
     "flaw kinds": lambda: {kind.name: kind.words for kind in FLAW_KINDS},
     "goals": lambda: dict.fromkeys(GOALS.names, ""),
+    "lace paths": lambda: {path.name: path.words for path in LACE_PATHS},
+    "edge stitches": lambda: dict.fromkeys(EDGE_STITCHES.names, ""),
     "mark kinds": lambda: dict.fromkeys(MARK_KINDS.names, ""),
 }
 """The words of each registry, as files say them, with what they mean where that is not plain."""
@@ -168,6 +173,8 @@ def _without_defaults(value: object) -> object:
         return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_without_defaults(item) for item in value]
+    if isinstance(value, Length | Thickness):
+        return float(value)  # "3/16 in" and 4.7625 say the same
     return encode_value(value) if isinstance(value, float) else value
 
 
@@ -191,6 +198,9 @@ def _with_registered_words(schema: Any) -> Any:
     if not isinstance(schema, dict):
         return schema
     made = {key: _with_registered_words(value) for key, value in schema.items()}
+    if isinstance(made.get("description"), str):
+        # Python 3.13 takes the indents out of docstrings, older ones leave them in.
+        made["description"] = inspect.cleandoc(made["description"])
     if isinstance(made.get("registry"), str):
         words = _REGISTERED_WORDS[made.pop("registry")]()
         del made["type"]
@@ -198,6 +208,14 @@ def _with_registered_words(schema: Any) -> Any:
         if any(words.values()):
             made["description"] = "; ".join(f"{word}: {meaning}" for word, meaning in words.items())
     return made
+
+
+def kind_said_in(path: str | os.PathLike[str]) -> str | None:
+    """The kind that a JSON file says it is of: "" where it says none, None where it is no JSON object."""
+    try:
+        return msgspec.json.decode(read_regular_file(path, most_bytes=MAX_BYTES), type=_Head).kind or ""
+    except (InputError, UnicodeDecodeError, msgspec.DecodeError, RecursionError):
+        return None
 
 
 def _read(path: Path, kind: type[Document]) -> Document:

@@ -10,7 +10,7 @@ def test_the_line_says_what_is_placed_and_how_long_it_goes_on():
     shown: list[str] = []
     line = ProgressLine(shown.append)
     line.on_best(Progress(stage="lay", placed=3, asked=5, sets=1, sets_asked=2, cut_yield=0.5, left=4.2))
-    assert shown == ["lay: 3 of 5 placed, 1 of 2 sets, cut yield 50.0%, 4 s left"]
+    assert shown == ["lay: 3 of 5 placed, 1 of 2 sets, 50.0% in cut shapes, 4 s left"]
 
 
 def test_why_the_search_ended_is_said_in_words():

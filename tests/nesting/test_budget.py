@@ -116,3 +116,13 @@ def test_why_a_search_ended_is_told_apart() -> None:
     cancel = Cancel()
     cancel.cancel()
     assert SearchBudget(seconds=60.0, stop=cancel).why_ended() == "stopped"
+
+
+def test_seconds_set_aside_for_a_later_step_are_not_spent_by_those_before() -> None:
+    budget = SearchBudget(seconds=60.0)
+    budget.set_aside(59.99)
+    time.sleep(0.02)
+    assert budget.is_spent()
+    assert budget.fraction_used() == 1.0
+    budget.set_aside(0.0)
+    assert not budget.is_spent()

@@ -41,7 +41,7 @@ _NESTING: dict[str, int] = {
 def read_csv_rings(path: Path, *, units: str | None, counter: ReadCounter) -> RawDrawing:
     """Rings of a CSV file, each closed. Raises InputError with the line, UnitError without a unit."""
     text = _text(path, counter)
-    rows = csv.reader(io.StringIO(text), delimiter=";" if _semicolons(text) else ",")
+    rows = csv.reader(io.StringIO(text, newline=None), delimiter=";" if _semicolons(text) else ",")
     rings: dict[str, list[tuple[float, float]]] = {}
     stated: str | None = None
     try:
@@ -163,7 +163,7 @@ def _geometries(
         yield from _geometries(
             node.get("geometry"), inner, f"{place}.geometry".lstrip("."), depth + 1, counter
         )
-    elif kind in _NESTING:
+    elif isinstance(kind, str) and kind in _NESTING:
         yield node, properties, place
     else:
         raise InputError(

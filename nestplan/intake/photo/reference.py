@@ -63,6 +63,8 @@ _LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.15, 0.1
 """Below this a candidate is chance, and above this share of the best it is a rival (on rendered
 photographs the true sheet scored 0.025 or more and everything else 0.009 or less)."""
 _ALWAYS_REFINED, _MOST_REFINED = 4, 12
+_CORNER_DEPTH, _CORNER_COLOUR = 4.0, 0.2
+"""How many pixels inside a corner its colour is read, and how far (a logarithm) it may lie off the sheet's own."""
 _ALIKE = 0.07
 """Logarithm by which the sides of another sheet may differ from the size given, through the first one's camera."""
 _MOST_MISFIT = 20.0
@@ -121,7 +123,9 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
     apart = [
         other
         for score, other in accepted[1:]
-        if score > _RIVAL * best and all(_differ(each, other, photo) for each in (chosen, *chosen.others))
+        if score > _RIVAL * best
+        and all(_differ(each, other, photo) for each in (chosen, *chosen.others))
+        and _corners_filled(other, photo) >= _corners_filled(chosen, photo) - 2
     ]
     if apart or missed > 0:
         raise InputError(
@@ -173,6 +177,22 @@ def _accepted(
 
 def _is_paper(size_mm: tuple[float, float]) -> bool:
     return any(sorted(size_mm) == sorted(size) for size in PAPER_SIZES.values())
+
+
+def _corners_filled(candidate: ReferenceCorners, photo: Photo) -> int:
+    """How many of its corners show its own colour: those of a sheet do, those of a thing with round corners do not."""
+    middle = candidate.seen.mean(axis=0)
+    inward = middle - candidate.seen
+    inward /= np.hypot(*inward.T)[:, None]
+    own = _colours_near(photo, middle + 0.7 * (candidate.seen - middle))
+    at_corner = _colours_near(photo, candidate.seen + _CORNER_DEPTH * inward)
+    return int((np.abs(np.log((at_corner + 12) / (own + 12))).max(axis=1) < _CORNER_COLOUR).sum())
+
+
+def _colours_near(photo: Photo, places: Floats) -> Floats:
+    """Mean colours (n, 3) of 3 × 3 pixels at places (n, 2)."""
+    cells = np.clip(np.rint(places).astype(int), 1, np.array(photo.size) - 2)
+    return np.array([photo.image[y - 1 : y + 2, x - 1 : x + 2].mean(axis=(0, 1)) for x, y in cells])
 
 
 def _whiteness(photo: Photo, corners: Floats) -> float:
