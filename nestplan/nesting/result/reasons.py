@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Literal
 
 import numpy as np
@@ -231,12 +232,14 @@ class _Trials:
 
     def verdict(self, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0) -> Verdict:
         """Whether such a piece, scaled, finds a place alone; "unknown" where it may but there is no time to try."""
-        possible = list(self._possible(piece, relaxed, scale))
-        if not possible:
+        possible = self._possible(piece, relaxed, scale)
+        # One hide is enough to know that it may: the others are looked at only where there is time to try them.
+        first = next(possible, None)
+        if first is None:
             return "never"
         if self.stop():
             return "unknown"
-        if self._place_on(piece, possible, scale) is not None:
+        if self._place_on(piece, chain([first], possible), scale) is not None:
             return "fits"
         return "unknown" if self.stop() else "never"
 
