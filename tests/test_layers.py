@@ -73,6 +73,7 @@ INSIDE = {
             "placement_reasons",
             "size_words",
             "tape_positions",
+            "unplaced_words",
             "template_caption",
             "work_steps",
             "work_words",
@@ -105,7 +106,15 @@ INSIDE = {
     ],
     "cli": [
         ["terminal"],
-        ["estimate_words", "option_values", "photo_options", "piece_words", "plan_words", "size_words"],
+        [
+            "estimate_words",
+            "option_values",
+            "photo_options",
+            "piece_words",
+            "plan_words",
+            "progress_line",
+            "size_words",
+        ],
         ["template_pieces"],
         [
             "desk_command",

@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Literal
 
 import numpy as np
@@ -17,7 +18,7 @@ import shapely
 from msgspec import structs
 
 from nestplan.geometry.inscribed import largest_disc
-from nestplan.geometry.units import MM2_PER_FT2
+from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, show_length
 from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
@@ -118,6 +119,10 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
     verdict = "fits" if fits else trials.verdict(piece, frozenset())
     if verdict != "never":
         return _no_room(problem, piece, count, tried=verdict == "fits")
+    if piece.cut.stretch is not None and trials.lets_in(piece, frozenset({"stretch"})):
+        unknown = _hides_without_direction(problem, piece)
+        if unknown:
+            return unknown
     for relaxed, reason, why, change in _SINGLE_RULES:
         if trials.lets_in(piece, frozenset({relaxed})):
             return reason, why, change(piece, trials)
@@ -136,6 +141,27 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
     )
 
 
+def _hides_without_direction(problem: LeatherProblem, piece: CutPiece) -> Finding | None:
+    """That nobody knows which way the hides give, where they have no backbone and no stretch; None where one of them
+    has."""
+    takes = problem.job.layer(piece.cut.layer).takes
+    hides = [(hide, rules) for hide, rules in zip(problem.hides, problem.rules, strict=True) if takes(hide)]
+    if any(isinstance(zone.stretch, float) for _, rules in hides for zone in rules.zones):
+        return None
+    if any(zone.stretch is not None for _, rules in hides for zone in rules.zones):
+        return None
+    names = [f"'{hide.name}'" for hide, _ in hides]
+    several = len(names) > 1
+    listed = f"{', '.join(names[:-1])} and {names[-1]} have" if several else f"{names[0]} has"
+    whose = "their backbones" if several else "its backbone"
+    return (
+        "stretch",
+        f"It asks for a direction to the stretch, and {listed} no backbone that would tell it.",
+        f"Draw {whose}, from neck to tail (in the window: step 1, Backbone; in the hide's file: backbone), or let the "
+        "piece lie any way.",
+    )
+
+
 def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: bool) -> Finding:
     """No room left: where, if the piece may lie in a few regions only, and how much leather would do."""
     need = count * piece.piece.net_area / NESTING_YIELD
@@ -149,7 +175,7 @@ def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: boo
     return (
         "no room",
         why,
-        f"About {_feet(need)} ft² more leather, at a yield of {NESTING_YIELD:.0%}, would take "
+        f"About {_leather(need, problem.job.units)} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
         f"{'it' if count == 1 else f'all {count}'}.",
     )
 
@@ -206,12 +232,14 @@ class _Trials:
 
     def verdict(self, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0) -> Verdict:
         """Whether such a piece, scaled, finds a place alone; "unknown" where it may but there is no time to try."""
-        possible = list(self._possible(piece, relaxed, scale))
-        if not possible:
+        possible = self._possible(piece, relaxed, scale)
+        # One hide is enough to know that it may: the others are looked at only where there is time to try them.
+        first = next(possible, None)
+        if first is None:
             return "never"
         if self.stop():
             return "unknown"
-        if self._place_on(piece, possible, scale) is not None:
+        if self._place_on(piece, chain([first], possible), scale) is not None:
             return "fits"
         return "unknown" if self.stop() else "never"
 
@@ -384,11 +412,12 @@ def _why_strip(
     if not any(problem.job.layer(strip.layer).takes(hide) for hide in problem.hides):
         return NO_LEATHER
     need = count * strip.width * strip.length / NESTING_YIELD
-    more = f"About {_feet(need)} ft² more leather would take {'it' if count == 1 else f'all {count}'}."
+    leather = _leather(need, problem.job.units)
+    more = f"About {leather} more leather would take {'it' if count == 1 else f'all {count}'}."
     if begun:
         return "no room", "A part of it stays where it is; the rest of it has no place.", more
     if strip.source == "disc":
-        more = f"About {_feet(need)} ft² more leather."
+        more = f"About {leather} more leather."
         return "no room", "No clear disc is left that is large enough.", more
     verdict = "fits" if fits else trials.strip_verdict(strip)
     if verdict == "fits":
@@ -418,9 +447,12 @@ def _shorter(strip: Strip, trials: _Trials) -> str:
             low = middle
         else:
             high = middle
-    return f"The longest run is about {low * 10} mm: shorten it to that{joined}." if low else ""
+    run = show_length(low * 10.0, trials.problem.job.units)
+    return f"The longest run is about {run}: shorten it to that{joined}." if low else ""
 
 
-def _feet(area: float) -> str:
-    """Area in square feet, rounded up to a quarter."""
-    return f"{np.ceil(area / MM2_PER_FT2 * 4.0) / 4.0:.2f}"
+def _leather(area: float, units: Literal["mm", "in"]) -> str:
+    """An area of leather in words, rounded up: to a quarter of a square foot, or whole square decimetres."""
+    if units == "in":
+        return f"{np.ceil(area / MM2_PER_FT2 * 4.0) / 4.0:.2f} ft²"
+    return f"{np.ceil(area / MM2_PER_DM2):.0f} dm²"
