@@ -238,7 +238,7 @@ def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
     for width, height in {size_mm, size_mm[::-1]}:
         plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
         view = SheetView(plane, chosen.seen, max(chosen.standard_error, 0.4), chosen.sides)
-        best = min(best, fit_camera([view], photo.size, focal=photo.focal, sample_count=1).misfit)
+        best = min(best, fit_camera([view], photo.size, focal=photo.focal).misfit)
     return best
 
 
