@@ -39,10 +39,20 @@ CORRECTED_SPREAD, BENT_SPREAD = 0.002, 0.06
 """Spread of the distortion k of lenses that are corrected, and of those that are not [memory: phones correct their main
 lens to a few tenths of a per cent at the corners, the widest lenses bend by ten]. Which of the two a picture is, is
 not believed beforehand: even odds, so that the picture's own evidence decides."""
-LEAST_SAGITTA_ERROR = 0.14
-"""Standard error, pixels, of how far a side bends, whatever its points say: paper is not quite straight."""
+LEAST_SIDE_ERRORS = (0.8, 0.45)
+"""Standard errors of a side's offset and turn (at its ends), whatever its points say, over that of a corner, which is
+made of both (92 sides on rendered photographs: 0.09 and 0.046 pixels where corners are told to 0.12)."""
+LEAST_BEND_ERROR, PAPER_BEND = 0.045, 0.1
+"""Standard error of how far a side bends, whatever its points say: pixels (the same 92 sides), and mm, for paper is cut
+straight and lies flat to about a tenth [memory]."""
+NOISE_SHARED = (1.3, 1.0, 1.7)
+"""How many times more offset, turn and bend of a side scatter than its points would let them if neighbours had nothing
+in common (the same 92 sides): a stone or a shadow moves several."""
 MOST_BEND = 2.5
 """The most, in standard errors, that the bend of one side can say."""
+_NO_CAMERA = 60.0
+"""Sum of squared residuals, in standard errors, from which on no usual camera sees one sheet so: a picture that was
+cropped askew, or corners given by hand that are not the sheet's. Of honest ones it is about 6."""
 _LEAST_CHANCE = 0.002
 """A kind of lens less likely than this is left out of the uncertainty."""
 _CAMERA_VALUES = 10
@@ -94,8 +104,8 @@ class SheetView:
 class CameraFit:
     """The camera over the floor: plane mm -> pixels by `homography` (3, 3), then bent by `lens`, if any.
 
-    `homography_samples` (m, 3, 3) and `distortion_samples` (m,) are cameras that explain the points as well, each
-    counting `sample_weights` (m,), or all alike; `residual` is the root mean square of the corners, pixels; `misfit` the sum of squared residuals and beliefs
+    `homography_samples` (m, 3, 3) and `distortion_samples` (m,) are cameras that explain the points as well: as many of
+    each kind of lens, a kind as likely as `chances` say; `residual` is the root mean square of the corners, pixels; `misfit` the sum of squared residuals and beliefs
     in standard errors; `sheets` (n, 4, 2) the corners of all sheets on the floor, mm.
     """
 
@@ -106,12 +116,28 @@ class CameraFit:
     distortion_samples: Floats | None = None
     misfit: float = 0.0
     sheets: Floats | None = None
-    sample_weights: Floats | None = None
+    chances: tuple[float, ...] = (1.0,)
 
-    def spread_of(self, values: ArrayLike) -> float:
-        """Root mean square of a value's deviations (m,), one for each of the samples, by their weights."""
-        squares = np.square(np.asarray(values, dtype=np.float64))
-        return float(np.sqrt(np.average(squares, weights=self.sample_weights))) if len(squares) else 0.0
+    def standard_error(self, deviations: ArrayLike) -> float:
+        """Half of what a value is not further off than with 95 % chance, given its deviations (m,) in the samples.
+
+        With one kind of lens that is their root mean square. With two it is that of a mixture of two normal
+        distributions, whose root mean square would hide that a little likely lens is far off.
+        """
+        from scipy.special import ndtr
+
+        values = np.asarray(deviations, dtype=np.float64).reshape(len(self.chances), -1)
+        if values.size == 0:
+            return 0.0
+        means = values.mean(axis=1)
+        spreads = np.maximum(values.std(axis=1), 1e-12)
+        low, high = 0.0, float((np.abs(means) + 6 * spreads).max())
+        wanted = ndtr(2) - ndtr(-2)
+        for _ in range(40):
+            trial = (low + high) / 2
+            within = np.array(self.chances) @ (ndtr((trial - means) / spreads) - ndtr((-trial - means) / spreads))
+            low, high = (trial, high) if within < wanted else (low, trial)
+        return high / 2
 
     def floor_of(self, pixels: Floats) -> Floats:
         """Floor mm (n, 2) of places (n, 2) in the photo."""
@@ -232,20 +258,22 @@ def fit_camera(
     best = fits[0][1]
     residual = problem.corner_residual(best.values)
     only = sheets[0]
-    if len(sheets) == 1 and residual > 3 * only.standard_error + 0.3:
+    if len(sheets) == 1 and best.misfit > _NO_CAMERA:
         plain = homography_of(only.plane, only.seen)
         samples = _corner_noise_samples(only.plane, only.seen, only.standard_error)
         return CameraFit(plain, samples, 0.0, misfit=best.misfit, sheets=only.plane[None])
-    samples, bends, weights = problem.samples(fits)
+    fits = [(chance, fit) for chance, fit in fits if chance > _LEAST_CHANCE]
+    samples, bends = problem.samples([fit for _, fit in fits])
+    total = sum(chance for chance, _ in fits)
     return CameraFit(
-        problem.homography(best.values),
+        problem.homography(best.values[None])[0],
         samples,
         residual,
         problem.lens(float(best.values[9])),
         bends,
         best.misfit,
-        problem.laid(best.values),
-        weights,
+        problem.laid(best.values[None])[0],
+        tuple(chance / total for chance, _ in fits),
     )
 
 
@@ -297,10 +325,10 @@ class _Sides:
             weights[row, :, :count] = np.linalg.pinv(design)
             spare = aside - design @ (weights[row, :, :count] @ aside)
             noise = float(np.sqrt((spare**2).sum() / max(count - 3, 1)))
-            # A corner is as uncertain as the ends of its two sides: half by their offset and half by their turn.
-            least = np.array([sheet.standard_error, sheet.standard_error, 0.0]) / np.sqrt(2)
-            least[2] = LEAST_SAGITTA_ERROR
-            errors[row] = np.hypot(noise * np.sqrt((weights[row] ** 2).sum(axis=1)), least)
+            offset, turn = np.array(LEAST_SIDE_ERRORS) * sheet.standard_error
+            paper = PAPER_BEND * np.hypot(*(end - start)) / np.hypot(*(sheet.plane[(k + 1) % 4] - sheet.plane[k]))
+            scatter = noise * np.sqrt((weights[row] ** 2).sum(axis=1)) * NOISE_SHARED
+            errors[row] = np.hypot(scatter, [offset, turn, np.hypot(LEAST_BEND_ERROR, paper)])
         return cls(
             np.array([number for number, *_ in sides], dtype=np.intp),
             np.array([k for _, k, *_ in sides], dtype=np.intp),
@@ -309,16 +337,17 @@ class _Sides:
             errors,
         )
 
-    def residuals(self, corners: Floats, lens: RadialDistortion) -> Floats:
-        """Offset, turn and bend of each side in standard errors, against corners (n, 4, 2) as no lens bends them."""
-        start, end = corners[self.sheet, self.corner], corners[self.sheet, (self.corner + 1) % 4]
-        way = (end - start) / np.linalg.norm(end - start, axis=1)[:, None]
-        apart = lens.undistort(self.points) - start[:, None]
-        aside = apart[..., 1] * way[:, None, 0] - apart[..., 0] * way[:, None, 1]
-        found = np.einsum("skp,sp->sk", self.weights, aside) / self.errors
+    def residuals(self, corners: Floats, points: Floats) -> Floats:
+        """Offset, turn and bend of each side in standard errors (m, 3 s), against corners (m, n, 4, 2); those and the
+        sides' points (m, s, p, 2) as no lens bends them."""
+        start, end = corners[:, self.sheet, self.corner], corners[:, self.sheet, (self.corner + 1) % 4]
+        way = (end - start) / np.linalg.norm(end - start, axis=2)[..., None]
+        apart = points - start[:, :, None]
+        aside = apart[..., 1] * way[:, :, None, 0] - apart[..., 0] * way[:, :, None, 1]
+        found = (self.weights @ aside[..., None])[..., 0] / self.errors
         # A stone or a curl bends one side alone.
-        found[:, 2] /= np.sqrt(1 + (found[:, 2] / MOST_BEND) ** 2)
-        return np.asarray(found.ravel())
+        found[..., 2] /= np.sqrt(1 + (found[..., 2] / MOST_BEND) ** 2)
+        return np.asarray(found.reshape(len(found), -1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -383,38 +412,59 @@ class _CameraProblem:
         return _camera_homography(values, self.middle, self.diagonal, self.reach, self.shift)
 
     def laid(self, values: Floats) -> Floats:
-        """Corners (n, 4, 2) of the sheets on the floor, mm."""
-        laid = [self.sheets[0].plane]
-        for sheet, (x, y, angle) in zip(self.sheets[1:], values[10:].reshape(-1, 3), strict=True):
+        """Corners (m, n, 4, 2) of the sheets on the floor, mm, for values (m, v)."""
+        laid = np.empty((len(values), len(self.sheets), 4, 2))
+        for number, sheet in enumerate(self.sheets):
+            if number == 0:
+                laid[:, 0] = sheet.plane
+                continue
+            x, y, angle = values[:, 7 + 3 * number : 10 + 3 * number].T
             cos, sin = np.cos(angle), np.sin(angle)
-            laid.append(sheet.plane @ np.array([[cos, sin], [-sin, cos]]) + np.array([x, y]) * self.reach)
-        return np.array(laid)
+            turn = np.array([[cos, sin], [-sin, cos]]).transpose(2, 0, 1)
+            laid[:, number] = sheet.plane @ turn + np.column_stack([x, y])[:, None] * self.reach
+        return laid
 
     def corners(self, values: Floats) -> Floats:
-        """Where (n, 4, 2) the camera sees the corners, pixels, distortion undone."""
-        return apply_homography(self.homography(values), self.laid(values).reshape(-1, 2)).reshape(-1, 4, 2)
+        """Where (m, n, 4, 2) cameras (m, v) see the corners, pixels, distortion undone."""
+        homographies = self.homography(values)[:, None]
+        moved = self.laid(values) @ homographies[..., :2].swapaxes(-1, -2) + homographies[..., None, :, 2]
+        return np.asarray(moved[..., :2] / moved[..., 2:])
+
+    def undistorted(self, seen: Floats, values: Floats) -> Floats:
+        """Picture points (…, 2) under the distortion of each of the cameras (m, v): (m, …, 2)."""
+        offset = (seen - self.straight.centre) / self.straight.radius
+        bends = values[:, 9].reshape(-1, *[1] * seen.ndim)
+        scale = 1 + bends * (offset**2).sum(axis=-1, keepdims=True)
+        return np.asarray(offset / scale * self.straight.radius + self.straight.centre)
 
     def corner_residual(self, values: Floats) -> float:
-        """Root mean square, pixels, of how far corners lie from where the camera sees them."""
-        off = self.corners(values) - self.lens(float(values[9])).undistort(self.seen)
+        """Root mean square, pixels, of how far corners lie from where the camera (v,) sees them."""
+        off = self.corners(values[None]) - self.undistorted(self.seen, values[None])
         return float(np.sqrt((off**2).mean()))
 
     def residuals(self, values: Floats, k: float, spread: float) -> Floats:
-        lens, corners = self.lens(float(values[9])), self.corners(values)
+        """Residuals (m, r) of cameras (m, v), in standard errors."""
+        corners = self.corners(values)
         parts = [
-            [(values[0] - self.guess) / self.focal_spread],
-            values[1:3] / AXIS_PRIOR_SPREAD,
-            [(values[9] - k) / spread],
+            (values[:, :1] - self.guess) / self.focal_spread,
+            values[:, 1:3] / AXIS_PRIOR_SPREAD,
+            (values[:, 9:10] - k) / spread,
         ]
         if len(self.sides.sheet):
-            parts.append(self.sides.residuals(corners, lens))
+            parts.append(self.sides.residuals(corners, self.undistorted(self.sides.points, values)))
         if self.bare.any():
             errors = np.array([sheet.standard_error for sheet in self.sheets])[self.bare]
-            off = corners[self.bare] - lens.undistort(self.seen[self.bare])
-            parts.append((off / errors[:, None, None]).ravel())
+            off = corners[:, self.bare] - self.undistorted(self.seen[self.bare], values)
+            parts.append((off / errors[:, None, None]).reshape(len(values), -1))
         if self.lines is not None:
-            parts.append([(values[9] - self.lines[0]) / self.lines[1]])
-        return np.concatenate(parts)
+            parts.append((values[:, 9:10] - self.lines[0]) / self.lines[1])
+        return np.concatenate(parts, axis=1)
+
+    def slopes(self, values: Floats, k: float, spread: float) -> Floats:
+        """How the residuals of a camera (v,) change with its values (r, v): differences, all in one go."""
+        step = 1e-6
+        both = self.residuals(values + np.vstack([np.eye(len(values)), -np.eye(len(values))]) * step, k, spread)
+        return np.asarray((both[: len(values)] - both[len(values) :]).T / (2 * step))
 
     def solved(self, k: float, spread: float, start: Floats | None = None) -> _Solution:
         """The camera with k believed to lie about `k`; `start`: values to begin with."""
@@ -424,11 +474,12 @@ class _CameraProblem:
         size = np.concatenate([np.ones(9), [min(spread, 0.02)], np.ones(3 * len(self.sheets) - 3)])
         for values in self._starts(k, start):
             fit = least_squares(
-                lambda values: self.residuals(values, k, spread),
+                lambda values: self.residuals(values[None], k, spread)[0],
                 values,
+                lambda values: self.slopes(values, k, spread),
                 method="lm",
                 x_scale=size,
-                max_nfev=600 if len(self.sheets) == 1 else 3000,
+                max_nfev=60 if len(self.sheets) == 1 else 200,
             )
             if best is None or fit.cost < best.cost:
                 best = fit
@@ -460,23 +511,20 @@ class _CameraProblem:
         for camera in _initial_cameras(plain, self.guess, self.middle, self.reach, self.shift):
             yield np.concatenate([camera, [k], others])
 
-    def samples(self, fits: Sequence[tuple[float, _Solution]]) -> tuple[Floats, Floats, Floats]:
-        """Homographies (m, 3, 3), distortions (m,) and weights (m,): two points along each axis of each solution's
-        covariance, so far out that their weighted spread is the standard error of whatever depends on them."""
-        homographies, bends, weights = [], [], []
-        for chance, solution in fits:
-            if chance < _LEAST_CHANCE:
-                continue
+    def samples(self, fits: Sequence[_Solution]) -> tuple[Floats, Floats]:
+        """Homographies (m, 3, 3) and distortions (m,): for each solution two points along each axis of its covariance,
+        so far out that their spread is the standard error of whatever depends on them."""
+        homographies, bends = [], []
+        for solution in fits:
             spreads, axes = np.linalg.eigh(solution.covariance[:_CAMERA_VALUES, :_CAMERA_VALUES])
             steps = (axes * np.sqrt(np.maximum(spreads, 0) * _CAMERA_VALUES)).T
             steps = np.concatenate([steps, -steps])
             change = _first_order_samples(
                 solution.values[:9], steps[:, :9], self.middle, self.diagonal, self.reach, self.shift
             )
-            homographies.append(self.homography(solution.values) + change)
+            homographies.append(self.homography(solution.values[None]) + change)
             bends.append(solution.values[9] + steps[:, 9])
-            weights.append(np.full(len(steps), chance / len(steps)))
-        return np.concatenate(homographies), np.concatenate(bends), np.concatenate(weights)
+        return np.concatenate(homographies), np.concatenate(bends)
 
 
 def _rigid_fit(square: Floats, laid: Floats) -> tuple[float, float, float]:
@@ -497,12 +545,9 @@ def _first_order_samples(
     leave it, and show an uncertainty that the points seen do not.
     """
     small = 1e-5
-    slopes = [
-        (_camera_homography(values + small * way, middle, diagonal, reach, shift)
-         - _camera_homography(values - small * way, middle, diagonal, reach, shift)) / (2 * small)
-        for way in np.eye(9)
-    ]  # fmt: skip
-    return np.asarray(np.einsum("mk,kij->mij", steps, np.array(slopes)))
+    ahead = _camera_homography(values + small * np.eye(9), middle, diagonal, reach, shift)
+    behind = _camera_homography(values - small * np.eye(9), middle, diagonal, reach, shift)
+    return np.asarray(np.einsum("mk,kij->mij", steps, (ahead - behind) / (2 * small)))
 
 
 def _corner_noise_samples(plane: Floats, seen: Floats, standard_error: float) -> Floats:
@@ -514,27 +559,31 @@ def _corner_noise_samples(plane: Floats, seen: Floats, standard_error: float) ->
 def _camera_homography(
     values: Floats, middle: Floats, diagonal: float, reach: float, shift: Floats
 ) -> Floats:
-    """The homography of a camera: log focal, axis offset (2), turn vector (3), place (2) and log depth.
+    """The homographies (m, 3, 3) of cameras (m, 9 or more): log focal, axis offset (2), turn vector (3), place (2) and
+    log depth.
 
     The place is where the middle of the known points is seen, and the depth is in units of their reach:
     parameters of like size, which the solver needs.
     """
-    focal = np.exp(values[0])
-    axis = middle + values[1:3] * diagonal
-    turn = _rotation_matrix(values[3:6])
-    depth = np.exp(values[8])
-    place = np.array([values[6] * depth, values[7] * depth, depth])
-    lens = np.array([[focal, 0, axis[0]], [0, focal, axis[1]], [0, 0, 1.0]])
-    matrix = lens @ np.column_stack([turn[:, 0] / reach, turn[:, 1] / reach, place])
-    matrix = matrix @ np.array([[1, 0, -shift[0]], [0, 1, -shift[1]], [0, 0, 1.0]])
-    return np.asarray(matrix / matrix[2, 2])
+    focal, depth = np.exp(values[:, 0]), np.exp(values[:, 8])
+    axis = middle + values[:, 1:3] * diagonal
+    # Columns: where the floor's x and y lead in the camera's frame, per mm, and its place.
+    columns = _rotation_matrices(values[:, 3:6])
+    columns[:, :, :2] /= reach
+    columns[:, :2, 2], columns[:, 2, 2] = values[:, 6:8] * depth[:, None], depth
+    columns[:, :, 2] -= columns[:, :, :2] @ shift
+    columns[:, :2] = columns[:, :2] * focal[:, None, None] + axis[:, :, None] * columns[:, 2:]
+    return np.asarray(columns / columns[:, 2:, 2:])
 
 
-def _rotation_matrix(vector: Floats) -> Floats:
-    angle = float(np.linalg.norm(vector))
-    x, y, z = vector / (angle or 1.0)
-    cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-    return np.asarray(np.eye(3) + np.sin(angle) * cross + (1 - np.cos(angle)) * cross @ cross)
+def _rotation_matrices(vectors: Floats) -> Floats:
+    """Rotation matrices (m, 3, 3) of turn vectors (m, 3): Rodrigues' formula."""
+    angle = np.linalg.norm(vectors, axis=1)
+    x, y, z = (vectors / np.where(angle == 0, 1.0, angle)[:, None]).T
+    nought = np.zeros_like(x)
+    cross = np.array([[nought, -z, y], [z, nought, -x], [-y, x, nought]]).transpose(2, 0, 1)
+    sine, rest = np.sin(angle)[:, None, None], (1 - np.cos(angle))[:, None, None]
+    return np.asarray(np.eye(3) + sine * cross + rest * (cross @ cross))
 
 
 def _initial_cameras(

@@ -318,7 +318,7 @@ def scale_error_of_ring(fit: CameraFit, ring: Floats) -> float:
 def area_error_of_ring(fit: CameraFit, ring: Floats) -> float:
     """As `area_error_over`, for a camera and a ring that is known exactly."""
     base = area(ring)
-    return fit.spread_of([area(other) / base - 1 for other in fit.sampled_floors_of(_pixels_of(fit, ring))])
+    return fit.standard_error([area(other) / base - 1 for other in fit.sampled_floors_of(_pixels_of(fit, ring))])
 
 
 def length_errors_of_ring(fit: CameraFit, ring: Floats) -> list[float]:
@@ -329,7 +329,7 @@ def length_errors_of_ring(fit: CameraFit, ring: Floats) -> list[float]:
     lengths = np.hypot(*(last - first).T)
     sampled = fit.sampled_floors_of(_pixels_of(fit, np.vstack([first, last])))
     off = np.array([np.hypot(*(each[4:] - each[:4]).T) / lengths - 1 for each in sampled]).reshape(-1, 4)
-    return [fit.spread_of(column) for column in off.T]
+    return [fit.standard_error(column) for column in off.T]
 
 
 def _pixels_of(fit: CameraFit, ring: Floats) -> Floats:
