@@ -90,7 +90,9 @@ def drawn(number: int, *, errors: Errors, lines: float) -> Draw:
     if count == 4:
         others = [side for side in SIDES if side != scene.reference_side]
         middles = [
-            reference_ring(Scene(outline=outline, reference=scene.reference, reference_side=side, seed=number))
+            reference_ring(
+                Scene(outline=outline, reference=scene.reference, reference_side=side, seed=number)
+            )
             for side in others
         ]
         sheets += [rectangle(*ring.mean(axis=0), *scene.reference, rng.uniform(-20, 20)) for ring in middles]
@@ -169,7 +171,9 @@ def table(rows: Sequence[Draw]) -> str:
     ]
     for title, key in groups:
         lines.append(f"by {title}")
-        lines += [_line(name, [row for row in rows if key(row) == name]) for name in sorted(set(map(key, rows)))]
+        lines += [
+            _line(name, [row for row in rows if key(row) == name]) for name in sorted(set(map(key, rows)))
+        ]
     return "\n".join(lines)
 
 

@@ -105,8 +105,9 @@ class CameraFit:
     """The camera over the floor: plane mm -> pixels by `homography` (3, 3), then bent by `lens`, if any.
 
     `homography_samples` (m, 3, 3) and `distortion_samples` (m,) are cameras that explain the points as well: as many of
-    each kind of lens, a kind as likely as `chances` say; `residual` is the root mean square of the corners, pixels; `misfit` the sum of squared residuals and beliefs
-    in standard errors; `sheets` (n, 4, 2) the corners of all sheets on the floor, mm.
+    each kind of lens, a kind as likely as `chances` say; `residual` is the root mean square of the corners, pixels;
+    `misfit` the sum of squared residuals and beliefs in standard errors; `sheets` (n, 4, 2) the corners of all sheets
+    on the floor, mm.
     """
 
     homography: Floats
@@ -135,7 +136,9 @@ class CameraFit:
         wanted = ndtr(2) - ndtr(-2)
         for _ in range(40):
             trial = (low + high) / 2
-            within = np.array(self.chances) @ (ndtr((trial - means) / spreads) - ndtr((-trial - means) / spreads))
+            within = np.array(self.chances) @ (
+                ndtr((trial - means) / spreads) - ndtr((-trial - means) / spreads)
+            )
             low, high = (trial, high) if within < wanted else (low, trial)
         return high / 2
 
@@ -326,7 +329,9 @@ class _Sides:
             spare = aside - design @ (weights[row, :, :count] @ aside)
             noise = float(np.sqrt((spare**2).sum() / max(count - 3, 1)))
             offset, turn = np.array(LEAST_SIDE_ERRORS) * sheet.standard_error
-            paper = PAPER_BEND * np.hypot(*(end - start)) / np.hypot(*(sheet.plane[(k + 1) % 4] - sheet.plane[k]))
+            paper = (
+                PAPER_BEND * np.hypot(*(end - start)) / np.hypot(*(sheet.plane[(k + 1) % 4] - sheet.plane[k]))
+            )
             scatter = noise * np.sqrt((weights[row] ** 2).sum(axis=1)) * NOISE_SHARED
             errors[row] = np.hypot(scatter, [offset, turn, np.hypot(LEAST_BEND_ERROR, paper)])
         return cls(
@@ -463,7 +468,9 @@ class _CameraProblem:
     def slopes(self, values: Floats, k: float, spread: float) -> Floats:
         """How the residuals of a camera (v,) change with its values (r, v): differences, all in one go."""
         step = 1e-6
-        both = self.residuals(values + np.vstack([np.eye(len(values)), -np.eye(len(values))]) * step, k, spread)
+        both = self.residuals(
+            values + np.vstack([np.eye(len(values)), -np.eye(len(values))]) * step, k, spread
+        )
         return np.asarray((both[: len(values)] - both[len(values) :]).T / (2 * step))
 
     def solved(self, k: float, spread: float, start: Floats | None = None) -> _Solution:

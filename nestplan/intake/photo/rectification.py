@@ -53,7 +53,8 @@ class RectifiedPhoto:
     (h, w) bool: where the photo shows anything; `reference` (4, 2) mm; `homography` floor mm -> photo pixels
     (after `lens`, if any); `scale_error`: expected relative error (one standard deviation) of a length at the
     picture's middle; `fit` the camera with its uncertainty, for errors elsewhere; `has_reference` False where no
-    board lies in the picture, so that nothing of it is left out.
+    board lies in the picture, so that nothing of it is left out; `suits_as_well` names papers that the sheet might be
+    too.
     """
 
     image: NDArray[np.uint8]
@@ -67,6 +68,7 @@ class RectifiedPhoto:
     lens: RadialDistortion | None = None
     name: str = ""
     has_reference: bool = True
+    suits_as_well: tuple[str, ...] = ()
 
     def to_mm(self, pixels: ArrayLike) -> Floats:
         """Floor mm (n, 2) of places (column, row) in `image`."""
@@ -143,7 +145,7 @@ def rectify(
     lines = None if lens is not None else distortion_from_lines(photo)
     fit = fit_camera(views, photo.size, focal=photo.focal, lines=lines, lens=lens)
     sheets = corners.plane if fit.sheets is None else fit.sheets.reshape(-1, 2)
-    return rectify_through(photo, fit, sheets)
+    return replace(rectify_through(photo, fit, sheets), suits_as_well=corners.suits_as_well)
 
 
 def rectify_through(
@@ -318,7 +320,9 @@ def scale_error_of_ring(fit: CameraFit, ring: Floats) -> float:
 def area_error_of_ring(fit: CameraFit, ring: Floats) -> float:
     """As `area_error_over`, for a camera and a ring that is known exactly."""
     base = area(ring)
-    return fit.standard_error([area(other) / base - 1 for other in fit.sampled_floors_of(_pixels_of(fit, ring))])
+    return fit.standard_error(
+        [area(other) / base - 1 for other in fit.sampled_floors_of(_pixels_of(fit, ring))]
+    )
 
 
 def length_errors_of_ring(fit: CameraFit, ring: Floats) -> list[float]:
