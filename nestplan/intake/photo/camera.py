@@ -37,8 +37,9 @@ equivalent]: focal length over the picture's diagonal and the spread of its loga
 optical axis may lie from the picture's middle, as a share of the diagonal."""
 CORRECTED_SPREAD, BENT_SPREAD = 0.002, 0.06
 """Spread of the distortion k of lenses that are corrected, and of those that are not [memory: phones correct their main
-lens to a few tenths of a per cent at the corners, the widest lenses bend by ten]. Which of the two a picture is, is
-not believed beforehand: even odds, so that the picture's own evidence decides."""
+lens to a few tenths of a per cent at the corners, the widest lenses bend by ten]."""
+CORRECTED_ODDS = 1.0
+"""Odds that a picture is corrected before it is looked at: even, so that its own evidence decides."""
 LEAST_SIDE_ERRORS = (0.8, 0.45)
 """Standard errors of a side's offset and turn (at its ends), whatever its points say, over that of a corner, which is
 made of both (92 sides on rendered photographs: 0.09 and 0.046 pixels where corners are told to 0.12)."""
@@ -254,7 +255,7 @@ def fit_camera(
     else:
         corrected = problem.solved(0.0, CORRECTED_SPREAD)
         bent = problem.solved(0.0, BENT_SPREAD, start=corrected.values)
-        evidence = np.array([corrected.evidence, bent.evidence])
+        evidence = np.array([np.log(CORRECTED_ODDS) + corrected.evidence, bent.evidence])
         chances = np.exp(evidence - evidence.max())
         chances /= chances.sum()
         fits = sorted(zip(chances.tolist(), (corrected, bent), strict=True), key=lambda fit: -fit[0])
