@@ -71,7 +71,7 @@ _MISFIT_OF_A_LIKE = 45.0
 sheet of another size raises it by hundreds)."""
 _MOST_MISFIT = 20.0
 """Sum of squared residuals, in standard errors, up to which a sheet has the shape named."""
-_NAMED_MISFIT, _BETTER, _AS_WELL = 4.5, 3.0, 0.5
+_NAMED_MISFIT, _BETTER, _AS_WELL = 4.5, 3.0, 0.0
 """From this sum on a sheet may be another paper, if that lowers it by so much; where another's is no more than so much
 higher, the picture cannot tell which it is. (On 21 rendered sheets the right name gave 1.6 in the middle and 5.0
 at most, the wrong one more than 4.5 and 3 above the right one in 15.)"""
@@ -274,7 +274,7 @@ def _check_named_size(
     return tuple(
         name
         for name, other in others.items()
-        if other <= misfit + _AS_WELL and _is_confused_with(PAPER_SIZES[name], size_mm)
+        if _is_paper(size_mm) and other <= misfit + _AS_WELL and _is_confused_with(PAPER_SIZES[name], size_mm)
     )
 
 
