@@ -1,4 +1,4 @@
-"""A photograph of a hide: its reference sheet found or marked by hand, then the hide taken from it."""
+"""A photograph of a hide: its sheet found or marked by hand, the outline found and looked at, then the hide taken."""
 
 from __future__ import annotations
 
@@ -8,11 +8,25 @@ from typing import Any
 
 from PySide6.QtCore import QPointF, QRectF, QStandardPaths, Qt, Signal
 from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
-from PySide6.QtWidgets import QCheckBox, QDialog, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QDialog,
+    QHBoxLayout,
+    QProgressBar,
+    QStackedLayout,
+    QVBoxLayout,
+    QWidget,
+)
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft, text_field
-from nestplan.desk.editing.hide_from_photo import PhotoHide, hide_from_photo
+from nestplan.desk.dialogs.traced_outline import OutlineReview, OutlineView
+from nestplan.desk.editing.hide_from_photo import (
+    PhotoHide,
+    PhotoOutline,
+    hide_of_outline,
+    outline_from_photo,
+)
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
@@ -139,8 +153,14 @@ class PhotoDialog(QDialog):
         self.leather = text_field(tip="The kind of leather jobs ask for", hint="cow side")
         self.find_button = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
         self.take_button = button(
-            "Take the hide", self._take, main=True, tip="Straighten the picture and follow the edge"
+            "Find the hide", self._trace, main=True, tip="Straighten the picture and follow the edge"
         )
+        self.outline_view = OutlineView()
+        self.review = OutlineReview(self.outline_view, settings)
+        self.review.ready_changed.connect(self._refresh)
+        self.use_button = button("Use this hide", self._take, main=True, tip="Lay it on the table")
+        self.back_button = button("Back", self._back, tip="To the corners of the sheet")
+        self._found_outline: PhotoOutline | None = None
         self.leave = button("Cancel", self.reject)
         self.words = soft(
             "Mark the four corners of the sheet, or let it be found; drag a corner to correct it."
@@ -158,7 +178,28 @@ class PhotoDialog(QDialog):
         set_role(self.fault, "alarm")
         self.fault.hide()
         self.sheet.given.connect(self._sheet)
-        side = QVBoxLayout()
+        self._pictures, self._columns = QStackedLayout(), QStackedLayout()
+        for view, column in ((self.view, self._sheet_column()), (self.outline_view, self._outline_column())):
+            self._pictures.addWidget(view)
+            self._columns.addWidget(column)
+        column = QWidget()
+        below = QVBoxLayout(column)
+        below.addLayout(self._columns, 1)
+        below.addWidget(self.progress)
+        below.addWidget(self.fault)
+        below.addWidget(self.leave)
+        column.setFixedWidth(310)
+        row = QHBoxLayout(self)
+        row.addLayout(self._pictures, 1)
+        row.addWidget(column)
+        if not self.view.readable:
+            self._show_error("This picture cannot be read. Save it as JPEG or PNG and try again.")
+        self._sheet("a4")
+
+    def _sheet_column(self) -> QWidget:
+        column = QWidget()
+        side = QVBoxLayout(column)
+        side.setContentsMargins(0, 0, 0, 0)
         side.addWidget(self.words)
         side.addLayout(
             form(
@@ -171,19 +212,17 @@ class PhotoDialog(QDialog):
         side.addLayout(form(("Name", self.name), ("Leather", self.leather)))
         side.addWidget(self.flaws)
         side.addWidget(self.take_button)
-        side.addWidget(self.progress)
-        side.addWidget(self.fault)
         side.addStretch(1)
-        side.addWidget(self.leave)
+        return column
+
+    def _outline_column(self) -> QWidget:
         column = QWidget()
-        column.setLayout(side)
-        column.setFixedWidth(310)
-        row = QHBoxLayout(self)
-        row.addWidget(self.view, 1)
-        row.addWidget(column)
-        if not self.view.readable:
-            self._show_error("This picture cannot be read. Save it as JPEG or PNG and try again.")
-        self._sheet("a4")
+        side = QVBoxLayout(column)
+        side.setContentsMargins(0, 0, 0, 0)
+        side.addWidget(self.review, 1)
+        side.addWidget(self.use_button)
+        side.addWidget(self.back_button)
+        return column
 
     @property
     def _size(self) -> tuple[float, float]:
@@ -202,6 +241,8 @@ class PhotoDialog(QDialog):
         busy = self._task is not None and self._task.running
         self.take_button.setEnabled(len(self.view.corners) == 4 and not busy)
         self.find_button.setEnabled(self.view.readable and not busy)
+        self.use_button.setEnabled(self.review.ready and not busy)
+        self.back_button.setEnabled(not busy)
         self.progress.setVisible(busy)
 
     def _find(self) -> None:
@@ -214,26 +255,47 @@ class PhotoDialog(QDialog):
             "Found. Check that it is your sheet, of this size: every length hangs on it. Then take the hide."
         )
 
-    def _take(self) -> None:
+    def _trace(self) -> None:
         corners, size, file = list(self.view.corners), self._size, self._file
-        name, leather = self.name.text().strip() or "New hide", self.leather.text().strip() or "leather"
         flaws = self.flaws.isChecked()
-        home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
 
         def work(control: TaskControl) -> object:
-            return hide_from_photo(
+            return outline_from_photo(
                 file,
                 corners,
                 size,
-                name=name,
-                leather=leather,
                 flaws=flaws,
-                folder=Path(home) / "pictures",
                 tell=control.report,
                 cancelled=lambda: control.cancelled,
             )
 
-        self._start(work, self._taken)
+        self._start(work, self._traced)
+
+    def _traced(self, found: PhotoOutline | None) -> None:
+        if found is None:
+            return
+        self._found_outline = found
+        self._page(1)
+        self.review.show_traced(found.traced)
+
+    def _back(self) -> None:
+        self._page(0)
+
+    def _page(self, number: int) -> None:
+        self.fault.hide()
+        self._pictures.setCurrentIndex(number)
+        self._columns.setCurrentIndex(number)
+
+    def _take(self) -> None:
+        found, traced = self._found_outline, self.review.traced
+        if found is None or traced is None:
+            return
+        name, leather = self.name.text().strip() or "New hide", self.leather.text().strip() or "leather"
+        home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
+        folder = Path(home) / "pictures"
+        self._start(
+            lambda _: hide_of_outline(found, traced, name=name, leather=leather, folder=folder), self._taken
+        )
 
     def _taken(self, taken: PhotoHide | None) -> None:
         if taken is None:

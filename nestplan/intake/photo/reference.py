@@ -71,10 +71,10 @@ _MISFIT_OF_A_LIKE = 45.0
 sheet of another size raises it by hundreds)."""
 _MOST_MISFIT = 20.0
 """Sum of squared residuals, in standard errors, up to which a sheet has the shape named."""
-_NAMED_MISFIT, _BETTER, _AS_WELL = 4.5, 3.0, 0.0
-"""From this sum on a sheet may be another paper, if that lowers it by so much; where another's is no more than so much
-higher, the picture cannot tell which it is. (On 21 rendered sheets the right name gave 1.6 in the middle and 5.0
-at most, the wrong one more than 4.5 and 3 above the right one in 15.)"""
+_NAMED_MISFIT, _BETTER = 9.0, 3.0
+"""From this sum on a sheet is another paper, if that lowers it by so much: no usual focal length explains the shape
+named, another paper's is plain. (On 21 rendered sheets the right name gave 1.6 in the middle and 5.0 at most, the wrong
+one 3 more than the right one in 16.) Where another paper's sum is no higher, the picture cannot tell which it is."""
 _CONFUSED = 0.15
 """Logarithm up to which the sides of two papers that people take for each other differ."""
 WIDEST_MM = 9000.0
@@ -246,13 +246,7 @@ def _check_named_size(
 
     Raises InputError if no usual camera sees the sheet so, or sees another paper so far better, and names that.
     """
-    misfit = _misfit(chosen, size_mm, photo)
-    others = {
-        name: _misfit(chosen, size, photo)
-        for name, size in PAPER_SIZES.items()
-        if abs(np.log(max(size) / min(size) * min(size_mm) / max(size_mm))) > 0.01
-        and (misfit >= _NAMED_MISFIT or _is_confused_with(size, size_mm))
-    }
+    misfit, others = _misfits(chosen, size_mm, photo)
     better = sorted(
         (name for name in others if others[name] < misfit - _BETTER and others[name] < _MOST_MISFIT),
         key=lambda name: (not _is_confused_with(PAPER_SIZES[name], size_mm), others[name]),
@@ -271,10 +265,30 @@ def _check_named_size(
             mend="Check its size, measure its sides, or " + _MEND[0].lower() + _MEND[1:],
             file=photo.name,
         )
+    return _suiting_as_well(size_mm, misfit, others)
+
+
+def _misfits(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
+) -> tuple[float, dict[str, float]]:
+    """The misfit of the size named, and of papers of another shape that might be meant."""
+    misfit = _misfit(chosen, size_mm, photo)
+    return misfit, {
+        name: _misfit(chosen, size, photo)
+        for name, size in PAPER_SIZES.items()
+        if abs(np.log(max(size) / min(size) * min(size_mm) / max(size_mm))) > 0.01
+        and (misfit >= _NAMED_MISFIT or _is_confused_with(size, size_mm))
+    }
+
+
+def _suiting_as_well(
+    size_mm: tuple[float, float], misfit: float, others: dict[str, float]
+) -> tuple[str, ...]:
+    """Papers of nearly the size named, if that is a paper's, whose misfit is no higher."""
     return tuple(
         name
         for name, other in others.items()
-        if _is_paper(size_mm) and other <= misfit + _AS_WELL and _is_confused_with(PAPER_SIZES[name], size_mm)
+        if _is_paper(size_mm) and other <= misfit and _is_confused_with(PAPER_SIZES[name], size_mm)
     )
 
 
@@ -384,7 +398,8 @@ def corners_from_clicks(
     refined = refine_corners(photo, rough.seen)
     if refined is None or np.abs(refined[0] - rough.seen).max() > tolerance * max(photo.size):
         return rough
-    return assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
+    corners = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
+    return replace(corners, suits_as_well=_suiting_as_well(size_mm, *_misfits(corners, size_mm, photo)))
 
 
 def _assignments(
