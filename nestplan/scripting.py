@@ -34,7 +34,8 @@ from nestplan.model.goals import COMPLETE
 from nestplan.model.notebook import register_views
 from nestplan.model.plan import Source
 from nestplan.sheets.unit_formatting import LengthUnit
-from nestplan.tasks.settling import settle_folders, settle_hides
+from nestplan.tasks.opening import hide_files
+from nestplan.tasks.settling import settle_hides
 
 __all__ = [
     "Comparison",
@@ -66,18 +67,9 @@ def read_hide(path: AnyPath) -> Hide:
 def read_hides(*paths: AnyPath) -> tuple[Hide, ...]:
     """The hides in these files, and in each folder among `paths` all its `*.hide.json` files by name.
 
-    Raises InputError where a folder holds none, a file is spoiled, or two hides have one name.
+    Raises InputError where a folder holds none, a file is spoiled or given twice, or two hides have one name.
     """
-    files: list[Path] = []
-    for path in map(Path, paths):
-        if path.is_dir():
-            settle_folders([path])
-        found = sorted(path.glob("*.hide.json")) if path.is_dir() else [path]
-        if not found:
-            raise InputError(
-                "The folder holds no hides.", file=str(path), mend="Give one with *.hide.json files."
-            )
-        files += found
+    files = hide_files(map(Path, paths), used_too=True)
     return tuple(_remembered(hide, _hides) for hide in _read_hides(files))
 
 
@@ -156,7 +148,17 @@ class Comparison:
     def _repr_html_(self) -> str:
         from nestplan.estimate.comparison_report import combination_words, money_words
 
-        head = ("", "hide", "sets", "placed", "area", "net yield", "largest offcut", "cost")
+        head = (
+            "",
+            "hide",
+            "sets",
+            "placed",
+            "area",
+            "in pieces",
+            "largest offcut",
+            "whole hide",
+            "leather used",
+        )
         rows = [
             (
                 str(place),
@@ -167,6 +169,7 @@ class Comparison:
                 f"{each.net_yield:.1%}",
                 show_area(each.offcut, _area_unit(self.units)),
                 money_words(each.cost, each.currency),
+                money_words(each.leather_cost, each.currency),
             )
             for place, each in enumerate(self.answers, start=1)
         ]

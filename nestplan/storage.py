@@ -25,6 +25,7 @@ __all__ = [
     "move_into_place",
     "process_is_gone",
     "read_regular_file",
+    "require_regular_file",
     "rights_of",
     "staging_folder",
     "sweep_parts",
@@ -69,11 +70,7 @@ def read_regular_file(
     except ValueError as error:
         if isinstance(error, InputError):
             raise
-        raise InputError(
-            "A file's name cannot hold the letter NUL.",
-            file=name.replace("\0", "␀"),
-            mend="Correct the name.",
-        ) from error
+        raise _nul_in_name(name) from error
     except IsADirectoryError as error:
         raise InputError("This is a folder, not a file.", file=name, mend="Give the file itself.") from error
     except OSError as error:
@@ -82,12 +79,36 @@ def read_regular_file(
         ) from error
 
 
+def require_regular_file(path: str | os.PathLike[str]) -> None:
+    """Raise InputError if there is no such file, or it is a folder, a pipe or a device: such may never end."""
+    name = os.fspath(path)
+    try:
+        found = os.stat(name)
+    except ValueError as error:
+        raise _nul_in_name(name) from error
+    except OSError as error:
+        raise InputError(
+            f"The file cannot be read: {error.strerror}.", file=name, mend="Check the name and the folder."
+        ) from error
+    _require_regular(found.st_mode, name)
+
+
+def _require_regular(mode: int, name: str) -> None:
+    if stat.S_ISDIR(mode):
+        raise InputError("This is a folder, not a file.", file=name, mend="Give the file itself.")
+    if not stat.S_ISREG(mode):
+        raise InputError("This is no regular file.", file=name, mend="Give the file itself.")
+
+
+def _nul_in_name(name: str) -> InputError:
+    return InputError(
+        "A file's name cannot hold the letter NUL.", file=name.replace("\0", "␀"), mend="Correct the name."
+    )
+
+
 def _read_open(handle: int, name: str, most_bytes: int, too_large: str) -> bytes:
     found = os.fstat(handle)
-    if stat.S_ISDIR(found.st_mode):
-        raise InputError("This is a folder, not a file.", file=name, mend="Give the file itself.")
-    if not stat.S_ISREG(found.st_mode):
-        raise InputError("This is no regular file.", file=name, mend="Give the file itself.")
+    _require_regular(found.st_mode, name)
     content = b""
     if found.st_size <= most_bytes:
         # It may grow while it is read: one byte more than is allowed tells.

@@ -15,6 +15,9 @@ from nestplan.model import (
     Flaw,
     Hide,
     Job,
+    LacedEdge,
+    LacedJoin,
+    LacedRow,
     Layer,
     LayerCut,
     Overcut,
@@ -22,6 +25,7 @@ from nestplan.model import (
     Placement,
     Plan,
     Region,
+    Row,
     Source,
     Strip,
 )
@@ -91,6 +95,65 @@ def lined_piece(**changes: Any) -> Piece:
         LayerCut(layer="lining", shows="hidden", reversed=True, overcut=Overcut(least=6.0, wished=12.0)),
     )
     return Piece(name="panel", outline=HANDED, cuts=cuts, **changes)
+
+
+def laced_job(*, gap: float = 30.0, closed: float = 10.0, sets: int = 1, **join: Any) -> Job:
+    """A laced belt: two fronts of 140 × 90 mm laced together before, each laced to a back of 200 × 90 mm, whose upper
+    edge is laced too; the fronts lined.
+
+    Six holes of 5 mm, 12 from the front edge, stand 13.2 mm apart; five slits of 6 mm, 10 from the side edge, 17.5.
+    """
+    side = {"do": "slit", "length": 6.0, "number": 5, "inset": 10.0}
+    front = Piece(
+        name="front",
+        outline=((0.0, 0.0), (140.0, 0.0), (140.0, 90.0), (0.0, 90.0)),
+        cuts=(LayerCut(layer="outer"), LayerCut(layer="lining", reversed=True)),
+        pair=True,
+        rows=(
+            Row(name="front edge", start=(140.0, 0.0), end=(140.0, 90.0), inset=12.0, number=6, diameter=5.0),
+            Row(name="side edge", start=(0.0, 0.0), end=(0.0, 90.0), clockwise=True, **side),
+        ),
+        around=((0.0, 45.0), (140.0, 45.0)),
+    )
+    back = Piece(
+        name="back",
+        outline=((0.0, 0.0), (200.0, 0.0), (200.0, 90.0), (0.0, 90.0)),
+        cuts=(LayerCut(layer="outer"),),
+        rows=(
+            Row(name="left edge", start=(0.0, 0.0), end=(0.0, 90.0), clockwise=True, **side),
+            Row(name="upper edge", start=(200.0, 90.0), end=(0.0, 90.0), inset=4.0, pitch=8.0, diameter=2.0),
+        ),
+        around=((0.0, 45.0), (200.0, 45.0)),
+    )
+    rows = (LacedRow(piece="front", row="front edge"),)
+    joins = (
+        LacedJoin(
+            name="before",
+            **({"rows": rows, "gap": gap, "closed": closed, "tail": 100.0} | join),
+        ),
+        LacedJoin(
+            name="beside",
+            rows=(LacedRow(piece="front", row="side edge"), LacedRow(piece="back", row="left edge")),
+            path="spiral",
+            finish="hidden",
+            count=2,
+        ),
+    )
+    laces = [Strip(name=name, width=5.0, layer="outer", laces=join) for name, join in LACES.items()]
+    belt = Article(
+        name="belt",
+        sets=sets,
+        pieces=(front, back),
+        strips=tuple(laces),
+        laced_joins=joins,
+        laced_edges=(LacedEdge(name="above", piece="back", row="upper edge"),),
+    )
+    layers = (Layer(name="outer", thickness=(2.0, 2.4)), Layer(name="lining", thickness=(0.8, 1.0)))
+    return Job(name="laced belt", articles=(belt,), layers=layers)
+
+
+LACES = {"lace": "before", "side lace": "beside", "edge lace": "above"}
+"""Names of the laces of `laced_job`, and the joins and the edge they are for."""
 
 
 def laid(

@@ -29,7 +29,10 @@ _OBJECTS_BETWEEN_SEARCHES = 10_000
 COMMAND_MODULES = (
     "nestplan.cli.plan_commands",
     "nestplan.cli.trace_commands",
+    "nestplan.cli.retrace_commands",
     "nestplan.cli.drawing_commands",
+    "nestplan.cli.lacing_commands",
+    "nestplan.cli.size_commands",
     "nestplan.cli.rack_commands",
     "nestplan.cli.estimate_commands",
     "nestplan.cli.sheet_commands",

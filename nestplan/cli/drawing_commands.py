@@ -1,4 +1,4 @@
-"""Patterns and hides from drawings and measures: `pieces`, `layers` and `measure`."""
+"""Patterns and hides from drawings, photographs of templates and measures: `pieces`, `layers` and `measure`."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.photo_options import ScaleOptions
+from nestplan.cli.piece_words import piece_in_words
 from nestplan.cli.terminal import say
 
 if TYPE_CHECKING:
     from nestplan.intake.drawings.reader import Drawing
-    from nestplan.model import Piece
+    from nestplan.model import Layer
 
 __all__ = ["register", "tell_drawing"]
 
@@ -21,13 +23,17 @@ _MOST_TOLD = 40
 
 def register(app: typer.Typer) -> None:
     """Add `pieces`, `layers` and `measure`."""
-    app.command(short_help="Make a job of the pieces in a drawing.")(pieces)
+    app.command(short_help="Make a job of the pieces in a drawing or a photograph.")(pieces)
     app.command(short_help="List a drawing's layers, as a table to edit.")(layers)
     app.command(short_help="Make a hide from tape figures and the shape of its kind.")(measure)
 
 
 def pieces(
-    drawing: Path = typer.Argument(..., help="DXF, SVG, CSV or JSON rings (.dxf .svg .csv .json .geojson)."),
+    source: Path = typer.Argument(
+        ...,
+        help="A drawing (DXF, SVG, CSV or JSON rings), or a photo of templates on a plain ground (JPEG, PNG …).",
+        metavar="DRAWING_OR_PHOTO",
+    ),
     *,
     out: Path = typer.Option(..., "--out", help="The job file to write (.job.json)."),
     units: str | None = typer.Option(
@@ -45,13 +51,84 @@ def pieces(
         None, "--overcut-wish", help="The overcut wished for where there is room."
     ),
     pairs: bool = typer.Option(False, "--pairs", help="Every piece is wanted left and right."),
+    layer: list[str] | None = typer.Option(
+        None,
+        "--layer",
+        help="A layer every piece is cut from, and its leather: 'outer = cow side, 5 oz'. Repeat it for a lining, cut "
+        "as the mirror image.",
+    ),
+    reference: str | None = typer.Option(
+        None,
+        "--reference",
+        help="Photo: the sheet or board beside the templates: A4, A3, letter, '600 x 400 mm'.",
+    ),
+    corners: str | None = typer.Option(
+        None, "--corners", help="Photo: its four corners in pixels of the upright photo: 'x,y x,y x,y x,y'."
+    ),
+    printed_marks: bool = typer.Option(
+        False, "--marks", help="Photo: printed marks (see `marks`) lie round the templates."
+    ),
+    two_points: str | None = typer.Option(
+        None, "--two-points", help="Photo from straight above: two points in pixels, 'x,y x,y'; with --apart."
+    ),
+    apart: str | None = typer.Option(
+        None, "--apart", help="How far the two points are apart, such as 1.5 m."
+    ),
+    punch: list[str] | None = typer.Option(
+        None,
+        "--punch",
+        help="Photo: drawn marks that mean punch here: 'red rings', 'blue dots = 4 mm'; repeat.",
+    ),
+    mark: list[str] | None = typer.Option(
+        None, "--mark", help="Photo: drawn marks that mean mark here: 'blue dots'; repeat."
+    ),
+    ignore: list[str] | None = typer.Option(
+        None, "--ignore", help="Photo: drawn marks that mean nothing: 'black dots', or arrows; repeat."
+    ),
+    names: str = typer.Option("", "--names", help="Photo: what the templates are called: 'A=front, B=back'."),
+    leave_out: str = typer.Option("", "--leave-out", help="Photo: things that are no templates: 'C, D'."),
+    join_pairs: bool = typer.Option(
+        False,
+        "--join-pairs",
+        help="Photo: of templates that mirror each other make one piece, left and right.",
+    ),
+    symmetric: str = typer.Option(
+        "", "--symmetric", help="Photo: templates to make exactly symmetric: 'A, C', or all that are offered."
+    ),
+    picture: Path | None = typer.Option(
+        None, "--picture", help="Photo: write what was found over it (.png, .jpg)."
+    ),
+    accept: bool = typer.Option(
+        False, "--accept", help="Photo: write the job although something is warned of."
+    ),
     replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
 ) -> None:
-    """Make a job of the pieces in a drawing, with their holes and marks."""
+    """Make a job of the pieces in a drawing, or of templates in a photograph, with their holes and marks.
+
+    A CSV file of points has the columns x and y, and a third with the name of the ring where there are several; a
+    head such as x_mm,y_mm or x_in,y_in says the unit. Columns are parted by commas, semicolons or tabs; beside
+    semicolons and tabs a decimal may have a comma.
+    """
     from nestplan.cli.option_values import require_new_file
+    from nestplan.cli.template_pieces import TemplateOptions, is_photo, pieces_of_photo
     from nestplan.tasks.importing import DrawingOptions, PieceWishes, import_pieces
 
     require_new_file(out, replace)
+    said = TemplateOptions(
+        scale=ScaleOptions(reference, corners, printed_marks, two_points, apart),
+        punch=punch or [],
+        mark=mark or [],
+        ignore=ignore or [],
+        names=names,
+        leave_out=leave_out,
+        join_pairs=join_pairs,
+        symmetric=symmetric,
+        picture=picture,
+        accept=accept,
+    )
+    photo = is_photo(source)
+    if not photo:
+        said.refuse_for_drawing()
     options = DrawingOptions(
         units=units, layers=layers, tolerance=_mm(tolerance), join=_mm(join), repair=repair
     )
@@ -60,14 +137,37 @@ def pieces(
         overcut=None if overcut is None else _mm(overcut),
         overcut_wish=None if wish is None else _mm(wish),
         pairs=pairs,
+        layers=tuple(_layer(text) for text in layer or ()),
     )
-    made = import_pieces(drawing, out, options, wishes)
-    tell_drawing(made.drawing)
-    for piece in made.pieces:
-        say(_piece_in_words(piece))
+    if photo:
+        found = pieces_of_photo(source, out, said, wishes)
+    else:
+        made = import_pieces(source, out, options, wishes)
+        tell_drawing(made.drawing)
+        found = made.pieces
+    for piece in found:
+        say(piece_in_words(piece))
         for warning in piece.warnings():
             say(f"  {warning}")
-    say(f"Written: {out} ({len(made.pieces)} piece{'s' * (len(made.pieces) != 1)})")
+    say(f"Written: {out} ({len(found)} piece{'s' * (len(found) != 1)})")
+
+
+def _layer(text: str) -> Layer:
+    """A layer, its kinds of leather and its thickness, as `outer = cow side, 2-2.4 mm` says them."""
+    from nestplan.errors import InputError
+    from nestplan.geometry.units import read_thickness_range
+    from nestplan.model import Layer
+
+    name, _, rest = text.partition("=")
+    if not name.strip():
+        raise InputError(f"'{text}' is no layer.", place="--layer", mend="Give such as 'outer = cow side'.")
+    kinds, thickness = [], None
+    for part in filter(None, (part.strip() for part in rest.split(","))):
+        if part[0].isdigit():
+            thickness = read_thickness_range(part)
+        else:
+            kinds.append(part)
+    return Layer(name=name.strip(), leather=tuple(kinds), thickness=thickness)
 
 
 def layers(
@@ -142,18 +242,6 @@ def tell_drawing(drawing: Drawing) -> None:
         say(f"… and {len(drawing.repairs) - _MOST_TOLD} more repairs.", err=True)
     for what in drawing.skipped:
         say(f"Left unread: {what}", err=True)
-
-
-def _piece_in_words(piece: Piece) -> str:
-    from nestplan.cli.plan_words import counted
-    from nestplan.geometry.ring import bounds
-    from nestplan.geometry.units import show_area, show_length
-
-    left, low, right, high = bounds(piece.ring)
-    holes = f", {counted(len(piece.holes), 'opening')}" if piece.holes else ""
-    marks = f", {counted(len(piece.marks), 'mark')}" if piece.marks else ""
-    size = f"{show_length(right - left)} × {show_length(high - low)}"
-    return f"{piece.name}: {size}, {show_area(piece.net_area)}{holes}{marks}"
 
 
 def _width(text: str) -> tuple[float, float]:

@@ -115,6 +115,17 @@ def count(
     ),
     joins: int = typer.Option(0, "--joins", min=0, help="With --strap: joins that a strap may have."),
     any_way: bool = typer.Option(False, "--any-way", help="With --strap: not only along the backbone."),
+    off: list[str] | None = typer.Option(
+        None, "--off", help="With --strap: a region to stay off, the belly by default; may be repeated."
+    ),
+    anywhere: bool = typer.Option(False, "--anywhere", help="With --strap: on every region, the belly too."),
+    firmness: int = typer.Option(
+        1,
+        "--firmness",
+        min=1,
+        max=5,
+        help="With --strap: only where the leather is at least so firm, 1 to 5.",
+    ),
     together: bool = typer.Option(True, "--together/--no-together", help="Also on all hides at once."),
     passes: int = _PASSES,
     seconds: float | None = _SECONDS,
@@ -123,17 +134,18 @@ def count(
     scheduler: str | None = _SCHEDULER,
     as_json: bool = _JSON,
 ) -> None:
-    """How many sets, belts or straps each hide gives: proven by a plan, and the bound no plan can pass."""
-    from nestplan.cli.estimate_words import count_lines
+    """How many sets, belts or straps each hide gives: surely, by a plan that was checked, and at most."""
+    from nestplan.cli.estimate_words import count_lines, strap_places_words
     from nestplan.errors import InputError
     from nestplan.estimate.count import count as count_sets
-    from nestplan.estimate.job_variants import read_ratio
+    from nestplan.estimate.job_variants import STRAPS_OFF, read_ratio
     from nestplan.model.files import read_job
     from nestplan.tasks.estimating import count_tasks, counts_json, open_crew
     from nestplan.tasks.opening import read_hides_of
 
     if strap is not None:
-        read, paths = _strap_job(strap, joins, any_way), files
+        regions = () if anywhere else tuple(off or STRAPS_OFF)
+        read, paths = _strap_job(strap, joins, any_way, regions, firmness), files
     else:
         if len(files) < 2:
             raise InputError(
@@ -165,6 +177,8 @@ def count(
         return
     for line in count_lines(counts):
         say(line)
+    if strap is not None:
+        say(strap_places_words(regions, firmness))
 
 
 def buy(
@@ -176,6 +190,9 @@ def buy(
     ),
     layer: str | None = typer.Option(None, "--layer", help="The layer to buy for, where that is not clear."),
     area: str | None = typer.Option(None, "--area", help="Usual area of a hide: 22 ft2, 210 dm2."),
+    length: str | None = typer.Option(
+        None, "--length", help="Instead of the area, the usual length along the backbone: 900 mm, 36 in."
+    ),
     price: float | None = typer.Option(
         None, "--price", min=0.0, help="Money for a square foot of marked area."
     ),
@@ -188,7 +205,11 @@ def buy(
     change: list[str] | None = typer.Option(
         None, "--set", help="Change a figure: area_spread=0.12, grain.per_m2=3; may be repeated."
     ),
-    draws: int = typer.Option(100, "--draws", min=10, help="Purchases simulated."),
+    enough: float = typer.Option(
+        90.0, "--enough", min=1.0, max=99.9, help="Advise what is enough in so many of 100 purchases."
+    ),
+    trials: int = typer.Option(100, "--trials", min=10, help="Purchases simulated: more are surer."),
+    draws: int | None = typer.Option(None, "--draws", hidden=True),
     out: Path | None = typer.Option(None, "--out", help="Folder for buy.json, buy.svg and buy.png."),
     passes: int = _PASSES,
     seconds: float | None = _SECONDS,
@@ -200,18 +221,24 @@ def buy(
     """How much leather to buy for a job before seeing it, from simulated hides of a kind."""
     from nestplan.cli.estimate_words import buy_lines, buy_notes, mark_words
     from nestplan.cli.option_values import make_folder, require_folder
+    from nestplan.errors import InputError
     from nestplan.estimate.buy import buy as buy_hides
     from nestplan.model.files import read_job
     from nestplan.tasks.estimating import open_crew, purchase_json, purchase_plot, write_purchase
     from nestplan.tasks.hide_kinds import hide_kind
     from nestplan.tasks.opening import read_hides_of
 
+    if draws is not None:
+        raise InputError(
+            "'--draws' is called '--trials' now.", mend=f"Say --trials {draws}.", place="--draws"
+        )
     if out is not None:
         require_folder(out)
     read = read_job(job)
     chosen = hide_kind(
         kind,
         area=area,
+        length=length,
         price=price,
         currency=currency,
         like=read_hides_of(like, on_repair=say_repair) if like else (),
@@ -219,15 +246,16 @@ def buy(
     )
     _say_trust(scheduler)
     with (
-        open_crew(draws, processes=workers, scheduler=scheduler) as crew,
-        _progress("purchases", draws) as done,
+        open_crew(trials, processes=workers, scheduler=scheduler) as crew,
+        _progress("trials", trials) as done,
     ):
         estimate = buy_hides(
             read,
             chosen,
             sets=sets,
             layer=layer,
-            draws=draws,
+            trials=trials,
+            share=enough / 100.0,
             seed=seed,
             planner=_planner(passes, seconds, seed),
             workers=crew,
@@ -267,7 +295,7 @@ def _planner(passes: int, seconds: float | None, seed: int) -> EnginePlanner:
     return EnginePlanner(passes=passes, seconds=seconds, seed=seed)
 
 
-def _strap_job(text: str, joins: int, any_way: bool) -> Job:
+def _strap_job(text: str, joins: int, any_way: bool, off: tuple[str, ...], firmness: int) -> Job:
     from nestplan.errors import InputError
     from nestplan.estimate.job_variants import strap_job
     from nestplan.geometry.units import read_length
@@ -282,7 +310,7 @@ def _strap_job(text: str, joins: int, any_way: bool) -> Job:
         # '44 x 1 1/2 in': both figures are inches.
         parts[0] += f" {unit.group()}"
     length, width = (read_length(part) for part in parts)
-    return strap_job(length, width, joins=joins, along_backbone=not any_way)
+    return strap_job(length, width, joins=joins, along_backbone=not any_way, off=off, least_firmness=firmness)
 
 
 @contextmanager

@@ -11,17 +11,31 @@ if TYPE_CHECKING:
     from nestplan.estimate.compare import HideAnswer
     from nestplan.estimate.count import Count
 
-__all__ = ["buy_lines", "buy_notes", "comparison_lines", "count_lines", "mark_words"]
+__all__ = ["buy_lines", "buy_notes", "comparison_lines", "count_lines", "mark_words", "strap_places_words"]
 
 
 def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None, units: str) -> list[str]:
     """The ranking as a table, and the cheapest combination below it."""
     from nestplan.estimate.comparison_report import combination_words, money_words
 
-    rows = [["", "hide", "sets", "placed", "area", "net yield", "offcut", "cost", "a set"]]
+    rows = [
+        [
+            "",
+            "hide",
+            "sets",
+            "placed",
+            "area",
+            "in pieces",
+            "offcut",
+            "whole hide",
+            "a set",
+            "leather used",
+            "a set",
+        ]
+    ]
     for place, each in enumerate(answers, start=1):
         if not each.layers:
-            rows.append([str(place), each.hide, "-", "no layer takes this leather", "", "", "", "", ""])
+            rows.append([str(place), each.hide, "-", "no layer takes this leather", *[""] * 7])
             continue
         rows.append(
             [
@@ -34,6 +48,8 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
                 _area(each.offcut, units),
                 money_words(each.cost, each.currency),
                 money_words(each.cost_per_set, each.currency),
+                money_words(each.leather_cost, each.currency),
+                money_words(each.leather_cost_per_set, each.currency),
             ]
         )
     lines = _aligned(rows)
@@ -49,7 +65,7 @@ def comparison_lines(answers: Sequence[HideAnswer], together: Combination | None
 
 def count_lines(counts: Sequence[Count]) -> list[str]:
     """A line for each hide and one for all together."""
-    rows = [["hide", "proven", "bound", "of each", "time"]]
+    rows = [["hide", "surely", "at most", "of each", "time"]]
     for each in counts:
         if not each.layers:
             rows.append([each.hide, "-", "-", "no layer takes this leather", ""])
@@ -57,7 +73,7 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
         parts = "; ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
         rows.append([each.hide, str(each.proven), str(each.bound), parts, f"{each.seconds:.1f} s"])
     lines = _aligned(rows)
-    lines.append("Proven: a verified plan lays so many. Bound: no plan can lay more.")
+    lines.append("Surely: a plan that was checked lays so many. At most: no plan can lay more.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
@@ -65,83 +81,47 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
     return lines
 
 
-def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
-    """What suffices how often, what it costs, and everything it rests on."""
-    from nestplan.estimate.comparison_report import money_words
+def strap_places_words(off: Sequence[str], firmness: int) -> str:
+    """Where straps were counted."""
+    words = f"off the {' and the '.join(off)}" if off else "on every region"
+    firm = f", where the firmness is {firmness} or more" if firmness > 1 else ""
+    more = " (--anywhere counts there too)" if off else ""
+    return f"Straps {words}{firm}{more}."
 
-    wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
-    lines = [f"{estimate.job}: {wanted}, from {estimate.kind.kind}"]
-    rows = [
-        ["suffices in", "area to pass", "95 % sure between", "hides", "95 % sure", "area then held", "money"]
+
+def buy_lines(estimate: BuyEstimate, units: str) -> list[str]:
+    """The advice, what is enough how often, what it costs, and everything it rests on."""
+    from nestplan.estimate.buying_report import advice_words, buying_table, wanted_words
+
+    def show(mm2: float) -> str:
+        return _area(mm2, units)
+
+    return [
+        advice_words(estimate, show),
+        wanted_words(estimate, show),
+        *_aligned(buying_table(estimate, show)),
+        *buy_notes(estimate, units),
     ]
-    for each in estimate.figures:
-        rows.append(
-            [
-                f"{each.share:.0%} of purchases",
-                _to_pass(each.area, units),
-                _between(each.area_range, units),
-                "not known" if each.hides is None else str(each.hides),
-                _hides_between(each.hides_range),
-                "" if each.bought is None else _area(each.bought, units),
-                money_words(each.money, estimate.kind.currency),
-            ]
-        )
-    lines += _aligned(rows)
-    return [*lines, *buy_notes(estimate, units)]
 
 
 def mark_words(figure: BuyFigure, units: str) -> str:
     """What a mark on the plot of a purchase says."""
-    return (
-        f"suffices in {figure.share:.0%} of purchases: {_to_pass(figure.area, units)}, "
-        f"95 % sure between {_between(figure.area_range, units)}"
-    )
+    from nestplan.estimate.buying_report import mark_words as words
+
+    return words(figure, lambda mm2: _area(mm2, units))
 
 
 def buy_notes(estimate: BuyEstimate, units: str) -> list[str]:
     """How to buy by the estimate, and everything it rests on."""
-    middle: BuyFigure = estimate.figures[len(estimate.figures) // 2]
-    yields = ""
-    if middle.bought:
-        yields = (
-            f" Finished pieces are {_area(estimate.net, units)}, {estimate.net / middle.bought:.0%} of that."
-        )
-    return [
-        "Buy hides as they come until their marked area is more than 'area to pass'; the mean then held is "
-        f"'area then held'.{yields}",
-        f"{len(estimate.purchases)} simulated purchases, seed {estimate.seed}, planned with {estimate.planner}.",
-        *estimate.kind.words,
-    ]
+    from nestplan.estimate.buying_report import buying_notes
+
+    return buying_notes(estimate, lambda mm2: _area(mm2, units))
 
 
 def _area(mm2: float, units: str) -> str:
     from nestplan.geometry.units import show_area
 
     return show_area(mm2, "ft2" if units == "in" else "dm2", decimals=1)
-
-
-def _to_pass(mm2: float | None, units: str) -> str:
-    if mm2 is None:
-        return "not known"
-    return "any one hide" if mm2 == 0.0 else _area(mm2, units)
-
-
-def _between(span: tuple[float, float | None], units: str) -> str:
-    low, high = span
-    if high is not None and high == low:
-        return _to_pass(low, units)
-    return f"{_to_pass(low, units)} and {_open(high, units)}"
-
-
-def _hides_between(span: tuple[int, int | None]) -> str:
-    low, high = span
-    if high is None:
-        return f"{low} or more"
-    return str(low) if low == high else f"{low} to {high}"
-
-
-def _open(mm2: float | None, units: str) -> str:
-    return "more than seen" if mm2 is None else _area(mm2, units)
 
 
 def _aligned(rows: Sequence[Sequence[str]]) -> list[str]:

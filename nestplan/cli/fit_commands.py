@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -11,7 +11,8 @@ from nestplan.cli.option_values import length_of, length_unit
 from nestplan.cli.terminal import say, say_json
 
 if TYPE_CHECKING:
-    from nestplan.estimate.supplies import ShoppingList
+    from nestplan.estimate.leather_and_tools import LeatherNeed
+    from nestplan.estimate.supplies import ArticleSupplies, CostPerSet, ShoppingList, Supply
     from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
 __all__ = ["register"]
@@ -27,15 +28,16 @@ def register(app: typer.Typer) -> None:
     _add_belts_and_lace(fit)
     _add_grading(fit)
 
-    @app.command(short_help="What a job needs besides leather.")
+    @app.command(short_help="The shopping list of a job: leather, supplies, tools, money.")
     def supplies(
         job: Path = typer.Argument(..., help="The job file (.job.json)."),
         plan: Path | None = typer.Option(
-            None, "--plan", help="A plan of the job: adds the leather, and with it the cost of each set."
+            None, "--plan", help="A plan of the job: adds what its leather costs, in all and for each set."
         ),
         as_json: bool = typer.Option(False, "--json", help="As JSON."),
     ) -> None:
-        """What a job needs besides leather: hardware, thread, glue, lace, thickness, waiting times, money."""
+        """What a job needs: leather, hardware, thread, glue, lace, tools by size, thickness, waiting times, money."""
+        from nestplan.cli.plan_words import money_in_words
         from nestplan.tasks.job_needs import needs_of_job
 
         needs = needs_of_job(job, plan=plan)
@@ -44,11 +46,12 @@ def register(app: typer.Typer) -> None:
             return
         for line in _supplies_in_words(needs.supplies, length_unit(needs.job.units)):
             say(line)
+        if needs.figures is not None:
+            for line in money_in_words(needs.figures):
+                say(line)
         for each in needs.costs:
-            say(
-                f"{each.article}, one set: leather {each.leather:.2f}, supplies {each.supplies:.2f}, "
-                f"labour {each.labour:.2f}, together {each.total:.2f} {needs.currency}".rstrip()
-            )
+            for line in _cost_in_words(each, needs.currency):
+                say(line)
 
 
 def _add_waists(fit: typer.Typer) -> None:
@@ -146,33 +149,40 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         ),
         inset: str = typer.Option(..., "--inset", help="From the edge to the holes' centres."),
         tail: str = typer.Option("6 in", "--tail", help="Left to tie at each end."),
-        crossing: str = typer.Option("crossover", "--crossing", help="crossover, bars, ladder, zigzag."),
+        path: str = typer.Option(
+            "criss-cross", "--path", help="criss-cross, straight bar, ladder or spiral."
+        ),
+        crossing: str | None = typer.Option(None, "--crossing", hidden=True),
         thickness: str = typer.Option("0", "--thickness", help="Leather the lace passes at each hole."),
         rim: str | None = typer.Option(None, "--rim", help="Grommet's outer diameter, to check the spacing."),
         units: str = _UNITS,
     ) -> None:
         """Lace for one laced join, by the path it takes."""
         from nestplan.cli.plan_words import counted
+        from nestplan.errors import InputError
         from nestplan.estimate.lacing import (
-            LacedJoin,
+            RegularJoin,
             hole_columns,
             join_length,
             spacing_warnings,
             split_lace,
         )
 
-        join = LacedJoin(
+        if crossing is not None:
+            raise InputError("'--crossing' is called '--path' now.", place="--crossing", mend="Write --path.")
+        join = RegularJoin(
             pairs,
             length_of(pitch),
             length_of(gap),
             length_of(inset),
             length_of(tail),
-            crossing,
+            path,
             _thickness(thickness),
         )
         length = join_length(join)
         say(
-            f"lace for one join: {_show(length, units)}, tails included, opened to {_show(join.widest_gap, units)}"
+            f"lace for one laced opening: {_show(length, units)}, tails included, "
+            f"opened to {_show(join.widest_gap, units)}"
         )
         pieces = split_lace(length)
         if pieces.splices:
@@ -190,13 +200,24 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
         stitch: str = typer.Option(
             "whip", "--stitch", help="running, buck, whip, single loop, double loop …"
         ),
+        pitch: str | None = typer.Option(
+            None, "--pitch", help="Between two holes: running and whip are then worked out from their way."
+        ),
+        inset: str = typer.Option("0", "--inset", help="From the edge to the holes' centres."),
+        thickness: str = typer.Option("0", "--thickness", help="Leather the lace passes at each hole."),
         units: str = _UNITS,
     ) -> None:
-        """Lace for a laced edge, and in how many pieces."""
+        """Lace for a laced edge, and in how many pieces: by a rule of thumb, or with --pitch by the stitch's way."""
         from nestplan.cli.plan_words import counted
         from nestplan.estimate.lacing import edge_lacing_length, split_lace
 
-        length = edge_lacing_length(length_of(distance), stitch)
+        length = edge_lacing_length(
+            length_of(distance),
+            stitch,
+            pitch=None if pitch is None else length_of(pitch),
+            inset=length_of(inset),
+            thickness=_thickness(thickness),
+        )
         pieces = split_lace(length)
         say(
             f"lace {_show(length, units)}: {counted(pieces.count, 'piece')} of {_show(pieces.each, units)}, "
@@ -232,43 +253,73 @@ def _add_grading(fit: typer.Typer) -> None:
 
 
 def _supplies_in_words(needs: ShoppingList, units: LengthUnit) -> list[str]:
+    """The shopping list of all sets, what a set takes of it, and what to look at."""
     from nestplan.sheets.unit_formatting import UnitFormatter
 
     formatter = UnitFormatter(units)
-    lines = []
-    for article in needs.articles:
-        lines.append(f"{article.article}, for one set ({article.sets} wanted):")
-        lines += [f"  {_amount(each, formatter)}" for each in article.per_set] or [
-            "  nothing besides leather"
-        ]
-        if article.seam:
-            lines.append(f"  seam {formatter.long(article.seam)}")
-        if article.glued:
-            lines.append(f"  glued joint {formatter.area(article.glued)}")
-        if article.cost:
-            lines.append(f"  supplies and labour {article.cost:.2f}")
-    lines.append("all together:")
-    lines += [f"  {_amount(each, formatter)}" for each in needs.totals] or ["  nothing besides leather"]
+    lines = ["Leather cut in all, before any waste ('nestplan buy' says how many hides to buy):"]
+    lines += [f"  {_leather_in_words(each, formatter)}" for each in needs.leather]
+    lines.append("Supplies for all sets:")
+    lines += [f"  {_amount(each, formatter)}" for each in needs.totals] or ["  nothing"]
     if needs.cost:
         lines.append(f"  supplies and labour {needs.cost:.2f}")
     if needs.unpriced:
         lines.append(f"  without a price in the job, and so in no cost: {', '.join(needs.unpriced)}")
+    lines.append("Tools for one bench:")
+    lines += [f"  {each.number} × {each.tool}: {each.what_for}" for each in needs.tools] or ["  only a knife"]
+    for article in needs.articles:
+        lines += _article_in_words(article, formatter)
     glued: dict[str, list[str]] = {}
     for each in needs.stacks:
         if len(each.stack.layers) > 1:
-            glued.setdefault(each.stack.words, []).append(each.piece)
-    lines += [f"glued together {words}: {', '.join(pieces)}" for words, pieces in glued.items()]
-    lines += [f"look at it again: {warning}" for warning in needs.warnings]
+            glued.setdefault(each.stack.in_words(units), []).append(each.piece)
+    lines += [f"Glued together {words}: {', '.join(pieces)}" for words, pieces in glued.items()]
+    lines += [f"Look at it again: {warning}" for warning in needs.warnings]
     lines += list(needs.waits)
     return lines
 
 
-def _amount(supply: Any, formatter: UnitFormatter) -> str:
+def _article_in_words(article: ArticleSupplies, formatter: UnitFormatter) -> list[str]:
+    lines = [f"{article.article}, for one set ({article.sets} wanted):"]
+    lines += [f"  {_amount(each, formatter)}" for each in article.per_set] or ["  nothing besides leather"]
+    if article.seam:
+        lines.append(f"  seam {formatter.long(article.seam)}")
+    if article.glued:
+        lines.append(f"  glued joint {formatter.area(article.glued)}")
+    if article.cost:
+        lines.append(f"  supplies and labour {article.cost:.2f}")
+    return lines
+
+
+def _leather_in_words(need: LeatherNeed, formatter: UnitFormatter) -> str:
+    wanted = [*need.leather, *([formatter.thickness(*need.thickness)] if need.thickness else [])]
+    of = f" of {', '.join(wanted)}" if wanted else ""
+    finished = formatter.area(need.net)
+    return f"{need.layer}: {formatter.area(need.cut)}{of} in cut shapes and strips ({finished} finished)"
+
+
+def _amount(supply: Supply, formatter: UnitFormatter) -> str:
     number = formatter.amount(supply.amount, supply.unit)
     joined = f"{number} ×" if supply.unit == "each" else f"{number} of"
     cut = " (from the job's own leather)" if supply.cut else ""
     money = "" if supply.cost is None else f", {supply.cost:.2f}"
     return f"{joined} {supply.what}{cut}{money}"
+
+
+def _cost_in_words(cost: CostPerSet, currency: str) -> list[str]:
+    """What one set costs, with whole hides and with the leather used."""
+    rest = f"supplies {cost.supplies:.2f}, labour {cost.labour:.2f}"
+    lines = [f"{cost.article}, one set: {rest} {currency}".rstrip()]
+    if cost.hides is not None:
+        lines.append(
+            f"  whole hides bought {cost.hides:.2f}, together {cost.with_hides:.2f} {currency}".rstrip()
+        )
+    if cost.leather is not None:
+        lines.append(
+            f"  leather used, its waste with it but not the offcuts to keep, {cost.leather:.2f}, together "
+            f"{cost.with_leather:.2f} {currency}".rstrip()
+        )
+    return lines
 
 
 def _thickness(text: str) -> float:

@@ -29,7 +29,7 @@ def register(app: typer.Typer) -> None:
     """Add `plan`, `check` and `demo`, with the goals there are now."""
     _GOAL_OPTION.help = f"{_as_choice(GOALS.names)}."
     app.command(short_help="Lay a job on hides: what is cut where, and what is left.")(plan)
-    app.command(short_help="Judge a plan by a witness of its own.")(check)
+    app.command(short_help="Check a plan a second time, independently.")(check)
     app.command(short_help="Copy out the demo, an invented pageant, and plan it.")(demo)
 
 
@@ -207,7 +207,7 @@ def _progress_line() -> Iterator[Observer]:
                 left = "" if progress.left is None else f", {progress.left:.0f} s left"
                 status.update(
                     f"{progress.stage}: {progress.placed} of {progress.asked} placed, "
-                    f"{progress.sets} of {progress.sets_asked} sets, cut yield {progress.cut_yield:.1%}{left}"
+                    f"{progress.sets} of {progress.sets_asked} sets, {progress.cut_yield:.1%} in cut shapes{left}"
                 )
 
             on_start = on_stage = on_best = on_progress
@@ -218,14 +218,23 @@ def _progress_line() -> Iterator[Observer]:
 def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:
     """The figures, in words or as JSON on standard output, and what to look at again."""
     from nestplan.cli.plan_words import figures_in_words, unplaced_in_words
+    from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
+    from nestplan.sheets.unit_formatting import UnitFormatter
+    from nestplan.tasks.article_sizes import sizes_astray
 
+    formatter = UnitFormatter(job.units)
     if as_json:
         say_json(plan.figures)
     else:
-        for line in figures_in_words(plan, job):
-            say(line)
-    for line in unplaced_in_words(plan):
+        for line in (*figures_in_words(plan, job), mates_sentence(plan, job, formatter)):
+            if line:
+                say(line)
+    for line in unplaced_in_words(plan, job):
         say(line, err=as_json)
     for piece in (piece for article in job.articles for piece in article.pieces):
-        for warning in piece.warnings():
+        for warning in piece.warnings(job.units):
             say(f"Look at it again: {warning}", err=as_json)
+    for warning in far_mate_warnings(plan, job, formatter):
+        say(f"Look at it again: {warning}", err=as_json)
+    for astray in sizes_astray(job):
+        say(f"Look at it again: {astray}", err=as_json)

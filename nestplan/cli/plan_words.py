@@ -7,8 +7,10 @@ from typing import Literal
 
 from nestplan.geometry.units import show_area, show_length
 from nestplan.model import Job, Plan
+from nestplan.model.plan import Figures
+from nestplan.sheets.unplaced_words import unplaced_rows
 
-__all__ = ["counted", "figures_in_words", "unplaced_in_words"]
+__all__ = ["counted", "figures_in_words", "money_in_words", "unplaced_in_words"]
 
 
 def counted(number: int, what: str) -> str:
@@ -24,13 +26,13 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
     area: Literal["dm2", "ft2"] = "ft2" if job.units == "in" else "dm2"
     for sets in figures.sets:
         bound = "" if sets.bound >= sets.asked else f"; no plan can give more than {sets.bound}"
-        yield f"{sets.article}: {sets.whole} of {sets.asked} sets{bound}"
+        yield f"{sets.article}: {sets.whole} of {counted(sets.asked, 'set')}{bound}"
     yield (
         f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {counted(len(plan.hides), 'hide')}; "
-        f"net yield {figures.net_yield:.1%}, cut yield {figures.cut_yield:.1%} of the leather used"
+        f"{figures.net_yield:.1%} of the leather used in finished pieces, {figures.cut_yield:.1%} in cut shapes"
     )
     yield (
-        f"Leather used {show_area(figures.gross, area)}: net {show_area(figures.net, area)}, "
+        f"Leather used {show_area(figures.gross, area)}: finished pieces {show_area(figures.net, area)}, "
         f"flaws {figures.lost_to_flaws:.1%}, overcut {figures.lost_to_overcut:.1%}, gaps {figures.lost_to_gaps:.1%}, "
         f"too small to keep {figures.lost_to_small_offcuts:.1%}"
     )
@@ -43,15 +45,26 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
             f"{counted(len(figures.offcuts), 'offcut')} worth keeping, {show_area(figures.offcut_area, area)} "
             f"together; the largest, {show_area(best.area, area)} of '{best.hide}'{holds}"
         )
+    yield from money_in_words(figures)
+
+
+def money_in_words(figures: Figures) -> Iterator[str]:
+    """What the whole hides bought cost and what the leather used does, each said as what it is; nothing without a
+    price."""
     if figures.cost is not None:
-        each = "" if figures.cost_per_set is None else f", {figures.cost_per_set:.2f} a set"
-        left = "" if figures.value_left is None else f"; value left {figures.value_left:.2f}"
-        yield f"Leather for {figures.cost:.2f} {figures.currency}{each}{left}"
+        yield f"Whole hides bought: {_money(figures.cost, figures.cost_per_set, figures.currency)}"
+    if figures.leather_cost is not None:
+        used = _money(figures.leather_cost, figures.leather_cost_per_set, figures.currency)
+        yield f"Leather used, its waste with it but not the offcuts worth keeping: {used}"
 
 
-def unplaced_in_words(plan: Plan) -> Iterator[str]:
-    """What has no place and why, a line each."""
-    for missing in plan.unplaced:
-        name = missing.piece or missing.strip
-        change = f" {missing.change}" if missing.change else ""
-        yield f"Not placed: {missing.count} × {name} ({missing.layer}): {missing.why}{change}"
+def _money(amount: float, a_set: float | None, currency: str) -> str:
+    """So much in all, and so much a set where there is one."""
+    each = "" if a_set is None else f", {a_set:.2f} a set"
+    return f"{f'{amount:.2f} {currency}'.rstrip()}{each}"
+
+
+def unplaced_in_words(plan: Plan, job: Job) -> Iterator[str]:
+    """What has no place and why, a line each; left and right of a pair in one where the reason is the same."""
+    for row in unplaced_rows(plan.unplaced, job):
+        yield f"Not placed: {row.count} {row.name} ({row.layer}): {row.why} {row.change}".rstrip()

@@ -48,7 +48,7 @@ def sheet(
     from nestplan.cli.option_values import length_unit, require_folder
     from nestplan.cli.plan_words import counted
     from nestplan.geometry.units import read_length
-    from nestplan.tasks.exporting import write_sheet_folder
+    from nestplan.tasks.exporting import left_from_before, write_sheet_folder
     from nestplan.tasks.opening import open_plan
 
     require_folder(out)
@@ -65,6 +65,10 @@ def sheet(
     say(
         f"Written to {out}: {', '.join(sheets)}, and {counted(len(written) - len(sheets), 'file')} in drawings."
     )
+    old = left_from_before(out, written)
+    if old:
+        names = ", ".join(str(path.relative_to(out)) for path in old)
+        say(f"Not of this plan, left from before: {names}. Delete what you no longer need.", err=True)
 
 
 def picture(

@@ -6,21 +6,21 @@ What is found is told; flaws are written only when asked.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.photo_options import ScaleOptions, places_of, scale_of
 from nestplan.cli.terminal import say
 
 if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
     from nestplan.model import Hide
-    from nestplan.tasks.tracing import Pixel, Scale, TracedPhoto
+    from nestplan.tasks.tracing import TracedPhoto
 
-__all__ = ["register"]
+__all__ = ["register", "tell_warnings"]
 
 _MOST_PLACES = 6
 
@@ -89,7 +89,11 @@ def trace(
     ),
     replace: bool = typer.Option(False, "--replace", help="Write over a hide file that is there."),
 ) -> None:
-    """Make a hide file from a photograph with a reference of known size in it, or from a drawing."""
+    """Make a hide file from a photograph with a reference of known size in it, or from a drawing.
+
+    A CSV file of points has the columns x and y, and a third with the name of the ring where there are several (the
+    outline, then its holes); a head such as x_mm,y_mm or x_in,y_in says the unit.
+    """
     from nestplan.cli.option_values import area_of_mark, require_new_file
     from nestplan.geometry.units import read_thickness_range
     from nestplan.tasks.importing import write_traced_hide
@@ -101,17 +105,13 @@ def trace(
     if source.suffix.lower() in _drawing_suffixes():
         hide = _from_drawing(source, called, leather, units, layers, repair)
     else:
-        options = _PhotoOptions(
-            reference=reference,
-            corners=corners,
-            marks=marks,
-            two_points=two_points,
-            apart=apart,
-            hide_at=hide_at or [],
-            floor_at=floor_at or [],
-            tolerance=tolerance,
+        traced = _traced(
+            source,
+            ScaleOptions(reference, corners, marks, two_points, apart),
+            hide_at or [],
+            floor_at or [],
+            tolerance,
         )
-        traced = _traced(source, options)
         hide = _from_photo(traced, called, leather, flaws, picture)
         require_accepted(traced, accept)
     hide = write_traced_hide(
@@ -141,20 +141,6 @@ def marks(
     say(f"Written: {out}. Print at 100 %, check the rule on each sheet, lay them flat round the hide.")
 
 
-@dataclass(frozen=True)
-class _PhotoOptions:
-    """What the command was told about a photograph, as typed."""
-
-    reference: str | None
-    corners: str | None
-    marks: bool
-    two_points: str | None
-    apart: str | None
-    hide_at: list[str]
-    floor_at: list[str]
-    tolerance: str | None
-
-
 def _drawing_suffixes() -> tuple[str, ...]:
     from nestplan.tasks.opening import DRAWING_SUFFIXES
 
@@ -172,7 +158,9 @@ def _from_drawing(
     return hide_from_file(drawing, source, name=name, leather=leather).hide
 
 
-def _traced(source: Path, options: _PhotoOptions) -> TracedPhoto:
+def _traced(
+    source: Path, scale: ScaleOptions, hide_at: list[str], floor_at: list[str], tolerance: str | None
+) -> TracedPhoto:
     """The outline in the photograph, at true scale by whichever reference was given."""
     from nestplan.geometry.units import read_length
     from nestplan.intake.photo.reading import read_photo
@@ -181,36 +169,11 @@ def _traced(source: Path, options: _PhotoOptions) -> TracedPhoto:
     photo = read_photo(source)
     return trace_photo(
         photo,
-        _scale(options, photo.name),
-        on_hide=[_points(text, 1)[0] for text in options.hide_at],
-        on_floor=[_points(text, 1)[0] for text in options.floor_at],
-        tolerance=None if options.tolerance is None else read_length(options.tolerance),
+        scale_of(scale, photo.name),
+        on_hide=[places_of(text, 1)[0] for text in hide_at],
+        on_floor=[places_of(text, 1)[0] for text in floor_at],
+        tolerance=None if tolerance is None else read_length(tolerance),
     )
-
-
-def _scale(options: _PhotoOptions, photo: str) -> Scale:
-    from nestplan.errors import InputError
-    from nestplan.geometry.units import read_length
-    from nestplan.tasks.tracing import ClickedSheet, FoundSheet, PrintedMarks, TwoPoints
-
-    if options.marks:
-        return PrintedMarks()
-    if options.two_points is not None:
-        if options.apart is None:
-            raise InputError("Two points need their distance.", mend="Add --apart, such as --apart '1.5 m'.")
-        start, end = _points(options.two_points, 2)
-        return TwoPoints(start, end, read_length(options.apart))
-    if options.reference is None:
-        raise InputError(
-            "The photo's scale is not known.",
-            mend="Say what lies beside the hide with --reference (A4, A3, letter, '600 x 400 mm'), "
-            "or use --marks, or --two-points with --apart.",
-            file=photo,
-        )
-    size = _size_of(options.reference)
-    if options.corners is None:
-        return FoundSheet(size)
-    return ClickedSheet(size, _points(options.corners, 4))
 
 
 def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, picture: Path | None) -> Hide:
@@ -229,7 +192,7 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
         )
     if found and not taken and any(flaw.appearance != "hole" for flaw in found):
         say("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
-    _tell_warnings(traced)
+    tell_warnings(traced)
     if picture is not None:
         write_trace_picture(picture, traced, found)
         say(f"Written: {picture}")
@@ -243,7 +206,7 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
     )
 
 
-def _tell_warnings(traced: TracedPhoto) -> None:
+def tell_warnings(traced: TracedPhoto) -> None:
     """What may be wrong with the outline, where in the photo, and what mends it."""
     from nestplan.tasks.tracing import place_in_photo
 
@@ -292,45 +255,3 @@ def _tell_hide(hide: Hide) -> None:
             f"Lengths are good to about {origin.scale_error:.1%}; "
             f"the outline lies at most about {origin.tolerance or 0:.1f} mm outside the true edge."
         )
-
-
-def _size_of(text: str) -> tuple[float, float]:
-    """Width and height in mm of a reference: a paper's name, or two lengths with an x between them."""
-    from nestplan.errors import InputError
-    from nestplan.geometry.units import read_length
-    from nestplan.intake.photo.reference import PAPER_SIZES
-
-    for name, size in PAPER_SIZES.items():
-        if text.strip().lower() == name.lower():
-            return size
-    parts = re.split(r"\s*[x×*]\s*", text.strip().lower())
-    if len(parts) == 2:
-        unit = re.search(r"[a-z\"']+\s*$", parts[1])
-        if unit and re.fullmatch(r"[\d\s./]+", parts[0]):
-            parts[0] += " " + unit.group()
-        return read_length(_number(parts[0])), read_length(_number(parts[1]))
-    raise InputError(
-        f"The reference '{text}' is not known.",
-        mend=f"Say one of {', '.join(PAPER_SIZES)}, or its sides such as '600 x 400 mm' or '24 x 16 in'.",
-        place="--reference",
-    )
-
-
-def _number(text: str) -> float | str:
-    try:
-        return float(text)
-    except ValueError:
-        return text
-
-
-def _points(text: str, count: int) -> list[Pixel]:
-    from nestplan.errors import InputError
-
-    numbers = re.findall(r"-?\d+(?:\.\d+)?", text)
-    if len(numbers) != 2 * count:
-        raise InputError(
-            f"'{text}' is not {count} point{'s' * (count != 1)}.",
-            mend="Write each as x,y in pixels, from the upper left: " + " ".join(["812,344"] * count),
-        )
-    values = [float(number) for number in numbers]
-    return list(zip(values[0::2], values[1::2], strict=True))

@@ -11,6 +11,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from nestplan import __version__
+from nestplan.desk.background.preparing import prepare_in_background
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import apply_theme, icon
 from nestplan.desk.window import Window
@@ -37,6 +38,7 @@ def run(files: Sequence[Path]) -> int:
     application.setWindowIcon(icon("nestplan"))
     window = Window()
     window.show()
+    QTimer.singleShot(0, window, lambda: prepare_in_background(window, window.session.messages.notify))
     if files:
         QTimer.singleShot(0, window, lambda: window.session.files.open(list(files)))
     # Ctrl-C in the terminal closes the window as any other way of closing it does.

@@ -14,12 +14,15 @@ from PySide6.QtCore import QObject, Signal
 
 from nestplan.errors import NestplanError
 
-__all__ = ["Message", "Messages"]
+__all__ = ["UNDO", "Message", "Messages"]
+
+UNDO = "Undo"
+"""The offer to take back what has just been done."""
 
 
 @dataclass(frozen=True)
 class Message:
-    """Words to be shown above the table. Each offer is a button (its words) and what it does."""
+    """Words to be shown over the table. Each offer is a button (its words) and what it does."""
 
     words: str
     alarm: bool = False
@@ -36,6 +39,10 @@ class Messages(QObject):
     ) -> None:
         """Say something; each offer is a button that does it."""
         self.sent.emit(Message(words, alarm, offers or {}))
+
+    def notify_change(self, words: str, undo: Callable[[], object]) -> None:
+        """Say what has just been done, with the offer to take it back."""
+        self.notify(words, offers={UNDO: undo})
 
     def report_error(self, error: object) -> None:
         """Put an error into words: what, where, and what to do about it."""

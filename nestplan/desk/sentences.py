@@ -9,12 +9,15 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from nestplan.desk.document.plan_edits import pieces_waiting
+from nestplan.desk.locale_format import in_form, show_money, show_whole
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
-from nestplan.model.job import Job
+from nestplan.model.job import Article, Job
 from nestplan.model.plan import Figures, Plan
 from nestplan.nesting.progress import Progress
+from nestplan.sheets.size_words import fits_words
+from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
@@ -38,12 +41,13 @@ __all__ = [
     "repair_words",
     "saved_words",
     "search_words",
+    "size_words",
 ]
 
 
 def count(number: int, word: str, many: str = "") -> str:
     """`1 hide`, `2 hides`."""
-    return f"{number:,} {word if number == 1 else many or word + 's'}"
+    return f"{show_whole(number)} {word if number == 1 else many or word + 's'}"
 
 
 def hide_area_words(hide: Hide, settings: Settings) -> str:
@@ -56,7 +60,8 @@ def hide_area_words(hide: Hide, settings: Settings) -> str:
     if abs(share) < 0.005:
         return f"{words}, as the seller states."
     more = "more" if off > 0 else "less"
-    return f"{words}: {abs(share):.1%} {more} than the {settings.area(hide.stated_area)} the seller states."
+    difference = in_form(f"{abs(share):.1%}")
+    return f"{words}: {difference} {more} than the {settings.area(hide.stated_area)} the seller states."
 
 
 def opened_words(opened: OpenedFiles) -> str:
@@ -119,20 +124,33 @@ def job_words(job: Job | None) -> str:
     return ", ".join(parts)
 
 
+def size_words(article: Article, unit: LengthUnit) -> str:
+    """Which size an article is, what it is made from, and what it fits."""
+    formatter = UnitFormatter(unit)
+    parts = [f"size {article.size}"] if article.size else []
+    if article.graded_from:
+        parts.append(f"made from {article.graded_from}")
+    if article.sizes:
+        parts.append(f"also in {', '.join(size.name for size in article.sizes.others)}")
+    parts += filter(None, [fits_words(article, formatter)])
+    words = "; ".join(parts)
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
+
+
 def plan_words(plan: Plan | None, job: Job | None, figures: Figures | None, faults: int = 0) -> str:
     """How far a plan is, in one short line; with `faults` in it no set is whole."""
     if job is None:
         return "no job yet"
     if plan is None:
-        return "nothing laid yet"
+        return "not planned yet"
     waiting = sum(entry.count for entry in pieces_waiting(plan, job))
-    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " laid"
+    laid = count(len({(p.name, p.layer, p.copy) for p in plan.placements}), "piece") + " placed"
     if faults:
         laid = f"{laid}, {count(faults, 'fault')} to mend"
     elif figures is not None and figures.sets:
         whole, asked = sum(s.whole for s in figures.sets), sum(s.asked for s in figures.sets)
         laid = f"{whole} of {count(asked, 'set')} whole"
-    return f"{laid}, {waiting} waiting" if waiting else f"{laid}, nothing waiting"
+    return f"{laid}, {waiting} waiting" if waiting else laid
 
 
 def cut_words(plan: Plan | None) -> str:
@@ -169,15 +187,23 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         where = " on this hide" if hide else ""
         words.append(f"{area} left{where} {as_one}{free}.")
     if figures.cost is not None:
-        money = f"Leather for {figures.cost:.2f} {figures.currency}".rstrip()
-        if figures.cost_per_set is not None:
-            money += f", {figures.cost_per_set:.2f} a set"
-        words.append(money + ".")
+        words.append(
+            f"Whole hides bought: {_money_words(figures.cost, figures.cost_per_set, figures.currency, settings)}."
+        )
+    if figures.leather_cost is not None:
+        used = _money_words(figures.leather_cost, figures.leather_cost_per_set, figures.currency, settings)
+        words.append(f"Leather used, with its waste but without the offcuts to keep: {used}.")
     return words
 
 
+def _money_words(amount: float, a_set: float | None, currency: str, settings: Settings) -> str:
+    """So much in all, and so much a set where there is one."""
+    money = settings.money(amount, currency)
+    return money if a_set is None else f"{money}, {show_money(a_set)} a set"
+
+
 def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
-    """How many sets (or straps) each hide gives: proven, and at most."""
+    """How many sets (or straps) each hide gives: surely, and at most."""
     lines = []
     for each in counts:
         if not each.layers:
@@ -188,7 +214,7 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
         if each.closed:
             lines.append(f"{each.hide}: {sets}; no plan can give more.")
         else:
-            lines.append(f"{each.hide}: {sets} proven by a plan, at most {each.bound} possible.")
+            lines.append(f"{each.hide}: {sets} surely, at most {each.bound}.")
     if len({each.layers for each in counts if each.layers}) > 1:
         lines.append(
             "Each hide is counted for the layers it can serve: sets of one layer are not whole articles."
@@ -197,35 +223,28 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
 
 
 def buy_words(estimate: BuyEstimate, settings: Settings) -> list[str]:
-    """What to buy: the area and the hides that suffice, how often, and the money."""
-    wanted = "; ".join(f"{number} × {name}" for name, number in estimate.sets)
-    lines = [f"For {wanted}:"]
-    for each in estimate.figures:
-        if each.area is None or each.hides is None:
-            lines.append(f"What suffices in {each.share:.0%} of purchases cannot be told from so few.")
+    """What to buy: the advice, and what is enough how often."""
+    from nestplan.estimate.buying_report import advice_words, buying_table, wanted_words
+
+    lines = [advice_words(estimate, settings.area, settings.money), wanted_words(estimate, settings.area)]
+    for share, area, hides, held, price in buying_table(estimate, settings.area, settings.money)[1:]:
+        if not hides:
+            lines.append(f"Enough in {share}: {area}.")
             continue
-        low, high = each.area_range
-        above = settings.area(high) if high is not None else "more than these purchases tell"
-        money = (
-            f", about {each.money:.2f} {estimate.kind.currency}".rstrip() if each.money is not None else ""
+        money = f" for about {price}" if price else ""
+        number = f"{hides} hide{'s' * (hides != '1')}"
+        more = (
+            "" if area.startswith("1 hide") else f", or hides as they come until they have more than {area}"
         )
-        if each.area == 0.0:
-            lines.append(f"{each.share:.0%} of purchases: 1 hide, whichever it is{money}.")
-            continue
-        lines.append(
-            f"{each.share:.0%} of purchases: {count(each.hides, 'hide')}{money}. Buy until the marks come to more than "
-            f"{settings.area(each.area)} (95 % sure: between {settings.area(low)} and {above})."
-        )
+        lines.append(f"Enough in {share}: {number}{more}; you then have {held}{money}.")
     return lines
 
 
 def buy_notes(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What an estimate of leather to buy rests on."""
-    return [
-        f"Finished pieces are {settings.area(estimate.net)}. {len(estimate.purchases)} simulated purchases, planned "
-        f"with {estimate.planner}.",
-        *estimate.kind.words,
-    ]
+    from nestplan.estimate.buying_report import buying_notes
+
+    return buying_notes(estimate, settings.area)
 
 
 def search_words(progress: Progress | None) -> str:
@@ -234,8 +253,8 @@ def search_words(progress: Progress | None) -> str:
         return "Reading the hides and the job …"
     stages = {
         "start": "Reading",
-        "strips": "Laying straps and laces",
-        "lay": "Laying the largest first",
+        "strips": "Placing straps and laces",
+        "lay": "Placing the largest first",
         **{step.stage: step.words for goal in GOALS for step in goal.steps},
         "check": "Checking the plan",
     }

@@ -34,13 +34,14 @@ __all__ = ["Session"]
 class Session(QObject):
     """The models of one window. Dialogs open over `parent`; unsaved work is kept safe in the folder `recovery`.
 
-    `search_wanted`, `comparison_wanted` and `measures_wanted` ask the panel that holds the figures to search for
-    a plan, to compare the hides, to ask for a piece's measures.
+    `search_wanted`, `comparison_wanted`, `measures_wanted` and `sizes_wanted` ask the panel that holds the figures to
+    search for a plan, to compare the hides, to ask for a piece's measures, for the sizes of an article.
     """
 
     search_wanted = Signal()
     comparison_wanted = Signal()
     measures_wanted = Signal()
+    sizes_wanted = Signal()
 
     def __init__(self, parent: QWidget, recovery: Path) -> None:
         super().__init__(parent)

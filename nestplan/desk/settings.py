@@ -10,15 +10,16 @@ from pathlib import Path
 from typing import Any, Literal
 
 from PySide6.QtCore import QByteArray, QObject, QSettings, QStandardPaths, Signal
+from PySide6.QtGui import QPixmap
 
+from nestplan.desk.locale_format import in_form, show_date, show_money, use_numbers, usual_paper, usual_unit
+from nestplan.desk.recent_jobs import RecentJobs
 from nestplan.geometry.units import show_area, show_length
 
 __all__ = ["Paper", "Settings", "recovery_folder"]
 
 Paper = Literal["a4", "letter", "a3"]
 """Papers that sheets are laid out for."""
-
-_MOST_RECENT = 10
 
 
 class Settings(QObject):
@@ -31,17 +32,31 @@ class Settings(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._kept = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "nestplan", "desk")
+        self.recent_jobs = RecentJobs(self._kept)
+        use_numbers(self.numbers)
 
     @property
     def unit(self) -> Literal["mm", "in"]:
         """The unit of lengths: `mm` or `in`."""
-        return "in" if self._kept.value("unit") == "in" else "mm"
+        return "in" if self._kept.value("unit", usual_unit()) == "in" else "mm"
 
     @unit.setter
     def unit(self, unit: Literal["mm", "in"]) -> None:
         if unit != self.unit:
             self._kept.setValue("unit", unit)
             self.unit_changed.emit(unit)
+
+    @property
+    def numbers(self) -> str:
+        """How numbers are written: a key of `NUMBER_FORMS`."""
+        return str(self._kept.value("numbers", "system"))
+
+    @numbers.setter
+    def numbers(self, form: str) -> None:
+        if form != self.numbers:
+            self._kept.setValue("numbers", form)
+            use_numbers(form)
+            self.unit_changed.emit(self.unit)
 
     @property
     def theme(self) -> str:
@@ -62,6 +77,15 @@ class Settings(QObject):
     @slide.setter
     def slide(self, slide: bool) -> None:
         self._kept.setValue("slide", "yes" if slide else "no")
+
+    @property
+    def legend(self) -> bool | None:
+        """Whether the key to the colours lies over the table; None where it was never asked for or put away."""
+        return {"yes": True, "no": False}.get(str(self._kept.value("legend", "")))
+
+    @legend.setter
+    def legend(self, shown: bool | None) -> None:
+        self._kept.setValue("legend", "yes" if shown else "no")
 
     @property
     def hidden_layers(self) -> list[str]:
@@ -87,7 +111,7 @@ class Settings(QObject):
     @property
     def paper(self) -> Paper:
         """The paper sheets are laid out for."""
-        kept = str(self._kept.value("paper", "letter" if self.unit == "in" else "a4"))
+        kept = str(self._kept.value("paper", usual_paper()))
         papers: dict[str, Paper] = {"letter": "letter", "a3": "a3"}
         return papers.get(kept, "a4")
 
@@ -117,18 +141,10 @@ class Settings(QObject):
     def projector(self, kept: dict[str, Any]) -> None:
         self._kept.setValue("projector", json.dumps(kept))
 
-    @property
-    def recent(self) -> list[list[str]]:
-        """Sets of files that were opened together, the last one first; sets with a lost file are left out."""
-        entries = [entry.split("\n") for entry in str(self._kept.value("recent", "")).split("\n\n") if entry]
-        return [files for files in entries if all(Path(file).exists() for file in files)]
-
-    def add_recent(self, files: list[str]) -> None:
-        """Remember files that were opened or saved together."""
+    def add_recent(self, files: list[str], name: str = "", picture: QPixmap | None = None) -> None:
+        """Remember files that were opened or saved together, what is in them and how it looks."""
         if files:
-            rest = [entry for entry in self.recent if entry != files]
-            kept = [files, *rest][:_MOST_RECENT]
-            self._kept.setValue("recent", "\n\n".join("\n".join(entry) for entry in kept))
+            self.recent_jobs.add(files, name, picture)
             self.recent_changed.emit()
 
     @property
@@ -141,20 +157,48 @@ class Settings(QObject):
     def geometry(self, geometry: QByteArray) -> None:
         self._kept.setValue("geometry", geometry)
 
+    @property
+    def columns(self) -> QByteArray | None:
+        """How the room is shared out between rack, table and side panel."""
+        kept = self._kept.value("columns")
+        return kept if isinstance(kept, QByteArray) else None
+
+    @columns.setter
+    def columns(self, state: QByteArray) -> None:
+        self._kept.setValue("columns", state)
+
     def length(self, mm: float) -> str:
         """A length in the chosen unit, in words."""
-        return show_length(mm, self.unit)
+        return in_form(show_length(mm, self.unit))
 
     def size(self, width: float, height: float) -> str:
         """Two lengths of something rough, such as an offcut, in whole centimetres or inches."""
         step, unit = (25.4, "in") if self.unit == "in" else (10.0, "cm")
         return f"{width / step:.0f} × {height / step:.0f} {unit}"
 
+    def short_size(self, width: float, height: float) -> str:
+        """Two lengths of a piece, in whole millimetres or tenths of an inch."""
+        if self.unit == "in":
+            return in_form(f"{width / 25.4:.1f} × {height / 25.4:.1f} in")
+        return f"{width:.0f} × {height:.0f} mm"
+
     def area(self, mm2: float) -> str:
         """An area in words: in the unit that goes with the chosen one first, the other after it."""
         both = (show_area(mm2, "ft2"), show_area(mm2, "dm2"))
         first, second = both if self.unit == "in" else both[::-1]
-        return f"{first} ({second})"
+        return in_form(f"{first} ({second})")
+
+    def short_area(self, mm2: float) -> str:
+        """An area in the unit that goes with the chosen one, as short as a figure on its own is to be."""
+        return in_form(show_area(mm2, "ft2" if self.unit == "in" else "dm2", decimals=1))
+
+    def money(self, amount: float, currency: str) -> str:
+        """An amount of money in words."""
+        return f"{show_money(amount)} {currency}".rstrip()
+
+    def date(self, day: str) -> str:
+        """A day (ISO) in words."""
+        return show_date(day)
 
     def save(self) -> None:
         """Write what is not yet written."""

@@ -76,7 +76,7 @@ def registered_steps() -> tuple[Step, ...]:
 
 
 def _hides_start(session: Session) -> QWidget:
-    return no_hides_page(session.files, session.trace_hide)
+    return no_hides_page(session.files, session.settings, session.trace_hide)
 
 
 def _pieces_start(session: Session) -> QWidget:
@@ -86,8 +86,10 @@ def _pieces_start(session: Session) -> QWidget:
 def _pieces_panel(session: Session) -> QWidget:
     panel = PiecesPanel(session.document, session.pieces, session.settings)
     panel.import_action.triggered.connect(session.files.ask_pieces)
-    session.files.pieces_read.connect(panel.add_things)
+    panel.photo_action.triggered.connect(session.files.ask_templates)
+    session.files.pieces_read.connect(panel.add_pieces)
     session.measures_wanted.connect(panel.from_measures)
+    session.sizes_wanted.connect(panel.ask_sizes)
     return panel
 
 
@@ -136,7 +138,14 @@ def _hides_menu(builder: MenuBuilder, menu: QMenu, session: Session) -> None:
 def _pieces_menu(builder: MenuBuilder, menu: QMenu, session: Session) -> None:
     measure, draw = session.measures_wanted.emit, session.draw_piece
     fill_pieces_menu(
-        builder, menu, session.pieces, session.files, session.navigation, measure=measure, draw=draw
+        builder,
+        menu,
+        session.pieces,
+        session.files,
+        session.navigation,
+        measure=measure,
+        draw=draw,
+        ask_sizes=session.sizes_wanted.emit,
     )
 
 
@@ -191,12 +200,14 @@ for _step in (
         panel=_choose_panel,
         progress=lambda session: "which hide gives what",
         page=lambda session: Board(session.document, session.comparison, session.settings),
+        start_page=_hides_start,
+        is_empty=_has_no_hides,
         shows_rack=False,
     ),
     Step(
         name="plan",
         word="Plan",
-        tip="Lay the pieces on the hides, by itself and by hand",
+        tip="Place the pieces on the hides, by a search and by hand",
         keys="Ctrl+4",
         editor=lambda session: session.plan,
         panel=_plan_panel,

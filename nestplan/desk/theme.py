@@ -22,6 +22,7 @@ __all__ = [
     "LIGHT",
     "Theme",
     "apply_theme",
+    "chip",
     "current_theme",
     "flaw_pattern",
     "icon",
@@ -62,7 +63,7 @@ class Theme:
 LIGHT = Theme(
     name="light", table="#dcd8d0", panel="#f7f5f1", raised="#ffffff", ink="#1d1b18", soft="#575149",
     line="#c4bdb1", accent=colors.BLUE, on_accent="#ffffff", leather="#f3e6cf", edge="#4a3a22",
-    flaw="#a84a00", region="#6b5d45", stretch=colors.BLUE, offcut="#00745a", alarm="#c24e00", good="#00745a",
+    flaw="#a84a00", region="#6b5d45", stretch=colors.BLUE, offcut="#00745a", alarm="#b84900", good="#00745a",
     tints=("#a9d6f3", "#f5cf7d", "#9fdcc6", "#e8c3d7", "#f5ee9e", "#a8c8e0"), piece_ink="#14120f",
     tape="#ffffff",
 )  # fmt: skip
@@ -154,14 +155,27 @@ def style_sheet(theme: Theme) -> str:
     #side {{ border-left: 1px solid {theme.line}; }}
     #rack {{ border-right: 1px solid {theme.line}; }}
     #steps {{ background: {theme.raised}; border-top: 1px solid {theme.line}; }}
+    QLabel[role="title"] {{ font-size: 24px; font-weight: 600; color: {theme.ink}; }}
+    QLabel[role="card"] {{ font-weight: 600; color: {theme.ink}; }}
+    QPushButton[card="plain"], QPushButton[card="main"] {{ border-radius: 8px; padding: 0; text-align: left; }}
+    QPushButton[card="main"] {{ border: 2px solid {theme.accent}; }}
+    QPushButton[card="plain"]:focus, QPushButton[card="main"]:focus {{ border: 3px solid {theme.accent}; padding: 0; }}
     QLabel[role="heading"] {{ font-size: 15px; font-weight: 600; color: {theme.ink}; }}
     QLabel[role="section"] {{ font-weight: 600; color: {theme.ink}; padding-top: 8px; }}
     QLabel[role="soft"] {{ color: {theme.soft}; }}
+    QLabel[role="number"] {{ font-size: 17px; font-weight: 600; color: {theme.ink}; }}
+    QToolButton[details="true"] {{ border: 0; background: transparent; color: {theme.soft}; text-align: left;
+        padding: 2px 0; }}
+    QToolButton[details="true"]:hover {{ color: {theme.ink}; }}
+    QToolButton[details="true"]:focus {{ border: 2px solid {theme.accent}; border-radius: 4px; padding: 0; }}
+    QListWidget::item, QTreeWidget::item {{ min-height: 26px; }}
     QLabel[role="figure"] {{ font-size: 14px; color: {theme.ink}; }}
     QLabel[role="alarm"] {{ color: {theme.alarm}; font-weight: 600; }}
     QLabel[role="good"] {{ color: {theme.good}; font-weight: 600; }}
     #notice {{ background: {theme.raised}; border: 1px solid {theme.line}; border-left: 5px solid {theme.accent}; }}
     #notice[tone="alarm"] {{ border-left: 5px solid {theme.alarm}; }}
+    #legend {{ background: {theme.raised}; border: 1px solid {theme.line}; border-radius: 6px; }}
+    #legend QLabel {{ font-size: 11px; }}
     #hint {{ color: {theme.soft}; font-size: 12px; padding: 0 6px; }}
     QGraphicsView {{ border: 0; background: {theme.table}; }}
     QScrollArea {{ border: 0; background: {theme.panel}; }}
@@ -177,6 +191,11 @@ def style_sheet(theme: Theme) -> str:
     QPushButton:pressed, QToolButton:pressed {{ background: {theme.line}; }}
     QPushButton:focus, QToolButton:focus {{ border: 2px solid {theme.accent}; padding: 3px 7px; }}
     QPushButton:checked {{ border-color: {theme.accent}; border-bottom: 3px solid {theme.accent}; font-weight: 600; }}
+    QToolButton[tool="true"] {{ padding: 4px 1px; }}
+    QToolButton[tool="true"]:focus {{ padding: 3px 0; }}
+    QToolButton:checked {{ background: {theme.accent}; color: {theme.on_accent}; border-color: {theme.accent}; }}
+    QToolButton[switch="true"]:checked {{ background: {theme.panel}; color: {theme.ink};
+        border: 2px solid {theme.accent}; padding: 3px 7px; }}
     QPushButton:disabled, QToolButton:disabled {{ color: {theme.soft}; background: {theme.panel}; }}
     QToolButton::menu-indicator, QPushButton::menu-indicator {{ width: 8px; subcontrol-position: right center; }}
     QLineEdit {{ background: {theme.raised}; border: 1px solid {theme.line}; border-radius: 3px; padding: 3px 5px; }}
@@ -187,9 +206,10 @@ def style_sheet(theme: Theme) -> str:
     QCheckBox::indicator:checked, QListView::indicator:checked {{ background: {theme.accent};
         border-color: {theme.accent}; image: url({_check(theme)}); }}
     QCheckBox::indicator:disabled {{ border-color: {theme.line}; }}
+    QCheckBox {{ min-height: 24px; }}
     QCheckBox:focus {{ color: {theme.accent}; }}
     #card {{ background: {theme.raised}; border: 1px solid {theme.line}; border-radius: 6px; padding: 2px; }}
-    #card[picked="true"] {{ border: 3px solid {theme.accent}; padding: 0; }}
+    #card[selected="true"] {{ border: 3px solid {theme.accent}; padding: 0; }}
     #card:focus {{ border: 3px solid {theme.ink}; padding: 0; }}
     QProgressBar {{ background: {theme.line}; border: 0; border-radius: 4px; }}
     QProgressBar::chunk {{ background: {theme.accent}; border-radius: 4px; }}
@@ -206,7 +226,8 @@ def style_sheet(theme: Theme) -> str:
     QToolButton[step="true"] {{ border: 0; border-radius: 0; border-top: 4px solid transparent;
         padding: 6px 10px; text-align: left; color: {theme.ink}; background: transparent; }}
     QToolButton[step="true"]:hover {{ background: {theme.panel}; }}
-    QToolButton[step="true"]:checked {{ border-top: 4px solid {theme.accent}; background: {theme.panel}; }}
+    QToolButton[step="true"]:checked {{ color: {theme.ink}; border: 0;
+        border-top: 4px solid {theme.accent}; background: {theme.panel}; }}
     QToolButton[step="true"]:focus {{ border: 2px solid {theme.accent}; border-top: 4px solid {theme.accent};
         padding: 6px 8px 4px 8px; }}
     """
@@ -218,15 +239,23 @@ def _check(theme: Theme) -> str:
 
 
 @lru_cache(maxsize=128)
-def icon(name: str) -> QIcon:
-    """Our icon of that name (resources/icons/NAME.svg) in the ink of the theme; empty where there is none."""
+def icon(name: str, *, filled: bool = True) -> QIcon:
+    """Our icon of that name (resources/icons/NAME.svg) in the ink of the theme; empty where there is none.
+
+    On a button that is down it has the ink of what is `filled` with the accent, unless that is not.
+    """
     from PySide6.QtSvg import QSvgRenderer
 
     path = resource("icons", f"{name}.svg")
     if not path.is_file():
         return QIcon()
     made = QIcon()
-    for mode, color in ((QIcon.Mode.Normal, _current.ink), (QIcon.Mode.Disabled, _current.line)):
+    inks = (
+        (QIcon.Mode.Normal, QIcon.State.Off, _current.ink),
+        (QIcon.Mode.Normal, QIcon.State.On, _current.on_accent if filled else _current.ink),
+        (QIcon.Mode.Disabled, QIcon.State.Off, _current.line),
+    )
+    for mode, state, color in inks:
         drawing = path.read_text(encoding="utf-8").replace("currentColor", color)
         renderer = QSvgRenderer(QByteArray(drawing.encode()))
         for size in (20, 40):
@@ -235,13 +264,36 @@ def icon(name: str) -> QIcon:
             painter = QPainter(pixmap)
             renderer.render(painter)
             painter.end()
-            made.addPixmap(pixmap, mode)
+            made.addPixmap(pixmap, mode, state)
+    return made
+
+
+def chip(color: str, style: Qt.BrushStyle = Qt.BrushStyle.SolidPattern, letter: str = "") -> QIcon:
+    """A small field of a colour or a pattern, for a row of a list; with a letter on it where it has one."""
+    picture = QPixmap(QSize(32, 32))
+    picture.setDevicePixelRatio(2.0)
+    picture.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(picture)
+    painter.setPen(QColor(_current.ink))
+    painter.setBrush(QBrush(QColor(color), style))
+    painter.drawRect(1, 1, 13, 13)
+    if letter:
+        painter.fillRect(4, 3, 8, 10, QColor(_current.raised))
+        painter.setPen(QColor(color))
+        font = painter.font()
+        font.setPixelSize(11)
+        font.setBold(True)
+        painter.setFont(font)
+        painter.drawText(1, 1, 14, 14, Qt.AlignmentFlag.AlignCenter, letter)
+    painter.end()
+    made = QIcon(picture)
+    made.addPixmap(picture, QIcon.Mode.Selected)
     return made
 
 
 def set_icon(button: QAbstractButton, name: str) -> None:
     """Give a button one of our icons, which is drawn anew when the theme changes."""
-    button.setIcon(icon(name))
+    button.setIcon(icon(name, filled=button.property("switch") is None))
     button.setProperty(_ICON, name)
 
 
@@ -250,4 +302,4 @@ def renew_icons(window: QWidget) -> None:
     for button in window.findChildren(QAbstractButton):
         name = button.property(_ICON)
         if name:
-            button.setIcon(icon(name))
+            set_icon(button, name)

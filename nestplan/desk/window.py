@@ -5,15 +5,14 @@ What is shown and done is in the `Session`; which steps there are, in `steps`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QPoint, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
-    QHBoxLayout,
     QMainWindow,
     QMenu,
     QStackedWidget,
@@ -22,25 +21,37 @@ from PySide6.QtWidgets import (
 )
 
 from nestplan.desk.dialogs.guide import GuideWindow
+from nestplan.desk.editing.command import Command
 from nestplan.desk.editing.step_editor import StepEditor
+from nestplan.desk.frame.body import Body
 from nestplan.desk.frame.notice import Notice
 from nestplan.desk.frame.rack import Rack
 from nestplan.desk.frame.step_strip import StepStrip
 from nestplan.desk.frame.toolbar import Toolbar
 from nestplan.desk.menus.builder import MenuBuilder
-from nestplan.desk.menus.edit import fill_edit_menu
+from nestplan.desk.menus.edit import EditCommands, fill_edit_menu
 from nestplan.desk.menus.file import fill_file_menu
 from nestplan.desk.menus.help import fill_help_menu
 from nestplan.desk.menus.hides import fill_adding_menu
 from nestplan.desk.menus.view import StepEntry, fill_view_menu
+from nestplan.desk.output.desktop_notice import tell_desktop
+from nestplan.desk.plain_text import menu_text
 from nestplan.desk.session import Session
 from nestplan.desk.settings import recovery_folder
 from nestplan.desk.steps import Step, registered_steps
+from nestplan.desk.table.legend import Legend
+from nestplan.desk.table.placing import PlaceTool
 from nestplan.desk.table.rulers import TableWithRulers
-from nestplan.desk.table.tracing import Tool, TraceTool
-from nestplan.desk.theme import apply_theme, renew_icons
+from nestplan.desk.table.tracing import PointerPosition, Tool, TraceTool
+from nestplan.desk.theme import apply_theme, icon, renew_icons
 
 __all__ = ["Window"]
+
+_USUAL_SIZE = QSize(1320, 840)
+_LONG_SEARCH = 20.0
+"""Seconds of a search after which its end is told to someone who has turned to another window."""
+_FRAME = QSize(8, 36)
+"""Pixels that a desktop's frame may take beside and above a window."""
 
 
 class Window(QMainWindow):
@@ -66,21 +77,33 @@ class Window(QMainWindow):
         self._connect()
         for layer in self.settings.hidden_layers:
             self.table.set_layer(layer, False)
-        self.resize(1320, 840)
-        if self.settings.geometry is not None:
-            self.restoreGeometry(self.settings.geometry)
+        self._take_place()
         self.ruled.set_unit(self.settings.unit)
         self.go_to(next(iter(self.registered)))
         self.retitle()
         QTimer.singleShot(0, self, self.session.recovered.offer)
 
+    def _take_place(self) -> None:
+        """Open as the last time, or of a good size; never larger than the screen."""
+        self.resize(_USUAL_SIZE)
+        if self.settings.geometry is not None:
+            self.restoreGeometry(self.settings.geometry)
+        self.body.restore(self.settings.columns)
+        room = self.screen().availableGeometry()
+        # The title bar and the frame, which are not known yet, have to find room too.
+        self.resize(self.size().boundedTo(room.size() - _FRAME))
+        corner = self.pos()
+        least, most = room.topLeft(), room.bottomRight() - QPoint(self.width(), self.height())
+        self.move(
+            max(least.x(), min(corner.x(), most.x())),
+            max(least.y(), min(corner.y(), most.y())),
+        )
+
     def _build(self) -> None:
         self.rack = Rack(self.document, self.settings)
         self.ruled = TableWithRulers(self.table)
-        self.notice = Notice()
         self.side = QStackedWidget()
         self.side.setObjectName("side")
-        self.side.setFixedWidth(348)
         for panel in self.panels.values():
             self.side.addWidget(panel)
         self.centre = QStackedWidget()
@@ -91,26 +114,24 @@ class Window(QMainWindow):
                 if make is not None and make not in self._pages:
                     self._pages[make] = make(self.session)
                     self.centre.addWidget(self._pages[make])
-        self.toolbar = Toolbar(self.table.fit, self.toggle_tape)
+        self.legend = Legend(self.table)
+        self.legend.wanted = self.settings.legend
+        self.toolbar = Toolbar(self.table.fit, self.toggle_tape, self.toggle_legend)
+        self.legend.shown.connect(self.toolbar.legend.setChecked)
         self.strip = StepStrip(list(self.registered.values()))
         middle = QWidget()
         column = QVBoxLayout(middle)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.toolbar)
-        column.addWidget(self.notice)
         column.addWidget(self.centre, 1)
-        body = QHBoxLayout()
-        body.setContentsMargins(0, 0, 0, 0)
-        body.setSpacing(0)
-        body.addWidget(self.rack)
-        body.addWidget(middle, 1)
-        body.addWidget(self.side)
+        self.notice = Notice(middle)
+        self.body = Body(self.rack, middle, self.side)
         whole = QFrame()
         outer = QVBoxLayout(whole)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
-        outer.addLayout(body, 1)
+        outer.addWidget(self.body, 1)
         outer.addWidget(self.strip)
         self.setCentralWidget(whole)
 
@@ -119,7 +140,13 @@ class Window(QMainWindow):
         fill_file_menu(
             builder, builder.menu("&File"), session.files, session.papers, self.settings, self.close
         )
-        fill_edit_menu(builder, builder.menu("&Edit"), self.document.stack)
+        commands = EditCommands(
+            duplicate=lambda: self.editor.duplicate(),
+            select_all=lambda: self.editor.select_all(),
+            select_kind=lambda: self.editor.select_kind(),
+            copy_picture=self.copy_picture,
+        )
+        fill_edit_menu(builder, builder.menu("&Edit"), self.document.stack, self.table, commands)
         for step in self.registered.values():
             if step.menu is not None:
                 title, fill = step.menu
@@ -135,7 +162,11 @@ class Window(QMainWindow):
             self.document,
             self.table,
             self.settings,
+            rack=self.body.toggle_rack,
+            side=self.body.toggle_side,
             measure=self.toggle_tape,
+            legend=self.toggle_legend,
+            zoom_to_selection=self.zoom_to_selection,
         )
         fill_help_menu(builder, builder.menu("&Help"), self.show_guide, self)
         adding = QMenu(self)
@@ -150,18 +181,26 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         messages = self.session.messages
         messages.sent.connect(self.notice.show_message)
+        self.document.told.connect(messages.notify)
         for editor in dict.fromkeys(self.editors.values()):
             editor.error_reported.connect(messages.report_error)
             editor.notified.connect(messages.notify)
         self.strip.chosen.connect(self.go_to)
         self.navigation.changed.connect(self._step_changed)
         self.table.tool_changed.connect(self._tool_changed)
+        self.table.menu_requested.connect(self._show_context_menu)
+        self.table.released_outside.connect(self._dropped_outside)
         self.table.pointer_moved.connect(self._show_place)
         self.document.changed.connect(lambda _: self.refresh())
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
+        self.document.hide_shown.connect(lambda _: self._show_legend())
+        self.document.piece_shown.connect(lambda _: self._show_legend())
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(self.retitle)
+        self.document.stack.indexChanged.connect(self._drop_old_undo)
+        self.document.deleted.connect(self._tell_change)
         self.session.plan_search.changed.connect(self.refresh)
+        self.session.plan_search.finished.connect(self._tell_end_of_search)
         self.session.plan.checked.connect(lambda _: self.refresh())
         self.settings.unit_changed.connect(self.ruled.set_unit)
         self.settings.theme_changed.connect(self.change_theme)
@@ -170,6 +209,59 @@ class Window(QMainWindow):
     def step(self) -> Step:
         """The step at hand."""
         return self.registered[self.navigation.step]
+
+    @property
+    def editor(self) -> StepEditor:
+        """What is done on the table in the step at hand."""
+        return self.editors[self.step.name]
+
+    def zoom_to_selection(self) -> None:
+        """Show what is selected as large as there is room for; all of it where nothing is."""
+        box = self.editor.selected_box()
+        if box is None:
+            self.table.fit()
+        else:
+            self.table.show_area(box)
+
+    def copy_picture(self) -> None:
+        """Put what is seen of the table on the clipboard."""
+        QApplication.clipboard().setPixmap(self.table.viewport().grab())
+        self.session.messages.notify("The picture of the table is on the clipboard.")
+
+    def _show_context_menu(self, pointer: PointerPosition, at: QPoint) -> None:
+        """What the right button offers for what is under the pointer."""
+        if self.table.tool.unfinished:
+            return
+        self.editor.select_at(pointer)
+        self.context_menu(self.editor.commands()).popup(at)
+
+    def context_menu(self, commands: Sequence[Command]) -> QMenu:
+        """A menu of commands, and what there is everywhere on the table."""
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        everywhere = [
+            Command("Zoom to the selection", self.zoom_to_selection, key="Ctrl+9"),
+            Command("Fit", self.table.fit, "fit", "Ctrl+0"),
+            Command("Copy the picture of the table", self.copy_picture, key="Ctrl+Shift+C"),
+        ]
+        for command in (*commands, None, *everywhere):
+            if command is None:
+                menu.addSeparator()
+                continue
+            words = menu_text(command.words)
+            made = menu.addAction(f"{words}\t{command.key}" if command.key else words)
+            made.setEnabled(command.enabled)
+            if command.icon:
+                made.setIcon(icon(command.icon))
+            made.triggered.connect(lambda _=False, act=command.action: act())
+        return menu
+
+    def _dropped_outside(self, at: QPoint) -> None:
+        """A piece that is dragged onto a hide of the rack goes there."""
+        tool, name = self.table.tool, self.rack.hide_at(at)
+        if isinstance(tool, PlaceTool) and tool.held is not None and name:
+            tool.key("escape")
+            self.session.plan.move_to_hide(name)
 
     def go_to(self, step: str) -> None:
         """Make another step the one at hand."""
@@ -182,7 +274,6 @@ class Window(QMainWindow):
         self.notice.clear_unless_asking()
         self.strip.show_step(name)
         self.side.setCurrentWidget(self.panels[name])
-        self.rack.setVisible(self.step.shows_rack)
         self.editors[name].enter()
         self.refresh()
         self._fit_if_new()
@@ -190,6 +281,7 @@ class Window(QMainWindow):
     def refresh(self) -> None:
         """Show the page and the words that go with the work as it is now."""
         self._show_page()
+        self._show_legend()
         for name, step in self.registered.items():
             self.strip.show_progress(name, step.progress(self.session))
         self.retitle()
@@ -197,10 +289,13 @@ class Window(QMainWindow):
     def _show_page(self) -> None:
         step, page = self.step, None
         tracing = isinstance(self.table.tool, TraceTool)
-        if step.page is not None:
-            page = self._pages[step.page]
-        elif step.start_page is not None and step.is_empty(self.document.contents) and not tracing:
+        empty = step.start_page is not None and step.is_empty(self.document.contents)
+        if empty and step.start_page is not None and not tracing:
             page = self._pages[step.start_page]
+        elif step.page is not None:
+            page = self._pages[step.page]
+        # Before there is anything to change, a panel of fields would only be in the way.
+        self.body.show_for_step(rack=step.shows_rack and not empty, side=not empty)
         self.centre.setCurrentWidget(page or self.ruled)
         self.toolbar.setVisible(page is None)
         self.toolbar.hint.setVisible(page is None and bool(self.toolbar.hint.text()))
@@ -216,6 +311,15 @@ class Window(QMainWindow):
     def toggle_tape(self) -> None:
         """Measure on the table, or put the tape away."""
         self.editors[self.step.name].toggle_tape(self.settings.length)
+
+    def toggle_legend(self) -> None:
+        """Show the key to the colours, or put it away."""
+        self.settings.legend = self.legend.wanted = not self.legend.isVisible()
+        self.legend.arrange()
+        self.toolbar.legend.setChecked(self.legend.isVisible())
+
+    def _show_legend(self) -> None:
+        self.legend.show_entries(tuple(self.editors[self.step.name].legend()))
 
     def change_theme(self, theme: str) -> None:
         """Dress the window for another light."""
@@ -235,6 +339,19 @@ class Window(QMainWindow):
             self._guide = GuideWindow(added, self)
         self._guide.show()
         self._guide.raise_()
+
+    def _tell_change(self, words: str) -> None:
+        self.session.messages.notify_change(f"{words}.", self.document.stack.undo)
+
+    def _tell_end_of_search(self, seconds: float) -> None:
+        """Call back someone who has turned to something else while a search went on for long."""
+        if seconds >= _LONG_SEARCH:
+            tell_desktop(self, f"The search has ended: {self.registered['plan'].progress(self.session)}.")
+
+    def _drop_old_undo(self) -> None:
+        """Words that offer to take something back go when something else is the last change."""
+        if self.notice.offers_undo:
+            self.notice.clear()
 
     def _tool_changed(self, tool: Tool) -> None:
         self.toolbar.show_hint(tool.hint)
@@ -276,6 +393,7 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.settings.geometry = self.saveGeometry()
+        self.settings.columns = self.body.saveState()
         self.settings.save()
         for panel in self.panels.values():
             panel.close()

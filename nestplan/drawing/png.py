@@ -7,7 +7,7 @@ import io
 from pathlib import Path
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageChops, ImageDraw, ImageFont
 
 from nestplan.drawing.hatching import hatch_lines
 from nestplan.drawing.lettering import font_file
@@ -103,15 +103,18 @@ class _Raster:
                 self._line(segment, fill.hatch.stroke, False)
 
     def _fill_with_holes(self, rings: tuple[Points, ...], color: str) -> None:
+        """Fill what lies inside an odd number of the rings; each is drawn on a mask of its own extent only."""
         spots = [np.array(self._pixels(ring)) for ring in rings]
-        low = np.floor(np.vstack(spots).min(axis=0)).astype(int) - 1
-        high = np.ceil(np.vstack(spots).max(axis=0)).astype(int) + 1
-        mask = Image.new("1", (int(high[0] - low[0]), int(high[1] - low[1])), 0)
-        for ring in spots:
-            layer = Image.new("1", mask.size, 0)
-            ImageDraw.Draw(layer).polygon([(x, y) for x, y in (ring - low).tolist()], fill=1)
-            mask = Image.fromarray(np.asarray(mask) ^ np.asarray(layer))
-        self.image.paste(color, (int(low[0]), int(low[1])), mask)
+        corners = [_pixel_box(ring) for ring in spots]
+        left, top = (min(box[side] for box in corners) for side in (0, 1))
+        right, bottom = (max(box[side] for box in corners) for side in (2, 3))
+        mask = Image.new("1", (right - left, bottom - top), 0)
+        for ring, (x0, y0, x1, y1) in zip(spots, corners, strict=True):
+            layer = Image.new("1", (x1 - x0, y1 - y0), 0)
+            ImageDraw.Draw(layer).polygon([(x, y) for x, y in (ring - (x0, y0)).tolist()], fill=1)
+            where = (x0 - left, y0 - top, x1 - left, y1 - top)
+            mask.paste(ImageChops.logical_xor(mask.crop(where), layer), where)
+        self.image.paste(color, (left, top), mask)
 
     def _line(self, ring: Points, stroke: LineStyle, closed: bool) -> None:
         width = max(1, round(stroke.width * self.scale))
@@ -157,6 +160,13 @@ class _Raster:
             )
             turned = mask.rotate(text.angle, Image.Resampling.BICUBIC, center=(reach, reach))
             self.image.paste(color, (round(x) - reach, round(y) - reach), turned)
+
+
+def _pixel_box(ring: Points) -> tuple[int, int, int, int]:
+    """The left, top, right and bottom of the whole pixels about a ring, with one to spare."""
+    low = np.floor(ring.min(axis=0)).astype(int) - 1
+    high = np.ceil(ring.max(axis=0)).astype(int) + 1
+    return int(low[0]), int(low[1]), int(high[0]), int(high[1])
 
 
 @functools.lru_cache(maxsize=64)

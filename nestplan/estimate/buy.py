@@ -25,18 +25,23 @@ from nestplan.model.job import Job
 
 __all__ = [
     "SHARES",
+    "BuyAdvice",
     "BuyEstimate",
     "BuyFigure",
     "Purchase",
+    "advice_for",
     "buy",
     "figure_for",
-    "order_interval",
-    "order_place",
+    "least_trials",
     "purchase",
+    "safe_places",
+    "sure_share",
 ]
 
 SHARES = (0.50, 0.80, 0.95)
 """The shares of purchases for which figures are given."""
+CONFIDENCE = 0.95
+"""How sure a figure is to be enough as often as it says: what few trials leave open goes to the safe side."""
 MOST_HIDES = 60
 """Hides drawn for one purchase at most; a job that wants more is better asked in smaller numbers."""
 
@@ -69,32 +74,53 @@ class Purchase:
 
 @dataclass(frozen=True)
 class BuyFigure:
-    """What suffices in `share` of purchases.
+    """What is enough in `share` of purchases, on the safe side, for the trials are only so many.
 
-    `area` (mm2, seller's): buy hides as they come until they have more than this. `area_range` is the 95 %
-    confidence range of that figure, its upper end None where the purchases are too few to tell. `hides` is
-    the number that suffices, with its range. `bought` is the mean area one has then paid for, and `money` its
-    mean price (None without a price).
+    `area` (mm2, seller's): buy hides as they come until they have more than this. Were the estimate made again and
+    again, it would be enough in `share` of purchases or more in 95 of 100 estimates; None where the trials are too
+    few for that. `least_area` is what more trials may bring it down to, in the same sense. `hides` and `least_hides`
+    say the same in numbers of hides. `bought` is the mean area one has then paid for, and `money` its mean price
+    (None without a price).
     """
 
     share: float
     area: float | None
-    area_range: tuple[float, float | None]
+    least_area: float
     hides: int | None
-    hides_range: tuple[int, int | None]
+    least_hides: int
     bought: float | None
     money: float | None
 
 
 @dataclass(frozen=True)
+class BuyAdvice:
+    """How many hides to buy so that they are enough in `share` of purchases.
+
+    `hides` were enough in `enough` of `trials` simulated purchases, and so in `sure` of all purchases or more, in 95
+    of 100 such estimates. `sure` is below `share` where the trials are too few, or none had more hides that were
+    enough. `area` is the mean seller's area of so many hides, mm2, `money` its mean price (None without a price).
+    """
+
+    share: float
+    hides: int
+    enough: int
+    trials: int
+    sure: float
+    area: float
+    money: float | None
+
+
+@dataclass(frozen=True)
 class BuyEstimate:
-    """The answer of `buy` with everything it rests on. `net` is the finished area of the job, mm2."""
+    """The answer of `buy` with everything it rests on: first of all the advice. `net` is the finished area of the job,
+    mm2."""
 
     job: str
     sets: tuple[tuple[str, int], ...]
     kind: HideKind
     planner: str
     seed: int
+    advice: BuyAdvice
     figures: tuple[BuyFigure, ...]
     purchases: tuple[Purchase, ...]
     net: float
@@ -122,33 +148,40 @@ def buy(
     *,
     sets: int | None = None,
     layer: str | None = None,
-    draws: int = 100,
+    trials: int = 100,
     seed: int = 0,
-    curve_draws: int = 10,
+    share: float = 0.90,
+    curve_trials: int = 10,
     planner: Planner = EnginePlanner(),
     workers: Workers | None = None,
     on_done: Callable[[int, Purchase], None] | None = None,
     cancelled: Cancelling | None = None,
 ) -> BuyEstimate:
-    """Leather of `kind` that suffices for `sets` sets (the job's own if None) in 50, 80 and 95 % of
-    purchases.
+    """Leather of `kind` that is enough for `sets` sets (the job's own if None): advice for `share` of all purchases,
+    and figures for 50, 80 and 95 of 100.
 
-    `draws` purchases are simulated from `seed`, each a task of its own; the first `curve_draws` are planned
+    `trials` purchases are simulated from `seed`, each a task of its own; the first `curve_trials` are planned
     at every number of hides, so that sets can be plotted against area. Several articles share `sets` in the
     ratio of their sets in the job. `layer` tells which layer is to be bought where that is not clear.
 
-    Raises InputError for too few draws or an unknown layer, RuleError where nothing of this kind is asked for or no
-    number of hides was ever enough.
+    Raises InputError for too few trials, a share that is none or an unknown layer, RuleError where nothing of
+    this kind is asked for or no number of hides was ever enough.
     """
-    if draws < 10:
+    if trials < 10:
         raise InputError(
-            f"{draws} draws are too few for an estimate.", mend="Take 10 or more.", place="--draws"
+            f"{trials} trials are too few for an estimate.", mend="Take 10 or more.", place="--trials"
+        )
+    if not 0.0 < share < 1.0:
+        raise InputError(
+            f"No advice is enough in {100.0 * share:g} of 100 purchases.",
+            mend="Ask for 1 to 99.",
+            place="--enough",
         )
     start = time.perf_counter()
     part = job_for_kind(job, kind.leather or kind.kind, layer)
     if sets is not None:
         part = with_sets(part, apportion(sets, {article.name: article.sets for article in part.articles}))
-    tasks = [(part, kind, seed, number, number < curve_draws, planner) for number in range(draws)]
+    tasks = [(part, kind, seed, number, number < curve_trials, planner) for number in range(trials)]
     purchases = (workers or SerialWorkers()).map(purchase, tasks, on_done=on_done, cancelled=cancelled)
     if all(each.enough is None for each in purchases):
         raise RuleError(
@@ -162,6 +195,7 @@ def buy(
         kind=kind,
         planner=getattr(planner, "words", ""),
         seed=seed,
+        advice=advice_for(share, purchases, kind),
         figures=figures,
         purchases=tuple(purchases),
         net=_net_area(part),
@@ -202,66 +236,98 @@ def purchase(task: tuple[Job, HideKind, int, int, bool, Planner]) -> Purchase:
     )
 
 
+def advice_for(share: float, purchases: Sequence[Purchase], kind: HideKind) -> BuyAdvice:
+    """The least number of hides that is surely enough in `share` of purchases; where the trials cannot make that sure,
+    the most hides that any of them needed."""
+    trials = len(purchases)
+    counts = [each.enough for each in purchases if each.enough is not None]
+    for hides in sorted(set(counts)):
+        enough = sum(count <= hides for count in counts)
+        sure = sure_share(enough, trials)
+        if sure >= share:
+            break
+    area = hides * kind.area * kind.marked
+    money = None if kind.price is None else area / MM2_PER_FT2 * kind.price
+    return BuyAdvice(share, hides, enough, trials, sure, area, money)
+
+
 def figure_for(share: float, purchases: Sequence[Purchase], kind: HideKind, seed: int) -> BuyFigure:
-    """The figure that suffices in `share` of purchases, from simulated ones."""
-    draws = len(purchases)
+    """The figure that is enough in `share` of purchases, from simulated ones."""
+    trials = len(purchases)
     shorts = sorted(each.short for each in purchases)
     counts = sorted(each.enough or math.inf for each in purchases)
-    place, (low, high) = order_place(share, draws), order_interval(share, draws)
-    area = _finite(shorts[place - 1]) if place <= draws else None
-    hides = _finite(counts[place - 1]) if place <= draws else None
-    top_area = _finite(shorts[high - 1]) if high <= draws else None
-    top_hides = _finite(counts[high - 1]) if high <= draws else None
+    low, high = safe_places(share, trials)
+    area = _finite(shorts[high - 1]) if high <= trials else None
+    hides = _finite(counts[high - 1]) if high <= trials else None
     bought = None
     if area is not None:
-        bought = sum(_bought(each, area, kind, seed) for each in purchases) / draws
+        bought = sum(_bought(each, area, kind, seed) for each in purchases) / trials
     return BuyFigure(
         share=share,
         area=area,
-        area_range=(shorts[low - 1], top_area),
+        least_area=shorts[low - 1],
         hides=None if hides is None else int(hides),
-        hides_range=(int(min(counts[low - 1], MOST_HIDES)), None if top_hides is None else int(top_hides)),
+        least_hides=int(min(counts[low - 1], MOST_HIDES)),
         bought=bought,
         money=None if bought is None or kind.price is None else bought / MM2_PER_FT2 * kind.price,
     )
 
 
-def order_place(share: float, draws: int) -> int:
-    """Which of `draws` sorted values is not passed by a new one with probability `share`, counted from 1.
+def sure_share(enough: int, trials: int, confidence: float = CONFIDENCE) -> float:
+    """The share of all purchases that is surely enough when `enough` of `trials` simulated ones were.
 
-    A new value is at most the r-th of n with probability r / (n + 1) (David and Nagaraja, Order Statistics,
-    2003), so r = ceil(share * (n + 1)); n + 1 where n is too small to tell.
+    The lower end of the one-sided interval of Clopper and Pearson (The use of confidence or fiducial limits,
+    Biometrika 26, 1934): the share at which so many or more would come by chance in 1 - `confidence` of cases.
     """
-    return max(1, math.ceil(share * (draws + 1) - 1e-9))
+    if enough <= 0:
+        return 0.0
+    low, high = 0.0, enough / trials
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if middle > 0.0 and sum(_chances(trials, middle)[enough:]) > 1.0 - confidence:
+            high = middle
+        else:
+            low = middle
+    return low
 
 
-def order_interval(share: float, draws: int, confidence: float = 0.95) -> tuple[int, int]:
-    """Places (from 1) of the sorted values between which the true `share` quantile lies with `confidence`.
+def safe_places(share: float, trials: int, confidence: float = CONFIDENCE) -> tuple[int, int]:
+    """Places (from 1) of `trials` sorted values: the true `share` quantile is surely not below the one at the first,
+    and surely not above the one at the second, each with `confidence`.
 
-    Free of any distribution: the number of values below the quantile is binomial (David and Nagaraja, 2003,
-    7.1). The upper place is `draws` + 1 where no value is surely above it; the lower is at least 1.
+    Free of any distribution: the number of values below the quantile is binomial (David and Nagaraja, Order
+    Statistics, 2003, 7.1). The second is `trials` + 1 where no value is surely above the quantile; the first is at
+    least 1. The second is also where `sure_share` first comes up to `share`.
     """
-    tail = 0.5 * (1.0 - confidence)
-    chances = [
-        math.exp(
-            math.lgamma(draws + 1)
-            - math.lgamma(below + 1)
-            - math.lgamma(draws - below + 1)
-            + below * math.log(share)
-            + (draws - below) * math.log1p(-share)
-        )
-        for below in range(draws + 1)
-    ]
     low = high = 0
     total = 0.0
-    for below, chance in enumerate(chances):
-        if total + chance <= tail:
+    for below, chance in enumerate(_chances(trials, share)):
+        if total + chance <= 1.0 - confidence:
             low = below + 1
         total += chance
-        if total >= 1.0 - tail:
+        if total >= confidence:
             high = below + 1
             break
     return max(low, 1), high
+
+
+def least_trials(share: float, confidence: float = CONFIDENCE) -> int:
+    """How many trials it takes at least to say what is enough in `share` of purchases: with all of them enough."""
+    return math.ceil(math.log(1.0 - confidence) / math.log(share) - 1e-9)
+
+
+def _chances(trials: int, share: float) -> list[float]:
+    """Chance that 0, 1, … `trials` of as many come below a quantile: the binomial distribution."""
+    return [
+        math.exp(
+            math.lgamma(trials + 1)
+            - math.lgamma(below + 1)
+            - math.lgamma(trials - below + 1)
+            + below * math.log(share)
+            + (trials - below) * math.log1p(-share)
+        )
+        for below in range(trials + 1)
+    ]
 
 
 def _bought(each: Purchase, area: float, kind: HideKind, seed: int) -> float:

@@ -31,6 +31,9 @@ RANKINGS: tuple[Ranking, ...] = get_args(Ranking)
 class HideAnswer:
     """What one hide gives of a job. Areas in mm2, money in the hide's currency.
 
+    `cost` is the price of the whole hide, `leather_cost` that of the leather used: less the share in offcuts to keep;
+    `cost_per_set` and `leather_cost_per_set` are the same for one whole set.
+
     `layers` are those of the job it can serve; empty if none, and then there is no plan. `whole` and `asked`
     count sets over all articles; `done` says that everything asked of these layers has its place. `area` is
     what one pays for: the seller's, or the measured one where none is stated. `offcut` is the largest one
@@ -50,6 +53,8 @@ class HideAnswer:
     offcut: float
     cost: float | None
     cost_per_set: float | None
+    leather_cost: float | None
+    leather_cost_per_set: float | None
     currency: str
     plan: Plan | None
     seconds: float
@@ -88,7 +93,7 @@ def rank(answers: Sequence[HideAnswer], by: Ranking) -> tuple[HideAnswer, ...]:
     """The answers, best first: by
 
     `sets`: most whole sets, then most pieces, then least money;
-    `cost`: least money for a set, hides without a price or a whole set last;
+    `cost`: least money of the whole hide for a set, hides without a price or a whole set last;
     `yield`: greatest share of the hide in finished pieces;
     `offcut`: hides that do the most sets, and of those the largest offcut;
     `area`: hides that do the most sets, and of those the least area to pay for.
@@ -137,6 +142,8 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
             0.0,
             hide.price,
             None,
+            None,
+            None,
             hide.currency,
             None,
             0.0,
@@ -159,6 +166,8 @@ def _answer(task: tuple[Job, Hide, Planner]) -> HideAnswer:
         offcut=largest_offcut_area(plan),
         cost=cost,
         cost_per_set=None if cost is None or whole == 0 else cost / whole,
+        leather_cost=figures.leather_cost,
+        leather_cost_per_set=figures.leather_cost_per_set,
         currency=hide.currency,
         plan=plan,
         seconds=time.perf_counter() - start,

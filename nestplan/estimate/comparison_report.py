@@ -26,23 +26,24 @@ __all__ = [
 
 _COLUMNS = (
     "rank", "hide", "layers", "sets", "asked_sets", "placed", "asked", "done", "area_mm2", "net_yield",
-    "cut_yield", "largest_offcut_mm2", "cost", "cost_per_set", "currency", "seconds",
+    "cut_yield", "largest_offcut_mm2", "cost", "cost_per_set", "leather_cost",
+    "leather_cost_per_set", "currency", "seconds",
 )  # fmt: skip
 
 
 def answer_captions(answer: HideAnswer, units: str) -> tuple[str, ...]:
-    """Three lines under a hide's picture: sets, leather and money, yield."""
+    """The lines under a hide's picture: sets; leather and yield; money of the whole hide, and of what is used of it."""
     if not answer.layers:
-        return ("No layer of the job takes this leather.", "", "")
-    money = f", {money_words(answer.cost, answer.currency)}" if answer.cost is not None else ""
-    a_set = (
-        "" if answer.cost_per_set is None else f", {money_words(answer.cost_per_set, answer.currency)} a set"
-    )
-    return (
+        return ("No layer of the job takes this leather.",)
+    bought = _with_a_set(answer.cost, answer.cost_per_set, answer.currency)
+    used = _with_a_set(answer.leather_cost, answer.leather_cost_per_set, answer.currency)
+    lines = (
         f"{answer.whole} of {answer.asked} sets, {answer.placed} of {answer.pieces} placed",
-        f"{_area(answer.area, units)}{money}{a_set}",
-        f"net yield {answer.net_yield:.1%}, largest offcut {_area(answer.offcut, units)}",
+        f"{_area(answer.area, units)}, {answer.net_yield:.1%} in finished pieces, "
+        f"largest offcut {_area(answer.offcut, units)}",
     )
+    money = (f"whole hide {bought}" if bought else "", f"leather used {used}" if used else "")
+    return (*lines, *(words for words in money if words))
 
 
 def pictured_answers(
@@ -78,7 +79,11 @@ def combination_words(together: Combination, units: str) -> str:
         sure = f"{together.cheaper_failed} cheaper combinations were planned and did not hold it; "
         sure += f"none under {worth(together.floor)} is large enough"
     kind = "Least leather" if together.by_area else "Cheapest"
-    return f"{kind} for the whole job: {names}, {worth(together.cost)} ({sure})."
+    money = "" if together.by_area else " of whole hides"
+    figures = together.plan.figures
+    used = figures.leather_cost if figures is not None and not together.by_area else None
+    of_it = "" if used is None else f", {money_words(used, together.currency)} of it for the leather used"
+    return f"{kind} for the whole job: {names}, {worth(together.cost)}{money}{of_it} ({sure})."
 
 
 def comparison_csv(answers: Sequence[HideAnswer]) -> str:
@@ -113,6 +118,13 @@ def money_words(amount: float | None, currency: str) -> str:
     return "" if amount is None else f"{amount:.2f} {currency}".strip()
 
 
+def _with_a_set(amount: float | None, a_set: float | None, currency: str) -> str:
+    """An amount, and that of one set where there is one; nothing where it is not known."""
+    if amount is None:
+        return ""
+    return money_words(amount, currency) + ("" if a_set is None else f", {a_set:.2f} a set")
+
+
 def _row(place: int, each: HideAnswer) -> dict[str, Any]:
     return {
         "rank": place,
@@ -129,6 +141,10 @@ def _row(place: int, each: HideAnswer) -> dict[str, Any]:
         "largest_offcut_mm2": round(each.offcut, 1),
         "cost": each.cost,
         "cost_per_set": None if each.cost_per_set is None else round(each.cost_per_set, 4),
+        "leather_cost": None if each.leather_cost is None else round(each.leather_cost, 2),
+        "leather_cost_per_set": (
+            None if each.leather_cost_per_set is None else round(each.leather_cost_per_set, 4)
+        ),
         "currency": each.currency,
         "seconds": round(each.seconds, 3),
     }

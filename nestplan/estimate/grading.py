@@ -105,6 +105,7 @@ def _cut_at(ring: Points, axis: int, lines: Sequence[float]) -> Points:
 def grade_piece(piece: Piece, stretches: Sequence[SizeChange], *, name: str = "") -> Piece:
     """The piece in another size: outline, openings, parts and marks graded, everything else as it was.
 
+    Of a row its two ends are graded: its marks keep their inset, and their pitch or their number.
     Openings that lie in a free band stretch with it, so control lines belong beside them. A stated length of
     seams is kept, since which edges it means is not known; None, the whole edge, follows by itself.
 
@@ -131,5 +132,14 @@ def grade_piece(piece: Piece, stretches: Sequence[SizeChange], *, name: str = ""
         marks=tuple(
             msgspec.structs.replace(mark, at=graded(grade_points([mark.at], stretches))[0])
             for mark in piece.marks
+        ),
+        around=graded(grade_points(piece.around, stretches)) if piece.around else (),
+        rows=tuple(
+            msgspec.structs.replace(
+                row,
+                start=graded(grade_points([row.start], stretches))[0],
+                end=None if row.end is None else graded(grade_points([row.end], stretches))[0],
+            )
+            for row in piece.rows
         ),
     )

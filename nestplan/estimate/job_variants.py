@@ -5,16 +5,20 @@ The answers are ordinary jobs, so whatever plans a job plans these. Nothing here
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 
 import msgspec
 
 from nestplan.errors import InputError, RuleError
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
-from nestplan.model.piece import Strip
+from nestplan.model.layer_work import layers_of
+from nestplan.model.mark_rows import Row
+from nestplan.model.marks import Mark, Opening
+from nestplan.model.piece import Piece, Strip
 
 __all__ = [
+    "STRAPS_OFF",
     "apportion",
     "job_for_hides",
     "job_for_kind",
@@ -23,6 +27,11 @@ __all__ = [
     "strap_job",
     "with_sets",
 ]
+
+
+STRAPS_OFF = ("belly",)
+"""Regions that straps stay off unless told otherwise: belts are cut along the backbone, well off the belly
+(nayscustomleather.blogspot.com, 2013)."""
 
 
 def job_for_hides(job: Job, *hides: Hide) -> Job | None:
@@ -36,19 +45,7 @@ def job_for_hides(job: Job, *hides: Hide) -> Job | None:
 
 def job_for_layers(job: Job, layers: Collection[str]) -> Job:
     """The part of a job that is cut from the layers named. Raises RuleError if nothing is."""
-    articles = tuple(
-        msgspec.structs.replace(
-            article,
-            pieces=tuple(
-                msgspec.structs.replace(piece, cuts=tuple(cut for cut in piece.cuts if cut.layer in layers))
-                for piece in article.pieces
-                if any(cut.layer in layers for cut in piece.cuts)
-            ),
-            strips=tuple(strip for strip in article.strips if strip.layer in layers),
-        )
-        for article in job.articles
-        if _cut_from(article, layers)
-    )
+    articles = tuple(_part_of(article, layers) for article in job.articles if _cut_from(article, layers))
     if not articles:
         raise RuleError(
             f"Nothing in the job is cut from {', '.join(sorted(layers)) or 'this leather'}.",
@@ -83,7 +80,10 @@ def job_for_kind(job: Job, leather: str, layer: str | None = None) -> Job:
             mend=f"Name the layer: {', '.join(names)}.",
         )
     narrowed = job_for_layers(job, chosen)
-    return msgspec.structs.replace(narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers))
+    # Only whether all lies is asked of such a job: how near mates lie is no matter, and takes time.
+    return msgspec.structs.replace(
+        narrowed, layers=tuple(Layer(name=each.name) for each in narrowed.layers), mates_price=0.0
+    )
 
 
 def with_sets(job: Job, sets: Mapping[str, int]) -> Job:
@@ -149,16 +149,63 @@ def strap_job(
     joins: int = 0,
     sets: int = 1,
     along_backbone: bool = True,
+    off: Sequence[str] = STRAPS_OFF,
+    least_firmness: int = 1,
     useful_width: float = 50.0,
 ) -> Job:
-    """A job of straps alone: `sets` of one strap, `length` x `width` mm, in one piece or with up to `joins` joins."""
+    """A job of straps alone: `sets` of one strap, `length` x `width` mm, in one piece or with up to `joins` joins.
+
+    They stay off the regions named and where the leather is less firm than that (1 to 5).
+    """
     strap = Strip(
-        name="strap", length=length, width=width, joins=joins, along="backbone" if along_backbone else "any"
+        name="strap",
+        length=length,
+        width=width,
+        joins=joins,
+        along="backbone" if along_backbone else "any",
+        not_regions=tuple(off),
+        least_firmness=least_firmness,
     )
     return Job(
         name="straps",
         articles=(Article(name="strap", sets=sets, strips=(strap,)),),
         useful_width=useful_width,
+    )
+
+
+def _part_of(article: Article, layers: Collection[str]) -> Article:
+    """What of an article is cut from the layers named; its laces are as long as they are in the whole."""
+    return msgspec.structs.replace(
+        article,
+        pieces=tuple(
+            _piece_in(piece, layers)
+            for piece in article.pieces
+            if any(cut.layer in layers for cut in piece.cuts)
+        ),
+        strips=tuple(
+            msgspec.structs.replace(strip, laces="") for strip in article.strips if strip.layer in layers
+        ),
+        laced_joins=(),
+        laced_edges=(),
+    )
+
+
+def _piece_in(piece: Piece, layers: Collection[str]) -> Piece:
+    """The piece as it is cut from the layers named, with what is done to them inside it."""
+
+    def in_layers(item: Mark | Opening) -> tuple[str, ...]:
+        return tuple(layer for layer in layers_of(piece, item) if layer in layers)
+
+    alone: list[Mark | Opening] = [*piece.openings, *piece.marks]
+    done: list[tuple[Mark | Opening | Row, tuple[str, ...]]] = [(each, in_layers(each)) for each in alone]
+    done += [(row, in_layers(marks[0])) for row, marks in zip(piece.rows, piece.marks_of_rows, strict=True)]
+    kept = [msgspec.structs.replace(each, layers=found) for each, found in done if found]
+    return msgspec.structs.replace(
+        piece,
+        cuts=tuple(cut for cut in piece.cuts if cut.layer in layers),
+        holes=tuple(each for each in kept if isinstance(each, Opening)),
+        marks=tuple(each for each in kept if isinstance(each, Mark)),
+        rows=tuple(each for each in kept if isinstance(each, Row)),
     )
 
 

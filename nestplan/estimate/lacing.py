@@ -1,32 +1,28 @@
-"""How much lace: laced joins by the path the lace takes, edge lacing by its stitch, and in how many pieces.
+"""How much lace for a join or an edge that is given by figures alone, and in how many pieces lace is worked.
 
-Here live the path of a lace through the holes of a join, its length, and the check of hole spacing. Where the
-lace is cut from is nesting's; where the holes are is the piece's.
+The law of the path is `model.lacing`'s; laced joins of a job are in `model.laced_joins`. Where the lace is cut from is
+nesting's.
 All lengths are mm; a join is measured at the widest opening its wearer uses, never at the closed one.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.errors import InputError
+from nestplan.model.lacing import EDGE_STITCHES, edge_lace_length, lace_path_of, path_length
 
 __all__ = [
-    "CROSSINGS",
-    "EDGE_LACING",
     "WORKING_LENGTH",
     "LacePieces",
-    "LacedJoin",
+    "RegularJoin",
     "edge_lacing_length",
     "hole_columns",
     "join_length",
-    "lace_paths",
-    "path_length",
     "spacing_warnings",
     "split_lace",
 ]
@@ -34,32 +30,12 @@ __all__ = [
 WORKING_LENGTH = 2 * 914.4
 """Longest lace worked at a time: about 2 yd, since pulling wears it (a supplier's guide)."""
 
-CROSSINGS: dict[str, str] = {
-    "crossover": "a bar through the first pair, then both ends cross over at every pair",
-    "bars": "one end: a bar through every pair, up one side and the other in turn",
-    "ladder": "a bar through the first pair, then both ends go up a hole, pass each other across, and so on",
-    "zigzag": "one end: across every pair and slanting to the next, always from the same side",
-}
-"""Crossings of a laced join: how the lace goes from hole to hole."""
-
-EDGE_LACING: dict[str, float] = {
-    "running": 1.5,
-    "buck": 2.5,
-    "whip": 3.5,
-    "single loop": 6.5,
-    "double loop": 8.5,
-    "round braid": 8.0,
-    "triple loop": 9.0,
-}
-"""Lace for each length of laced edge, as multiples. Running to round braid: a supplier's guide; triple loop:
-about 9, depends on hole spacing and edge distance (kingsmerecrafts.info p. 97)."""
-
 Points = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class LacedJoin:
-    """Two edges laced together through pairs of holes.
+class RegularJoin:
+    """Two edges laced together through pairs of holes at equal distances.
 
     `pairs` of holes stand `pitch` apart along the edges, `inset` from each edge to the hole's centre; the
     edges stand `widest_gap` apart at the widest opening the wearer uses. `tail` is left at each end to tie,
@@ -71,16 +47,11 @@ class LacedJoin:
     widest_gap: float
     inset: float
     tail: float = 150.0
-    crossing: str = "crossover"
+    path: str = "criss-cross"
     thickness: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.crossing not in CROSSINGS:
-            raise InputError(
-                f"There is no crossing called '{self.crossing}'.",
-                mend=f"Take one of: {', '.join(CROSSINGS)}.",
-                place="crossing",
-            )
+        lace_path_of(self.path, "path")
         if self.pairs < 2:
             raise InputError(
                 "A laced join needs two pairs of holes or more.", mend="Add holes.", place="pairs"
@@ -123,74 +94,37 @@ def hole_columns(pairs: int, pitch: float, reach: float) -> tuple[Points, Points
     )
 
 
-def lace_paths(crossing: str, left: Points, right: Points) -> tuple[Points, ...]:
-    """The polyline(s) (k, 2) a lace takes through holes `left` and `right` (n, 2), without its tails.
-
-    Two halves where the lace has two working ends, both starting at the left hole of the first pair and the
-    first bar counted in the first half only. Raises InputError for an unknown crossing or columns that do not
-    match.
-    """
-    left, right = np.asarray(left, dtype=float), np.asarray(right, dtype=float)
-    if left.shape != right.shape or left.ndim != 2 or left.shape[1] != 2 or len(left) < 2:
-        raise InputError(
-            "The two edges need the same number of holes, two or more.",
-            mend="Match the holes.",
-            place="holes",
-        )
-    count = len(left)
-    sides = (left, right)
-    if crossing == "crossover":
-        ends = [[sides[(start + row) % 2][row] for row in range(count)] for start in (1, 0)]
-        return np.array([left[0], *ends[0]]), np.array(ends[1])
-    if crossing == "bars":
-        rows = [sides[side][row] for row in range(count) for side in ((0, 1) if row % 2 == 0 else (1, 0))]
-        return (np.array(rows),)
-    if crossing == "zigzag":
-        return (np.array([sides[side][row] for row in range(count) for side in (0, 1)]),)
-    if crossing == "ladder":
-        halves = []
-        for start in (1, 0):
-            half, side = [sides[start][0]], start
-            for row in range(1, count):
-                half += [sides[side][row], sides[1 - side][row]]
-                side = 1 - side
-            halves.append(half)
-        return np.array([left[0], *halves[0]]), np.array(halves[1])
-    raise InputError(
-        f"There is no crossing called '{crossing}'.",
-        mend=f"Take one of: {', '.join(CROSSINGS)}.",
-        place="crossing",
+def join_length(join: RegularJoin) -> float:
+    """Lace for one laced join at its widest opening, mm, by the path it takes."""
+    return path_length(
+        lace_path_of(join.path),
+        *hole_columns(join.pairs, join.pitch, join.reach),
+        tail=join.tail,
+        thickness=(join.thickness, join.thickness),
     )
 
 
-def path_length(paths: Sequence[Points], *, tail: float = 0.0, thickness: float = 0.0) -> float:
-    """Length of lace along `paths`, mm, with two tails and a pass through the leather at every hole used."""
-    drawn = sum(float(np.hypot(*np.diff(path, axis=0).T).sum()) for path in paths)
-    passes = sum(len(path) for path in paths) - (1 if len(paths) == 2 else 0)
-    return drawn + 2.0 * tail + passes * thickness
+def edge_lacing_length(
+    distance: float, stitch: str, *, pitch: float | None = None, inset: float = 0.0, thickness: float = 0.0
+) -> float:
+    """Lace for a laced edge `distance` mm long, without tails.
 
-
-def join_length(join: LacedJoin) -> float:
-    """Lace for one laced join at its widest opening, mm, by the path it takes."""
-    paths = lace_paths(join.crossing, *hole_columns(join.pairs, join.pitch, join.reach))
-    return path_length(paths, tail=join.tail, thickness=join.thickness)
-
-
-def edge_lacing_length(distance: float, stitch: str, *, spare: float = 0.0) -> float:
-    """Lace for a laced edge `distance` mm long: the stitch's multiple of it, plus `spare` mm to start and
-    end.
-
-    Raises InputError for a stitch that is not in `EDGE_LACING` or a distance that is not above 0.
+    With the `pitch` of its holes, `inset` from the edge, in a stack of `thickness`, the way of a running or a whip
+    stitch is worked out, the pitch made even; else, and for other stitches, the stitch's multiple of the distance.
+    Raises InputError for a stitch that is not known and for figures that make no edge.
     """
-    if stitch not in EDGE_LACING:
-        raise InputError(
-            f"There is no edge lacing called '{stitch}'.",
-            mend=f"Take one of: {', '.join(EDGE_LACING)}.",
-            place="stitch",
-        )
-    if not (math.isfinite(distance) and distance > 0.0 and spare >= 0.0):
-        raise InputError("A laced edge needs a length above 0.", mend="Give it in mm.", place="distance")
-    return EDGE_LACING[stitch] * distance + spare
+    for place, value, least in (
+        ("distance", distance, 1e-9),
+        ("pitch", distance if pitch is None else pitch, 1e-9),
+        ("inset", inset, 0.0),
+        ("thickness", thickness, 0.0),
+    ):
+        if not (math.isfinite(value) and value >= least):
+            raise InputError(f"A laced edge cannot have {place} = {value}.", mend="Correct it.", place=place)
+    if pitch is None and stitch in EDGE_STITCHES:
+        return EDGE_STITCHES[stitch].multiple * distance
+    steps = max(1, round(distance / (pitch or distance)))
+    return edge_lace_length(stitch, [distance / steps] * steps, inset=inset, thickness=thickness)
 
 
 def split_lace(length: float, *, longest: float = WORKING_LENGTH, overlap: float = 20.0) -> LacePieces:

@@ -15,12 +15,20 @@ from numpy.typing import NDArray
 
 from nestplan.errors import InputError
 from nestplan.geometry.units import MM2_PER_FT2, show_area
-from nestplan.model.anatomy import ANATOMY, hide_template_from_profile, profile_through
+from nestplan.model.anatomy import ANATOMY, family_of, hide_template_from_profile, profile_through
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
 from nestplan.model.values import as_points
 
-__all__ = ["FlawRate", "HideKind", "kind_from_hides", "simulate_hide", "simulate_hides", "usual_kind"]
+__all__ = [
+    "FlawRate",
+    "HideKind",
+    "area_from_length",
+    "kind_from_hides",
+    "simulate_hide",
+    "simulate_hides",
+    "usual_kind",
+]
 
 Values = NDArray[np.float64]
 
@@ -128,14 +136,34 @@ class HideKind:
 def usual_kind(
     kind: str, *, area: float | None = None, price: float | None = None, currency: str = ""
 ) -> HideKind:
-    """The usual figures for a kind; goat and deer need an `area` (mm2), since none is published."""
+    """The usual figures for a kind; goat and deer need an `area` (mm2), since none is published.
+
+    Raises InputError without one for them.
+    """
     if kind in ANATOMY and area is None:
         area = ANATOMY[kind].area
         if area is None:
             raise InputError(
-                f"No usual area is known for {ANATOMY[kind].words}.", mend="Give the area.", place="area"
+                f"No source was found for how large a {ANATOMY[kind].noun(1)} usually is.",
+                mend="Give the usual area of one, or its usual length along the backbone.",
+                place="area",
             )
     return HideKind(kind, area if area is not None else 1e6, price=price, currency=currency)
+
+
+def area_from_length(kind: str, length: float) -> float:
+    """The area (mm2) of a hide of `kind` with the shape of its family, `length` mm long.
+
+    Raises InputError for an unknown kind, or a length that no such hide has.
+    """
+    family = family_of(kind)
+    if not 0.1 * family.longest <= length <= family.longest:
+        raise InputError(
+            f"A {family.noun(1)} is not {length:.0f} mm long.",
+            mend=f"Give {0.1 * family.longest:.0f} to {family.longest:.0f} mm.",
+            place="length",
+        )
+    return family.fullness * length**2
 
 
 def kind_from_hides(kind: str, hides: Sequence[Hide]) -> HideKind:

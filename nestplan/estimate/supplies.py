@@ -1,7 +1,7 @@
-"""What a job needs besides leather: hardware, thread, glue, lace, waiting times, and what a set costs.
+"""What a job needs: leather, hardware, thread, glue, lace, tools, waiting times, and what a set costs.
 
 Everything follows from the pieces and the job's own settings (`model.supplies`, which carries the sources of
-the defaults). Leather itself is counted by yields; lace paths by `lacing`; stacks by `thickness`.
+the defaults). Leather and tools are listed by `leather_and_tools`; lace paths by `lacing`; stacks by `thickness`.
 Amounts are for finished pieces; lengths come in mm and are listed in metres, glue in litres.
 """
 
@@ -11,15 +11,18 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from nestplan.estimate.lacing import WORKING_LENGTH, split_lace
+from nestplan.estimate.leather_and_tools import LeatherNeed, ToolNeed, leather_needs, tool_needs
 from nestplan.estimate.thickness import Stack, StackLayer, stack_of
 from nestplan.geometry.ring import area, offset_inward, perimeter
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model.job import Article, Job
 from nestplan.model.layer_work import layers_of, time_of
+from nestplan.model.marks import Mark
 from nestplan.model.piece import Piece, cut_ring
-from nestplan.model.plan import Plan
+from nestplan.model.plan import Figures, Plan
 
 __all__ = [
     "ArticleSupplies",
@@ -29,7 +32,8 @@ __all__ = [
     "Supply",
     "cost_per_set",
     "glue_area",
-    "leather_per_set",
+    "hand_thread_length",
+    "leather_shares",
     "seam_length",
     "shopping_list",
     "stack_of_piece",
@@ -88,13 +92,15 @@ class ArticleSupplies:
 
 @dataclass(frozen=True)
 class ShoppingList:
-    """The whole job's supplies: by article, all together, stacks, waiting times, and things to look at."""
+    """The whole job's supplies: leather, by article, all together, tools, stacks, waiting times, things to look at."""
 
     articles: tuple[ArticleSupplies, ...]
     totals: tuple[Supply, ...]
     stacks: tuple[PieceStack, ...]
     waits: tuple[str, ...]
     warnings: tuple[str, ...]
+    leather: tuple[LeatherNeed, ...] = ()
+    tools: tuple[ToolNeed, ...] = ()
 
     @property
     def cost(self) -> float:
@@ -109,17 +115,28 @@ class ShoppingList:
 
 @dataclass(frozen=True)
 class CostPerSet:
-    """What one set of an article costs: its leather, its supplies, its labour, and their sum."""
+    """What one set of an article costs: its share of the whole hides bought (`hides`), of that for the leather used
+    (`leather`), its supplies, its labour. Leather is None where a hide has no price."""
 
     article: str
-    leather: float
+    hides: float | None
+    leather: float | None
     supplies: float
     labour: float
-    total: float
+
+    @property
+    def with_hides(self) -> float | None:
+        """Money with the whole hides bought: what has to come in, if the offcuts serve for nothing."""
+        return None if self.hides is None else self.hides + self.supplies + self.labour
+
+    @property
+    def with_leather(self) -> float | None:
+        """Money with the leather used: what it costs, if the offcuts are cut up another time."""
+        return None if self.leather is None else self.leather + self.supplies + self.labour
 
 
 def shopping_list(job: Job) -> ShoppingList:
-    """Everything the job needs besides leather, with warnings on stacks, holes and unused prices."""
+    """Everything the job needs, with warnings on stacks, holes and unused prices."""
     articles = tuple(_article_supplies(job, article) for article in job.articles)
     amounts: dict[tuple[str, bool], Supply] = {}
     for each in articles:
@@ -133,13 +150,8 @@ def shopping_list(job: Job) -> ShoppingList:
     known = {supply.what for supply in totals}
     warnings = [
         *(warning for each in stacks for warning in each.warnings),
-        *(
-            f"{piece.name}: a layer's thickness is not stated, so its stack is not checked and its thread is reckoned "
-            f"with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather."
-            for piece in pieces
-            if len(piece.cuts) > 1 and stack_of_piece(job, piece) is None
-        ),
-        *(warning for piece in pieces for warning in piece.warnings()),
+        *_unknown_stacks(job, pieces),
+        *(warning for piece in pieces for warning in piece.warnings(job.units)),
         *(warning for piece in pieces for warning in _holes_that_touch(piece)),
         *(
             f"There is a price for '{name}', but the job needs nothing of that name."
@@ -148,37 +160,62 @@ def shopping_list(job: Job) -> ShoppingList:
         ),
         *_lace_warnings(job),
     ]
-    return ShoppingList(articles, totals, stacks, _waits(job, articles), tuple(warnings))
+    return ShoppingList(
+        articles, totals, stacks, _waits(job, articles), tuple(warnings), leather_needs(job), tool_needs(job)
+    )
 
 
-def cost_per_set(job: Job, leather: Sequence[float]) -> tuple[CostPerSet, ...]:
-    """What a set of each article costs with `leather` money of leather for one set, article by article.
+def _unknown_stacks(job: Job, pieces: Sequence[Piece]) -> list[str]:
+    """One warning that names the pieces of which a layer's thickness is not stated; none where there are none."""
+    names = [piece.name for piece in pieces if len(piece.cuts) > 1 and stack_of_piece(job, piece) is None]
+    if not names:
+        return []
+    thread = (
+        f" and the thread is reckoned with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather"
+    )
+    if job.supplies.stitch == "saddle":
+        thread = ""  # Sewn by hand it goes by the seam alone.
+    return [f"{', '.join(names)}: a layer's thickness is not stated, so the stack is not checked{thread}."]
+
+
+def cost_per_set(job: Job, figures: Figures | None, shares: Sequence[float]) -> tuple[CostPerSet, ...]:
+    """What a set of each article costs, with the `shares` of all leather that a set takes (`leather_shares`).
 
     Split leather by what each set takes, not by a hand-picked good skin: cost the conditions of the bulk (an
     old trade textbook's warning).
     """
     return tuple(
-        CostPerSet(each.article, share, each.cost - each.labour, each.labour, share + each.cost)
-        for each, share in zip(shopping_list(job).articles, leather, strict=True)
+        CostPerSet(
+            each.article,
+            _share_of(figures.cost if figures else None, share),
+            _share_of(figures.leather_cost if figures else None, share),
+            each.cost - each.labour,
+            each.labour,
+        )
+        for each, share in zip(shopping_list(job).articles, shares, strict=True)
     )
 
 
-def leather_per_set(job: Job, plan: Plan) -> tuple[float, ...]:
-    """Money for the leather of one set, article by article: what the plan's leather costs, shared out by the
-    net area of what is placed for each article, over the sets asked. Zeros where the plan's hides have no
-    price."""
-    cost = plan.figures.cost if plan.figures is not None else None
+def leather_shares(job: Job, plan: Plan) -> tuple[float, ...]:
+    """The share, 0 to 1, of a plan's leather that one set of each article takes: by the net area of what is placed for
+    it, over the sets that are whole in the plan, or those asked where none is."""
+    whole = {each.article: each.whole for each in plan.figures.sets} if plan.figures is not None else {}
     used = [0.0] * len(job.articles)
     owner = {piece.name: number for number, each in enumerate(job.articles) for piece in each.pieces}
     owner |= {strip.name: number for number, each in enumerate(job.articles) for strip in each.strips}
     for placed in plan.placements:
         used[owner[placed.name]] += area(placed.finished_ring)
     total = sum(used)
-    if cost is None or total == 0.0:
+    if total == 0.0:
         return (0.0,) * len(job.articles)
     return tuple(
-        cost * share / total / article.sets for share, article in zip(used, job.articles, strict=True)
+        share / total / (whole.get(article.name) or article.sets)
+        for share, article in zip(used, job.articles, strict=True)
     )
+
+
+def _share_of(amount: float | None, share: float) -> float | None:
+    return None if amount is None else amount * share
 
 
 def thread_length(seam: float, thickness: float | None, stitches_per_inch: float, waste: float) -> float:
@@ -190,6 +227,12 @@ def thread_length(seam: float, thickness: float | None, stitches_per_inch: float
     """
     ratio = PLAIN_RATIO if thickness is None else 2.0 + 2.0 * thickness / MM_PER_INCH * stitches_per_inch
     return seam * ratio * (1.0 + waste)
+
+
+def hand_thread_length(seam: float, threads: int) -> float:
+    """Thread for `seam` mm of saddle stitch with two needles, mm: four times the seam, and a foot for each of so many
+    threads to work with (nayscustomleather.blogspot.com 2014, hand sewing)."""
+    return 4.0 * seam + 12.0 * MM_PER_INCH * threads
 
 
 def seam_length(piece: Piece) -> float:
@@ -236,9 +279,12 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
         stack = stack_of_piece(job, piece)
         sewn = copies * seam_length(piece)
         seam += sewn
-        thread += thread_length(
-            sewn, stack.middle if stack else None, settings.stitches_per_inch, settings.thread_waste
-        )
+        if settings.stitch == "saddle":
+            thread += hand_thread_length(sewn, copies if sewn > 0.0 else 0)
+        else:
+            thread += thread_length(
+                sewn, stack.middle if stack else None, settings.stitches_per_inch, settings.thread_waste
+            )
         glued += copies * (len(piece.cuts) - 1) * glue_area(piece, settings.glue_band)
     supplies = [Supply(name, float(number), "each") for name, number in hardware.items()]
     if thread > 0.0:
@@ -249,44 +295,66 @@ def _article_supplies(job: Job, article: Article) -> ArticleSupplies:
     supplies += [
         Supply(strip.name, strip.count * strip.length / 1000.0, "m", cut=True) for strip in article.strips
     ]
+    supplies += _lace_to_buy(job, article)
     priced = tuple(replace(supply, price=settings.prices.get(supply.what)) for supply in supplies)
     return ArticleSupplies(article.name, article.sets, priced, seam, glued, settings.labour)
 
 
 def _hardware(piece: Piece) -> Counter[str]:
-    """What is set at holes and spots, by the maker's own name for it, else by the hole's size; nothing is set in
-    a slit. What is done to several layers before they are glued is set in each of them."""
+    """What is set at holes and spots, by the maker's own name for it; nothing is set in a slit. What is done to several
+    layers before they are glued is set in each of them."""
     found: Counter[str] = Counter()
-    for mark in piece.marks:
+    for mark in piece.all_marks:
         times = len(layers_of(piece, mark)) if time_of(piece, mark) == "before gluing" else 1
         if mark.what and mark.kind.takes_hardware:
             found[mark.what] += times
-        elif mark.kind.symbol == "circle":
-            found[f"hole {mark.diameter:.1f} mm"] += times
     return found
+
+
+def _lace_to_buy(job: Job, article: Article) -> list[Supply]:
+    """Lace for one set for the joins and edges that no strip of the article is cut for."""
+    cut = {strip.laces for strip in article.strips}
+    wanted = [(each.join.name, each.join.count, each.cut_length) for each in job.worked_joins(article)]
+    wanted += [(each.edge.name, each.edge.count, each.cut_length) for each in job.worked_edges(article)]
+    return [
+        Supply(f"lace for {name}", count * length / 1000.0, "m")
+        for name, count, length in wanted
+        if name not in cut
+    ]
 
 
 def _piece_stack(job: Job, piece: Piece) -> PieceStack:
     stack = stack_of_piece(job, piece)
     assert stack is not None
     return PieceStack(
-        piece.name, stack, tuple(f"{piece.name}: {each}" for each in stack.warnings(job.machine_limit))
+        piece.name,
+        stack,
+        tuple(f"{piece.name}: {each}" for each in stack.warnings(job.machine_limit, units=job.units)),
     )
 
 
 def _holes_that_touch(piece: Piece) -> list[str]:
-    """Punched holes of a piece whose edges run into each other."""
-    holes = [mark for mark in piece.marks if mark.kind.symbol == "circle" and mark.diameter is not None]
-    found = []
-    for number, one in enumerate(holes):
-        for other in holes[number + 1 :]:
-            apart = math.hypot(one.at[0] - other.at[0], one.at[1] - other.at[1])
-            if apart <= 0.5 * ((one.diameter or 0.0) + (other.diameter or 0.0)):
-                found.append(
-                    f"{piece.name}: the holes at ({one.at[0]:.1f}, {one.at[1]:.1f}) and "
-                    f"({other.at[0]:.1f}, {other.at[1]:.1f}) mm run into each other."
-                )
-    return found
+    """Punched holes of a piece whose edges run into each other; of a row with itself the piece's own warnings tell."""
+    groups: list[tuple[str, tuple[Mark, ...]]] = [
+        (f"the hole at ({mark.at[0]:.1f}, {mark.at[1]:.1f}) mm", (mark,)) for mark in piece.marks
+    ]
+    groups += [
+        (f"the row '{row.name}'", marks) for row, marks in zip(piece.rows, piece.marks_of_rows, strict=True)
+    ]
+    return [
+        f"{piece.name}: {one} and {other} run into each other."
+        for number, (one, marks) in enumerate(groups)
+        for other, others in groups[number + 1 :]
+        if any(_touch(mark, against) for mark in marks for against in others)
+    ]
+
+
+def _touch(one: Mark, other: Mark) -> bool:
+    """Whether two marks are punched holes that run into each other."""
+    if one.kind.symbol != "circle" or other.kind.symbol != "circle":
+        return False
+    apart = math.hypot(one.at[0] - other.at[0], one.at[1] - other.at[1])
+    return apart <= 0.5 * ((one.diameter or 0.0) + (other.diameter or 0.0))
 
 
 def _lace_warnings(job: Job) -> list[str]:
@@ -296,10 +364,14 @@ def _lace_warnings(job: Job) -> list[str]:
             if strip.use == "lace" and strip.length > WORKING_LENGTH:
                 pieces = split_lace(strip.length)
                 found.append(
-                    f"{strip.name}: a lace of {strip.length / 1000:.1f} m wears when it is pulled through whole; "
-                    f"{pieces.count} pieces of {pieces.each / 1000:.2f} m make {pieces.splices} splices."
+                    f"{strip.name}: a lace of {_long(strip.length, job.units)} wears when it is pulled through whole; "
+                    f"{pieces.count} pieces of {_long(pieces.each, job.units)} make {pieces.splices} splices."
                 )
     return found
+
+
+def _long(mm: float, units: Literal["mm", "in"]) -> str:
+    return f"{mm / 304.8:.1f} ft" if units == "in" else f"{mm / 1000:.2f} m"
 
 
 def _waits(job: Job, articles: Sequence[ArticleSupplies]) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from nestplan.errors import InputError
 from nestplan.geometry.units import show_thickness
@@ -41,21 +42,27 @@ class Stack:
         """Half way between least and most, mm; what thread is reckoned from."""
         return 0.5 * (self.least + self.most)
 
-    @property
-    def words(self) -> str:
-        """The stack in mm and in ounces, such as `2.8 to 3.6 mm (7 to 9 oz)`."""
+    def in_words(self, units: Literal["mm", "in"] = "mm") -> str:
+        """The stack in mm and ounces, such as `2.78 to 3.57 mm (7 to 9 oz)`; ounces first where `units` are inches."""
+        both: tuple[Literal["mm", "oz"], ...] = ("oz", "mm") if units == "in" else ("mm", "oz")
         if math.isclose(self.least, self.most):
-            return f"{show_thickness(self.least)} ({show_thickness(self.least, 'oz')})"
-        low, light = (show_thickness(self.least, unit).rsplit(" ", 1)[0] for unit in ("mm", "oz"))
-        high, heavy = show_thickness(self.most), show_thickness(self.most, "oz")
-        return f"{low} to {high} ({light} to {heavy})"
+            first, second = (show_thickness(self.least, unit) for unit in both)
+        else:
+            first, second = (
+                f"{show_thickness(self.least, unit).rsplit(' ', 1)[0]} to {show_thickness(self.most, unit)}"
+                for unit in both
+            )
+        return f"{first} ({second})"
 
-    def warnings(self, limit: float | None, *, what: str = "the machine") -> tuple[str, ...]:
+    def warnings(
+        self, limit: float | None, *, what: str = "the machine", units: Literal["mm", "in"] = "mm"
+    ) -> tuple[str, ...]:
         """Where the stack may be or surely is too thick for `limit` mm; empty without a limit or below it."""
         if limit is None or self.most <= limit + _SAME_MM:
             return ()
         sure = "is" if self.least > limit + _SAME_MM else "can be"
-        return (f"The stack {sure} thicker than {show_thickness(limit)}, the limit of {what}: {self.words}.",)
+        most = show_thickness(limit, "oz" if units == "in" else "mm")
+        return (f"The stack {sure} thicker than {most}, the limit of {what}: {self.in_words(units)}.",)
 
 
 def stack_of(layers: Sequence[StackLayer], *, glue: float = 0.0) -> Stack:

@@ -8,13 +8,13 @@ What the tasks compute is not known here.
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from multiprocessing.context import SpawnContext, SpawnProcess
 from typing import Any, Protocol, TypeVar
 
 from nestplan.errors import Cancelled, InputError, NestplanError
@@ -23,6 +23,9 @@ __all__ = ["LocalWorkers", "SerialWorkers", "Workers", "WorkersLostError", "open
 
 Argument = TypeVar("Argument")
 Answer = TypeVar("Answer")
+
+_SAFE_PATH = "PYTHONSAFEPATH"
+"""What tells Python not to look for modules in the current folder (Python 3.11 and later)."""
 
 TRIES = 3
 """How often a task is begun anew after the process that ran it has died."""
@@ -81,6 +84,32 @@ class SerialWorkers:
         return answers
 
 
+@contextmanager
+def _without_current_folder() -> Iterator[None]:
+    """Processes started meanwhile do not look for modules in the current folder, which may be anybody's."""
+    before = os.environ.get(_SAFE_PATH)
+    os.environ[_SAFE_PATH] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            os.environ.pop(_SAFE_PATH, None)
+        else:
+            os.environ[_SAFE_PATH] = before
+
+
+class _SafeProcess(SpawnProcess):
+    def start(self) -> None:
+        with _without_current_folder():
+            super().start()
+
+
+class _SafeContext(SpawnContext):
+    """Starts processes clean: a forked copy of a process with threads can hang."""
+
+    Process = _SafeProcess
+
+
 class LocalWorkers:
     """Processes of this machine, started when first needed and started anew when one of them dies."""
 
@@ -137,12 +166,11 @@ class LocalWorkers:
 
     def _opened(self) -> ProcessPoolExecutor:
         if self._pool is None:
-            # Processes that we start do not look for modules in the current folder, which may be anybody's.
-            os.environ.setdefault("PYTHONSAFEPATH", "1")
-            # A forked copy of a process with threads can hang; a spawned one starts clean on every system.
-            self._pool = ProcessPoolExecutor(
-                self.count, mp_context=multiprocessing.get_context("spawn"), initializer=_leave_interrupts
-            )
+            # The pool's own helper process is started here already.
+            with _without_current_folder():
+                self._pool = ProcessPoolExecutor(
+                    self.count, mp_context=_SafeContext(), initializer=_leave_interrupts
+                )
         return self._pool
 
 

@@ -11,7 +11,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
     from nestplan.model.job import Article, CutPiece, Job, Layer, Permissions, WantedStrip
-    from nestplan.model.piece import LayerCut, Mark, Opening, Overcut, Part, Piece, StretchRule, Strip
+    from nestplan.model.laced_joins import LacedEdge, LacedJoin, LacedRow
+    from nestplan.model.mark_rows import Row
+    from nestplan.model.marks import Mark, Opening
+    from nestplan.model.piece import LayerCut, Overcut, Part, Piece, StretchRule, Strip
     from nestplan.model.plan import Figures, Offcut, Placement, Plan, Source, Unplaced
     from nestplan.model.supplies import Supplies
 
@@ -23,6 +26,9 @@ __all__ = [
     "Flaw",
     "Hide",
     "Job",
+    "LacedEdge",
+    "LacedJoin",
+    "LacedRow",
     "Layer",
     "LayerCut",
     "Line",
@@ -37,6 +43,7 @@ __all__ = [
     "Placement",
     "Plan",
     "Region",
+    "Row",
     "Source",
     "StretchRule",
     "Strip",
@@ -45,7 +52,7 @@ __all__ = [
     "WantedStrip",
 ]
 
-_MODULES = ("hide", "job", "piece", "plan", "supplies")
+_MODULES = ("hide", "job", "laced_joins", "mark_rows", "marks", "piece", "plan", "supplies")
 
 
 def __getattr__(name: str) -> object:

@@ -66,6 +66,19 @@ class Anatomy:
         """How many halves it has: 2 for a whole hide, 1 for a half."""
         return 2.0 if self.both_sides else 1.0
 
+    @property
+    def fullness(self) -> float:
+        """Area of the kind's shape as a share of its length squared."""
+        at = np.linspace(0.0, 1.0, 201)
+        return self.sides * float(np.trapezoid(profile_through(self.profile, at), at))
+
+    def noun(self, number: int) -> str:
+        """What so many are called: `cow side`, `sheep skins`, `bellies`."""
+        one = self.words.split(",")[0]
+        if number == 1:
+            return one
+        return f"{one[:-1]}ies" if one.endswith("y") else f"{one}s"
+
 
 @dataclass(frozen=True)
 class TemplateRegion:

@@ -26,7 +26,7 @@ from nestplan.errors import InputError
 from nestplan.model.files import content_hash
 from nestplan.model.hide import Hide
 from nestplan.model.job_log import JOB_LOG_NAME
-from nestplan.model.rack_lock import LOCK_NAME, rack_lock
+from nestplan.model.rack_lock import LOCK_NAME, rack_lock, rack_locks
 from nestplan.model.values import Name, Record, decode_value
 from nestplan.storage import delete_file, read_regular_file, rights_of, sweep_parts, write_atomically
 
@@ -39,6 +39,7 @@ __all__ = [
     "RackRepair",
     "commit_cut",
     "rack_lock",
+    "rack_locks",
     "read_journal",
     "roll_back_unfinished_cuts",
     "settle_rack",
@@ -152,9 +153,14 @@ def settle_rack(folder: str | Path) -> tuple[RackRepair, ...]:
 
 
 def _settle_own(folder: Path) -> tuple[RackRepair, ...]:
-    if not any(_is_unfinished(entry) for entry in read_journal(folder)):
+    unfinished = [entry for entry in read_journal(folder) if _is_unfinished(entry)]
+    if not unfinished:
         return ()
-    with rack_lock(folder, patience=_PATIENCE):
+    # A journal from elsewhere may name any folder: those that have our mark are locked too.
+    outer = {each for entry in unfinished for each in _outer_folders(folder, entry)}
+    with rack_locks(
+        [folder, *(each for each in outer if _marked_rack(each) == folder.resolve())], patience=_PATIENCE
+    ):
         sweep_parts(folder)
         return tuple(
             RackRepair(folder, entry.plan, entry.date, "cut" if entry.state == "begun" else "undo")
@@ -414,8 +420,8 @@ def _text_of(path: Path) -> str | None:
 
 def _bytes_of(path: Path) -> bytes | None:
     try:
-        return path.read_bytes()
-    except OSError:
+        return read_regular_file(path, most_bytes=_MOST_BYTES)
+    except InputError:
         return None
 
 

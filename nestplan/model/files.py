@@ -5,6 +5,7 @@ Every fault in a file becomes one InputError that names the file, the place insi
 from __future__ import annotations
 
 import hashlib
+import inspect
 import os
 import re
 from collections.abc import Callable
@@ -19,14 +20,17 @@ from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
-from nestplan.model.values import DECIMALS, decode_value, encode_value, schema_of_value
+from nestplan.model.point_units import points_in_inches, points_in_mm
+from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
 from nestplan.storage import read_regular_file, write_atomically
 
 __all__ = [
     "FORMAT_VERSION",
     "content_hash",
+    "kind_said_in",
     "read_hide",
     "read_hides",
     "read_job",
@@ -47,6 +51,8 @@ Document = TypeVar("Document", Hide, Job, Plan)
 _REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
     "flaw kinds": lambda: {kind.name: kind.words for kind in FLAW_KINDS},
     "goals": lambda: dict.fromkeys(GOALS.names, ""),
+    "lace paths": lambda: {path.name: path.words for path in LACE_PATHS},
+    "edge stitches": lambda: dict.fromkeys(EDGE_STITCHES.names, ""),
     "mark kinds": lambda: dict.fromkeys(MARK_KINDS.names, ""),
 }
 """The words of each registry, as files say them, with what they mean where that is not plain."""
@@ -56,6 +62,7 @@ _KINDS: dict[type[Hide] | type[Job] | type[Plan], str] = {Hide: "hide", Job: "jo
 class _Head(msgspec.Struct):
     nestplan: int | None = None
     kind: str | None = None
+    points: Any = None
 
 
 def read_hide(path: str | os.PathLike[str]) -> Hide:
@@ -117,7 +124,8 @@ def to_text(document: Hide | Job | Plan) -> str:
     """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
     # What a document is and what a plan aims at are said even where they are the usual ones.
     said = {name: getattr(document, name) for name in ("nestplan", "kind", "goal") if hasattr(document, name)}
-    said |= msgspec.to_builtins(document, enc_hook=encode_value)
+    written = msgspec.to_builtins(document, enc_hook=encode_value)
+    said |= points_in_inches(written) if isinstance(document, Job) and document.points == "in" else written
     ordered = {name: said[name] for name in document.__struct_fields__ if name in said}
     text = msgspec.json.format(msgspec.json.encode(_rounded(ordered)), indent=2).decode()
     return (
@@ -148,7 +156,8 @@ def content_hash(document: Hide | Job | Plan) -> str:
     if isinstance(document, Hide) and document.used:
         document = msgspec.structs.replace(document, used="")
     # Read back first, so that a record built in code with whole numbers hashes as the one read from its file.
-    read = msgspec.json.decode(to_text(document), type=type(document), dec_hook=decode_value)
+    content = _with_points_in_mm(to_text(document).encode(), getattr(document, "points", "mm"))
+    read = msgspec.json.decode(content, type=type(document), dec_hook=decode_value)
     return hashlib.sha256(msgspec.json.encode(_rounded(_without_defaults(read)), order="sorted")).hexdigest()
 
 
@@ -168,6 +177,8 @@ def _without_defaults(value: object) -> object:
         return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_without_defaults(item) for item in value]
+    if isinstance(value, Length | Thickness):
+        return float(value)  # "3/16 in" and 4.7625 say the same
     return encode_value(value) if isinstance(value, float) else value
 
 
@@ -191,6 +202,9 @@ def _with_registered_words(schema: Any) -> Any:
     if not isinstance(schema, dict):
         return schema
     made = {key: _with_registered_words(value) for key, value in schema.items()}
+    if isinstance(made.get("description"), str):
+        # Python 3.13 takes the indents out of docstrings, older ones leave them in.
+        made["description"] = inspect.cleandoc(made["description"])
     if isinstance(made.get("registry"), str):
         words = _REGISTERED_WORDS[made.pop("registry")]()
         del made["type"]
@@ -198,6 +212,14 @@ def _with_registered_words(schema: Any) -> Any:
         if any(words.values()):
             made["description"] = "; ".join(f"{word}: {meaning}" for word, meaning in words.items())
     return made
+
+
+def kind_said_in(path: str | os.PathLike[str]) -> str | None:
+    """The kind that a JSON file says it is of: "" where it says none, None where it is no JSON object."""
+    try:
+        return msgspec.json.decode(read_regular_file(path, most_bytes=MAX_BYTES), type=_Head).kind or ""
+    except (InputError, UnicodeDecodeError, msgspec.DecodeError, RecursionError):
+        return None
 
 
 def _read(path: Path, kind: type[Document]) -> Document:
@@ -245,6 +267,7 @@ def _read(path: Path, kind: type[Document]) -> Document:
             mend="Read it with a newer nestplan.",
         )
     try:
+        content = _with_points_in_mm(content, head.points if kind is Job else "mm")
         return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
     except msgspec.DecodeError as error:
         raise _translated(error, path, content, kind) from error
@@ -252,6 +275,11 @@ def _read(path: Path, kind: type[Document]) -> Document:
         raise error.within(file=str(path)) from error
     except RecursionError as error:
         raise _nested_too_deeply(path) from error
+
+
+def _with_points_in_mm(content: bytes, points: object) -> bytes:
+    """The text of a document with its points in mm, where it says that they are in inches."""
+    return msgspec.json.encode(points_in_mm(msgspec.json.decode(content))) if points == "in" else content
 
 
 def _nested_too_deeply(path: Path) -> InputError:

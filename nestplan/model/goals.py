@@ -22,6 +22,7 @@ __all__ = [
     "GOALS",
     "HIDE_EDGES",
     "INSERT",
+    "MATES",
     "RECONSTRUCT",
     "Goal",
     "HideEdge",
@@ -92,6 +93,8 @@ INSERT = SearchStep("insert", "fill", "Finding room for more sets")
 """What has no place yet inserted piece by piece, so that sets come whole."""
 CONSOLIDATE = SearchStep("consolidate", "complete", "Finding room for the rest")
 """Hides emptied, dear ones first, by moving their pieces to the others."""
+MATES = SearchStep("mates", "mates", "Bringing lefts and rights together")
+"""The left and right of pairs that are asked to lie near each other brought together."""
 GATHER_OFFCUT = SearchStep("gather", "gather", "Gathering what is left into one piece")
 """The pieces of each hide drawn to one side of it."""
 
@@ -120,13 +123,13 @@ class Goal:
 COMPLETE = Goal(
     name="complete",
     words="all that is asked, on few hides",
-    steps=(INSERT, CONSOLIDATE),
+    steps=(INSERT, CONSOLIDATE, MATES),
     starts_at_wished_overcut=True,
 )
 FILL = Goal(
     name="fill",
     words="as many whole sets as fit",
-    steps=(RECONSTRUCT, INSERT),
+    steps=(RECONSTRUCT, INSERT, MATES),
     merit=merit_of_all_sets,
     extra_sets=True,
     may_exceed_asked=True,
@@ -134,7 +137,7 @@ FILL = Goal(
 GATHER = Goal(
     name="gather",
     words="all, leaving one large offcut",
-    steps=(INSERT, CONSOLIDATE, GATHER_OFFCUT),
+    steps=(INSERT, CONSOLIDATE, GATHER_OFFCUT, MATES),
     takes_edge=True,
 )
 

@@ -40,7 +40,7 @@ from nestplan.model.values import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Disc", "Flaw", "Hide", "Line", "Origin", "Region"]
+__all__ = ["LARGEST_HIDE_AREA", "Disc", "Flaw", "Hide", "Line", "Origin", "Region"]
 
 
 _MOST_FLAWS = 5_000
@@ -50,8 +50,10 @@ _MOST_LINE_POINTS = 2_000
 _WIDEST_LINE = 1_000.0
 _WIDEST_DISC = 10_000.0
 _DEAREST = 1e9
-_LARGEST_AREA = 1e9
-"""Bounds on what a file may hold, beyond any real hide: numbers of things, mm, money, and mm²."""
+"""Bounds on what a file may hold, beyond any real hide: numbers of parts, mm, money."""
+
+LARGEST_HIDE_AREA = 1000 * 304.8**2
+"""The largest area a seller can have stated, mm² (1000 ft²)."""
 
 
 class Disc(Record, frozen=True, kw_only=True):
@@ -227,7 +229,7 @@ class Hide(Record, frozen=True, kw_only=True):
         need_thickness_range(self.thickness)
         for place, amount, most, unit in (
             ("price", self.price, _DEAREST, ""),
-            ("stated_area", self.stated_area, _LARGEST_AREA, "mm²"),
+            ("stated_area", self.stated_area, LARGEST_HIDE_AREA, "mm²"),
         ):
             need_finite(place, amount)
             need(amount is None or amount >= 0, "It may not be negative.", place=place, mend="Change it.")

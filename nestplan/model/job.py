@@ -6,17 +6,31 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
+import msgspec
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.geometry.ring import mirror
+from nestplan.geometry.ring import FARTHEST_MM, mirror
 from nestplan.model.hide import Hide
+from nestplan.model.laced_joins import (
+    LacedEdge,
+    LacedJoin,
+    WearerRange,
+    WorkedEdge,
+    WorkedJoin,
+    check_lacing,
+    wearer_range,
+    worked_edge,
+    worked_join,
+)
 from nestplan.model.layer_work import net_area_of_layer
 from nestplan.model.piece import LayerCut, Piece, StretchRule, Strip, cut_ring
+from nestplan.model.sizes import Seam, Sizes
 from nestplan.model.supplies import Supplies
 from nestplan.model.values import (
     LEAST_LENGTH,
@@ -90,14 +104,27 @@ class Permissions(Record, frozen=True, kw_only=True):
 
 
 class Article(Record, frozen=True, kw_only=True):
-    """One thing that is made: its pieces and strips, and how many whole sets of them are wanted."""
+    """One thing that is made: its pieces and strips, what of it is laced, and how many whole sets of it are wanted.
+
+    `size` is the name of its size, `fits` the least and greatest of the wearer's measures (mm) that it fits, by their
+    names. `seams` are edges that meet. An article drawn in one size has its other `sizes` here; each of them is an
+    article of its own, `graded_from` the drawn one, and made anew from it when the drawn one or the sizes change. Taken
+    out, `graded_from` leaves an article that follows no other.
+    """
 
     name: Name
     sets: int
     pieces: tuple[Piece, ...] = ()
     strips: tuple[Strip, ...] = ()
+    laced_joins: tuple[LacedJoin, ...] = ()
+    laced_edges: tuple[LacedEdge, ...] = ()
     value: float | None = None
     note: str = ""
+    size: str = ""
+    fits: dict[Name, tuple[Length, Length]] = {}
+    seams: tuple[Seam, ...] = ()
+    sizes: Sizes | None = None
+    graded_from: str = ""
 
     def __post_init__(self) -> None:
         need(
@@ -115,10 +142,69 @@ class Article(Record, frozen=True, kw_only=True):
         need_range("value", self.value, -1e9, 1e9, "")
         need_at_most("pieces", self.pieces, _MOST_THINGS)
         need_at_most("strips", self.strips, _MOST_THINGS)
+        need_at_most("seams", self.seams, _MOST_THINGS)
+        for measure, (least, most) in self.fits.items():
+            need_finite(f"fits.{measure}", least, most)
+            need(
+                0 < least <= most,
+                "What it fits needs 0 < least ≤ most.",
+                place=f"fits.{measure}",
+                mend="Correct the two values.",
+            )
+        need_at_most("laced_joins", self.laced_joins, _MOST_THINGS)
+        need_at_most("laced_edges", self.laced_edges, _MOST_THINGS)
+        self._check_lacing()
+
+    def _check_lacing(self) -> None:
+        names = [join.name for join in self.laced_joins] + [edge.name for edge in self.laced_edges]
+        need_unique(names, "laced_joins")
+        if names:
+            check_lacing({piece.name: piece for piece in self.pieces}, self.laced_joins, self.laced_edges)
+        for number, strip in enumerate(self.strips):
+            need(
+                not strip.laces or strip.laces in names,
+                f"The article has no laced join or edge '{strip.laces}'.",
+                place=f"strips[{number}].laces",
+                mend=f"Use one of: {', '.join(names)}." if names else "Add the join, or type the length.",
+            )
+
+    @property
+    def wearer_range(self) -> WearerRange | None:
+        """What it measures round its wearer; None where nothing is laced or no piece says what it makes up of it."""
+        return wearer_range(self.pieces, self.laced_joins)
+
+    def keeping(self, pieces: Iterable[Piece], strips: Iterable[Strip]) -> Article:
+        """The article with these pieces and strips. A join, seam or edge that has lost a piece goes; its lace, if it
+        stays, keeps the length it had. Sizes forget what is gone. Raises InputError if nothing is left."""
+        pieces, strips = tuple(pieces), tuple(strips)
+        kept = {piece.name for piece in pieces}
+        joins = tuple(join for join in self.laced_joins if all(row.piece in kept for row in join.rows))
+        edges = tuple(edge for edge in self.laced_edges if edge.piece in kept)
+        names = {join.name for join in joins} | {edge.name for edge in edges}
+        return msgspec.structs.replace(
+            self,
+            pieces=pieces,
+            strips=tuple(
+                strip if strip.laces in names else msgspec.structs.replace(strip, laces="")
+                for strip in strips
+            ),
+            laced_joins=joins,
+            laced_edges=edges,
+            seams=tuple(seam for seam in self.seams if all(edge.piece in kept for edge in seam.edges)),
+            sizes=self.sizes.keeping(kept | {strip.name for strip in strips}) if self.sizes else None,
+        )
 
 
 class Job(Record, frozen=True, kw_only=True):
     """What is wanted: articles in sets, their layers, the knife gap, and what is allowed.
+
+    `mates_price` (mm² for a mm): where a piece asks for its mates near, a pair nearer by a millimetre may cost so much
+    of the offcuts worth keeping; 20 is 2 dm² for a metre, 0 does not count distances. A left and right that ask to lie
+    near are warned of when they lie farther apart than `mates_limit` (mm), from edge to edge
+    of what is cut. The largest offcut of a hide counts twice in this. Both are ours.
+
+    `units` is the unit in which everything is shown. `points` is the unit of every point in the file (`[x, y]`:
+    outlines, holes, marks, ends of rows), whatever `units` says; lengths that are plain numbers are mm in any case.
 
     `gap` (mm) is left between cut shapes for the knife; no published figure was found, so the default of
     1.5 mm is ours and can be changed. `strip_gap` is left between strips cut side by side: 0, they share
@@ -133,14 +219,18 @@ class Job(Record, frozen=True, kw_only=True):
     gap: Length = 1.5
     strip_gap: Length = 0.0
     useful_width: Length = 50.0
+    mates_price: float = 20.0
+    mates_limit: Length = 500.0
     permissions: Permissions = Permissions()
     units: Literal["mm", "in"] = "mm"
+    points: Literal["mm", "in"] = "mm"
     machine_limit: Thickness | None = None
     supplies: Supplies = Supplies()
     note: str = ""
 
     def __post_init__(self) -> None:
         need(bool(self.articles), "The job has no articles.", place="articles", mend="Add at least one.")
+        self._measure_laces()
         need_at_most("articles", self.articles, _MOST_ARTICLES)
         need_at_most("layers", self.layers, _MOST_LAYERS)
         need_finite("gap", self.gap, self.strip_gap, self.useful_width, self.machine_limit)
@@ -153,6 +243,9 @@ class Job(Record, frozen=True, kw_only=True):
             place="useful_width",
             mend="Change.",
         )
+        need_finite("mates_price", self.mates_price, self.mates_limit)
+        need_range("mates_price", self.mates_price, 0.0, 1e6, "")
+        need_range("mates_limit", self.mates_limit, 0.0, FARTHEST_MM)
         need_unique((article.name for article in self.articles), "articles")
         need_unique((layer.name for layer in self.layers), "layers")
         pieces = [piece.name for article in self.articles for piece in article.pieces]
@@ -189,6 +282,47 @@ class Job(Record, frozen=True, kw_only=True):
                         place=f"articles[{a}].strips[{s}].layer",
                         mend=f"Use one of {', '.join(sorted(known))}, or add it to layers.",
                     )
+
+    def _measure_laces(self) -> None:
+        """Give every strip that laces a join or an edge the length, use and count that follow from it."""
+        if not any(strip.laces for article in self.articles for strip in article.strips):
+            return
+        articles = []
+        for number, article in enumerate(self.articles):
+            found = {
+                each.join.name: (each.cut_length, each.join.count) for each in self.worked_joins(article)
+            }
+            found |= {
+                each.edge.name: (each.cut_length, each.edge.count) for each in self.worked_edges(article)
+            }
+            try:
+                strips = tuple(
+                    msgspec.structs.replace(
+                        strip, length=found[strip.laces][0], count=found[strip.laces][1], use="lace"
+                    )
+                    if strip.laces
+                    else strip
+                    for strip in article.strips
+                )
+            except InputError as error:
+                raise error.within(f"articles[{number}].strips") from error
+            articles.append(msgspec.structs.replace(article, strips=strips))
+        msgspec.structs.force_setattr(self, "articles", tuple(articles))
+
+    def worked_joins(self, article: Article) -> tuple[WorkedJoin, ...]:
+        """The laced joins of one of its articles, with their holes and the lace they take."""
+        pieces = {piece.name: piece for piece in article.pieces}
+        return tuple(worked_join(join, pieces, self._thicknesses) for join in article.laced_joins)
+
+    def worked_edges(self, article: Article) -> tuple[WorkedEdge, ...]:
+        """The laced edges of one of its articles, with their holes and the lace they take."""
+        pieces = {piece.name: piece for piece in article.pieces}
+        return tuple(worked_edge(edge, pieces, self._thicknesses) for edge in article.laced_edges)
+
+    @property
+    def _thicknesses(self) -> dict[str, float | None]:
+        """The greatest thickness of each layer, mm, since a lace that is too short is of no use."""
+        return {layer.name: layer.thickness[1] if layer.thickness else None for layer in self.layers}
 
     def layer(self, name: str) -> Layer:
         """The layer of that name. Raises KeyError if there is none."""

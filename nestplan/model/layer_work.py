@@ -16,17 +16,22 @@ Common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
+from typing import get_args
 
 from nestplan.geometry.ring import area
-from nestplan.model.piece import Mark, Opening, Piece, When
+from nestplan.model.marks import Mark, Opening, When
+from nestplan.model.piece import Piece
 
 __all__ = [
     "LayerWork",
+    "drawing_layer",
     "layers_of",
     "net_area_of_layer",
     "openings_of_layer",
+    "read_drawing_layer",
     "time_of",
     "work_after_trimming",
     "work_at_table",
@@ -92,6 +97,24 @@ def net_area_of_layer(piece: Piece, layer: str) -> float:
     return area(piece.ring) - sum(area(opening.ring) for opening in openings_of_layer(piece, layer))
 
 
+def drawing_layer(word: str, piece: Piece, item: Mark | Opening) -> str:
+    """The layer of a drawing file on which an opening or a mark lies: its `word`, such as `hole`; of a lined piece also
+    to which layers it is done and when, `hole (outer+lining) after trimming`; of another, when it is done later."""
+    when = time_of(piece, item)
+    if len(piece.cuts) == 1:
+        return word if when == "before gluing" else f"{word} {when}"
+    return f"{word} ({'+'.join(layers_of(piece, item))}) {when}"
+
+
+def read_drawing_layer(name: str, layers: Collection[str]) -> tuple[tuple[str, ...], When | None]:
+    """Which of `layers` the name of a drawing's layer speaks of (none: of none of them), and when; None where it does
+    not say."""
+    found = re.search(r"\(([^)]*)\)", name)
+    named = tuple(each for each in (found[1].split("+") if found else ()) if each in layers)
+    when = next((each for each in get_args(When) if name.lower().endswith(each)), None)
+    return named, when
+
+
 def _goes_through(item: Mark | Opening) -> bool:
     return isinstance(item, Mark) and item.kind.goes_through
 
@@ -100,4 +123,4 @@ def _chosen(piece: Piece, wanted: Callable[[Mark | Opening], bool], when: When) 
     def chosen(item: Mark | Opening) -> bool:
         return time_of(piece, item) == when and wanted(item)
 
-    return LayerWork(tuple(filter(chosen, piece.openings)), tuple(filter(chosen, piece.marks)))
+    return LayerWork(tuple(filter(chosen, piece.openings)), tuple(filter(chosen, piece.all_marks)))

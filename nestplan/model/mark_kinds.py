@@ -10,7 +10,10 @@ from typing import Literal
 
 from nestplan.model.registry import Registry
 
-__all__ = ["MARK_KINDS", "MarkKind", "register_mark_kind", "unregister_mark_kind"]
+__all__ = ["LARGEST_PUNCH", "MARK_KINDS", "MarkKind", "register_mark_kind", "unregister_mark_kind"]
+
+LARGEST_PUNCH = 25.0
+"""Round holes up to this diameter in mm are punched, larger ones cut out as openings (ours; no source)."""
 
 
 @dataclass(frozen=True)

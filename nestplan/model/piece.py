@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from nestplan.errors import ShapeError
-from nestplan.geometry.ring import FARTHEST_MM, area, offset_outward
-from nestplan.model.mark_kinds import MARK_KINDS, MarkKind
+from nestplan.errors import InputError, ShapeError
+from nestplan.geometry.ring import area, offset_outward
+from nestplan.geometry.units import MM_PER_INCH
+from nestplan.model.mark_rows import Row, marks_of_row
+from nestplan.model.marks import Mark, Opening, When
 from nestplan.model.values import (
     LEAST_LENGTH,
+    MAX_POINTS,
     Length,
-    MarkKindName,
     Name,
-    Point,
     Points,
     Record,
     as_ring,
@@ -26,10 +29,10 @@ from nestplan.model.values import (
     need_near,
     need_range,
     need_unique,
-    need_word,
 )
 
 if TYPE_CHECKING:
+    import shapely
     from numpy.typing import NDArray
 
 __all__ = [
@@ -40,6 +43,7 @@ __all__ = [
     "Overcut",
     "Part",
     "Piece",
+    "Row",
     "Shows",
     "StretchRule",
     "Strip",
@@ -51,79 +55,14 @@ Shows = Literal["grain", "flesh", "both", "hidden"]
 
 _MOST_MARKS = 5_000
 _MOST_HOLES = 1_000
+_MOST_ROWS = 200
 _MOST_PARTS = 200
 _MOST_CUTS = 50
 _HIGHEST_VALUE = 1e9
 """Bounds on what a file may hold, beyond any real piece."""
 
-When = Literal["before gluing", "after trimming"]
-"""When something is done to a piece: to a layer by itself at the table, or to all its layers, glued and trimmed."""
-
 FLATTENING = 0.05
 """Largest distance, mm, of a flattened arc from the true one; cut shapes are never inside the true offset."""
-
-
-class Mark(Record, frozen=True, kw_only=True):
-    """Something done at a spot of a finished piece: a hole to punch, a slit to cut, or only a mark.
-
-    `diameter` (mm) for a punched hole, `length` (mm) and `angle` (degrees) for a slit. `what` says what it is
-    for in the maker's words, such as `grommet 3/8 in`. `layers` names the layers it is done to, `when` its time;
-    left out, both follow from what it is (`layer_work` says how).
-    """
-
-    at: Point
-    do: MarkKindName = "mark"
-    diameter: Length | None = None
-    length: Length | None = None
-    angle: float = 0.0
-    what: str = ""
-    layers: tuple[Name, ...] = ()
-    when: When | None = None
-
-    def __post_init__(self) -> None:
-        need_word("do", self.do, MARK_KINDS.names)
-        need_near("at", [self.at])
-        need_finite("at", self.diameter, self.length, self.angle)
-        if self.kind.measure is not None:
-            need((self.size or 0) > 0, self.kind.needs_measure, place=self.kind.measure, mend="Give one.")
-        for place, size in (("diameter", self.diameter), ("length", self.length)):
-            need_range(place, size, LEAST_LENGTH if self.kind.measure == place else 0.0, FARTHEST_MM)
-        need_range("angle", self.angle, -3600.0, 3600.0, "degrees")
-
-    @property
-    def kind(self) -> MarkKind:
-        """The kind of mark it is."""
-        return MARK_KINDS[self.do]
-
-    @property
-    def size(self) -> float | None:
-        """Its diameter or its length, mm, whichever its kind is measured by; None where a kind has no size."""
-        return {"diameter": self.diameter, "length": self.length, None: None}[self.kind.measure]
-
-    @property
-    def ends(self) -> NDArray[np.float64]:
-        """The two ends (2, 2), mm, of a slit: a line as long as it along its angle, with its point in the middle."""
-        turn = math.radians(self.angle)
-        half = np.array((math.cos(turn), math.sin(turn))) * (self.length or 0.0) / 2.0
-        return np.array((self.at - half, self.at + half))
-
-
-class Opening(Record, frozen=True, kw_only=True):
-    """Something cut out of a piece. `layers` names the layers it is cut from, `when` its time; left out, both follow
-    from what it is (`layer_work` says how)."""
-
-    outline: Points
-    layers: tuple[Name, ...] = ()
-    when: When | None = None
-    what: str = ""
-
-    @cached_property
-    def ring(self) -> NDArray[np.float64]:
-        """Its edge as a ring (n, 2), mm."""
-        return as_ring(self.outline, "outline")
-
-    def __post_init__(self) -> None:
-        _ = self.ring
 
 
 class Overcut(Record, frozen=True, kw_only=True):
@@ -226,11 +165,13 @@ class LayerCut(Record, frozen=True, kw_only=True):
 
 class Piece(Record, frozen=True, kw_only=True):
     """A finished panel. `outline` is what is seen when it is done; `cuts` says what is cut for it, layer by layer, the
-    one that is seen first. `holes` are its openings, each as an outline alone or as an `Opening`.
+    one that is seen first. `holes` are its openings, each as an outline alone or as an `Opening`; `rows` are marks that
+    belong together, and `all_marks` has those of the rows too.
 
     `count` of it go into one set; with `pair`, `count` lefts and `count` rights (the mirror image). With
     `turn_over` it may be laid face down to fit better. `mates_near` asks that a pair lies close together.
-    `value` weighs spare pieces against each other when whole sets are done. Seams (`seams`, mm) are edges
+    `value` weighs spare pieces against each other when whole sets are done. `around` is a line across the piece, from
+    seam to seam, along which it goes round the wearer. Seams (`seams`, mm) are edges
     sewn or glued, for thread and glue; None: the whole edge.
     """
 
@@ -238,6 +179,7 @@ class Piece(Record, frozen=True, kw_only=True):
     outline: Points
     holes: tuple[Points | Opening, ...] = ()
     marks: tuple[Mark, ...] = ()
+    rows: tuple[Row, ...] = ()
     parts: tuple[Part, ...] = ()
     cuts: tuple[LayerCut, ...] = (LayerCut(),)
     count: int = 1
@@ -245,6 +187,7 @@ class Piece(Record, frozen=True, kw_only=True):
     turn_over: bool = False
     mates_near: bool = False
     value: float | None = None
+    around: Points = ()
     seams: Length | None = None
     note: str = ""
 
@@ -263,17 +206,29 @@ class Piece(Record, frozen=True, kw_only=True):
         for place, things, most in (
             ("marks", self.marks, _MOST_MARKS),
             ("holes", self.holes, _MOST_HOLES),
+            ("rows", self.rows, _MOST_ROWS),
             ("parts", self.parts, _MOST_PARTS),
             ("cuts", self.cuts, _MOST_CUTS),
         ):
             need_at_most(place, things, most)
+        need(
+            len(self.around) != 1,
+            "A line across the piece has two points or more.",
+            place="around",
+            mend="Give both its ends.",
+        )
+        need_at_most("around", self.around, MAX_POINTS)
+        need_near("around", self.around)
+        need_unique((row.name for row in self.rows), "rows")
         self._check_layers()
+        need_at_most("rows", self.all_marks, _MOST_MARKS)
         self._check_places()
 
     def _check_layers(self) -> None:
         layers = [cut.layer for cut in self.cuts]
         named = [(f"holes[{number}]", opening.layers) for number, opening in enumerate(self.openings)]
         named += [(f"marks[{number}]", mark.layers) for number, mark in enumerate(self.marks)]
+        named += [(f"rows[{number}]", row.layers) for number, row in enumerate(self.rows)]
         for place, names in named:
             for name in names:
                 need(
@@ -301,6 +256,26 @@ class Piece(Record, frozen=True, kw_only=True):
                     place=f"marks[{number}].at",
                     mend="Move it inside.",
                 )
+        self._check_rows(whole)
+
+    def _check_rows(self, whole: shapely.Polygon) -> None:
+        """Raise ShapeError for a row of which a mark lies outside the piece."""
+        import shapely
+
+        if not self.rows:
+            return
+        inside = whole.buffer(0.01)
+        shapely.prepare(inside)
+        for number, (row, marks) in enumerate(zip(self.rows, self.marks_of_rows, strict=True)):
+            outside = ~shapely.intersects(inside, shapely.points([mark.at for mark in marks]))
+            if outside.any():
+                hole = int(outside.argmax())
+                x, y = marks[hole].at
+                raise ShapeError(
+                    f"The row '{row.name}' leaves the piece: its mark {hole + 1} would be at ({x:.1f}, {y:.1f}) mm.",
+                    place=f"rows[{number}]",
+                    mend="Move its start or its end.",
+                )
 
     @cached_property
     def ring(self) -> NDArray[np.float64]:
@@ -320,9 +295,37 @@ class Piece(Record, frozen=True, kw_only=True):
         )
 
     @cached_property
+    def marks_of_rows(self) -> tuple[tuple[Mark, ...], ...]:
+        """The marks of each of its rows, in their order. Raises InputError for a row that has no place on it."""
+        found = []
+        for number, row in enumerate(self.rows):
+            try:
+                found.append(marks_of_row(row, self.ring))
+            except InputError as error:
+                raise error.within(f"rows[{number}]") from error
+        return tuple(found)
+
+    @cached_property
+    def all_marks(self) -> tuple[Mark, ...]:
+        """All its marks: those that stand by themselves, then those of its rows."""
+        return tuple(mark for group in (self.marks, *self.marks_of_rows) for mark in group)
+
+    def row(self, name: str) -> Row:
+        """Its row of that name. Raises KeyError if there is none."""
+        found = next((row for row in self.rows if row.name == name), None)
+        if found is None:
+            raise KeyError(name)
+        return found
+
+    @cached_property
     def net_area(self) -> float:
         """Area of the finished piece less its openings, mm²; `layer_work` has that of one of its layers."""
         return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+
+    @property
+    def around_length(self) -> float:
+        """How much of the measure round the wearer one of it makes up, mm; 0 where that is not said."""
+        return sum(math.dist(one, other) for one, other in pairwise(self.around))
 
     @property
     def copies_in_set(self) -> int:
@@ -333,38 +336,135 @@ class Piece(Record, frozen=True, kw_only=True):
         """The parts that ask for more in this layer."""
         return tuple(part for part in self.parts if not part.layers or layer in part.layers)
 
-    def warnings(self) -> tuple[str, ...]:
-        """What a maker should look at again; nothing here is refused.
+    def warnings(self, units: Literal["mm", "in"] = "mm") -> tuple[str, ...]:
+        """What a maker should look at again, in mm or inches; nothing here is refused. What holds of several marks
+        alike, or of a row, is told of once.
 
         A slit stays inside the edge. A punched hole has its centre at least 5/3 of its diameter from the
-        edge: 5/8 in for a 3/8 in grommet hole (common practice, no source).
+        edge: 5/8 in for a 3/8 in grommet hole. Between two holes of a row there is half a hole of leather or more.
+        (Common practice, no source.)
         """
-        from shapely.geometry import LinearRing, LineString
-        from shapely.geometry import Point as ShapelyPoint
+        from shapely.geometry import LinearRing
 
         edge = LinearRing(self.ring)
-        found = []
+        alike: dict[tuple[str, float | None], list[Mark]] = {}
         for mark in self.marks:
-            if mark.kind.symbol == "bar" and edge.intersects(LineString(mark.ends)):
-                x, y = mark.at
-                found.append(
-                    f"{self.name}: the slit of {mark.size:.1f} mm at ({x:.1f}, {y:.1f}) runs through the edge."
-                )
-            if mark.kind.symbol != "circle" or mark.diameter is None:
-                continue
-            distance = edge.distance(ShapelyPoint(mark.at))
-            wanted = mark.diameter * 5.0 / 3.0
-            if distance < wanted - 1e-6:
-                x, y = mark.at
-                found.append(
-                    f"{self.name}: the {mark.diameter:.1f} mm hole at ({x:.1f}, {y:.1f}) has its centre "
-                    f"{distance:.1f} mm from the edge; at least {wanted:.1f} mm is usual."
-                )
+            alike.setdefault((mark.do, mark.size), []).append(mark)
+        found = [
+            warning for marks in alike.values() for warning in _mark_warnings(self.name, marks, edge, units)
+        ]
+        for row, marks in zip(self.rows, self.marks_of_rows, strict=True):
+            found += _row_warnings(self.name, row, marks, edge, units)
         return tuple(found)
+
+
+def _mark_warnings(
+    piece: str, marks: Sequence[Mark], edge: shapely.LinearRing, units: Literal["mm", "in"]
+) -> list[str]:
+    """What is to be looked at again of marks of one kind and size that stand by themselves."""
+    found = []
+    size = _shown(marks[0].size or 0.0, units)
+    leaving = [mark for mark in marks if _leaves(mark, edge)]
+    if leaving:
+        many = f"{len(leaving)} slits of {size}, one of them" if len(leaving) > 1 else f"the slit of {size}"
+        run = "run" if len(leaving) > 1 else "runs"
+        found.append(
+            f"{piece}: {many} at {_place(leaving[0], units)}{',' * (len(leaving) > 1)} {run} through the edge."
+        )
+    wanted = _usual_distance(marks[0])
+    near = [mark for mark in marks if _centre_to_edge(mark, edge) < wanted - 1e-6]
+    if near:
+        nearest = min(near, key=lambda mark: _centre_to_edge(mark, edge))
+        distance = _shown(_centre_to_edge(nearest, edge), units)
+        usual = f"at least {_shown(wanted, units)} is usual"
+        if len(near) == 1:
+            told = f"the {size} hole at {_place(nearest, units)} has its centre {distance} from the edge; {usual}."
+        else:
+            told = (
+                f"{len(near)} holes of {size} have their centre nearer to the edge than is usual, the nearest, at "
+                f"{_place(nearest, units)}, {distance}; {usual}."
+            )
+        found.append(f"{piece}: {told}")
+    return found
+
+
+def _place(mark: Mark, units: Literal["mm", "in"]) -> str:
+    """Where a mark is, in the unit of the job."""
+    x, y = (_shown(value, units).rsplit(" ", 1)[0] for value in mark.at)
+    return f"({x}, {y})"
+
+
+def _shown(mm: float, units: Literal["mm", "in"]) -> str:
+    """A small length with its unit: tenths of a millimetre, or hundredths of an inch."""
+    return f"{mm / MM_PER_INCH:.2f} in" if units == "in" else f"{mm:.1f} mm"
+
+
+def _row_warnings(
+    piece: str, row: Row, marks: tuple[Mark, ...], edge: shapely.LinearRing, units: Literal["mm", "in"]
+) -> list[str]:
+    """What is to be looked at again of a row, each thing once."""
+    found = []
+    size = _shown(row.size or 0.0, units)
+    leaving = sum(_leaves(mark, edge) for mark in marks)
+    if leaving:
+        found.append(f"{leaving} of {len(marks)} slits of {size} run through the edge.")
+    wanted = _usual_distance(marks[0])
+    distances = [_centre_to_edge(mark, edge) for mark in marks] if wanted else []
+    near = sum(distance < wanted - 1e-6 for distance in distances)
+    if near:
+        found.append(
+            f"{near} of {len(marks)} holes of {size} have their centre nearer to the edge than is usual, "
+            f"down to {_shown(min(distances), units)}; at least {_shown(wanted, units)} is usual."
+        )
+    between = _least_between(marks)
+    if between <= 0.0:
+        found.append(f"the {'slits' if row.kind.symbol == 'bar' else 'holes'} run into each other.")
+    elif row.kind.symbol == "circle" and between < (row.size or 0.0) / 2.0 - 1e-6:
+        found.append(
+            f"only {_shown(between, units)} of leather is left between two holes of {size}; half a hole is usual at "
+            "least."
+        )
+    return [f"{piece}, row '{row.name}': {each}" for each in found]
+
+
+def _leaves(mark: Mark, edge: shapely.LinearRing) -> bool:
+    """Whether it is a slit that runs through the edge."""
+    return mark.kind.symbol == "bar" and _drawn(mark).intersects(edge)
+
+
+def _centre_to_edge(mark: Mark, edge: shapely.LinearRing) -> float:
+    from shapely.geometry import Point as ShapelyPoint
+
+    return float(edge.distance(ShapelyPoint(mark.at)))
+
+
+def _usual_distance(mark: Mark) -> float:
+    """How far from the edge the centre of a hole is at least, mm; 0 for what is no hole."""
+    round_hole = mark.kind.symbol == "circle" and mark.diameter is not None
+    return (mark.diameter or 0.0) * 5.0 / 3.0 if round_hole else 0.0
+
+
+def _least_between(marks: tuple[Mark, ...]) -> float:
+    """The least leather between a mark of a row and the next, mm; 0 or less where they meet."""
+    if marks[0].size is None:
+        return math.inf
+    cut_away = (marks[0].diameter or 0.0) if marks[0].kind.symbol == "circle" else 0.0
+    shapes = [_drawn(mark) for mark in marks]
+    return min(float(one.distance(other)) - cut_away for one, other in pairwise(shapes))
+
+
+def _drawn(mark: Mark) -> shapely.Geometry:
+    """A slit as a line, a hole or spot as its centre."""
+    import shapely
+
+    return shapely.LineString(mark.ends) if mark.kind.symbol == "bar" else shapely.Point(mark.at)
 
 
 class Strip(Record, frozen=True, kw_only=True):
     """A strap or a lace: width × length, mm, cut side by side from a straight edge or spirally from a disc.
+
+    A lace may say which laced join or laced edge of its article it `laces`: its length, use and count are then those
+    of the join, worked out whenever the job is read or changed, whatever stands in the file.
 
     `count` go into one set. `along` the backbone by default (trade practice: nose to tail), within
     `tolerance` degrees; `any` lets it lie any way. With `joins`, a strip may be made up of that many parts
@@ -374,7 +474,8 @@ class Strip(Record, frozen=True, kw_only=True):
 
     name: Name
     width: Length
-    length: Length
+    length: Length = 0.0
+    laces: str = ""
     count: int = 1
     use: Literal["strap", "lace"] = "strap"
     layer: Name = "leather"
@@ -400,10 +501,10 @@ class Strip(Record, frozen=True, kw_only=True):
             mend="Change it.",
         )
         need(
-            self.length >= self.width,
+            self.length >= self.width or (bool(self.laces) and self.length >= 0.0),
             "A strip is at least as long as wide.",
             place="length",
-            mend="Change it.",
+            mend="Change it; the lace of a laced join may name it instead (laces).",
         )
         need(
             self.length <= 1_000_000, "A strip of over 1 km is not taken.", place="length", mend="Change it."

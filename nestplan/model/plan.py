@@ -174,6 +174,11 @@ class HideFigures(Record, frozen=True, kw_only=True):
     strips: int = 0
 
     @property
+    def leather_cost(self) -> float | None:
+        """Money for the leather used: the hide's price less the share of it in offcuts to keep; None if unpriced."""
+        return None if self.cost is None or self.value_left is None else self.cost - self.value_left
+
+    @property
     def stated_less_gross(self) -> float | None:
         """By how much the seller's mark is more than the measured area, mm²; None where there is no mark."""
         return None if self.stated is None else self.stated - self.gross
@@ -205,7 +210,11 @@ class SetFigures(Record, frozen=True, kw_only=True):
 
 
 class Figures(Record, frozen=True, kw_only=True):
-    """What a plan comes to. Areas in mm², money in the hides' currency; definitions in yields.figures."""
+    """What a plan comes to. Areas in mm², money in the hides' currency; definitions in yields.figures.
+
+    `cost` and `cost_per_set` are those of the whole hides bought, `leather_cost` and `leather_cost_per_set` of the
+    leather used.
+    """
 
     gross: float
     stated: float | None = None
@@ -231,6 +240,17 @@ class Figures(Record, frozen=True, kw_only=True):
     hides: tuple[HideFigures, ...] = ()
     layers: tuple[LayerFigures, ...] = ()
     offcuts: tuple[Offcut, ...] = ()
+
+    @property
+    def leather_cost(self) -> float | None:
+        """Money for the leather used: the hides' prices less their shares in offcuts to keep; None if unpriced."""
+        return None if self.cost is None or self.value_left is None else self.cost - self.value_left
+
+    @property
+    def leather_cost_per_set(self) -> float | None:
+        """The same for one whole set; None without a price or a whole set."""
+        whole = sum(each.whole for each in self.sets)
+        return None if self.leather_cost is None or whole == 0 else self.leather_cost / whole
 
     @property
     def stated_less_gross(self) -> float | None:

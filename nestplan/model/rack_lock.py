@@ -12,7 +12,7 @@ import json
 import os
 import stat
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from nestplan.errors import InputError
@@ -23,7 +23,7 @@ try:
 except ImportError:  # not on this system: the file's own words decide
     fcntl = None  # type: ignore[assignment]
 
-__all__ = ["LOCK_NAME", "rack_lock"]
+__all__ = ["LOCK_NAME", "rack_lock", "rack_locks"]
 
 LOCK_NAME = ".nestplan-cuts.lock"
 """Name of the lock's file in the rack's folder."""
@@ -54,6 +54,19 @@ def rack_lock(folder: str | Path, *, patience: float = 0.0) -> Iterator[None]:
             if _is_there(path, handle):
                 os.unlink(path)
         os.close(handle)
+
+
+@contextlib.contextmanager
+def rack_locks(folders: Iterable[str | Path], *, patience: float = 0.0) -> Iterator[None]:
+    """The locks of several racks, as `rack_lock`: all hides that one change touches, wherever they lie.
+
+    Raises InputError if another one still holds one of them, or a folder cannot be written to.
+    """
+    with contextlib.ExitStack() as locks:
+        # In one order for everybody, so that no two wait for each other.
+        for folder in sorted({Path(folder).resolve() for folder in folders}):
+            locks.enter_context(rack_lock(folder, patience=patience))
+        yield
 
 
 def _take(path: Path, deadline: float) -> int:
@@ -137,7 +150,7 @@ def _is_held(handle: int, written: float) -> bool:
     try:
         words = json.loads(os.pread(handle, _MOST_BYTES, 0) if hasattr(os, "pread") else b"{}")
         process, host = int(words["process"]), str(words["host"])
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return False
     if host != this_host():
         return time.time() - written < _STALE_SECONDS
@@ -150,7 +163,7 @@ def _holder(path: Path) -> str:
     try:
         words = json.loads(path.read_bytes()[:_MOST_BYTES])
         return f" (process {int(words['process'])} on {str(words['host'])[:80]})"
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return ""
 
 

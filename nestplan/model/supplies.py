@@ -6,6 +6,7 @@ What a job needs of them is computed in `estimate.supplies`.
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 from nestplan.model.values import LEAST_LENGTH, Length, Record, need, need_at_most, need_finite, need_range
 
@@ -15,12 +16,16 @@ __all__ = ["Supplies"]
 class Supplies(Record, frozen=True, kw_only=True):
     """Settings that turn pieces into a shopping list. All can be changed; defaults carry their source.
 
+    `stitch`: sewn by machine (`lockstitch`), or by hand with two needles (`saddle`). `prices` are for one piece, a
+    metre or a litre.
+
     `thread_waste` 0.15: 10-15 % is usual (apparelscience.com). `stitches_per_inch` 6 and `glue_coats` 2 are
     common practice. `glue_cover` is m² of one coat on one face per litre; a maker's data sheet of 2015 gives
     about 77 ft² a quart, 7.56 m² a litre; the label on the can comes first. Waiting times in minutes are
     those of the label; left out, the sheets refer to it.
     """
 
+    stitch: Literal["lockstitch", "saddle"] = "lockstitch"
     stitches_per_inch: float = 6.0
     thread_waste: float = 0.15
     glue_band: Length | None = None

@@ -1,7 +1,7 @@
 """What every record of the model is made of: lengths, areas, points, rings, and how they are checked.
 
 A length in a file is a number (mm) or a text with its unit
-(`"1 1/2 in"`); in the program it is always a float in mm.
+(`"1 1/2 in"`); in the program it is always a float in mm. One that was read from a text is written as that text again.
 """
 
 from __future__ import annotations
@@ -34,10 +34,15 @@ if TYPE_CHECKING:
 else:
 
     class Length(float):
-        """A length in mm, read from a number (mm) or a text with its unit."""
+        """A length in mm, read from a number (mm) or a text with its unit; `written` is that text."""
+
+        written: str = ""
 
     class Thickness(float):
-        """A thickness of leather in mm, read from a number (mm) or a text (`"2 mm"`, `"5 oz"`)."""
+        """A thickness of leather in mm, read from a number (mm) or a text (`"2 mm"`, `"5 oz"`); `written` is that
+        text."""
+
+        written: str = ""
 
     class ThicknessRange(tuple):
         """The least and greatest thickness in mm, read from a pair of them or a text (`"2-3 oz"`)."""
@@ -51,8 +56,10 @@ __all__ = [
     "LEAST_LENGTH",
     "MAX_POINTS",
     "Area",
+    "EdgeStitchName",
     "FlawKindName",
     "GoalName",
+    "LacePathName",
     "Length",
     "MarkKindName",
     "Name",
@@ -87,11 +94,16 @@ LEAST_LENGTH = 0.01
 
 _MOST_THICKNESS = 1000.0
 
-Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
+Point = Annotated[
+    tuple[float, float],
+    msgspec.Meta(description='x and y, plain numbers: mm, or inches in a job whose points are "in"'),
+]
 Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
 GoalName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "goals"})]
 FlawKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "flaw kinds"})]
+LacePathName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "lace paths"})]
+EdgeStitchName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "edge stitches"})]
 MarkKindName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "mark kinds"})]
 
 
@@ -117,7 +129,10 @@ def decode_value(kind: type[Any], value: Any) -> Any:
     amount = reader(value)
     if not math.isfinite(amount):
         raise InputError(f"{value} is no finite number.", mend="Give a finite number.")
-    return kind(amount)
+    made = kind(amount)
+    if isinstance(value, str) and kind is not Area:
+        made.written = value
+    return made
 
 
 def _thickness_range(value: Any) -> tuple[float, float]:
@@ -136,7 +151,11 @@ def _thickness_range(value: Any) -> tuple[float, float]:
 
 
 def encode_value(value: Any) -> Any:
-    """The file form of a unit-bearing value: its number (mm), or text for an area, in a unit that is short."""
+    """The file form of a unit-bearing value: the text it was read from, or its number (mm); for an area a text, in a
+    short unit."""
+    written = getattr(value, "written", "")
+    if written:
+        return written
     if type(value).__name__ == "Area":
         for unit, size in (("ft2", MM2_PER_FT2), ("dm2", MM2_PER_DM2)):
             amount = round(float(value) / size, 4)

@@ -68,7 +68,7 @@ class SearchBudget:
         self.seconds = seconds
         self.progress = Progress()
         self._end = None if seconds is None else self.started + seconds
-        self._reserve = 0.0
+        self._reserve = self._aside = 0.0
         self._stop = stop
         self._lock = threading.Lock()
         self._waited = 0.0
@@ -93,6 +93,10 @@ class SearchBudget:
     def reserve(self, seconds: float) -> None:
         """Keep so many seconds for what comes after the search, in place of those kept before."""
         self._reserve = seconds
+
+    def set_aside(self, seconds: float) -> None:
+        """Keep so many seconds for a later step of the search, besides what is reserved, in place of those before."""
+        self._aside = seconds
 
     def is_spent(self) -> bool:
         """Whether the search is to end; reports progress now and then."""
@@ -122,7 +126,7 @@ class SearchBudget:
     def fraction_used(self) -> float:
         """Share of the clock or of the passes used up, 0 to 1."""
         if self._end is not None:
-            whole = self._end - self._reserve - self.started
+            whole = self._end - self._reserve - self._aside - self.started
             return 1.0 if whole <= 0 else min((time.monotonic() - self.started) / whole, 1.0)
         return min(self.progress.passes / self.passes, 1.0) if self.passes else 1.0
 
@@ -160,7 +164,7 @@ class SearchBudget:
 
     def _out_of_time(self) -> bool:
         left = self.seconds_left
-        return left is not None and left <= self._reserve
+        return left is not None and left <= self._reserve + self._aside
 
     def _tell(self, call: Callable[[Observer], None]) -> None:
         if not self._abandoned:

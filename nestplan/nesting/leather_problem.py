@@ -24,7 +24,7 @@ from nestplan.model.job import CutPiece, Job
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement
 from nestplan.model.rules import PlacementRules
-from nestplan.nesting.problem import Containment, Item, PlacementOption, Poses, Problem
+from nestplan.nesting.problem import Containment, Item, MateGroup, PlacementOption, Poses, Problem
 from nestplan.nesting.set_targets import SetTargets
 
 __all__ = ["DECIMALS", "LeatherProblem", "RequiredPiece", "RequiredStrips", "rounded_points"]
@@ -179,6 +179,25 @@ class LeatherProblem:
             size=np.array([pieces[required.piece].net_area for required in self.required_pieces]),
             placeable=np.array([bool(item.options) for item in self.items], bool),
         )
+
+    @cached_property
+    def mate_groups(self) -> tuple[MateGroup, ...]:
+        """The lefts and rights, in one layer, of each piece whose pairs are asked to lie near each other. What is kept
+        is fixed in the problem of shapes."""
+        hands: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
+        for number, required in enumerate(self.required_pieces):
+            cut = self.job.cut_pieces[required.piece]
+            if cut.piece.pair and cut.piece.mates_near:
+                hands.setdefault(cut.key[:2], ([], []))[cut.hand].append(number)
+        names = {hide.name for hide in self.hides}
+        fixed = [placement for placement in self.keep if placement.hide in names]
+        for number, placement in enumerate(fixed, start=len(self.required_pieces)):
+            if (placement.piece, placement.layer) in hands:
+                piece = self.job.piece(placement.piece)
+                cut_here = next(cut for cut in piece.cuts if cut.layer == placement.layer)
+                hand = int(placement.mirrored != cut_here.reversed)
+                hands[placement.piece, placement.layer][hand].append(number)
+        return tuple(MateGroup(tuple(lefts), tuple(rights)) for lefts, rights in hands.values())
 
     def as_shapes(self, placed: Sequence[Placement] = ()) -> Problem:
         """The problem of shapes, with everything in `keep`, and `placed` besides, lying fixed."""

@@ -15,7 +15,7 @@ from nestplan.geometry.containment import Containment
 from nestplan.geometry.pose import Turns
 from nestplan.geometry.ring import mirror
 
-__all__ = ["Containment", "Item", "PlacementOption", "Poses", "Problem"]
+__all__ = ["Containment", "Item", "MateGroup", "PlacementOption", "Poses", "Problem"]
 
 Ring = NDArray[np.float64]
 Floats = NDArray[np.float64]
@@ -59,6 +59,17 @@ class Problem:
     fields: tuple[Polygon, ...]
     items: tuple[Item, ...]
     fixed: tuple[tuple[int, Ring], ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class MateGroup:
+    """Items of two hands that are to lie in pairs, a left near a right, whichever of those that are alike.
+
+    By number; from the number of the problem's items on, its fixed rings in their order.
+    """
+
+    lefts: tuple[int, ...]
+    rights: tuple[int, ...]
 
 
 @dataclass(frozen=True, eq=False)

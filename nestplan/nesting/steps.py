@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestplan.model.goals import CONSOLIDATE, GATHER_OFFCUT, INSERT, RECONSTRUCT, HideEdge
+from nestplan.model.goals import CONSOLIDATE, GATHER_OFFCUT, INSERT, MATES, RECONSTRUCT, HideEdge
 from nestplan.model.hide import Hide
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.first_candidate import reconstructed, with_strips_last
@@ -16,36 +16,45 @@ from nestplan.nesting.context import SearchContext
 from nestplan.nesting.problem import Poses
 from nestplan.nesting.search.consolidation import empty_fields, gather_fields
 from nestplan.nesting.search.insertion import insert_more, place_poses
+from nestplan.nesting.search.mates import bring_mates_together
 
 __all__ = ["STEPS", "Step", "can_improve", "improved"]
 
 RECONSTRUCT_SHARE = 0.2
 """Share of the budget in which pieces are laid anew, from other seeds."""
+MATES_SHARE, MATES_SECONDS = 0.3, 5.0
+"""Share of the seconds asked that is set aside for bringing mates together, and how many of them at most."""
 
 
 @dataclass(frozen=True)
 class Step:
     """What a step of a goal does: the candidate it makes of another one, never a worse one; and whether there is
-    anything in a candidate for it to do."""
+    anything in a candidate for it to do. `share` of the seconds asked, `seconds` at most, is set aside for a step that
+    comes last and is taken whatever the other steps have used up."""
 
     run: Callable[[Candidate, SearchContext], Candidate]
     applies: Callable[[Candidate], bool]
+    share: float = 0.0
+    seconds: float = 0.0
 
 
 def improved(candidate: Candidate, context: SearchContext) -> Candidate:
     """The candidate after the steps of its goal, as far as the budget goes.
 
-    The budget is asked before the first of the steps that share a stage.
+    The budget is asked before the first of the steps that share a stage, unless seconds are set aside for the step.
     """
-    stage = ""
-    for step in candidate.problem.goal.steps:
-        if not STEPS[step.name].applies(candidate):
-            continue
+    budget, stage = context.budget, ""
+    steps = [step for step in candidate.problem.goal.steps if STEPS[step.name].applies(candidate)]
+    set_aside = [
+        min(STEPS[step.name].share * (budget.seconds or 0.0), STEPS[step.name].seconds) for step in steps
+    ]
+    for number, step in enumerate(steps):
+        budget.set_aside(sum(set_aside[number + 1 :]))
         if step.stage != stage:
-            if context.budget.is_spent():
-                break
+            if budget.cancelled() or (not STEPS[step.name].share and budget.is_spent()):
+                continue
             stage = step.stage
-            context.budget.begin_stage(stage)
+            budget.begin_stage(stage)
         candidate = STEPS[step.name].run(candidate, context)
     return candidate
 
@@ -83,6 +92,25 @@ def _consolidate(candidate: Candidate, context: SearchContext) -> Candidate:
     return _with_poses(candidate, layout.poses(), context)
 
 
+def _bring_mates_together(candidate: Candidate, context: SearchContext) -> Candidate:
+    """The same with the left and right of pairs near each other, at the price of the job."""
+    problem, layout = candidate.problem, candidate.layout
+    place_poses(layout, candidate.poses)
+    bring_mates_together(
+        layout,
+        problem.mate_groups,
+        price=problem.job.mates_price,
+        useful_width=problem.job.useful_width,
+        seed=context.seed,
+        stop=context.budget.deadline_passed,
+    )
+    return _with_poses(candidate, layout.poses(), context)
+
+
+def _wants_mates_near(candidate: Candidate) -> bool:
+    return candidate.problem.job.mates_price > 0.0 and bool(candidate.problem.mate_groups)
+
+
 def _gather(candidate: Candidate, context: SearchContext) -> Candidate:
     """The same with what lies on each hide drawn to one side."""
     problem, layout = candidate.problem, candidate.layout
@@ -108,6 +136,7 @@ STEPS: dict[str, Step] = {
     RECONSTRUCT.name: Step(_reconstruct, _has_required_pieces),
     INSERT.name: Step(_insert, _has_more_to_place),
     CONSOLIDATE.name: Step(_consolidate, lambda candidate: len(candidate.problem.hides) > 1),
+    MATES.name: Step(_bring_mates_together, _wants_mates_near, MATES_SHARE, MATES_SECONDS),
     GATHER_OFFCUT.name: Step(_gather, lambda candidate: bool((candidate.poses.field >= 0).any())),
 }
 """The steps by the names that goals give them."""

@@ -26,6 +26,7 @@ from nestplan.sheets.export_files import (
     write_plan_drawing,
 )
 from nestplan.sheets.sheet_input import Needs, SheetInput
+from nestplan.storage import move_into_place, staging_folder
 
 if TYPE_CHECKING:
     from nestplan.drawing.pages import Booklet
@@ -130,26 +131,38 @@ def _listed(words: Sequence[str]) -> str:
 def write_sheets(given: SheetInput, folder: str | Path) -> list[Path]:
     """Write every sheet and file that what is given allows into one folder; returns their paths.
 
-    The folder is made if it is not there; files of the same names are replaced.
+    The folder is made if it is not there; files of the same names are replaced. All are made beside their places
+    first and then take them together, so that sheets of two plans never lie there as if they were of one.
 
     Raises InputError for an unknown paper or a folder that cannot be written.
     """
-    from nestplan.drawing.pdf import write_pdf
-
     out = Path(folder)
     _make(out)
-    written: list[Path] = []
-    # What takes a roll comes first: a wrong paper is refused there before anything is written.
+    with staging_folder(out) as stage:
+        names = _write_all(given, stage)
+        for inner in {(out / name).parent for name in names}:
+            _make(inner)
+        if names:
+            move_into_place(stage, out, names)
+    return [out / name for name in names]
+
+
+def _write_all(given: SheetInput, stage: Path) -> list[str]:
+    """Write everything into a folder; the names, seen from it."""
+    from nestplan.drawing.pdf import write_pdf
+
+    names: list[str] = []
+    # What takes a roll comes first: a wrong paper is refused there before anything is made.
     for sheet in sorted(SHEETS, key=lambda sheet: not sheet.takes_roll):
         if not given.lacks(sheet.needs):
-            written.append(out / sheet.file_name)
-            write_pdf(sheet.booklet(given), written[-1])
+            names.append(sheet.file_name)
+            write_pdf(sheet.booklet(given), stage / names[-1])
     for export in EXPORTS:
         for file in export.in_folder(given) if export.in_folder is not None else ():
-            written.append(out / file.path)
-            _make(written[-1].parent)
-            file.write(written[-1])
-    return written
+            names.append(str(file.path))
+            _make((stage / names[-1]).parent)
+            file.write(stage / names[-1])
+    return names
 
 
 def _make(folder: Path) -> None:

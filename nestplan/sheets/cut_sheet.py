@@ -11,15 +11,17 @@ from pathlib import Path
 
 from nestplan.drawing.booklet_builder import SMALL_SIZE, TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
-from nestplan.model import Figures, Hide, Job, Plan, Unplaced
+from nestplan.model import Figures, Hide, Job, Plan
 from nestplan.model.layer_work import work_at_table, work_drawn_for_later
 from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
 from nestplan.sheets.cutting_table import add_cutting_table
 from nestplan.sheets.definitions import FIGURE_DEFINITIONS, TAPE_DEFINITIONS, definition_lines
 from nestplan.sheets.hide_pages import add_hide
+from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
 from nestplan.sheets.tape_positions import tape_frame
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money, share
+from nestplan.sheets.unplaced_words import UnplacedRow, unplaced_rows
 from nestplan.sheets.work_words import lines_of_work
 
 __all__ = [
@@ -59,7 +61,7 @@ def cut_sheet_booklet(
         note=f"Lengths in {'inches' if units == 'in' else 'mm'} unless said otherwise. {cautions.ABOVE_ALL}",
     )
     used = [hide for hide in hides if any(placed.hide == hide.name for placed in plan.placements)]
-    _overview(booklet, plan, used, formatter)
+    _overview(booklet, plan, job, used, formatter)
     for hide in used:
         steps = cutting_steps(plan, job, hide)
         booklet.open_page()
@@ -76,15 +78,21 @@ def cut_sheet_booklet(
     return booklet.finish()
 
 
-def _overview(booklet: BookletBuilder, plan: Plan, used: Sequence[Hide], formatter: UnitFormatter) -> None:
+def _overview(
+    booklet: BookletBuilder, plan: Plan, job: Job, used: Sequence[Hide], formatter: UnitFormatter
+) -> None:
     booklet.heading(plan.name, size=TITLE_SIZE)
     made = f", made {plan.made}" if plan.made else ""
     booklet.paragraph(f"Job “{plan.job.name}”, goal {plan.goal}, seed {plan.seed}{made}.")
     if plan.figures is not None:
         add_sets(booklet, plan.figures)
         add_figures(booklet, plan.figures, formatter)
+    mates = mates_sentence(plan, job, formatter)
+    if mates:
+        booklet.paragraph(mates)
+    booklet.bullets(far_mate_warnings(plan, job, formatter))
     if plan.unplaced:
-        add_unplaced(booklet, plan.unplaced)
+        add_unplaced(booklet, unplaced_rows(plan.unplaced, job))
     booklet.heading("Before the first cut")
     booklet.bullets(
         (
@@ -93,7 +101,7 @@ def _overview(booklet: BookletBuilder, plan: Plan, used: Sequence[Hide], formatt
             "mark it on the hide in the program and plan again before cutting.",
             "Lay the hide grain side up and flat, without pulling it; mark A, B and the rear edge; check that the "
             "distance from A to B is as said.",
-            "Count the templates and their hands: a left and a right are mirror images, and a missing one is found "
+            "Count lefts and rights of the templates: a left and a right are mirror images, and a missing one is found "
             "most cheaply now.",
             "Set out the first few pieces by tape before cutting any; they must lie clear of flaws and of each other.",
         ),
@@ -130,20 +138,21 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
     """The plan's figures hide by hide and together; a dash where something is not known."""
     columns = (
         Column("leather", 52.0),
-        Column("gross", 21.0, "right"),
-        Column("marked", 21.0, "right"),
+        Column("whole hide", 21.0, "right"),
+        Column("seller’s", 21.0, "right"),
         Column("usable", 21.0, "right"),
-        Column("net", 20.0, "right"),
-        Column("cut", 20.0, "right"),
-        Column("net yield", 18.0, "right"),
-        Column("cut yield", 18.0, "right"),
+        Column("finished", 20.0, "right"),
+        Column("cut shapes", 20.0, "right"),
+        Column("in pieces", 18.0, "right"),
+        Column("in shapes", 18.0, "right"),
         Column("flaws", 17.0, "right"),
         Column("overcut", 17.0, "right"),
         Column("gaps", 15.0, "right"),
         Column("too small", 19.0, "right"),
         Column("pieces", 15.0, "right"),
         Column("strips", 14.0, "right"),
-        Column("cost", 25.0, "right"),
+        Column("hide bought", 23.0, "right"),
+        Column("leather used", 23.0, "right"),
     )
     rows = []
     for hide in figures.hides:
@@ -154,7 +163,8 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
             *(formatter.area(area) for area in (hide.usable, hide.net, hide.cut)),
             *(share(hide.net_yield), share(hide.cut_yield)),
             *(formatter.area(loss) for loss in losses),
-            *(str(hide.pieces), str(hide.strips), money(hide.cost, figures.currency)),
+            *(str(hide.pieces), str(hide.strips)),
+            *(money(hide.cost, figures.currency), money(hide.leather_cost, figures.currency)),
         ])  # fmt: skip
     losses = (
         figures.lost_to_flaws, figures.lost_to_overcut, figures.lost_to_gaps, figures.lost_to_small_offcuts,
@@ -166,31 +176,26 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
         *(share(figures.net_yield), share(figures.cut_yield)),
         *(share(loss) for loss in losses),
         *(str(sum(hide.pieces for hide in figures.hides)), str(sum(hide.strips for hide in figures.hides))),
-        money(figures.cost, figures.currency),
+        *(money(figures.cost, figures.currency), money(figures.leather_cost, figures.currency)),
     ])  # fmt: skip
     booklet.table(columns, rows, size=SMALL_SIZE, bold_rows=frozenset({len(rows) - 1}))
     words = f"{figures.placed} of {figures.asked} placed on {figures.hides_used} hides."
-    if figures.cost_per_set is not None:
-        words += f" Leather for one set: {money(figures.cost_per_set, figures.currency)}."
+    if figures.cost_per_set is not None and figures.leather_cost_per_set is not None:
+        words += (
+            f" For one set: {money(figures.cost_per_set, figures.currency)} of whole hides bought, of which "
+            f"{money(figures.leather_cost_per_set, figures.currency)} for the leather used."
+        )
     if figures.value_left is not None:
-        words += f" Value of what is left: {money(figures.value_left, figures.currency)}."
+        words += f" Value of the offcuts to keep: {money(figures.value_left, figures.currency)}."
     booklet.paragraph(words)
 
 
-def add_unplaced(booklet: BookletBuilder, unplaced: Sequence[Unplaced]) -> None:
+def add_unplaced(booklet: BookletBuilder, unplaced: Sequence[UnplacedRow]) -> None:
     """What has no place, why, and the least change that would let it in."""
     booklet.heading("Not placed")
-    rows = [
-        [
-            str(missing.count),
-            f"{missing.piece or missing.strip} ({missing.layer})",
-            missing.why,
-            missing.change or "–",
-        ]
-        for missing in unplaced
-    ]
+    rows = [[row.count, f"{row.name} ({row.layer})", row.why, row.change or "–"] for row in unplaced]
     columns = (
-        Column("count", 12.0, "right"),
+        Column("how many", 26.0),
         Column("what", 50.0),
         Column("why", 90.0),
         Column("what would let it in", 80.0),

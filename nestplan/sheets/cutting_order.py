@@ -6,8 +6,8 @@ mates one after the other, and discs for lace last. Nothing is drawn here.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -15,7 +15,9 @@ import shapely
 
 from nestplan.model import Hide, Job, Placement, Plan
 from nestplan.model.rules import Zone, zones_of
+from nestplan.sheets.piece_region import region_of
 from nestplan.sheets.tape_positions import tape_frame
+from nestplan.yields.mates import MatePair, mate_pairs
 
 __all__ = [
     "GROUP_REASONS",
@@ -50,7 +52,8 @@ class CuttingStep:
     """One step at the table: a piece, or strips that lie side by side and are cut one after the other.
 
     `number` is the number of its first thing in cutting order; `members` are places in `plan.placements` in
-    the order they are cut; `mate` is the number of its mate, or None.
+    the order they are cut; `mate` is the number of its mate, `mate_apart` how far from it that lies, edge to edge (mm),
+    both None where it has none on this hide; `mate_hide` is the hide its mate is cut from, where that is another.
     """
 
     number: int
@@ -58,6 +61,8 @@ class CuttingStep:
     group: StepGroup
     reason: str
     mate: int | None = None
+    mate_apart: float | None = None
+    mate_hide: str = ""
 
     @property
     def label(self) -> str:
@@ -72,11 +77,13 @@ def cutting_steps(plan: Plan, job: Job, hide: Hide) -> tuple[CuttingStep, ...]:
     strips = [n for n in here if plan.placements[n].strip and not plan.placements[n].spiral]
     discs = [n for n in here if plan.placements[n].strip and plan.placements[n].spiral]
     pieces = [n for n in here if plan.placements[n].piece]
-    steps: list[tuple[tuple[int, ...], StepGroup, str, int | None]] = []
+    steps: list[tuple[tuple[int, ...], StepGroup, str]] = []
     for bundle in strip_bundles(plan, hide, strips):
         for number, block in enumerate(bundle):
-            steps.append((block, "edge", _edge_reason(block, number == 0), None))
-    partners = pair_mates(plan, job, pieces)
+            steps.append((block, "edge", _edge_reason(block, number == 0)))
+    pairs = {number: pair for pair in mate_pairs(plan, job) for number in (pair.left, pair.right)}
+    mates = {n: pair.left + pair.right - n for n, pair in pairs.items()}
+    partners = {n: mates[n] for n in pieces if mates.get(n) in pieces}
     zones = zones_of(hide)
     firm = {n: words for n in pieces if (words := _firm_reason(plan.placements[n], job, zones))}
     taken: set[int] = set()
@@ -84,36 +91,36 @@ def cutting_steps(plan: Plan, job: Job, hide: Hide) -> tuple[CuttingStep, ...]:
         chosen = [n for n in pieces if (n in firm or partners.get(n) in firm) == (group == "firm")]
         for n in _large_to_small(plan, hide, chosen, partners):
             reason = firm.get(n) or ("its mate needs firm leather" if group == "firm" else "")
-            if partners.get(n) in taken:
+            if partners.get(n) in taken and pairs[n].near:
                 reason = "with its mate"
             taken.add(n)
-            steps.append(((n,), "firm" if group == "firm" else "rest", reason, partners.get(n)))
-    steps.extend(
-        ((n,), "disc", "from what is left", None) for n in sorted(discs, key=lambda n: -_area(plan, n))
+            steps.append(((n,), "firm" if group == "firm" else "rest", reason))
+    steps.extend(((n,), "disc", "from what is left") for n in sorted(discs, key=lambda n: -_area(plan, n)))
+    numbers = _numbers(steps)
+    return tuple(
+        _with_mate(CuttingStep(numbers[members[0]], members, group, reason), plan, pairs, numbers)
+        for members, group, reason in steps
     )
-    return _numbered(steps)
+
+
+def _with_mate(
+    step: CuttingStep, plan: Plan, pairs: Mapping[int, MatePair], numbers: Mapping[int, int]
+) -> CuttingStep:
+    """The step with its mate's number and distance, or the hide that one is cut from."""
+    pair = pairs.get(step.members[0])
+    if pair is None:
+        return step
+    other = pair.left + pair.right - step.members[0]
+    if pair.apart is None:
+        return replace(step, mate_hide=plan.placements[other].hide)
+    return replace(step, mate=numbers.get(other), mate_apart=pair.apart)
 
 
 def pair_mates(plan: Plan, job: Job, among: Iterable[int]) -> dict[int, int]:
-    """The left and right of each pair among these placements: each one's mate, both ways.
-
-    Mates are a left and a right of one piece, layer and set, taken in the order of their copies.
-    """
-    hands: dict[tuple[str, str, int], tuple[list[int], list[int]]] = {}
-    for n in among:
-        placed = plan.placements[n]
-        if job.piece(placed.piece).pair:
-            key = (placed.piece, placed.layer, placed.set)
-            hands.setdefault(key, ([], []))[placed.mirrored].append(n)
-    partners: dict[int, int] = {}
-    for one, other in hands.values():
-        for left, right in zip(
-            sorted(one, key=lambda n: plan.placements[n].copy),
-            sorted(other, key=lambda n: plan.placements[n].copy),
-            strict=False,
-        ):
-            partners[left], partners[right] = right, left
-    return partners
+    """The left and right of each pair among these placements: each one's mate, both ways."""
+    wanted = set(among)
+    pairs = [pair for pair in mate_pairs(plan, job) if {pair.left, pair.right} <= wanted]
+    return {pair.left: pair.right for pair in pairs} | {pair.right: pair.left for pair in pairs}
 
 
 def strip_bundles(plan: Plan, hide: Hide, strips: Iterable[int]) -> list[tuple[tuple[int, ...], ...]]:
@@ -182,8 +189,8 @@ def _edge_reason(block: tuple[int, ...], first: bool) -> str:
     if not first:
         return "from the edge just cut"
     if len(block) == 1:
-        return "strike the line P–Q first"
-    return "strike the line P–Q first, then cut one beside the other"
+        return "draw the line P–Q first"
+    return "draw the line P–Q first, then cut one beside the other"
 
 
 def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
@@ -204,8 +211,7 @@ def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
     best = max(zone.firmness for zone in zones)
     if best < _FIRM or all(zone.firmness == best for zone in zones):
         return ""
-    spot = shapely.Polygon(placed.finished_ring).representative_point()
-    zone = next((zone for zone in zones if zone.area.covers(spot)), None)
+    zone = region_of(zones, placed)
     return f"lies in the {zone.name or 'firm part'}" if zone is not None and zone.firmness == best else ""
 
 
@@ -230,14 +236,6 @@ def _area(plan: Plan, n: int) -> float:
     return float(shapely.Polygon(plan.placements[n].finished_ring).area)
 
 
-def _numbered(steps: list[tuple[tuple[int, ...], StepGroup, str, int | None]]) -> tuple[CuttingStep, ...]:
-    first: dict[int, int] = {}
-    number = 1
-    for members, *_ in steps:
-        for n in members:
-            first[n] = number
-            number += 1
-    return tuple(
-        CuttingStep(first[members[0]], members, group, reason, first.get(mate) if mate is not None else None)
-        for members, group, reason, mate in steps
-    )
+def _numbers(steps: Sequence[tuple[tuple[int, ...], StepGroup, str]]) -> dict[int, int]:
+    """The number of each thing in cutting order, from 1."""
+    return {n: number for number, n in enumerate((n for members, *_ in steps for n in members), start=1)}

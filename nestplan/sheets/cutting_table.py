@@ -32,7 +32,7 @@ def _columns(frame: TapeFrame) -> tuple[Column, ...]:
         Column("turn", 14.0, "right"),
         Column("template", 21.0),
         Column("overcut", 17.0, "right"),
-        Column("mate", 11.0, "right"),
+        Column("mate", 20.0, "right"),
         Column("why now", 36.0),
         Column("cut", 9.0, "middle"),
     )
@@ -77,10 +77,20 @@ def _row(plan: Plan, job: Job, frame: TapeFrame, step: CuttingStep, formatter: U
         "" if placed.spiral else f"{place.turn:.1f}°",
         ("turned over" if placed.mirrored else "as drawn") if is_piece else "",
         formatter.length(placed.overcut) if placed.overcut > 0.0 else "",
-        "" if step.mate is None else str(step.mate),
+        _mate_words(step, formatter),
         step.reason,
         "☐",
     ]
+
+
+def _mate_words(step: CuttingStep, formatter: UnitFormatter) -> str:
+    """The number of its mate and how far that lies apart, or the hide that it is cut from."""
+    if step.mate_hide:
+        return f"on {step.mate_hide}"
+    if step.mate_apart is None:
+        return ""
+    apart = f"{formatter.length(step.mate_apart)} apart"
+    return apart if step.mate is None else f"{step.mate}, {apart}"
 
 
 def step_words(plan: Plan, job: Job, step: CuttingStep, formatter: UnitFormatter) -> str:

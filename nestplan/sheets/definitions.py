@@ -14,25 +14,26 @@ __all__ = [
 ]
 
 FIGURE_DEFINITIONS: Sequence[tuple[str, str]] = (
-    ("gross", "area of the hides that something is cut from: outlines less their openings."),
-    ("marked", "what the seller’s mark says; kept apart from the measured area and never used in a yield."),
+    ("whole hide", "area of the hides that something is cut from: outlines less their openings."),
+    ("seller’s", "what the seller’s mark says; kept apart from the measured area and never used in a share."),
     ("usable", "where a finished piece or strip that the hide may serve can lie at all: flaws with their margins, "
      "closed regions and stretch taken off."),
-    ("net", "finished pieces less their openings, and strips; of a spiral lace its length times its width."),
-    ("cut", "cut shapes, each with the overcut it got, and strips, with what runs off the edge."),
-    ("net yield, cut yield", "net and cut as shares of gross."),
+    ("finished", "finished pieces less their openings, and strips; of a spiral lace its length times its width."),
+    ("cut shapes", "cut shapes, each with the overcut it got, and strips, with what runs off the edge."),
+    ("in pieces, in shapes", "finished pieces, and cut shapes, as shares of the whole hide."),
     ("flaws", "on the leather and spoiled for some piece or strip that the hide may serve, margins included, and "
      "not cut over."),
-    ("overcut", "cut away later: cut shapes less net, so bands, openings and the middles of lace discs."),
+    ("overcut", "cut away later: cut shapes less finished pieces, so bands, openings and the middles of lace discs."),
     ("gaps", "of the rest, what lies within half the knife gap of a cut shape."),
     ("too small", "the rest of the rest: narrower than the job’s useful width. In the line “together” the last four "
-     "are shares of gross; with net and the offcuts to keep they make up the whole."),
+     "are shares of the whole; with finished pieces and the offcuts to keep they make up the whole."),
     ("offcut to keep", "a connected part of what is left after everything narrower than the useful width is taken "
      "off; its largest rectangle and disc lie wholly inside it."),
     ("lace", "what the offcut gives in lace as wide as the job’s narrowest, or 1/4 in: geometry, without stretch."),
     ("at most", "an upper bound on whole sets of that article by itself that no plan on these hides can pass."),
-    ("cost", "the hides’ prices; a set’s share is their sum over all whole sets; value left is each price times the "
-     "share of its hide in offcuts to keep. A dash: not known."),
+    ("hide bought", "the price of the whole hide; a set’s share is the sum over all whole sets. A dash: not known."),
+    ("leather used", "the hide’s price less the share of it in offcuts to keep, which go back to the rack at that "
+     "price: what is cut, with the waste between and round it."),
 )  # fmt: skip
 
 TAPE_DEFINITIONS: Sequence[tuple[str, str]] = (

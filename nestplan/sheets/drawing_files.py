@@ -19,6 +19,7 @@ from nestplan.drawing.primitives import LineStyle, Picture, Points, Primitive, b
 from nestplan.drawing.shared_cuts import SharedCuts
 from nestplan.errors import InputError
 from nestplan.model import Hide, Job, Mark, Piece, Placement, Plan
+from nestplan.model.layer_work import drawing_layer
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.sheets.inner_work import inner_lines
@@ -80,7 +81,7 @@ def plan_lines(plan: Plan, job: Job, hide: Hide) -> Picture:
 
 def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float = 20.0) -> Picture:
     """Pieces side by side, `gap` mm apart, as drawn: outline, openings, holes, slits, marks (small circles),
-    parts, the stretch axis, names.
+    parts, the stretch axis, names. To which layers something is done, and when, its layer in the drawing says.
 
     Cut lines of layers with an overcut stand on layers of their own, `ignore_cut_` and the layer's name.
     """
@@ -90,10 +91,12 @@ def piece_lines(job: Job, pieces: Sequence[Piece] | None = None, *, gap: float =
     for piece in chosen:
         one = Picture()
         one.area(piece.ring, _LINE, layer="outline")
-        for ring in piece.hole_rings:
-            one.area(ring, _LINE, layer="hole")
-        for mark in piece.marks:
-            _mark(one, mark, np.array(mark.at), mark.angle, mark.kind.layer)
+        for opening in piece.openings:
+            one.area(opening.ring, _LINE, layer=_plain(drawing_layer("hole", piece, opening)))
+        for mark in piece.all_marks:
+            _mark(
+                one, mark, np.array(mark.at), mark.angle, _plain(drawing_layer(mark.kind.layer, piece, mark))
+            )
         for part in piece.parts:
             one.area(part.ring, _LINE, layer="part")
         for cut in piece.cuts:

@@ -9,7 +9,9 @@ from nestplan.drawing.booklet_builder import TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
 from nestplan.model import Article, Job, Piece, Plan
 from nestplan.sheets import cautions
+from nestplan.sheets.lacing_blocks import add_lacing
 from nestplan.sheets.shopping import ShoppingLines, SupplyLine
+from nestplan.sheets.size_words import fits_words
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money
 from nestplan.sheets.work_steps import work_steps
 from nestplan.sheets.work_words import piece_work_lines
@@ -35,11 +37,11 @@ def job_sheet_booklet(
     booklet.heading(job.name, size=TITLE_SIZE)
     if job.note:
         booklet.paragraph(job.note)
-    _add_articles(booklet, job, plan)
+    _add_articles(booklet, job, plan, formatter)
     booklet.heading("Pieces to cut")
     add_pieces(booklet, job, formatter)
     add_strips(booklet, job, formatter)
-    add_stacks(booklet, shopping)
+    add_stacks(booklet, shopping, formatter)
     _add_supplies(booklet, shopping, plan, formatter)
     if shopping.warnings:
         booklet.heading("Look at again")
@@ -50,6 +52,7 @@ def job_sheet_booklet(
         booklet.bullets(step.details, indent=6.0)
     if shopping.waits:
         booklet.bullets(tuple(shopping.waits))
+    add_lacing(booklet, job, formatter)
     _add_costs(booklet, shopping, plan)
     booklet.heading("Cautions")
     booklet.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
@@ -57,7 +60,7 @@ def job_sheet_booklet(
     return booklet.finish()
 
 
-def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None) -> None:
+def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None, formatter: UnitFormatter) -> None:
     whole = {sets.article: sets.whole for sets in plan.figures.sets} if plan and plan.figures else {}
     rows = [
         [
@@ -66,7 +69,7 @@ def _add_articles(booklet: BookletBuilder, job: Job, plan: Plan | None) -> None:
             str(whole[article.name]) if article.name in whole else "–",
             str(sum(piece.copies_in_set * len(piece.cuts) for piece in article.pieces)),
             str(sum(strip.count for strip in article.strips)),
-            article.note,
+            "\n".join(filter(None, (fits_words(article, formatter), article.note))),
         ]
         for article in job.articles
     ]
@@ -154,13 +157,13 @@ def add_strips(booklet: BookletBuilder, job: Job, formatter: UnitFormatter) -> N
     booklet.table(columns, rows)
 
 
-def add_stacks(booklet: BookletBuilder, shopping: ShoppingLines) -> None:
+def add_stacks(booklet: BookletBuilder, shopping: ShoppingLines, formatter: UnitFormatter) -> None:
     """How thick each piece is when its layers are glued together; one layer only where it asks for a look."""
     told = [stack for stack in shopping.stacks if len(stack.stack.layers) > 1 or stack.warnings]
     if not told:
         return
     booklet.heading("Thickness when glued")
-    rows = [[stack.piece, stack.stack.words, " ".join(stack.warnings)] for stack in told]
+    rows = [[stack.piece, stack.stack.in_words(formatter.unit), " ".join(stack.warnings)] for stack in told]
     booklet.table((Column("piece", 40.0), Column("thickness", 60.0), Column("look at", 90.0)), rows)
 
 
@@ -168,13 +171,14 @@ def _add_supplies(
     booklet: BookletBuilder, shopping: ShoppingLines, plan: Plan | None, formatter: UnitFormatter
 ) -> None:
     currency = plan.figures.currency if plan and plan.figures else ""
+    _add_leather(booklet, shopping, plan, formatter)
     booklet.heading("Supplies")
     rows = [
         [
             supply.what,
             formatter.amount(supply.amount, supply.unit),
             "from the job’s leather" if supply.cut else "to buy or take from stock",
-            "" if supply.cut else _price(supply, currency),
+            "" if supply.cut else _price(supply, currency, formatter),
             "" if supply.cut else money(supply.cost, currency),
             "☐",
         ]
@@ -198,19 +202,67 @@ def _add_supplies(
                 f"{article.article}, one set: {formatter.long(article.seam)} sewn, "
                 f"{formatter.area(article.glued)} of joint to glue (each joint has two faces to coat)."
             )
+    _add_tools(booklet, shopping)
 
 
-def _price(supply: SupplyLine, currency: str) -> str:
-    """The price of one piece, one metre, one litre."""
-    a_unit = "" if supply.unit == "each" or supply.price is None else f" a {supply.unit}"
-    return money(supply.price, currency) + a_unit
+def _add_leather(
+    booklet: BookletBuilder, shopping: ShoppingLines, plan: Plan | None, formatter: UnitFormatter
+) -> None:
+    """What is cut from each leather; with a plan, from which hides, and how large these are."""
+    booklet.heading("Leather")
+    rows = []
+    for need in shopping.leather:
+        hides = dict.fromkeys(p.hide for p in plan.placements if p.layer == need.layer) if plan else {}
+        thick = formatter.thickness(*need.thickness) if need.thickness else "–"
+        rows.append(
+            [
+                need.layer,
+                ", ".join(need.leather) or "–",
+                thick,
+                formatter.area(need.net),
+                formatter.area(need.cut),
+                "\n".join(hides) or "–",
+            ]
+        )
+    columns = (
+        Column("layer", 26.0),
+        Column("leather", 38.0),
+        Column("thickness", 24.0),
+        Column("finished", 22.0, "right"),
+        Column("cut shapes, strips", 30.0, "right"),
+        Column("from", 50.0),
+    )
+    booklet.table(columns, rows)
+    booklet.paragraph(
+        "Cut shapes are at their least overcut. Hides have waste besides: more is bought than is cut."
+    )
+
+
+def _add_tools(booklet: BookletBuilder, shopping: ShoppingLines) -> None:
+    if shopping.tools:
+        rows = [[need.tool, str(need.number), need.what_for, "☐"] for need in shopping.tools]
+        columns = (
+            Column("tool, for one bench", 80.0),
+            Column("number", 18.0, "right"),
+            Column("for", 80.0),
+            Column("there", 12.0, "middle"),
+        )
+        booklet.table(columns, rows)
+
+
+def _price(supply: SupplyLine, currency: str, formatter: UnitFormatter) -> str:
+    """The price of one piece, one metre or foot, one litre or quart."""
+    if supply.price is None:
+        return money(None, currency)
+    price, unit = formatter.unit_price(supply.price, supply.unit)
+    return money(price, currency) + (f" a {unit}" if unit else "")
 
 
 def _add_costs(booklet: BookletBuilder, shopping: ShoppingLines, plan: Plan | None) -> None:
     figures = plan.figures if plan else None
     currency = figures.currency if figures else ""
     booklet.heading("Costs", keep_with_next=45.0)
-    rows = [["leather of the plan", money(figures.cost if figures else None, currency)]]
+    rows = [["whole hides bought", money(figures.cost if figures else None, currency)]]
     for article in shopping.articles:
         name = f"{article.sets} × {article.article}"
         priced = any(supply.cost is not None for supply in article.per_set)
@@ -221,11 +273,17 @@ def _add_costs(booklet: BookletBuilder, shopping: ShoppingLines, plan: Plan | No
     together = figures is not None and figures.cost is not None
     if figures is not None and figures.cost is not None:
         rows.append(["together", money(figures.cost + shopping.cost, currency)])
+    bold = frozenset({len(rows) - 1}) if together else frozenset()
+    if figures is not None and figures.leather_cost is not None:
+        rows.append(["of the hides, for the leather used", money(figures.leather_cost, currency)])
+        rows.append(
+            ["together with the leather used alone", money(figures.leather_cost + shopping.cost, currency)]
+        )
     booklet.table(
         (Column("what", 80.0), Column("money", 30.0, "right")),
         rows,
         width=130.0,
-        bold_rows=frozenset({len(rows) - 1}) if together else frozenset(),
+        bold_rows=bold,
     )
     if shopping.unpriced:
         booklet.paragraph(f"Without a price, and so not in the costs: {', '.join(shopping.unpriced)}.")

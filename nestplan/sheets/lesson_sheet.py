@@ -8,13 +8,15 @@ from collections.abc import Sequence
 from nestplan.drawing.booklet_builder import BODY_SIZE, TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import MARGIN, Booklet, paper_named
 from nestplan.drawing.primitives import LineStyle
-from nestplan.model import Hide, Job, Plan
+from nestplan.model import Article, Hide, Job, Plan
 from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import GROUP_REASONS, cutting_steps, pair_mates
 from nestplan.sheets.cutting_table import step_words
 from nestplan.sheets.job_sheet import add_pieces, add_strips
+from nestplan.sheets.lacing_blocks import add_lacing
 from nestplan.sheets.placement_names import placed_name
 from nestplan.sheets.placement_reasons import placement_reasons, strip_reasons
+from nestplan.sheets.size_words import fits_words
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 from nestplan.sheets.work_steps import Tool, WorkStep, work_steps
 
@@ -44,7 +46,7 @@ def lesson_sheet_booklet(
     booklet.heading(job.name, size=TITLE_SIZE)
     booklet.paragraph("Name: ____________________________     Date: ________________")
     booklet.paragraph(
-        "We make " + ", ".join(f"{article.sets} × {article.name}" for article in job.articles) + "."
+        "We make " + ", ".join(_made_words(article, formatter) for article in job.articles) + "."
     )
     booklet.heading("Before we start")
     booklet.bullets((*cautions.CUTTING, *cautions.PUNCHING, *cautions.GLUING, *cautions.DUST))
@@ -57,11 +59,17 @@ def lesson_sheet_booklet(
     booklet.heading("Step by step")
     for number, step in enumerate(steps, start=1):
         _add_step(booklet, number, step)
+    add_lacing(booklet, job, formatter)
     for hide in hides:
         if any(placed.hide == hide.name for placed in plan.placements):
             _add_places(booklet, plan, job, hide, formatter)
     _add_questions(booklet)
     return booklet.finish()
+
+
+def _made_words(article: Article, formatter: UnitFormatter) -> str:
+    fits = fits_words(article, formatter)
+    return f"{article.sets} × {article.name}{f' ({fits})' if fits else ''}"
 
 
 def _add_tools(booklet: BookletBuilder, steps: Sequence[WorkStep], class_size: int) -> None:
@@ -110,7 +118,7 @@ def _add_step(booklet: BookletBuilder, number: int, step: WorkStep) -> None:
 
 def _add_places(booklet: BookletBuilder, plan: Plan, job: Job, hide: Hide, formatter: UnitFormatter) -> None:
     """Why this place, why this way round: one example of every different piece on the hide."""
-    booklet.heading(f"Why they lie so: {hide.name}")
+    booklet.heading(f"Why each piece is here: {hide.name}")
     partners = pair_mates(plan, job, [n for n, placed in enumerate(plan.placements) if placed.piece])
     told: set[str] = set()
     group = ""

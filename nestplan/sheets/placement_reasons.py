@@ -11,7 +11,8 @@ import numpy as np
 import shapely
 
 from nestplan.model import Hide, Job, Placement, Plan
-from nestplan.model.rules import Zone, zones_of
+from nestplan.model.rules import zones_of
+from nestplan.sheets.piece_region import region_of
 from nestplan.sheets.unit_formatting import UnitFormatter
 
 __all__ = ["placement_reasons", "strip_reasons"]
@@ -28,7 +29,7 @@ def placement_reasons(
     piece = job.piece(placed.piece)
     cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
     shape = shapely.Polygon(placed.finished_ring)
-    zone = _zone_of(hide, shape)
+    zone = region_of(zones_of(hide), placed)
     sentences = []
     if zone is not None and zone.name:
         asked = ""
@@ -57,10 +58,9 @@ def placement_reasons(
     if mate is not None:
         other = plan.placements[mate]
         if other.hide == placed.hide:
-            gap = shape.distance(shapely.Polygon(other.finished_ring))
-            sentences.append(
-                f"Its mate lies {formatter.length(gap)} away on the same hide: like leather for like places."
-            )
+            gap = float(shapely.Polygon(placed.cut_ring).distance(shapely.Polygon(other.cut_ring)))
+            same = "" if gap > job.mates_limit else ": like leather for like places"
+            sentences.append(f"Its mate lies {formatter.length(gap)} away on the same hide{same}.")
         else:
             sentences.append(f"Its mate is cut from {other.hide}: compare colour and thickness.")
     if placed.overcut > 0.0:
@@ -94,12 +94,6 @@ def strip_reasons(plan: Plan, job: Job, hide: Hide, members: tuple[int, ...]) ->
             f"{len(members)} strips side by side share their cuts: one straight edge serves them all."
         )
     return sentences
-
-
-def _zone_of(hide: Hide, shape: shapely.Polygon) -> Zone | None:
-    """The zone that holds most of a shape."""
-    zones = zones_of(hide)
-    return max(zones, key=lambda zone: zone.area.intersection(shape).area) if zones else None
 
 
 def _flaw_sentences(

@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-__all__ = ["ArticleLine", "ShoppingLines", "StackLine", "StackWords", "SupplyLine"]
+from nestplan.sheets.unit_formatting import LengthUnit
+
+__all__ = ["ArticleLine", "LeatherLine", "ShoppingLines", "StackLine", "StackWords", "SupplyLine", "ToolLine"]
 
 
 class SupplyLine(Protocol):
@@ -37,8 +39,7 @@ class StackWords(Protocol):
 
     @property
     def layers(self) -> Sequence[object]: ...
-    @property
-    def words(self) -> str: ...
+    def in_words(self, units: LengthUnit) -> str: ...
 
 
 class StackLine(Protocol):
@@ -71,8 +72,39 @@ class ArticleLine(Protocol):
     def cost(self) -> float: ...
 
 
+class LeatherLine(Protocol):
+    """What is cut for one layer: areas in mm², finished and with what is trimmed; the leather and thickness asked."""
+
+    @property
+    def layer(self) -> str: ...
+    @property
+    def leather(self) -> Sequence[str]: ...
+    @property
+    def thickness(self) -> tuple[float, float] | None: ...
+    @property
+    def net(self) -> float: ...
+    @property
+    def cut(self) -> float: ...
+
+
+class ToolLine(Protocol):
+    """A tool, how many of it, and what it is for."""
+
+    @property
+    def tool(self) -> str: ...
+    @property
+    def number(self) -> int: ...
+    @property
+    def what_for(self) -> str: ...
+
+
 class ShoppingLines(Protocol):
-    """The whole job's supplies."""
+    """The whole job's leather, supplies and tools."""
+
+    @property
+    def leather(self) -> Sequence[LeatherLine]: ...
+    @property
+    def tools(self) -> Sequence[ToolLine]: ...
 
     @property
     def articles(self) -> Sequence[ArticleLine]: ...

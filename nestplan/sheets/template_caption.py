@@ -8,6 +8,7 @@ from nestplan.model import Job, Mark, Opening
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.piece import LayerCut
 from nestplan.sheets.piece_layers import PieceLayers, PlannedOvercuts
+from nestplan.sheets.size_words import fits_words
 from nestplan.sheets.unit_formatting import UnitFormatter
 
 __all__ = ["MarkGroup", "letters_for", "mark_groups", "template_caption", "template_groups"]
@@ -22,10 +23,19 @@ def template_caption(
 ) -> list[tuple[str, bool]]:
     """What stands by a template: (words, bold) line by line; wrapped by whoever sets it."""
     piece, article = subject.piece, subject.article
+    fits = fits_words(article, formatter)
     size = piece.ring.max(axis=0) - piece.ring.min(axis=0)
     lines = [
         (f"{subject.title}: {formatter.size(float(size[0]), float(size[1]))} finished", True),
-        (f"for {article.name}, {article.sets} sets", False),
+        (
+            ", ".join(
+                filter(
+                    None,
+                    (f"for {article.name}", fits, "1 set" if article.sets == 1 else f"{article.sets} sets"),
+                )
+            ),
+            False,
+        ),
     ]
     lines += [(_cut_words(job, subject, cut, formatter, planned), False) for cut in subject.cuts]
     if piece.turn_over:

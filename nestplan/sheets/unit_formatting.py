@@ -16,6 +16,9 @@ __all__ = [
 
 LengthUnit = Literal["mm", "in"]
 
+LITRES_PER_QUART = 0.946352946
+"""Of the United States: a quarter of a gallon of 231 cubic inches, exactly."""
+
 
 @dataclass(frozen=True)
 class UnitFormatter:
@@ -57,7 +60,24 @@ class UnitFormatter:
         """So much of a supply: a number of pieces (`each`), a length of so many `m`, or so much of another unit."""
         if unit == "each":
             return f"{amount:.0f}"
-        return self.long(amount * 1000.0) if unit == "m" else f"{amount:.2f} {unit}"
+        if unit == "m":
+            return self.long(amount * 1000.0)
+        return self.volume(amount) if unit == "l" else f"{amount:.2f} {unit}"
+
+    def volume(self, litres: float) -> str:
+        """A volume: litres, or US quarts; little of it in millilitres, or fluid ounces."""
+        if self.unit == "in":
+            quarts = litres / LITRES_PER_QUART
+            return f"{quarts:.2f} qt" if quarts >= 0.25 else f"{32.0 * quarts:.1f} fl oz"
+        return f"{litres:.2f} l" if litres >= 0.1 else f"{1000.0 * litres:.0f} ml"
+
+    def unit_price(self, price: float, unit: str) -> tuple[float, str]:
+        """The price of one metre or litre as that of a foot or quart where those are shown, with the unit's name."""
+        if unit == "each":
+            return price, ""
+        if self.unit == "in":
+            return (price * 0.3048, "ft") if unit == "m" else (price * LITRES_PER_QUART, "qt")
+        return price, unit
 
 
 def share(fraction: float) -> str:

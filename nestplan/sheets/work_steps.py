@@ -88,7 +88,8 @@ class _JobWork:
 
     @property
     def laces(self) -> bool:
-        return any(strip.use == "lace" for strip in self.strips)
+        joined = any(article.laced_joins or article.laced_edges for article in self.job.articles)
+        return joined or any(strip.use == "lace" for strip in self.strips)
 
     @property
     def lined(self) -> tuple[Piece, ...]:
@@ -103,7 +104,7 @@ class _JobWork:
     def late_marks(self) -> Iterator[Mark]:
         """The marks that are done to glued and trimmed pieces, and to those of one layer."""
         for piece in self.pieces:
-            yield from work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.marks
+            yield from work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.all_marks
 
     def early_marks(self) -> Iterator[Mark]:
         """The marks that are done to single layers before they are glued."""
@@ -195,7 +196,7 @@ def _finish(given: _JobWork) -> WorkStep | None:
         "says.",
         "Colour put on later stops at every trace of glue, and glue does not hold on a finish.",
         tools=(Tool("colour, cloths, gloves", 4),),
-        wrong="Pale edges along the joint: finish ran into the band to be glued, or glue over the colour.",
+        wrong="Pale edges along the glued layers: finish ran into the band to be glued, or glue over the colour.",
     )
 
 
@@ -262,7 +263,7 @@ def _trim(given: _JobWork) -> WorkStep | None:
         words.append("along the finished line" + _only(single, given))
     return WorkStep(
         "Trim to the finished line",
-        "When the joint has set, cut all layers together " + "; ".join(words) + ".",
+        "When the glue has set, cut all layers together " + "; ".join(words) + ".",
         "One cut through all layers gives one clean edge; that is what the overcut was left for.",
         cautions.CUTTING[:1],
         tools=(_KNIFE, _BOARD, _RULE),
@@ -304,7 +305,7 @@ def _punch(given: _JobWork) -> WorkStep | None:
 
 
 def _late(piece: Piece) -> tuple[Mark, ...]:
-    return work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.marks
+    return work_after_trimming(piece).marks if len(piece.cuts) > 1 else piece.all_marks
 
 
 def _punches(given: _JobWork) -> tuple[Tool, ...]:
@@ -347,13 +348,29 @@ def _lace(given: _JobWork) -> WorkStep | None:
         return None
     return WorkStep(
         "Lace",
-        "Pull the lace gently to even it out, then lace up from the middle of its length; work with lengths you can "
-        "handle and join them.",
+        "Pull the lace gently to even it out; where both ends are worked, lace up from the middle of its length. "
+        "Work with lengths you can handle and join them.",
         # Pulling stretches and narrows it (leatherworker.net, making lace).
         "Every pull through a hole wears the lace, stretches it and makes it narrower.",
+        details=tuple(_laced(given)),
         tools=(Tool("lacing needle"),),
         wrong="One side longer than the other: the lace was not started at its middle.",
     )
+
+
+def _laced(given: _JobWork) -> Iterator[str]:
+    """What is laced, a line for each join and edge; how is drawn under Lacing."""
+    for article in given.job.articles:
+        found = [
+            (join.join.name, f"{join.join.path}, {join.pairs} pairs", join.cut_length)
+            for join in given.job.worked_joins(article)
+        ]
+        found += [
+            (edge.edge.name, f"{edge.edge.stitch}, {edge.holes} holes", edge.cut_length)
+            for edge in given.job.worked_edges(article)
+        ]
+        for name, how, lace in found:
+            yield f"{article.name}, {name}: {how}, lace {given.formatter.length(lace)}"
 
 
 def _put_away() -> WorkStep:

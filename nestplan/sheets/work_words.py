@@ -28,7 +28,7 @@ def lines_of_work(work: LayerWork, formatter: UnitFormatter) -> list[str]:
 def piece_work_lines(piece: Piece, formatter: UnitFormatter) -> list[str]:
     """All that is done inside a piece; of a piece of several layers with the layer, or `through all`, before it."""
     if len(piece.cuts) == 1:
-        return lines_of_work(LayerWork(piece.openings, piece.marks), formatter)
+        return lines_of_work(LayerWork(piece.openings, piece.all_marks), formatter)
     lines = []
     for cut in piece.cuts:
         lines += [
@@ -52,7 +52,9 @@ def through_lines(pieces: Iterable[Piece], formatter: UnitFormatter) -> list[str
     """What is done to pieces that are glued and trimmed, and to those of one layer: a line for each piece."""
     lines = []
     for piece in pieces:
-        work = work_after_trimming(piece) if len(piece.cuts) > 1 else LayerWork(piece.openings, piece.marks)
+        work = (
+            work_after_trimming(piece) if len(piece.cuts) > 1 else LayerWork(piece.openings, piece.all_marks)
+        )
         done = lines_of_work(work, formatter)
         if done:
             lines.append(f"{piece.name}: {', '.join(done)}")

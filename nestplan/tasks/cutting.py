@@ -16,7 +16,7 @@ from nestplan.errors import InputError
 from nestplan.model.cut_journal import (
     JournalEntry,
     commit_cut,
-    rack_lock,
+    rack_locks,
     read_journal,
     roll_back_unfinished_cuts,
     undo_cut,
@@ -28,6 +28,7 @@ from nestplan.model.job_log import JOB_LOG_NAME, FinishedJob
 from nestplan.model.plan import Plan
 from nestplan.model.rack import read_rack
 from nestplan.tasks.contents import Contents
+from nestplan.tasks.hide_pictures import drop_picture, pass_picture_on, pictures_beside
 from nestplan.tasks.opening import open_files, open_plan
 from nestplan.tasks.settling import LOCK_PATIENCE, OnRepair, settle_folders, settle_hides
 
@@ -131,7 +132,10 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
     """
     from nestplan.yields.remaining_leather import remaining_leather
 
-    with rack_lock(cut.rack, patience=LOCK_PATIENCE):
+    hides = {
+        cut.hide_files[placed.hide].parent for placed in cut.plan.placements if placed.hide in cut.hide_files
+    }
+    with rack_locks([cut.rack, *hides], patience=LOCK_PATIENCE):
         roll_back_unfinished_cuts(cut.rack)
         _require_uncut(cut)
         files = cut.hide_files
@@ -153,6 +157,9 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
             note=notes.note,
         )
         commit_cut(cut.rack, cut_id=cut.cut_id, date=date, plan=opened.plan.name, files=done.files)
+        for path, offcut in done.offcuts:
+            if offcut.origin is not None and offcut.origin.parent in files:
+                pass_picture_on(files[offcut.origin.parent], path)
     return CommittedCut(
         cut.rack, cut.cut_id, tuple(files.values()), done.used, done.offcuts, done.records, opened.job.units
     )
@@ -182,8 +189,13 @@ def take_back_cut(rack: Path, cut_id: str, *, hide_files: Iterable[Path] = ()) -
 
     Raises InputError if the journal has no such cut, a file was changed since, or one cannot be put back.
     """
-    with rack_lock(rack, patience=LOCK_PATIENCE):
-        return undo_cut(rack, cut_id, also={path.parent for path in hide_files})
+    folders = {path.parent for path in hide_files}
+    with rack_locks([rack, *folders], patience=LOCK_PATIENCE):
+        undone = undo_cut(rack, cut_id, also=folders)
+        for change in undone.changes:
+            if change.before is None and change.file.endswith(".hide.json"):
+                drop_picture(rack / change.file)
+        return undone
 
 
 def contents_after_cut(
@@ -194,7 +206,8 @@ def contents_after_cut(
     kept = tuple(hide for hide in contents.hides if hide.name not in gone)
     after = {name: file for name, file in files.items() if name not in gone and name != "plan"}
     after |= {hide.name: str(path) for path, hide in cut.offcuts}
-    return Contents(kept + tuple(hide for _, hide in cut.offcuts), contents.job, None), after
+    hides = kept + tuple(hide for _, hide in cut.offcuts)
+    return Contents(hides, contents.job, None, pictures_beside(after)), after
 
 
 @dataclass(frozen=True)
@@ -260,4 +273,4 @@ def contents_after_taking_back(
     job = opened.job if opened.job is not None else contents.job
     if opened.job is None and "" in files:
         merged[""] = files[""]
-    return Contents((*opened.hides, *others), job, opened.plan, contents.photos), merged
+    return Contents((*opened.hides, *others), job, opened.plan, pictures_beside(merged)), merged

@@ -126,6 +126,7 @@ def purchase_json(estimate: BuyEstimate) -> str:
             "planner": estimate.planner,
             "seed": estimate.seed,
             "net_mm2": estimate.net,
+            "advice": estimate.advice,
             "figures": estimate.figures,
             "purchases": estimate.purchases,
             "seconds": round(estimate.seconds, 3),
@@ -140,7 +141,7 @@ def purchase_plot(
     from nestplan.sheets.buying_plot import AreaMark, sets_plot
 
     marks = [
-        AreaMark(each.area, *each.area_range, mark_words(each))
+        AreaMark(each.area, each.least_area, each.area, mark_words(each))
         for each in estimate.figures
         if each.area is not None
     ]

@@ -5,6 +5,7 @@ Which sheets and files there are is said by the catalogue, `nestplan.sheets.cata
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = [
     "PICTURE_SUFFIXES",
     "export",
+    "left_from_before",
     "pages_to_print",
     "sheet_input",
     "write_picture",
@@ -93,6 +95,15 @@ def write_sheet_folder(
         class_size=class_size,
     )
     return write_sheets(given, folder)
+
+
+def left_from_before(folder: Path, written: Sequence[Path]) -> tuple[Path, ...]:
+    """Files like those of a plan's sheets that lie among them and were not `written` with them: of another plan, most
+    likely."""
+    endings = {path.suffix for path in written}
+    folders = {path.parent for path in written if path.parent != folder}
+    there = (path for inner in sorted(folders) for path in sorted(inner.iterdir()))
+    return tuple(path for path in there if path.suffix in endings and path not in written)
 
 
 def write_picture(opened: OpenedPlan, path: Path, *, look: str, units: LengthUnit) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from nestplan.errors import InputError
-from nestplan.geometry.units import read_area
+from nestplan.geometry.units import read_area, read_length
 
 if TYPE_CHECKING:
     from nestplan.estimate.simulate import HideKind
@@ -26,6 +26,7 @@ def hide_kind(
     kind: str,
     *,
     area: str | None = None,
+    length: str | None = None,
     price: float | None = None,
     currency: str = "",
     like: Sequence[Hide] = (),
@@ -33,14 +34,21 @@ def hide_kind(
 ) -> HideKind:
     """The kind with the figures asked for: the usual one, or one measured from the hides it is to be `like`.
 
-    `area` of a hide is a text with its unit, `price` is for a square foot of marked area, `changes` are texts
+    `area` of a hide is a text with its unit; so is the `length` along its backbone, from which the kind's shape gives
+    an area. `price` is for a square foot of marked area, `changes` are texts
     such as `area_spread=0.12` or `grain.per_m2=3`.
 
-    Raises InputError if the kind or a figure is not known, UnitError if the area has no unit.
+    Raises InputError if the kind or a figure is not known, UnitError if the area or length has no unit.
     """
-    from nestplan.estimate.simulate import kind_from_hides, usual_kind
+    from nestplan.estimate.simulate import area_from_length, kind_from_hides, usual_kind
 
     mean = None if area is None else read_area(area)
+    if length is not None:
+        if mean is not None:
+            raise InputError(
+                "Both an area and a length are given.", place="--length", mend="Give one of the two."
+            )
+        mean = area_from_length(kind, read_length(length))
     if like:
         chosen = kind_from_hides(kind, like)
         chosen = replace(

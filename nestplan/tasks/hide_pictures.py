@@ -4,20 +4,31 @@ from __future__ import annotations
 
 import hashlib
 import io
-import json
 from collections.abc import Mapping
 from pathlib import Path
 
 import msgspec
 
 from nestplan.errors import InputError
-from nestplan.storage import write_atomically
+from nestplan.intake.photo.picture_file import opened_picture
+from nestplan.storage import delete_file, read_regular_file, write_atomically
 from nestplan.tasks.contents import HidePhoto
 
-__all__ = ["keep_picture", "picture_file", "pictures_beside", "read_picture"]
+__all__ = [
+    "drop_picture",
+    "keep_picture",
+    "pass_picture_on",
+    "picture_file",
+    "pictures_beside",
+    "read_picture",
+]
 
 _QUALITY = 90
 """Of the JPEG: at a millimetre or less a pixel, leather shows no trace of it."""
+
+
+_MOST_BYTES = 512 * 1024 * 1024
+"""A picture of more is none that a camera makes."""
 
 
 class _Label(msgspec.Struct, frozen=True):
@@ -52,41 +63,65 @@ def keep_picture(hide_file: Path, photo: HidePhoto) -> None:
 
     Raises InputError if the picture cannot be read, or another file has its name, or it cannot be written.
     """
-    from PIL import Image, UnidentifiedImageError
-
     path, source = picture_file(hide_file), Path(photo.file)
     if path.exists() and source.exists() and path.samefile(source):
         return
     try:
-        content = source.read_bytes()
-        label = _Label(1, "hide picture", photo.matrix, hashlib.sha256(content).hexdigest())
-        known = _label_of(path)
-        if known == label:
-            return
-        if known is None and path.exists():
-            raise InputError(
-                "A file that is no picture of this hide has the name of its picture.",
-                file=str(path),
-                mend="Move or rename that file, then save again.",
-            )
-        picture = io.BytesIO()
-        with Image.open(io.BytesIO(content)) as image:
-            image.convert("RGB").save(picture, "JPEG", quality=_QUALITY, comment=msgspec.json.encode(label))
-    except (OSError, UnidentifiedImageError) as error:
+        content = read_regular_file(source, most_bytes=_MOST_BYTES)
+    except InputError as error:
+        raise _unreadable(source) from error
+    label = _Label(1, "hide picture", photo.matrix, hashlib.sha256(content).hexdigest())
+    known = _label_of(path)
+    if known == label:
+        return
+    if known is None and path.exists():
         raise InputError(
-            "The picture under this hide cannot be read.",
-            file=str(source),
-            mend="Put the picture back where it was, or take the hide from its photograph again.",
-        ) from error
+            "A file that is no picture of this hide has the name of its picture.",
+            file=str(path),
+            mend="Move or rename that file, then save again.",
+        )
+    picture = io.BytesIO()
+    try:
+        with opened_picture(source) as image:
+            image.convert("RGB").save(picture, "JPEG", quality=_QUALITY, comment=msgspec.json.encode(label))
+    except InputError as error:
+        raise _unreadable(source) from error
     write_atomically(path, picture.getvalue())
 
 
-def _label_of(path: Path) -> _Label | None:
-    from PIL import Image, UnidentifiedImageError
+def pass_picture_on(hide_file: Path, offcut_file: Path) -> bool:
+    """Keep a hide's picture beside the file of an offcut of it too (both have the same coordinates). Whether it was.
 
+    A hide without a picture, or one that cannot be written, is no fault of the cut: the offcut does without it.
+    """
+    if _label_of(picture_file(hide_file)) is None or picture_file(offcut_file).exists():
+        return False
     try:
-        with Image.open(path) as image:
-            label = msgspec.convert(json.loads(image.info.get("comment", b"")), _Label)
-    except (OSError, UnidentifiedImageError, ValueError, TypeError):
+        write_atomically(picture_file(offcut_file), picture_file(hide_file).read_bytes())
+    except (OSError, InputError):
+        return False
+    return True
+
+
+def drop_picture(hide_file: Path) -> None:
+    """Delete the picture beside a hide's file that is gone itself; a file that is no such picture stays."""
+    path = picture_file(hide_file)
+    if not hide_file.exists() and _label_of(path) is not None:
+        delete_file(path)
+
+
+def _unreadable(source: Path) -> InputError:
+    return InputError(
+        "The picture under this hide cannot be read.",
+        file=str(source),
+        mend="Put the picture back where it was, or take the hide from its photograph again.",
+    )
+
+
+def _label_of(path: Path) -> _Label | None:
+    try:
+        with opened_picture(path, formats=("JPEG",)) as image:
+            label = msgspec.json.decode(image.info.get("comment", b""), type=_Label)
+    except InputError:
         return None
     return label if label.kind == "hide picture" and len(label.matrix) == 9 else None

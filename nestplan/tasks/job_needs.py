@@ -9,31 +9,33 @@ from typing import TYPE_CHECKING
 from nestplan.errors import InputError
 from nestplan.model.files import read_job, read_plan, write_job
 from nestplan.model.job import Job
-from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.job_edits import with_piece
 
 if TYPE_CHECKING:
     from nestplan.estimate.grading import SizeChange
     from nestplan.estimate.supplies import CostPerSet, ShoppingList
+    from nestplan.model.plan import Figures
 
 __all__ = ["JobNeeds", "grade_job_file", "needs_of_job"]
 
 
 @dataclass(frozen=True)
 class JobNeeds:
-    """What a job needs besides leather; with a plan also what a set of each article costs, in `currency`."""
+    """What a job needs; with a plan also its figures, and what a set of each article costs, in `currency`."""
 
     job: Job
     supplies: ShoppingList
     costs: tuple[CostPerSet, ...] = ()
     currency: str = ""
+    figures: Figures | None = None
 
 
 def needs_of_job(job: Path, *, plan: Path | None = None) -> JobNeeds:
-    """What the job in a file needs besides leather, and what its sets cost on the leather of a `plan` of it.
+    """What the job in a file needs, and what its sets cost on the leather of a `plan` of it.
 
     Raises InputError if a file cannot be read.
     """
-    from nestplan.estimate.supplies import cost_per_set, leather_per_set, shopping_list
+    from nestplan.estimate.supplies import cost_per_set, leather_shares, shopping_list
 
     read = read_job(job)
     supplies = shopping_list(read)
@@ -41,7 +43,8 @@ def needs_of_job(job: Path, *, plan: Path | None = None) -> JobNeeds:
         return JobNeeds(read, supplies)
     made = read_plan(plan)
     currency = made.figures.currency if made.figures is not None else ""
-    return JobNeeds(read, supplies, cost_per_set(read, leather_per_set(read, made)), currency)
+    costs = cost_per_set(read, made.figures, leather_shares(read, made))
+    return JobNeeds(read, supplies, costs, currency, made.figures)
 
 
 def grade_job_file(file: Path, out: Path, *, piece: str, stretch: SizeChange) -> Job:
@@ -59,6 +62,6 @@ def grade_job_file(file: Path, out: Path, *, piece: str, stretch: SizeChange) ->
             file=str(file),
             mend="Take one of: " + ", ".join(f"'{name}'" for name in names) + ".",
         )
-    graded = with_thing(job, piece, grade_piece(job.piece(piece), [stretch]))
+    graded = with_piece(job, piece, grade_piece(job.piece(piece), [stretch]))
     write_job(out, graded)
     return graded

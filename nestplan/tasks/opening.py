@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from nestplan.errors import InputError
-from nestplan.model.files import content_hash, read_hide, read_hides, read_job, read_plan
+from nestplan.model.files import content_hash, kind_said_in, read_hide, read_hides, read_job, read_plan
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan, Source
@@ -34,8 +33,10 @@ DRAWING_SUFFIXES = (".dxf", ".svg", ".csv", ".geojson")
 """Endings of files that are taken for drawings; a `.json` file that is none of nestplan's own is one too."""
 
 
-def hide_files(paths: Iterable[Path], *, on_repair: OnRepair | None = None) -> list[Path]:
-    """The hide files of files and folders; of a folder (a rack) those that are not used up.
+def hide_files(
+    paths: Iterable[Path], *, used_too: bool = False, on_repair: OnRepair | None = None
+) -> list[Path]:
+    """The hide files of files and folders; of a folder (a rack) those that are not used up, unless `used_too`.
 
     What a cut left half done there is put right first, which `on_repair` is told.
 
@@ -48,10 +49,14 @@ def hide_files(paths: Iterable[Path], *, on_repair: OnRepair | None = None) -> l
         if not path.is_dir():
             files.append(path)
             continue
-        found = [each for each in sorted(path.glob("*.hide.json")) if not read_hide(each).used]
+        found = sorted(path.glob("*.hide.json"))
+        if not used_too:
+            found = [each for each in found if not read_hide(each).used]
         if not found:
             raise InputError(
-                "There is no hide in this folder, or all are used up.",
+                "The folder holds no hides."
+                if used_too
+                else "There is no hide in this folder, or all are used up.",
                 file=str(path),
                 mend="Give a folder of .hide.json files, or the files themselves.",
             )
@@ -169,13 +174,8 @@ def file_kind(path: Path) -> str:
 
 def _kind_inside(path: Path) -> str:
     """The kind a JSON file says it is of; a drawing (rings) where it is none of nestplan's."""
-    try:
-        head = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return ""
-    if not isinstance(head, dict):
-        return ""
-    return str(head.get("kind", "drawing")) if "nestplan" in head or "kind" in head else "drawing"
+    said = kind_said_in(path)
+    return "" if said is None else said or "drawing"
 
 
 def open_files(

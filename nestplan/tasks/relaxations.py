@@ -14,7 +14,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job, Layer
 from nestplan.model.piece import LayerCut, Overcut, Piece, Strip
 from nestplan.model.plan import Unplaced
-from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.job_edits import with_piece
 
 __all__ = ["Relaxation", "relaxations"]
 
@@ -33,16 +33,16 @@ def relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> tuple[Rel
 
 
 def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator[Relaxation]:
-    thing = _thing(job, missing)
-    if thing is None:
+    piece = _missing_piece(job, missing)
+    if piece is None:
         return
-    name = thing.name
-    if isinstance(thing, Piece):
-        cut = next((cut for cut in thing.cuts if cut.layer == missing.layer), None)
+    name = piece.name
+    if isinstance(piece, Piece):
+        cut = next((cut for cut in piece.cuts if cut.layer == missing.layer), None)
         if cut is not None:
-            yield from _piece_relaxations(missing, job, thing, cut)
+            yield from _piece_relaxations(missing, job, piece, cut)
     else:
-        yield from _strip_relaxations(missing, job, thing)
+        yield from _strip_relaxations(missing, job, piece)
     if missing.reason == "no leather":
         kinds = sorted({hide.leather for hide in hides})
         layer = job.layer(missing.layer)
@@ -60,10 +60,10 @@ def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator
             f"Leave a gap of {job.gap / 2:g} mm for the knife instead of {job.gap:g} mm",
             msgspec.structs.replace(job, gap=job.gap / 2),
         )
-    if missing.reason == "no room" and isinstance(thing, Piece) and not thing.turn_over and not thing.pair:
+    if missing.reason == "no room" and isinstance(piece, Piece) and not piece.turn_over and not piece.pair:
         yield Relaxation(
             f"Let {name} be turned over",
-            with_thing(job, name, msgspec.structs.replace(thing, turn_over=True)),
+            with_piece(job, name, msgspec.structs.replace(piece, turn_over=True)),
         )
 
 
@@ -106,22 +106,22 @@ def _strip_relaxations(missing: Unplaced, job: Job, strip: Strip) -> Iterator[Re
     name, replace = strip.name, msgspec.structs.replace
     if strip.along != "any" and missing.reason in ("stretch", "no room", "too large"):
         yield Relaxation(
-            f"Let {name} lie across the backbone too", with_thing(job, name, replace(strip, along="any"))
+            f"Let {name} lie across the backbone too", with_piece(job, name, replace(strip, along="any"))
         )
     if strip.joins < 2 and strip.use == "lace":
         joined = replace(strip, joins=strip.joins + 1)
-        yield Relaxation(f"Let {name} be made of {joined.joins + 1} parts", with_thing(job, name, joined))
+        yield Relaxation(f"Let {name} be made of {joined.joins + 1} parts", with_piece(job, name, joined))
     if missing.reason == "flaws" and not strip.over_flaws:
         words = f"Let {name} run over flaws of one face"
-        yield Relaxation(words, with_thing(job, name, replace(strip, over_flaws=True)))
+        yield Relaxation(words, with_piece(job, name, replace(strip, over_flaws=True)))
     if missing.reason in ("region", "no room") and (
         strip.regions or strip.not_regions or strip.least_firmness > 1
     ):
         free = replace(strip, regions=(), not_regions=(), least_firmness=1)
-        yield Relaxation(f"Let {name} be cut from any region", with_thing(job, name, free))
+        yield Relaxation(f"Let {name} be cut from any region", with_piece(job, name, free))
 
 
-def _thing(job: Job, missing: Unplaced) -> Piece | Strip | None:
+def _missing_piece(job: Job, missing: Unplaced) -> Piece | Strip | None:
     try:
         return job.piece(missing.piece) if missing.piece else job.strip(missing.strip)
     except KeyError:
@@ -131,7 +131,7 @@ def _thing(job: Job, missing: Unplaced) -> Piece | Strip | None:
 def _with_cut(job: Job, piece: Piece, cut: LayerCut, **fields: object) -> Job:
     eased = msgspec.structs.replace(cut, **fields)
     cuts = tuple(eased if other is cut else other for other in piece.cuts)
-    return with_thing(job, piece.name, msgspec.structs.replace(piece, cuts=cuts))
+    return with_piece(job, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
 
 def _with_layer(job: Job, layer: Layer) -> Job:

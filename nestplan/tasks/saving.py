@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,7 +9,7 @@ from pathlib import Path
 import msgspec
 
 from nestplan.errors import InputError
-from nestplan.model.cut_journal import RackRepair, rack_lock
+from nestplan.model.cut_journal import RackRepair, rack_locks
 from nestplan.model.files import content_hash, read_hide, write_hide, write_job, write_plan
 from nestplan.model.hide import Hide
 from nestplan.model.plan import Plan, Source
@@ -72,9 +71,7 @@ def save_contents(
     written: dict[str, Hide] = {}
     racks = {Path(kept[hide.name]).resolve().parent for hide in changed if hide.name in kept}
     settle_folders(sorted(racks), repairs.append)
-    with contextlib.ExitStack() as locks:
-        for rack in sorted(racks):
-            locks.enter_context(rack_lock(rack, patience=LOCK_PATIENCE))
+    with rack_locks(racks, patience=LOCK_PATIENCE):
         for hide in changed:
             path = Path(file_for(hide.name, hide.name, "hide"))
             written[hide.name] = _with_use_of_file(hide, path)

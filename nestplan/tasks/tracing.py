@@ -38,6 +38,7 @@ __all__ = [
     "place_in_photo",
     "require_accepted",
     "require_another_file",
+    "straightened",
     "suggested_flaws",
     "trace_photo",
     "write_photo_marks",
@@ -133,7 +134,7 @@ def trace_photo(
 
     tell = on_step or (lambda _words: None)
     tell("drawing it as seen from above")
-    straight = _straightened(photo, scale)
+    straight = straightened(photo, scale)
     on_hide_mm, on_floor_mm = (_on_floor(straight, photo, places) for places in (on_hide, on_floor))
     outline = find_outline(
         straight,
@@ -146,7 +147,11 @@ def trace_photo(
     return TracedPhoto(photo, straight, outline)
 
 
-def _straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
+def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
+    """The photograph as seen from straight above, at the scale that is given.
+
+    Raises InputError if the scale is not found in it.
+    """
     from nestplan.intake.photo.rectification import corners_from_two_points, rectify
     from nestplan.intake.photo.reference import corners_from_clicks, find_reference
 

@@ -59,12 +59,13 @@ def figures_of(
     flaws: on the leather, spoiled for some piece or strip the hide may serve, margins included, and not cut
     over. - offcuts: what is left, opened by the useful width (`offcuts_of`). - lost to gaps: of the rest,
     what lies within half the knife gap of a cut shape. - lost to offcuts too small: the rest of the rest.
-    Net, overcut, flaws, gaps, small and kept offcuts make up the gross area. - cost: the hides' prices; None
-    if one is unpriced or currencies differ. Per set: cost over all whole sets. Value left: each price times
-    the share of the gross area in offcuts. - sets: asked, whole in this plan (counted over pieces, whichever
-    set they were meant for), and the bound for the article by itself on all the hides given. `bounds` may
-    hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are not measured
-    (`offcuts_of`). - lace: mm of lace in the offcuts, as wide as the job's narrowest
+    Net, overcut, flaws, gaps, small and kept offcuts make up the gross area. - cost: the prices of the whole
+    hides bought; None if one is unpriced or currencies differ. Per set: cost over all whole sets. Value left: each
+    price times the share of the gross area in offcuts, which go back to the rack at that price; cost less value left
+    is what the leather used costs, the waste between and round the pieces with it. - sets: asked, whole in this plan
+    (counted over pieces, whichever set they were meant for), and the bound for the article by itself on all the hides
+    given. `bounds` may hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are
+    not measured (`offcuts_of`). - lace: mm of lace in the offcuts, as wide as the job's narrowest
     lace, or 1/4 in.
 
     Raises InputError where a placement names a hide, piece or strip that is not given.

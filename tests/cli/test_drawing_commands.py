@@ -108,3 +108,29 @@ def test_tape_figures_become_a_hide(run: Run, tmp_path: Path) -> None:
     assert "no hide was traced" in told
     with pytest.raises(InputError, match="cannot be read"):
         run("measure", "side", "--out", tmp_path / "b.hide.json", "--width", "60 cm")
+
+
+def test_every_piece_is_lined_where_layers_are_named(run: Run, tmp_path: Path) -> None:
+    source, out = dxf(tmp_path / "belt.dxf", panels, units=INCHES), tmp_path / "b.job.json"
+    table = tmp_path / "t.csv"
+    table.write_text("layer,role\nPEN,slit\n")
+    lined = (
+        "--layer",
+        "outer = cow side, 2-2.4 mm",
+        "--layer",
+        "lining = goat, sheepskin",
+        "--overcut",
+        "6 mm",
+    )
+    run("pieces", source, "--out", out, "--layers", table, *lined)
+    job = read_job(out)
+    assert [(layer.name, layer.leather, layer.thickness) for layer in job.layers] == [
+        ("outer", ("cow side",), (2.0, 2.4)),
+        ("lining", ("goat", "sheepskin"), None),
+    ]
+    outer, lining = job.articles[0].pieces[0].cuts
+    assert (outer.shows, outer.reversed) == ("grain", False)
+    assert (lining.shows, lining.reversed) == ("hidden", True)
+    assert all(cut.overcut and cut.overcut.least == 6.0 for cut in (outer, lining))
+    with pytest.raises(InputError, match="is no layer"):
+        run("pieces", source, "--out", tmp_path / "c.job.json", "--layers", table, "--layer", "= cow")

@@ -102,6 +102,10 @@ def test_count_of_straps_needs_no_job(bench: Path) -> None:
     # 340 mm hold eight rows of 40 mm, four on each side of the flaw in the middle.
     numbers = next(line for line in text.splitlines() if line.startswith("large")).split()
     assert 7 <= int(numbers[1]) <= 8
+    assert "Straps off the belly (--anywhere counts there too)." in text
+    hide = bench / "rack" / "b.hide.json"
+    firm = _run("count", hide, "--strap", "500 x 40 mm", "--firmness", 5, "--off", "flank", "--workers", 1)
+    assert "Straps off the flank, where the firmness is 5 or more" in firm
     with pytest.raises(InputError, match="no strap"):
         _run("count", bench / "rack" / "b.hide.json", "--strap", "500")
     with pytest.raises(InputError, match="one figure for each"):
@@ -112,9 +116,11 @@ def test_buy_writes_its_figures_and_plot(bench: Path) -> None:
     out = bench / "bought"
     text = _run(
         "buy", bench / "pouches.job.json", "--kind", "belly", "--sets", 9, "--area", "2 ft2", "--price", 4,
-        "--draws", 12, "--set", "area_spread=0.2", "--set", "grain.per_m2=0", "--workers", 1, "--out", out,
+        "--trials", 12, "--set", "area_spread=0.2", "--set", "grain.per_m2=0", "--workers", 1, "--out", out,
     )  # fmt: skip
-    assert "80% of purchases" in text
+    assert text.startswith("Buy ")
+    assert "bellies of about 18.6 dm² each" in text.splitlines()[0]
+    assert "8 of 10 purchases" in text
     assert "changed by hand: area_spread=0.2, grain.per_m2=0" in text
     stored = json.loads((out / "buy.json").read_text())
     assert stored["sets"] == {"pouch": 9}
@@ -128,8 +134,11 @@ def test_buy_refuses_what_it_does_not_know(bench: Path) -> None:
     job = bench / "pouches.job.json"
     for options, error, words in (
         (("--kind", "dragon"), InputError, "no kind"),
-        (("--kind", "goat"), InputError, "Give the area"),
+        (("--kind", "goat"), InputError, "Give the usual area"),
         (("--kind", "sheep", "--area", "7"), UnitError, "unit"),
+        (("--kind", "goat", "--area", "7 ft2", "--length", "1 m"), InputError, "one of the two"),
+        (("--kind", "goat", "--length", "5 m"), InputError, "not 5000 mm long"),
+        (("--kind", "goat", "--area", "7 ft2", "--draws", "50"), InputError, "--trials 50"),
         (("--kind", "sheep", "--set", "charm=1"), InputError, "no figure"),
         (("--kind", "sheep", "--set", "charm"), InputError, "changes no figure"),
         (("--kind", "sheep", "--layer", "sole"), InputError, "No layer"),
@@ -157,8 +166,20 @@ def test_fit_answers_in_the_units_asked() -> None:
     assert "430" in lace
     assert "touch" in lace
     assert "4 splices" in _run("fit", "edge", "1 m", "--stitch", "double loop")
+    # hand count: ten steps of 12 with eleven holes, 9 round the edge: 10 x 15 + 11 x 3
+    holes = ("--pitch", "12", "--inset", "3", "--thickness", "3")
+    assert "lace 183 mm" in _run("fit", "edge", "120", *holes)
     with pytest.raises(RuleError, match="gaps alone"):
         _run("fit", "panels", "200", "--gap", "60")
+
+
+def test_a_former_word_for_the_path_of_a_lace_names_the_new_one() -> None:
+    figures = ("--pairs", 3, "--pitch", 40, "--gap", 10, "--inset", 10)
+    assert "lace for one join" in _run("fit", "lace", *figures, "--path", "straight bar")
+    with pytest.raises(InputError, match="'--crossing' is called '--path' now"):
+        _run("fit", "lace", *figures, "--crossing", "bars")
+    with pytest.raises(InputError, match="'bars' is called 'straight bar' now"):
+        _run("fit", "lace", *figures, "--path", "bars")
 
 
 def test_a_graded_piece_is_written_into_a_new_job(bench: Path) -> None:

@@ -87,6 +87,10 @@ class Mouse:
         keys = Qt.KeyboardModifier.ShiftModifier if shift else Qt.KeyboardModifier.NoModifier
         QTest.mouseClick(self.table.viewport(), Qt.MouseButton.LeftButton, keys, self.table.pixel_at(at))
 
+    def move(self, *at: float) -> None:
+        QTest.mouseMove(self.table.viewport(), self.table.pixel_at(at))
+        QApplication.processEvents()
+
     def double(self, *at: float) -> None:
         self.click(*at)
         QTest.mouseDClick(

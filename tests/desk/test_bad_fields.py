@@ -31,7 +31,7 @@ def shown_words(widget) -> list[str]:
         ("stated", "0 ft2", "The area of a hide must be between 0.01 and 1,000 ft²."),
         ("currency", "9", "Give a currency by its letters or its sign, such as EUR or €."),
         ("price", "much", "This is no number."),
-        ("firmness", "7", "It must lie between 1 and 5."),
+        ("firmness", "7", "It must be at least 1 and at most 5."),
     ],
 )
 def test_a_bad_field_says_its_reason_beside_it_until_it_is_put_right(window, panel, name, typed, why):
@@ -86,7 +86,7 @@ def test_no_turning_handle_stays_where_a_piece_was_taken_to_another_hide(window,
     window.document.show_hide("sheet")
     window.go_to("plan")
     first = window.document.contents.plan.placements[0]
-    window.document.pick((first,))
+    window.document.select((first,))
     assert window.table.tool.handle is not None
     window.session.plan.move_to_hide("elm")
     assert window.document.contents.plan.placements[0].hide == "elm"

@@ -39,16 +39,16 @@ def test_the_wheel_zooms_to_the_spot_under_the_pointer(window):
     assert (after - before).manhattanLength() <= 6
 
 
-def test_the_wheel_with_alt_turns_the_picked_piece(window, hand, qtbot):
+def test_the_wheel_with_alt_turns_the_selected_piece(window, hand, qtbot):
     window.document.open(laid_work(2), {})
     window.go_to("plan")
     QApplication.processEvents()
     hand.click(80, 60)
-    assert len(window.document.picked) == 1
+    assert len(window.document.selected) == 1
     wheel(window.table, (80, 60), 1, Qt.KeyboardModifier.AltModifier)
-    assert window.document.picked[0].angle == pytest.approx(1.0)
+    assert window.document.selected[0].angle == pytest.approx(1.0)
     wheel(window.table, (80, 60), -1, Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.ShiftModifier)
-    assert window.document.picked[0].angle == pytest.approx(346.0)
+    assert window.document.selected[0].angle == pytest.approx(346.0)
     settle(qtbot, window)
 
 
@@ -79,7 +79,7 @@ def test_retracing_tells_what_the_seller_states(window, hand):
     hand.key(Qt.Key.Key_Escape)
 
 
-def test_an_edge_between_picked_points_is_made_straight(window, hand):
+def test_an_edge_between_selected_points_is_made_straight(window, hand):
     bent = msgspec.structs.replace(
         sheet(),
         outline=((0, 0), (250, 8), (500, 0), (750, 8), (1000, 0), (1000, 600), (0, 600)),

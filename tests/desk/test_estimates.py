@@ -31,7 +31,7 @@ def test_sets_are_counted_on_each_hide_and_on_all_together(choosing, qtbot):
     choosing.count.start.click()
     words = answered(choosing.count, qtbot)
     # Panels of 100 × 60 mm with 1.5 mm between them: three in a row of 320 mm, two rows of six on the wide one.
-    assert "narrow: 3 sets; no plan can give more." in words or "narrow: 3 sets proven" in words
+    assert "narrow: 3 sets; no plan can give more." in words or "narrow: 3 sets surely" in words
     assert "wide: 12 sets" in words
     together = next(line for line in words.splitlines() if line.startswith("all together:"))
     assert 12 <= int(together.split()[2]) <= 17
@@ -51,12 +51,12 @@ def test_what_to_buy_is_simulated_told_with_its_settings_and_drawn(choosing, win
     buy.kind.set_value("cow-side")
     type_in(buy.sets, "4")
     type_in(buy.price, "9")
-    buy.draws.set_value(10)
+    buy.trials.set_value(10)
     buy.start.click()
     words = answered(buy, qtbot)
-    assert "For 4 × belt:" in words
-    assert "50% of purchases: 1 hide" in words
-    assert "10 simulated purchases" in words
+    assert "For 4 × belt; finished" in words
+    assert "Buy 1 cow side of about" in words
+    assert "10 trials on simulated hides" in words
     assert "flaws per m2" in words
     picture = buy.plot_picture(buy.estimate)
     assert picture.width() > 400
@@ -66,7 +66,7 @@ def test_what_to_buy_is_simulated_told_with_its_settings_and_drawn(choosing, win
 def test_a_kind_without_a_known_area_asks_for_it(choosing, window):
     choosing.buy.kind.set_value("goat")
     choosing.buy.start.click()
-    assert "No usual area is known" in window.notice.words.text()
+    assert "usual length along the backbone" in window.notice.words.text()
 
 
 def test_a_count_is_given_up(choosing, qtbot):

@@ -120,10 +120,10 @@ def test_a_plan_with_faults_has_no_whole_sets(window, qtbot):
     onto = plan.placements[0]
     window.document.set_plan("Pile up", replaced(plan, {1: moved(plan.placements[1], onto.pose)}))
     settle(qtbot, window)
-    for words in (window.strip.buttons["plan"].text(), window.panels["plan"].figures.text()):
+    for words in (window.strip.buttons["plan"].text(), window.panels["plan"].figures.words.text()):
         assert "of 3 sets" not in words
     assert "1 fault to mend" in window.strip.buttons["plan"].text()
-    assert plan_words(plan, contents.job, None, 2).startswith("3 pieces laid, 2 faults to mend")
+    assert plan_words(plan, contents.job, None, 2).startswith("3 pieces placed, 2 faults to mend")
 
 
 def test_a_search_beyond_what_is_asked_does_not_count_57_of_21():
@@ -151,14 +151,14 @@ def test_an_area_of_nothing_is_never_said_to_suffice(window):
     figure = BuyFigure(
         share=0.95,
         area=0.0,
-        area_range=(0.0, None),
+        least_area=0.0,
         hides=1,
-        hides_range=(1, None),
+        least_hides=1,
         bought=None,
         money=None,
     )
     words = part._mark_words(figure)
-    assert words == "suffices in 95% of purchases: 1 hide, whichever it is"
+    assert words == "enough in 95 of 100 purchases: 1 hide, whichever it is"
 
 
 @pytest.mark.parametrize(
@@ -221,9 +221,9 @@ def test_a_piece_moved_to_another_hide_leaves_no_handle_behind(window, qtbot):
     contents = laid_work(3, sheet(), step=(200, 150))
     window.document.open(type(contents)((*contents.hides, sheet("other")), contents.job, contents.plan), {})
     window.go_to("plan")
-    window.document.pick(window.document.contents.plan.placements[:1])
+    window.document.select(window.document.contents.plan.placements[:1])
     QApplication.processEvents()
-    assert window.table.tool.preview(), "the picked piece has its handle"
+    assert window.table.tool.preview(), "the selected piece has its handle"
     window.session.plan.move_to_hide("other")
     settle(qtbot, window)
     assert window.document.contents.plan.placements[0].hide == "other"

@@ -183,7 +183,7 @@ def test_a_pair_waits_hand_by_hand():
     assert counts == {"panel, left": 1, "panel, right": 2}
 
 
-def test_lock_and_cut_marks_touch_only_what_was_picked():
+def test_lock_and_cut_marks_touch_only_what_was_selected():
     contents = laid_work(4)
     plan = plan_edits.set_locked(contents.plan, contents.plan.placements[:1], True)
     plan = plan_edits.marked_cut(plan, plan.placements[1:3], True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestplan.model import Layer, LayerCut, Mark
+from nestplan.model import Layer, LayerCut, Mark, Opening
 from nestplan.model.layer_work import layers_of, time_of
 from nestplan.tasks.contents import Contents
 from tests.desk.small_work import job, panel, sheet
@@ -50,7 +50,7 @@ def test_a_change_of_size_keeps_the_layers_of_a_mark(window):
     part = open_lined(window)
     chosen(part.layers, "lining")
     part.size_field.set_value(12.0)
-    part.size_field.given.emit(12.0)
+    part.size_field.edited.emit(12.0)
     assert window.document.piece.marks[0].layers == ("lining",)
     assert window.document.piece.marks[0].length == 12.0
 
@@ -62,3 +62,27 @@ def test_a_piece_of_one_layer_leaves_nothing_to_choose(window):
     part.list.setCurrentRow(0)
     assert not part.layers.isEnabled()
     assert not part.when.isEnabled()
+
+
+def test_the_layers_and_the_time_of_an_opening_are_chosen_and_can_be_undone(window):
+    window_ring = ((20.0, 20.0), (40.0, 20.0), (40.0, 40.0), (20.0, 40.0))
+    cuts = (LayerCut(layer="outer"), LayerCut(layer="lining"))
+    layers = (Layer(name="outer"), Layer(name="lining"))
+    before = job(panel(cuts=cuts, holes=(window_ring,)), layers=layers)
+    window.document.open(Contents((sheet(),), before), {})
+    window.document.show_piece("panel")
+    part = window.panels["pieces"].piece.openings
+    part.list.setCurrentRow(0)
+    assert part.layers.currentText() == "as usual: outer"
+    assert part.when.currentText() == "as usual: before gluing"
+    chosen(part.layers, "outer\nlining")
+    chosen(part.when, "after trimming")
+    opening = window.document.piece.openings[0]
+    assert opening == Opening(outline=window_ring, layers=("outer", "lining"), when="after trimming")
+    assert "after trimming" in part.list.item(0).text()
+    window.document.stack.undo()
+    window.document.stack.undo()
+    assert window.document.contents.job == before
+    part.take_away.click()
+    assert window.document.piece.holes == ()
+    assert part.isHidden()

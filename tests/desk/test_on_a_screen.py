@@ -49,7 +49,7 @@ _WINDOW = """
             "platform": application.platformName(),
             "visible": window.isVisible() and view.isVisible(),
             "trace": middle(start.buttons["Trace a hide"]),
-            "disc": middle(window.panels["hides"].tools["disc"]),
+            "disc": middle(window.panels["hides"].tools["round flaw"]),
             "points": {f"{x},{y}": spot(x, y) for x in (200, 600, 660, 1200) for y in (100, 300, 600)},
             "scale": window.table.pixels_per_mm,
             "tool": type(window.table.tool).__name__,

@@ -39,7 +39,7 @@ def test_a_length_is_read_in_the_set_unit_or_the_typed_one(qapp):
     settings = Settings()
     field = LengthField(settings)
     given = []
-    field.given.connect(given.append)
+    field.edited.connect(given.append)
     type_in(field, "12")
     type_in(field, "1 1/2 in")
     settings.unit = "in"
@@ -51,7 +51,7 @@ def test_a_length_is_read_in_the_set_unit_or_the_typed_one(qapp):
 def test_a_field_that_cannot_be_read_says_why_and_gives_nothing(qapp):
     field = number_field(1, 5)
     given = []
-    field.given.connect(given.append)
+    field.edited.connect(given.append)
     type_in(field, "9")
     assert "between 1 and 5" in field.toolTip()
     type_in(field, "many")
@@ -85,7 +85,7 @@ def test_every_step_says_how_far_it_is(window, qtbot):
     words = {name: window.strip.buttons[name].text().split("\n")[1] for name in window.registered}
     assert words["hides"] == "1 hide"
     assert words["pieces"] == "4 sets, 4 pieces"
-    assert words["plan"] == "4 of 4 sets whole, nothing waiting"
+    assert words["plan"] == "4 of 4 sets whole"
     assert words["cut"] == "0 of 4 cut"
 
 
@@ -93,16 +93,16 @@ def test_flaws_are_listed_changed_and_taken_away(window):
     window.document.add_hide(spoiled_sheet())
     spots = window.panels["hides"].flaws_and_regions
     assert [spots.list.item(n).text() for n in range(spots.list.count())] == [
-        "T  hole",
-        "▭  belly, firmness 1",
+        "hole, ⌀ 80 mm",
+        "belly, firmness 1",
     ]
     spots.list.setCurrentRow(0)
     spots.spoils.set_value("grain")
-    spots.spoils.given.emit("grain")
+    spots.spoils.edited.emit("grain")
     assert window.document.hide.flaws[0].spoils == "grain"
     type_in(spots.size_field, "100")
     assert window.document.hide.flaws[0].disc.diameter == 100
-    window.session.hides.remove_picked()
+    window.session.hides.remove_selected()
     assert window.document.hide.flaws == ()
     window.document.stack.undo()
     assert window.document.hide.flaws[0].spoils == "grain"
@@ -126,7 +126,7 @@ def test_a_kind_of_flaw_registered_from_outside_can_be_chosen_and_is_drawn(qtbot
         spots.spoils.activated.emit(number)
         flaw = window.document.hide.flaws[0]
         assert flaw.spoils == "toy"
-        assert spots.list.item(0).text() == "Y  hole"
+        assert spots.list.item(0).text() == "hole, ⌀ 80 mm"
         assert FlawItem(flaw).toolTip() == "hole: spoils both sides"
         window.document.stack.undo()
         settle(qtbot, window)
@@ -144,28 +144,28 @@ def test_a_hide_is_renamed_with_what_lies_on_it_and_no_two_share_a_name(window):
     assert window.document.hide.name == "elm"
 
 
-def test_the_picked_piece_is_turned_locked_taken_off_and_put_back(window, hand, qtbot):
+def test_the_selected_piece_is_turned_locked_taken_off_and_put_back(window, hand, qtbot):
     window.document.open(laid_work(4, sheet(), step=(200, 150)), {})
     window.go_to("plan")
     document = window.document
-    part = window.panels["plan"].picked
-    document.pick(document.contents.plan.placements[:1])
+    part = window.panels["plan"].selected
+    document.select(document.contents.plan.placements[:1])
     assert part.isVisible()
     type_in(part.angle, "30")
-    assert document.picked[0].angle == pytest.approx(30)
+    assert document.selected[0].angle == pytest.approx(30)
     hand.key(Qt.Key.Key_BracketLeft)
-    assert document.picked[0].angle == pytest.approx(31)
-    before = document.picked[0].x
+    assert document.selected[0].angle == pytest.approx(31)
+    before = document.selected[0].x
     for _ in range(3):
         hand.key(Qt.Key.Key_Right)
-    assert document.picked[0].x == pytest.approx(before + 3)
+    assert document.selected[0].x == pytest.approx(before + 3)
     steps = document.stack.count()
     hand.key(Qt.Key.Key_Right)
     assert document.stack.count() == steps, "nudges in a row are one step"
     hand.key(Qt.Key.Key_L)
-    assert document.picked[0].locked
+    assert document.selected[0].locked
     hand.key(Qt.Key.Key_Right)
-    assert document.picked[0].x == pytest.approx(before + 4), "what is locked stays"
+    assert document.selected[0].x == pytest.approx(before + 4), "what is locked stays"
     hand.key(Qt.Key.Key_L)
     hand.key(Qt.Key.Key_Delete)
     assert len(document.contents.plan.placements) == 3
@@ -174,7 +174,7 @@ def test_the_picked_piece_is_turned_locked_taken_off_and_put_back(window, hand, 
     waiting.put_back()
     assert len(document.contents.plan.placements) == 4
     settle(qtbot, window)
-    assert "nothing overlaps" in window.panels["plan"].verdict.text()
+    assert "nothing overlaps" in window.panels["plan"].faults.verdict.text()
 
 
 def test_a_dropped_piece_slides_to_the_nearest_free_place_if_asked(window, hand, qtbot):
@@ -191,13 +191,13 @@ def test_a_dropped_piece_slides_to_the_nearest_free_place_if_asked(window, hand,
     assert abs(moved[0] - 360) < 120
 
 
-def test_the_next_piece_is_picked_by_a_key_and_marked_as_cut_with_enter(window, hand):
+def test_the_next_piece_is_selected_by_a_key_and_marked_as_cut_with_enter(window, hand):
     window.document.open(laid_work(3), {})
     window.go_to("cut")
     window.table.setFocus()
     hand.key(Qt.Key.Key_N)
     hand.key(Qt.Key.Key_N)
-    assert window.document.picked[0].copy == 2
+    assert window.document.selected[0].copy == 2
     hand.key(Qt.Key.Key_Return)
     assert [p.done for p in window.document.contents.plan.placements] == [False, True, False]
 
@@ -268,10 +268,11 @@ def test_dropped_files_are_opened(window, tmp_path):
     window.dropEvent(event)
     assert [hide.name for hide in window.document.contents.hides] == ["a"]
     assert window.document.contents.job == pair_job()
-    assert window.settings.recent[0] == [str(tmp_path / "a.hide.json"), str(tmp_path / "j.job.json")]
+    recent_job = window.settings.recent_jobs.jobs[0]
+    assert recent_job.files == (str(tmp_path / "a.hide.json"), str(tmp_path / "j.job.json"))
     recent = window.menus.menus["Open again"]
     fill_recent_menu(recent, window.session.files, window.settings)
-    assert recent.actions()[0].text() == "a.hide.json and 1 more"
+    assert recent.actions()[0].text() == f"small job  ({tmp_path.name})"
 
 
 def test_a_broken_file_is_refused_in_words_and_the_work_stays(window, tmp_path):
@@ -414,7 +415,7 @@ def test_a_piece_is_moved_to_another_hide(window, qtbot):
     contents = laid_work(2)
     window.document.open(Contents((*contents.hides, sheet("other")), contents.job, contents.plan), {})
     window.go_to("plan")
-    window.document.pick(window.document.contents.plan.placements[:1])
+    window.document.select(window.document.contents.plan.placements[:1])
     window.session.plan.move_to_hide("other")
     assert [p.hide for p in window.document.contents.plan.placements] == ["other", "sheet"]
     settle(qtbot, window)

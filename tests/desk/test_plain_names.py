@@ -71,7 +71,7 @@ def test_no_label_or_tip_of_a_step_takes_a_name_for_markup(window, qtbot, step):
     window.document.open(work_with_markup(), {})
     window.go_to(step)
     settle(qtbot, window)
-    window.document.pick(window.document.contents.plan.placements[:1])
+    window.document.select(window.document.contents.plan.placements[:1])
     window.session.messages.notify(f"Saved in {MARKUP}.")
     QApplication.processEvents()
     rich = [

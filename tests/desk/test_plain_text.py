@@ -30,7 +30,7 @@ def test_a_name_full_of_markup_is_plain_text_wherever_it_stands(window, qtbot, s
     plan = msgspec.structs.replace(contents.plan, name=MARKUP, placements=placements)
     window.document.open(type(contents)((hide, sheet("other")), wanted, plan), {})
     window.go_to(step)
-    window.document.pick(plan.placements[:1])
+    window.document.select(plan.placements[:1])
     window.session.messages.notify(f"Saved {MARKUP}.")
     settle(qtbot, window)
     QApplication.processEvents()

@@ -32,13 +32,15 @@ def test_saving_leaves_a_hide_used_that_was_cut_up_meanwhile(window, tmp_path):
 
 
 def test_opening_a_rack_with_a_cut_that_broke_off_puts_it_right_and_says_so(window, tmp_path):
-    plan = small_rack(tmp_path)
-    before = contents_of(tmp_path)
+    rack = tmp_path / "rack"
+    rack.mkdir()
+    plan = small_rack(rack)
+    before = contents_of(rack)
     cut_plan(find_cut(plan))
-    journal = tmp_path / JOURNAL_NAME
+    journal = rack / JOURNAL_NAME
     journal.write_text(journal.read_text().replace('"done"', '"begun"'))
     window.session.files.open([plan])
-    assert contents_of(tmp_path) == before
+    assert contents_of(rack) == before
     assert "had broken off; its files were put back" in window.notice.words.text()
     assert [hide.name for hide in window.document.contents.leather] == ["barley", "rye"]
 

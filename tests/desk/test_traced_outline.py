@@ -70,7 +70,7 @@ def test_painting_grows_and_cuts_the_outline_and_undo_takes_it_back(review):
     grown = area_of(review)
     assert grown == pytest.approx(240_000 + 30 * 30 + np.pi * 15**2 / 2, rel=0.002)
     review.brush.setCurrentIndex(1)
-    review.brush.given.emit("cut")
+    review.brush.edited.emit("cut")
     paint(review.view, (400, 590), (400, 610))
     assert area_of(review) < grown - 200
     review.undo_button.click()

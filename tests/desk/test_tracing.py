@@ -129,13 +129,13 @@ def test_a_double_click_on_the_edge_adds_a_point_and_delete_takes_it_out():
     tool = points_tool(changes)
     assert tool.double_click(PointerPosition((50, 2), 5))
     assert tool.ring.tolist() == [[0, 0], [50, 0], [100, 0], [100, 100], [0, 100]]
-    assert tool.picked == {1}
+    assert tool.selected == {1}
     assert tool.key("delete")
     assert tool.ring.tolist() == RING.tolist()
     assert changes == ["Add a point", "Take points out"]
 
 
-def test_an_edge_between_two_picked_points_is_straightened():
+def test_an_edge_between_two_selected_points_is_straightened():
     changes = []
     wavy = np.array([[0, 0], [30, 5], [60, -5], [100, 0], [100, 100], [0, 100]], dtype=float)
     tool = PointsTool(wavy, lambda ring, words: ring)

@@ -65,35 +65,35 @@ def test_undo_while_tracing_takes_the_last_point_back_and_then_a_whole_stroke(op
 
 def test_a_tool_chosen_again_goes_on_with_the_unfinished_flaw(opened, hand):
     tools = opened.panels["hides"].tools
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     for at in ((100, 100), (300, 100), (300, 300)):
         hand.click(*at)
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     assert len(opened.table.tool.points) == 3
-    tools["line"].click()
+    tools["line flaw"].click()
     assert opened.table.tool.points == []
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     assert len(opened.table.tool.points) == 3
     opened.go_to("pieces")
     opened.go_to("hides")
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     assert len(opened.table.tool.points) == 3
     hand.key(Qt.Key.Key_Return)
     assert len(opened.document.hide.flaws) == 1
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     assert opened.table.tool.points == []
 
 
 def test_an_unfinished_flaw_is_given_up_with_escape_and_stays_with_its_hide(opened, hand):
     tools = opened.panels["hides"].tools
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     hand.click(100, 100)
     hand.key(Qt.Key.Key_Escape)
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     assert opened.table.tool.points == []
     hand.click(100, 100)
     opened.document.add_hide(sheet("elm"))
-    tools["outline"].click()
+    tools["outlined flaw"].click()
     assert opened.table.tool.points == [], "a flaw begun on one hide does not go on on another"
 
 

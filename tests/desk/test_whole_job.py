@@ -75,7 +75,7 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert "the seller states" in window.panels["hides"].area.text()
 
     # A round flaw that goes through, a region, the backbone.
-    press_tool(window, "disc")
+    press_tool(window, "round flaw")
     hand.drag((400, 400), (430, 400), (440, 400))
     assert document.hide.flaws[0].disc.diameter == pytest.approx(80, abs=6)
     assert window.panels["hides"].flaws_and_regions.list.count() == 1
@@ -127,8 +127,8 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert plan is not None
     assert len(plan.placements) == 4
     assert check(plan, document.contents.job, document.contents.hides) == ()
-    assert "nothing overlaps" in window.panels["plan"].verdict.text()
-    assert "2 of 2" in window.panels["plan"].figures.text()
+    assert "nothing overlaps" in window.panels["plan"].faults.verdict.text()
+    assert "2 of 2" in window.panels["plan"].figures.sets.number.text()
 
     # A piece is dragged onto another and is wrong; dragged out again it is right.
     window.table.fit()
@@ -140,16 +140,16 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert any(hit.copy == second.copy for hit in window.table.tool.check.overlapped)
     hand.release(onto)
     settle(qtbot, window)
-    assert "Not to be cut yet" in window.panels["plan"].verdict.text()
+    assert "Not to be cut yet" in window.panels["plan"].faults.verdict.text()
     assert window.table.item(("placement", key(document.contents.plan.placements[0]))).shown.wrong
     held = document.contents.plan.placements[0]
     free = free_spot(document.contents, held)
     hand.drag(middle(held), between(middle(held), free, 0.5), free)
     settle(qtbot, window)
-    assert "nothing overlaps" in window.panels["plan"].verdict.text()
+    assert "nothing overlaps" in window.panels["plan"].faults.verdict.text()
 
     # Locked, it stays where it is while the rest is planned again.
-    window.panels["plan"].picked.lock_button.click()
+    window.panels["plan"].selected.lock_button.click()
     locked = document.contents.plan.placements[0]
     assert locked.locked
     plan_it(window, qtbot)
@@ -193,7 +193,7 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     assert len(document.contents.plan.placements) == 4
     assert not window.isWindowModified()
     settle(qtbot, window)
-    assert "nothing overlaps" in window.panels["plan"].verdict.text()
+    assert "nothing overlaps" in window.panels["plan"].faults.verdict.text()
 
     # Compared with a copy of itself.
     window.document.add_hide(document.hide)
@@ -290,10 +290,10 @@ def test_at_the_table_pieces_are_ticked_and_a_found_flaw_replans_the_rest(window
     hand.drag(spot, (spot[0] + 15, spot[1]), (spot[0] + 20, spot[1]))
     assert window.document.hide.flaws[0].name == "found while cutting"
     settle(qtbot, window)
-    assert "flaw" in window.panels["plan"].verdict.text()
+    assert "flaw" in window.panels["plan"].faults.verdict.text()
     press(panel.again)
     qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=90_000)
     QApplication.processEvents()
     settle(qtbot, window)
-    assert "nothing overlaps" in window.panels["plan"].verdict.text()
+    assert "nothing overlaps" in window.panels["plan"].faults.verdict.text()
     assert middle(window.document.contents.plan.placements[0]) != pytest.approx(spot, abs=20)

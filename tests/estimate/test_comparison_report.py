@@ -3,6 +3,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -47,9 +48,13 @@ def test_the_json_says_the_same_and_the_cheapest_hides(answers: tuple[HideAnswer
 
 def test_captions_and_pictures_follow_the_answers(answers: tuple[HideAnswer, ...]) -> None:
     by_name = {answer.hide: answer for answer in answers}
-    assert answer_captions(by_name["one"], "mm")[1] == "80 dm², 100.00 EUR, 20.00 EUR a set"
-    assert answer_captions(by_name["two"], "in")[1] == "8.6 ft²"
-    assert answer_captions(by_name["goat"], "mm") == ("No layer of the job takes this leather.", "", "")
+    assert answer_captions(by_name["one"], "mm")[1].startswith("80 dm², ")
+    assert answer_captions(by_name["one"], "mm")[2:] == ("whole hide 100.00 EUR, 20.00 a set",)
+    used = replace(by_name["one"], leather_cost=30.0, leather_cost_per_set=6.0)
+    assert answer_captions(used, "mm")[3] == "leather used 30.00 EUR, 6.00 a set"
+    assert answer_captions(by_name["two"], "in")[1].startswith("8.6 ft², ")
+    assert len(answer_captions(by_name["two"], "in")) == 2
+    assert answer_captions(by_name["goat"], "mm") == ("No layer of the job takes this leather.",)
     pictured = pictured_answers(answers, JOB, HIDES, "mm")
     assert [hide.name for hide, *_ in pictured] == [answer.hide for answer in answers]
     assert pictured[0][3] == f"1. {answers[0].hide}"
@@ -81,7 +86,7 @@ def together(**changes: object) -> Combination:
 )
 def test_how_sure_the_cheapest_is_stands_beside_it(failed: int, sure: str) -> None:
     words = combination_words(together(cheaper_failed=failed), "mm")
-    assert words == f"Cheapest for the whole job: 'one' + 'two', 150.00 EUR ({sure})."
+    assert words == f"Cheapest for the whole job: 'one' + 'two', 150.00 EUR of whole hides ({sure})."
 
 
 def test_without_prices_the_least_leather_is_told_by_its_area() -> None:

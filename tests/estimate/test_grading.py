@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from nestplan.errors import InputError, RuleError
 from nestplan.estimate.grading import SizeChange, grade_piece, grade_points, grade_ring
-from nestplan.model.piece import Mark, Piece
+from nestplan.model.piece import Mark, Piece, Row
 
 PANEL = np.array([[0.0, 0.0], [200.0, -10.0], [220.0, 180.0], [110.0, 150.0], [-20.0, 180.0]])
 LEFT_HOLES = np.array([[14.0, 20.0], [14.0, 50.0], [14.0, 80.0]])
@@ -72,3 +72,20 @@ def test_impossible_control_lines_are_refused() -> None:
         SizeChange("x", ((10.0, 60.0), (50.0, 90.0)), 10.0)
     with pytest.raises(RuleError, match="leaves nothing"):
         SizeChange("x", ((10.0, 60.0),), -50.0)
+
+
+def test_a_row_keeps_its_inset_and_its_pitch_or_its_number_in_every_size() -> None:
+    def row(name: str, **fields: float) -> Row:
+        return Row(name=name, start=(150.0, 0.0), end=(150.0, 80.0), inset=9.0, diameter=4.5, **fields)  # type: ignore[arg-type]
+
+    rows = (row("pitched", pitch=15.0), row("counted", number=5))
+    piece = Piece(name="p", outline=((0, 0), (150, 0), (150, 80), (0, 80)), rows=rows)
+    larger = grade_piece(
+        piece, [SizeChange("x", ((40.0, 90.0),), 20.0), SizeChange("y", ((20.0, 60.0),), 30.0)]
+    )
+    pitched, counted = (np.array([mark.at for mark in marks]) for marks in larger.marks_of_rows)
+    # hand count: the side is 110 high, the line of the holes 92; 6 steps of 15 fit before, and 5 holes stay 5
+    assert len(pitched) == 7
+    np.testing.assert_allclose(np.diff(pitched[:, 1]), 15.0, atol=2e-4)
+    np.testing.assert_allclose(counted[:, 1], 9.0 + 23.0 * np.arange(5), atol=2e-4)
+    np.testing.assert_allclose(np.concatenate((pitched, counted))[:, 0], 170.0 - 9.0, atol=2e-4)

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError, RuleError
+from nestplan.estimate.count import count
 from nestplan.estimate.job_variants import (
     apportion,
     job_for_hides,
@@ -15,9 +16,10 @@ from nestplan.estimate.job_variants import (
     strap_job,
     with_sets,
 )
-from nestplan.model.hide import Hide
+from nestplan.model.hide import Hide, Region
 from nestplan.model.job import Article, Job, Layer
-from nestplan.model.piece import LayerCut, Piece, Strip
+from nestplan.model.piece import LayerCut, Mark, Opening, Piece, Row, Strip
+from tests.small_jobs import laced_job
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 
@@ -73,6 +75,30 @@ def test_leather_to_be_bought_is_free_of_the_hides_at_hand() -> None:
         job_for_layers(_job(), [])
 
 
+def test_a_part_of_a_job_has_only_what_is_done_to_its_layers() -> None:
+    row = Row(name="side", start=(100.0, 0.0), end=(100.0, 80.0), inset=9.0, number=4, diameter=5.0)
+    piece = Piece(
+        name="front",
+        outline=((0, 0), (100, 0), (100, 80), (0, 80)),
+        cuts=(LayerCut(layer="outer"), LayerCut(layer="lining")),
+        holes=(Opening(outline=((20, 20), (30, 20), (30, 30)), layers=("outer",)),),
+        marks=(Mark(at=(50.0, 20.0)), Mark(at=(50.0, 40.0), layers=("lining",))),
+        rows=(row,),
+    )
+    layers = (Layer(name="outer"), Layer(name="lining"))
+    lining = job_for_layers(
+        Job(name="j", articles=(Article(name="a", sets=1, pieces=(piece,)),), layers=layers), ["lining"]
+    ).piece("front")
+    assert [mark.at for mark in lining.marks] == [(50.0, 40.0)]
+    assert (len(lining.holes), len(lining.all_marks)) == (0, 5)
+
+
+def test_a_lace_is_as_long_in_a_part_of_a_job_as_in_the_whole() -> None:
+    job = laced_job()
+    part = job_for_layers(job, ["outer"])
+    assert part.strip("lace").length == job.strip("lace").length > 0.0
+
+
 def test_other_numbers_of_sets_leave_the_rest_of_the_job_alone() -> None:
     fewer = with_sets(_job(), {"bag": 2})
     assert [(article.name, article.sets) for article in fewer.articles] == [("bag", 2)]
@@ -111,3 +137,30 @@ def test_straps_alone_make_a_job() -> None:
         "backbone",
         7,
     )
+
+
+def test_straps_stay_off_the_belly_and_where_the_leather_is_soft() -> None:
+    """On 1000 x 400 mm with a belly of 100 mm along one edge and a neck of little firmness across one end."""
+    outline = ((0.0, 0.0), (1000.0, 0.0), (1000.0, 400.0), (0.0, 400.0))
+    belly = ((0.0, 0.0), (1000.0, 0.0), (1000.0, 100.0), (0.0, 100.0))
+    neck = ((800.0, 100.0), (1000.0, 100.0), (1000.0, 400.0), (800.0, 400.0))
+    hide = Hide(
+        name="side",
+        leather="cow side",
+        outline=outline,
+        backbone=((0.0, 400.0), (1000.0, 400.0)),
+        regions=(
+            Region(name="belly", outline=belly, firmness=1),
+            Region(name="neck", outline=neck, firmness=2),
+        ),
+        firmness=4,
+    )
+
+    def straps(length: float, **changes: object) -> int:
+        (found,) = count(strap_job(length, 50.0, **changes), [hide], together=False)  # type: ignore[arg-type]
+        return found.proven
+
+    assert straps(900.0, off=()) == 8
+    assert straps(900.0) == 6
+    assert straps(900.0, least_firmness=3) == 0
+    assert straps(780.0, least_firmness=3) == 6

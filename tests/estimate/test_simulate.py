@@ -9,7 +9,13 @@ import pytest
 import shapely
 
 from nestplan.errors import InputError
-from nestplan.estimate.simulate import kind_from_hides, simulate_hide, simulate_hides, usual_kind
+from nestplan.estimate.simulate import (
+    area_from_length,
+    kind_from_hides,
+    simulate_hide,
+    simulate_hides,
+    usual_kind,
+)
 from nestplan.model.anatomy import ANATOMY
 
 FT2 = 92_903.04
@@ -92,7 +98,17 @@ def test_every_setting_is_said_in_words() -> None:
 def test_kinds_that_cannot_be_are_refused() -> None:
     with pytest.raises(InputError, match="no kind"):
         usual_kind("dragon")
-    with pytest.raises(InputError, match="Give the area"):
+    with pytest.raises(InputError, match="Give the usual area"):
         usual_kind("deer")
     with pytest.raises(InputError, match="area_spread"):
         replace(usual_kind("cow-side"), area_spread=3.0)
+
+
+def test_a_length_gives_the_area_of_the_shape() -> None:
+    area = area_from_length("goat", 1000.0)
+    hide = simulate_hide(replace(usual_kind("goat", area=area), area_spread=0.0, slenderness=0.0), 1, 0)
+    low, high = hide.ring.min(axis=0), hide.ring.max(axis=0)
+    assert high[0] - low[0] == pytest.approx(1000.0, rel=0.02)
+    assert hide.gross_area == pytest.approx(area, rel=0.01)
+    with pytest.raises(InputError, match="not 5000 mm long"):
+        area_from_length("goat", 5000.0)

@@ -11,7 +11,8 @@ from nestplan.estimate.planner import EnginePlanner
 from nestplan.estimate.supplies import (
     cost_per_set,
     glue_area,
-    leather_per_set,
+    hand_thread_length,
+    leather_shares,
     seam_length,
     shopping_list,
     thread_length,
@@ -19,7 +20,9 @@ from nestplan.estimate.supplies import (
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import LayerCut, Mark, Overcut, Piece, Strip
+from nestplan.model.plan import Figures
 from nestplan.model.supplies import Supplies
+from tests.small_jobs import laced_job
 
 SQUARE = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
 GROMMETS = tuple(
@@ -106,7 +109,7 @@ def test_thread_follows_the_thickness_of_the_stack() -> None:
 def test_thread_without_a_thickness_takes_the_plain_ratio_and_says_so() -> None:
     layers = (Layer(name="outer", thickness=(2.0, 2.4)), Layer(name="lining"), Layer(name="leather"))
     needs = shopping_list(_job(_panel(), layers=layers))
-    assert any("thickness is not stated" in warning for warning in needs.warnings)
+    assert sum("thickness is not stated" in warning for warning in needs.warnings) == 1
     assert thread_length(100.0, None, 6.0, 0.0) == pytest.approx(250.0)
 
 
@@ -126,9 +129,12 @@ def test_money_is_for_what_has_a_price_and_the_rest_is_named() -> None:
     assert needs.cost == pytest.approx(5 * needs.articles[0].cost)
     assert needs.unpriced == ("glue",)
     assert any("'buckle'" in warning for warning in needs.warnings)
-    whole = cost_per_set(job, [20.0])[0]
-    assert whole.total == pytest.approx(20.0 + needs.articles[0].cost)
-    assert whole.labour == 12.0
+    a_set = cost_per_set(job, _figures(cost=100.0, value_left=40.0), [0.2])[0]
+    assert (a_set.hides, a_set.leather, a_set.labour) == (20.0, 12.0, 12.0)
+    assert a_set.with_hides == pytest.approx(20.0 + needs.articles[0].cost)
+    assert a_set.with_leather == pytest.approx(12.0 + needs.articles[0].cost)
+    unpriced = cost_per_set(job, None, [0.2])[0]
+    assert (unpriced.hides, unpriced.with_hides, unpriced.with_leather) == (None, None, None)
 
 
 def test_waiting_times_come_from_the_job_and_only_where_glue_is_used() -> None:
@@ -166,10 +172,56 @@ def test_leather_is_shared_out_by_what_lies_for_each_article() -> None:
     )
     plan = EnginePlanner().plan(job, [hide], "complete")
     assert not plan.unplaced
-    a, b = leather_per_set(job, plan)
+    a, b = leather_shares(job, plan)
     assert b == pytest.approx(2 * a)
+    assert 2 * a + b == pytest.approx(1.0)
     assert plan.figures is not None
-    assert 2 * a + b == pytest.approx(plan.figures.cost)
+    hides, leather = plan.figures.cost, plan.figures.leather_cost
+    assert hides == 40.0
+    # 0.04 of 0.45 m² is cut; what is narrower than the useful width is waste of this job.
+    assert leather is not None
+    assert 40.0 * 0.04 / 0.45 <= leather <= 20.0
+
+
+def test_a_plan_of_half_the_sets_shares_its_leather_among_those_that_are_whole() -> None:
+    piece = Piece(name="panel", outline=SQUARE)
+    job = Job(name="j", articles=(Article(name="a", sets=8, pieces=(piece,)),))
+    hide = Hide(name="h", leather="cow", outline=((0.0, 0.0), (210.0, 0.0), (210.0, 210.0), (0.0, 210.0)))
+    plan = EnginePlanner().plan(job, [hide], "complete")
+    assert plan.figures is not None
+    assert plan.figures.sets[0].whole == 4
+    assert leather_shares(job, plan) == (0.25,)
+
+
+def test_thread_by_hand_is_four_times_the_seam_and_a_foot_each() -> None:
+    assert hand_thread_length(1000.0, 2) == pytest.approx(4000.0 + 2 * 304.8)
+    by_hand = shopping_list(_job(_panel(), supplies=Supplies(stitch="saddle")))
+    thread = next(supply for supply in by_hand.articles[0].per_set if supply.what == "thread")
+    assert thread.amount == pytest.approx((4 * 2 * 600.0 + 2 * 304.8) / 1000.0)
+    assert not any("plain ratio" in warning for warning in by_hand.warnings)
+
+
+def test_a_quart_of_cement_joins_as_much_as_its_data_sheet_says() -> None:
+    """A maker's data sheet of 2015: 308 ft2 a gallon for one coat on one face, so 38.5 ft2 of joint a quart."""
+    side = math.sqrt(38.5) * 304.8
+    ring = ((0.0, 0.0), (side, 0.0), (side, side), (0.0, side))
+    piece = Piece(name="panel", outline=ring, cuts=(LayerCut(layer="outer"), LayerCut(layer="lining")))
+    job = Job(
+        name="j",
+        articles=(Article(name="a", sets=1, pieces=(piece,)),),
+        layers=(Layer(name="outer"), Layer(name="lining")),
+        supplies=Supplies(glue_coats=1),
+    )
+    glue = next(supply for supply in shopping_list(job).totals if supply.what == "glue")
+    assert glue.amount == pytest.approx(0.946, rel=0.002)
+
+
+def _figures(*, cost: float, value_left: float) -> Figures:
+    return Figures(
+        gross=1.0, usable=1.0, net=0.5, cut=0.5, net_yield=0.5, cut_yield=0.5, lost_to_flaws=0.0,
+        lost_to_overcut=0.0, lost_to_gaps=0.0, lost_to_small_offcuts=0.0, offcut_area=0.4, cost=cost,
+        value_left=value_left,
+    )  # fmt: skip
 
 
 def test_a_slit_is_cut_and_not_bought_and_one_through_the_edge_is_said() -> None:
@@ -197,3 +249,21 @@ def test_hardware_that_is_set_in_several_layers_is_counted_in_each() -> None:
             layers=(Layer(name="outer"), Layer(name="lining")),
         )
         assert {supply.what: supply.amount for supply in shopping_list(job).totals}["stud"] == count
+
+
+def test_lace_that_no_strip_is_cut_for_is_to_be_bought() -> None:
+    job = laced_job(sets=3)
+    article = job.articles[0]
+    kept = tuple(strip for strip in article.strips if strip.laces == "before")
+    bare = msgspec.structs.replace(job, articles=(msgspec.structs.replace(article, strips=kept),))
+    needs = shopping_list(bare)
+    laces = {
+        supply.what: (supply.amount, supply.cut)
+        for supply in needs.articles[0].per_set
+        if "lace" in supply.what
+    }
+    assert set(laces) == {"lace", "lace for beside", "lace for above"}
+    side = next(strip.length for strip in article.strips if strip.laces == "beside")
+    assert laces["lace for beside"] == (pytest.approx(2 * side / 1000.0), False)
+    assert laces["lace"][1]
+    assert "lace for beside" in needs.unpriced

@@ -16,8 +16,9 @@ def _layer(name: str, thickness: str) -> StackLayer:
 def test_a_stack_is_the_sum_of_its_ranges_in_mm_and_ounces() -> None:
     stack = stack_of([_layer("outer", "5-6 oz"), _layer("lining", "2-3 oz")])
     assert (stack.least, stack.most) == pytest.approx((7 * 25.4 / 64, 9 * 25.4 / 64))
-    assert "7 to 9 oz" in stack.words
-    assert "mm" in stack.words
+    assert stack.in_words() == "2.78 to 3.57 mm (7 to 9 oz)"
+    assert stack.in_words("in") == "7 to 9 oz (2.78 to 3.57 mm)"
+    assert "thicker than 8 oz, the limit of the machine: 7 to 9 oz" in stack.warnings(3.175, units="in")[0]
 
 
 def test_a_limit_warns_and_never_refuses() -> None:

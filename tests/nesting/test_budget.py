@@ -106,3 +106,13 @@ def test_the_observer_sees_what_lies_where() -> None:
     plan = nest(job, (sheet,), passes=0, observer=Looking())
     assert len(plan.placements) == 3
     assert [placement.hide for placement in seen[-1]] == ["sheet"] * 3
+
+
+def test_seconds_set_aside_for_a_later_step_are_not_spent_by_those_before() -> None:
+    budget = SearchBudget(seconds=60.0)
+    budget.set_aside(59.99)
+    time.sleep(0.02)
+    assert budget.is_spent()
+    assert budget.fraction_used() == 1.0
+    budget.set_aside(0.0)
+    assert not budget.is_spent()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from msgspec.structs import replace
 
 from nestplan.geometry.ring import area
 from nestplan.model import Article, Job, Layer, Piece
@@ -97,3 +98,19 @@ def test_a_hide_costs_its_price_or_its_area_where_one_has_none():
 
 def test_points_are_rounded_as_files_are_written():
     assert rounded_points([(1.23456, 2.0)]) == ((1.2346, 2.0),)
+
+
+def test_the_lefts_and_rights_of_pieces_that_ask_for_it_are_groups_of_mates_with_what_is_kept():
+    near = Piece(name="front", outline=HANDED, pair=True, mates_near=True)
+    job = one_piece_job(near, sets=2)
+    problem = LeatherProblem(job, (plain_hide(),))
+    (group,) = problem.mate_groups
+    assert [problem.cut_piece(number).hand for number in group.lefts] == [0, 0]
+    assert [problem.cut_piece(number).hand for number in group.rights] == [1, 1]
+    poses = Poses.none(4)
+    poses.field[group.rights[0]] = 0
+    kept = tuple(placement for _, placement in problem.placements(poses))
+    (again,) = LeatherProblem(job, (plain_hide(),), keep=kept).mate_groups
+    # The one kept is fixed: its number follows those of the three items.
+    assert (len(again.lefts), again.rights[-1]) == (2, 3)
+    assert LeatherProblem(one_piece_job(replace(near, mates_near=False)), (plain_hide(),)).mate_groups == ()

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from nestplan.model import Piece
 from nestplan.model.goals import COMPLETE, FILL, GATHER, GOALS, INSERT, Goal, SearchStep
 from nestplan.nesting import steps
 from nestplan.nesting.budget import SearchBudget
@@ -14,8 +15,10 @@ from nestplan.nesting.construct.first_candidate import first_candidate
 from nestplan.nesting.context import SearchContext
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.progress import Observer
+from nestplan.nesting.search.insertion import place_poses
+from nestplan.nesting.search.mates import distances_of_mates
 from nestplan.nesting.steps import STEPS, Step, can_improve, improved
-from tests.small_jobs import one_piece_job, plain_hide, strap_job
+from tests.small_jobs import HANDED, one_piece_job, plain_hide, strap_job
 
 
 class Stages(Observer):
@@ -109,3 +112,21 @@ def test_a_step_never_gives_less_than_it_was_given(monkeypatch):
         first = first_candidate(problem, context)
         poses = replace(first.poses, field=first.poses.field * 0 - 1)
         assert steps._with_poses(first, poses, context) is first
+
+
+def test_mates_are_brought_together_with_no_rounds_left_at_no_lost_piece():
+    piece = Piece(name="front", outline=HANDED, pair=True, mates_near=True)
+    hides = (plain_hide("a"), plain_hide("b"))
+
+    def distances(price: float) -> tuple[list[float], tuple[object, ...]]:
+        job = one_piece_job(piece, sets=9, mates_price=price)
+        _, last, heard = search(LeatherProblem(job, hides), passes=0)
+        assert ("mates" in heard) == (price > 0.0)
+        place_poses(last.layout, last.poses)
+        return distances_of_mates(last.layout, last.problem.mate_groups), last.merit
+
+    before, merit = distances(0.0)
+    after, same = distances(20.0)
+    assert same == merit
+    assert len(after) == 9
+    assert sum(after) <= sum(before)

@@ -11,52 +11,51 @@ import pytest
 
 from nestplan.estimate.fit import belt_blank, waist_of, waist_range
 from nestplan.estimate.lacing import (
-    LacedJoin,
+    RegularJoin,
     edge_lacing_length,
     hole_columns,
     join_length,
-    lace_paths,
-    path_length,
 )
 from nestplan.estimate.supplies import thread_length
 from nestplan.estimate.thickness import StackLayer, stack_of
 from nestplan.geometry.units import MM_PER_INCH, MM_PER_OUNCE, read_length, read_thickness_range
+from nestplan.model.lacing import LACE_PATHS, path_length
 
 IN = MM_PER_INCH
 
 
-def crossover_length(pairs: int, pitch: float, reach: float, tail: float) -> float:
-    """Lace of a crossover as it is drawn, with its tails."""
-    return path_length(lace_paths("crossover", *hole_columns(pairs, pitch, reach)), tail=tail)
+def criss_cross_length(pairs: int, pitch: float, reach: float, tail: float) -> float:
+    """Lace of a criss-cross as it is drawn, with its tails."""
+    return path_length(LACE_PATHS["criss-cross"], *hole_columns(pairs, pitch, reach), tail=tail)
 
 
-def test_crossover_lace_equals_a_polyline_reckoned_by_hand() -> None:
+def test_criss_cross_lace_equals_a_polyline_reckoned_by_hand() -> None:
     """Three pairs, 30 mm across, 40 mm up: the slants are 3-4-5 triangles of 50 mm.
 
     By hand: bar 30; right end 50 + 50; left end 50 + 50; two tails of 100: 430.
     """
-    assert crossover_length(3, 40.0, 30.0, 100.0) == pytest.approx(430.0)
-    assert join_length(LacedJoin(3, 40.0, 10.0, 10.0, 100.0)) == pytest.approx(430.0)
+    assert criss_cross_length(3, 40.0, 30.0, 100.0) == pytest.approx(430.0)
+    assert join_length(RegularJoin(3, 40.0, 10.0, 10.0, 100.0)) == pytest.approx(430.0)
 
 
 @pytest.mark.parametrize(
-    ("crossing", "length"),
+    ("path", "length"),
     [
-        ("bars", 3 * 30 + 2 * 40),
-        ("zigzag", 3 * 30 + 2 * 50),
+        ("straight bar", 3 * 30 + 2 * 40),
+        ("spiral", 3 * 30 + 2 * 50),
         ("ladder", 30 + 2 * (40 + 30) + 2 * (40 + 30)),
     ],
 )
-def test_other_crossings_equal_polylines_reckoned_by_hand(crossing: str, length: float) -> None:
-    assert join_length(LacedJoin(3, 40.0, 30.0, 0.0, 0.0, crossing)) == pytest.approx(length)
+def test_other_paths_equal_polylines_reckoned_by_hand(path: str, length: float) -> None:
+    assert join_length(RegularJoin(3, 40.0, 30.0, 0.0, 0.0, path)) == pytest.approx(length)
 
 
 def test_a_published_cincher_needs_far_more_cord_than_it_says_at_its_widest() -> None:
     """leaf.tv, homemade waist cincher: 6 holes at 3/4 in, ends 1/2 in from the edge, belt 4 in under the
     waist, 24 in of cord. At that opening (g = 5 in) the path is 55.6 in before tails; at g = 1 in with tails
     of 5 in it is 23.5 in. Hence: always at the widest opening."""
-    assert crossover_length(6, 0.75 * IN, 5 * IN, 0.0) / IN == pytest.approx(55.6, abs=0.05)
-    assert crossover_length(6, 0.75 * IN, 1 * IN, 5 * IN) / IN == pytest.approx(23.5, abs=0.05)
+    assert criss_cross_length(6, 0.75 * IN, 5 * IN, 0.0) / IN == pytest.approx(55.6, abs=0.05)
+    assert criss_cross_length(6, 0.75 * IN, 1 * IN, 5 * IN) / IN == pytest.approx(23.5, abs=0.05)
 
 
 def test_about_42_inches_of_lace_lace_one_join_of_eight_inch_panels() -> None:
@@ -64,7 +63,7 @@ def test_about_42_inches_of_lace_lace_one_join_of_eight_inch_panels() -> None:
 
     With five pairs 1 in apart, 5/8 in from the edge, and 6 in to tie at each end, all of them usual.
     """
-    lace = join_length(LacedJoin(5, 1 * IN, 2 * IN, 0.625 * IN, 6 * IN))
+    lace = join_length(RegularJoin(5, 1 * IN, 2 * IN, 0.625 * IN, 6 * IN))
     assert lace / IN == pytest.approx(42.0, abs=1.0)
 
 

@@ -30,6 +30,7 @@ from nestplan.model import (
     Placement,
     Plan,
     Region,
+    Row,
     Source,
     StretchRule,
     Strip,
@@ -332,3 +333,37 @@ def many_plan(count: int = 500) -> tuple[Plan, Job, tuple[Hide, ...]]:
 def _area(ring: tuple[tuple[float, float], ...]) -> float:
     x, y = np.array(ring).T
     return 0.5 * abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))))
+
+
+def rowed_plan() -> tuple[Plan, Job, tuple[Hide, ...]]:
+    """`belt_plan` whose front has rows in place of single marks: eyelets along its right edge through both layers,
+    slits round its upper corner and spots on a line for the outer alone, other spots for the lining alone."""
+    plan, job, hides = belt_plan()
+    edge = Row(
+        name="eyelets",
+        start=(180.0, 0.0),
+        end=(180.0, 96.0),
+        inset=14.0,
+        number=4,
+        diameter=5.0,
+        what="eyelet 5 mm",
+    )
+    slits = Row(
+        name="slits", start=(150.0, 101.0), end=(0.0, 40.0), inset=12.0, pitch=22.0, do="slit", length=8.0,
+        layers=("outer",), what="thong slit",
+    )  # fmt: skip
+    studs = Row(
+        name="studs", along="line", start=(40.0, 30.0), end=(140.0, 30.0), number=5, do="mark", what="stud"
+    )
+    label = Row(
+        name="label", along="line", start=(60.0, 60.0), end=(100.0, 60.0), number=3, do="mark", what="label",
+        layers=("lining",),
+    )  # fmt: skip
+    piece = msgspec.structs.replace(front(), marks=(), rows=(edge, slits, studs, label))
+    article = job.articles[0]
+    pieces = tuple(piece if each.name == "front" else each for each in article.pieces)
+    return (
+        plan,
+        msgspec.structs.replace(job, articles=(msgspec.structs.replace(article, pieces=pieces),)),
+        hides,
+    )

@@ -13,8 +13,8 @@ def test_the_plot_shows_every_plan_the_marks_and_what_it_rests_on() -> None:
     foot = 304.8**2
     points = [(5.0 * foot, 2), (10.0 * foot, 4), (15.0 * foot, 6), (21.0 * foot, 8)]
     marks = [
-        AreaMark(12.0 * foot, 11.0 * foot, 13.0 * foot, "suffices in 50%"),
-        AreaMark(18.0 * foot, 16.0 * foot, None, "suffices in 95%"),
+        AreaMark(12.0 * foot, 11.0 * foot, 13.0 * foot, "enough in 50%"),
+        AreaMark(18.0 * foot, 16.0 * foot, None, "enough in 95%"),
     ]
     page = sets_plot(
         points, marks, wanted=8, units="in", title="bags", notes=["one note", "a long note " * 30]
@@ -29,7 +29,7 @@ def test_the_plot_shows_every_plan_the_marks_and_what_it_rests_on() -> None:
     lines = [item.rings[0][0][0] for item in page.picture.on("marks") if isinstance(item, Outline)]
     assert dots[1].x < lines[0] < dots[2].x < lines[1] < dots[3].x
     texts = [item for item in page.picture if isinstance(item, Text)]
-    assert {"suffices in 50%", "suffices in 95%", "one note", "area bought, ft²", "20"} <= {
+    assert {"enough in 50%", "enough in 95%", "one note", "area bought, ft²", "20"} <= {
         text.words for text in texts
     }
     for text in texts:

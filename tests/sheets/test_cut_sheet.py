@@ -115,7 +115,8 @@ def test_the_cautions_and_the_definitions_are_on_it() -> None:
         words for page in cut_sheet_booklet(*belt_plan()).pages for words in words_of(page.picture)
     )
     for needed in (
-        "behind the blade", "away from yourself", "ventilate", "local rules and trained practice", "net yield"
+        "behind the blade", "away from yourself", "ventilate", "local rules and trained practice",
+        "in pieces, in shapes"
     ):  # fmt: skip
         assert needed in words
 

@@ -3,6 +3,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 import shapely
+from msgspec.structs import replace
 
 from nestplan.model import Plan
 from nestplan.sheets.cutting_order import cutting_steps, pair_mates, strip_bundles
@@ -77,7 +78,7 @@ def test_strips_that_begin_elsewhere_are_a_block_of_their_own_with_its_own_line(
     assert strip_bundles(uneven, hides[0], range(4)) == [((0, 1), (2,), (3,))]
     edge = [cut for cut in cutting_steps(uneven, job, hides[0]) if cut.group == "edge"]
     assert [cut.label for cut in edge] == ["1–2", "3", "4"]
-    assert "strike the line" in edge[0].reason
+    assert "draw the line" in edge[0].reason
     assert "edge just cut" in edge[1].reason
 
 
@@ -99,3 +100,27 @@ def test_the_reason_names_what_the_piece_asks_for_or_where_it_lies() -> None:
 def test_the_order_is_the_same_every_time() -> None:
     plan, job, hides = many_plan(200)
     assert cutting_steps(plan, job, hides[0]) == cutting_steps(plan, job, hides[0])
+
+
+def test_with_its_mate_is_said_only_of_mates_that_are_near_and_how_far_the_others_lie() -> None:
+    plan, job, hides = belt_plan()
+    pairs = [cut for cut in cutting_steps(plan, job, hides[0]) if cut.mate is not None]
+    assert [cut.reason == "with its mate" for cut in pairs] == [False, True, False, True]
+    assert all(cut.mate_apart is not None and cut.mate_apart < 100.0 for cut in pairs)
+    member = pairs[1].members[0]
+    far = plan.placements[member]
+    moved = tuple((x + 3000.0, y) for x, y in far.cut)
+    placed = [*plan.placements]
+    placed[member] = replace(far, cut=moved)
+    (gone,) = [
+        cut
+        for cut in cutting_steps(replace(plan, placements=tuple(placed)), job, hides[0])
+        if cut.members == (member,)
+    ]
+    assert gone.reason != "with its mate"
+    assert gone.mate_apart is not None
+    assert gone.mate_apart > 2500.0
+    placed[member] = replace(far, hide=hides[1].name)
+    steps = cutting_steps(replace(plan, placements=tuple(placed)), job, hides[0])
+    (alone,) = [cut for cut in steps if cut.members == pairs[0].members]
+    assert (alone.mate, alone.mate_hide) == (None, hides[1].name)

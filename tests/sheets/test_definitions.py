@@ -17,12 +17,13 @@ def test_a_definition_is_one_line_with_its_term() -> None:
 def test_every_column_of_the_figures_is_defined() -> None:
     defined = ", ".join(term for term, _ in FIGURE_DEFINITIONS)
     columns = (
-        "gross",
-        "marked",
+        "whole hide",
+        "seller’s",
         "usable",
-        "net",
-        "cut",
-        "net yield",
+        "finished",
+        "cut shapes",
+        "in pieces",
+        "in shapes",
         "flaws",
         "overcut",
         "gaps",

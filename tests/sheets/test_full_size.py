@@ -11,13 +11,14 @@ from nestplan.drawing.primitives import Circle, Outline, Text
 from nestplan.drawing.tiling import OVERLAP
 from nestplan.geometry.pose import Pose
 from nestplan.model import Article, Job, Opening, Part, Piece
+from nestplan.model.layer_work import layers_of
 from nestplan.model.piece import cut_ring
 from nestplan.sheets.full_size import PieceOnPage, full_size_sheets
 from nestplan.sheets.piece_layers import piece_layers
 from nestplan.sheets.piece_template import draw_template
 from nestplan.sheets.unit_formatting import UnitFormatter
 from tests.sheets.looking import beyond, overprinted, words_of
-from tests.sheets.sample_plans import belt_job, front, layered_plan, points
+from tests.sheets.sample_plans import belt_job, front, layered_plan, points, rowed_plan
 
 
 def large_job() -> Job:
@@ -169,6 +170,27 @@ def test_the_lining_s_template_shows_no_work_of_the_outer() -> None:
     told = " ".join(words for words, _ in _caption_of(job, "lining"))
     assert "label" in told
     assert not any(word in told for word in ("eyelet", "strap slit", "badge"))
+
+
+def test_the_lining_s_template_shows_no_row_of_the_outer() -> None:
+    plan, job, _ = rowed_plan()
+    sheets = full_size_sheets(job, plan)
+    piece = job.piece("front")
+    for layer in ("outer", "lining"):
+        (laid,) = (each for each in sheets.laid if each.piece == "front" and each.layers == (layer,))
+        page = sheets.booklet.pages[laid.page - 1].picture
+        drawn = [
+            np.array((item.x, item.y)) if isinstance(item, Circle) else item.rings[0].mean(axis=0)
+            for item in page.on("marks")
+            if not isinstance(item, Text)
+        ]
+        for mark in piece.all_marks:
+            spot = Pose(laid.x, laid.y, laid.turn).apply(np.array((mark.at,)))[0]
+            near = any(np.hypot(*(spot - other)) < 1.0 for other in drawn)
+            assert near == (layers_of(piece, mark)[0] == layer)
+    told = " ".join(words for words, _ in _caption_of(job, "lining"))
+    assert "label" in told
+    assert not any(word in told for word in ("eyelet", "thong slit", "stud"))
 
 
 def _caption_of(job: Job, layer: str) -> list[tuple[str, bool]]:

@@ -12,6 +12,7 @@ import shapely
 from nestplan.drawing.primitives import Circle, Outline, Picture
 from nestplan.geometry.pose import Pose
 from nestplan.model import Mark, Opening
+from nestplan.model.layer_work import layers_of
 from nestplan.sheets.cutting_order import cutting_steps
 from nestplan.sheets.drawing_files import plan_lines, write_drawing_file
 from nestplan.sheets.hide_pages import draw_planned_hide
@@ -19,7 +20,7 @@ from nestplan.sheets.hide_styles import PAPER_STYLE
 from nestplan.sheets.inner_work import clear_of_work, inner_lines
 from nestplan.sheets.legend import legend_entries
 from nestplan.sheets.projector import projector_steps
-from tests.sheets.sample_plans import layered_plan
+from tests.sheets.sample_plans import layered_plan, rowed_plan
 
 SIDE, SHOULDER = 0, 1
 """The hide that the outer is cut from, and that of the lining."""
@@ -149,3 +150,64 @@ def test_the_projector_shows_no_work_of_the_outer_on_the_lining() -> None:
         shapely.Point(np.mean(ring, axis=0)) for step in linings for ring in (*step.inside, *step.marked)
     ]
     assert near(outer_only(), shown) == 0
+
+
+def row_spots(layer: str, *, on: str) -> list[shapely.Point]:
+    """Where the marks of the front's rows that `layer` alone has, or the outer shows for later, lie on the hide that
+    `on` is cut from."""
+    plan, job, _ = rowed_plan()
+    piece = job.piece("front")
+    return [
+        shapely.Point(placed.pose.apply(np.array((mark.at,)))[0])
+        for placed in plan.placements
+        if placed.piece == "front" and placed.layer == on
+        for mark in piece.all_marks
+        if layers_of(piece, mark)[0] == layer
+    ]
+
+
+def test_rows_are_drawn_on_the_layer_they_are_done_to_in_both_hands_and_nowhere_else() -> None:
+    plan, job, hides = rowed_plan()
+    count = len(job.piece("front").all_marks)
+    slits = len(job.piece("front").marks_of_rows[1])
+    assert count == 4 + slits + 5 + 3
+    steps = [cutting_steps(plan, job, hide) for hide in hides]
+    outer, lining = (
+        draw_planned_hide(plan, job, hide, order, style=PAPER_STYLE, ratio=5.0)
+        for hide, order in zip(hides, steps, strict=True)
+    )
+    assert [len(outer.picture.on(layer)) for layer in ("inside", "later", "spots")] == [4 * slits, 16, 20]
+    assert [len(lining.picture.on(layer)) for layer in ("inside", "later", "spots")] == [0, 0, 12]
+    there = [
+        shapely.Point(lining.view.turned(np.array(p.coords))[0]) for p in row_spots("outer", on="lining")
+    ]
+    assert len(there) == 4 * (count - 3)
+    assert near(there, drawn_at(lining.picture, ("inside", "later", "spots"))) == 0
+
+
+@pytest.mark.parametrize("ending", [".dxf", ".svg"])
+def test_the_drawing_file_of_the_lining_holds_no_row_of_the_outer(ending: str, tmp_path: Path) -> None:
+    plan, job, hides = rowed_plan()
+    lining, outer = (plan_lines(plan, job, hides[number]) for number in (SHOULDER, SIDE))
+    inside = drawn_at(lining, ("cut_inside", "draw_marks"))
+    assert near(row_spots("outer", on="lining"), inside) == 0
+    assert near(row_spots("lining", on="lining"), inside) == 12
+    done = drawn_at(outer, ("cut_inside", "draw_marks", "draw_later"))
+    spots = row_spots("outer", on="outer")
+    assert near(spots, done) == len(spots)
+    write_drawing_file(lining, tmp_path / f"lining{ending}")
+    if ending == ".dxf":
+        layers = [entity.dxf.layer for entity in ezdxf.readfile(tmp_path / "lining.dxf").modelspace()]
+        assert (layers.count("cut_inside"), layers.count("draw_marks")) == (0, 12)
+    else:
+        assert (tmp_path / "lining.svg").read_text(encoding="utf-8").count("<circle") == 12
+
+
+def test_the_projector_shows_no_row_of_the_outer_on_the_lining() -> None:
+    plan, job, hides = rowed_plan()
+    linings = [step for step in projector_steps(plan, job, hides[SHOULDER]) if "front" in step.words]
+    assert [(len(step.inside), len(step.marked)) for step in linings] == [(0, 3)] * 4
+    shown = [
+        shapely.Point(np.mean(ring, axis=0)) for step in linings for ring in (*step.inside, *step.marked)
+    ]
+    assert near(row_spots("outer", on="lining"), shown) == 0

@@ -31,7 +31,7 @@ def test_a_lesson_gives_reasons_and_room_for_notes_but_no_price() -> None:
     assert "What goes wrong:" in words
     assert "Time planned:" in words
     assert "Tools for one person" in words
-    assert "Why they lie so: Cow side A" in words
+    assert "Why each piece is here: Cow side A" in words
     assert sum(len(page.picture.on("notes")) for page in pages) >= 20
     for money in ("EUR", "182", "price", "Cost", "0.12"):
         assert money not in words

@@ -14,7 +14,7 @@ def test_the_reasons_of_a_place_can_be_checked_on_the_plan() -> None:
     assert "Lies in the bend, firmness 5 of 5" in reasons
     assert "asks for firmness 3 or more" in reasons
     assert "0° from the way the leather gives most" in reasons
-    # The two fronts lie 15 mm apart, drawn edge to drawn edge.
+    # The two fronts lie 15 mm apart, cut edge to cut edge: the outer has no overcut.
     assert "Its mate lies 15 mm away" in reasons
     back = next(n for n, placed in enumerate(plan.placements) if placed.piece == "back")
     assert "The nearest flaw is hole" in " ".join(

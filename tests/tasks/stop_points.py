@@ -37,10 +37,12 @@ _COUNTED = (
     "ftruncate",
     "link",
 )
-_STOPPED, _DONE, _REFUSED, _BROKEN = 9, 0, 2, 3
+_STOPPED, _DONE, _REFUSED, _BROKEN, _INTERRUPTED = 9, 0, 2, 3, 4
 
-Outcome = Literal["stopped", "done", "refused"]
-"""Ended at the point asked for; ended in order; raised an error that nestplan raises on purpose."""
+Outcome = Literal["stopped", "done", "refused", "interrupted"]
+"""Ended at the point asked for; ended in order; raised an error that nestplan raises on purpose; ended by Ctrl-C."""
+
+Kind = Literal["stop", "half", "interrupt"]
 
 
 @dataclass(frozen=True)
@@ -48,12 +50,12 @@ class Fault:
     """What happens at the `number`-th dealing with the disk, counted from 1.
 
     `stop`: the process ends before it; `half`: writes alone are counted, and the process ends in the middle of one;
-    an error number: the call fails with that, and with `lasting` so do all later ones that write, sync, create or
-    rename.
+    `interrupt`: Ctrl-C is pressed, which Python raises where it is; an error number: the call fails with that, and with
+    `lasting` so do all later ones that write, sync, create or rename.
     """
 
     number: int
-    kind: Literal["stop", "half"] | int
+    kind: Kind | int
     lasting: bool = False
 
 
@@ -70,24 +72,32 @@ def run_with_fault(work: Callable[[], object], fault: Fault) -> Outcome:
             code = _DONE
         except NestplanError:
             code = _REFUSED
+        except KeyboardInterrupt:
+            code = _INTERRUPTED
         except BaseException:
             traceback.print_exc()
         finally:
             os._exit(code)
     _, status = os.waitpid(child, 0)
     code = os.waitstatus_to_exitcode(status)
-    assert code in (_STOPPED, _DONE, _REFUSED), f"at {fault} the work ended with {code}"
-    return {_STOPPED: "stopped", _DONE: "done", _REFUSED: "refused"}[code]  # type: ignore[return-value]
+    outcomes: dict[int, Outcome] = {
+        _STOPPED: "stopped",
+        _DONE: "done",
+        _REFUSED: "refused",
+        _INTERRUPTED: "interrupted",
+    }
+    assert code in outcomes, f"at {fault} the work ended with {code}"
+    return outcomes[code]
 
 
-def stop_points(work: Callable[[Fault], Outcome], *kinds: Literal["stop", "half"] | int) -> Iterator[Fault]:
+def stop_points(work: Callable[[Fault], Outcome], *kinds: Kind | int) -> Iterator[Fault]:
     """Every fault of these kinds that does happen in the work, which is told each and says how it ended."""
     for kind in kinds:
         number = 1
         while True:
             fault = Fault(number, kind)
             ended = work(fault)
-            if ended == "done" and kind in ("stop", "half"):
+            if ended == "done" and not isinstance(kind, int):
                 break
             yield fault
             number += 1
@@ -132,5 +142,7 @@ class _Disk:
             call(arguments[0], bytes(arguments[1])[: len(arguments[1]) // 2])
         if kind in ("stop", "half"):
             os._exit(_STOPPED)
+        if kind == "interrupt":
+            raise KeyboardInterrupt
         number = errno.EACCES if kind == errno.ENOSPC and name in ("unlink", "rmdir") else int(kind)
         raise OSError(number, os.strerror(number))

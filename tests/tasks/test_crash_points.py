@@ -10,6 +10,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from PIL import Image
 
 from nestplan.errors import InputError
 from nestplan.geometry.pose import Pose
@@ -17,9 +18,12 @@ from nestplan.geometry.units import MM2_PER_FT2
 from nestplan.model import Source
 from nestplan.model.cut_journal import JOURNAL_NAME, MARK_NAME
 from nestplan.model.files import content_hash, read_hide, read_job, read_plan, write_plan
-from nestplan.model.rack_lock import LOCK_NAME
-from nestplan.tasks.contents import Contents
+from nestplan.model.rack_lock import LOCK_NAME, rack_lock
+from nestplan.tasks import cutting
+from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.cutting import cut_plan, find_cut, take_back_cut
+from nestplan.tasks.exporting import left_from_before, write_sheet_folder
+from nestplan.tasks.hide_pictures import keep_picture
 from nestplan.tasks.importing import measure_hide, write_traced_hide
 from nestplan.tasks.opening import open_files, open_plan
 from nestplan.tasks.planning import PLAN_FILES, write_plan_folder
@@ -222,7 +226,55 @@ def test_an_undo_whose_disk_fails_anywhere_says_so_and_leaves_the_rack_right(
     assert refused > 15
 
 
+def test_a_cut_or_an_undo_interrupted_anywhere_is_done_or_taken_back(racks: Path, tmp_path: Path) -> None:
+    points = 0
+    for base, used in (("whole", False), ("cut", True)):
+
+        def work(fault: Fault, base: str = base, used: bool = used) -> Outcome:
+            files = find_cut(fresh(racks / base, tmp_path) / "out" / "plan.json")
+            if used:
+                return run_with_fault(lambda: take_back_cut(files.rack, files.cut_id), fault)
+            return run_with_fault(lambda: cut_plan(files), fault)
+
+        for _ in stop_points(work, "interrupt"):
+            points += 1
+            folder = tmp_path / "rack"
+            every_file_is_whole(folder)
+            leather_is_counted_once(folder)
+            finish_cut(folder / "out" / "plan.json")
+            leather_is_counted_once(folder)
+            nothing_is_left_behind(folder)
+    assert points > 50
+
+
+def test_two_racks_that_share_a_folder_of_hides_cannot_cut_one_hide_at_once(
+    racks: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each has its journal elsewhere, so that the lock of the journal's folder alone would not keep them apart."""
+    monkeypatch.setattr(cutting, "LOCK_PATIENCE", 0.0)
+    folder = fresh(racks / "apart", tmp_path)
+    away = folder / "away" / "barley.hide.json"
+    files = find_cut(folder / "out" / "plan.json", hides=[away], rack=folder / "out")
+    with rack_lock(folder / "away"), pytest.raises(InputError, match="Another nestplan is changing"):
+        cut_plan(files)
+    assert not read_hide(away).used
+    cut_plan(files)
+    with rack_lock(folder / "away"), pytest.raises(InputError, match="Another nestplan is changing"):
+        take_back_cut(files.rack, files.cut_id, hide_files=[away])
+    take_back_cut(files.rack, files.cut_id, hide_files=[away])
+    assert not read_hide(away).used
+
+
 def small_writes() -> list[tuple[str, Callable[[Path], object]]]:
+    def keep_a_picture(folder: Path) -> object:
+        """What `trace` leaves beside a hide."""
+        photo = folder.parent / "photo.png"
+        Image.new("RGB", (40, 30), "brown").save(photo)
+        write_traced_hide(folder / "oats.hide.json", plain_hide("oats"))
+        return keep_picture(
+            folder / "oats.hide.json", HidePhoto(str(photo), (1.0, 0, 0, 0, 1.0, 0, 0, 0, 1.0))
+        )
+
     def save(folder: Path) -> object:
         opened = open_files([folder / "out" / "plan.json"])
         saved = Contents(tuple(opened.hides), opened.job, opened.plan)
@@ -234,6 +286,7 @@ def small_writes() -> list[tuple[str, Callable[[Path], object]]]:
         ("save", save),
         ("measure", lambda folder: measure_hide("side", folder / "oats.hide.json")),
         ("traced", lambda folder: write_traced_hide(folder / "oats.hide.json", plain_hide("oats"))),
+        ("picture", keep_a_picture),
     ]
 
 
@@ -255,7 +308,7 @@ def test_hides_written_by_a_command_or_the_window_are_old_or_new(
         leather_is_counted_once(folder)
         write(folder)
         after = contents_of(folder)
-        assert set(after) - {"oats.hide.json"} == set(before)
+        assert {file for file in after if not file.startswith("oats.")} == set(before)
         assert read_hide(folder / "barley.hide.json").used == "small"
         nothing_is_left_behind(folder)
     assert points > 5
@@ -290,6 +343,42 @@ def test_a_plan_folder_stopped_anywhere_never_mixes_two_plans(racks: Path, tmp_p
             write_plan_folder(other.plan, other.job, other.hides, folder)
             assert sorted(path.name for path in folder.iterdir()) == sorted(PLAN_FILES)
     assert points > 15
+
+
+def test_a_folder_of_sheets_stopped_anywhere_never_mixes_two_plans(racks: Path, tmp_path: Path) -> None:
+    old, new = tmp_path / "old", tmp_path / "new"
+    opened = [open_plan(racks / "whole" / "out" / name) for name in ("plan.json", "rye.json")]
+
+    def write(which: int, folder: Path) -> list[Path]:
+        return write_sheet_folder(opened[which], folder, paper="a4", roll_width=None, units="mm")
+
+    write(0, old)
+    write(1, new)
+    points = 0
+    # Making the sheets beside their places has a thousand points, each like another; putting them there is at the end.
+    for number in (1, 40, *range(60, 400, 7)):
+        folder = fresh(old, tmp_path)
+        ended = run_with_fault(lambda folder=folder: write(1, folder), Fault(number, "stop"))  # type: ignore[misc]
+        points += ended == "stopped"
+        # Pictures have no time in them; those that are there are all of one plan.
+        there = [
+            name for name in ("plan-light.svg", "plan-dark.svg", "plan-light.png") if (folder / name).exists()
+        ]
+        made_from = {
+            base.name
+            for base in (old, new)
+            for name in there
+            if (folder / name).read_bytes() == (base / name).read_bytes()
+        }
+        assert len(made_from) <= 1
+        if ended == "done":
+            break
+    assert points > 10
+    left = left_from_before(tmp_path / "rack", write(1, tmp_path / "rack"))
+    nothing_is_left_behind(tmp_path / "rack")
+    assert {path.name for path in left} == {
+        f"barley.{kind}.{ending}" for kind in ("plan", "hide") for ending in ("dxf", "svg")
+    }
 
 
 def test_marks_and_locks_have_the_names_the_checks_look_for() -> None:

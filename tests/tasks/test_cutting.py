@@ -4,12 +4,14 @@ import os
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from nestplan.errors import InputError
 from nestplan.model.files import read_hide, write_hide, write_plan
 from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
-from nestplan.tasks.contents import Contents
+from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.cutting import CutNotes, contents_after_cut, cut_plan, find_cut, take_back_cut
+from nestplan.tasks.hide_pictures import keep_picture, read_picture
 from nestplan.tasks.opening import open_files
 from nestplan.tasks.planning import empty_plan
 from tests.small_jobs import one_piece_job, plain_hide
@@ -115,3 +117,22 @@ def test_of_several_that_cut_one_plan_at_once_one_does(plan: Path, tmp_path: Pat
     assert codes == [0, 2, 2, 2]
     assert len(read_job_log(tmp_path / JOB_LOG_NAME)) == 1
     assert len(list(tmp_path.glob("*offcut*"))) == 1
+
+
+def test_an_offcut_keeps_the_picture_of_its_hide_until_the_cut_is_taken_back(
+    plan: Path, tmp_path: Path
+) -> None:
+    Image.new("RGB", (8, 6), (120, 80, 40)).save(tmp_path / "photo.png")
+    matrix = (2.0, 0.0, -5.5, 0.0, -2.0, 640.25, 0.0, 0.0, 1.0)
+    keep_picture(tmp_path / "barley.hide.json", HidePhoto(str(tmp_path / "photo.png"), matrix))
+    before = contents_of(tmp_path)
+    done = cut_plan(find_cut(plan))
+    offcut, hide = done.offcuts[0]
+    kept = read_picture(offcut)
+    assert kept is not None
+    assert kept.matrix == matrix
+    opened = open_files([plan])
+    after, _ = contents_after_cut(Contents(tuple(opened.hides), opened.job, opened.plan), opened.files, done)
+    assert after.photo(hide.name) == kept
+    take_back_cut(done.rack, done.cut_id)
+    assert contents_of(tmp_path) == before

@@ -73,7 +73,7 @@ def test_a_comparison_is_written_into_a_folder_that_is_there(tmp_path: Path) -> 
 @pytest.fixture(scope="module")
 def estimate() -> BuyEstimate:
     kind = hide_kind("belly", area="2 ft2", changes=["grain.per_m2=0"])
-    return buy(one_piece_job(sets=9), kind, draws=10, curve_draws=2, planner=PLANNER)
+    return buy(one_piece_job(sets=9), kind, trials=10, curve_trials=2, planner=PLANNER)
 
 
 def test_a_purchase_is_written_with_its_plot(estimate: BuyEstimate, tmp_path: Path) -> None:

@@ -33,7 +33,13 @@ def test_with_a_plan_its_leather_is_in_the_cost_of_a_set(tmp_path: Path) -> None
     needs = needs_of_job(tmp_path / "small.job.json", plan=path)
     assert needs.currency == "EUR"
     # The hide costs 100 and the job has two sets.
-    assert [cost.leather for cost in needs.costs] == [pytest.approx(50.0)]
+    assert [cost.hides for cost in needs.costs] == [pytest.approx(50.0)]
+    # Most of it is left as an offcut to keep.
+    assert [cost.leather for cost in needs.costs] == [
+        pytest.approx(0.5 * (figures.leather_cost or 0.0), rel=1e-3)
+    ]
+    assert needs.figures is not None
+    assert needs.figures.cost == 100.0
 
 
 def test_a_piece_is_graded_into_another_job(tmp_path: Path) -> None:

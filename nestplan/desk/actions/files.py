@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import msgspec
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QSize, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from nestplan.desk.background.checking import PlanChecker
@@ -19,8 +19,10 @@ from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
+from nestplan.desk.recent_jobs import RecentJob
 from nestplan.desk.sentences import left_words, opened_words, repair_words, saved_words
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.thumbnails import thumbnail
 from nestplan.errors import NestplanError
 from nestplan.model.cut_journal import RackRepair
 from nestplan.model.hide import Hide
@@ -37,6 +39,10 @@ _OPEN = (
     "Hides, jobs, plans (*.json);;Drawings (*.dxf *.svg *.csv);;"
     "Photographs (*.jpg *.jpeg *.png *.tif);;All files (*)"
 )
+
+
+_PICTURE = QSize(176, 100)
+"""Of a recent job, pixels."""
 
 
 class FileActions(QObject):
@@ -89,7 +95,7 @@ class FileActions(QObject):
                 contents = Contents(tuple(opened.hides), opened.job, opened.plan, photos)
                 self.saved = contents
                 document.open(contents, opened.files)
-                self._settings.add_recent([str(path.resolve()) for path in paths])
+                self._remember([str(path.resolve()) for path in paths])
             else:
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
@@ -103,6 +109,22 @@ class FileActions(QObject):
             self.take_photo(photo)
         for drawing in opened.drawings:
             self.take_drawing(drawing, pieces=self._navigation.step == "pieces")
+
+    def open_recent(self, job: RecentJob) -> None:
+        """Open a job of the last days in place of what lies on the table."""
+        if self.may_leave():
+            self.saved = Contents()
+            self._document.open(Contents(), {})
+            self.open([Path(file) for file in job.files])
+
+    def _remember(self, files: list[str]) -> None:
+        """Put what lies open at the head of the recent jobs, with its name and a picture of it."""
+        contents = self._document.contents
+        planned = {placement.hide for placement in contents.plan.placements} if contents.plan else set()
+        hide = next((hide for hide in contents.hides if hide.name in planned), self._document.hide)
+        name = contents.job.name if contents.job else hide.name if hide else ""
+        picture = thumbnail(hide, contents.plan, contents.job, _PICTURE) if hide is not None else None
+        self._settings.add_recent(files, name, picture)
 
     def _join(self, opened: OpenedFiles) -> None:
         document, names = self._document, [hide.name for hide in self._document.contents.hides]
@@ -138,7 +160,7 @@ class FileActions(QObject):
         self._navigation.go_to("hides")
         self._messages.notify(
             "The demo: a village pageant's belts on six hides, all invented. Go through the steps below; "
-            "step 4 lays the pieces."
+            "step 4 plans it."
         )
 
     def start_anew(self) -> None:
@@ -184,7 +206,7 @@ class FileActions(QObject):
             document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))
         self.saved = document.contents
         document.stack.setClean()
-        self._settings.add_recent(list(document.files.values()))
+        self._remember(list(document.files.values()))
         self._messages.notify(" ".join([f"Saved in {folder}.", *saved_words(done), *left_words(check.left)]))
         return True
 
@@ -270,6 +292,29 @@ class FileActions(QObject):
         """Ask for a drawing of pieces."""
         self._ask_drawing("Drawing of the pieces", pieces=True)
 
+    def ask_templates(self) -> None:
+        """Ask for a photograph of templates."""
+        endings = " ".join(f"*{ending}" for ending in PHOTO_SUFFIXES)
+        name, _ = QFileDialog.getOpenFileName(
+            self._parent, "Photograph of templates", self.folder(), f"Pictures ({endings})"
+        )
+        if name:
+            self.take_templates(name)
+
+    def take_templates(self, name: str) -> None:
+        """Ask what is needed to take pieces from a photograph of templates."""
+        from nestplan.desk.dialogs.templates import TemplatesDialog
+
+        dialog = TemplatesDialog(name, self._settings, self._parent)
+        dialog.error_reported.connect(self._messages.report_error)
+        dialog.made.connect(self._templates_made)
+        dialog.notified.connect(self._messages.notify)
+        dialog.open()
+
+    def _templates_made(self, pieces: object) -> None:
+        self._navigation.go_to("pieces")
+        self.pieces_read.emit(pieces)
+
     def _ask_drawing(self, title: str, *, pieces: bool) -> None:
         endings = " ".join(f"*{ending}" for ending in (*DRAWING_SUFFIXES, ".json"))
         names, _ = QFileDialog.getOpenFileNames(self._parent, title, self.folder(), f"Drawings ({endings})")
@@ -285,9 +330,9 @@ class FileActions(QObject):
 
         try:
             if pieces:
-                things = read_piece_drawing(name, units=units, repair=repair)
+                read = read_piece_drawing(name, units=units, repair=repair)
                 self._navigation.go_to("pieces")
-                self.pieces_read.emit(things)
+                self.pieces_read.emit(read)
             else:
                 self._document.add_hide(read_hide_drawing(name, units=units, repair=repair))
                 self._navigation.go_to("hides")
@@ -308,8 +353,9 @@ class FileActions(QObject):
     def folder(self) -> str:
         """Where to begin when a file is asked for."""
         folder = folder_of(self._document.files)
-        if folder is None and self._settings.recent:
-            folder = Path(self._settings.recent[0][0]).parent
+        recent = self._settings.recent_jobs.jobs
+        if folder is None and recent:
+            folder = Path(recent[0].files[0]).parent
         return str(folder or Path.home())
 
 

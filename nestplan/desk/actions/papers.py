@@ -28,6 +28,8 @@ from nestplan.storage import file_stem
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
+    from nestplan.drawing.pages import Booklet
+
 __all__ = ["PaperActions"]
 
 Made = TypeVar("Made")
@@ -61,8 +63,10 @@ class PaperActions:
             endings = ";;".join(f"{ending[1:].upper()} (*{ending})" for ending in kind.endings)
             path, chosen = QFileDialog.getSaveFileName(self._parent, kind.words, str(start), endings)
             if path and Path(path).suffix.lower() not in kind.endings:
-                picked = next((ending for ending in kind.endings if f"*{ending}" in chosen), kind.endings[0])
-                path += picked
+                selected = next(
+                    (ending for ending in kind.endings if f"*{ending}" in chosen), kind.endings[0]
+                )
+                path += selected
         if path:
             self.export_to(name, Path(path))
 
@@ -126,14 +130,32 @@ class PaperActions:
         if dialog.exec() == QPrintDialog.DialogCode.Accepted:
             self.print_on(name, printer)
 
+    def ask_preview(self, name: str) -> None:
+        """Show one of the catalogue's sheets as it will be printed; from there it can be."""
+        from PySide6.QtPrintSupport import QPrinter, QPrintPreviewDialog
+
+        from nestplan.desk.output.printing import preview_booklet
+
+        pages = self._laid_out(name)
+        if pages is None:
+            return
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)  # the dialog does not keep it alive
+        dialog = QPrintPreviewDialog(printer, self._parent)
+        dialog.setWindowTitle(f"Before it is printed: {SHEETS[name].title}")
+        dialog.paintRequested.connect(lambda printer: preview_booklet(pages, printer))
+        dialog.exec()
+
+    def _laid_out(self, name: str) -> Booklet | None:
+        contents, unit, paper = self._document.contents, self._settings.unit, self._settings.paper
+        return self._in_background(
+            f"Laying out: {SHEETS[name].title} …", lambda: booklet(name, contents, unit, paper)
+        )
+
     def print_on(self, name: str, printer: QPrinter) -> bool:
         """Print one of the catalogue's sheets at true size. Whether it was done."""
         from nestplan.desk.output.printing import print_booklet
 
-        contents, unit, paper = self._document.contents, self._settings.unit, self._settings.paper
-        pages = self._in_background(
-            f"Laying out: {SHEETS[name].title} …", lambda: booklet(name, contents, unit, paper)
-        )
+        pages = self._laid_out(name)
         if pages is None:
             return False
         try:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QObject, Signal
 
+from nestplan.desk.background.search_history import SearchHistory
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.progress import Observer, Progress
@@ -56,6 +57,7 @@ class Search(QObject):
         self._wanted.set()
         self.progress: Progress | None = None
         self.draft: tuple[Placement, ...] = ()
+        self.history = SearchHistory()
         self._task = BackgroundTask(self._run, parent=self)
         self._task.reported.connect(self._progress)
         self._task.done.connect(self._done)
@@ -121,9 +123,11 @@ class Search(QObject):
     def _progress(self, told: Progress | tuple[Placement, ...]) -> None:
         if isinstance(told, tuple):
             self.draft = told
+            self.history.note_candidate(told)
             self.drafted.emit(told)
         else:
             self.progress = told
+            self.history.note_progress(told, self.worked)
             self.progressed.emit(told)
 
     def _done(self, plan: Plan | None) -> None:

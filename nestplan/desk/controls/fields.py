@@ -12,12 +12,14 @@ from typing import Any, Literal
 from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import (
+    QAbstractButton,
     QButtonGroup,
     QComboBox,
     QFormLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
+    QListWidget,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -26,6 +28,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from nestplan.desk.locale_format import in_form, plain
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import set_icon
@@ -37,16 +40,20 @@ from nestplan.geometry.units import (
     show_length,
     show_thickness,
 )
+from nestplan.model.hide import LARGEST_HIDE_AREA
 
 __all__ = [
+    "ROW_HEIGHT",
     "Choice",
     "Field",
     "LengthField",
     "area_field",
     "button",
     "currency_field",
+    "fit_rows",
     "form",
     "heading",
+    "mark_active",
     "number_field",
     "row_of",
     "scrolled",
@@ -64,9 +71,9 @@ _UNDO_KEYS = (QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo)
 
 
 class Field(QLineEdit):
-    """One line that is read by `read` and shown by `show`; `given` tells a new value when the line is left."""
+    """One line that is read by `read` and shown by `show`; `edited` tells a new value when the line is left."""
 
-    given = Signal(object)
+    edited = Signal(object)
     fault_changed = Signal(str)
 
     def __init__(
@@ -77,14 +84,23 @@ class Field(QLineEdit):
         tip: str = "",
         optional: bool = False,
         hint: str = "",
+        numeric: bool = True,
     ) -> None:
         super().__init__()
-        self._read, self._show, self._tip, self._optional = read, show, tip, optional
+        # Words are taken and shown as they are, whatever numbers stand in them.
+        self._numeric, self._read_plain, self._show_plain = numeric, read, show
+        self._tip, self._optional = tip, optional
         self.value: Any = None
         self.fault = ""
         self.setToolTip(plain_tip(tip))
         self.setPlaceholderText(hint)
         self.editingFinished.connect(self._take)
+
+    def _read(self, words: str) -> Any:
+        return self._read_plain(plain(words) if self._numeric else words)
+
+    def _show(self, value: Any) -> str:
+        return in_form(self._show_plain(value)) if self._numeric else self._show_plain(value)
 
     def set_value(self, value: Any) -> None:
         """Show a value without telling anyone; a field in which someone types is left alone if it is the same."""
@@ -110,6 +126,11 @@ class Field(QLineEdit):
     def _shown_value(self) -> str:
         return "" if self.value is None else self._show(self.value)
 
+    def typed_value(self) -> Any:
+        """What is typed now, read; None where nothing is. Raises ValueError if it cannot be read."""
+        words = self.text().strip()
+        return self._read(words) if words else None
+
     def refuse(self, why: str) -> None:
         """Frame the field and say why."""
         self._mark(why)
@@ -134,7 +155,7 @@ class Field(QLineEdit):
         self._mark("")
         if value != self.value:
             self.value = value
-            self.given.emit(value)
+            self.edited.emit(value)
             if not self.fault:
                 # As it will be shown from now on; the steps of typing it are done with.
                 self.setText(self._shown_value())
@@ -178,7 +199,7 @@ def _length(mm: float, unit: str) -> str:
 
 def text_field(*, tip: str = "", hint: str = "", optional: bool = False) -> Field:
     """A field for words."""
-    return Field(str, str, tip=tip, hint=hint, optional=optional)
+    return Field(str, str, tip=tip, hint=hint, optional=optional, numeric=False)
 
 
 def number_field(
@@ -200,7 +221,7 @@ def number_field(
         except ValueError:
             raise ValueError("This is no whole number." if whole else "This is no number.") from None
         if not low <= value <= high:
-            raise ValueError(f"It must lie between {low:g} and {high:g}.")
+            raise ValueError(f"It must be at least {low:g} and at most {high:g}.")
         return value
 
     return Field(read, lambda value: f"{value:g}{suffix}", tip=tip, optional=optional, hint=hint)
@@ -212,7 +233,7 @@ def area_field(
     tip: str = "",
     hint: str = "",
     smallest: float = 0.01,
-    largest: float = 1000.0,
+    largest: float = LARGEST_HIDE_AREA / _SQUARE_FOOT,
 ) -> Field:
     """A field for the area of a hide, which may be empty; `read` gives mm², the bounds are in ft²."""
 
@@ -225,7 +246,7 @@ def area_field(
     return Field(read_bounded, lambda mm2: show_area(mm2, "ft2"), tip=tip, hint=hint, optional=True)
 
 
-def currency_field(*, tip: str = "", hint: str = "EUR") -> Field:
+def currency_field(*, tip: str = "", hint: str = "e.g. EUR") -> Field:
     """A field for a currency, by its letters or its sign, which may be empty."""
 
     def read(words: str) -> str:
@@ -236,7 +257,7 @@ def currency_field(*, tip: str = "", hint: str = "EUR") -> Field:
     return Field(read, str, tip=tip, hint=hint, optional=True)
 
 
-def thickness_field(settings: Settings, *, tip: str = "", hint: str = "2-2.4 mm or 5-6 oz") -> Field:
+def thickness_field(settings: Settings, *, tip: str = "", hint: str = "e.g. 2-2.4 mm or 5-6 oz") -> Field:
     """A field for a range of thickness, in mm or in ounces as the unit that is set goes."""
 
     def show(value: tuple[float, float]) -> str:
@@ -255,9 +276,9 @@ def _thickness(value: tuple[float, float], unit: Literal["mm", "oz"]) -> str:
 
 
 class Choice(QComboBox):
-    """A list of words to choose from; `given` tells the key of the one chosen by hand."""
+    """A list of words to choose from; `edited` tells the key of the one chosen by hand."""
 
-    given = Signal(object)
+    edited = Signal(object)
 
     def __init__(self, words: Mapping[Any, str], *, tip: str = "") -> None:
         super().__init__()
@@ -267,7 +288,7 @@ class Choice(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(10)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.activated.connect(lambda _: self.given.emit(self.currentData()))
+        self.activated.connect(lambda _: self.edited.emit(self.currentData()))
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """The wheel scrolls the panel; it never chooses anything on its way."""
@@ -352,10 +373,18 @@ def tool_button(words: str, action: Callable[[], object], *, tip: str = "", icon
     made.setText(words)
     made.setToolTip(plain_tip(tip))
     set_icon(made, icon)
+    made.setProperty("tool", "true")
     made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
     made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
     made.clicked.connect(lambda: action())
     return made
+
+
+def mark_active(tools: Mapping[str, QAbstractButton], name: str) -> None:
+    """Fill the button of the tool in use; the others lie bare."""
+    for key, made in tools.items():
+        made.setCheckable(True)
+        made.setChecked(key == name)
 
 
 def row_of(*widgets: QWidget) -> QHBoxLayout:
@@ -395,6 +424,17 @@ def _fault_label(field: Field) -> QLabel:
 
     field.fault_changed.connect(show)
     return label
+
+
+ROW_HEIGHT = 26
+"""Pixels a row of a list is high, so that it can be hit."""
+
+
+def fit_rows(rows: QListWidget, *, most: int, least: int = 1) -> None:
+    """Make a list as high as its rows need, between `least` and `most` rows; beyond these it scrolls."""
+    heights = [max(rows.sizeHintForRow(number), ROW_HEIGHT) for number in range(min(rows.count(), most))]
+    shown = sum(heights) + ROW_HEIGHT * max(least - len(heights), 0)
+    rows.setFixedHeight(shown + 2 * rows.frameWidth() + 2)
 
 
 def scrolled(layout: QVBoxLayout) -> QScrollArea:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QUrl
+from PySide6.QtCore import QSize, QUrl
 from PySide6.QtWidgets import QDialog, QTextBrowser, QVBoxLayout, QWidget
 
 from nestplan.resources import resource
@@ -16,7 +16,7 @@ class GuideWindow(QDialog):
     def __init__(self, added: str = "", parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Guide: from the hide to the table")
-        self.resize(860, 720)
+        self.resize(QSize(860, 720).boundedTo(self.screen().availableSize() - QSize(8, 36)))
         self.text = QTextBrowser()
         self.text.setOpenExternalLinks(False)
         self.text.setSearchPaths([str(resource("guide"))])

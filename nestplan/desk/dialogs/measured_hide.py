@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Signal
+from PySide6.QtGui import QPixmap
+from PySide6.QtWidgets import QDialogButtonBox, QLineEdit, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,15 +16,18 @@ from nestplan.desk.controls.fields import (
     text_field,
     thickness_field,
 )
+from nestplan.desk.controls.preview import Preview
+from nestplan.desk.controls.scrolled_dialog import ScrolledDialog
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.thumbnails import thumbnail
 from nestplan.errors import NestplanError
 from nestplan.geometry.units import read_area_mark
 
 __all__ = ["MeasuredHideDialog"]
 
 
-class MeasuredHideDialog(QDialog):
+class MeasuredHideDialog(ScrolledDialog):
     """Asks for kind, name, length, area and widths; `made` carries the hide."""
 
     made = Signal(object)
@@ -41,11 +45,11 @@ class MeasuredHideDialog(QDialog):
         self.length = LengthField(
             settings, optional=True, hint="usual", tip="Along the backbone, rear edge to neck"
         )
-        self.area = area_field(read_area_mark, tip="The seller's mark", hint="22.75 ft2")
+        self.area = area_field(read_area_mark, tip="The seller's mark", hint="e.g. 22.75 ft2")
         self.widths = text_field(
             optional=True,
-            hint="400 mm: 950 mm; 1200 mm: 900 mm",
-            tip="Widths from the backbone: distance from the rear edge, a colon, the width; parted by semicolons",
+            hint="e.g. 400 mm: 950 mm; 1200 mm: 900 mm",
+            tip="Widths from the backbone: distance from the rear edge, a colon, the width; separated by semicolons",
         )
         self.thickness = thickness_field(settings, tip="The thinnest and thickest")
         self.fault = plain_label()
@@ -57,7 +61,7 @@ class MeasuredHideDialog(QDialog):
         self.make.setProperty("main", "true")
         self.buttons.accepted.connect(self._make)
         self.buttons.rejected.connect(self.reject)
-        column = QVBoxLayout(self)
+        column = QVBoxLayout()
         column.setSpacing(9)
         column.addWidget(
             soft(
@@ -77,7 +81,14 @@ class MeasuredHideDialog(QDialog):
             )
         )
         column.addWidget(self.fault)
-        column.addWidget(self.buttons)
+        column.addStretch(1)
+        self.set_contents(column, self.buttons)
+        self.preview = Preview(self._drawn, "The hide as its measures make it")
+        column.insertWidget(1, self.preview)
+        for field in self.findChildren(QLineEdit):
+            field.textEdited.connect(lambda _: self.preview.touch())
+        self.kind.activated.connect(lambda _: self.preview.touch())
+        self.preview.touch()
         self.name.set_value("New hide")
 
     def _make(self) -> None:
@@ -103,6 +114,19 @@ class MeasuredHideDialog(QDialog):
             return
         self.made.emit(hide)
         self.accept()
+
+    def _drawn(self, size: QSize) -> QPixmap | None:
+        """The hide as it is typed so far; None where that makes no hide."""
+        from nestplan.intake.measured import measured_hide
+
+        try:
+            length, area = self.length.typed_value(), self.area.typed_value()
+            hide = measured_hide(
+                self.kind.value, name="hide", length=length, widths=self._read_widths(), area=area
+            )
+        except ValueError:
+            return None
+        return thumbnail(hide, None, None, size)
 
     def _read_widths(self) -> list[tuple[float, float]]:
         from nestplan.errors import InputError

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QStackedWidget, QVBoxLayout, QWidget
+from typing import Any
+
+from PySide6.QtCore import QSize, Signal
+from PySide6.QtGui import QPixmap
+from PySide6.QtWidgets import QDialogButtonBox, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -15,15 +18,18 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
+from nestplan.desk.controls.preview import Preview
+from nestplan.desk.controls.scrolled_dialog import ScrolledDialog
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.thumbnails import piece_thumbnail
 from nestplan.errors import NestplanError
 from nestplan.intake.panels import PanelParameter
 
 __all__ = ["MeasuredPieceDialog"]
 
 
-class MeasuredPieceDialog(QDialog):
+class MeasuredPieceDialog(ScrolledDialog):
     """Asks for a kind, a name and measures; `made` carries the pieces or strips."""
 
     made = Signal(object)
@@ -63,7 +69,7 @@ class MeasuredPieceDialog(QDialog):
         self.make.setProperty("main", "true")
         self.buttons.accepted.connect(self._make)
         self.buttons.rejected.connect(self.reject)
-        column = QVBoxLayout(self)
+        column = QVBoxLayout()
         column.setSpacing(9)
         column.addWidget(
             soft("Bare numbers are in the unit of the rulers; 1 1/2 in or 38 mm may be typed too.")
@@ -71,14 +77,37 @@ class MeasuredPieceDialog(QDialog):
         column.addLayout(form(("Kind", self.kind), ("Name", self.name)))
         column.addWidget(self._pages)
         column.addWidget(self.fault)
-        column.addWidget(self.buttons)
+        column.addStretch(1)
+        self.set_contents(column, self.buttons)
+        self.preview = Preview(self._drawn, "The piece as its measures make it")
+        column.insertWidget(0, self.preview)
+        for field in self.findChildren(QLineEdit):
+            field.textEdited.connect(lambda _: self.preview.touch())
+        for choice in self.findChildren(Choice):
+            choice.activated.connect(lambda _: self.preview.touch())
         self.kind.activated.connect(lambda _: self._turn_page())
         self._turn_page()
+        self.preview.touch()
 
     def _turn_page(self) -> None:
         self._pages.setCurrentIndex(self.kind.currentIndex())
         words = self._panels[self.kind.value].label
         self.name.set_value(words.split(",")[0].lower() if not self.name.isModified() else self.name.text())
+
+    def _drawn(self, size: QSize) -> QPixmap | None:
+        """The piece as it is typed so far; None where that makes no piece."""
+        values: dict[str, Any] = {}
+        for name, field in self.fields[self.kind.value].items():
+            try:
+                value = field.typed_value() if isinstance(field, Field) else field.value
+            except ValueError:
+                return None
+            if value is not None:
+                values[name] = value
+        try:
+            return piece_thumbnail(self._panels[self.kind.value].make("piece", **values), size)
+        except NestplanError:
+            return None
 
     def _make(self) -> None:
         values = {}
@@ -91,11 +120,11 @@ class MeasuredPieceDialog(QDialog):
             if field.value is not None:
                 values[name] = field.value
         try:
-            thing = self._panels[self.kind.value].make(self.name.text().strip() or "piece", **values)
+            piece = self._panels[self.kind.value].make(self.name.text().strip() or "piece", **values)
         except NestplanError as error:
             self._show_error(str(error))
             return
-        self.made.emit((thing,))
+        self.made.emit((piece,))
         self.accept()
 
     def _show_error(self, words: str) -> None:

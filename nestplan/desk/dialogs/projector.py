@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, heading, row_of, section, soft
+from nestplan.desk.controls.scrolled_dialog import ScrolledDialog
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.cutting import steps_on_hide
@@ -29,7 +30,7 @@ _CAUTION = (
 )
 
 
-class ProjectorDialog(QDialog):
+class ProjectorDialog(ScrolledDialog):
     """Screen, rectangle, corners, hide, steps. The view itself is a window on the projector's screen."""
 
     def __init__(self, document: Document, settings: Settings, parent: QWidget | None = None) -> None:
@@ -43,7 +44,10 @@ class ProjectorDialog(QDialog):
         self.width_field = LengthField(settings, tip="The rectangle's side from mark 1 to mark 2")
         self.height_field = LengthField(settings, tip="The rectangle's side from mark 2 to mark 3")
         self.square = LengthField(
-            settings, optional=True, hint="1000 mm", tip="A square to be measured on the table; empty: none"
+            settings,
+            optional=True,
+            hint="e.g. 1000 mm",
+            tip="A square to be measured on the table; empty: none",
         )
         self.open_view = button(
             "Show it there", self.show_view, main=True, tip="Open the view on that screen"
@@ -62,7 +66,7 @@ class ProjectorDialog(QDialog):
         self.next = button("Next", lambda: self._step(1), tip="The next step (right arrow or Space)")
         self.ticked = button("Cut, next", self.mark_cut, tip="Mark this step as cut and go on (Enter)")
         self.setMinimumWidth(420)
-        column = QVBoxLayout(self)
+        column = QVBoxLayout()
         column.addWidget(heading("The plan on the table, full size"))
         column.addWidget(soft(_HOW))
         column.addLayout(
@@ -82,9 +86,11 @@ class ProjectorDialog(QDialog):
             soft("In the view: Tab takes the next mark, arrows move it, with Shift ten times as far.")
         )
         column.addWidget(soft(_CAUTION))
-        self.width_field.given.connect(lambda _: self._resized())
-        self.height_field.given.connect(lambda _: self._resized())
-        self.square.given.connect(self._square)
+        column.addStretch(1)
+        self.set_contents(column)
+        self.width_field.edited.connect(lambda _: self._resized())
+        self.height_field.edited.connect(lambda _: self._resized())
+        self.square.edited.connect(self._square)
         document.plan_changed.connect(lambda _: self._take_plan())
         document.hide_shown.connect(lambda _: self._take_plan())
         self._remember()

@@ -188,7 +188,7 @@ class OutlineReview(QWidget):
         self.brush = Choice(
             {"grow": "grows the outline", "cut": "cuts it back"}, tip="What painting on the picture does"
         )
-        self.brush.given.connect(self._brush)
+        self.brush.edited.connect(self._brush)
         self.width_field = LengthField(settings, tip="Width of the brush")
         self.width_field.set_value(_BRUSH)
         self.undo_button = button("Undo", self.strokes.undo, tip="Take the last stroke back (Ctrl+Z)")

@@ -1,7 +1,7 @@
 """The work on the table: open hides, the job, the plan, and the one way to change them.
 
 Everything is an unchangeable record of the model; a change makes a new one and goes on the undo stack. The
-signals carry the records themselves. What is looked at and picked (a hide, a piece, some placements) is here
+signals carry the records themselves. What is looked at and selected (a hide, a piece, some placements) is here
 too, since every panel follows it, but it is no part of the work: it is neither saved nor undone.
 """
 
@@ -15,22 +15,26 @@ import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_thing
+from nestplan.desk.document.plan_edits import renamed_piece, without_other_pieces
 from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
+from nestplan.tasks.article_sizes import SizedJob, followed
 from nestplan.tasks.contents import Contents, HidePhoto, renamed_hide
-from nestplan.tasks.job_edits import with_thing
+from nestplan.tasks.job_edits import with_piece
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.save_conflicts import file_fingerprint
 
 __all__ = ["Document"]
 
+_DELETIONS = ("Delete ", "Remove ")
+"""How the words of a step begin that takes something out of the work."""
+
 
 class Document(QObject):
-    """Holds what lies open, its undo stack, the files it belongs to and what is picked."""
+    """Holds what lies open, its undo stack, the files it belongs to and what is selected."""
 
     hides_changed = Signal(object)  # tuple[Hide, ...]
     job_changed = Signal(object)  # Job | None
@@ -39,8 +43,12 @@ class Document(QObject):
     changed = Signal(object)  # Work
     hide_shown = Signal(object)  # Hide | None
     piece_shown = Signal(object)  # Piece | Strip | None
-    picked_changed = Signal(object)  # tuple[Placement, ...]
+    selection_changed = Signal(object)  # tuple[Placement, ...]
     opened = Signal()
+    left_out_changed = Signal(object)  # frozenset[str]
+    deleted = Signal(str)
+    """Something that was there is gone: in words, so that it can be taken back at once."""
+    told = Signal(str)  # what a change brought with it that is not seen
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -50,7 +58,8 @@ class Document(QObject):
         self.fingerprints: dict[str, str] = {}  # file -> of its bytes as they were last read or written here
         self._hide_name = ""
         self._piece_name = ""
-        self._picked: tuple[Placement, ...] = ()
+        self._left_out: frozenset[str] = frozenset()
+        self._selected: tuple[Placement, ...] = ()
 
     @property
     def hide(self) -> Hide | None:
@@ -60,12 +69,33 @@ class Document(QObject):
     @property
     def piece(self) -> Piece | Strip | None:
         """The piece or strip that is looked at."""
-        return next((thing for thing in things_of(self.contents.job) if thing.name == self._piece_name), None)
+        return next(
+            (piece for piece in pieces_and_strips(self.contents.job) if piece.name == self._piece_name), None
+        )
 
     @property
-    def picked(self) -> tuple[Placement, ...]:
-        """The placements that are picked."""
-        return self._picked
+    def selected(self) -> tuple[Placement, ...]:
+        """The placements that are selected."""
+        return self._selected
+
+    @property
+    def left_out(self) -> frozenset[str]:
+        """The names of the hides on which nothing is to be planned anew."""
+        return self._left_out
+
+    def leave_out(self, name: str, out: bool) -> None:
+        """Leave a hide out when a plan is searched for, or take it in again."""
+        left_out = self._left_out | {name} if out else self._left_out - {name}
+        if left_out != self._left_out:
+            self._left_out = left_out
+            self.left_out_changed.emit(left_out)
+
+    @property
+    def planned_hides(self) -> tuple[str, ...]:
+        """The names of the hides that a plan is searched on: none, which means all, where none is left out."""
+        hides = self.contents.leather
+        kept = tuple(hide.name for hide in hides if hide.name not in self._left_out)
+        return kept if 0 < len(kept) < len(hides) else ()
 
     def open(
         self, contents: Contents, files: dict[str, str], fingerprints: dict[str, str] | None = None
@@ -77,9 +107,9 @@ class Document(QObject):
         self.note_saved(files)
         self.fingerprints |= fingerprints or {}
         self._hide_name = contents.hides[0].name if contents.hides else ""
-        things = things_of(contents.job)
-        self._piece_name = things[0].name if things else ""
-        self._picked = ()
+        pieces = pieces_and_strips(contents.job)
+        self._piece_name = pieces[0].name if pieces else ""
+        self._selected = ()
         self._show(contents, everything=True)
         self.stack.clear()
         self.stack.setClean()
@@ -103,8 +133,15 @@ class Document(QObject):
     def change(self, words: str, contents: Contents, *, kind: str = "") -> None:
         """Put other contents in place of these, as one step that can be undone.
 
-        `kind` joins this step to the last one of the same kind.
+        `kind` joins this step to the last one of the same kind. A step that is called a deletion is told by `deleted`.
+        Sizes follow the articles they are made from.
         """
+        sized = followed(self.contents.job, contents.job)
+        self._put(words, contents if sized.job is contents.job else replace(contents, job=sized.job), kind)
+        for each in sized.told:
+            self.told.emit(each)
+
+    def _put(self, words: str, contents: Contents, kind: str = "") -> None:
         before = self.contents
         same = (
             contents.hides is before.hides
@@ -114,12 +151,14 @@ class Document(QObject):
         )
         if not same:
             self.stack.push(UndoStep(words, before, contents, self._show, kind))
+            if words.startswith(_DELETIONS):
+                self.deleted.emit(words)
 
     def show_hide(self, name: str) -> None:
         """Put another hide on the table."""
         if name != self._hide_name:
             self._hide_name = name
-            self.pick(())
+            self.select(())
             self.hide_shown.emit(self.hide)
 
     def show_next_hide(self, step: int) -> None:
@@ -134,11 +173,11 @@ class Document(QObject):
             self._piece_name = name
             self.piece_shown.emit(self.piece)
 
-    def pick(self, placements: Sequence[Placement]) -> None:
-        """Pick placements of the plan."""
-        if tuple(placements) != self._picked:
-            self._picked = tuple(placements)
-            self.picked_changed.emit(self._picked)
+    def select(self, placements: Sequence[Placement]) -> None:
+        """Select placements of the plan."""
+        if tuple(placements) != self._selected:
+            self._selected = tuple(placements)
+            self.selection_changed.emit(self._selected)
 
     def add_hide(self, hide: Hide, photo: HidePhoto | None = None, file: str = "") -> None:
         """Put one more hide on the rack and on the table."""
@@ -181,48 +220,62 @@ class Document(QObject):
         if self._hide_name == name:
             self._hide_name = hides[0].name if hides else ""
         photos = tuple(entry for entry in self.contents.photos if entry[0] != name)
-        self.change(f"Take away hide {name}", replace(self.contents, hides=hides, plan=plan, photos=photos))
+        after = replace(self.contents, hides=hides, plan=plan, photos=photos)
+        self.change(f"Delete hide {name}", after)
 
     def edit_job(self, words: str, job: Job | None, *, kind: str = "") -> None:
         """Replace the job."""
         self.change(words, replace(self.contents, job=job), kind=kind)
 
-    def edit_thing(self, words: str, old: str, thing: Piece | Strip, *, kind: str = "") -> None:
+    def set_sizes(self, sized: SizedJob) -> None:
+        """Put the sizes of an article in the job; a plan keeps what lies of the pieces there still are."""
+        plan = self.contents.plan
+        if plan is not None:
+            old_names = {new: old for old, new in sized.renamed.items()}
+            pieces: list[Piece | Strip] = [*sized.drawn.pieces, *sized.drawn.strips]
+            for piece in pieces:
+                plan = renamed_piece(plan, old_names[piece.name], piece)
+            names = {piece.name for piece in pieces_and_strips(sized.job)}
+            plan = without_other_pieces(plan, names)
+        self._piece_name = sized.renamed.get(self._piece_name, self._piece_name)
+        self._put(f"Make the sizes of {sized.drawn.name}", replace(self.contents, job=sized.job, plan=plan))
+
+    def edit_piece(self, words: str, old: str, piece: Piece | Strip, *, kind: str = "") -> None:
         """Replace the piece or strip named `old`; placements keep its name when it is renamed."""
         job = self.contents.job
         if job is None:
             return
-        after = replace(self.contents, job=with_thing(job, old, thing))
+        after = replace(self.contents, job=with_piece(job, old, piece))
         plan = after.plan
-        if plan is not None and thing.name != old:
-            after = replace(after, plan=renamed_thing(plan, old, thing))
+        if plan is not None and piece.name != old:
+            after = replace(after, plan=renamed_piece(plan, old, piece))
         if self._piece_name == old:
-            self._piece_name = thing.name
+            self._piece_name = piece.name
         self.change(words, after, kind=kind)
 
-    def add_thing(self, thing: Piece | Strip, article: str = "") -> None:
+    def add_piece(self, piece: Piece | Strip, article: str = "") -> None:
         """Add a piece or strip to an article (the last one, or a first one named after the piece)."""
         job = self.contents.job
-        name = free_name(thing.name, [other.name for other in things_of(job)])
-        thing = thing if name == thing.name else msgspec.structs.replace(thing, name=name)
-        fields = {"pieces": (thing,)} if isinstance(thing, Piece) else {"strips": (thing,)}
+        name = free_name(piece.name, [other.name for other in pieces_and_strips(job)])
+        piece = piece if name == piece.name else msgspec.structs.replace(piece, name=name)
+        fields = {"pieces": (piece,)} if isinstance(piece, Piece) else {"strips": (piece,)}
         if job is None:
             job = Job(name="New job", articles=(Article(name="Article 1", sets=1, **fields),))
         else:
-            target = article or job.articles[-1].name
+            target = article or [each.name for each in job.articles if not each.graded_from][-1]
             job = msgspec.structs.replace(
-                job, articles=tuple(_with_thing(a, thing) if a.name == target else a for a in job.articles)
+                job, articles=tuple(_with_piece(a, piece) if a.name == target else a for a in job.articles)
             )
         self._piece_name = name
         self.change(f"Add {name}", replace(self.contents, job=job))
-        self.piece_shown.emit(thing)
+        self.piece_shown.emit(piece)
 
     def set_plan(self, words: str, plan: Plan | None, *, kind: str = "") -> None:
-        """Replace the plan; what was picked stays picked where it still lies in the same copy."""
-        keys = {key_of(placement) for placement in self._picked}
+        """Replace the plan; what was selected stays selected where it still lies in the same copy."""
+        keys = {key_of(placement) for placement in self._selected}
         self.change(words, replace(self.contents, plan=plan), kind=kind)
         if plan is not None:
-            self.pick([placement for placement in plan.placements if key_of(placement) in keys])
+            self.select([placement for placement in plan.placements if key_of(placement) in keys])
 
     def _show(self, contents: Contents, *, everything: bool = False) -> None:
         before, self.contents = self.contents, contents
@@ -235,25 +288,25 @@ class Document(QObject):
             self.photos_changed.emit()
         if everything or contents.job is not before.job:
             if self.piece is None:
-                things = things_of(contents.job)
-                self._piece_name = things[-1].name if things else ""
+                pieces = pieces_and_strips(contents.job)
+                self._piece_name = pieces[-1].name if pieces else ""
             self.job_changed.emit(contents.job)
             self.piece_shown.emit(self.piece)
         if everything or contents.plan is not before.plan:
-            keys = {key_of(placement) for placement in self._picked}
+            keys = {key_of(placement) for placement in self._selected}
             placements = contents.plan.placements if contents.plan and keys else ()
             self.plan_changed.emit(contents.plan)
-            self.pick([placement for placement in placements if key_of(placement) in keys])
+            self.select([placement for placement in placements if key_of(placement) in keys])
         self.changed.emit(contents)
 
 
-def things_of(job: Job | None) -> tuple[Piece | Strip, ...]:
+def pieces_and_strips(job: Job | None) -> tuple[Piece | Strip, ...]:
     """All pieces and strips of a job in its order."""
-    things: list[Piece | Strip] = []
+    pieces: list[Piece | Strip] = []
     for article in job.articles if job else ():
-        things += article.pieces
-        things += article.strips
-    return tuple(things)
+        pieces += article.pieces
+        pieces += article.strips
+    return tuple(pieces)
 
 
 def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:
@@ -268,10 +321,10 @@ def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:
     )
 
 
-def _with_thing(article: Article, thing: Piece | Strip) -> Article:
-    if isinstance(thing, Piece):
-        return msgspec.structs.replace(article, pieces=(*article.pieces, thing))
-    return msgspec.structs.replace(article, strips=(*article.strips, thing))
+def _with_piece(article: Article, piece: Piece | Strip) -> Article:
+    if isinstance(piece, Piece):
+        return msgspec.structs.replace(article, pieces=(*article.pieces, piece))
+    return msgspec.structs.replace(article, strips=(*article.strips, piece))
 
 
 def folder_of(files: dict[str, str]) -> Path | None:

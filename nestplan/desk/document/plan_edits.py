@@ -6,6 +6,7 @@ Each function takes a plan and gives the changed plan; nothing here knows Qt, an
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import msgspec
@@ -26,11 +27,12 @@ __all__ = [
     "marked_cut",
     "moved",
     "pieces_waiting",
-    "renamed_thing",
+    "renamed_piece",
     "replaced",
     "set_locked",
     "taken_off",
     "turned_over",
+    "without_other_pieces",
 ]
 
 _BY_HAND = "It was taken off by hand."
@@ -90,19 +92,19 @@ def turned_over(placement: Placement) -> Placement:
     return moved(placement, placement.pose.then(over))
 
 
-def set_locked(plan: Plan, picked: tuple[Placement, ...], locked: bool) -> Plan:
+def set_locked(plan: Plan, selected: tuple[Placement, ...], locked: bool) -> Plan:
     """The plan with those placements locked, or let go."""
-    return _changed(plan, picked, locked=locked)
+    return _changed(plan, selected, locked=locked)
 
 
-def marked_cut(plan: Plan, picked: tuple[Placement, ...], done: bool) -> Plan:
+def marked_cut(plan: Plan, selected: tuple[Placement, ...], done: bool) -> Plan:
     """The plan with those placements marked as cut, or not; what is cut stays where it is."""
-    return _changed(plan, picked, done=done)
+    return _changed(plan, selected, done=done)
 
 
-def taken_off(plan: Plan, picked: tuple[Placement, ...]) -> Plan:
+def taken_off(plan: Plan, selected: tuple[Placement, ...]) -> Plan:
     """The plan without those placements; they are listed as unplaced, taken off by hand."""
-    gone = {id(placement) for placement in picked}
+    gone = {id(placement) for placement in selected}
     counted = Counter(
         (p.piece, p.strip, p.layer, p.mirrored) for p in plan.placements if id(p) in gone and p.part <= 1
     )
@@ -221,24 +223,33 @@ def laid_down(
     )
 
 
-def renamed_thing(plan: Plan, old: str, thing: Piece | Strip) -> Plan:
-    """The plan with a piece or strip that was called `old` called as `thing` is, wherever it stands."""
-    field = "piece" if isinstance(thing, Piece) else "strip"
+def renamed_piece(plan: Plan, old: str, piece: Piece | Strip) -> Plan:
+    """The plan with a piece or strip that was called `old` called as `piece` is, wherever it stands."""
+    field = "piece" if isinstance(piece, Piece) else "strip"
     return msgspec.structs.replace(
         plan,
         placements=tuple(
-            msgspec.structs.replace(p, **{field: thing.name}) if getattr(p, field) == old else p
+            msgspec.structs.replace(p, **{field: piece.name}) if getattr(p, field) == old else p
             for p in plan.placements
         ),
         unplaced=tuple(
-            msgspec.structs.replace(u, **{field: thing.name}) if getattr(u, field) == old else u
+            msgspec.structs.replace(u, **{field: piece.name}) if getattr(u, field) == old else u
             for u in plan.unplaced
         ),
     )
 
 
-def _changed(plan: Plan, picked: tuple[Placement, ...], **fields: bool) -> Plan:
-    chosen = {id(placement) for placement in picked}
+def without_other_pieces(plan: Plan, names: Collection[str]) -> Plan:
+    """The plan with nothing in it but pieces and strips of these names; the plan itself where there is nothing else."""
+    placements = tuple(p for p in plan.placements if (p.piece or p.strip) in names)
+    unplaced = tuple(u for u in plan.unplaced if (u.piece or u.strip) in names)
+    if len(placements) == len(plan.placements) and len(unplaced) == len(plan.unplaced):
+        return plan
+    return msgspec.structs.replace(plan, placements=placements, unplaced=unplaced, figures=None)
+
+
+def _changed(plan: Plan, selected: tuple[Placement, ...], **fields: bool) -> Plan:
+    chosen = {id(placement) for placement in selected}
     return msgspec.structs.replace(
         plan,
         placements=tuple(

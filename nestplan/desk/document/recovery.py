@@ -24,13 +24,17 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
 from nestplan.model.values import decode_value, encode_value
-from nestplan.storage import write_atomically
+from nestplan.storage import read_regular_file, write_atomically
 from nestplan.tasks.contents import Contents, HidePhoto
 
-__all__ = ["RecoveredWork", "Recovery"]
+__all__ = ["RecoveredWork", "Recovery", "read_recovered"]
 
 _WAIT_MS = 1500
 """ms from a change to its writing, and the least time between two writings."""
+
+
+_MOST_BYTES = 256 * 1024 * 1024
+"""Work of more is not read back."""
 
 
 class _PhotoEntry(msgspec.Struct):
@@ -151,7 +155,7 @@ class Recovery(QObject):
         for path in self._folder.glob("*.work"):
             if path == self.path or not self._is_left(path):
                 continue
-            found = _read(path)
+            found = read_recovered(path)
             if found is not None:
                 left.append(found)
         return tuple(sorted(left, key=lambda found: -found.saved))
@@ -183,10 +187,12 @@ class Recovery(QObject):
         self._lock.unlock()
 
 
-def _read(path: Path) -> RecoveredWork | None:
+def read_recovered(path: Path) -> RecoveredWork | None:
     """The work in a file; None if it cannot be read, whatever is wrong with it."""
     try:
-        bundle = msgspec.json.decode(path.read_bytes(), type=_Bundle, dec_hook=decode_value)
+        bundle = msgspec.json.decode(
+            read_regular_file(path, most_bytes=_MOST_BYTES), type=_Bundle, dec_hook=decode_value
+        )
         photos = tuple((entry.hide, HidePhoto(entry.file, entry.matrix)) for entry in bundle.photos)
         found = RecoveredWork(
             str(path),
@@ -198,7 +204,16 @@ def _read(path: Path) -> RecoveredWork | None:
             bundle.draft,
         )
         return found if found.words else None
-    except (OSError, ValueError, TypeError, KeyError, OverflowError, NestplanError, msgspec.DecodeError):
+    except (
+        OSError,
+        ValueError,
+        TypeError,
+        KeyError,
+        OverflowError,
+        RecursionError,
+        NestplanError,
+        msgspec.DecodeError,
+    ):
         return None
 
 

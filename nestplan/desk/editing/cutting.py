@@ -43,17 +43,17 @@ def cutting_numbers(document: Document) -> dict[int, str]:
 
 
 def mark_cut(document: Document) -> None:
-    """Mark the picked placements as cut, or not where all are."""
-    plan, picked = document.contents.plan, document.picked
-    if plan is not None and picked:
-        done = not all(placement.done for placement in picked)
+    """Mark the selected placements as cut, or not where all are."""
+    plan, selected = document.contents.plan, document.selected
+    if plan is not None and selected:
+        done = not all(placement.done for placement in selected)
         words = "Mark as cut:" if done else "Mark as not cut:"
-        document.set_plan(f"{words} {named(picked)}", plan_edits.marked_cut(plan, picked, done))
+        document.set_plan(f"{words} {named(selected)}", plan_edits.marked_cut(plan, selected, done))
 
 
-def named(picked: tuple[Placement, ...] | list[Placement]) -> str:
-    """What is picked, for the name of a step that can be undone."""
-    return picked[0].name if len(picked) == 1 else f"{len(picked)} pieces"
+def named(selected: tuple[Placement, ...] | list[Placement]) -> str:
+    """What is selected, for the name of a step that can be undone."""
+    return selected[0].name if len(selected) == 1 else f"{len(selected)} pieces"
 
 
 def draw_found_flaw(editor: StepEditor, shape: str, spoils: str) -> None:
@@ -80,7 +80,7 @@ def draw_found_flaw(editor: StepEditor, shape: str, spoils: str) -> None:
         editor.attempt(lambda: add(outline=tuple((float(x), float(y)) for x, y in make_ring(points))))
 
     if shape == "disc":
-        editor.use_tool(DiscTool(add_disc, cancelled=editor.use_default_tool))
+        editor.use_tool(DiscTool(add_disc, cancelled=editor.use_default_tool), "round flaw")
     elif shape == "line":
         editor.use_tool(TraceTool(add_line, closed=False, cancelled=editor.use_default_tool), "line flaw")
     else:

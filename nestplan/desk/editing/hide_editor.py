@@ -17,9 +17,12 @@ from shapely.affinity import scale, translate
 from shapely.geometry import Point, Polygon
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.editing.command import Command
+from nestplan.desk.editing.legend_entries import hide_legend
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.items import BackboneLine, ShownHide, ShownRegion, StretchArrow
+from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring, signed_area
@@ -35,10 +38,10 @@ _POINTS = tuple[tuple[float, float], ...]
 
 
 class _HideTool(Tool):
-    """The tool for when none is chosen: a click picks a flaw or region, a double click opens its points."""
+    """The tool for when none is chosen: a click selects a flaw or region, a double click opens its points."""
 
     hint = (
-        "Click a flaw or a region to pick it. Double click the edge to change its points. "
+        "Click a flaw or a region to select it. Double click the edge to change its points. "
         "Drag the ground to move the view."
     )
 
@@ -46,25 +49,25 @@ class _HideTool(Tool):
         self._editor = editor
 
     def press(self, pointer: PointerPosition) -> bool:
-        return self._editor.pick_at(pointer)
+        return self._editor.select_at(pointer)
 
     def double_click(self, pointer: PointerPosition) -> bool:
-        if not self._editor.pick_at(pointer):
-            self._editor.pick("", -1)
+        if not self._editor.select_at(pointer):
+            self._editor.select("", -1)
         self._editor.edit_points()
         return True
 
     def key(self, key: str) -> bool:
         if key == "delete" and self._editor.kind:
-            self._editor.remove_picked()
+            self._editor.remove_selected()
             return True
         return False
 
 
 class HideEditor(StepEditor):
-    """Drawing on the current hide. `picked` tells which flaw or region is picked: (kind, number)."""
+    """Drawing on the current hide. `selected` tells which flaw or region is selected: (kind, number)."""
 
-    picked = Signal(str, int)
+    selected = Signal(str, int)
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
@@ -76,7 +79,7 @@ class HideEditor(StepEditor):
     def _shown(self, hide: Hide | None) -> None:
         parts = {"flaw": hide.flaws, "region": hide.regions}.get(self.kind, ()) if hide else ()
         if self.kind and self.number >= len(parts):
-            self.pick("", -1)
+            self.select("", -1)
         self.refresh()
         if self.active and isinstance(self.table.tool, PointsTool):
             # The outline may have changed under the tool: by undo, or in a panel.
@@ -85,7 +88,7 @@ class HideEditor(StepEditor):
                 self.use_default_tool()
             elif not np.array_equal(ring, self.table.tool.ring):
                 self.table.tool.ring = ring
-                self.table.tool.picked.clear()
+                self.table.tool.selected.clear()
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
         hide = self.document.hide
@@ -94,31 +97,73 @@ class HideEditor(StepEditor):
         yield from leather_records(hide, self.document.contents.photo(hide.name))
         yield from hide_records(hide)
 
+    def legend(self) -> Iterator[LegendEntry]:
+        return hide_legend(self.document.hide)
+
     def use_default_tool(self) -> None:
         self.table.set_tool(_HideTool(self))
 
-    def pick(self, kind: str, number: int) -> None:
-        """Pick a flaw or a region by its number, or nothing."""
+    def select(self, kind: str, number: int) -> None:
+        """Select a flaw or a region by its number, or nothing."""
         if (kind, number) != (self.kind, self.number):
             self.kind, self.number = kind, number
-            self.picked.emit(kind, number)
+            self.selected.emit(kind, number)
 
-    def pick_at(self, pointer: PointerPosition) -> bool:
-        """Pick the flaw, else the region's edge, under the pointer. Whether there is one."""
+    def select_at(self, pointer: PointerPosition) -> bool:
+        """Select the flaw, else the region's edge, under the pointer. Whether there is one."""
         hide = self.document.hide
         if hide is None:
             return False
         at = Point(pointer.at)
         for number in reversed(range(len(hide.flaws))):
             if Polygon(hide.flaws[number].ring).distance(at) <= pointer.tolerance / 2:
-                self.pick("flaw", number)
+                self.select("flaw", number)
                 return True
         for number in reversed(range(len(hide.regions))):
             if Polygon(hide.regions[number].ring).exterior.distance(at) <= pointer.tolerance:
-                self.pick("region", number)
+                self.select("region", number)
                 return True
-        self.pick("", -1)
+        self.select("", -1)
         return False
+
+    def commands(self) -> list[Command]:
+        what = self.kind or "outline"
+        there = bool(self.kind)
+        return [
+            Command(f"Change the {what}'s points", self.edit_points, "points", "Ctrl+E"),
+            Command(
+                f"Duplicate the {what}" if there else "Duplicate the hide", self.duplicate, key="Ctrl+Shift+D"
+            ),
+            Command(f"Delete the {what}", self.remove_selected, "off", "Del", enabled=there),
+            Command("Spot", lambda: self.draw_flaw("disc"), "disc", "Ctrl+D"),
+            Command("Scratch", lambda: self.draw_flaw("line"), "line", "Ctrl+L"),
+            Command("Patch", lambda: self.draw_flaw("outline"), "area", "Ctrl+F"),
+            Command("Region", self.draw_region, "region", "Ctrl+R"),
+        ]
+
+    def duplicate(self) -> None:
+        """Another flaw beside the selected one; a hide like this one where none is selected."""
+        hide = self.document.hide
+        if hide is None:
+            return
+        if self.kind == "flaw":
+            flaw = shifted_flaw(hide.flaws[self.number], 30.0, 30.0)
+            self.attempt(
+                lambda: self.document.edit_hide(
+                    "Duplicate a flaw", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw))
+                )
+            )
+            self.select("flaw", len(hide.flaws))
+        elif not self.kind:
+            name = free_name(f"{hide.name} copy", [other.name for other in self.document.contents.hides])
+            self.document.add_hide(msgspec.structs.replace(hide, name=name))
+
+    def selected_box(self) -> tuple[float, float, float, float] | None:
+        ring = self._ring_at_hand()
+        if ring is None:
+            return None
+        (left, bottom), (right, top) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
+        return left, bottom, right, top
 
     def trace_new(self, leather: str = "leather", done: Callable[[], None] | None = None) -> None:
         """Trace a new hide on the table."""
@@ -160,10 +205,10 @@ class HideEditor(StepEditor):
         return f"{_area_words(points)}; the seller states {show_area(hide.stated_area)}"
 
     def edit_points(self) -> None:
-        """Change the points of the picked flaw or region, or of the outline where nothing is picked."""
+        """Change the points of the selected flaw or region, or of the outline where nothing is selected."""
         ring = self._ring_at_hand()
         if ring is not None:
-            self.use_tool(PointsTool(ring, self._points_changed, cancelled=self.use_default_tool))
+            self.use_tool(PointsTool(ring, self._points_changed, cancelled=self.use_default_tool), "points")
 
     def _ring_at_hand(self) -> np.ndarray | None:
         hide = self.document.hide
@@ -203,7 +248,8 @@ class HideEditor(StepEditor):
                 DiscTool(
                     lambda at, diameter: self._add_flaw(disc=Disc(at=at, diameter=diameter)),
                     cancelled=self.use_default_tool,
-                )
+                ),
+                "round flaw",
             )
         elif shape == "line":
             self.use_tool(
@@ -231,7 +277,7 @@ class HideEditor(StepEditor):
             ring = None if outline is None else _ring(outline)
             flaw = Flaw(spoils=self.spoils, margin=self.margin, outline=ring, disc=disc, line=line)
             self.document.edit_hide("Add a flaw", msgspec.structs.replace(hide, flaws=(*hide.flaws, flaw)))
-            self.pick("flaw", len(hide.flaws))
+            self.select("flaw", len(hide.flaws))
 
         if self.attempt(add):
             self.use_default_tool()
@@ -250,7 +296,7 @@ class HideEditor(StepEditor):
                 self.document.edit_hide(
                     "Add a region", msgspec.structs.replace(hide, regions=(*hide.regions, region))
                 )
-                self.pick("region", len(hide.regions))
+                self.select("region", len(hide.regions))
 
             if self.attempt(add):
                 self.use_default_tool()
@@ -269,10 +315,10 @@ class HideEditor(StepEditor):
             self.use_default_tool()
 
         hint = "Press at the neck, draw along the backbone to the tail and let go."
-        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool), "backbone")
 
     def draw_stretch(self) -> None:
-        """Draw the direction in which the hide (or the picked region) gives most."""
+        """Draw the direction in which the hide (or the selected region) gives most."""
 
         def finished(start: tuple[float, float], end: tuple[float, float]) -> None:
             hide = self.document.hide
@@ -287,7 +333,7 @@ class HideEditor(StepEditor):
             self.use_default_tool()
 
         hint = "Pull the leather between your hands; draw a stroke the way it gives most. Shift keeps to 15° steps."
-        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool), "stretch")
 
     def change(self, words: str, **fields: object) -> None:
         """Change fields of the current hide."""
@@ -297,8 +343,8 @@ class HideEditor(StepEditor):
                 lambda: self.document.edit_hide(words, msgspec.structs.replace(hide, **fields), old=hide.name)
             )
 
-    def change_picked(self, words: str, **fields: object) -> None:
-        """Change fields of the picked flaw or region."""
+    def change_selected(self, words: str, **fields: object) -> None:
+        """Change fields of the selected flaw or region."""
         hide = self.document.hide
         if hide is None or not self.kind:
             return
@@ -310,15 +356,15 @@ class HideEditor(StepEditor):
 
         self.attempt(change)
 
-    def remove_picked(self) -> None:
-        """Take the picked flaw or region away."""
+    def remove_selected(self) -> None:
+        """Take the selected flaw or region away."""
         hide = self.document.hide
         if hide is None or not self.kind:
             return
         field, number = f"{self.kind}s", self.number
         parts = getattr(hide, field)
-        words = f"Take away a {self.kind}"
-        self.pick("", -1)
+        words = f"Delete a {self.kind}"
+        self.select("", -1)
         self.change(words, **{field: parts[:number] + parts[number + 1 :]})
 
     def _put(self, field: str, number: int, part: object, words: str) -> None:
@@ -328,6 +374,21 @@ class HideEditor(StepEditor):
         parts = list(getattr(hide, field))
         parts[number] = part
         self.document.edit_hide(words, msgspec.structs.replace(hide, **{field: tuple(parts)}))
+
+
+def shifted_flaw(flaw: Flaw, dx: float, dy: float) -> Flaw:
+    """The flaw moved by so many mm."""
+
+    def moved(points: _POINTS) -> _POINTS:
+        return tuple((x + dx, y + dy) for x, y in points)
+
+    if flaw.disc is not None:
+        x, y = flaw.disc.at
+        return msgspec.structs.replace(flaw, disc=msgspec.structs.replace(flaw.disc, at=(x + dx, y + dy)))
+    if flaw.line is not None:
+        line = msgspec.structs.replace(flaw.line, points=moved(flaw.line.points))
+        return msgspec.structs.replace(flaw, line=line)
+    return msgspec.structs.replace(flaw, outline=moved(flaw.outline or ()))
 
 
 def leather_records(hide: Hide, photo: HidePhoto | None) -> Iterator[tuple[Hashable, object]]:

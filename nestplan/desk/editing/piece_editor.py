@@ -8,25 +8,34 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 import numpy as np
+from PySide6.QtCore import Signal
 
-from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.document.document import Document, pieces_and_strips
+from nestplan.desk.editing.command import Command
+from nestplan.desk.editing.legend_entries import piece_legend
 from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
+from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.piece_items import ShownPiece
+from nestplan.desk.table.row_tracing import RowTool
 from nestplan.desk.table.tracing import OverlayShape, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring
 from nestplan.model.job import Job
+from nestplan.model.mark_kinds import MARK_KINDS
+from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.piece import LayerCut, Mark, Piece, Strip
+from nestplan.tasks.job_edits import with_row
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PieceEditor"]
 
 _POINTS = tuple[tuple[float, float], ...]
+Spot = tuple[float, float]
 
 
 class _MarkTool(Tool):
@@ -62,6 +71,11 @@ class _PieceTool(Tool):
         marks = piece.marks if isinstance(piece, Piece) else ()
         self._mark = next((n for n in reversed(range(len(marks))) if pointer.near(marks[n].at)), -1)
         self._at = pointer.at
+        if self._mark < 0 and isinstance(piece, Piece):
+            for row, found in zip(piece.rows, piece.marks_of_rows, strict=True):
+                if any(pointer.near(mark.at) for mark in found):
+                    self._editor.row_selected.emit(row.name)
+                    return True
         return self._mark >= 0
 
     def drag(self, pointer: PointerPosition) -> None:
@@ -78,24 +92,28 @@ class _PieceTool(Tool):
         return True
 
     def preview(self) -> tuple[OverlayShape, ...]:
-        return (OverlayShape("picked", (self._at,)),) if self._mark >= 0 else ()
+        return (OverlayShape("selected", (self._at,)),) if self._mark >= 0 else ()
 
 
 class PieceEditor(StepEditor):
-    """Drawing the current piece. `mark` is what the next mark will be; `layer` whose overcut is shown."""
+    """Drawing the current piece. `mark` is what the next mark will be, `row` what the next row; `layer` whose overcut
+    is shown. `row_selected` tells the name of a row of which a mark was pressed."""
+
+    row_selected = Signal(str)
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(document, table)
         self.mark: dict[str, Any] = {"do": "punch", "diameter": 4.0}
+        self.row: dict[str, Any] = {"do": "punch", "diameter": 4.0, "pitch": 15.0, "inset": 10.0}
         self.layer = ""
         self._last = ""
         document.piece_shown.connect(self._shown)
 
-    def _shown(self, thing: Piece | Strip | None) -> None:
+    def _shown(self, piece: Piece | Strip | None) -> None:
         self.refresh()
         if not self.active:
             return
-        name = thing.name if thing else ""
+        name = piece.name if piece else ""
         if name != self._last:
             self._last = name
             self.use_default_tool()
@@ -104,16 +122,19 @@ class PieceEditor(StepEditor):
         tool = self.table.tool
         if (
             isinstance(tool, PointsTool)
-            and isinstance(thing, Piece)
-            and not np.array_equal(thing.ring, tool.ring)
+            and isinstance(piece, Piece)
+            and not np.array_equal(piece.ring, tool.ring)
         ):
-            tool.ring = thing.ring
-            tool.picked.clear()
+            tool.ring = piece.ring
+            tool.selected.clear()
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
-        thing = self.document.piece
-        if thing is not None:
-            yield "piece", ShownPiece(thing, self.layer)
+        piece = self.document.piece
+        if piece is not None:
+            yield "piece", ShownPiece(piece, self.layer)
+
+    def legend(self) -> Iterator[LegendEntry]:
+        return piece_legend(self.document.piece, self.layer)
 
     def use_default_tool(self) -> None:
         self.table.set_tool(_PieceTool(self))
@@ -134,8 +155,10 @@ class PieceEditor(StepEditor):
             def add() -> None:
                 ring = make_ring(points, place="outline")
                 ring = ring - ring.min(axis=0)
-                name = free_name("piece", [thing.name for thing in things_of(self.document.contents.job)])
-                self.document.add_thing(Piece(name=name, outline=_rounded_ring(ring), cuts=self.usual_cuts()))
+                name = free_name(
+                    "piece", [piece.name for piece in pieces_and_strips(self.document.contents.job)]
+                )
+                self.document.add_piece(Piece(name=name, outline=_rounded_ring(ring), cuts=self.usual_cuts()))
 
             if self.attempt(add):
                 self.use_default_tool()
@@ -152,22 +175,28 @@ class PieceEditor(StepEditor):
         job = self.document.contents.job
         return (LayerCut(layer=job.layers[0].name),) if job else (LayerCut(),)
 
-    def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
-        """Add pieces made from measures or a drawing."""
-        for thing in things:
-            if isinstance(thing, Piece) and self.document.contents.job is not None:
+    def add_pieces(self, pieces: tuple[Piece | Strip, ...]) -> None:
+        """Add pieces made from measures, a drawing or a photograph, as one step that can be undone."""
+        if len(pieces) > 1:
+            self.document.stack.beginMacro(f"Add {len(pieces)} pieces")
+        for piece in pieces:
+            if isinstance(piece, Piece) and self.document.contents.job is not None:
                 layers = {layer.name for layer in self.document.contents.job.layers}
-                if any(cut.layer not in layers for cut in thing.cuts):
-                    thing = msgspec.structs.replace(thing, cuts=self.usual_cuts())
-            elif isinstance(thing, Strip) and self.document.contents.job is not None:
-                thing = msgspec.structs.replace(thing, layer=self.document.contents.job.layers[0].name)
-            self.attempt(partial(self.document.add_thing, thing))
+                if any(cut.layer not in layers for cut in piece.cuts):
+                    piece = msgspec.structs.replace(piece, cuts=self.usual_cuts())
+            elif isinstance(piece, Strip) and self.document.contents.job is not None:
+                piece = msgspec.structs.replace(piece, layer=self.document.contents.job.layers[0].name)
+            self.attempt(partial(self.document.add_piece, piece))
+        if len(pieces) > 1:
+            self.document.stack.endMacro()
 
     def edit_points(self) -> None:
         """Change the points of the outline."""
         piece = self.document.piece
         if isinstance(piece, Piece):
-            self.use_tool(PointsTool(piece.ring, self._points_changed, cancelled=self.use_default_tool))
+            self.use_tool(
+                PointsTool(piece.ring, self._points_changed, cancelled=self.use_default_tool), "points"
+            )
 
     def _points_changed(self, ring: np.ndarray, words: str) -> np.ndarray | None:
         piece = self.document.piece
@@ -176,7 +205,7 @@ class PieceEditor(StepEditor):
         try:
             outline = _rounded_ring(make_ring(ring, place="outline"))
             changed = msgspec.structs.replace(piece, outline=outline)
-            self.document.edit_thing(words, piece.name, changed)
+            self.document.edit_piece(words, piece.name, changed)
         except NestplanError as error:
             self.error_reported.emit(error)
             return None
@@ -211,18 +240,18 @@ class PieceEditor(StepEditor):
             self.use_default_tool()
 
         hint = "Draw a stroke on the piece the way it is to give most."
-        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool))
+        self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool), "stretch")
 
     def set_marks(self) -> None:
         """Set marks (of the kind chosen) by clicking."""
-        self.use_tool(_MarkTool(self))
+        self.use_tool(_MarkTool(self), "marks")
 
     def add_mark(self, at: tuple[float, float]) -> None:
         """Set a mark at a point."""
         piece = self.document.piece
         if isinstance(piece, Piece):
             self.attempt(
-                lambda: self.document.edit_thing(
+                lambda: self.document.edit_piece(
                     "Add a mark",
                     piece.name,
                     msgspec.structs.replace(piece, marks=(*piece.marks, Mark(at=_rounded(at), **self.mark))),
@@ -237,7 +266,7 @@ class PieceEditor(StepEditor):
             def change() -> None:
                 marks = list(piece.marks)
                 marks[number] = msgspec.structs.replace(marks[number], **fields)
-                self.document.edit_thing(
+                self.document.edit_piece(
                     words, piece.name, msgspec.structs.replace(piece, marks=tuple(marks))
                 )
 
@@ -247,14 +276,123 @@ class PieceEditor(StepEditor):
         """Take a mark away."""
         piece = self.document.piece
         if isinstance(piece, Piece) and 0 <= number < len(piece.marks):
-            self.change("Take away a mark", marks=piece.marks[:number] + piece.marks[number + 1 :])
+            self.change("Delete a mark", marks=piece.marks[:number] + piece.marks[number + 1 :])
+
+    def draw_row(self, along: Literal["edge", "line"]) -> None:
+        """Draw a row (of the kind chosen) along the edge, or on a straight line."""
+        piece = self.document.piece
+        if not isinstance(piece, Piece):
+            return
+        ring = piece.ring
+
+        def row_of(start: Spot, end: Spot, clockwise: bool) -> Row:
+            here = self.document.piece
+            taken = [row.name for row in here.rows] if isinstance(here, Piece) else []
+            fields: dict[str, Any] = self.row | ({"inset": 0.0} if along == "line" else {})
+            return Row(
+                name=free_name("row", taken),
+                along=along,
+                start=_rounded(start),
+                end=_rounded(end),
+                clockwise=clockwise,
+                **fields,
+            )
+
+        def shown(start: Spot, end: Spot, clockwise: bool) -> tuple[Spot, ...]:
+            return tuple(mark.at for mark in marks_of_row(row_of(start, end, clockwise), ring))
+
+        def done(start: Spot, end: Spot, clockwise: bool) -> None:
+            def add() -> None:
+                row = row_of(start, end, clockwise)
+                self.put_row(row.name, "Add a row", row)
+                self.row_selected.emit(row.name)
+
+            if self.attempt(add):
+                self.use_default_tool()
+
+        words = MARK_KINDS[self.row["do"]].choice
+        tool = RowTool(
+            ring,
+            done,
+            shown,
+            lambda number: f"{number} × {words}",
+            on_edge=along == "edge",
+            cancelled=self.use_default_tool,
+        )
+        self.use_tool(tool, f"row {along}")
+
+    def put_row(self, name: str, words: str, row: Row | None) -> None:
+        """Put a row in the place of the one of that name of the current piece, add it, or take it away (None). A row
+        that is laced to it gets as many holes. Raises InputError where it cannot be."""
+        piece, job = self.document.piece, self.document.contents.job
+        if not isinstance(piece, Piece) or job is None:
+            return
+        changed, same_number = with_row(job, piece.name, name, row)
+        self.document.edit_job(words, changed)
+        for other, which in same_number:
+            self.notified.emit(f"{which} of {other} is laced to it and has as many holes now.")
+
+    def change_row(self, which: str, words: str, /, **fields: object) -> None:
+        """Change fields of the row of that name of the current piece."""
+        piece = self.document.piece
+        if isinstance(piece, Piece):
+            old = piece.row(which)
+            self.attempt(lambda: self.put_row(which, words, msgspec.structs.replace(old, **fields)))
+
+    def remove_row(self, name: str) -> None:
+        """Take a row of the current piece away."""
+        self.attempt(lambda: self.put_row(name, "Delete a row", None))
+
+    def commands(self) -> list[Command]:
+        drawn = isinstance(self.document.piece, Piece)
+        return [
+            Command("Change the outline's points", self.edit_points, "points", enabled=drawn),
+            Command("Set marks by clicking", self.set_marks, "mark", "Ctrl+K", enabled=drawn),
+            Command("Draw an opening", self.draw_opening, "area", enabled=drawn),
+            Command(
+                "Duplicate the piece", self.duplicate, key="Ctrl+Shift+D", enabled=bool(self.document.piece)
+            ),
+            Command("Delete the piece", self.remove_piece, "off", enabled=bool(self.document.piece)),
+        ]
+
+    def duplicate(self) -> None:
+        """Another piece or strip like this one, in the same article."""
+        piece, job = self.document.piece, self.document.contents.job
+        if piece is None or job is None:
+            return
+        article = next(each.name for each in job.articles if piece in (*each.pieces, *each.strips))
+        self.attempt(partial(self.document.add_piece, piece, article))
+
+    def change_opening(self, number: int, **fields: object) -> None:
+        """Change an opening by its number."""
+        piece = self.document.piece
+        if isinstance(piece, Piece):
+
+            def change() -> None:
+                openings = list(piece.openings)
+                openings[number] = msgspec.structs.replace(openings[number], **fields)
+                holes = tuple(
+                    opening if place == number else piece.holes[place]
+                    for place, opening in enumerate(openings)
+                )
+                self.document.edit_piece(
+                    "Change an opening", piece.name, msgspec.structs.replace(piece, holes=holes)
+                )
+
+            self.attempt(change)
+
+    def remove_opening(self, number: int) -> None:
+        """Close an opening again."""
+        piece = self.document.piece
+        if isinstance(piece, Piece) and 0 <= number < len(piece.holes):
+            self.change("Delete an opening", holes=piece.holes[:number] + piece.holes[number + 1 :])
 
     def change(self, words: str, **fields: object) -> None:
         """Change fields of the current piece or strip."""
-        thing = self.document.piece
-        if thing is not None:
+        piece = self.document.piece
+        if piece is not None:
             self.attempt(
-                lambda: self.document.edit_thing(words, thing.name, msgspec.structs.replace(thing, **fields))
+                lambda: self.document.edit_piece(words, piece.name, msgspec.structs.replace(piece, **fields))
             )
 
     def change_cut(self, layer: str, words: str, **fields: object) -> None:
@@ -267,31 +405,31 @@ class PieceEditor(StepEditor):
                     msgspec.structs.replace(cut, **fields) if cut.layer == layer else cut
                     for cut in piece.cuts
                 )
-                self.document.edit_thing(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
+                self.document.edit_piece(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
             self.attempt(change)
 
-    def remove_thing(self) -> None:
+    def remove_piece(self) -> None:
         """Take the current piece or strip out of the job; an article left empty goes too."""
-        thing, job = self.document.piece, self.document.contents.job
-        if thing is None or job is None:
+        piece, job = self.document.piece, self.document.contents.job
+        if piece is None or job is None:
             return
         articles = []
         for article in job.articles:
-            pieces = tuple(piece for piece in article.pieces if piece.name != thing.name)
-            strips = tuple(strip for strip in article.strips if strip.name != thing.name)
+            pieces = tuple(other for other in article.pieces if other.name != piece.name)
+            strips = tuple(strip for strip in article.strips if strip.name != piece.name)
             if pieces or strips:
-                articles.append(msgspec.structs.replace(article, pieces=pieces, strips=strips))
+                articles.append(article.keeping(pieces, strips))
         after: Job | None = msgspec.structs.replace(job, articles=tuple(articles)) if articles else None
         plan = self.document.contents.plan
         if plan is not None:
             plan = msgspec.structs.replace(
                 plan,
-                placements=tuple(p for p in plan.placements if p.name != thing.name),
-                unplaced=tuple(u for u in plan.unplaced if thing.name not in (u.piece, u.strip)),
+                placements=tuple(p for p in plan.placements if p.name != piece.name),
+                unplaced=tuple(u for u in plan.unplaced if piece.name not in (u.piece, u.strip)),
                 figures=None,
             )
-        self.document.change(f"Take away {thing.name}", replace(self.document.contents, job=after, plan=plan))
+        self.document.change(f"Delete {piece.name}", replace(self.document.contents, job=after, plan=plan))
 
 
 def _rounded(at: tuple[float, float]) -> tuple[float, float]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator
 from dataclasses import replace
 
+from shapely.geometry import Polygon
+
 from nestplan.desk.background.checking import PlanChecker
 from nestplan.desk.document.document import Document, key_of
 from nestplan.desk.editing.cutting import cutting_numbers
 from nestplan.desk.editing.hide_editor import hide_records, leather_records
 from nestplan.desk.settings import Settings
-from nestplan.desk.table.items import ShownOffcut, ShownRegion, StretchArrow
+from nestplan.desk.table.items import ShownOffcut, ShownOverlap, ShownRegion, StretchArrow
 from nestplan.desk.table.placement_labels import PlacementLabels
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
@@ -29,14 +31,21 @@ class PlanScene:
         self._document, self._checker, self._settings = document, checker, settings
         self._labels: PlacementLabels | None = None
         self._wrong: frozenset[tuple[object, ...]] = frozenset()
+        self._overlapping: frozenset[tuple[object, ...]] = frozenset()
+        self._overlaps: tuple[tuple[str, ShownOverlap], ...] = ()
 
     def take_check(self, checked: PlanCheck | None) -> None:
         """Show as wrong what this check found so from now on."""
-        wrong: set[tuple[object, ...]] = set()
-        if checked is not None:
-            for fault in checked.faults:
-                wrong |= {key_of(checked.plan.placements[number]) for number in fault.placements}
-        self._wrong = frozenset(wrong)
+        wrong: dict[bool, set[tuple[object, ...]]] = {True: set(), False: set()}
+        overlaps: list[tuple[str, ShownOverlap]] = []
+        for fault in checked.faults if checked is not None else ():
+            placed = [checked.plan.placements[number] for number in fault.placements] if checked else []
+            wrong[fault.rule == "overlap"] |= {key_of(placement) for placement in placed}
+            if fault.rule == "overlap" and len(placed) == 2:
+                overlaps += _common_parts(*placed)
+        self._overlapping = frozenset(wrong[True] - wrong[False])
+        self._wrong = frozenset(wrong[True] | wrong[False])
+        self._overlaps = tuple(overlaps)
 
     def records(self, draft: tuple[Placement, ...], *, numbered: bool) -> Records:
         """All that lies on the table with its keys; a search's `draft` stands before the plan. With `numbered`
@@ -52,6 +61,7 @@ class PlanScene:
         elif plan is not None and job is not None:
             yield from self._offcuts(plan, hide)
             yield from self._placed(plan, job, hide, numbered=numbered)
+            yield from self._common(hide)
 
     def _drafted(self, draft: tuple[Placement, ...], job: Job, hide: Hide) -> Records:
         labels = self._labels_of(job)
@@ -71,22 +81,35 @@ class PlanScene:
     def _placed(self, plan: Plan, job: Job, hide: Hide, *, numbered: bool) -> Records:
         labels = self._labels_of(job)
         numbers = cutting_numbers(self._document) if numbered else {}
-        picked = {id(placement) for placement in self._document.picked}
+        selected = {id(placement) for placement in self._document.selected}
         for placement in plan.placements:
             if placement.hide == hide.name:
                 key = key_of(placement)
                 shown = labels.shown(
                     placement,
-                    picked=id(placement) in picked,
+                    selected=id(placement) in selected,
                     wrong=key in self._wrong,
+                    overlaps=key in self._overlapping,
                     number=numbers.get(id(placement), ""),
                 )
                 yield ("placement", key), shown
+
+    def _common(self, hide: Hide) -> Records:
+        for number, (name, overlap) in enumerate(self._overlaps):
+            if name == hide.name:
+                yield ("overlap", number), overlap
 
     def _labels_of(self, job: Job) -> PlacementLabels:
         if self._labels is None or self._labels.job is not job:
             self._labels = PlacementLabels(job)
         return self._labels
+
+
+def _common_parts(one: Placement, other: Placement) -> list[tuple[str, ShownOverlap]]:
+    """What two placements have in common, ring by ring, with the name of their hide."""
+    common = Polygon(one.cut_ring).buffer(0).intersection(Polygon(other.cut_ring).buffer(0))
+    parts = [part for part in getattr(common, "geoms", (common,)) if isinstance(part, Polygon)]
+    return [(one.hide, ShownOverlap(tuple(part.exterior.coords[:-1]))) for part in parts if not part.is_empty]
 
 
 def _leather(hide: Hide, *, covered: bool) -> Records:

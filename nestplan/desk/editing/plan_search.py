@@ -21,6 +21,8 @@ class PlanSearch(QObject):
     changed = Signal()
     progressed = Signal(object)
     drafted = Signal()
+    finished = Signal(float)
+    """A plan was found, after so many seconds of work."""
     notified = Signal(str)
     error_reported = Signal(object)
 
@@ -71,6 +73,8 @@ class PlanSearch(QObject):
             return
         self._document.set_plan("Plan the rest" if request.keep else "Plan", plan)
         self._ended()
+        if self.current is not None:
+            self.finished.emit(self.current.worked)
         used = [placement.hide for placement in plan.placements]
         hide = self._document.hide
         if used and (hide is None or hide.name not in used):

@@ -11,18 +11,22 @@ from contextlib import contextmanager
 from PySide6.QtCore import QObject, Signal
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.editing.command import Command
 from nestplan.desk.table.canvas import Table
-from nestplan.desk.table.tracing import StrokeTool, Tool
+from nestplan.desk.table.legend import LegendEntry
+from nestplan.desk.table.tracing import PointerPosition, StrokeTool, Tool
 from nestplan.errors import NestplanError
 
 __all__ = ["StepEditor"]
 
 
 class StepEditor(QObject):
-    """One step of the work. `error_reported` carries an error to be worded, `notified` plain words."""
+    """One step of the work. `error_reported` carries an error to be worded, `notified` plain words, `tool_changed` the
+    name of the tool in use (empty: the one the step starts with)."""
 
     error_reported = Signal(object)
     notified = Signal(str)
+    tool_changed = Signal(str)
 
     def __init__(self, document: Document, table: Table) -> None:
         super().__init__(table)
@@ -31,9 +35,36 @@ class StepEditor(QObject):
         self._drawing: tuple[str, Tool] | None = None
         self._unfinished: dict[tuple[str, tuple[str, str]], Tool] = {}
         self._subject_drawn_on = ("", "")
+        self.tool_name = ""
+        table.tool_changed.connect(self._show_tool)
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
         """What lies on the table in this step."""
+        yield from ()
+
+    def commands(self) -> list[Command]:
+        """What the right button offers for what is selected in this step."""
+        return []
+
+    def select_at(self, pointer: PointerPosition) -> object:
+        """Select what is under the pointer, before the right button offers something for it."""
+        return None
+
+    def select_all(self) -> None:
+        """Select all that can be, on the hide on the table."""
+
+    def select_kind(self) -> None:
+        """Select all that are of the same kind as what is selected."""
+
+    def duplicate(self) -> None:
+        """Make another one of what is selected."""
+
+    def selected_box(self) -> tuple[float, float, float, float] | None:
+        """The box (left, bottom, right, top; mm) round what is selected; None where nothing is."""
+        return None
+
+    def legend(self) -> Iterator[LegendEntry]:
+        """What the key of the table explains in this step."""
         yield from ()
 
     def use_default_tool(self) -> None:
@@ -55,6 +86,13 @@ class StepEditor(QObject):
         """Show the records as they are now."""
         if self.active:
             self.table.show_records(self.records())
+
+    def _show_tool(self, tool: Tool) -> None:
+        named = self._drawing is not None and self._drawing[1] is tool
+        name = self._drawing[0] if named and self._drawing is not None and self.active else ""
+        if name != self.tool_name:
+            self.tool_name = name
+            self.tool_changed.emit(name)
 
     def use_tool(self, tool: Tool, drawing: str = "") -> None:
         """Use a tool, with the table ready for keys.
@@ -94,7 +132,10 @@ class StepEditor(QObject):
             length = length_words((dx * dx + dy * dy) ** 0.5)
             return f"{length}  ({length_words(abs(dx))} across, {length_words(abs(dy))} up)"
 
-        hint = "Draw the tape from one spot to another. Shift keeps to 15° steps; Esc puts it away."
+        hint = (
+            "Draw the tape from one spot to another; it stays. Shift keeps to 15° steps. Backspace takes the last one "
+            "away, Esc all."
+        )
         self.table.set_tool(
             StrokeTool(lambda *_: None, label=label, stays=True, cancelled=self.use_default_tool, hint=hint)
         )

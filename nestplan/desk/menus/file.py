@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 from PySide6.QtWidgets import QMenu
 
@@ -45,6 +44,9 @@ def fill_file_menu(
         keys, icon = ("Ctrl+P", "print") if sheet.name == "cut sheet" else ("", "")
         words = f"Print: {sheet.title.lower()} …"
         _add_for(builder, printing, words, papers.ask_print, sheet.name, keys, icon)
+    looking = menu.addMenu("Print pre&view")
+    for sheet in SHEETS:
+        _add_for(builder, looking, f"Preview: {sheet.title.lower()} …", papers.ask_preview, sheet.name, "")
     out = menu.addMenu("E&xport")
     for name, kind in everything_to_export().items():
         keys = "Ctrl+Shift+P" if name == "cut sheet" else ""
@@ -69,14 +71,12 @@ def _add_for(
 
 
 def fill_recent_menu(menu: QMenu, files: FileActions, settings: Settings) -> None:
-    """List the files that were opened lately."""
+    """List the jobs that were opened lately."""
     menu.clear()
-    for entry in settings.recent:
-        first = Path(entry[0])
-        more = f" and {len(entry) - 1} more" if len(entry) > 1 else ""
-        action = menu.addAction(menu_text(f"{first.name}{more}"))
-        paths = [Path(file) for file in entry]
-        action.triggered.connect(lambda _=False, paths=paths: files.open(paths))
-        action.setToolTip(plain_tip("\n".join(entry)))
+    for job in settings.recent_jobs.jobs:
+        action = menu.addAction(menu_text(f"{job.title}  ({job.folder})"))
+        action.triggered.connect(lambda _=False, job=job: files.open_recent(job))
+        action.setToolTip(plain_tip("\n".join(job.files)))
+    menu.setToolTipsVisible(True)
     if menu.isEmpty():
         menu.addAction("Nothing opened yet").setEnabled(False)

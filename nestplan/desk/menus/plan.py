@@ -1,4 +1,4 @@
-"""The menu Plan: searching, comparing, what is done with a picked piece, and what follows when all is cut."""
+"""The menu Plan: searching, comparing, what is done with a selected piece, and what follows when all is cut."""
 
 from __future__ import annotations
 
@@ -25,18 +25,19 @@ def fill_plan_menu(
     compare: Callable[[], object],
 ) -> None:
     """Fill the menu; `search` looks for a plan, `compare` asks what each hide gives."""
-    builder.add(menu, "&Lay the pieces", search, keys="Ctrl+Return", icon="plan")
+    builder.add(menu, "&Plan", search, keys="Ctrl+Return", icon="plan")
     builder.add(menu, "Compare the &hides", compare)
     menu.addSeparator()
     for words, action, icon, key in (
         ("Lo&ck or unlock", editor.toggle_lock, "lock", "L"),
         ("&Turn over", editor.turn_over, "over", "M"),
         ("Slide to the &nearest free place", editor.slide_free, "slide", "F"),
-        ("Take &off", editor.take_off, "off", "Del"),
+        ("Remove fr&om the hide", editor.take_off, "off", "Del"),
         ("&Mark as cut", editor.mark_cut, "done", "Enter"),
     ):
         made = builder.add(menu, words, action, icon=icon)
         made.setText(f"{words}\t{key}")  # a key of the table: shown here, heard there
+    builder.add(menu, "&Unlock all", editor.unlock_all)
     menu.addSeparator()
     builder.add(menu, "All is cut: put the &rest back …", cuts.commit)
     builder.add(menu, "Take the last cut &back …", cuts.take_back)

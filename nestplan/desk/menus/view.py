@@ -9,6 +9,7 @@ from typing import Literal
 from PySide6.QtWidgets import QMenu
 
 from nestplan.desk.document.document import Document
+from nestplan.desk.locale_format import NUMBER_FORMS
 from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
@@ -38,24 +39,34 @@ def fill_view_menu(
     table: Table,
     settings: Settings,
     *,
+    rack: Callable[[], object],
+    side: Callable[[], object],
     measure: Callable[[], object],
+    legend: Callable[[], object],
+    zoom_to_selection: Callable[[], object],
 ) -> None:
-    """Fill the menu; `measure` takes the tape in the hand."""
+    """Fill the menu; `measure` takes the tape in the hand, the others show or put away what they name."""
     for number, step in enumerate(steps, start=1):
         builder.add(menu, f"Step {number}: {step.word}", step.go, keys=step.keys, icon=step.icon)
     menu.addSeparator()
     builder.add(menu, "&Fit", table.fit, keys="Ctrl+0", icon="fit")
+    builder.add(menu, "Zoom to the &selection", zoom_to_selection, keys="Ctrl+9")
     builder.add(menu, "Zoom &in", lambda: table.zoom(1.25), keys="Ctrl++")
     builder.add(menu, "Zoom &out", lambda: table.zoom(0.8), keys="Ctrl+-")
     builder.add(menu, "&Tape measure", measure, keys="Ctrl+T", icon="tape")
     builder.add(menu, "Next hide", lambda: document.show_next_hide(1), keys="Ctrl+PgDown")
     builder.add(menu, "Previous hide", lambda: document.show_next_hide(-1), keys="Ctrl+PgUp")
     menu.addSeparator()
+    builder.add(menu, "&Key to the colours", legend, keys="F6")
+    builder.add(menu, "Rac&k", rack, keys="F7")
+    builder.add(menu, "Side &panel", side, keys="F8")
     layers = menu.addMenu("&Show")
     fill_layers_menu(builder, layers, table, settings)
     builder.menus["Show"] = layers
     units = menu.addMenu("&Units")
     builder.add_choice(units, _UNITS, settings.unit, lambda unit: setattr(settings, "unit", unit))
+    forms = menu.addMenu("&Numbers")
+    builder.add_choice(forms, NUMBER_FORMS, settings.numbers, lambda form: setattr(settings, "numbers", form))
     themes = menu.addMenu("&Look")
     builder.add_choice(themes, _THEMES, settings.theme, lambda theme: setattr(settings, "theme", theme))
 

@@ -17,9 +17,18 @@ if TYPE_CHECKING:
 
     from nestplan.drawing.pages import Booklet
 
-__all__ = ["print_booklet"]
+__all__ = ["preview_booklet", "print_booklet"]
 
 _DOTS_PER_INCH = 300.0
+
+
+_PREVIEW_DOTS_PER_INCH = 110.0
+"""For looking at a sheet before it is printed."""
+
+
+def preview_booklet(booklet: Booklet, printer: QPrinter) -> None:
+    """Draw every page of a booklet for a look at it. Raises InputError if that does not begin."""
+    _draw_pages(booklet, printer, _PREVIEW_DOTS_PER_INCH)
 
 
 def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
@@ -30,11 +39,16 @@ def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
     from PySide6.QtPrintSupport import QPrinter
 
     from nestplan.drawing.pdf import write_pdf
-    from nestplan.drawing.png import png_image
 
     if printer.outputFormat() == QPrinter.OutputFormat.PdfFormat:
         write_pdf(booklet, printer.outputFileName())  # lines and letters, not pictures of them
         return
+    _draw_pages(booklet, printer, _DOTS_PER_INCH)
+
+
+def _draw_pages(booklet: Booklet, printer: QPrinter, dots_per_inch: float) -> None:
+    from nestplan.drawing.png import png_image
+
     printer.setFullPage(True)
     printer.setDocName(booklet.title)
     painter = QPainter()
@@ -48,7 +62,7 @@ def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
                 )
         else:
             printer.newPage()
-        picture = png_image(page, dots_per_inch=_DOTS_PER_INCH).convert("RGB")
+        picture = png_image(page, dots_per_inch=dots_per_inch).convert("RGB")
         raw = picture.tobytes()
         image = QImage(raw, picture.width, picture.height, 3 * picture.width, QImage.Format.Format_RGB888)
         dots = printer.resolution() / 25.4

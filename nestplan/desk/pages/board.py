@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QScrollArea, QVBoxLayout, QWi
 
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.document.document import Document
+from nestplan.desk.locale_format import show_money
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
@@ -39,6 +40,7 @@ class Card(QFrame):
         self.picture.setFixedSize(_PICTURE)
         self.title = plain_label()
         self.title.setProperty("role", "section")
+        self.title.setIndent(0)
         self.words = plain_label()
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -120,14 +122,14 @@ class Board(QScrollArea):
     def _mark(self) -> None:
         hide = self._document.hide
         for card in self.cards:
-            card.setProperty("picked", "true" if hide is not None and card.name == hide.name else "false")
+            card.setProperty("selected", "true" if hide is not None and card.name == hide.name else "false")
             card.style().unpolish(card)
             card.style().polish(card)
 
     def _words(self, hide: Hide, answer: HideAnswer | None) -> str:
         facts = [hide.leather, self._settings.area(hide.gross_area)]
         if hide.price is not None:
-            facts.append(f"{hide.price:.2f} {hide.currency}".strip())
+            facts.append(self._settings.money(hide.price, hide.currency))
         head = ", ".join(facts)
         if answer is None:
             return head
@@ -139,5 +141,8 @@ class Board(QScrollArea):
             f"{answer.net_yield:.0%} becomes pieces; largest offcut {self._settings.area(answer.offcut)}",
         ]
         if answer.cost_per_set is not None and answer.whole:
-            lines.append(f"{answer.cost_per_set:.2f} {answer.currency} a set".rstrip())
+            used = ""
+            if answer.leather_cost_per_set is not None:
+                used = f" (leather used {show_money(answer.leather_cost_per_set)})"
+            lines.append(f"{self._settings.money(answer.cost_per_set, answer.currency)} a set{used}")
         return "\n".join(lines)

@@ -34,20 +34,20 @@ class ChoosePanel(QWidget):
         super().__init__()
         self._document, self._comparison = document, comparison
         self.by = Choice(_RANKINGS, tip="What matters most to you")
-        self.by.given.connect(comparison.rank_by)
+        self.by.edited.connect(comparison.rank_by)
         self.seconds = number_field(0.2, 600, whole=False, tip="How long to search on each hide")
         self.seconds.set_value(3.0)
         self.start = button(
-            "Compare the hides", self.compare, main=True, tip="Lay the job on each hide by itself"
+            "Compare the hides", self.compare, main=True, tip="Plan the job on each hide by itself"
         )
         self.stop = button("Stop", comparison.stop, tip="Keep the answers so far")
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
         self.words = soft()
-        self.use = button("Lay this plan", self._use, tip="Take the plan of the picked hide as the plan")
+        self.use = button("Use this plan", self._use, tip="Take the plan of the selected hide as the plan")
         self.paper = button(
-            "Write it down …", self.report_wanted.emit, tip="Table and page of pictures, as PDF, PNG and CSV"
+            "Save report …", self.report_wanted.emit, tip="Table and page of pictures, as PDF, PNG and CSV"
         )
         self.together = TogetherPart(document, comparison, settings, self.seconds)
         self.count = CountPart(document, settings, self.seconds)

@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import partial
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QIcon, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from nestplan.desk.controls.fields import Choice, button, heading, row_of, scrolled, section, soft
+from nestplan.desk.controls.fields import (
+    Choice,
+    button,
+    heading,
+    mark_active,
+    scrolled,
+    section,
+    soft,
+    tool_button,
+)
+from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import marked_cut
 from nestplan.desk.editing.cutting import draw_found_flaw, steps_on_hide
@@ -17,6 +28,7 @@ from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.panels.flaws_and_regions import flaw_choices
 from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.sentences import cut_words
+from nestplan.desk.theme import chip, current_theme
 from nestplan.model.plan import Placement
 from nestplan.sheets.cautions import ABOVE_ALL, CUTTING, PUNCHING
 
@@ -58,17 +70,26 @@ class CuttingPanel(QWidget):
         )
         self.spoils = Choice(flaw_choices(), tip="What the flaw you found spoils")
         self.spoils.setAccessibleName("What it spoils")
-        self.tools = row_of(
-            button(
-                "Spot ●",
+        self.tools = {
+            "round flaw": tool_button(
+                "Spot",
                 lambda: self._flaw("disc"),
+                icon="disc",
                 tip="A round flaw: press in its middle, draw out, let go",
             ),
-            button("Line ╱", lambda: self._flaw("line"), tip="A scratch or cut: click along it, Enter ends"),
-            button("Area ▱", lambda: self._flaw("outline"), tip="Outline it on the table"),
-        )
+            "line flaw": tool_button(
+                "Scratch",
+                lambda: self._flaw("line"),
+                icon="line",
+                tip="A scratch or cut: click along it, Enter ends",
+            ),
+            "outlined flaw": tool_button(
+                "Patch", lambda: self._flaw("outline"), icon="area", tip="Outline it on the table"
+            ),
+        }
+        editor.tool_changed.connect(partial(mark_active, self.tools))
         self.again = button(
-            "Plan the rest again", self.search_wanted.emit, icon="plan", tip="What is cut or locked stays"
+            "Place the rest again", self.search_wanted.emit, icon="plan", tip="What is cut or locked stays"
         )
         column = QVBoxLayout()
         column.addWidget(self._title)
@@ -79,7 +100,7 @@ class CuttingPanel(QWidget):
         column.addWidget(self.list, 1)
         column.addWidget(section("A flaw found while cutting"))
         column.addWidget(self.spoils)
-        column.addLayout(self.tools)
+        column.addLayout(TileLayout(self.tools.values(), most=3))
         row = QHBoxLayout()
         row.addWidget(self.again)
         column.addLayout(row)
@@ -96,7 +117,7 @@ class CuttingPanel(QWidget):
         self._cuts: list[tuple[Placement, ...]] = []
         document.plan_changed.connect(lambda _: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
-        document.picked_changed.connect(self._picked)
+        document.selection_changed.connect(self._selected)
         self.refresh()
 
     def refresh(self) -> None:
@@ -111,7 +132,7 @@ class CuttingPanel(QWidget):
         self.list.clear()
         self._cuts = []
         for label, placed, reason in steps_on_hide(self._document):
-            item = QListWidgetItem(f"{label}  {self._words(placed)}")
+            item = QListWidgetItem(self._chip(placed[0]), f"{label}  {self._words(placed)}")
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             done = all(placement.done for placement in placed)
             item.setCheckState(Qt.CheckState.Checked if done else Qt.CheckState.Unchecked)
@@ -135,15 +156,15 @@ class CuttingPanel(QWidget):
 
     def _row(self, row: int) -> None:
         if 0 <= row < len(self._cuts):
-            self._document.pick(self._cuts[row])
+            self._document.select(self._cuts[row])
 
     def showEvent(self, event: QShowEvent) -> None:
         self.refresh()
         super().showEvent(event)
 
-    def _picked(self, picked: tuple[Placement, ...]) -> None:
+    def _selected(self, selected: tuple[Placement, ...]) -> None:
         for row, placed in enumerate(self._cuts):
-            if picked and picked[0] in placed:
+            if selected and selected[0] in placed:
                 self.list.blockSignals(True)
                 self.list.setCurrentRow(row)
                 self.list.blockSignals(False)
@@ -151,6 +172,15 @@ class CuttingPanel(QWidget):
 
     def _flaw(self, shape: str) -> None:
         draw_found_flaw(self._editor, shape, self.spoils.value)
+
+    def _chip(self, placement: Placement) -> QIcon:
+        """The colour of its article on the table."""
+        job, tints = self._document.contents.job, current_theme().tints
+        for number, article in enumerate(job.articles if job else ()):
+            names = {piece.name for piece in article.pieces} | {strip.name for strip in article.strips}
+            if placement.name in names:
+                return chip(tints[number % len(tints)])
+        return chip(tints[0])
 
     def _words(self, placed: tuple[Placement, ...]) -> str:
         """What one step cuts, named as on the cut sheet."""

@@ -45,12 +45,17 @@ class CountPart(QuestionPart):
     """How many sets each hide gives, and all together; or how many straps of one size."""
 
     def __init__(self, document: Document, settings: Settings, seconds: Field) -> None:
-        super().__init__("How many?", "Count", "So many sets are proven by a plan; so many no plan can pass")
+        super().__init__(
+            "How many?", "Count", "So many sets surely, by a plan that was checked, and so many at most"
+        )
         self._document, self._seconds = document, seconds
         self.strap_length = LengthField(
-            settings, optional=True, hint="44 in", tip="Count straps of this length instead of sets; or empty"
+            settings,
+            optional=True,
+            hint="e.g. 44 in",
+            tip="Count straps of this length instead of sets; or empty",
         )
-        self.strap_width = LengthField(settings, optional=True, hint="1 1/2 in", tip="The straps' width")
+        self.strap_width = LengthField(settings, optional=True, hint="e.g. 1 1/2 in", tip="The straps' width")
         self.joins = number_field(
             0,
             20,
@@ -60,6 +65,12 @@ class CountPart(QuestionPart):
         )
         self.any_way = QCheckBox("Straps may lie any way")
         self.any_way.setToolTip("Not only along the backbone, where leather stretches least")
+        self.off_belly = QCheckBox("Straps stay off the belly")
+        self.off_belly.setToolTip("Not on regions called belly: loose leather makes no strap")
+        self.off_belly.setChecked(True)
+        self.firmness = number_field(
+            1, 5, optional=True, hint="any", tip="Straps only where the leather is at least so firm, 1 to 5"
+        )
         self.ratio = Field(
             self._read_ratio,
             lambda shares: ":".join(f"{share:g}" for share in shares.values()),
@@ -74,9 +85,11 @@ class CountPart(QuestionPart):
                 ("Strap long", self.strap_length),
                 ("Strap wide", self.strap_width),
                 ("Joins", self.joins),
+                ("Firmness, least", self.firmness),
             )
         )
         self.column.addWidget(self.any_way)
+        self.column.addWidget(self.off_belly)
         document.job_changed.connect(lambda _: self._forget_ratio())
         self.finish_layout()
 
@@ -138,13 +151,20 @@ class CountPart(QuestionPart):
 
     def _strap_job(self) -> Job | None:
         """A job of one strap of the size that was typed; None where none was. Raises InputError if it cannot be."""
-        from nestplan.estimate.job_variants import strap_job
+        from nestplan.estimate.job_variants import STRAPS_OFF, strap_job
 
         length, width = self.strap_length.value, self.strap_width.value
         if length is None or width is None:
             return None
         joins, along = int(self.joins.value or 0), not self.any_way.isChecked()
-        return strap_job(length, width, joins=joins, along_backbone=along)
+        return strap_job(
+            length,
+            width,
+            joins=joins,
+            along_backbone=along,
+            off=STRAPS_OFF if self.off_belly.isChecked() else (),
+            least_firmness=int(self.firmness.value or 1),
+        )
 
 
 class BuyPart(QuestionPart):
@@ -167,8 +187,18 @@ class BuyPart(QuestionPart):
         self.price = number_field(
             0, 1e5, whole=False, optional=True, tip="Money for a square foot of marked area"
         )
-        self.draws = number_field(10, 2000, tip="Purchases simulated: more are surer and take longer")
-        self.draws.set_value(40)
+        self.length = LengthField(
+            settings,
+            optional=True,
+            hint="or the area",
+            tip="Instead of its area, the usual length of one along the backbone",
+        )
+        self.enough = number_field(
+            1, 99, tip="The advice: what is enough in so many of 100 purchases; more asks for more leather"
+        )
+        self.enough.set_value(90)
+        self.trials = number_field(10, 2000, tip="Purchases simulated: more are surer and take longer")
+        self.trials.set_value(60)
         self.plot = button("Show as a plot", self.show_plot, tip="Sets against the area bought")
         self.plot.hide()
         self.estimate: BuyEstimate | None = None
@@ -179,8 +209,10 @@ class BuyPart(QuestionPart):
                 ("Layer", self.layer),
                 ("Sets", self.sets),
                 ("Area of one", self.area),
+                ("or its length", self.length),
                 ("Price per ft²", self.price),
-                ("Purchases", self.draws),
+                ("Enough in, of 100", self.enough),
+                ("Trials", self.trials),
             )
         )
         self.finish_layout()
@@ -199,33 +231,38 @@ class BuyPart(QuestionPart):
         if self.running or job is None:
             self.show_answer("There must be pieces first (step 2).")
             return
-        from nestplan.estimate.simulate import usual_kind
+        from nestplan.estimate.simulate import area_from_length, usual_kind
 
         try:
-            kind = usual_kind(self.kind.value, area=self.area.value, price=self.price.value)
+            area = self.area.value
+            if area is None and self.length.value is not None:
+                area = area_from_length(self.kind.value, self.length.value)
+            kind = usual_kind(self.kind.value, area=area, price=self.price.value)
         except InputError as error:
             self.failed.emit(error)
             return
-        draws, sets, layer = int(self.draws.value), self.sets.value, self.layer.value or None
+        trials, sets, layer = int(self.trials.value), self.sets.value, self.layer.value or None
+        share = self.enough.value / 100.0
 
         def run(control: TaskControl) -> object:
             from nestplan.estimate.buy import buy
             from nestplan.tasks.estimating import open_crew
 
-            with open_crew(draws, seconds_each=0.5) as workers:
+            with open_crew(trials, seconds_each=0.5) as workers:
                 return buy(
                     job,
                     kind,
                     sets=None if sets is None else int(sets),
                     layer=layer,
-                    draws=draws,
+                    trials=trials,
+                    share=share,
                     workers=workers,
                     on_done=lambda number, purchase: control.report(purchase),
                     cancelled=lambda: control.cancelled,
                 )
 
         self.plot.hide()
-        self.run(draws, run, self._take)
+        self.run(trials, run, self._take)
 
     def _take(self, estimate: BuyEstimate) -> None:
         self.estimate = estimate
@@ -246,8 +283,9 @@ class BuyPart(QuestionPart):
 
     def _mark_words(self, figure: BuyFigure) -> str:
         """What a mark on the plot says: an area, or that any one hide is enough."""
-        enough = self._settings.area(figure.area) if figure.area else "1 hide, whichever it is"
-        return f"suffices in {figure.share:.0%} of purchases: {enough}"
+        from nestplan.estimate.buying_report import mark_words
+
+        return mark_words(figure, self._settings.area)
 
     def plot_picture(self, estimate: BuyEstimate) -> QPixmap:
         """The plot of an estimate as a picture."""

@@ -1,4 +1,4 @@
-"""The flaws and regions of the current hide as a list, and the figures of the one that is picked."""
+"""The flaws and regions of the current hide as a list, and the figures of the one that is selected."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from nestplan.desk.controls.fields import (
     Field,
     LengthField,
     button,
+    fit_rows,
     form,
     number_field,
     section,
@@ -22,6 +23,7 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import chip, current_theme, flaw_pattern
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Flaw, Hide, Region
 
@@ -29,15 +31,13 @@ __all__ = ["FlawsAndRegionsPart", "flaw_choices"]
 
 
 class FlawsAndRegionsPart(QWidget):
-    """The list, and below it the picked flaw's or region's figures."""
+    """The list, and below it the selected flaw's or region's figures."""
 
     def __init__(self, document: Document, editor: HideEditor, settings: Settings) -> None:
         super().__init__()
         self._document, self._editor, self._settings = document, editor, settings
         self.list = QListWidget()
         self.list.setAccessibleName("Flaws and regions")
-        self.list.setMinimumHeight(92)
-        self.list.setMaximumHeight(132)
         self.list.currentRowChanged.connect(self._row)
         self.list.itemDoubleClicked.connect(lambda _: editor.edit_points())
         self.spoils = Choice(flaw_choices(), tip="What is spoiled there decides which pieces keep off it")
@@ -51,7 +51,7 @@ class FlawsAndRegionsPart(QWidget):
             tip='The way this part gives most, in degrees; "all" where it gives every way; empty: as the hide',
         )  # fmt: skip
         self._pages = {
-            "": soft("Pick a flaw or a region here or on the table to change it."),
+            "": soft("Select a flaw or a region here or on the table to change it."),
             "flaw": self._flaw_form(),
             "region": self._region_form(),
         }
@@ -62,18 +62,19 @@ class FlawsAndRegionsPart(QWidget):
         column.addWidget(self.list)
         for page in self._pages.values():
             column.addWidget(page)
-        editor.picked.connect(lambda *_: self.refresh())
+        editor.selected.connect(lambda *_: self.refresh())
         document.hide_shown.connect(lambda _: self.refresh())
         settings.unit_changed.connect(lambda _: self.refresh())
         self._keys: list[tuple[str, int]] = []
+        self._rows: list[tuple[str, str]] = []
         self.refresh()
 
     def _flaw_form(self) -> QWidget:
-        change = self._editor.change_picked
-        self.spoils.given.connect(self._spoils)
-        self.margin.given.connect(self._set_margin)
-        self.flaw_name.given.connect(lambda words: change("Name the flaw", name=words or ""))
-        self.size_field.given.connect(self._resize)
+        change = self._editor.change_selected
+        self.spoils.edited.connect(self._spoils)
+        self.margin.edited.connect(self._set_margin)
+        self.flaw_name.edited.connect(lambda words: change("Name the flaw", name=words or ""))
+        self.size_field.edited.connect(self._resize)
         return self._with_buttons(
             form(
                 ("Spoils", self.spoils),
@@ -84,10 +85,10 @@ class FlawsAndRegionsPart(QWidget):
         )
 
     def _region_form(self) -> QWidget:
-        change = self._editor.change_picked
-        self.region_name.given.connect(lambda words: change("Name the region", name=words))
-        self.firmness.given.connect(lambda number: change("Set the firmness", firmness=number))
-        self.stretch.given.connect(lambda axis: change("Set the stretch", stretch=axis))
+        change = self._editor.change_selected
+        self.region_name.edited.connect(lambda words: change("Name the region", name=words))
+        self.firmness.edited.connect(lambda number: change("Set the firmness", firmness=number))
+        self.stretch.edited.connect(lambda axis: change("Set the stretch", stretch=axis))
         return self._with_buttons(
             form(("Name", self.region_name), ("Firmness", self.firmness), ("Stretch", self.stretch))
         )
@@ -101,33 +102,48 @@ class FlawsAndRegionsPart(QWidget):
         row.addWidget(
             button("Change points", self._editor.edit_points, tip="Drag, add and delete its points")
         )
-        row.addWidget(button("Take away", self._editor.remove_picked, tip="Undo brings it back"))
+        row.addWidget(button("Delete", self._editor.remove_selected, tip="Undo brings it back"))
         column.addLayout(row)
         return page
 
     def refresh(self) -> None:
-        """Show the list and the picked part as they are now."""
+        """Show the list and the selected part as they are now."""
         hide = self._document.hide
         flaws, regions = (hide.flaws, hide.regions) if hide else ((), ())
         self._keys = [("flaw", n) for n in range(len(flaws))] + [("region", n) for n in range(len(regions))]
         self.title.setText(
             f"Flaws and regions ({len(flaws)} and {len(regions)})" if hide else "Flaws and regions"
         )
-        words = [_flaw_words(flaw) for flaw in flaws]
-        words += [f"▭  {region.name}, firmness {region.firmness}" for region in regions]
+        words = [f"{flaw.name or _shape(flaw)}, {self._size(flaw)}" for flaw in flaws]
+        words += [f"{region.name}, firmness {region.firmness}" for region in regions]
         self.list.blockSignals(True)
-        if [self.list.item(n).text() for n in range(self.list.count())] != words:
+        rows = [*zip(words, [flaw.kind.name for flaw in flaws] + [""] * len(regions), strict=True)]
+        if rows != self._rows:
+            self._rows = rows
             self.list.clear()
-            for text in words:
-                item = QListWidgetItem(text)
+            chips = [chip(current_theme().flaw, flaw_pattern(flaw.kind), flaw.kind.letter) for flaw in flaws]
+            chips += [chip(current_theme().region, Qt.BrushStyle.NoBrush)] * len(regions)
+            for text, sign in zip(words, chips, strict=True):
+                item = QListWidgetItem(sign, text)
                 item.setToolTip(plain_tip(text))
                 self.list.addItem(item)
-        picked = (self._editor.kind, self._editor.number)
-        self.list.setCurrentRow(self._keys.index(picked) if picked in self._keys else -1)
+            fit_rows(self.list, most=5, least=2)
+        selected = (self._editor.kind, self._editor.number)
+        self.list.setCurrentRow(self._keys.index(selected) if selected in self._keys else -1)
         self.list.blockSignals(False)
-        self._show_picked(hide)
+        self._show_selected(hide)
 
-    def _show_picked(self, hide: Hide | None) -> None:
+    def _size(self, flaw: Flaw) -> str:
+        """How large a flaw is: its diameter, its length, or its two sides."""
+        low, high = flaw.ring.min(axis=0), flaw.ring.max(axis=0)
+        width, height = (float(side) for side in high - low)
+        if flaw.disc is not None:
+            return f"⌀ {self._settings.length(flaw.disc.diameter)}"
+        if flaw.line is not None:
+            return f"{self._settings.length(max(width, height))} long"
+        return self._settings.size(width, height)
+
+    def _show_selected(self, hide: Hide | None) -> None:
         kind, number = self._editor.kind, self._editor.number
         for name, page in self._pages.items():
             page.setVisible(name == (kind if hide is not None else ""))
@@ -149,15 +165,15 @@ class FlawsAndRegionsPart(QWidget):
             self.stretch.set_value(region.stretch)
 
     def _row(self, row: int) -> None:
-        self._editor.pick(*(self._keys[row] if 0 <= row < len(self._keys) else ("", -1)))
+        self._editor.select(*(self._keys[row] if 0 <= row < len(self._keys) else ("", -1)))
 
     def _spoils(self, spoils: str) -> None:
         self._editor.spoils = spoils
-        self._editor.change_picked("Say what the flaw spoils", spoils=spoils)
+        self._editor.change_selected("Say what the flaw spoils", spoils=spoils)
 
     def _set_margin(self, mm: float) -> None:
         self._editor.margin = mm
-        self._editor.change_picked("Set the margin", margin=mm)
+        self._editor.change_selected("Set the margin", margin=mm)
 
     def _resize(self, mm: float) -> None:
         hide = self._document.hide
@@ -165,14 +181,16 @@ class FlawsAndRegionsPart(QWidget):
             return
         flaw = hide.flaws[self._editor.number]
         if flaw.disc is not None:
-            self._editor.change_picked("Size the flaw", disc=msgspec.structs.replace(flaw.disc, diameter=mm))
+            self._editor.change_selected(
+                "Size the flaw", disc=msgspec.structs.replace(flaw.disc, diameter=mm)
+            )
         elif flaw.line is not None:
             self._editor.width = mm
-            self._editor.change_picked("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
+            self._editor.change_selected("Size the flaw", line=msgspec.structs.replace(flaw.line, width=mm))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Delete and self.list.hasFocus():
-            self._editor.remove_picked()
+            self._editor.remove_selected()
         else:
             super().keyPressEvent(event)
 
@@ -182,9 +200,8 @@ def flaw_choices() -> dict[str, str]:
     return {kind.name: f"{kind.letter} · {kind.choice}" for kind in FLAW_KINDS}
 
 
-def _flaw_words(flaw: Flaw) -> str:
-    shape = "round" if flaw.disc else "line" if flaw.line else "area"
-    return f"{flaw.kind.letter}  {flaw.name or shape}"
+def _shape(flaw: Flaw) -> str:
+    return "spot" if flaw.disc else "scratch" if flaw.line else "patch"
 
 
 def _read_stretch(words: str) -> float | str:

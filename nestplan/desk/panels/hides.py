@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import msgspec
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Field,
@@ -12,6 +14,7 @@ from nestplan.desk.controls.fields import (
     currency_field,
     form,
     heading,
+    mark_active,
     number_field,
     scrolled,
     section,
@@ -20,6 +23,7 @@ from nestplan.desk.controls.fields import (
     thickness_field,
     tool_button,
 )
+from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.hide_editor import HideEditor
 from nestplan.desk.panels.flaws_and_regions import FlawsAndRegionsPart
@@ -40,9 +44,13 @@ class HidesPanel(QWidget):
         super().__init__()
         self._document, self._editor, self._settings = document, editor, settings
         self.name = text_field(tip="What this hide is called in your workshop")
-        self.leather = text_field(tip="The kind of leather; jobs ask for it by this name", hint="cow side")
+        self.leather = text_field(
+            tip="The kind of leather; jobs ask for it by this name", hint="e.g. cow side"
+        )
         self.stated = area_field(
-            read_area_mark, tip="The seller's mark, such as 22.75 ft2, 22 3/4 or 210 dm2", hint="22.75 ft2"
+            read_area_mark,
+            tip="The seller's mark, such as 22.75 ft2, 22 3/4 or 210 dm2",
+            hint="e.g. 22.75 ft2",
         )
         self.price = number_field(0, 1e7, whole=False, tip="What the whole hide costs", optional=True)
         self.currency = currency_field(tip="The money the price is in")
@@ -67,21 +75,21 @@ class HidesPanel(QWidget):
 
     def _connect(self) -> None:
         change = self._editor.change
-        self.name.given.connect(self._rename)
-        self.leather.given.connect(lambda words: change("Set the leather", leather=words))
-        self.stated.given.connect(lambda area: change("Set the seller's area", stated_area=area))
-        self.price.given.connect(lambda price: change("Set the price", price=price))
-        self.currency.given.connect(lambda words: change("Set the currency", currency=words or ""))
-        self.thickness.given.connect(lambda pair: change("Set the thickness", thickness=pair))
-        self.firmness.given.connect(lambda number: change("Set the firmness", firmness=number))
-        self.stretch.given.connect(lambda angle: change("Set the stretch", stretch=angle))
-        self.lot.given.connect(lambda words: change("Set the lot", lot=words or ""))
-        self.note.given.connect(lambda words: change("Set the note", note=words or ""))
+        self.name.edited.connect(self._rename)
+        self.leather.edited.connect(lambda words: change("Set the leather", leather=words))
+        self.stated.edited.connect(lambda area: change("Set the seller's area", stated_area=area))
+        self.price.edited.connect(lambda price: change("Set the price", price=price))
+        self.currency.edited.connect(lambda words: change("Set the currency", currency=words or ""))
+        self.thickness.edited.connect(lambda pair: change("Set the thickness", thickness=pair))
+        self.firmness.edited.connect(lambda number: change("Set the firmness", firmness=number))
+        self.stretch.edited.connect(lambda angle: change("Set the stretch", stretch=angle))
+        self.lot.edited.connect(lambda words: change("Set the lot", lot=words or ""))
+        self.note.edited.connect(lambda words: change("Set the note", note=words or ""))
 
     def _lay_out(self) -> None:
         editor = self._editor
         self.tools = {
-            "trace": tool_button(
+            "outline": tool_button(
                 "Trace",
                 editor.trace_outline,
                 icon="trace",
@@ -99,20 +107,20 @@ class HidesPanel(QWidget):
             "stretch": tool_button(
                 "Stretch", editor.draw_stretch, icon="stretch", tip="Draw the way the leather gives most"
             ),
-            "disc": tool_button(
-                "Flaw ●",
+            "round flaw": tool_button(
+                "Spot",
                 lambda: editor.draw_flaw("disc"),
                 icon="disc",
                 tip="A round flaw: a hole, a tick mark",
             ),
-            "line": tool_button(
-                "Flaw ╱",
+            "line flaw": tool_button(
+                "Scratch",
                 lambda: editor.draw_flaw("line"),
                 icon="line",
                 tip="A long thin flaw: a scratch, a cut",
             ),
-            "outline": tool_button(
-                "Flaw ▱",
+            "outlined flaw": tool_button(
+                "Patch",
                 lambda: editor.draw_flaw("outline"),
                 icon="area",
                 tip="A flaw with an outline: a brand, a loose place",
@@ -121,10 +129,8 @@ class HidesPanel(QWidget):
                 "Region", editor.draw_region, icon="region", tip="A part of the animal: bend, belly, neck …"
             ),
         }
-        grid = QGridLayout()
-        grid.setSpacing(4)
-        for number, made in enumerate(self.tools.values()):
-            grid.addWidget(made, number // 4, number % 4)
+        editor.tool_changed.connect(partial(mark_active, self.tools))
+        grid = TileLayout(self.tools.values(), most=4)
         self.flaws_and_regions = FlawsAndRegionsPart(self._document, editor, self._settings)
         money = QHBoxLayout()
         self.price.setAccessibleName("Price")
@@ -156,7 +162,7 @@ class HidesPanel(QWidget):
         column.addWidget(self.origin)
         self.copy_button = button("Copy this hide", self._copy, tip="Another hide like this one, to change")
         self.remove_button = button(
-            "Take away", self._remove, tip="Take this hide off the rack; Undo brings it back"
+            "Delete", self._remove, tip="Delete this hide from the rack; Undo brings it back"
         )
         row = QHBoxLayout()
         row.addWidget(self.copy_button)

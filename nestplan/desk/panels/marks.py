@@ -1,8 +1,8 @@
-"""The marks of a piece: holes to punch, slits to cut, spots to mark, as a list with the figures of the one picked."""
+"""The marks of a piece: holes to punch, slits to cut, spots to mark, as a list with the figures of the one selected."""
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
 import msgspec
 from PySide6.QtCore import Signal
@@ -12,6 +12,7 @@ from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
     button,
+    fit_rows,
     form,
     number_field,
     row_of,
@@ -20,17 +21,17 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.panels.work_choices import WorkChoices
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
-from nestplan.model.layer_work import layers_of, time_of
 from nestplan.model.mark_kinds import MARK_KINDS
-from nestplan.model.piece import Mark, Piece, When
+from nestplan.model.piece import Mark, Piece
 
 __all__ = ["MarksPart"]
 
 
 class MarksPart(QWidget):
-    """The list and the figures; with none picked the figures are those of the next mark.
+    """The list and the figures; with none selected the figures are those of the next mark.
 
     `typed` carries the marks as they would be with what is being typed.
     """
@@ -42,22 +43,19 @@ class MarksPart(QWidget):
         self._document, self._editor = document, editor
         self.list = QListWidget()
         self.list.setAccessibleName("Holes, slits and marks")
-        self.list.setMinimumHeight(70)
-        self.list.setMaximumHeight(110)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.kind = Choice({kind.name: kind.choice for kind in MARK_KINDS}, tip="What is done there")
         self.size_field = LengthField(settings, tip="Diameter of a hole, length of a slit")
         self.angle = number_field(0, 360, whole=False, suffix="°", tip="Direction of a slit")
         self.x_field = LengthField(settings, tip="From the left, on the piece as drawn")
         self.y_field = LengthField(settings, tip="From below, on the piece as drawn")
-        self.what = text_field(optional=True, tip="What it is for: buckle, grommet 3/8 in …")
-        self.layers = Choice({"": "as usual"}, tip="To which layers it is done")
-        self.when = Choice({"": "as usual"}, tip="At the table, or through the glued and trimmed piece")
-        for choice in (self.layers, self.when):
-            choice.given.connect(lambda _: self._put("Change a mark"))
-        self.kind.given.connect(lambda _: self._put("Change a mark"))
+        self.what = text_field(optional=True, tip="What it is for: buckle, eyelet 6 mm …")
+        self.work = WorkChoices(self)
+        self.layers, self.when = self.work.layers, self.work.when
+        self.work.edited.connect(lambda _: self._put("Change a mark"))
+        self.kind.edited.connect(lambda _: self._put("Change a mark"))
         for field in (self.size_field, self.angle, self.x_field, self.y_field, self.what):
-            field.given.connect(lambda _: self._put("Change a mark"))
+            field.edited.connect(lambda _: self._put("Change a mark"))
         # Warnings appear as one types, before the field is left.
         self.size_field.textEdited.connect(self._try)
         column = QVBoxLayout(self)
@@ -81,7 +79,7 @@ class MarksPart(QWidget):
         row.addLayout(
             row_of(
                 button("Set by clicking", editor.set_marks, tip="Click on the piece where marks are to be"),
-                button("Take away", self._remove, tip="Take the picked mark away"),
+                button("Delete", self._remove, tip="Delete the selected mark"),
             )
         )
         column.addLayout(row)
@@ -96,18 +94,19 @@ class MarksPart(QWidget):
             words = f"{number}  {mark.kind.choice}" + (f", {size:g} mm" if size else "")
             words += f", {mark.what}" if mark.what else ""
             self.list.addItem(", ".join((words, *mark.layers, *([mark.when] if mark.when else ()))))
+        fit_rows(self.list, most=5)
         self.list.setCurrentRow(min(row, len(piece.marks) - 1))
         self.list.blockSignals(False)
         self._title.setText(f"Holes, slits and marks ({len(piece.marks)})")
         self._show()
 
     @property
-    def _picked(self) -> Mark | None:
+    def _selected(self) -> Mark | None:
         piece, row = self._document.piece, self.list.currentRow()
         return piece.marks[row] if isinstance(piece, Piece) and 0 <= row < len(piece.marks) else None
 
     def _show(self) -> None:
-        mark = self._picked
+        mark = self._selected
         given = self._editor.mark
         kind = MARK_KINDS[mark.do if mark else str(given["do"])]
         self.kind.set_value(kind.name)
@@ -126,32 +125,9 @@ class MarksPart(QWidget):
         self.size_field.set_value(size)
         self.x_field.setEnabled(mark is not None)
         self.y_field.setEnabled(mark is not None)
-        self._show_layers(mark)
+        self.work.show_item(self._document.piece, mark)
         self.size_field.setEnabled(kind.measure is not None)
         self.angle.setEnabled(kind.has_direction)
-
-    def _show_layers(self, mark: Mark | None) -> None:
-        """What can be chosen of layers and time; nothing for a mark to come, or where there is one layer only."""
-        piece = self._document.piece
-        several = mark is not None and isinstance(piece, Piece) and len(piece.cuts) > 1
-        self.layers.setEnabled(several)
-        self.when.setEnabled(several)
-        if mark is None or not isinstance(piece, Piece) or not several:
-            self.layers.set_words({"": "as usual"})
-            self.when.set_words({"": "as usual"})
-            return
-        usual = msgspec.structs.replace(mark, layers=())
-        names = [cut.layer for cut in piece.cuts]
-        words = {"": f"as usual: {' and '.join(layers_of(piece, usual))}"}
-        words |= {_key((name,)): f"{name} only" for name in names}
-        words[_key(tuple(names))] = "every layer"
-        if _key(mark.layers) not in words:
-            words[_key(mark.layers)] = " and ".join(mark.layers)
-        self.layers.set_words(words)
-        self.layers.set_value(_key(mark.layers))
-        by_itself = time_of(piece, msgspec.structs.replace(mark, when=None))
-        self.when.set_words({"": f"as usual: {by_itself}", **{when: when for when in get_args(When)}})
-        self.when.set_value(mark.when or "")
 
     def _fields(self) -> dict[str, Any]:
         kind = MARK_KINDS[self.kind.value]
@@ -170,20 +146,17 @@ class MarksPart(QWidget):
 
     def _put(self, words: str) -> None:
         fields = self._fields()
-        if self._picked is None:
+        if self._selected is None:
             self._editor.mark = {key: value for key, value in fields.items() if value is not None}
             self._show()
             return
-        if self.layers.isEnabled():
-            chosen = self.layers.value or ""
-            fields["layers"] = tuple(chosen.split("\n")) if chosen else ()
-            fields["when"] = self.when.value or None
+        fields |= self.work.fields()
         if self.x_field.value is not None and self.y_field.value is not None:
             fields["at"] = (self.x_field.value, self.y_field.value)
         self._editor.change_mark(self.list.currentRow(), words, **fields)
 
     def _try(self, words: str) -> None:
-        mark, piece = self._picked, self._document.piece
+        mark, piece = self._selected, self._document.piece
         if mark is None or not isinstance(piece, Piece) or mark.kind.symbol != "circle":
             return
         try:
@@ -196,8 +169,3 @@ class MarksPart(QWidget):
 
     def _remove(self) -> None:
         self._editor.remove_mark(self.list.currentRow())
-
-
-def _key(layers: tuple[str, ...]) -> str:
-    """Layers as the key of a choice."""
-    return "\n".join(layers)

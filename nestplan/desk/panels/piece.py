@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import msgspec
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
     form,
+    mark_active,
     number_field,
     row_of,
     section,
@@ -17,13 +20,17 @@ from nestplan.desk.controls.fields import (
     text_field,
     tool_button,
 )
-from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.controls.tiles import TileLayout
+from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.marks import MarksPart
+from nestplan.desk.panels.openings import OpeningsPart
+from nestplan.desk.panels.rows import RowsPart
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.piece import LayerCut, Overcut, Piece, StretchRule
+from nestplan.tasks.laced_work import line_across
 
 __all__ = ["PiecePart"]
 
@@ -49,6 +56,10 @@ class PiecePart(QWidget):
         self.over.setToolTip("It may be laid face down where it fits better")
         self.near = QCheckBox("Mates close together")
         self.near.setToolTip("Left and right are cut from leather that lies close together")
+        self.around = QCheckBox("Goes round the wearer")
+        self.around.setToolTip(
+            "Its width at half height counts to what a laced article measures round its wearer"
+        )
         self.size_label = soft()
         self.layer = Choice({}, tip="Each layer is cut from its own leather, in its own way")
         self.used = QCheckBox("Cut from this layer")
@@ -72,58 +83,64 @@ class PiecePart(QWidget):
         self.tolerance = number_field(
             0, 90, whole=False, suffix="°", tip="How far it may lie off that direction"
         )
-        self.regions = text_field(optional=True, hint="anywhere", tip="Only these regions, parted by commas")
-        self.not_regions = text_field(optional=True, hint="none", tip="Never these regions, parted by commas")
+        self.regions = text_field(
+            optional=True, hint="anywhere", tip="Only these regions, separated by commas"
+        )
+        self.not_regions = text_field(
+            optional=True, hint="none", tip="Never these regions, separated by commas"
+        )
         self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
         self.warnings = plain_label()
         self.warnings.setWordWrap(True)
         set_role(self.warnings, "alarm")
         self.marks = MarksPart(document, editor, settings)
         self.marks.typed.connect(self.preview_marks)
+        self.rows = RowsPart(document, editor, settings)
+        self.openings = OpeningsPart(document, editor, settings)
         self._connect()
         self._lay_out()
 
     def _connect(self) -> None:
         change = self._editor.change
-        self.name.given.connect(self._rename)
-        self.count.given.connect(lambda number: change("Set the count", count=number))
+        self.name.edited.connect(self._rename)
+        self.count.edited.connect(lambda number: change("Set the count", count=number))
         self.pair.clicked.connect(lambda on: change("Set the pair", pair=on))
         self.over.clicked.connect(lambda on: change("Set turning over", turn_over=on))
         self.near.clicked.connect(lambda on: change("Set the mates", mates_near=on))
-        self.layer.given.connect(lambda _: self.show_piece(self._document.piece))
+        self.around.clicked.connect(self._go_around)
+        self.layer.edited.connect(lambda _: self.show_piece(self._document.piece))
         self.used.clicked.connect(self._use_layer)
-        self.shows.given.connect(lambda face: self._cut("Say what shows", shows=face))
-        self.least.given.connect(lambda _: self._overcut())
-        self.wished.given.connect(lambda _: self._overcut())
+        self.shows.edited.connect(lambda face: self._cut("Say what shows", shows=face))
+        self.least.edited.connect(lambda _: self._overcut())
+        self.wished.edited.connect(lambda _: self._overcut())
         self.least.textEdited.connect(lambda _: self._preview_warning())
         self.reversed.clicked.connect(lambda on: self._cut("Mirror the layer", reversed=on))
-        self.axis.given.connect(self._stretch)
-        self.tolerance.given.connect(self._stretch)
-        self.regions.given.connect(lambda words: self._cut("Set the regions", regions=_names(words)))
-        self.not_regions.given.connect(lambda words: self._cut("Set the regions", not_regions=_names(words)))
-        self.firmness.given.connect(lambda number: self._cut("Set the firmness", least_firmness=number))
+        self.axis.edited.connect(self._stretch)
+        self.tolerance.edited.connect(self._stretch)
+        self.regions.edited.connect(lambda words: self._cut("Set the regions", regions=_names(words)))
+        self.not_regions.edited.connect(lambda words: self._cut("Set the regions", not_regions=_names(words)))
+        self.firmness.edited.connect(lambda number: self._cut("Set the firmness", least_firmness=number))
 
     def _lay_out(self) -> None:
         editor = self._editor
-        tools = QGridLayout()
-        for number, made in enumerate(
-            (
-                tool_button(
-                    "Points", editor.edit_points, icon="points", tip="Move, add, delete, smooth, straighten"
-                ),
-                tool_button(
-                    "Mark", editor.set_marks, icon="mark", tip="Click where holes, slits or marks are to be"
-                ),
-                tool_button("Opening", editor.draw_opening, icon="area", tip="Draw an opening to be cut out"),
-                tool_button(
-                    "Stretch",
-                    lambda: editor.draw_stretch(self.layer.value),
-                    icon="stretch",
-                    tip="Draw the way it gives",
-                ),
-            )
-        ):
-            tools.addWidget(made, 0, number)
+        tools = {
+            "points": tool_button(
+                "Points", editor.edit_points, icon="points", tip="Move, add, delete, smooth, straighten"
+            ),
+            "marks": tool_button(
+                "Marks", editor.set_marks, icon="mark", tip="Click where holes, slits or marks are to be"
+            ),
+            "opening": tool_button(
+                "Opening", editor.draw_opening, icon="area", tip="Draw an opening to be cut out"
+            ),
+            "stretch": tool_button(
+                "Stretch",
+                lambda: editor.draw_stretch(self.layer.value),
+                icon="stretch",
+                tip="Draw the way it gives",
+            ),
+        }
+        editor.tool_changed.connect(partial(mark_active, tools))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form(("Name", self.name), ("In one article", self.count)))
@@ -131,8 +148,9 @@ class PiecePart(QWidget):
         column.addWidget(self.pair)
         column.addWidget(self.over)
         column.addWidget(self.near)
+        column.addWidget(self.around)
         column.addWidget(self.warnings)
-        column.addLayout(tools)
+        column.addLayout(TileLayout(tools.values(), most=4))
         column.addWidget(section("Cut from"))
         column.addLayout(form(("Layer", self.layer)))
         column.addLayout(row_of(self.used, self.reversed))
@@ -149,6 +167,8 @@ class PiecePart(QWidget):
             )
         )
         column.addWidget(self.marks)
+        column.addWidget(self.rows)
+        column.addWidget(self.openings)
 
     def show_piece(self, piece: object) -> None:
         """Show a piece as it is now."""
@@ -161,6 +181,7 @@ class PiecePart(QWidget):
         self.over.setChecked(piece.turn_over)
         self.near.setChecked(piece.mates_near)
         self.near.setEnabled(piece.pair)
+        self.around.setChecked(bool(piece.around))
         low, high = piece.ring.min(axis=0), piece.ring.max(axis=0)
         width, height = (self._settings.length(float(side)) for side in high - low)
         self.size_label.setText(f"{width} × {height}, {self._settings.area(piece.net_area)}")
@@ -174,7 +195,9 @@ class PiecePart(QWidget):
         if cut is not None:
             self._show_cut(cut)
         self.marks.show_piece(piece)
-        self._warn(piece.warnings())
+        self.rows.show_piece(piece)
+        self.openings.show_piece(piece)
+        self._warn(piece.warnings(self._settings.unit))
         if self._editor.layer != self.layer.value:
             self._editor.show_layer(self.layer.value)
 
@@ -205,23 +228,28 @@ class PiecePart(QWidget):
         piece = self._document.piece
         if isinstance(piece, Piece):
             try:
-                self._warn(msgspec.structs.replace(piece, marks=marks).warnings())
+                self._warn(msgspec.structs.replace(piece, marks=marks).warnings(self._settings.unit))
             except NestplanError as error:
                 self._warn((str(error),))
 
     def _preview_warning(self) -> None:
         piece = self._document.piece
         if isinstance(piece, Piece):
-            self._warn(piece.warnings())
+            self._warn(piece.warnings(self._settings.unit))
 
     def _rename(self, name: str) -> None:
-        thing = self._document.piece
-        if thing is None:
+        piece = self._document.piece
+        if piece is None:
             return
-        if any(other.name == name for other in things_of(self._document.contents.job)):
+        if any(other.name == name for other in pieces_and_strips(self._document.contents.job)):
             self.name.refuse(f"Another piece of this job is called {name}.")
             return
         self._editor.change("Rename the piece", name=name)
+
+    def _go_around(self, on: bool) -> None:
+        piece = self._document.piece
+        if isinstance(piece, Piece):
+            self._editor.change("Set what goes round the wearer", around=line_across(piece) if on else ())
 
     def _cut(self, words: str, **fields: object) -> None:
         self._editor.change_cut(self.layer.value, words, **fields)
@@ -229,7 +257,7 @@ class PiecePart(QWidget):
     def _overcut(self) -> None:
         least, wished = self.least.value, self.wished.value
         if least is None and wished is None:
-            self._cut("Take the overcut away", overcut=None)
+            self._cut("Delete the overcut", overcut=None)
             return
         low = least if least is not None else 0.0
         high = wished if wished is not None and wished >= low else max(low, wished or 0.0)

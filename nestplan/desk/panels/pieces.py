@@ -1,4 +1,4 @@
-"""The side panel of the step Pieces: what the job asks for, article by article, and the current thing."""
+"""The side panel of the step Pieces: what the job asks for, article by article, and the current piece."""
 
 from __future__ import annotations
 
@@ -24,22 +24,26 @@ from nestplan.desk.controls.fields import (
     text_field,
 )
 from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
-from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.dialogs.sizes import SizesDialog
+from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.panels.lacing import LacingPart
 from nestplan.desk.panels.piece import PiecePart
 from nestplan.desk.panels.strip import StripPart
 from nestplan.desk.plain_text import plain_tip
-from nestplan.desk.sentences import job_words
+from nestplan.desk.sentences import job_words, size_words
 from nestplan.desk.settings import Settings
+from nestplan.desk.theme import chip, current_theme
 from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Piece, Strip
+from nestplan.tasks.article_sizes import SizedJob
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PiecesPanel"]
 
 
 class PiecesPanel(QWidget):
-    """The job's articles with their pieces and strips; what is picked is edited below."""
+    """The job's articles with their pieces and strips; what is selected is edited below."""
 
     def __init__(self, document: Document, editor: PieceEditor, settings: Settings) -> None:
         super().__init__()
@@ -49,18 +53,21 @@ class PiecesPanel(QWidget):
         self.tree = QTreeWidget()
         self.tree.setHeaderHidden(True)
         self.tree.setRootIsDecorated(True)
-        self.tree.setMinimumHeight(170)
+        self.tree.setMinimumHeight(190)
+        self.tree.setIndentation(14)
         self.tree.setAccessibleName("Articles and pieces")
         self.tree.currentItemChanged.connect(self._row)
         self.add_button = button(
             "Add …", lambda: None, tip="A piece from measures, drawn by hand or from a drawing file"
         )
         self.add_button.setMenu(self._menu())
-        self.remove_button = button("Take away", self._remove, tip="Take the picked piece out of the job")
+        self.remove_button = button(
+            "Delete", self._remove, tip="Delete the selected piece from the job; Undo brings it back"
+        )
         self.piece = PiecePart(document, editor, settings)
         self.strip = StripPart(document, editor, settings)
         self._pages = {
-            "": soft("Pick a piece, or add one: the table shows it at its true size."),
+            "": soft("Select a piece, or add one: the table shows it at its true size."),
             "article": self._article_page(),
             "piece": self.piece,
             "strip": self.strip,
@@ -94,6 +101,7 @@ class PiecesPanel(QWidget):
         menu.addAction(icon("measures"), "From measures …", self.from_measures)
         menu.addAction(icon("trace"), "Draw on the table", self._editor.draw_piece)
         self.import_action = menu.addAction(icon("open"), "From a drawing file …")
+        self.photo_action = menu.addAction(icon("photo"), "From a photograph of templates …")
         menu.addSeparator()
         menu.addAction("New article", self._add_article)
         return menu
@@ -101,12 +109,18 @@ class PiecesPanel(QWidget):
     def _article_page(self) -> QWidget:
         self.article_name = text_field(tip="What is made: waist belt, pouch, bag")
         self.sets = number_field(1, 100_000, tip="How many whole ones are wanted")
-        self.sets.given.connect(lambda number: self._change_article("Set how many", sets=number))
-        self.article_name.given.connect(lambda name: self._change_article("Rename the article", name=name))
+        self.sets.edited.connect(lambda number: self._change_article("Set how many", sets=number))
+        self.article_name.edited.connect(lambda name: self._change_article("Rename the article", name=name))
         page = QWidget()
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form(("Article", self.article_name), ("How many", self.sets)))
+        self.lacing = LacingPart(self._document, self._editor, self._settings)
+        column.addWidget(self.lacing)
+        self.size_words = soft()
+        column.addWidget(self.size_words)
+        self.sizes_button = button("Sizes …", self.ask_sizes, tip="Make it in other sizes, from this one")
+        column.addWidget(self.sizes_button)
         column.addStretch(1)
         return page
 
@@ -114,14 +128,32 @@ class PiecesPanel(QWidget):
         self.job_name = text_field(tip="What this job is called")
         self.gap = LengthField(self._settings, tip="Left between cut shapes for the knife")
         self.useful = LengthField(self._settings, tip="What is left counts as an offcut from this width on")
+        self.mates_price = number_field(
+            0,
+            100_000,
+            whole=False,
+            suffix="mm²",
+            tip="Where a piece asks for its mates near: how much offcut, in mm², a left and right nearer by 1 mm may "
+            "cost; 20 is 2 dm² for a metre, 0 does not count distances",
+        )
+        self.mates_limit = LengthField(
+            self._settings,
+            tip="A left and right that ask to lie near are warned of when farther apart than this",
+        )
         self.layers = text_field(
             tip="The layers an article is made of, and their leather: outer = cow side; lining = goat skin, sheepskin",
-            hint="outer = cow side; lining = goat skin",
+            hint="e.g. outer = cow side",
         )
-        self.job_name.given.connect(lambda name: self._change_job("Rename the job", name=name))
-        self.gap.given.connect(lambda mm: self._change_job("Set the gap", gap=mm))
-        self.useful.given.connect(lambda mm: self._change_job("Set the useful width", useful_width=mm))
-        self.layers.given.connect(self._change_layers)
+        self.job_name.edited.connect(lambda name: self._change_job("Rename the job", name=name))
+        self.gap.edited.connect(lambda mm: self._change_job("Set the gap", gap=mm))
+        self.useful.edited.connect(lambda mm: self._change_job("Set the useful width", useful_width=mm))
+        self.mates_price.edited.connect(
+            lambda price: self._change_job("Set the price of distance", mates_price=price)
+        )
+        self.mates_limit.edited.connect(
+            lambda mm: self._change_job("Set how far apart mates may lie", mates_limit=mm)
+        )
+        self.layers.edited.connect(self._change_layers)
         page = QWidget()
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
@@ -130,11 +162,13 @@ class PiecesPanel(QWidget):
                 ("Job", self.job_name),
                 ("Knife gap", self.gap),
                 ("Useful width", self.useful),
+                ("Mates nearer by 1 mm", self.mates_price),
+                ("Mates at most apart", self.mates_limit),
                 ("Layers", self.layers),
             )
         )
         column.addWidget(
-            soft("Layers: name = kinds of leather, parted by commas; layers parted by semicolons.")
+            soft("Layers: name = kinds of leather, separated by commas; layers separated by semicolons.")
         )
         column.addStretch(1)
         return page
@@ -145,29 +179,35 @@ class PiecesPanel(QWidget):
         self._words.setText(job_words(job) + "." if job else "Add a piece, or open a job file.")
         self.remove_button.setEnabled(job is not None)
         self._fill(job)
-        thing = self._document.piece
+        piece = self._document.piece
         shown = ""
         if job is not None and self._article == "":
             shown = "job"
             self.job_name.set_value(job.name)
             self.gap.set_value(job.gap)
             self.useful.set_value(job.useful_width)
+            self.mates_price.set_value(job.mates_price)
+            self.mates_limit.set_value(job.mates_limit)
             self.layers.set_value("; ".join(_layer_words(layer) for layer in job.layers))
-        elif job is not None and (thing is None or self._article != "\0"):
+        elif job is not None and (piece is None or self._article != "\0"):
             shown = "article"
             article = next((a for a in job.articles if a.name == self._article), job.articles[0])
             self.article_name.set_value(article.name)
             self.sets.set_value(article.sets)
-        elif isinstance(thing, Piece):
+            self.lacing.show_article(article)
+            self.size_words.setText(size_words(article, self._settings.unit))
+            self.sizes_button.setEnabled(bool(article.pieces) and not article.graded_from)
+        elif isinstance(piece, Piece):
             shown = "piece"
-            self.piece.show_piece(thing)
-        elif isinstance(thing, Strip):
+            self.piece.show_piece(piece)
+        elif isinstance(piece, Strip):
             shown = "strip"
-            self.strip.show_strip(thing)
+            self.strip.show_strip(piece)
         for name, page in self._pages.items():
             page.setVisible(name == shown)
 
     def _fill(self, job: Job | None) -> None:
+        theme = current_theme()
         self.tree.blockSignals(True)
         self.tree.clear()
         current = None
@@ -175,33 +215,44 @@ class PiecesPanel(QWidget):
             root = _entry(self.tree, f"{job.name}", ("job", ""))
             if self._article == "":
                 current = root
-            for article in job.articles:
+            for number, article in enumerate(job.articles):
                 branch = _entry(root, f"{article.name} × {article.sets}", ("article", article.name))
+                branch.setIcon(0, chip(theme.tints[number % len(theme.tints)]))
                 if self._article == article.name:
                     current = branch
-                things: list[Piece | Strip] = [*article.pieces, *article.strips]
-                for thing in things:
-                    leaf = _entry(branch, _thing_words(thing), ("thing", thing.name))
-                    if self._article == "\0" and self._document.piece is thing:
+                pieces: list[Piece | Strip] = [*article.pieces, *article.strips]
+                for piece in pieces:
+                    leaf = _entry(branch, self._piece_words(piece), ("piece", piece.name))
+                    if self._article == "\0" and self._document.piece is piece:
                         current = leaf
             self.tree.expandAll()
         if current is not None:
             self.tree.setCurrentItem(current)
         self.tree.blockSignals(False)
 
+    def _piece_words(self, piece: Piece | Strip) -> str:
+        """A piece or strip as a row of the list: its name, how many, how large."""
+        if isinstance(piece, Strip):
+            size = self._settings.short_size(piece.width, piece.length)
+            return f"{piece.name}, {piece.count} {piece.use}, {size}"
+        warned = "⚠ " if piece.warnings() else ""
+        number = f"{piece.count} pair" if piece.pair else piece.count
+        width, height = (float(side) for side in piece.ring.max(axis=0) - piece.ring.min(axis=0))
+        return f"{warned}{piece.name}, {number}, {self._settings.short_size(width, height)}"
+
     def _row(self, item: QTreeWidgetItem | None, _before: object) -> None:
         if item is None:
             return
         kind, name = item.data(0, Qt.ItemDataRole.UserRole)
-        if kind == "thing":
+        if kind == "piece":
             self._article = "\0"
             self._document.show_piece(name)
         else:
             self._article = name
         self.show_job(self._document.contents.job)
 
-    def pick(self, name: str) -> None:
-        """Pick a piece or strip by its name."""
+    def select(self, name: str) -> None:
+        """Select a piece or strip by its name."""
         self._article = "\0"
         self._document.show_piece(name)
         self.show_job(self._document.contents.job)
@@ -209,13 +260,40 @@ class PiecesPanel(QWidget):
     def from_measures(self) -> None:
         """Ask for measures and add what comes of them."""
         dialog = MeasuredPieceDialog(self._settings, self)
-        dialog.made.connect(self.add_things)
+        dialog.made.connect(self.add_pieces)
         dialog.open()
 
-    def add_things(self, things: tuple[Piece | Strip, ...]) -> None:
+    def ask_sizes(self) -> None:
+        """Ask for the sizes of the selected article, or of the one the selected piece belongs to."""
+        job = self._document.contents.job
+        article = self._drawn_article(job)
+        if job is None or article is None:
+            self._editor.notified.emit("There is no article with pieces to make in other sizes.")
+            return
+        dialog = SizesDialog(job, article, self._settings, self)
+        dialog.made.connect(self._set_sizes)
+        dialog.open()
+
+    def _drawn_article(self, job: Job | None) -> Article | None:
+        """The article selected, or that of the selected piece; of one that is a size, the drawn one."""
+        if job is None:
+            return None
+        piece = self._document.piece
+        selected = next((a for a in job.articles if a.name == self._article), None) or next(
+            (a for a in job.articles if piece in (*a.pieces, *a.strips)), job.articles[0]
+        )
+        drawn = next((a for a in job.articles if a.name == selected.graded_from), selected)
+        return drawn if drawn.pieces else None
+
+    def _set_sizes(self, sized: SizedJob) -> None:
+        if self._article not in ("", "\0"):
+            self._article = sized.drawn.name
+        self._document.set_sizes(sized)
+
+    def add_pieces(self, pieces: tuple[Piece | Strip, ...]) -> None:
         """Add pieces or strips to the current article, and show the last one."""
         self._article = "\0"
-        self._editor.add_things(things)
+        self._editor.add_pieces(pieces)
         self.show_job(self._document.contents.job)
 
     def _add_article(self) -> None:
@@ -224,7 +302,7 @@ class PiecesPanel(QWidget):
             self.from_measures()
             return
         name = free_name("Article", [article.name for article in job.articles])
-        taken = [thing.name for thing in things_of(job)]
+        taken = [piece.name for piece in pieces_and_strips(job)]
         piece = Piece(
             name=free_name("panel", taken),
             outline=((0, 0), (200, 0), (200, 100), (0, 100)),
@@ -241,11 +319,11 @@ class PiecesPanel(QWidget):
         if job is None:
             return
         if self._article == "\0":
-            self._editor.remove_thing()
+            self._editor.remove_piece()
         elif self._article and len(job.articles) > 1:
             articles = tuple(article for article in job.articles if article.name != self._article)
             self._document.edit_job(
-                f"Take away {self._article}", msgspec.structs.replace(job, articles=articles)
+                f"Delete {self._article}", msgspec.structs.replace(job, articles=articles)
             )
         self._article = self._article if self._article == "\0" else ""
         self.show_job(self._document.contents.job)
@@ -295,13 +373,6 @@ def _entry(parent: QTreeWidget | QTreeWidgetItem, words: str, key: tuple[str, st
     item.setData(0, Qt.ItemDataRole.UserRole, key)
     item.setToolTip(0, plain_tip(words))
     return item
-
-
-def _thing_words(thing: Piece | Strip) -> str:
-    if isinstance(thing, Piece):
-        warned = "⚠ " if thing.warnings() else ""
-        return f"{warned}{thing.name}, {f'{thing.count} pair' if thing.pair else thing.count}"
-    return f"{thing.name}, {thing.count} {thing.use}"
 
 
 def _layer_words(layer: Layer) -> str:

@@ -1,8 +1,8 @@
-"""The side panel of the step Plan: search, watch, keep; the figures; what has no place and why; the picked piece."""
+"""The side panel of the step Plan: search, watch, keep; the figures; what has no place and why; the selected piece."""
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -10,18 +10,20 @@ from nestplan.desk.controls.fields import (
     form,
     heading,
     number_field,
-    row_of,
     scrolled,
-    set_role,
     soft,
 )
+from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
-from nestplan.desk.panels.picked import PickedPart
+from nestplan.desk.panels.faults import FaultsPart
+from nestplan.desk.panels.figures import FiguresPart
+from nestplan.desk.panels.search_watch import SearchWatch
+from nestplan.desk.panels.selected import SelectedPart
 from nestplan.desk.panels.waiting import WaitingPart
-from nestplan.desk.plain_text import plain_label, plain_tip
-from nestplan.desk.sentences import count, figures_words, plan_words, search_words
+from nestplan.desk.plain_text import plain_label
+from nestplan.desk.sentences import count, plan_words, search_words
 from nestplan.desk.settings import Settings
 from nestplan.model.goals import GOALS
 from nestplan.nesting.progress import Progress
@@ -42,28 +44,27 @@ class PlanPanel(QWidget):
         self.goal = Choice({goal.name: goal.words for goal in GOALS}, tip="What a good plan is")
         self.minutes = number_field(0.02, 240, whole=False, tip="How long to search; you may stop it sooner")
         self.minutes.set_value(settings.minutes)
-        self.minutes.given.connect(lambda value: setattr(settings, "minutes", value))
+        self.minutes.edited.connect(lambda value: setattr(settings, "minutes", value))
         self.start = button(
-            "Lay the pieces", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
+            "Plan", self._start, main=True, icon="plan", tip="Search for a plan (Ctrl+Return)"
         )
         self.pause = button("Pause", self._pause, tip="Let the search wait, or go on")
-        self.keep = button("Keep this", self._keep, tip="Stop and take the best plan so far")
-        self.cancel = button("Give up", self._give_up, tip="Stop and leave everything as it was")
+        self.keep = button("Stop and keep", self._keep, tip="Stop and take the best plan so far")
+        self.cancel = button("Cancel", self._give_up, tip="Stop and leave everything as it was")
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)
+        self.watch = SearchWatch(settings)
         self.words = plain_label()
         self.words.setWordWrap(True)
-        self.verdict = plain_label()
-        self.verdict.setWordWrap(True)
-        self.figures = plain_label()
-        self.figures.setWordWrap(True)
-        set_role(self.figures, "figure")
+        self.faults = FaultsPart()
+        self.faults.shown.connect(editor.select_placements)
+        self.figures = FiguresPart(settings)
         self.slide = QCheckBox("Slide to the nearest free place when let go")
         self.slide.setChecked(settings.slide)
         self.slide.setToolTip("A piece let go where it may not lie moves to where it may")
         self.slide.toggled.connect(lambda on: setattr(settings, "slide", on))
-        self.picked = PickedPart(document, editor, settings)
+        self.selected = SelectedPart(document, editor, settings)
         self.waiting = WaitingPart(document, editor, search)
         self._title = heading("Plan")
         self._lay_out()
@@ -87,15 +88,14 @@ class PlanPanel(QWidget):
         self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
-        row = QHBoxLayout()
-        row.addLayout(row_of(self.pause, self.keep, self.cancel))
-        column.addLayout(row)
+        column.addLayout(TileLayout((self.pause, self.keep, self.cancel)))
         column.addWidget(self.progress)
+        column.addWidget(self.watch)
         column.addWidget(self.words)  # below the buttons: they stay where they are when it wraps
-        column.addWidget(self.verdict)
+        column.addWidget(self.faults)
         column.addWidget(self.figures)
         column.addWidget(self.waiting)
-        column.addWidget(self.picked)
+        column.addWidget(self.selected)
         column.addWidget(self.slide)
         self._help = soft("What you lock stays where it is; the rest is laid around it.")
         column.addWidget(self._help)
@@ -110,9 +110,9 @@ class PlanPanel(QWidget):
         running = self._search.running
         kept = len(self._search.kept)
         self.start.setEnabled(job is not None and bool(contents.hides) and not running)
-        self.start.setText(f"Lay the rest around {count(kept, 'locked piece')}" if kept else "Lay the pieces")
+        self.start.setText(f"Place the rest around {count(kept, 'locked piece')}" if kept else "Plan")
         self._form.setEnabled(not running)
-        for made in (self.pause, self.keep, self.cancel, self.progress):
+        for made in (self.pause, self.keep, self.cancel, self.progress, self.watch):
             made.setVisible(running)
         search = self._search.current
         if running and search is not None:
@@ -144,6 +144,7 @@ class PlanPanel(QWidget):
                 seconds=seconds if seconds is not None else 60.0 * self.minutes.value,
                 seed=again,
                 keep=self._search.kept,
+                hides=self._document.planned_hides,
             )
         )
 
@@ -168,12 +169,25 @@ class PlanPanel(QWidget):
             return
         self.words.setText(search_words(progress))
         self.progress.setRange(0, 1000)
+        self.watch.show_history(search.history, search.worked, search.request.seconds or 0.0)
         share = min(search.worked / max(search.request.seconds or 0.0, 0.1), 1.0)
         self.progress.setValue(int(1000 * share))
 
     def _checked(self, checked: PlanCheck | None) -> None:
         self._latest = checked
         self._show_figures()
+
+    def _mate_words(self) -> list[str]:
+        """How far apart left and right lie, and what to look at again of them."""
+        from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
+        from nestplan.sheets.unit_formatting import UnitFormatter
+
+        contents, formatter = self._document.contents, UnitFormatter(self._settings.unit)
+        if contents.plan is None or contents.job is None:
+            return []
+        sentence = mates_sentence(contents.plan, contents.job, formatter)
+        warnings = far_mate_warnings(contents.plan, contents.job, formatter)
+        return [*([sentence] if sentence else []), *(f"Look at it again: {warning}" for warning in warnings)]
 
     def _show_figures(self) -> None:
         contents = self._document.contents
@@ -183,25 +197,11 @@ class PlanPanel(QWidget):
         words = "looking for places"
         if not self._search.running:
             words = plan_words(contents.plan, contents.job, figures, faults)
-        self._title.setText(words[:1].upper() + words[1:])
+        said_below = figures is not None and bool(figures.sets) and not faults and not self._search.running
+        self._title.setText("Plan" if said_below else words[:1].upper() + words[1:])
         hide = self._document.hide
-        self.figures.setText(
-            "\n".join(figures_words(figures, self._settings, hide.name if hide else "", faults=faults))
-            if figures
-            else ""
-        )
         self.figures.setVisible(figures is not None)
-        if latest is None:
-            self.verdict.setVisible(False)
-            return
-        self.verdict.setVisible(True)
-        if latest.faults:
-            set_role(self.verdict, "alarm")
-            first = latest.faults[0].what
-            more = f" And {count(len(latest.faults) - 1, 'more fault')}." if len(latest.faults) > 1 else ""
-            self.verdict.setText(f"⚠ Not to be cut yet: {first}{more}")
-            self.verdict.setToolTip(plain_tip("\n".join(fault.what for fault in latest.faults[:20])))
-        else:
-            set_role(self.verdict, "good")
-            self.verdict.setText("✓ Checked: nothing overlaps, every rule is kept.")
-            self.verdict.setToolTip("Judged by an independent check of every outline")
+        if figures is not None:
+            mates = self._mate_words()
+            self.figures.show_figures(figures, hide.name if hide else "", faults=faults, mates=mates)
+        self.faults.show_check(latest)

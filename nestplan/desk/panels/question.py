@@ -24,7 +24,7 @@ class QuestionPart(QWidget):
         super().__init__()
         self._task: BackgroundTask | None = None
         self.start = button(ask, self.ask, tip=tip)
-        self.stop = button("Stop", self._stop, tip="Give up the question")
+        self.stop = button("Stop", self._stop, tip="Stop working it out")
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setFixedHeight(8)

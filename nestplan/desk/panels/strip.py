@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import Choice, LengthField, form, number_field, soft, text_field
-from nestplan.desk.document.document import Document, things_of
+from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.settings import Settings
 from nestplan.model.piece import Strip
@@ -41,16 +41,17 @@ class StripPart(QWidget):
         self.joins = number_field(0, 100, tip="Of how many parts more than one it may be made")
         self.over = QCheckBox("May run over flaws of one face")
         self.over.setToolTip("A strip breaks at a flaw: leave this off for anything that is pulled")
+        self.laces = soft()
         change = editor.change
-        self.name.given.connect(self._rename)
-        self.use.given.connect(lambda use: change("Set the use", use=use))
-        self.count.given.connect(lambda number: change("Set the count", count=number))
-        self.width_field.given.connect(lambda mm: change("Set the width", width=mm))
-        self.length.given.connect(lambda mm: change("Set the length", length=mm))
-        self.layer.given.connect(lambda layer: change("Set the layer", layer=layer))
-        self.source.given.connect(lambda source: change("Set the source", source=source))
-        self.along.given.connect(lambda along: change("Set the direction", along=along))
-        self.joins.given.connect(lambda number: change("Set the joins", joins=number))
+        self.name.edited.connect(self._rename)
+        self.use.edited.connect(lambda use: change("Set the use", use=use))
+        self.count.edited.connect(lambda number: change("Set the count", count=number))
+        self.width_field.edited.connect(lambda mm: change("Set the width", width=mm))
+        self.length.edited.connect(lambda mm: change("Set the length", length=mm))
+        self.layer.edited.connect(lambda layer: change("Set the layer", layer=layer))
+        self.source.edited.connect(lambda source: change("Set the source", source=source))
+        self.along.edited.connect(lambda along: change("Set the direction", along=along))
+        self.joins.edited.connect(lambda number: change("Set the joins", joins=number))
         self.over.clicked.connect(lambda on: change("Set the flaws", over_flaws=on))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -67,6 +68,7 @@ class StripPart(QWidget):
                 ("Joins", self.joins),
             )
         )
+        column.addWidget(self.laces)
         column.addWidget(self.over)
         column.addWidget(soft("Lace stretches and narrows as it is pulled: cut it a little wide."))
         column.addStretch(1)
@@ -87,9 +89,15 @@ class StripPart(QWidget):
         self.along.set_value(strip.along)
         self.joins.set_value(strip.joins)
         self.over.setChecked(strip.over_flaws)
+        for field in (self.use, self.count, self.length):
+            field.setEnabled(not strip.laces)
+        self.laces.setText(
+            f"It laces {strip.laces}: use, number and length follow from its holes and its gap."
+        )
+        self.laces.setVisible(bool(strip.laces))
 
     def _rename(self, name: str) -> None:
-        if any(other.name == name for other in things_of(self._document.contents.job)):
+        if any(other.name == name for other in pieces_and_strips(self._document.contents.job)):
             self.name.refuse(f"Another piece of this job is called {name}.")
             return
         self._editor.change("Rename the strip", name=name)

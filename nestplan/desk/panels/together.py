@@ -40,7 +40,7 @@ class TogetherPart(QuestionPart):
         self._document, self._comparison = document, comparison
         self._settings, self._seconds = settings, seconds
         self._asked: tuple[tuple[Hide, ...], Job | None] = ((), None)
-        self.use = button("Lay this plan", self._use, tip="Take the plan found as the plan")
+        self.use = button("Use this plan", self._use, tip="Take the plan found as the plan")
         self.column.addWidget(soft("The hides that hold the whole job for the least money."))
         self.finish_layout()
         self.column.addWidget(self.use)

@@ -7,7 +7,7 @@ import functools
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
 
-from nestplan.desk.controls.fields import button, section
+from nestplan.desk.controls.fields import button, fit_rows, section
 from nestplan.desk.document.document import Document
 from nestplan.desk.document.plan_edits import Waiting, pieces_waiting
 from nestplan.desk.editing.plan_editor import PlanEditor
@@ -20,7 +20,7 @@ __all__ = ["WaitingPart"]
 
 
 class WaitingPart(QWidget):
-    """The list of what waits, with the reason for the one picked; hidden when nothing waits, and while a search
+    """The list of what waits, with the reason for the one selected; hidden when nothing waits, and while a search
     is at work, which will have another list."""
 
     def __init__(self, document: Document, editor: PlanEditor, search: PlanSearch) -> None:
@@ -29,17 +29,15 @@ class WaitingPart(QWidget):
         self.title = section("")
         self.list = QListWidget()
         self.list.setAccessibleName("Pieces without a place")
-        self.list.setMinimumHeight(70)
-        self.list.setMaximumHeight(120)
         self.list.currentRowChanged.connect(lambda _: self._show())
         self.list.itemDoubleClicked.connect(lambda _: self.put_back())
         self.why = plain_label()
         self.why.setWordWrap(True)
         self.back = button(
-            "Put one on this hide", self.put_back, tip="Lay one in the nearest free place in sight"
+            "Put one on this hide", self.put_back, tip="Place one in the nearest free place in sight"
         )
         self.ease = button(
-            "Ease a rule", lambda: None, tip="Changes of the job that may let it in; Undo takes them back"
+            "Loosen a limit", lambda: None, tip="Changes of the job that may let it in; Undo takes them back"
         )
         self._menu = QMenu(self)
         self.ease.setMenu(self._menu)
@@ -71,6 +69,7 @@ class WaitingPart(QWidget):
             reason = self._reason(entry)
             item.setToolTip(plain_tip(reason.why if reason is not None else ""))
             self.list.addItem(item)
+        fit_rows(self.list, most=4)
         self.list.setCurrentRow(min(max(row, 0), len(self._waiting) - 1))
         self.list.blockSignals(False)
         self.title.setText(f"Without a place: {sum(entry.count for entry in self._waiting)}")
@@ -78,8 +77,8 @@ class WaitingPart(QWidget):
         self._show()
 
     @property
-    def picked(self) -> Waiting | None:
-        """The entry that is picked."""
+    def selected(self) -> Waiting | None:
+        """The entry that is selected."""
         row = self.list.currentRow()
         return self._waiting[row] if 0 <= row < len(self._waiting) else None
 
@@ -91,8 +90,8 @@ class WaitingPart(QWidget):
         return next((u for u in named if u.mirrored == entry.mirrored), named[0] if named else None)
 
     def offers(self) -> tuple[Relaxation, ...]:
-        """What could be eased for the entry that is picked."""
-        entry, contents = self.picked, self._document.contents
+        """What could be eased for the entry that is selected."""
+        entry, contents = self.selected, self._document.contents
         reason = self._reason(entry) if entry else None
         return (
             relaxations(reason, contents.job, contents.hides)
@@ -101,7 +100,7 @@ class WaitingPart(QWidget):
         )
 
     def _show(self) -> None:
-        entry = self.picked
+        entry = self.selected
         reason = self._reason(entry) if entry else None
         words = f"{reason.why} {reason.change}".strip() if reason else ""
         self.why.setText(words or ("It has not been laid yet." if entry else ""))
@@ -116,11 +115,11 @@ class WaitingPart(QWidget):
         """Ease a rule as offered."""
         self._document.edit_job(offer.words, offer.job)
         self._editor.notified.emit(
-            f"{offer.words}: done. Lay the rest again to see whether it helps; Undo takes it back."
+            f"{offer.words}: done. Plan again to see whether it helps; Undo takes it back."
         )
 
     def put_back(self) -> None:
-        """Lay one of the picked entry on the hide at hand."""
-        if self.picked is not None:
-            self._editor.put_back(self.picked)
+        """Lay one of the selected entry on the hide at hand."""
+        if self.selected is not None:
+            self._editor.put_back(self.selected)
             self.list.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -23,9 +23,15 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QGraphicsView, QWidget
 
 from nestplan.desk.table import coordinates
-from nestplan.desk.table.item_shapes import Area, Label
+from nestplan.desk.table.item_shapes import Area
 from nestplan.desk.table.items import HideItem, PlacementItem, bounds_of, item_for
-from nestplan.desk.table.overlay import draw_keyboard_cursor, draw_labels, draw_shapes, fitting_labels
+from nestplan.desk.table.overlay import (
+    PlacedLabel,
+    draw_keyboard_cursor,
+    draw_labels,
+    draw_shapes,
+    fitting_labels,
+)
 from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
 
@@ -55,6 +61,8 @@ class Table(QGraphicsView):
     view_changed = Signal()
     pointer_moved = Signal(object)
     tool_changed = Signal(object)
+    released_outside = Signal(object)
+    """The button comes up outside the table while a tool is at work: the point of the screen."""
     menu_requested = Signal(object, object)
     """Where the pointer is, and the same point of the screen."""
 
@@ -81,7 +89,7 @@ class Table(QGraphicsView):
         self._rest.setSingleShot(True)
         self._rest.setInterval(_REST_MS)
         self._rest.timeout.connect(self._draw_smooth)
-        self._labels: list[Label] | None = None  # those that fit at this zoom; None: to be found anew
+        self._labels: list[PlacedLabel] | None = None  # those that fit at this zoom; None: to be found anew
         self._hidden: set[str] = set()
         self._tool: Tool = Tool()
         self._panning: QPoint | None = None
@@ -211,6 +219,10 @@ class Table(QGraphicsView):
         self.translate(now.x() - whole.center().x(), now.y() - whole.center().y())
         self._after_scale()
 
+    def show_area(self, box: tuple[float, float, float, float]) -> None:
+        """Show a box (left, bottom, right, top; mm) with some air round it."""
+        self.show_box(coordinates.scene_rect(box))
+
     def reveal(self, key: Hashable) -> None:
         """Bring the record under `key` into sight."""
         item = self.item(key)
@@ -286,6 +298,8 @@ class Table(QGraphicsView):
             self.show_tool_cursor()
         elif self._down and event.button() == Qt.MouseButton.LeftButton:
             self._down = False
+            if not self.viewport().rect().contains(event.position().toPoint()):
+                self.released_outside.emit(event.globalPosition().toPoint())
             self._tool.release(self.pointer_at(event.position().toPoint(), event.modifiers()))
         self._tool_updated()
 
@@ -317,9 +331,15 @@ class Table(QGraphicsView):
             return True
         return super().event(event)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if _is_undo(event) and self._tool.undo():
+    def undo_drawing(self) -> bool:
+        """Take back the last part of what is half drawn. Whether there was any."""
+        taken = self._tool.unfinished and self._tool.undo()
+        if taken:
             self._tool_updated()
+        return taken
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if _is_undo(event) and self.undo_drawing():
             return
         name = QKeySequence(event.keyCombination()).toString().lower()
         if self._tool.key(_KEY_NAMES.get(name, name)):
@@ -363,7 +383,7 @@ class Table(QGraphicsView):
     def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
         if "names" not in self._hidden:
             if self._labels is None:
-                self._labels = fitting_labels((item for _, item in self._items.values()), self.pixels_per_mm)
+                self._labels = fitting_labels([item for _, item in self._items.values()], self.pixels_per_mm)
             draw_labels(painter, self, self._labels)
         draw_shapes(painter, self, self._tool.preview())
         if self._keyboard_cursor is not None:

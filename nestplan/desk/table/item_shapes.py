@@ -6,7 +6,7 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPainterPath, QStaticText, QTextOption, QTransform
 from PySide6.QtWidgets import (
     QGraphicsItem,
@@ -20,7 +20,16 @@ from nestplan.desk.table import coordinates
 from nestplan.desk.theme import current_theme
 from nestplan.geometry.ring import centroid
 
-__all__ = ["LAYERS", "Z_VALUES", "Area", "Label", "double_arrow", "fixed_size_text", "label_font"]
+__all__ = [
+    "FINE_SIZE",
+    "LABEL_SIZE",
+    "LAYERS",
+    "Z_VALUES",
+    "Area",
+    "Label",
+    "double_arrow",
+    "fixed_size_text",
+]
 
 LAYERS: dict[str, str] = {
     "photo": "Photograph",
@@ -35,6 +44,8 @@ LAYERS: dict[str, str] = {
     "names": "Names",
 }
 """The layers a worker can show or hide, in the order they lie on each other."""
+LABEL_SIZE, FINE_SIZE = 12, 9
+"""Pixels of the letters of names on the leather, and of those in something as slim as a strap."""
 _PLATE_ALPHA = 205
 """How opaque the plate behind words is, of 255."""
 
@@ -102,41 +113,67 @@ class Label:
     """A text in the middle of a ring, the same size on the screen at any zoom, drawn by the table where it fits.
 
     Level where the ring is wide enough for it, else standing, read from the right. Words with a line break
-    stand on two lines; where they do not fit, `short` may. No scene item: hundreds of those would cost more than
-    the table has time for.
+    stand on two lines; where they do not fit, `instead` may. No scene item: hundreds of those would cost more than
+    the table has time for. `at` (mm) is where it stands if not in the middle; with a `plate` it is readable over
+    anything, `below` moves it down so many pixels.
     """
 
-    def __init__(self, words: str, ring: np.ndarray, color: str, short: str = "") -> None:
-        middle = centroid(ring)
+    def __init__(
+        self,
+        words: str,
+        ring: np.ndarray,
+        color: str,
+        instead: Label | None = None,
+        *,
+        size: int = LABEL_SIZE,
+        at: tuple[float, float] | None = None,
+        plate: bool = False,
+        below: float = 0.0,
+    ) -> None:
+        self.below = below
+        middle = at or centroid(ring)
+        self.ring, self.font, self.plate = ring, _font(size, False), plate
         along, across = _chord(ring, middle, 0), _chord(ring, middle, 1)
         slim = min(along, across) < 0.3 * max(along, across)
         self.words = words.replace("\n", " ") if slim else words
         self.color = color
-        at = coordinates.scene_point(middle)
-        self.x, self.y = at.x(), at.y()
+        spot = coordinates.scene_point(middle)
+        self.x, self.y = spot.x(), spot.y()
         self.standing = across > 1.6 * along
         self.text = QStaticText(self.words.replace("\n", "\u2028"))
         self.text.setTextFormat(Qt.TextFormat.PlainText)
         self.text.setPerformanceHint(QStaticText.PerformanceHint.AggressiveCaching)
         option = QTextOption(Qt.AlignmentFlag.AlignHCenter)
         self.text.setTextOption(option)
-        self.text.prepare(QTransform(), label_font())
+        self.text.prepare(QTransform(), self.font)
         self.text.setTextWidth(self.text.size().width())
-        size = self.text.size()
-        self.width, self.height = size.width(), size.height()
+        whole = self.text.size()
+        self.width, self.height = whole.width(), whole.height()
         width, height = (across, along) if self.standing else (along, across)
         # Pixels a mm from which on the name fits inside the ring.
         self.least_scale = max((self.width + 6) / max(width, 1e-6), (self.height - 2) / max(height, 1e-6))
-        self.short = Label(short, ring, color) if short else None
+        self.instead = instead
 
     def at_scale(self, scale: float) -> Label | None:
         """The longest form of the name that fits at `scale` pixels a mm."""
         if scale >= self.least_scale:
             return self
-        return self.short.at_scale(scale) if self.short is not None else None
+        return self.instead.at_scale(scale) if self.instead is not None else None
+
+    def box(self, scale: float) -> tuple[float, float]:
+        """How wide and high it is on the table, mm, at `scale` pixels a mm."""
+        width, height = (self.height, self.width) if self.standing else (self.width, self.height)
+        return width / scale, height / scale
 
     def draw(self, painter: QPainter, x: float, y: float) -> None:
-        """Draw it with its middle at a pixel; the painter holds pixels and the names' font."""
+        """Draw it with its middle at a pixel; the painter holds pixels."""
+        painter.setFont(self.font)
+        if self.plate:
+            color = QColor(current_theme().raised)
+            color.setAlpha(_PLATE_ALPHA)
+            painter.fillRect(
+                QRectF(x - self.width / 2 - 3, y - self.height / 2, self.width + 6, self.height), color
+            )
         if not self.standing:
             painter.drawStaticText(int(x - self.width / 2), int(y - self.height / 2), self.text)
             return
@@ -145,11 +182,6 @@ class Label:
         painter.rotate(-90)
         painter.drawStaticText(QPointF(-self.width / 2, -self.height / 2), self.text)
         painter.restore()
-
-
-def label_font() -> QFont:
-    """The font of names on the leather."""
-    return _font(12, False)
 
 
 def _chord(ring: np.ndarray, middle: tuple[float, float], along: int) -> float:

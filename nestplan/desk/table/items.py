@@ -29,7 +29,16 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem, QGraphicsPixmapI
 
 from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.table import coordinates
-from nestplan.desk.table.item_shapes import LAYERS, Z_VALUES, Area, Label, double_arrow, fixed_size_text
+from nestplan.desk.table.item_shapes import (
+    FINE_SIZE,
+    LABEL_SIZE,
+    LAYERS,
+    Z_VALUES,
+    Area,
+    Label,
+    double_arrow,
+    fixed_size_text,
+)
 from nestplan.desk.table.piece_items import PieceItem, ShownPiece
 from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Flaw, Hide
@@ -48,6 +57,7 @@ __all__ = [
     "BackboneLine",
     "ShownHide",
     "ShownOffcut",
+    "ShownOverlap",
     "ShownPlacement",
     "ShownRegion",
     "StretchArrow",
@@ -92,18 +102,20 @@ class StretchArrow:
 
 @dataclass(frozen=True)
 class ShownPlacement:
-    """A placement as it lies: with its tint, its words, whether it is picked and whether anything is wrong.
+    """A placement as it lies: with its tint, its words, whether it is selected and whether anything is wrong.
 
-    `short` stands where the words do not fit. `ghost` is only suggested: a plan in the making.
+    `short` stands where the words do not fit. `ghost` is only suggested: a plan in the making. What is wrong is
+    hatched, but for what only `overlaps` another: there the overlap itself is.
     """
 
     placement: Placement
     tint: int
     words: str
     short: str = ""
-    picked: bool = False
+    selected: bool = False
     wrong: bool = False
     ghost: bool = False
+    overlaps: bool = False
 
 
 @dataclass(frozen=True)
@@ -112,6 +124,13 @@ class ShownOffcut:
 
     offcut: Offcut
     words: str
+
+
+@dataclass(frozen=True)
+class ShownOverlap:
+    """Where two placements lie on each other: one ring, mm."""
+
+    ring: tuple[tuple[float, float], ...]
 
 
 class HideItem(Area):
@@ -164,7 +183,13 @@ class FlawItem(Area):
             margin = QGraphicsPathItem(coordinates.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
         high = coordinates.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        fixed_size_text(self, flaw.kind.letter, high, color, bold=True, plate=True)
+        letter = fixed_size_text(self, flaw.kind.letter, high, color, bold=True, plate=True).boundingRect()
+        box = self.path().boundingRect()
+        # Boxes that names keep off: the flaw, and its letter, whose size is one of pixels.
+        self.keep_off = (
+            (box.left(), box.top(), box.right(), box.bottom(), 0.0, 0.0),
+            (high.x(), high.y(), high.x(), high.y(), letter.width() + 2, letter.height()),
+        )
 
 
 class RegionItem(Area):
@@ -177,16 +202,11 @@ class RegionItem(Area):
         self.setPen(pen(current_theme().region, 1.2, Qt.PenStyle.DashDotLine))
         words = f"{shown.name} · firmness {shown.firmness}"
         self.setToolTip(plain_tip(words))
+        self.label: Label | None = None
         if not shown.quiet:
-            fixed_size_text(
-                self,
-                words,
-                coordinates.scene_point(shown.at),
-                current_theme().region,
-                centred=True,
-                below=12,
-                plate=True,
-            )
+            ring, color = np.asarray(shown.rings[0], dtype=float), current_theme().region
+            name = Label(shown.name, ring, color, at=shown.at, plate=True, below=14)
+            self.label = Label(words, ring, color, name, at=shown.at, plate=True, below=14)
 
 
 class BackboneItem(Area):
@@ -233,15 +253,15 @@ class PlacementItem(Area):
         tint = QColor(theme.tints[shown.tint % len(theme.tints)])
         if shown.ghost:
             tint.setAlpha(150)
-        if shown.wrong:
-            self.fill(pattern(theme.alarm, Qt.BrushStyle.DiagCrossPattern))
+        if shown.wrong and not shown.overlaps:
+            self.fill(pattern(theme.alarm, Qt.BrushStyle.BDiagPattern))
         elif placement.done:
             self.fill(pattern(theme.soft, Qt.BrushStyle.Dense6Pattern))
         else:
             self.fill(QBrush(tint))
-        width = 3.0 if shown.picked else 1.0
+        width = 3.0 if shown.selected else 1.0
         self.setPen(
-            pen(theme.alarm if shown.wrong else theme.accent if shown.picked else theme.piece_ink, width)
+            pen(theme.alarm if shown.wrong else theme.accent if shown.selected else theme.piece_ink, width)
         )
         self.overcut: QGraphicsPathItem | None = None
         # How wide the band is, mm; where something is wrong it is shown at any zoom.
@@ -252,10 +272,23 @@ class PlacementItem(Area):
             self.band = 1e6 if shown.wrong else placement.overcut
             self.overcut.setPen(pen(theme.alarm if shown.wrong else theme.edge, 1.0, Qt.PenStyle.DashLine))
         signs = ("✓ " if placement.done else "") + ("⚷ " if placement.locked else "")
-        self.label = Label(
-            signs + shown.words, placement.finished_ring, theme.piece_ink, signs.strip() + shown.short
+        self.label = _placement_label(
+            signs + shown.words, signs.strip() + shown.short, placement, theme.piece_ink
         )
         self.setToolTip(plain_tip(f"{signs}{shown.words.replace(chr(10), ' ')}, {placement.layer}"))
+
+
+def _placement_label(words: str, short: str, placement: Placement, ink: str) -> Label:
+    """The name of a placement: as long as there is room for; in a strap, which is slim, in fine letters too."""
+    ring = placement.finished_ring
+    instead: Label | None = None
+    forms = [(words, LABEL_SIZE), (short, LABEL_SIZE)]
+    if placement.strip:
+        forms += [(words, FINE_SIZE), (short, FINE_SIZE)]
+    for text, size in reversed(forms):
+        if text:
+            instead = Label(text, ring, ink, instead, size=size)
+    return instead or Label("", ring, ink)
 
 
 class OffcutItem(Area):
@@ -274,6 +307,18 @@ class OffcutItem(Area):
             inner = QGraphicsPathItem(coordinates.ring_path(offcut.rectangle), self)
             inner.setPen(pen(theme.offcut, 1.0, Qt.PenStyle.DashLine))
             self.label = Label(shown.words, np.asarray(offcut.rectangle, dtype=float), theme.offcut)
+
+
+class OverlapItem(Area):
+    """Leather that two pieces want: hatched crosswise in the colour of alarm, above both."""
+
+    layer = "pieces"
+
+    def __init__(self, shown: ShownOverlap) -> None:
+        super().__init__(coordinates.ring_path(shown.ring))
+        self.setZValue(Z_VALUES["pieces"] + 5.0)
+        self.setPen(pen(current_theme().alarm, 2.0))
+        self.fill(pattern(current_theme().alarm, Qt.BrushStyle.DiagCrossPattern))
 
 
 class PhotoItem(QGraphicsPixmapItem):
@@ -300,6 +345,7 @@ ITEMS: dict[type, Callable[[Any], QGraphicsItem]] = {
     StretchArrow: StretchItem,
     ShownPlacement: PlacementItem,
     ShownOffcut: OffcutItem,
+    ShownOverlap: OverlapItem,
     ShownPiece: PieceItem,
 }
 

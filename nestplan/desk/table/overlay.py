@@ -2,47 +2,112 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from PySide6.QtCore import QPoint, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter
+import numpy as np
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPolygonF
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsView
 
 from nestplan.desk.table import coordinates
-from nestplan.desk.table.item_shapes import Label, label_font
+from nestplan.desk.table.item_shapes import Label
 from nestplan.desk.table.tracing import OverlayShape
 from nestplan.desk.theme import current_theme, pen
 
-__all__ = ["draw_keyboard_cursor", "draw_labels", "draw_shapes", "fitting_labels"]
+Boxes = np.ndarray
+"""(n, 4) float64: left, top, right, bottom; scene, mm."""
+
+_SHIFTS = np.array(
+    sorted(
+        ((x / 8, y / 8) for x in range(-3, 4) for y in range(-3, 4) if x or y),
+        key=lambda shift: shift[0] ** 2 + shift[1] ** 2,
+    )
+)
+"""Where a name may move, in parts of its outline's width and height, the nearest first."""
+
+__all__ = ["PlacedLabel", "draw_keyboard_cursor", "draw_labels", "draw_shapes", "fitting_labels"]
 
 _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
 """A piece held where it may not lie has a dashed edge as well as another colour."""
 
 
-def fitting_labels(items: Iterable[QGraphicsItem], scale: float) -> list[Label]:
-    """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm."""
-    labels = [getattr(item, "label", None) for item in items if item.isVisible()]
-    return [
-        name for label in labels if isinstance(label, Label) and (name := label.at_scale(scale)) is not None
+@dataclass(frozen=True)
+class PlacedLabel:
+    """A name in the form that fits, and where its middle is (scene, mm)."""
+
+    label: Label
+    x: float
+    y: float
+
+
+def fitting_labels(items: Sequence[QGraphicsItem], scale: float) -> list[PlacedLabel]:
+    """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm, off the flaws.
+
+    A name that would lie on a flaw or its letter moves within its outline, or stays where there is no better place.
+    """
+    labels = [
+        name
+        for item in items
+        if item.isVisible()
+        and isinstance(label := getattr(item, "label", None), Label)
+        and (name := label.at_scale(scale)) is not None
     ]
+    flaws = [box for item in items if item.isVisible() for box in getattr(item, "keep_off", ())]
+    obstacles = _boxes(flaws, scale)
+    middles = np.array([(label.x, label.y + label.below / scale) for label in labels]).reshape(-1, 2)
+    sizes = np.array([label.box(scale) for label in labels]).reshape(-1, 2)
+    for number in np.nonzero(_meet(middles, sizes, obstacles))[0]:
+        middles[number] = _moved(labels[number], middles[number], sizes[number], obstacles)
+    return [PlacedLabel(label, float(x), float(y)) for label, (x, y) in zip(labels, middles, strict=True)]
 
 
-def draw_labels(painter: QPainter, view: QGraphicsView, names: Iterable[Label]) -> None:
+def _boxes(flaws: Sequence[tuple[float, float, float, float, float, float]], scale: float) -> Boxes:
+    """Boxes (left, top, right, bottom; scene, mm) given with so many pixels to the right and below."""
+    rows = [
+        (left, top, right + wide / scale, bottom + high / scale)
+        for left, top, right, bottom, wide, high in flaws
+    ]
+    return np.array(rows, dtype=float).reshape(-1, 4)
+
+
+def _meet(middles: np.ndarray, sizes: np.ndarray, obstacles: Boxes) -> np.ndarray:
+    """Which of the boxes (n, 2), by middle and size, meet any of the obstacles (m, 4)."""
+    low, high = (middles - sizes / 2)[:, None, :], (middles + sizes / 2)[:, None, :]
+    apart = np.logical_or(low > obstacles[None, :, 2:], high < obstacles[None, :, :2])
+    return np.asarray(np.any(~np.any(apart, axis=2), axis=1))
+
+
+def _moved(label: Label, middle: np.ndarray, size: np.ndarray, obstacles: Boxes) -> np.ndarray:
+    """The nearest of some places inside the label's outline that is clear of the obstacles; else where it was."""
+    ring = label.ring * (1.0, -1.0)
+    reach = np.ptp(ring, axis=0)
+    places = middle + _SHIFTS * reach
+    clear = ~_meet(places, np.broadcast_to(size, places.shape), obstacles)
+    path = QPolygonF([QPointF(x, y) for x, y in ring.tolist()])
+    for place in places[clear]:
+        left, top = place - size / 2
+        corners = [(left, top), (left + size[0], top), (left, top + size[1]), (left + size[0], top + size[1])]
+        if all(path.containsPoint(QPointF(*corner), Qt.FillRule.OddEvenFill) for corner in corners):
+            return np.asarray(place)
+    return middle
+
+
+def draw_labels(painter: QPainter, view: QGraphicsView, names: Iterable[PlacedLabel]) -> None:
     """Those of the names that are in sight."""
     scale, turn = view.transform().m11(), view.viewportTransform()
     dx, dy = turn.dx(), turn.dy()
     width, height = view.viewport().width(), view.viewport().height()
     painter.save()
     painter.resetTransform()
-    painter.setFont(label_font())
     color = ""
     for name in names:
         x, y = name.x * scale + dx, name.y * scale + dy
         if 0 <= x <= width and 0 <= y <= height:
-            if name.color != color:
-                color = name.color
+            if name.label.color != color:
+                color = name.label.color
                 painter.setPen(QColor(color))
-            name.draw(painter, x, y)
+            name.label.draw(painter, x, y)
     painter.restore()
 
 
@@ -65,9 +130,9 @@ def draw_shapes(painter: QPainter, view: QGraphicsView, shapes: Iterable[Overlay
             color.setAlpha(110)
             painter.setBrush(color)
             painter.drawPath(coordinates.ring_path(shape.points))
-        elif shape.kind in ("handles", "picked"):
+        elif shape.kind in ("handles", "selected"):
             painter.setPen(pen(theme.accent, 1.5))
-            painter.setBrush(QColor(theme.accent if shape.kind == "picked" else theme.raised))
+            painter.setBrush(QColor(theme.accent if shape.kind == "selected" else theme.raised))
             for at in shape.points:
                 point = coordinates.scene_point(at)
                 painter.drawRect(

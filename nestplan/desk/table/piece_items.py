@@ -24,7 +24,7 @@ __all__ = ["PieceItem", "ShownPiece"]
 class ShownPiece:
     """A piece (or strip) as drawn, with the overcut and stretch of one of its layers."""
 
-    thing: Piece | Strip
+    piece: Piece | Strip
     layer: str = ""
 
 
@@ -35,41 +35,46 @@ class PieceItem(Area):
 
     def __init__(self, shown: ShownPiece) -> None:
         theme = current_theme()
-        thing = shown.thing
-        if isinstance(thing, Strip):
+        piece = shown.piece
+        if isinstance(piece, Strip):
             ring = np.array(
-                [[0, 0], [thing.length, 0], [thing.length, thing.width], [0, thing.width]], dtype=float
+                [[0, 0], [piece.length, 0], [piece.length, piece.width], [0, piece.width]], dtype=float
             )
             super().__init__(coordinates.ring_path(ring))
             self.fill(QBrush(QColor(theme.tints[1])))
             self.setPen(pen(theme.edge, 1.5))
             return
-        super().__init__(coordinates.ring_path(thing.ring, thing.hole_rings))
+        super().__init__(coordinates.ring_path(piece.ring, piece.hole_rings))
         self.fill(QBrush(QColor(theme.tints[0])))
         self.setPen(pen(theme.piece_ink, 1.5))
-        cut = next((cut for cut in thing.cuts if cut.layer == shown.layer), thing.cuts[0])
+        cut = next((cut for cut in piece.cuts if cut.layer == shown.layer), piece.cuts[0])
         if cut.overcut is not None:
             for width, style in (
                 (cut.overcut.least, Qt.PenStyle.DashLine),
                 (cut.overcut.wished, Qt.PenStyle.DotLine),
             ):
                 if width > 0:
-                    line = QGraphicsPathItem(coordinates.ring_path(cut_ring(thing.ring, width)), self)
+                    line = QGraphicsPathItem(coordinates.ring_path(cut_ring(piece.ring, width)), self)
                     line.setPen(pen(theme.edge, 1.2, style))
-        for part in thing.parts:
+        for part in piece.parts:
             inner = QGraphicsPathItem(coordinates.ring_path(part.ring), self)
             inner.setPen(pen(theme.region, 1.0, Qt.PenStyle.DashDotLine))
-        self.label = Label(thing.name, thing.ring, theme.piece_ink)
+        if piece.around:
+            across = QGraphicsPathItem(coordinates.line_path(piece.around), self)
+            across.setPen(pen(theme.edge, 1.0, Qt.PenStyle.DotLine))
+        self.label = Label(piece.name, piece.ring, theme.piece_ink)
         if cut.stretch is not None:
             path = QPainterPath()
-            low, high = thing.ring.min(axis=0), thing.ring.max(axis=0)
+            low, high = piece.ring.min(axis=0), piece.ring.max(axis=0)
             # Beside the name, not across it.
             aside = (float(0.2 * low[0] + 0.8 * high[0]), float(0.3 * low[1] + 0.7 * high[1]))
             double_arrow(path, aside, cut.stretch.axis, 0.3 * float(min(high - low)))
             arrow = QGraphicsPathItem(path, self)
             arrow.setPen(pen(theme.stretch, 2.0))
-        for number, mark in enumerate(thing.marks):
-            _mark(self, mark, number)
+        # In a row the holes are counted from its start, as where it is laced.
+        for marks in (piece.marks, *piece.marks_of_rows):
+            for number, mark in enumerate(marks):
+                _mark(self, mark, number)
 
 
 def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:

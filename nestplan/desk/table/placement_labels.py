@@ -1,4 +1,4 @@
-"""What each placed thing is called on the table, and its tint: made once for a job."""
+"""What each placed piece is called on the table, and its tint: made once for a job."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ __all__ = ["PlacementLabels"]
 
 
 class PlacementLabels:
-    """The tint and the words of each thing of a job; made once for a job."""
+    """The tint and the words of each piece of a job; made once for a job."""
 
     def __init__(self, job: Job) -> None:
         self.job = job
@@ -31,9 +31,10 @@ class PlacementLabels:
         self,
         placement: Placement,
         *,
-        picked: bool = False,
+        selected: bool = False,
         wrong: bool = False,
         ghost: bool = False,
+        overlaps: bool = False,
         number: str = "",
     ) -> ShownPlacement:
         """A placement as it is to be shown, with its side (left or right) and set.
@@ -47,4 +48,4 @@ class PlacementLabels:
         if number:
             words = f"{number}. {words}"
         short = number or f"{side}{number_of_set}".replace(" ", "")
-        return ShownPlacement(placement, tint, words, short, picked, wrong, ghost)
+        return ShownPlacement(placement, tint, words, short, selected, wrong, ghost, overlaps)

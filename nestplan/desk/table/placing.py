@@ -1,4 +1,4 @@
-"""Moving pieces by hand: pick, drag, turn by the handle, the wheel or the keys, and let go.
+"""Moving pieces by hand: select, drag, turn by the handle, the wheel or the keys, and let go.
 
 The tool of the plan and the cutting step. No Qt; whether a place is free is asked of `held_piece`, what a
 finished move does to the plan is the caller's business.
@@ -25,21 +25,21 @@ _NUDGES = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (
 
 @dataclass
 class PlaceTool(Tool):
-    """Picks placements and moves one of them.
+    """Selects placements and moves one of them.
 
-    `placement_at` gives the placement under the pointer; `hold` takes one up; `pick` tells what is picked; `move`
+    `placement_at` gives the placement under the pointer; `hold` takes one up; `select` tells what is selected; `move`
     is called with a placement, its new pose and words when it is let go; `command` gets keys that mean something else
     (`l` lock, `m` turn over, `f` nearest free place, `n` the next one, `delete`) and says whether it took them.
     """
 
     placement_at: Callable[[PointerPosition], Placement | None]
     hold: Callable[[Placement], HeldPiece]
-    pick: Callable[[Sequence[Placement]], None]
+    select: Callable[[Sequence[Placement]], None]
     move: Callable[[Placement, Pose, str], None]
     command: Callable[[str], bool]
     slide: Callable[[], bool] = lambda: False
     movable: bool = True
-    picked: tuple[Placement, ...] = ()
+    selected: tuple[Placement, ...] = ()
     held: HeldPiece | None = None
     pose: Pose | None = None
     check: PoseCheck | None = None
@@ -53,39 +53,39 @@ class PlaceTool(Tool):
         if self.held is not None and self.check is not None:
             return "It may lie here: let go." if self.check.free else self.check.why
         if not self.movable:
-            return "Click a piece to pick it; Enter marks it as cut."
-        if len(self.picked) == 1:
+            return "Click a piece to select it; Enter marks it as cut."
+        if len(self.selected) == 1:
             return (
                 "Drag it; turn it by its handle or with Alt and the wheel. Arrows nudge, [ ] turn, M over, "
                 "L lock, F nearest free, Del off."
             )
-        return "Click a piece to pick it; shift-click picks more."
+        return "Click a piece to select it; shift-click selects more."
 
     @property
     def handle(self) -> tuple[float, float] | None:
-        """Where the turning handle of the picked piece is, mm."""
-        if len(self.picked) != 1 or not self.movable or self._is_fixed(self.picked[0]):
+        """Where the turning handle of the selected piece is, mm."""
+        if len(self.selected) != 1 or not self.movable or self._is_fixed(self.selected[0]):
             return None
-        ring = self.picked[0].finished_ring
+        ring = self.selected[0].finished_ring
         x, _ = centroid(ring)
         return (x, float(ring[:, 1].max()) + 0.12 * float(np.ptp(ring[:, 1])) + 20.0)
 
     def press(self, pointer: PointerPosition) -> bool:
         handle = self.handle
         if handle is not None and math.dist(handle, pointer.at) <= 1.6 * pointer.tolerance:
-            self._take_up(self.picked[0], pointer, turning=True)
+            self._take_up(self.selected[0], pointer, turning=True)
             return True
         found = self.placement_at(pointer)
         if found is None:
             if not pointer.shift:
-                self.pick(())
+                self.select(())
             return False
         if pointer.shift:
-            rest = tuple(other for other in self.picked if other is not found)
-            self.pick(rest if len(rest) < len(self.picked) else (*self.picked, found))
+            rest = tuple(other for other in self.selected if other is not found)
+            self.select(rest if len(rest) < len(self.selected) else (*self.selected, found))
             return True
-        if found not in self.picked or len(self.picked) > 1:
-            self.pick((found,))
+        if found not in self.selected or len(self.selected) > 1:
+            self.select((found,))
         if self.movable and not self._is_fixed(found):
             self._take_up(found, pointer, turning=False)
         return True
@@ -118,14 +118,14 @@ class PlaceTool(Tool):
             if self.held is not None:
                 self.held = self.pose = self.check = None
                 return True
-            if self.picked:
-                self.pick(())
+            if self.selected:
+                self.select(())
                 return True
             return False
         step, _, plain = key.rpartition("+")
-        if self.movable and self.picked and plain in _NUDGES and step in ("", "shift"):
+        if self.movable and self.selected and plain in _NUDGES and step in ("", "shift"):
             dx, dy = np.multiply(_NUDGES[plain], 10.0 if step else 1.0)
-            for placement in self.picked:
+            for placement in self.selected:
                 if not self._is_fixed(placement):
                     pose = placement.pose
                     self.move(placement, Pose(pose.x + dx, pose.y + dy, pose.angle, pose.mirrored), "Nudge")
@@ -135,9 +135,9 @@ class PlaceTool(Tool):
         return self.command(key)
 
     def turn(self, degrees: float) -> bool:
-        if not self.movable or len(self.picked) != 1 or self._is_fixed(self.picked[0]):
+        if not self.movable or len(self.selected) != 1 or self._is_fixed(self.selected[0]):
             return False
-        placement = self.picked[0]
+        placement = self.selected[0]
         self.move(placement, turned_about_middle(placement, degrees), "Turn")
         return True
 
@@ -155,8 +155,8 @@ class PlaceTool(Tool):
             return tuple(shapes)
         handle = self.handle
         if handle is not None:
-            shapes.append(OverlayShape("line", (centroid(self.picked[0].finished_ring), handle)))
-            shapes.append(OverlayShape("picked", (handle,)))
+            shapes.append(OverlayShape("line", (centroid(self.selected[0].finished_ring), handle)))
+            shapes.append(OverlayShape("selected", (handle,)))
         return tuple(shapes)
 
     def _take_up(self, placement: Placement, pointer: PointerPosition, *, turning: bool) -> None:

@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPixmap
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QPixmap
 
 from nestplan.desk.table import coordinates
 from nestplan.desk.theme import current_theme, flaw_pattern, pattern, pen
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
+from nestplan.model.piece import Mark, Piece, Strip
 from nestplan.model.plan import Plan
 
-__all__ = ["thumbnail"]
+__all__ = ["common_scale", "piece_thumbnail", "thumbnail"]
 
 
 def thumbnail(
@@ -58,6 +59,36 @@ def thumbnail(
             brush.setTransform(painter.worldTransform().inverted()[0])
             painter.setBrush(brush)
             painter.drawPath(path)
+    painter.end()
+    return picture
+
+
+def piece_thumbnail(piece: Piece | Strip, size: QSize) -> QPixmap:
+    """A piece or strip by itself with its holes and marks, fitted into `size` pixels."""
+    ratio, theme = 2.0, current_theme()
+    picture = QPixmap(size * ratio)
+    picture.setDevicePixelRatio(ratio)
+    picture.fill(Qt.GlobalColor.transparent)
+    marks: tuple[Mark, ...] = ()
+    if isinstance(piece, Strip):
+        path = QPainterPath()
+        path.addRect(QRectF(0.0, 0.0, piece.length, piece.width))
+    else:
+        path, marks = coordinates.ring_path(piece.ring, piece.hole_rings), piece.all_marks
+    box = path.boundingRect()
+    scale = min((size.width() - 8) / box.width(), (size.height() - 8) / box.height())
+    painter = QPainter(picture)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.translate(size.width() / 2, size.height() / 2)
+    painter.scale(scale, scale)
+    painter.translate(-box.center())
+    painter.setPen(pen(theme.piece_ink, 1.2))
+    painter.setBrush(QColor(theme.tints[0]))
+    painter.drawPath(path)
+    painter.setBrush(QColor(theme.raised))
+    for mark in marks:
+        radius = max((mark.diameter or 3.0) / 2.0, 1.5 / scale)
+        painter.drawEllipse(coordinates.scene_point(mark.at), radius, radius)
     painter.end()
     return picture
 

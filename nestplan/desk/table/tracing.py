@@ -47,7 +47,7 @@ class PointerPosition:
 class OverlayShape:
     """Something to draw over the table while a tool works: a line, a closed area, handles, or words at a point."""
 
-    kind: Literal["line", "area", "good", "alarm", "handles", "picked", "words"]
+    kind: Literal["line", "area", "good", "alarm", "handles", "selected", "words"]
     points: tuple[tuple[float, float], ...]
     words: str = ""
 
@@ -259,7 +259,8 @@ class StrokeTool(Tool):
     """One straight stroke from press to release: a backbone, a direction, a measurement.
 
     `done` gets both ends, mm. With shift held the stroke keeps to steps of 15 degrees. Where `label` is given
-    its text stands beside the stroke; where `stays` is set the last stroke stays in sight.
+    its text stands beside the stroke; where `stays` is set strokes stay in sight until Backspace takes the last one
+    away or Esc all of them.
     """
 
     done: Callable[[tuple[float, float], tuple[float, float]], None]
@@ -269,6 +270,7 @@ class StrokeTool(Tool):
     hint: str = "Press at one end, draw to the other and let go. Shift keeps to 15° steps."
     start: tuple[float, float] | None = None
     end: tuple[float, float] | None = None
+    kept: list[tuple[tuple[float, float], tuple[float, float]]] = field(default_factory=list)
     _down: bool = False
 
     def press(self, pointer: PointerPosition) -> bool:
@@ -289,28 +291,33 @@ class StrokeTool(Tool):
             self.start = self.end = None
             return
         start, end = self.start, self.end
-        if not self.stays:
-            self.start = self.end = None
+        self.start = self.end = None
+        if self.stays:
+            self.kept.append((start, end))
         self.done(start, end)
 
     def key(self, key: str) -> bool:
+        if key in ("backspace", "delete") and self.kept:
+            self.kept.pop()
+            return True
         if key != "escape":
             return False
         self.start = self.end = None
+        if self.kept:
+            self.kept.clear()
+            return True
         if self.cancelled is not None:
             self.cancelled()
         return True
 
     def preview(self) -> tuple[OverlayShape, ...]:
-        if self.start is None or self.end is None:
-            return ()
-        shapes = [
-            OverlayShape("line", (self.start, self.end)),
-            OverlayShape("handles", (self.start, self.end)),
-        ]
-        if self.label is not None and self.start != self.end:
-            middle = ((self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2)
-            shapes.append(OverlayShape("words", (middle,), self.label(self.start, self.end)))
+        now = [(self.start, self.end)] if self.start is not None and self.end is not None else []
+        shapes = []
+        for start, end in (*self.kept, *now):
+            shapes += [OverlayShape("line", (start, end)), OverlayShape("handles", (start, end))]
+            if self.label is not None and start != end:
+                middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+                shapes.append(OverlayShape("words", (middle,), self.label(start, end)))
         return tuple(shapes)
 
 
@@ -318,17 +325,17 @@ class StrokeTool(Tool):
 class PointsTool(Tool):
     """The points of a ring: drag them, add on an edge (double click), take out (Delete), smooth (S), straighten (T).
 
-    Click picks a point, shift-click adds to the picked ones. `changed` gets the new ring (n, 2), mm, and what
+    Click selects a point, shift-click adds to the selected ones. `changed` gets the new ring (n, 2), mm, and what
     was done; the ring is taken as `changed` returns it, or stays where that refuses it by returning None.
     """
 
     ring: Ring
     changed: Callable[[Ring, str], Ring | None]
     cancelled: Callable[[], None] | None = None
-    picked: set[int] = field(default_factory=set)
+    selected: set[int] = field(default_factory=set)
     hovered: tuple[float, float] | None = None
     hint = (
-        "Drag a point. Double click on the edge adds one; shift-click picks more. "
+        "Drag a point. Double click on the edge adds one; shift-click selects more. "
         "Del takes out, S smooths, T straightens."
     )
     _moving: Ring | None = None
@@ -338,19 +345,19 @@ class PointsTool(Tool):
         point = self._point_at(pointer)
         if point is None:
             if not pointer.shift:
-                self.picked.clear()
+                self.selected.clear()
             return False
         if pointer.shift:
-            self.picked ^= {point}
-        elif point not in self.picked:
-            self.picked = {point}
+            self.selected ^= {point}
+        elif point not in self.selected:
+            self.selected = {point}
         self._moving, self._pressed_at = self.ring.copy(), pointer.at
         return True
 
     def drag(self, pointer: PointerPosition) -> None:
-        if self._moving is None or not self.picked:
+        if self._moving is None or not self.selected:
             return
-        chosen = sorted(self.picked)
+        chosen = sorted(self.selected)
         self._moving[chosen] = self.ring[chosen] + np.subtract(pointer.at, self._pressed_at)
 
     def release(self, pointer: PointerPosition) -> None:
@@ -369,24 +376,24 @@ class PointsTool(Tool):
         if distance > 2 * pointer.tolerance or self._point_at(pointer) is not None:
             return False
         if self._change(with_point(self.ring, edge, at), "Add a point"):
-            self.picked = {edge + 1}
+            self.selected = {edge + 1}
         return True
 
     def key(self, key: str) -> bool:
-        if key in ("delete", "backspace") and self.picked:
-            if self._change(without_points(self.ring, self.picked), "Take points out"):
-                self.picked.clear()
+        if key in ("delete", "backspace") and self.selected:
+            if self._change(without_points(self.ring, self.selected), "Take points out"):
+                self.selected.clear()
             return True
         if key == "s":
-            self._change(smoothed(self.ring, self.picked or None), "Smooth the edge")
+            self._change(smoothed(self.ring, self.selected or None), "Smooth the edge")
             return True
-        if key == "t" and len(self.picked) >= 2:
-            if self._change(straightened(self.ring, self.picked), "Straighten the edge"):
-                self.picked.clear()
+        if key == "t" and len(self.selected) >= 2:
+            if self._change(straightened(self.ring, self.selected), "Straighten the edge"):
+                self.selected.clear()
             return True
         if key == "escape":
-            if self.picked:
-                self.picked.clear()
+            if self.selected:
+                self.selected.clear()
             elif self.cancelled is not None:
                 self.cancelled()
             return True
@@ -396,8 +403,8 @@ class PointsTool(Tool):
         ring = self.ring if self._moving is None else self._moving
         points = tuple((float(x), float(y)) for x, y in ring)
         shapes = [OverlayShape("area", points), OverlayShape("handles", points)]
-        if self.picked:
-            shapes.append(OverlayShape("picked", tuple(points[number] for number in sorted(self.picked))))
+        if self.selected:
+            shapes.append(OverlayShape("selected", tuple(points[number] for number in sorted(self.selected))))
         if self.hovered is not None:
             shapes.append(OverlayShape("handles", (self.hovered,)))
         return tuple(shapes)
@@ -412,7 +419,7 @@ class PointsTool(Tool):
         if taken is None:
             return False
         if len(taken) != len(self.ring):
-            self.picked = {number for number in self.picked if number < len(taken)}
+            self.selected = {number for number in self.selected if number < len(taken)}
         self.ring = taken
         return True
 

@@ -19,6 +19,7 @@ from nestplan.intake.drawings.flattening import (
     circle_points,
     curve_tolerance,
     ellipse_points,
+    put_together,
 )
 from nestplan.intake.drawings.polylines import Points
 
@@ -97,11 +98,11 @@ def _spline(entity: Any, tolerance: float) -> EntityPoints:
     if curve.is_rational or not curve.is_clamped:
         points = _sampled(curve, tolerance)
     else:
-        pieces = [
+        pieces = (
             bezier_points(np.array([(p.x, p.y) for p in controls]), tolerance)
             for controls in curve.bezier_decomposition()
-        ]
-        points = np.vstack([pieces[0][:1], *(piece[1:] for piece in pieces)])
+        )
+        points = put_together(piece[1 if number else 0 :] for number, piece in enumerate(pieces))
     closed = len(points) > 3 and bool(np.hypot(*(points[0] - points[-1])) < 1e-9)
     yield _flat(points[:-1] if closed else points), closed, None
 
@@ -113,9 +114,15 @@ def _sampled(curve: Any, tolerance: float) -> Points:
     degree = curve.degree
     knots = np.unique(np.array(curve.knots())[degree : len(curve.knots()) - degree])
     fine = curve_tolerance(np.array([(p.x, p.y) for p in curve.control_points]), tolerance)
-    spans = [np.array([[p.x, p.y] for p in curve.points([knots[0]])])]
+    return put_together(_spans(curve, knots, fine))
+
+
+def _spans(curve: Any, knots: Points, fine: float) -> Iterator[Points]:
+    """The points of each knot span, without its first; before them the curve's first."""
+    first = np.array([[p.x, p.y] for p in curve.points([knots[0]])])
+    yield first
     for low, high in itertools.pairwise(knots):
-        steps, points = _PROBES, spans[0]
+        steps, points = _PROBES, first
         for _ in range(2):
             points = np.array([(p.x, p.y) for p in curve.points(np.linspace(low, high, steps + 1))])
             # A chord strays by an eighth of the second difference; half as much again for what lies between.
@@ -123,8 +130,7 @@ def _sampled(curve: Any, tolerance: float) -> Points:
             if not math.isfinite(stray):
                 break
             steps = min(max(math.ceil(steps * math.sqrt(stray / fine)), 2), 20_000)
-        spans.append(points[1:])
-    return np.vstack(spans)
+        yield points[1:]
 
 
 def _flat(points: Points) -> list[tuple[float, float, float]]:
@@ -160,13 +166,12 @@ def _bulged(rows: Points, closed: bool, entity: Any, tolerance: float) -> Entity
     spots, bulges = rows[:, :2], rows[:, 2]
     circle = _as_circle(spots, bulges, entity) if closed else None
     following = np.roll(spots, -1, axis=0) if closed else spots[1:]
-    pieces = [
+    pieces = (
         bulge_points(start, end, float(bulge), tolerance)[:-1]
         for start, end, bulge in zip(spots, following, bulges, strict=False)
-    ]
-    if not closed:
-        pieces.append(spots[-1:])
-    yield _in_drawing_plane(np.vstack(pieces), entity), closed, circle
+    )
+    points = put_together(itertools.chain(pieces, [] if closed else [spots[-1:]]))
+    yield _in_drawing_plane(points, entity), closed, circle
 
 
 def _as_circle(spots: Points, bulges: Points, entity: Any) -> tuple[Any, float] | None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
+from nestplan.errors import ShapeError
 from nestplan.intake.drawings.polylines import Points
 
 __all__ = [
@@ -16,6 +18,7 @@ __all__ = [
     "circle_points",
     "curve_tolerance",
     "ellipse_points",
+    "put_together",
 ]
 
 # A circle of straight steps loses step^2 / 6 of its area: 4 degrees keep it within 0.082 %.
@@ -28,6 +31,31 @@ _SHARE_OF_SIZE = 0.0004
 _FINEST_SHARE = 0.02
 
 
+_MOST_POINTS = 500_000
+"""Of one line: as many as a whole drawing may have."""
+
+_MOST_STEPS = 20_000.0
+"""Of one curve: enough for one of 100 m at the finest tolerance."""
+
+
+def put_together(pieces: Iterable[Points]) -> Points:
+    """The points (n, 2) of pieces of one line, one after another.
+
+    Raises ShapeError if they are more than a whole drawing may have, before all are made.
+    """
+    made: list[Points] = []
+    count = 0
+    for piece in pieces:
+        count += len(piece)
+        if count > _MOST_POINTS:
+            raise ShapeError(
+                f"One line of the drawing needs more than {_MOST_POINTS} points.",
+                mend="Simplify its curves, or raise the flattening tolerance.",
+            )
+        made.append(piece)
+    return np.vstack(made)
+
+
 def _steps(radius: float, sweep: float, tolerance: float) -> int:
     """Number of chords so that each stays within `tolerance` of the arc and the area within 0.1 %."""
     if not (radius > 0.0 and math.isfinite(radius) and math.isfinite(sweep)):
@@ -35,7 +63,7 @@ def _steps(radius: float, sweep: float, tolerance: float) -> int:
     widest = 2.0 * math.acos(max(1.0 - tolerance / radius, -1.0)) if tolerance < radius else math.pi / 2.0
     by_area = max(_WIDEST_STEP, _FINEST_CHORD / radius)
     step = min(widest, by_area, math.pi / 2.0)
-    return max(1, math.ceil(abs(sweep) / max(step, 1e-4) - 1e-9))
+    return max(1, math.ceil(min(abs(sweep), 2.0 * math.pi) / max(step, 1e-4) - 1e-9))
 
 
 def arc_points(
@@ -106,8 +134,8 @@ def bezier_points(controls: Points, tolerance: float) -> Points:
     if not math.isfinite(bend):
         return controls[[0, -1]]
     fine = curve_tolerance(controls, tolerance)
-    steps = max(1, math.ceil(math.sqrt(degree * (degree - 1) / 8.0 * bend / fine)))
-    t = np.linspace(0.0, 1.0, min(steps, 100_000) + 1)[:, None]
+    steps = min(max(1.0, math.sqrt(degree * (degree - 1) / 8.0 * bend / fine)), _MOST_STEPS)
+    t = np.linspace(0.0, 1.0, math.ceil(steps) + 1)[:, None]
     levels = [np.broadcast_to(point, (len(t), 2)) for point in controls]
     while len(levels) > 1:
         levels = [(1.0 - t) * a + t * b for a, b in itertools.pairwise(levels)]

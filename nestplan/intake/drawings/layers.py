@@ -15,6 +15,7 @@ from pathlib import Path
 
 from nestplan.errors import InputError
 from nestplan.model.flaw_kinds import FLAW_KINDS
+from nestplan.storage import read_regular_file
 
 __all__ = [
     "NO_LAYER",
@@ -71,6 +72,7 @@ NO_LAYER = "(none)"
 """What a table calls things that lie on no layer."""
 
 _MOST_ROWS = 1000
+_MOST_BYTES = 1 << 20
 
 
 def layer_roles() -> dict[str, str]:
@@ -110,16 +112,18 @@ def check_table(table: LayerTable) -> None:
 def read_layer_table(path: str | Path) -> dict[str, str]:
     """The table in a CSV file. Raises InputError with file and line."""
     path = Path(path)
+    content = read_regular_file(path, most_bytes=_MOST_BYTES, too_large="Give a table of fewer layers.")
     try:
-        text = path.read_bytes()[: 1 << 20].decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        # Line ends of every system are made one.
+        rows = list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline=None)))
+    except (UnicodeDecodeError, csv.Error) as error:
         raise InputError(
             f"The table of layers cannot be read ({error}).",
             mend="Give a CSV file of two columns, layer and role.",
             file=str(path),
         ) from error
     table: dict[str, str] = {}
-    for line, row in enumerate(csv.reader(io.StringIO(text)), start=1):
+    for line, row in enumerate(rows, start=1):
         cells = [cell.strip() for cell in row]
         if not any(cells) or cells[0].startswith("#") or [c.lower() for c in cells[:2]] == ["layer", "role"]:
             continue

@@ -18,7 +18,7 @@ class ReadLimits:
     entities: int = 100_000
     points: int = 500_000
     depth: int = 32
-    seconds: float = 30.0
+    seconds: float = 8.0
     extent: float = 100_000.0
     """Largest coordinate in mm (100 m)."""
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -105,8 +106,9 @@ def read_drawing(
         unit_scale(units)
         units = units.strip().lower()
     try:
-        raw = _read_file(path, units, tolerance, repair, limits or ReadLimits())
-        return _assemble(path, raw, layers, tolerance, join, repair)
+        with _overflow_unheard():
+            raw = _read_file(path, units, tolerance, repair, limits or ReadLimits())
+            return _assemble(path, raw, layers, tolerance, join, repair)
     except InputError as error:
         raise error.within(file=str(path)) from error.__cause__
 
@@ -118,9 +120,16 @@ def layers_of(path: str | Path, *, units: str | None = None) -> tuple[tuple[str,
     """
     path = Path(path)
     try:
-        return _count_layers(_read_file(path, units or "mm", 0.5, True, ReadLimits()).polylines)
+        with _overflow_unheard():
+            return _count_layers(_read_file(path, units or "mm", 0.5, True, ReadLimits()).polylines)
     except InputError as error:
         raise error.within(file=str(path)) from error.__cause__
+
+
+def _overflow_unheard() -> AbstractContextManager[None]:
+    """Figures too large to reckon with come out as nowhere, and points that lie nowhere are refused; numpy need not
+    warn of it besides."""
+    return np.errstate(all="ignore")
 
 
 def _check_figures(tolerance: float, join: float) -> None:

@@ -272,6 +272,8 @@ def _read_shape(
     counter: ReadCounter,
     tolerance: float,
 ) -> None:
+    if not np.isfinite(placement.matrix).all():
+        raise _lies_nowhere(element, counter)
     stretch = float(np.linalg.norm(placement.matrix[:, :2], 2))
     fine = tolerance / max(stretch, 1e-12)
     name = label(element) or (placement.uses[-1] if placement.uses else "")
@@ -282,17 +284,21 @@ def _read_shape(
         counter.count_points(len(points))
         placed = _apply(placement.matrix, points)
         if not np.isfinite(placed).all() or np.abs(placed).max() > counter.limits.extent:
-            raise ShapeError(
-                f"A point lies further than {counter.limits.extent / 1000:g} m away, or nowhere.",
-                mend="Check the unit of the drawing, and move it near its origin.",
-                place=place(element),
-            )
+            raise _lies_nowhere(element, counter)
         if circle is not None and _keeps_circles(placement.matrix):
             x, y = _apply(placement.matrix, np.array([circle[:2]]))[0]
             circle = (float(x), float(y), circle[2] * stretch)
         else:
             circle = None
         raw.polylines.append(Polyline(placed, closed, placement.layer, name, place(element), circle=circle))
+
+
+def _lies_nowhere(element: Element, counter: ReadCounter) -> ShapeError:
+    return ShapeError(
+        f"A point lies further than {counter.limits.extent / 1000:g} m away, or nowhere.",
+        mend="Check the unit of the drawing, and move it near its origin.",
+        place=place(element),
+    )
 
 
 def _transform(element: Element) -> Affine:
@@ -333,8 +339,6 @@ def _apply(matrix: Affine, points: Points) -> Points:
 
 def _keeps_circles(matrix: Affine) -> bool:
     """Whether the matrix keeps circles round."""
-    if not np.isfinite(matrix).all():
-        return False
     values = np.linalg.svd(matrix[:, :2], compute_uv=False)
     return bool(values[0] - values[1] <= 1e-6 * values[0])
 

@@ -5,6 +5,7 @@ The tree, its transforms, units and bounds are in `svg`.
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Iterator
@@ -15,7 +16,7 @@ import numpy as np
 import svgelements
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.intake.drawings.flattening import bezier_points, circle_points, ellipse_points
+from nestplan.intake.drawings.flattening import bezier_points, circle_points, ellipse_points, put_together
 from nestplan.intake.drawings.polylines import Points
 
 __all__ = [
@@ -124,11 +125,8 @@ def _subpath(segments: list[Any], tolerance: float) -> Outlines:
     if not drawn:
         return
     closed = isinstance(segments[-1], svgelements.Close)
-    pieces = [np.array([[drawn[0].start.x, drawn[0].start.y]], dtype=np.float64)]
-    for segment in drawn:
-        points = _segment(segment, tolerance)
-        pieces.append(points[1:])
-    points = np.vstack(pieces)
+    first = np.array([[drawn[0].start.x, drawn[0].start.y]], dtype=np.float64)
+    points = put_together(itertools.chain([first], (_segment(each, tolerance)[1:] for each in drawn)))
     circle = _as_circle(drawn)
     if len(points) > 3 and np.hypot(*(points[0] - points[-1])) <= 1e-6 * max(1.0, np.ptp(points)):
         points, closed = points[:-1], True

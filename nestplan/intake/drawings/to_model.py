@@ -24,19 +24,17 @@ from nestplan.intake.drawings.reader import Drawing, DrawnLine, DrawnMark, Shape
 from nestplan.model.anatomy import REGION_FIRMNESS
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.hide import Disc, Flaw, Hide, Line, Origin, Region
-from nestplan.model.piece import LayerCut, Mark, Part, Piece, StretchRule
+from nestplan.model.layer_work import read_drawing_layer
+from nestplan.model.mark_kinds import LARGEST_PUNCH
+from nestplan.model.piece import LayerCut, Mark, Opening, Part, Piece, StretchRule
 from nestplan.model.values import as_points
 
 __all__ = [
-    "LARGEST_PUNCH",
     "hide_from_drawing",
     "pieces_from_drawing",
     "read_hide_drawing",
     "read_piece_drawing",
 ]
-
-LARGEST_PUNCH = 25.0
-"""Circles up to this diameter in mm are holes to punch, larger ones openings to cut (ours; no source)."""
 
 SCRATCH_WIDTH = 2.0
 """Width in mm that a flaw drawn as a mere line is given (ours; no source)."""
@@ -86,17 +84,18 @@ def read_piece_drawing(
     join: float = 0.1,
     repair: bool = False,
     limits: ReadLimits | None = None,
+    cut_from: Sequence[str] = (),
 ) -> tuple[Piece, ...]:
     """The pieces drawn in a file, one for each outline, with their inner holes, marks and stretch.
 
-    Each is moved so that the lower left corner of its bounds is the origin. The options are those of
-    `read_drawing`. Raises InputError or ShapeError with file, place and mend.
+    Each is moved so that the lower left corner of its bounds is the origin. `cut_from` is as in `pieces_from_drawing`,
+    the other options are those of `read_drawing`. Raises InputError or ShapeError with file, place and mend.
     """
     drawing = read_drawing(
         path, units=units, layers=layers, tolerance=tolerance, join=join, repair=repair, limits=limits
     )
     try:
-        return pieces_from_drawing(drawing, stem=_stem(path), repair=repair)
+        return pieces_from_drawing(drawing, stem=_stem(path), repair=repair, cut_from=cut_from)
     except NestplanError as error:
         raise error.within(file=str(path)) from error.__cause__
 
@@ -144,11 +143,15 @@ def hide_from_drawing(drawing: Drawing, *, leather: str, name: str) -> Hide:
     )
 
 
-def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool = False) -> tuple[Piece, ...]:
+def pieces_from_drawing(
+    drawing: Drawing, *, stem: str = "piece", repair: bool = False, cut_from: Sequence[str] = ()
+) -> tuple[Piece, ...]:
     """The pieces of a drawing, in reading order (top row first, then from the left).
 
     A piece is called what its shape or layer-wide text says, else `stem` and a number. With `repair`, marks
-    that lie on no piece are left out instead of refused.
+    that lie on no piece are left out instead of refused. Each piece is cut from the layers `cut_from` (none: from one
+    called leather): the first is seen, the others line it, mirrored and hidden; a drawing's layer such as
+    `hole (outer) before gluing` says what is done to which of them, and when.
     """
     outlines = sorted(drawing.outlines, key=lambda shape: _reading_order(shape.ring))
     if not outlines:
@@ -160,7 +163,7 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
         )
     locator = _PieceLocator(outlines)
     names = _piece_names(outlines, locator, drawing, stem)
-    marks = _marks_of_pieces(drawing, outlines, names, locator, repair=repair)
+    marks = _marks_of_pieces(drawing, outlines, names, locator, repair=repair, cut_from=cut_from)
     parts: dict[int | None, list[Shape]] = {}
     for shape in drawing.shapes:
         if shape.role == "part":
@@ -170,16 +173,22 @@ def pieces_from_drawing(drawing: Drawing, *, stem: str = "piece", repair: bool =
         if line.role == "stretch":
             stretches.setdefault(locator.piece_at(_middle(line.points)), line)
     return tuple(
-        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k))
+        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k), cut_from)
         for k, shape in enumerate(outlines)
     )
 
 
 def _marks_of_pieces(
-    drawing: Drawing, outlines: Sequence[Shape], names: Sequence[str], locator: _PieceLocator, *, repair: bool
+    drawing: Drawing,
+    outlines: Sequence[Shape],
+    names: Sequence[str],
+    locator: _PieceLocator,
+    *,
+    repair: bool,
+    cut_from: Sequence[str],
 ) -> list[list[Mark]]:
-    """The marks of each piece: its punched holes, then what is drawn on it."""
-    marks: list[list[Mark]] = [_punched(shape) for shape in outlines]
+    """The marks of each piece, from its lower left corner: its punched holes, then what is drawn on it."""
+    marks: list[list[Mark]] = [_punched(shape, cut_from) for shape in outlines]
     for mark in drawing.marks:
         owner = locator.piece_at(_middle(mark.points))
         if owner is None:
@@ -190,7 +199,7 @@ def _marks_of_pieces(
                 mend="Move it onto its piece, or give its layer the role ignore.",
                 place=place_words(mark.points[0]),
             )
-        marks[owner] += _marks(mark)
+        marks[owner] += _marks(mark, outlines[owner].ring.min(axis=0), cut_from)
         if len(marks[owner]) > _MOST_MARKS:
             raise InputError(
                 f"The piece '{names[owner]}' has more than {_MOST_MARKS} marks.",
@@ -220,51 +229,68 @@ def _middle(points: Points) -> shapely.Point:
 
 
 def _piece(
-    shape: Shape, name: str, marks: Sequence[Mark], parts: Sequence[Shape], stretch: DrawnLine | None
+    shape: Shape,
+    name: str,
+    marks: Sequence[Mark],
+    parts: Sequence[Shape],
+    stretch: DrawnLine | None,
+    cut_from: Sequence[str],
 ) -> Piece:
     corner = shape.ring.min(axis=0)
     rule = None if stretch is None else StretchRule(axis=_axis(stretch.points))
-    moved = [
-        Mark(
-            at=(mark.at[0] - float(corner[0]), mark.at[1] - float(corner[1])),
-            do=mark.do,
-            diameter=mark.diameter,
-            length=mark.length,
-            angle=mark.angle,
-            what=mark.what,
-        )
-        for mark in marks
-    ]
+    outer, *lining = cut_from or ("leather",)
     return Piece(
         name=name,
         outline=as_points(shape.ring - corner),
-        holes=tuple(as_points(hole.ring - corner) for hole in shape.holes if not _is_punch(hole)),
-        marks=tuple(moved),
+        holes=tuple(_opening(hole, corner, cut_from) for hole in shape.holes if not _is_punch(hole)),
+        marks=tuple(marks),
         parts=tuple(Part(outline=as_points(part.ring - corner), name=part.name) for part in parts),
-        cuts=(LayerCut(stretch=rule),),
+        cuts=(
+            LayerCut(layer=outer, stretch=rule),
+            *(LayerCut(layer=layer, shows="hidden", reversed=True) for layer in lining),
+        ),
     )
+
+
+def _opening(
+    hole: Shape, corner: Points, cut_from: Sequence[str]
+) -> tuple[tuple[float, float], ...] | Opening:
+    """An opening, as an outline alone where its drawing's layer says nothing of layers and time."""
+    outline = as_points(hole.ring - corner)
+    layers, when = read_drawing_layer(hole.layer, cut_from)
+    return Opening(outline=outline, layers=layers, when=when) if layers or when else outline
 
 
 def _is_punch(hole: Shape) -> bool:
     return hole.circle is not None and hole.circle[2] <= LARGEST_PUNCH
 
 
-def _punched(shape: Shape) -> list[Mark]:
+def _punched(shape: Shape, cut_from: Sequence[str]) -> list[Mark]:
+    x, y = shape.ring.min(axis=0).tolist()
     return [
-        Mark(at=(hole.circle[0], hole.circle[1]), do="punch", diameter=hole.circle[2], what=hole.name)
+        Mark(
+            at=(hole.circle[0] - x, hole.circle[1] - y),
+            do="punch",
+            diameter=hole.circle[2],
+            what=hole.name,
+            layers=layers,
+            when=when,
+        )
         for hole in shape.holes
+        for layers, when in (read_drawing_layer(hole.layer, cut_from),)
         if hole.circle is not None and _is_punch(hole)
     ]
 
 
-def _marks(mark: DrawnMark) -> list[Mark]:
+def _marks(mark: DrawnMark, corner: Points, cut_from: Sequence[str]) -> list[Mark]:
     """A drawn mark as marks of a piece; a bent line becomes one mark for each of its straight parts."""
+    layers, when = read_drawing_layer(mark.layer, cut_from)
     if mark.kind in ("hole", "spot"):
-        at = (float(mark.points[0, 0]), float(mark.points[0, 1]))
+        at = (float(mark.points[0, 0] - corner[0]), float(mark.points[0, 1] - corner[1]))
         do: Literal["punch", "mark"] = "punch" if mark.kind == "hole" else "mark"
-        return [Mark(at=at, do=do, diameter=mark.diameter, what=mark.name)]
+        return [Mark(at=at, do=do, diameter=mark.diameter, what=mark.name, layers=layers, when=when)]
     points = np.vstack([mark.points, mark.points[:1]]) if mark.closed else mark.points
-    line = shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), 0.1))
+    line = shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), 0.1)) - corner
     kind: Literal["slit", "mark"] = "slit" if mark.kind == "slit" else "mark"
     found = []
     for start, end in itertools.pairwise(line):
@@ -276,6 +302,8 @@ def _marks(mark: DrawnMark) -> list[Mark]:
                 length=float(np.hypot(*along)),
                 angle=_axis(np.array([start, end])),
                 what=mark.name,
+                layers=layers,
+                when=when,
             )
         )
     return found

@@ -6,7 +6,6 @@ Pictures come from strangers' phones: the size is checked from the header before
 
 from __future__ import annotations
 
-import warnings
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from importlib import import_module
@@ -16,15 +15,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from nestplan.errors import InputError
+from nestplan.intake.photo.picture_file import MOST_PIXELS, opened_picture
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["LIBRARIES_NEEDED_NEXT", "MOST_PIXELS", "Photo", "read_photo"]
 
-MOST_PIXELS = 120_000_000
-"""Larger pictures are refused: at three bytes a pixel this is what a bench computer decodes without
-trouble."""
 ENOUGH_PIXELS = 16_000_000
 """Finer pictures are halved while they are read: an outline gains nothing from more."""
 LEAST_SIDE = 300
@@ -37,7 +34,6 @@ LIBRARIES_NEEDED_NEXT = (
     "skimage.filters",
     "skimage.measure",
 )
-_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
 """What every later step wants; loading them takes as long as decoding a fine picture does."""
 
@@ -69,42 +65,18 @@ def read_photo(path: str | Path) -> Photo:
     Raises InputError if the file is missing, no picture, cut off,
     too small or larger than `MOST_PIXELS`, or shows one colour only.
     """
-    from PIL import Image, ImageOps, UnidentifiedImageError
+    from PIL import ImageOps
 
     path = Path(path)
-    try:
-        # The decoder leaves the interpreter free, so libraries load meanwhile. All are there when this returns: two
-        # threads that load parts of one library may wait for each other.
-        with warnings.catch_warnings(), ThreadPoolExecutor(max_workers=1) as loader:
-            # Size is judged below; Pillow's own warning is about the same thing.
-            warnings.simplefilter("ignore")
-            with Image.open(path, formats=_FORMATS) as picture:
-                _check_size(picture.size, path.name)
-                loader.map(import_module, LIBRARIES_NEEDED_NEXT)
-                reduction = _draft(picture)
-                focal = _focal_in_diagonals(picture)
-                upright = ImageOps.exif_transpose(picture)
-                image = _as_rgb(upright)
-    except FileNotFoundError:
-        raise InputError(
-            "The photo was not found.", mend="Check the name and folder.", file=path.name
-        ) from None
-    except UnidentifiedImageError:
-        raise InputError(
-            "This file is no picture that can be read.",
-            mend="Give a JPEG, PNG, TIFF, WebP or BMP; a phone's HEIC picture must be saved as JPEG first.",
-            file=path.name,
-        ) from None
-    except Image.DecompressionBombError:
-        raise _too_large(path.name) from None
-    except InputError:
-        raise
-    except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as fault:
-        raise InputError(
-            f"The picture is damaged or cut off ({fault}).",
-            mend="Copy it from the camera again, or open it in a picture program and save it anew.",
-            file=path.name,
-        ) from None
+    # The decoder leaves the interpreter free, so libraries load meanwhile. All are there when this returns: two
+    # threads that load parts of one library may wait for each other.
+    with ThreadPoolExecutor(max_workers=1) as loader, opened_picture(path) as picture:
+        _check_size(picture.size, path.name)
+        loader.map(import_module, LIBRARIES_NEEDED_NEXT)
+        reduction = _draft(picture)
+        focal = _focal_in_diagonals(picture)
+        upright = ImageOps.exif_transpose(picture)
+        image = _as_rgb(upright)
     step = max(1, min(image.shape[:2]) // 200)
     if np.ptp(image[::step, ::step].reshape(-1, 3), axis=0).max() < 12:
         raise InputError(
@@ -118,23 +90,12 @@ def read_photo(path: str | Path) -> Photo:
 
 def _check_size(size: tuple[int, int], name: str) -> None:
     width, height = size
-    if width * height > MOST_PIXELS:
-        raise _too_large(name, width, height)
     if min(width, height) < LEAST_SIDE:
         raise InputError(
             f"The picture is only {width} × {height} pixels.",
             mend=f"Take one of at least {LEAST_SIDE} pixels a side; 8 to 16 million pixels in all serve best.",
             file=name,
         )
-
-
-def _too_large(name: str, width: int = 0, height: int = 0) -> InputError:
-    size = f" ({width} × {height} pixels)" if width else ""
-    return InputError(
-        f"The picture is too large{size}; at most {MOST_PIXELS // 1_000_000} million pixels are read.",
-        mend="Save it at half its size; 8 to 16 million pixels are plenty.",
-        file=name,
-    )
 
 
 def _draft(picture: object) -> float:

@@ -62,6 +62,8 @@ _LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.15, 0.06
 """Below this a candidate is chance, and above this share of the best it is a rival (on rendered
 photographs the true sheet scored 0.025 or more and everything else 0.009 or less)."""
 _ALWAYS_REFINED, _MOST_REFINED = 4, 12
+_CORNER_DEPTH, _CORNER_COLOUR = 4.0, 0.2
+"""How many pixels inside a corner its colour is read, and how far (a logarithm) it may lie off the sheet's own."""
 _SHORT_REACH, _MOST_CORNER_ERROR = 6.0, 1.5
 """How far off (pixels) corners that lines or an even patch tell may be; the error from which on sides are no lines."""
 _MOST_APART, _BASES = 8, 3
@@ -183,6 +185,22 @@ def _is_paper(size_mm: tuple[float, float]) -> bool:
     return any(sorted(size_mm) == sorted(size) for size in PAPER_SIZES.values())
 
 
+def _corners_filled(candidate: ReferenceCorners, photo: Photo) -> int:
+    """How many of its corners show its own colour: those of a sheet do, those of a thing with round corners do not."""
+    middle = candidate.seen.mean(axis=0)
+    inward = middle - candidate.seen
+    inward /= np.hypot(*inward.T)[:, None]
+    own = _colours_near(photo, middle + 0.7 * (candidate.seen - middle))
+    at_corner = _colours_near(photo, candidate.seen + _CORNER_DEPTH * inward)
+    return int((np.abs(np.log((at_corner + 12) / (own + 12))).max(axis=1) < _CORNER_COLOUR).sum())
+
+
+def _colours_near(photo: Photo, places: Floats) -> Floats:
+    """Mean colours (n, 3) of 3 × 3 pixels at places (n, 2)."""
+    cells = np.clip(np.rint(places).astype(int), 1, np.array(photo.size) - 2)
+    return np.array([photo.image[y - 1 : y + 2, x - 1 : x + 2].mean(axis=(0, 1)) for x, y in cells])
+
+
 def _whiteness(photo: Photo, corners: Floats) -> float:
     """1 for a patch as little coloured as paper, down to a tenth for a plainly coloured board."""
     middle = corners.mean(axis=0)
@@ -216,7 +234,12 @@ def _with_its_likes(
                 chosen = together
     if chosen.others:
         return chosen, []
-    return chosen, [other for score, other in distinct[1:] if score > _RIVAL * best_score]
+    full = _corners_filled(chosen, photo) - 2
+    return chosen, [
+        other
+        for score, other in distinct[1:]
+        if score > _RIVAL * best_score and _corners_filled(other, photo) >= full
+    ]
 
 
 def _agreeing(base: ReferenceCorners, others: Sequence[ReferenceCorners], photo: Photo) -> ReferenceCorners:

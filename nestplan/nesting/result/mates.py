@@ -1,7 +1,7 @@
 """Mates brought near each other: which of several equal copies belongs to which set, chosen anew once all lies.
 
-Mates are the pieces of one set that carry one name: left and right, outer and lining. Copies that are alike change
-places in name only, so it costs no leather. Copies are numbered first in `set_numbering`.
+Mates are the left and right of one piece, layer and set; its other layers count for little beside them. Copies that
+are alike change places in name only, so it costs no leather. Copies are numbered first in `set_numbering`.
 """
 
 from __future__ import annotations
@@ -15,13 +15,16 @@ from numpy.typing import NDArray
 
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement
+from nestplan.nesting.matching import exchanged
 
 __all__ = ["mates_near"]
 
-OTHER_HIDE = 1e5
-"""mm that two hides count as apart."""
+OTHER_HIDE = 5e3
+"""mm that two hides count as apart: more than two pieces of one hide are."""
+LAYERS = 0.1
 REST = 0.02
-"""Weight of the distance to the other pieces of the set, against that to the mates."""
+"""Weight of the distance to the other layers of the piece, and to the other pieces of the set, against that to the
+mate."""
 ASKED = 4.0
 """Weight of mates that the pattern asks to lie near each other."""
 SWEEPS = 6
@@ -79,41 +82,21 @@ def _share_out(
     for number in {found[index].set for index in mine}:
         cost = np.zeros(len(mine))
         for other in members[number]:
-            weight = near if everything[other].piece == name else REST
+            weight = REST
+            if everything[other].piece == name:
+                weight = near if everything[other].layer == found[mine[0]].layer else LAYERS
             apart = np.hypot(*(where - middles[other]).T)
             cost += weight * np.where(hide == hides[everything[other].hide], apart, OTHER_HIDE)
         costs[number] = cost
     slots = [found[index].set for index in mine]
     matrix = np.column_stack([costs[number] for number in slots])
-    order = _exchanged(matrix)
+    order = exchanged(matrix)
     if (order == np.arange(len(mine))).all():
         return False
     labels = [(found[mine[k]].set, found[mine[k]].copy) for k in order]
     for index, (number, copy) in zip(mine, labels, strict=True):
         found[index] = replace(found[index], set=number, copy=copy)
     return True
-
-
-def _exchanged(cost: NDArray[np.float64]) -> NDArray[np.int64]:
-    """For each thing i the slot it takes, from slot i by exchanges of two that lower the sum of cost[thing, slot].
-
-    Of all exchanges that pay, those that pay most are made together as far as they do not touch the same things.
-    """
-    count = len(cost)
-    slot = np.arange(count)
-    while True:
-        now = cost[:, slot]
-        own = np.diagonal(now)
-        gain = own[:, None] + own[None, :] - now - now.T
-        first, second = np.nonzero(np.triu(gain, 1) > 1e-6)
-        if not len(first):
-            return slot
-        touched = np.zeros(count, bool)
-        for k in np.argsort(-gain[first, second], kind="stable").tolist():
-            i, j = int(first[k]), int(second[k])
-            if not touched[i] and not touched[j]:
-                touched[i] = touched[j] = True
-                slot[i], slot[j] = slot[j], slot[i]
 
 
 def _middle(placement: Placement) -> tuple[float, float]:

@@ -10,8 +10,9 @@ import shapely
 
 from nestplan.geometry.ring import Ring, area
 from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_drawing
-from nestplan.model import Piece
+from nestplan.model import Article, Job, Layer, LayerCut, Mark, Opening, Piece
 from nestplan.model.files import read_hide, read_job
+from nestplan.model.layer_work import layers_of, time_of
 from nestplan.resources import demo_folder
 from nestplan.sheets import hide_lines, piece_lines, write_drawing_file
 
@@ -20,7 +21,7 @@ HIDES = sorted(path.name for path in Path(demo_folder()).glob("*.hide.json"))
 
 def punched(piece: Piece, shift: tuple[float, float] = (0.0, 0.0)) -> Ring:
     """(n, 3): x, y and diameter of the holes to punch, in order."""
-    holes = [(m.at[0] + shift[0], m.at[1] + shift[1], m.diameter) for m in piece.marks if m.do == "punch"]
+    holes = [(m.at[0] + shift[0], m.at[1] + shift[1], m.diameter) for m in piece.all_marks if m.do == "punch"]
     return np.array(sorted(holes, key=lambda hole: (round(hole[0]), round(hole[1]))), dtype=float).reshape(
         -1, 3
     )
@@ -77,3 +78,38 @@ def test_pieces_come_back_with_their_holes_and_stretch(tmp_path: Path, suffix: s
         if axes:
             assert piece.cuts[0].stretch is not None
             assert piece.cuts[0].stretch.axis == pytest.approx(axes[0] % 180, abs=0.1)
+
+
+@pytest.mark.parametrize("suffix", ["dxf", "svg"])
+def test_layers_and_time_of_what_is_done_come_back(tmp_path: Path, suffix: str) -> None:
+    window = ((20.0, 20.0), (50.0, 20.0), (50.0, 40.0), (20.0, 40.0))
+    lined = Piece(
+        name="flap",
+        outline=((0.0, 0.0), (120.0, 0.0), (110.0, 80.0), (0.0, 80.0)),
+        holes=(Opening(outline=window, layers=("outer", "lining"), when="after trimming"),),
+        marks=(
+            Mark(at=(80.0, 20.0), do="punch", diameter=5.0),
+            Mark(at=(80.0, 40.0), do="slit", length=12.0, layers=("lining",)),
+            Mark(at=(80.0, 60.0)),
+        ),
+        cuts=(LayerCut(layer="outer"), LayerCut(layer="lining", reversed=True, shows="hidden")),
+    )
+    job = Job(
+        name="flaps",
+        articles=(Article(name="flap", sets=1, pieces=(lined,)),),
+        layers=(Layer(name="outer"), Layer(name="lining")),
+    )
+    path = tmp_path / f"flap.{suffix}"
+    write_drawing_file(piece_lines(job), path)
+    (found,) = read_piece_drawing(path, cut_from=("outer", "lining"))
+    assert [cut.layer for cut in found.cuts] == ["outer", "lining"]
+
+    def done(piece: Piece) -> set[tuple[object, ...]]:
+        items = [("opening", opening) for opening in piece.openings] + [
+            (mark.do, mark) for mark in piece.marks
+        ]
+        return {(what, layers_of(piece, item), time_of(piece, item)) for what, item in items}
+
+    assert done(found) == done(lined)
+    (single,) = read_piece_drawing(path)
+    assert all(layers_of(single, mark) == ("leather",) for mark in single.marks)

@@ -1,0 +1,216 @@
+"""What every dialog about a photograph has: the picture, the sheet of known size in it, and work beside the window."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
+from PySide6.QtWidgets import QDialog, QFormLayout, QProgressBar, QWidget
+
+from nestplan.desk.background.task import BackgroundTask, TaskControl
+from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft
+from nestplan.desk.plain_text import plain_label
+from nestplan.desk.settings import Settings
+from nestplan.desk.theme import current_theme, pen
+from nestplan.errors import NestplanError
+from nestplan.tasks.tracing import find_sheet
+
+__all__ = ["CornersView", "SheetPhotoDialog"]
+
+_SHEETS = {
+    "a4": "A4 sheet, 210 × 297 mm",
+    "letter": "Letter sheet, 8 1/2 × 11 in",
+    "a3": "A3 sheet, 297 × 420 mm",
+    "own": "board of another size",
+}
+_SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
+
+
+class CornersView(QWidget):
+    """The picture with four corners that can be dragged; places are pixels of the file."""
+
+    moved = Signal()
+
+    def __init__(self, file: str) -> None:
+        super().__init__()
+        reader = QImageReader(file)
+        reader.setAutoTransform(True)
+        image = reader.read()
+        self.readable = not image.isNull()
+        self.full = (image.width() or 1, image.height() or 1)
+        small = image.scaled(1600, 1600, Qt.AspectRatioMode.KeepAspectRatio) if self.readable else image
+        self._picture = QPixmap.fromImage(small)
+        self.corners: list[tuple[float, float]] = []
+        self._held = -1
+        self.setMinimumSize(260, 240)
+        self.setAccessibleName("The photograph")
+
+    def set_corners(self, corners: list[tuple[float, float]]) -> None:
+        """Mark the four corners of the reference."""
+        self.corners = list(corners)
+        self.update()
+        self.moved.emit()
+
+    def _box(self) -> QRectF:
+        scale = min(self.width() / self.full[0], self.height() / self.full[1])
+        width, height = self.full[0] * scale, self.full[1] * scale
+        return QRectF((self.width() - width) / 2, (self.height() - height) / 2, width, height)
+
+    def to_view(self, at: tuple[float, float]) -> QPointF:
+        """Where a pixel of the file is seen."""
+        box = self._box()
+        return QPointF(
+            box.x() + at[0] * box.width() / self.full[0], box.y() + at[1] * box.height() / self.full[1]
+        )
+
+    def _to_file(self, point: QPointF) -> tuple[float, float]:
+        box = self._box()
+        x = (point.x() - box.x()) * self.full[0] / box.width()
+        y = (point.y() - box.y()) * self.full[1] / box.height()
+        return (min(max(x, 0.0), self.full[0] - 1.0), min(max(y, 0.0), self.full[1] - 1.0))
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        near = [
+            (QPointF(self.to_view(at) - event.position()).manhattanLength(), n)
+            for n, at in enumerate(self.corners)
+        ]
+        if near and min(near)[0] < 22:
+            self._held = min(near)[1]
+        elif len(self.corners) < 4:
+            self.corners.append(self._to_file(event.position()))
+            self._held = len(self.corners) - 1
+        self.update()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._held >= 0:
+            self.corners[self._held] = self._to_file(event.position())
+            self.update()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        self._held = -1
+        self.moved.emit()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme = current_theme()
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        painter.fillRect(self.rect(), QColor(theme.table))
+        painter.drawPixmap(self._box(), self._picture, QRectF(self._picture.rect()))
+        spots = [self.to_view(at) for at in self.corners]
+        painter.setPen(pen(theme.alarm, 2.0, Qt.PenStyle.DashLine))
+        if len(spots) > 1:
+            painter.drawPolygon(spots) if len(spots) > 2 else painter.drawPolyline(spots)
+        painter.setBrush(QColor(theme.raised))
+        painter.setPen(pen(theme.alarm, 2.0))
+        for number, spot in enumerate(spots, start=1):
+            painter.drawEllipse(spot, 8, 8)
+            painter.drawText(
+                QRectF(spot.x() - 8, spot.y() - 8, 16, 16), Qt.AlignmentFlag.AlignCenter, str(number)
+            )
+        painter.end()
+
+
+class SheetPhotoDialog(QDialog):
+    """Asks for the sheet in a photograph. What is done with it then is its heirs'; `found_words` are said when it was
+    found, `failed_words` where something goes wrong inside."""
+
+    notified = Signal(str)
+    error_reported = Signal(object)
+    found_words = ""
+    failed_words = "Something went wrong inside nestplan. Mark the corners anew."
+
+    def __init__(self, file: str, settings: Settings, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._file = file
+        self._task: BackgroundTask | None = None
+        self.view = CornersView(file)
+        self.view.moved.connect(self._refresh)
+        self.sheet = Choice(_SHEETS, tip="What lies on or beside the hide, flat, all four corners in sight")
+        self.width_field = LengthField(settings, tip="One side of the board")
+        self.height_field = LengthField(settings, tip="The other side of the board")
+        self.width_field.set_value(210.0)
+        self.height_field.set_value(297.0)
+        self.find_button = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
+        self.leave = button("Cancel", self.reject)
+        self.words = soft(
+            "Mark the four corners of the sheet, or let it be found; drag a corner to correct it."
+        )
+        self.progress = QProgressBar()
+        self.progress.setRange(0, 0)
+        self.progress.setTextVisible(False)
+        self.progress.setFixedHeight(8)
+        self.progress.hide()
+        self.fault = plain_label()
+        self.fault.setWordWrap(True)
+        set_role(self.fault, "alarm")
+        self.fault.hide()
+        self.sheet.edited.connect(self._sheet)
+
+    def _sheet_form(self) -> QFormLayout:
+        return form(
+            ("Reference", self.sheet), ("One side", self.width_field), ("Other side", self.height_field)
+        )
+
+    def _begin(self) -> None:
+        """To be called when all is laid out."""
+        if not self.view.readable:
+            self._show_error("This picture cannot be read. Save it as JPEG or PNG and try again.")
+        self._sheet("a4")
+
+    @property
+    def _size(self) -> tuple[float, float]:
+        return (self.width_field.value, self.height_field.value)
+
+    @property
+    def _busy(self) -> bool:
+        return self._task is not None and self._task.running
+
+    def _sheet(self, sheet: str) -> None:
+        own = sheet == "own"
+        if not own:
+            self.width_field.set_value(_SIZES[sheet][0])
+            self.height_field.set_value(_SIZES[sheet][1])
+        self.width_field.setEnabled(own)
+        self.height_field.setEnabled(own)
+        self._refresh()
+
+    def _refresh(self) -> None:
+        self.find_button.setEnabled(self.view.readable and not self._busy)
+        self.progress.setVisible(self._busy)
+
+    def _find(self) -> None:
+        size, file = self._size, self._file
+        self._start(lambda _: find_sheet(file, size), self._found)
+
+    def _found(self, found: tuple[Sequence[tuple[float, float]], float]) -> None:
+        self.view.set_corners(list(found[0]))
+        self.words.setText(self.found_words)
+
+    def _start(self, work: Callable[[TaskControl], object], done: Callable[[Any], None]) -> None:
+        self.fault.hide()
+        self._task = BackgroundTask(work, parent=self)
+        self._task.reported.connect(lambda words: self.words.setText(f"{words[:1].upper()}{words[1:]} …"))
+        self._task.done.connect(done)
+        self._task.failed.connect(self._failed)
+        self._task.ended.connect(self._refresh)
+        self._task.start()
+        self._refresh()
+
+    def _failed(self, error: object) -> None:
+        if isinstance(error, NestplanError):
+            self._show_error(f"{error.what} {error.mend}".strip())
+        else:
+            self._show_error(self.failed_words)
+            self.error_reported.emit(error)
+
+    def _show_error(self, words: str) -> None:
+        self.fault.setText(words)
+        self.fault.show()
+
+    def done(self, result: int) -> None:
+        if self._task is not None:
+            self._task.finish()
+        super().done(result)

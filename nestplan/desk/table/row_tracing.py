@@ -1,0 +1,128 @@
+"""Drawing a row of holes on a piece: two clicks on its edge, or two anywhere for a row on a straight line.
+
+As in `tracing`: no Qt here, and the marks that are shown are those the model makes of the row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestplan.desk.table.tracing import OverlayShape, PointerPosition, Tool
+from nestplan.errors import NestplanError
+from nestplan.geometry.edge_line import line_along_edge, line_length
+from nestplan.geometry.reshape import nearest_spot
+
+__all__ = ["RowTool"]
+
+Spot = tuple[float, float]
+Ring = NDArray[np.float64]
+
+
+@dataclass
+class RowTool(Tool):
+    """Click where the row starts, then where it ends. `done` gets both spots and whether it runs clockwise.
+
+    Along the edge of `ring` both spots are those of the edge nearest to the clicks, and the row takes the shorter way
+    between them; with shift held, the longer. With `on_edge` off it runs straight. `shown` gives the marks that such a
+    row has, mm, or raises NestplanError for one that cannot be; `words` tells of so many of them.
+    """
+
+    ring: Ring
+    done: Callable[[Spot, Spot, bool], None]
+    shown: Callable[[Spot, Spot, bool], tuple[Spot, ...]]
+    words: Callable[[int], str]
+    on_edge: bool = True
+    cancelled: Callable[[], None] | None = None
+    start: Spot | None = None
+    at: Spot | None = None
+    _longer: bool = False
+
+    @property
+    def hint(self) -> str:  # type: ignore[override]
+        """What to do next."""
+        where = "on the edge " if self.on_edge else ""
+        if self.start is None:
+            return f"Click {where}where the row starts. Esc ends."
+        shift = " Shift takes the longer way round." if self.on_edge else ""
+        return f"Click {where}where it ends.{shift} Backspace goes back."
+
+    @property
+    def unfinished(self) -> bool:
+        return self.start is not None
+
+    def undo(self) -> bool:
+        had, self.start = self.start is not None, None
+        return had
+
+    def press(self, pointer: PointerPosition) -> bool:
+        spot = self._spot(pointer)
+        if spot is None:
+            return False
+        if self.start is None:
+            self.start = spot
+            return True
+        start, self.start, self.at = self.start, None, None
+        self.done(start, spot, self._clockwise(start, spot, pointer.shift))
+        return True
+
+    def hover(self, pointer: PointerPosition) -> None:
+        self.at, self._longer = self._spot(pointer), pointer.shift
+
+    def drag(self, pointer: PointerPosition) -> None:
+        self.hover(pointer)
+
+    def key(self, key: str) -> bool:
+        if key == "backspace" and self.start is not None:
+            self.start = None
+            return True
+        if key != "escape":
+            return False
+        self.start = None
+        if self.cancelled is not None:
+            self.cancelled()
+        return True
+
+    def preview(self) -> tuple[OverlayShape, ...]:
+        if self.at is None:
+            return () if self.start is None else (OverlayShape("selected", (self.start,)),)
+        if self.start is None:
+            return (OverlayShape("selected", (self.at,)),)
+        ends = OverlayShape("selected", (self.start, self.at))
+        clockwise = self._clockwise(self.start, self.at, self._longer)
+        try:
+            marks = self.shown(self.start, self.at, clockwise)
+        except NestplanError as error:
+            return (ends, OverlayShape("words", (self.at,), error.what))
+        return (
+            OverlayShape("line", self._line(self.start, self.at, clockwise)),
+            OverlayShape("handles", marks),
+            ends,
+            OverlayShape("words", (self.at,), self.words(len(marks))),
+        )
+
+    def _spot(self, pointer: PointerPosition) -> Spot | None:
+        """Where a click would set an end of the row; None too far from the edge."""
+        if not self.on_edge:
+            return pointer.at
+        _, spot, distance = nearest_spot(self.ring, pointer.at)
+        return spot if distance <= 4.0 * pointer.tolerance else None
+
+    def _line(self, start: Spot, end: Spot, clockwise: bool) -> tuple[Spot, ...]:
+        if not self.on_edge:
+            return (start, end)
+        line = line_along_edge(self.ring, start, end, clockwise=clockwise)
+        return tuple((float(x), float(y)) for x, y in line)
+
+    def _clockwise(self, start: Spot, end: Spot, longer: bool) -> bool:
+        """Whether the way that is wanted, the shorter or the longer, runs clockwise."""
+        if not self.on_edge:
+            return False
+        forth, back = (
+            line_length(line_along_edge(self.ring, start, end, clockwise=clockwise))
+            for clockwise in (False, True)
+        )
+        return (back < forth) != longer

@@ -1,0 +1,91 @@
+"""Progress that tells: what was found against time, no gain said, and the end of a long search told."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QApplication
+
+from nestplan.desk.background.search_history import SearchHistory
+from nestplan.desk.panels.search_watch import SearchWatch
+from nestplan.desk.theme import current_theme
+from nestplan.nesting.progress import Progress
+from tests.desk.small_work import laid_work, pair_job, sheet
+
+
+def progress(sets: int, placed: int) -> Progress:
+    return Progress(stage="fill", placed=placed, asked=40, sets=sets, sets_asked=10)
+
+
+def test_only_what_is_better_makes_a_point_and_the_time_since_it_is_known():
+    history = SearchHistory()
+    for seconds, sets, placed in ((0.5, 0, 3), (1.0, 1, 6), (2.0, 1, 6), (9.0, 1, 6)):
+        history.note_progress(progress(sets, placed), seconds)
+    assert [(point.seconds, point.sets) for point in history.points] == [(0.5, 0), (1.0, 1)]
+    assert history.asked == 10
+    assert history.seconds_without_gain(41.0) == 40.0
+
+
+def test_area_and_hides_of_a_candidate_stand_in_the_next_point():
+    history, plan = SearchHistory(), laid_work(4).plan
+    history.note_candidate(plan.placements)
+    history.note_progress(progress(4, 4), 1.0)
+    assert history.points[0].hides == 1
+    assert history.points[0].area == pytest.approx(4 * 100 * 60)
+
+
+def test_the_curve_rises_and_no_gain_is_said_after_a_while(window):
+    watch = SearchWatch(window.settings)
+    watch.resize(320, 200)
+    watch.show()
+    history = SearchHistory()
+    history.note_progress(progress(2, 8), 1.0)
+    watch.show_history(history, 5.0, 60.0)
+    assert watch.gain.text() == ""
+    low = _height(watch)
+    history.note_progress(progress(8, 32), 6.0)
+    watch.show_history(history, 46.0, 60.0)
+    QApplication.processEvents()
+    assert "No gain for 40 s" in watch.gain.text()
+    assert watch.sets.number.text() == "8"
+    assert "of 10" in watch.sets.what.text()
+    assert _height(watch) > low + 20
+    watch.close()
+
+
+def _height(watch: SearchWatch) -> int:
+    """How high the solid curve reaches, pixels."""
+    picture = watch.curve.grab().toImage()
+    wanted = QColor(current_theme().accent)
+    rows = [
+        y
+        for y in range(picture.height())
+        for x in range(picture.width())
+        if max(
+            abs(a - b)
+            for a, b in zip(picture.pixelColor(x, y).getRgb()[:3], wanted.getRgb()[:3], strict=True)
+        )
+        < 30
+    ]
+    return picture.height() - min(rows)
+
+
+def test_a_search_in_the_window_fills_the_watch_and_its_end_is_told_to_who_works_elsewhere(
+    window, qtbot, monkeypatch
+):
+    told = []
+    monkeypatch.setattr("nestplan.desk.window.tell_desktop", lambda _window, words: told.append(words))
+    monkeypatch.setattr("nestplan.desk.window._LONG_SEARCH", 0.5)
+    contents = laid_work(1)
+    window.document.open(type(contents)((sheet(),), pair_job(3), None), {})
+    window.go_to("plan")
+    panel = window.panels["plan"]
+    panel.begin(seconds=2.0)
+    assert panel.watch.isVisible()
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=120_000)
+    history = window.session.plan_search.current.history
+    assert history.points
+    assert history.points[-1].sets == 3
+    assert len(told) == 1
+    assert "3 of 3 sets whole" in told[0]
+    assert not panel.watch.isVisible()

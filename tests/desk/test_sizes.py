@@ -1,0 +1,199 @@
+"""Sizes of an article in the window: a table of them, all drawn over each other, made and undone as one step."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
+
+from nestplan.desk.dialogs.sizes import SizesDialog
+from nestplan.model.job import Article, Job
+from nestplan.model.piece import Mark, Piece
+from nestplan.tasks.contents import Contents
+from tests.desk.small_work import sheet
+from tests.small_jobs import laced_job
+
+FRONT = Piece(
+    name="front", outline=((0, 0), (110, 0), (118, 130), (0, 130)), marks=(Mark(at=(50, 60)),), pair=True
+)
+SIDE = Piece(name="side", outline=((0, 0), (140, 0), (140, 130), (0, 130)), pair=True)
+JOB = Job(name="belts", articles=(Article(name="belt", sets=2, pieces=(FRONT, SIDE)),))
+
+
+def give(field, value):
+    """Type a value by hand and leave the field."""
+    field.setFocus()
+    field.setText(value)
+    field.setModified(True)
+    field.editingFinished.emit()
+
+
+def chosen(box, key):
+    """Choose by hand, as a click in the list does."""
+    box.set_value(key)
+    box.activated.emit(box.currentIndex())
+
+
+def open_sizes(window, job=JOB) -> SizesDialog:
+    window.document.open(Contents((sheet(),), job), {})
+    window.go_to("pieces")
+    window.menus.actions["Other sizes … "].trigger()
+    dialog = window.findChild(SizesDialog)
+    assert dialog is not None
+    return dialog
+
+
+def test_three_sizes_are_made_in_one_step_and_undone_in_one(window):
+    dialog = open_sizes(window)
+    give(dialog.sizes.cellWidget(0, 0), "M")
+    give(dialog.sizes.cellWidget(1, 2), "40")
+    give(dialog.sizes.cellWidget(1, 3), "10 mm")
+    dialog.add_size()
+    give(dialog.sizes.cellWidget(2, 0), "S")
+    give(dialog.sizes.cellWidget(2, 1), "4")
+    give(dialog.sizes.cellWidget(2, 2), "-1 in")
+    for field, words in zip(dialog.fits["waist"], ("700", "760"), strict=True):
+        give(field, words)
+    assert [article.size for article in dialog.preview.articles] == ["M", "L", "S"]
+    dialog.make.click()
+    job = window.document.contents.job
+    assert [(article.name, article.sets) for article in job.articles] == [
+        ("belt M", 2),
+        ("belt L", 1),
+        ("belt S", 4),
+    ]
+    assert job.articles[2].fits == {"waist": (674.6, 734.6)}
+    assert job.piece("front L").ring[:, 1].max() == pytest.approx(140)
+    window.document.stack.undo()
+    assert window.document.contents.job == JOB
+
+
+def test_what_was_made_is_shown_again_and_can_be_changed(window):
+    dialog = open_sizes(window)
+    give(dialog.sizes.cellWidget(1, 2), "40")
+    dialog.make.click()
+    again = SizesDialog(
+        window.document.contents.job, window.document.contents.job.articles[0], window.settings
+    )
+    assert again.sizes.value(1, 2) == 40.0
+    give(again.sizes.cellWidget(1, 0), "XL")
+    again.made.connect(window.document.set_sizes)
+    again.make.click()
+    assert [article.name for article in window.document.contents.job.articles] == ["belt", "belt XL"]
+
+
+def test_who_takes_part_and_what_meets_are_chosen(window):
+    dialog = open_sizes(window)
+    give(dialog.sizes.cellWidget(1, 2), "40")
+    chosen(dialog.shares.cellWidget(1, 1), "no")
+    chosen(dialog.shares.cellWidget(0, 1), "right")
+    dialog.add_seam()
+    chosen(dialog.seams.cellWidget(0, 3), "left")
+    assert "differ" in dialog.fault.text() or "differ by at most" in dialog.told.text()
+    wish = dialog.wish()
+    assert [(growth.name, growth.where) for growth in wish.sizes.measures[0].pieces] == [("front", "right")]
+    assert wish.seams[0].first[0].words == "front, right edge"
+    dialog.remove_seam()
+    give(dialog.shares.cellWidget(0, 2), "0.25")
+    dialog.make.click()
+    job = window.document.contents.job
+    assert job.piece("front L").ring[:, 0].max() == pytest.approx(128)
+    assert job.piece("side L").ring[:, 0].max() == pytest.approx(140)
+
+
+def test_a_measure_of_ones_own_runs_lengthwise(window):
+    dialog = open_sizes(window)
+    give(dialog.measure, "torso")
+    chosen(dialog.along, "length")
+    dialog.add_measure()
+    give(dialog.sizes.cellWidget(1, 4), "25")
+    dialog.make.click()
+    job = window.document.contents.job
+    assert job.piece("side L").ring[:, 1].max() == pytest.approx(155)
+    assert job.articles[0].sizes.measure("torso").along == "length"
+
+
+def test_a_size_that_cannot_be_is_told_below_the_picture(window):
+    dialog = open_sizes(window)
+    give(dialog.sizes.cellWidget(1, 2), "-900")
+    assert "Take out at most" in dialog.fault.text()
+    dialog.make.click()
+    assert dialog.isVisible()
+    give(dialog.sizes.cellWidget(1, 2), "wide")
+    dialog.make.click()
+    assert dialog.sizes.cellWidget(1, 2).fault
+    assert window.document.contents.job == JOB
+    dialog.reject()
+
+
+def test_sizes_follow_the_drawing_and_a_size_changed_by_hand_follows_no_longer(window):
+    dialog = open_sizes(window)
+    give(dialog.sizes.cellWidget(1, 2), "40")
+    dialog.make.click()
+    document, said = window.document, []
+    document.told.connect(said.append)
+    document.show_piece("front")
+    window.session.pieces.change("Take the marks away", marks=())
+    assert document.contents.job.piece("front L").marks == ()
+    document.show_piece("front L")
+    window.session.pieces.change("Set the count", count=2)
+    assert said == ["belt L was changed by hand and follows belt no longer."]
+    document.stack.undo()
+    document.stack.undo()
+    assert len(document.contents.job.piece("front L").marks) == 1
+
+
+def test_a_plan_keeps_the_drawn_pieces_under_their_new_names(window):
+    from nestplan.desk.document.plan_edits import Waiting, laid_down
+    from nestplan.tasks.planning import empty_plan
+
+    dialog = open_sizes(window)
+    hide = window.document.contents.hides[0]
+    waiting = Waiting("side", "leather", False, False, 1, "side")
+    plan = laid_down(empty_plan(JOB, (hide,)), JOB, hide, waiting, (200.0, 200.0))[0]
+    window.document.set_plan("Lay a side", plan)
+    give(dialog.sizes.cellWidget(0, 0), "M")
+    dialog.make.click()
+    assert [placed.piece for placed in window.document.contents.plan.placements] == ["side M"]
+
+
+def test_a_laced_belt_is_made_in_two_sizes(window):
+    dialog = open_sizes(window, laced_job())
+    give(dialog.sizes.cellWidget(0, 0), "M")
+    give(dialog.sizes.cellWidget(1, 2), "48")
+    assert "L fits" in dialog.told.text()
+    dialog.make.click()
+    job = window.document.contents.job
+    assert [article.name for article in job.articles] == ["belt M", "belt L"]
+    assert job.articles[1].wearer_range.worn > job.articles[0].wearer_range.worn
+
+
+def test_the_tables_are_gone_through_by_keyboard_and_enter_makes_the_sizes(window):
+    dialog = open_sizes(window)
+    dialog.activateWindow()
+    first = dialog.sizes.cellWidget(0, 0)
+    first.setFocus()
+    QTest.keyClicks(first, "M")
+    QTest.keyClick(first, Qt.Key.Key_Tab)
+    assert dialog.focusWidget() is dialog.sizes.cellWidget(0, 1)
+    for expected in ((1, 0), (1, 1), (1, 2)):
+        QTest.keyClick(dialog.focusWidget(), Qt.Key.Key_Tab)
+        assert dialog.focusWidget() is dialog.sizes.cellWidget(*expected)
+    waist = dialog.focusWidget()
+    QTest.keyClicks(waist, "40")
+    QTest.keyClick(waist, Qt.Key.Key_Return)
+    assert not dialog.isVisible()
+    assert [article.name for article in window.document.contents.job.articles] == ["belt M", "belt L"]
+
+
+def test_the_row_worked_in_last_is_taken_away(window):
+    dialog = open_sizes(window)
+    dialog.add_size()
+    dialog.add_size()
+    dialog.activateWindow()
+    QTest.mouseClick(dialog.sizes.cellWidget(2, 0), Qt.MouseButton.LeftButton)
+    away = next(each for each in dialog.findChildren(QPushButton) if each.text() == "Delete")
+    QTest.mouseClick(away, Qt.MouseButton.LeftButton)
+    assert [size.name for size, _ in dialog.sizes.others] == ["L", "XL"]
+    dialog.reject()

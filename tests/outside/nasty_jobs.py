@@ -1,0 +1,253 @@
+"""Random nasty jobs, planned and judged by a second check that shares no code with the program: a run by a command.
+
+    python -m tests.outside.nasty_jobs --jobs 10000 --seed 1 [--first 0] [--small]
+
+Needles, stars, combs and shapes with points almost upon each other, with tight stretch, overcuts, straps and laces, on
+thin, slanted and holed hides, with some pieces kept, for every goal. A finding is: an exception, a fault by the second
+check, a piece taken back by the program's own, more than a minute of processor time. A plan later than its clock by
+more than a tenth and three seconds is one too, unless the machine is busy with other work. Ends with 1 where there were
+any.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+
+from nestplan.errors import NestplanError
+from nestplan.model import (
+    Article,
+    Disc,
+    Flaw,
+    Hide,
+    Job,
+    LayerCut,
+    Line,
+    Overcut,
+    Piece,
+    Placement,
+    StretchRule,
+    Strip,
+)
+from nestplan.model.files import to_text
+from nestplan.model.goals import GOALS
+from nestplan.nesting.nest import nest
+from tests.outside.second_check import faults_in
+
+__all__ = ["Case", "findings_of", "nasty_case", "nasty_ring"]
+
+_MOST_SECONDS = 60.0
+"""Processor time for one job without a clock."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """A job on its hides, and how it is planned. `keeping`: it is planned twice, the second time with some pieces of
+    the first plan kept."""
+
+    job: Job
+    hides: tuple[Hide, ...]
+    goal: str
+    seconds: float | None
+    passes: int | None
+    keeping: bool
+
+
+def nasty_ring(kind: str, chance: np.random.Generator) -> tuple[tuple[float, float], ...]:
+    """A needle, a star, a comb or a blob with points almost upon each other, mm."""
+    if kind == "needle":
+        return ((0.0, 0.0), (float(chance.uniform(150, 500)), 1.5), (0.0, 3.0))
+    if kind == "star":
+        count = int(chance.integers(5, 12))
+        turns = np.arange(2 * count) * math.pi / count
+        radii = np.where(np.arange(2 * count) % 2, chance.uniform(8, 20), chance.uniform(60, 120))
+        return tuple(
+            (float(r * math.cos(t)), float(r * math.sin(t))) for r, t in zip(radii, turns, strict=True)
+        )
+    if kind == "comb":
+        teeth, high = int(chance.integers(3, 7)), float(chance.uniform(40, 120))
+        tooth = ((2.0, 15.0), (4.0, high), (12.0, high), (14.0, 15.0))
+        top = [(20.0 * n + dx, y) for n in range(teeth) for dx, y in tooth]
+        return ((0.0, 0.0), (20.0 * teeth, 0.0), *reversed(top))
+    if kind == "hook":
+        wide, thin = float(chance.uniform(60, 160)), float(chance.uniform(2, 12))
+        return ((0, 0), (wide, 0), (wide, wide), (wide - thin, wide), (wide - thin, thin), (0, thin))
+    turns = np.sort(chance.uniform(0, 2 * math.pi, 24))
+    turns = np.sort(np.concatenate([turns, turns[:8] + 1e-4]))
+    return tuple((float(70 * math.cos(t)), float(50 * math.sin(t))) for t in turns)
+
+
+_KINDS = ("needle", "star", "comb", "near", "hook")
+
+
+def nasty_case(seed: int, number: int, *, small: bool = False) -> Case:
+    """The `number`-th case of a seed; a `small` one takes a tenth of a second or so."""
+    chance = np.random.default_rng([seed, number, 3])
+    kinds = [
+        str(kind) for kind in chance.choice(_KINDS, 1 if small else int(chance.integers(1, 4)), replace=False)
+    ]
+    pieces = tuple(_piece(kind, chance) for kind in kinds)
+    strips = (
+        Strip(
+            name="strap",
+            width=20.0,
+            length=300.0 if small else 700.0,
+            joins=int(chance.integers(0, 2)),
+            tolerance=2.0,
+        ),
+        Strip(
+            name="lace",
+            width=6.35,
+            length=float(chance.uniform(100, 900)),
+            count=int(chance.integers(1, 4)),
+            along="any",
+        ),
+    )
+    which = int(chance.integers(0, 4))
+    article = Article(
+        name="all",
+        sets=int(chance.integers(1, 3)),
+        pieces=pieces,
+        strips=strips[:which] if which < 3 else strips[1:],
+    )
+    job = Job(
+        name="nasty",
+        articles=(article,),
+        gap=float(chance.choice([0.0, 1.5, 4.0])),
+        strip_gap=float(chance.choice([0.0, 0.0, 1.0])),
+    )
+    hides = tuple(
+        _thin_hide(f"thin {n}", chance, small) for n in range(1 if small else int(chance.integers(1, 4)))
+    )
+    how = chance.random()
+    return Case(
+        job,
+        hides,
+        goal=str(GOALS.names[number % len(GOALS.names)]),
+        seconds=float(chance.uniform(0.2, 1.5)) if not small and how < 0.3 else None,
+        passes=1 if not small and how > 0.6 else None,
+        keeping=bool(chance.random() < 0.3),
+    )
+
+
+def _piece(kind: str, chance: np.random.Generator) -> Piece:
+    tight = StretchRule(
+        axis=float(chance.uniform(0, 180)), tolerance=float(chance.choice([0.0, 0.5, 1.0, 30.0]))
+    )
+    overcut = Overcut(least=2.0, wished=4.0) if chance.random() < 0.2 and kind in ("near", "hook") else None
+    return Piece(
+        name=kind,
+        outline=nasty_ring(kind, chance),
+        pair=bool(chance.integers(2)),
+        turn_over=bool(chance.integers(2)),
+        cuts=(LayerCut(stretch=tight if chance.integers(2) else None, overcut=overcut),),
+    )
+
+
+def _thin_hide(name: str, chance: np.random.Generator, small: bool) -> Hide:
+    """A bent strip of leather at any turn, with holes, scratches and a spoilt margin here and there."""
+    width = float(chance.uniform(60, 150) if small else chance.uniform(90, 350))
+    length = float(chance.uniform(200, 450) if small else chance.uniform(400, 1100))
+    bend, turn = float(chance.uniform(-60, 60)), float(chance.choice([0.0, chance.uniform(0, 2 * math.pi)]))
+    cosine, sine = math.cos(turn), math.sin(turn)
+
+    def placed(x: float, y: float) -> tuple[float, float]:
+        return x * cosine - y * sine, x * sine + y * cosine
+
+    lower = [(0.0, 0.0), (length / 2, bend), (length, 0.0)]
+    outline = [*lower, *((x, y + width) for x, y in reversed(lower))]
+    flaws = []
+    for _ in range(int(chance.integers(0, 3 if small else 6))):
+        x, share = float(chance.uniform(20, length - 20)), float(chance.uniform(0.1, 0.9))
+        at = placed(x, bend * (1.0 - abs(2.0 * x / length - 1.0)) + share * width)
+        margin = float(chance.choice([0.0, 3.0]))
+        if chance.random() < 0.7:
+            flaws.append(Flaw(spoils="through", disc=Disc(at=at, diameter=9.0), margin=margin))
+        else:
+            end = (at[0] + 5.0 * cosine, at[1] + 5.0 * sine)
+            flaws.append(Flaw(spoils="through", line=Line(points=(at, end), width=1.0), margin=margin))
+    return Hide(
+        name=name,
+        leather="any",
+        outline=tuple(placed(x, y) for x, y in outline),
+        backbone=(placed(length, width / 2), placed(0.0, width / 2)),
+        flaws=tuple(flaws),
+    )
+
+
+def findings_of(case: Case, seed: int) -> list[str]:
+    """What is wrong with the plan of a case."""
+    start, worked = time.monotonic(), time.process_time()
+    try:
+        keep: tuple[Placement, ...] = ()
+        if case.keeping:
+            first = nest(case.job, case.hides, goal=case.goal, seed=seed)
+            keep = tuple(
+                msgspec.structs.replace(placed, locked=True)
+                for placed in first.placements
+                if placed.part == 0
+            )[::2]
+        start = time.monotonic()
+        plan = nest(
+            case.job,
+            case.hides,
+            goal=case.goal,
+            seconds=case.seconds,
+            passes=case.passes,
+            seed=seed,
+            keep=keep,
+        )
+    except NestplanError as error:
+        return [f"refused: {error}"]
+    except Exception as error:
+        return [f"exception: {type(error).__name__}: {error}"]
+    took, cost = time.monotonic() - start, time.process_time() - worked
+    text = to_text(plan)
+    # As the plan's file writes them.
+    kept = json.loads(to_text(msgspec.structs.replace(plan, placements=keep))).get("placements", [])
+    found = faults_in(text, to_text(case.job), [to_text(hide) for hide in case.hides], kept)
+    if case.seconds is not None and took > case.seconds * 1.1 + 3.0:
+        busy = os.getloadavg()[0] > (os.cpu_count() or 1)
+        found += [f"{'busy machine, ' if busy else ''}late: {took:.1f} s of {case.seconds:.1f} s asked"]
+    if case.seconds is None and cost > _MOST_SECONDS:
+        found.append(f"slow: {cost:.0f} s of processor time")
+    return found
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--jobs", type=int, default=10_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--small", action="store_true")
+    given = parser.parse_args(arguments)
+    began, wrong, late = time.monotonic(), 0, 0
+    for number in range(given.first, given.first + given.jobs):
+        for finding in findings_of(nasty_case(given.seed, number, small=given.small), number):
+            if finding.startswith("busy machine"):
+                late += 1
+            else:
+                wrong += 1
+            print(f"{given.seed} {number}: {finding}", flush=True)
+        if (number + 1) % 500 == 0:
+            print(
+                f"… {number + 1 - given.first} jobs, {wrong} findings, {time.monotonic() - began:.0f} s",
+                flush=True,
+            )
+    print(
+        f"{given.jobs} jobs, {wrong} findings, {late} late on a busy machine, {time.monotonic() - began:.0f} s"
+    )
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
