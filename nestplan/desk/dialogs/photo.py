@@ -23,7 +23,7 @@ __all__ = ["PhotoDialog"]
 
 
 class PhotoDialog(SheetPhotoDialog):
-    """Asks for the reference, shows the outline found, and takes the hide; `made` carries it and the picture under it."""
+    """Asks for the reference, shows the outline found, takes the hide; `made` carries it and the picture under it."""
 
     made = Signal(object, object)
     found_words = (
