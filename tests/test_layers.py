@@ -106,7 +106,15 @@ INSIDE = {
     ],
     "cli": [
         ["terminal"],
-        ["estimate_words", "option_values", "photo_options", "piece_words", "plan_words", "size_words"],
+        [
+            "estimate_words",
+            "option_values",
+            "photo_options",
+            "piece_words",
+            "plan_words",
+            "progress_line",
+            "size_words",
+        ],
         ["template_pieces"],
         [
             "desk_command",

@@ -37,9 +37,14 @@ __all__ = [
     "SizesWish",
     "followed",
     "sizes_astray",
+    "sizes_let_go",
     "with_sizes",
     "write_sizes",
 ]
+
+
+_SAME_ONCE_WRITTEN = 0.02
+"""mm: files hold points to 0.1 µm, or to a ten-thousandth of an inch."""
 
 
 @dataclass(frozen=True)
@@ -183,7 +188,7 @@ def sizes_astray(job: Job) -> tuple[str, ...]:
         if drawn is None or size is None:
             continue
         try:
-            same = _shapes(sized_article(drawn, size).article) == _shapes(article)
+            same = _alike(_shapes(sized_article(drawn, size).article), _shapes(article))
         except NestplanError as error:
             told.append(f"{article.name} cannot be made from {drawn.name} any more: {error}")
             continue
@@ -193,6 +198,18 @@ def sizes_astray(job: Job) -> tuple[str, ...]:
                 "Make the sizes anew, or take its graded_from out to keep it."
             )
     return tuple(told)
+
+
+def sizes_let_go(before: Job, after: Job) -> tuple[str, ...]:
+    """What is to be told of the sizes of a job after a change: those that follow their drawing no longer, and those
+    that could not follow it."""
+    drawings = {article.name: article.graded_from for article in before.articles if article.graded_from}
+    let_go = tuple(
+        f"{article.name} was changed by hand and follows {drawings[article.name]} no longer."
+        for article in after.articles
+        if article.name in drawings and not article.graded_from
+    )
+    return (*let_go, *sizes_astray(after))
 
 
 def write_sizes(file: Path, out: Path, wish: SizesWish) -> SizedJob:
@@ -285,6 +302,21 @@ def _made_anew(job: Job, drawn: Article) -> Job:
             article = _kept_of(article, sized_article(drawn, sizes[article.size]).article)
         articles.append(article)
     return msgspec.structs.replace(job, articles=tuple(articles))
+
+
+def _alike(one: object, other: object) -> bool:
+    """Whether two records say the same, numbers to what writing and reading them may change."""
+    if isinstance(one, msgspec.Struct) and isinstance(other, msgspec.Struct):
+        return type(one) is type(other) and _alike(
+            msgspec.structs.astuple(one), msgspec.structs.astuple(other)
+        )
+    if isinstance(one, tuple) and isinstance(other, tuple):
+        return len(one) == len(other) and all(map(_alike, one, other))
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_alike(one[key], other[key]) for key in one)
+    if isinstance(one, float | int) and isinstance(other, float | int):
+        return abs(one - other) <= _SAME_ONCE_WRITTEN
+    return one == other
 
 
 def _kept_of(before: Article, made: Article) -> Article:

@@ -13,7 +13,14 @@ from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Mark, Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
-from nestplan.tasks.article_sizes import SizesWish, followed, sizes_astray, with_sizes, write_sizes
+from nestplan.tasks.article_sizes import (
+    SizesWish,
+    followed,
+    sizes_astray,
+    sizes_let_go,
+    with_sizes,
+    write_sizes,
+)
 from nestplan.tasks.job_edits import with_piece
 from tests.small_jobs import laced_job
 
@@ -84,6 +91,7 @@ def test_a_size_changed_by_hand_follows_no_longer() -> None:
     by_hand = found.job
     assert by_hand is not None
     assert found.told == ("belt L was changed by hand and follows belt M no longer.",)
+    assert sizes_let_go(SIZED.job, by_hand) == found.told
     assert by_hand.articles[1].graded_from == ""
     wider = msgspec.structs.replace(
         by_hand.piece("front M"), outline=((0, 0), (120, 0), (120, 130), (0, 130))
@@ -177,3 +185,13 @@ def test_a_laced_belt_keeps_its_joins_and_its_range_grows_with_the_waist(rows: s
     assert holes[1] == holes[0] + (1 if rows == "pitch" else 0)
     assert job.strip("lace L").length > job.strip("lace M").length
     assert sizes_astray(job) == ()
+
+
+def test_a_job_with_points_in_inches_is_not_astray_once_written_and_read(tmp_path: Path) -> None:
+    sizes = Sizes(others=(Size(name="L", changes={"around": 48.0, "length": 15.0}),))
+    job = msgspec.structs.replace(laced_job(), points="in", units="in")
+    sized = with_sizes(job, SizesWish(article="belt", sizes=sizes, fits={"around": (700.0, 760.0)})).job
+    write_job(tmp_path / "belt.job.json", sized)
+    read = read_job(tmp_path / "belt.job.json")
+    assert read.articles[1].fits == {"around": (748.0, 808.0)}
+    assert sizes_astray(read) == ()
