@@ -153,7 +153,7 @@ INSIDE = {
         ["retrace_preview", "template_preview", "templates_to_model"],
         ["outline_checks"],
         ["outline"],
-        ["flaws"],
+        ["brush", "flaws"],
         ["preview", "to_model"],
     ],
     "desk": [
