@@ -123,7 +123,7 @@ INSIDE = {
     ],
     "intake/drawings": [
         ["layers", "polylines", "read_limits", "units"],
-        ["flattening"],
+        ["apparel", "flattening"],
         ["coordinate_files", "dxf_shapes", "joining", "svg_shapes"],
         ["dxf", "svg"],
         ["reader"],
