@@ -73,6 +73,7 @@ INSIDE = {
             "placement_reasons",
             "size_words",
             "tape_positions",
+            "unplaced_words",
             "template_caption",
             "work_steps",
             "work_words",

@@ -106,7 +106,12 @@ def pieces(
     ),
     replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
 ) -> None:
-    """Make a job of the pieces in a drawing, or of templates in a photograph, with their holes and marks."""
+    """Make a job of the pieces in a drawing, or of templates in a photograph, with their holes and marks.
+
+    A CSV file of points has the columns x and y, and a third with the name of the ring where there are several; a
+    head such as x_mm,y_mm or x_in,y_in says the unit. Columns are parted by commas, semicolons or tabs; beside
+    semicolons and tabs a decimal may have a comma.
+    """
     from nestplan.cli.option_values import require_new_file
     from nestplan.cli.template_pieces import TemplateOptions, is_photo, pieces_of_photo
     from nestplan.tasks.importing import DrawingOptions, PieceWishes, import_pieces

@@ -91,7 +91,7 @@ def row(
     say(_row_in_words(changed.piece, name, formatter))
     for other, which in changed.followed:
         say(f"laced to it, and so with as many holes now: {which} of {other}")
-    for warning in changed.piece.warnings():
+    for warning in changed.piece.warnings(changed.job.units):
         say(f"look at it again: {warning}")
     say(f"Written: {out or job}")
 

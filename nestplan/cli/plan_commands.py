@@ -229,10 +229,10 @@ def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:
         for line in (*figures_in_words(plan, job), mates_sentence(plan, job, formatter)):
             if line:
                 say(line)
-    for line in unplaced_in_words(plan):
+    for line in unplaced_in_words(plan, job):
         say(line, err=as_json)
     for piece in (piece for article in job.articles for piece in article.pieces):
-        for warning in piece.warnings():
+        for warning in piece.warnings(job.units):
             say(f"Look at it again: {warning}", err=as_json)
     for warning in far_mate_warnings(plan, job, formatter):
         say(f"Look at it again: {warning}", err=as_json)

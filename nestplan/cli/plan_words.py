@@ -8,6 +8,7 @@ from typing import Literal
 from nestplan.geometry.units import show_area, show_length
 from nestplan.model import Job, Plan
 from nestplan.model.plan import Figures
+from nestplan.sheets.unplaced_words import unplaced_rows
 
 __all__ = ["counted", "figures_in_words", "money_in_words", "unplaced_in_words"]
 
@@ -25,7 +26,7 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
     area: Literal["dm2", "ft2"] = "ft2" if job.units == "in" else "dm2"
     for sets in figures.sets:
         bound = "" if sets.bound >= sets.asked else f"; no plan can give more than {sets.bound}"
-        yield f"{sets.article}: {sets.whole} of {sets.asked} sets{bound}"
+        yield f"{sets.article}: {sets.whole} of {counted(sets.asked, 'set')}{bound}"
     yield (
         f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {counted(len(plan.hides), 'hide')}; "
         f"{figures.net_yield:.1%} of the leather used in finished pieces, {figures.cut_yield:.1%} in cut shapes"
@@ -63,9 +64,7 @@ def _money(amount: float, a_set: float | None, currency: str) -> str:
     return f"{f'{amount:.2f} {currency}'.rstrip()}{each}"
 
 
-def unplaced_in_words(plan: Plan) -> Iterator[str]:
-    """What has no place and why, a line each."""
-    for missing in plan.unplaced:
-        name = missing.piece or missing.strip
-        change = f" {missing.change}" if missing.change else ""
-        yield f"Not placed: {missing.count} × {name} ({missing.layer}): {missing.why}{change}"
+def unplaced_in_words(plan: Plan, job: Job) -> Iterator[str]:
+    """What has no place and why, a line each; left and right of a pair in one where the reason is the same."""
+    for row in unplaced_rows(plan.unplaced, job):
+        yield f"Not placed: {row.count} {row.name} ({row.layer}): {row.why} {row.change}".rstrip()

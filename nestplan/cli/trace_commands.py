@@ -93,7 +93,11 @@ def trace(
     ),
     replace: bool = typer.Option(False, "--replace", help="Write over a hide file that is there."),
 ) -> None:
-    """Make a hide file from a photograph with a reference of known size in it, or from a drawing."""
+    """Make a hide file from a photograph with a reference of known size in it, or from a drawing.
+
+    A CSV file of points has the columns x and y, and a third with the name of the ring where there are several (the
+    outline, then its holes); a head such as x_mm,y_mm or x_in,y_in says the unit.
+    """
     from nestplan.cli.option_values import area_of_mark, require_new_file
     from nestplan.geometry.units import read_thickness_range
     from nestplan.tasks.importing import DrawingOptions, write_traced_hide

@@ -151,7 +151,7 @@ def shopping_list(job: Job) -> ShoppingList:
     warnings = [
         *(warning for each in stacks for warning in each.warnings),
         *_unknown_stacks(job, pieces),
-        *(warning for piece in pieces for warning in piece.warnings()),
+        *(warning for piece in pieces for warning in piece.warnings(job.units)),
         *(warning for piece in pieces for warning in _holes_that_touch(piece)),
         *(
             f"There is a price for '{name}', but the job needs nothing of that name."

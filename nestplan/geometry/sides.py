@@ -31,13 +31,14 @@ _UPRIGHT = 0.05
 @dataclass(frozen=True)
 class Sides:
     """The points of a ring that are its four corners, by their numbers. Two are the same where a side is but a point,
-    as the top of a triangle is."""
+    as the top of a triangle is. `rounded`: none of them ends a long straight edge, as in a round piece."""
 
     count: int
     bottom_left: int
     bottom_right: int
     top_right: int
     top_left: int
+    rounded: bool = False
 
     def points(self, side: SideName) -> npt.NDArray[np.int64]:
         """The numbers of the points of a side, from corner to corner, counter-clockwise."""
@@ -87,7 +88,8 @@ def sides_of(ring: Ring) -> Sides:
         ]
         from_first = [(corner - corners[0]) % len(ring) for corner in corners]
         corners = [(corners[0] + step) % len(ring) for step in sorted(from_first)]
-    return Sides(len(ring), *corners)
+    first, second, third, fourth = corners
+    return Sides(len(ring), first, second, third, fourth, preferred.keys().isdisjoint(corners))
 
 
 def crossings(ring: Ring, axis: int, value: float, other: int) -> npt.NDArray[np.float64]:

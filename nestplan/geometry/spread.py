@@ -1,7 +1,8 @@
 """A panel made wider or longer by leather put in along lines across it, as a pattern is cut apart and spread.
 
 Opposite sides are moved apart as they are, so what is joined along them keeps its length. Straight edges stay straight,
-curves smooth: what is put in along a line is spread smoothly over a band about it. Rings are (n, 2) float64, mm.
+curves smooth: what is put in along a line is spread smoothly over a band about it. A round piece, which has no straight
+edges to keep, is spread evenly. Rings are (n, 2) float64, mm.
 """
 
 from __future__ import annotations
@@ -82,7 +83,7 @@ class SpreadRing:
         self.drawn = ring
         self._spreads = (width, length)
         self.sides: Sides = sides_of(ring)
-        self._by_place = False
+        self._by_place = self.sides.rounded
         moved = self._moved()
         if not self._as_asked(moved):
             # A shape without real sides, such as a star: every point by its place alone keeps it whole.
@@ -108,7 +109,7 @@ class SpreadRing:
         spread, values = self._spreads[axis], self.drawn[:, axis]
         low, high, between = _SIDES_ACROSS[axis]
         if self._by_place or not self.sides.apart(low, high):
-            shares = spread.share((values - values.min()) / np.ptp(values))
+            shares = self._share(axis, (values - values.min()) / np.ptp(values))
             return np.asarray(spread.amount * (shares - 0.5))
         shares = np.zeros(len(values))
         for side in between:
@@ -121,11 +122,17 @@ class SpreadRing:
         shares[self.sides.points(high)] = 1.0
         return np.asarray(spread.amount * (shares - 0.5))
 
+    def _share(self, axis: int, places: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """The share of the amount that lies before each of `places`; a round piece is spread evenly."""
+        return (
+            np.asarray(places, dtype=np.float64) if self.sides.rounded else self._spreads[axis].share(places)
+        )
+
     def inside(self, at: npt.ArrayLike) -> npt.NDArray[np.float64]:
         """Where a spot (2,) inside the drawn ring comes to lie: its share of the way across counts, both ways."""
         spot = np.asarray(at, dtype=np.float64)
         shift = [
-            spread.amount * (float(spread.share(self._share_across(spot, axis))) - 0.5)
+            spread.amount * (float(self._share(axis, self._share_across(spot, axis))) - 0.5)
             for axis, spread in enumerate(self._spreads)
         ]
         return np.asarray(spot + shift + self._back)

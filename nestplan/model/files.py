@@ -23,6 +23,7 @@ from nestplan.model.job import Job
 from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
+from nestplan.model.point_units import points_in_inches, points_in_mm
 from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
 from nestplan.storage import read_regular_file, write_atomically
 
@@ -61,6 +62,7 @@ _KINDS: dict[type[Hide] | type[Job] | type[Plan], str] = {Hide: "hide", Job: "jo
 class _Head(msgspec.Struct):
     nestplan: int | None = None
     kind: str | None = None
+    points: Any = None
 
 
 def read_hide(path: str | os.PathLike[str]) -> Hide:
@@ -122,7 +124,8 @@ def to_text(document: Hide | Job | Plan) -> str:
     """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
     # What a document is and what a plan aims at are said even where they are the usual ones.
     said = {name: getattr(document, name) for name in ("nestplan", "kind", "goal") if hasattr(document, name)}
-    said |= msgspec.to_builtins(document, enc_hook=encode_value)
+    written = msgspec.to_builtins(document, enc_hook=encode_value)
+    said |= points_in_inches(written) if isinstance(document, Job) and document.points == "in" else written
     ordered = {name: said[name] for name in document.__struct_fields__ if name in said}
     text = msgspec.json.format(msgspec.json.encode(_rounded(ordered)), indent=2).decode()
     return (
@@ -153,7 +156,8 @@ def content_hash(document: Hide | Job | Plan) -> str:
     if isinstance(document, Hide) and document.used:
         document = msgspec.structs.replace(document, used="")
     # Read back first, so that a record built in code with whole numbers hashes as the one read from its file.
-    read = msgspec.json.decode(to_text(document), type=type(document), dec_hook=decode_value)
+    content = _with_points_in_mm(to_text(document).encode(), getattr(document, "points", "mm"))
+    read = msgspec.json.decode(content, type=type(document), dec_hook=decode_value)
     return hashlib.sha256(msgspec.json.encode(_rounded(_without_defaults(read)), order="sorted")).hexdigest()
 
 
@@ -263,6 +267,7 @@ def _read(path: Path, kind: type[Document]) -> Document:
             mend="Read it with a newer nestplan.",
         )
     try:
+        content = _with_points_in_mm(content, head.points if kind is Job else "mm")
         return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
     except msgspec.DecodeError as error:
         raise _translated(error, path, content, kind) from error
@@ -270,6 +275,11 @@ def _read(path: Path, kind: type[Document]) -> Document:
         raise error.within(file=str(path)) from error
     except RecursionError as error:
         raise _nested_too_deeply(path) from error
+
+
+def _with_points_in_mm(content: bytes, points: object) -> bytes:
+    """The text of a document with its points in mm, where it says that they are in inches."""
+    return msgspec.json.encode(points_in_mm(msgspec.json.decode(content))) if points == "in" else content
 
 
 def _nested_too_deeply(path: Path) -> InputError:

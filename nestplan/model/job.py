@@ -203,6 +203,9 @@ class Job(Record, frozen=True, kw_only=True):
     near are warned of when they lie farther apart than `mates_limit` (mm), from edge to edge
     of what is cut. The largest offcut of a hide counts twice in this. Both are ours.
 
+    `units` is the unit in which everything is shown. `points` is the unit of every point in the file (`[x, y]`:
+    outlines, holes, marks, ends of rows), whatever `units` says; lengths that are plain numbers are mm in any case.
+
     `gap` (mm) is left between cut shapes for the knife; no published figure was found, so the default of
     1.5 mm is ours and can be changed. `strip_gap` is left between strips cut side by side: 0, they share
     the cut. `useful_width` (mm) is the least width at which what is left counts as an offcut.
@@ -220,6 +223,7 @@ class Job(Record, frozen=True, kw_only=True):
     mates_limit: Length = 500.0
     permissions: Permissions = Permissions()
     units: Literal["mm", "in"] = "mm"
+    points: Literal["mm", "in"] = "mm"
     machine_limit: Thickness | None = None
     supplies: Supplies = Supplies()
     note: str = ""

@@ -55,16 +55,18 @@ _MOST_TIMES = 1_000
 
 
 class LacedRow(Record, frozen=True, kw_only=True):
-    """A row of a piece that is laced; `skip` names holes that the lace leaves out, counted from 1 at its start."""
+    """A row of a piece that is laced; `skip` names holes that the lace leaves out, counted from 1 at its start. It is
+    laced from its start to its end, or `backward`."""
 
     piece: Name
     row: Name
     skip: tuple[int, ...] = ()
+    backward: bool = False
 
 
 class LacedJoin(Record, frozen=True, kw_only=True):
-    """Two edges laced together, hole by hole from the start of both rows. `rows` names the two; a single row of a pair
-    is laced to the same row of its mate.
+    """Two edges laced together, hole by hole from the start of both rows (of one laced `backward`, from its end).
+    `rows` names the two; a single row of a pair is laced to the same row of its mate.
 
     The edges stand `gap` apart when worn, `closed` apart at the least and `widest` at the most (left out: as worn);
     with `spread` the gap is so much wider at the last pair than at the first. The lace goes by `path`; `finish` says
@@ -281,7 +283,7 @@ def worked_join(
     owners = (pieces[both[0].piece], pieces[both[1].piece])
     every = [_along(pieces, laced) for laced in both]
     kept = [
-        [hole for hole in range(len(along)) if hole + 1 not in laced.skip]
+        [hole for hole in _order(laced, len(along)) if hole + 1 not in laced.skip]
         for laced, along in zip(both, every, strict=True)
     ]
     left, right = (along[holes] for along, holes in zip(every, kept, strict=True))
@@ -378,10 +380,15 @@ def _need_match(pieces: Mapping[str, Piece], join: LacedJoin, place: str) -> Non
 
 
 def _along(pieces: Mapping[str, Piece], laced: LacedRow) -> Points:
-    """Places (n,) of all holes of a row along it, mm."""
+    """Places (n,) of all holes of a row along it, mm, from where it is laced on."""
     spots = np.array([mark.at for mark in _marks(pieces, laced, "")])
     found: Points = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(spots, axis=0).T))))
-    return found
+    return found[-1] - found if laced.backward else found
+
+
+def _order(laced: LacedRow, count: int) -> range:
+    """The holes of a row, numbered from 0, in the order in which they are laced."""
+    return range(count - 1, -1, -1) if laced.backward else range(count)
 
 
 def _insets(piece: Piece, marks: Sequence[Mark]) -> Points:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
@@ -11,6 +12,7 @@ import numpy as np
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import area, offset_outward
+from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.marks import Mark, Opening, When
 from nestplan.model.values import (
@@ -334,8 +336,9 @@ class Piece(Record, frozen=True, kw_only=True):
         """The parts that ask for more in this layer."""
         return tuple(part for part in self.parts if not part.layers or layer in part.layers)
 
-    def warnings(self) -> tuple[str, ...]:
-        """What a maker should look at again; nothing here is refused. A row is told of once.
+    def warnings(self, units: Literal["mm", "in"] = "mm") -> tuple[str, ...]:
+        """What a maker should look at again, in mm or inches; nothing here is refused. What holds of several marks
+        alike, or of a row, is told of once.
 
         A slit stays inside the edge. A punched hole has its centre at least 5/3 of its diameter from the
         edge: 5/8 in for a 3/8 in grommet hole. Between two holes of a row there is half a hole of leather or more.
@@ -344,47 +347,82 @@ class Piece(Record, frozen=True, kw_only=True):
         from shapely.geometry import LinearRing
 
         edge = LinearRing(self.ring)
-        found = [warning for mark in self.marks for warning in _mark_warnings(self.name, mark, edge)]
+        alike: dict[tuple[str, float | None], list[Mark]] = {}
+        for mark in self.marks:
+            alike.setdefault((mark.do, mark.size), []).append(mark)
+        found = [
+            warning for marks in alike.values() for warning in _mark_warnings(self.name, marks, edge, units)
+        ]
         for row, marks in zip(self.rows, self.marks_of_rows, strict=True):
-            found += _row_warnings(self.name, row, marks, edge)
+            found += _row_warnings(self.name, row, marks, edge, units)
         return tuple(found)
 
 
-def _mark_warnings(piece: str, mark: Mark, edge: shapely.LinearRing) -> list[str]:
-    """What is to be looked at again of a mark that stands by itself."""
-    x, y = mark.at
-    if _leaves(mark, edge):
-        return [f"{piece}: the slit of {mark.size:.1f} mm at ({x:.1f}, {y:.1f}) runs through the edge."]
-    distance, wanted = _centre_to_edge(mark, edge), _usual_distance(mark)
-    if distance >= wanted - 1e-6:
-        return []
-    return [
-        f"{piece}: the {mark.size:.1f} mm hole at ({x:.1f}, {y:.1f}) has its centre {distance:.1f} mm from the edge; "
-        f"at least {wanted:.1f} mm is usual."
-    ]
+def _mark_warnings(
+    piece: str, marks: Sequence[Mark], edge: shapely.LinearRing, units: Literal["mm", "in"]
+) -> list[str]:
+    """What is to be looked at again of marks of one kind and size that stand by themselves."""
+    found = []
+    size = _shown(marks[0].size or 0.0, units)
+    leaving = [mark for mark in marks if _leaves(mark, edge)]
+    if leaving:
+        many = f"{len(leaving)} slits of {size}, one of them" if len(leaving) > 1 else f"the slit of {size}"
+        run = "run" if len(leaving) > 1 else "runs"
+        found.append(
+            f"{piece}: {many} at {_place(leaving[0], units)}{',' * (len(leaving) > 1)} {run} through the edge."
+        )
+    wanted = _usual_distance(marks[0])
+    near = [mark for mark in marks if _centre_to_edge(mark, edge) < wanted - 1e-6]
+    if near:
+        nearest = min(near, key=lambda mark: _centre_to_edge(mark, edge))
+        distance = _shown(_centre_to_edge(nearest, edge), units)
+        usual = f"at least {_shown(wanted, units)} is usual"
+        if len(near) == 1:
+            told = f"the {size} hole at {_place(nearest, units)} has its centre {distance} from the edge; {usual}."
+        else:
+            told = (
+                f"{len(near)} holes of {size} have their centre nearer to the edge than is usual, the nearest, at "
+                f"{_place(nearest, units)}, {distance}; {usual}."
+            )
+        found.append(f"{piece}: {told}")
+    return found
 
 
-def _row_warnings(piece: str, row: Row, marks: tuple[Mark, ...], edge: shapely.LinearRing) -> list[str]:
+def _place(mark: Mark, units: Literal["mm", "in"]) -> str:
+    """Where a mark is, in the unit of the job."""
+    x, y = (_shown(value, units).rsplit(" ", 1)[0] for value in mark.at)
+    return f"({x}, {y})"
+
+
+def _shown(mm: float, units: Literal["mm", "in"]) -> str:
+    """A small length with its unit: tenths of a millimetre, or hundredths of an inch."""
+    return f"{mm / MM_PER_INCH:.2f} in" if units == "in" else f"{mm:.1f} mm"
+
+
+def _row_warnings(
+    piece: str, row: Row, marks: tuple[Mark, ...], edge: shapely.LinearRing, units: Literal["mm", "in"]
+) -> list[str]:
     """What is to be looked at again of a row, each thing once."""
     found = []
+    size = _shown(row.size or 0.0, units)
     leaving = sum(_leaves(mark, edge) for mark in marks)
     if leaving:
-        found.append(f"{leaving} of {len(marks)} slits of {row.size:.1f} mm run through the edge.")
+        found.append(f"{leaving} of {len(marks)} slits of {size} run through the edge.")
     wanted = _usual_distance(marks[0])
     distances = [_centre_to_edge(mark, edge) for mark in marks] if wanted else []
     near = sum(distance < wanted - 1e-6 for distance in distances)
     if near:
         found.append(
-            f"{near} of {len(marks)} holes of {row.size:.1f} mm have their centre nearer to the edge than is usual, "
-            f"down to {min(distances):.1f} mm; at least {wanted:.1f} mm is usual."
+            f"{near} of {len(marks)} holes of {size} have their centre nearer to the edge than is usual, "
+            f"down to {_shown(min(distances), units)}; at least {_shown(wanted, units)} is usual."
         )
     between = _least_between(marks)
     if between <= 0.0:
         found.append(f"the {'slits' if row.kind.symbol == 'bar' else 'holes'} run into each other.")
     elif row.kind.symbol == "circle" and between < (row.size or 0.0) / 2.0 - 1e-6:
         found.append(
-            f"only {between:.1f} mm of leather is left between two holes of {row.size:.1f} mm; half a hole is usual "
-            "at least."
+            f"only {_shown(between, units)} of leather is left between two holes of {size}; half a hole is usual at "
+            "least."
         )
     return [f"{piece}, row '{row.name}': {each}" for each in found]
 

@@ -94,7 +94,10 @@ LEAST_LENGTH = 0.01
 
 _MOST_THICKNESS = 1000.0
 
-Point = Annotated[tuple[float, float], msgspec.Meta(description="x and y in mm, plain numbers")]
+Point = Annotated[
+    tuple[float, float],
+    msgspec.Meta(description='x and y, plain numbers: mm, or inches in a job whose points are "in"'),
+]
 Points = tuple[Point, ...]
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
 GoalName = Annotated[str, msgspec.Meta(extra_json_schema={"registry": "goals"})]

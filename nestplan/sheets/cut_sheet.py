@@ -11,7 +11,7 @@ from pathlib import Path
 
 from nestplan.drawing.booklet_builder import SMALL_SIZE, TITLE_SIZE, BookletBuilder, Column
 from nestplan.drawing.pages import Booklet, paper_named
-from nestplan.model import Figures, Hide, Job, Plan, Unplaced
+from nestplan.model import Figures, Hide, Job, Plan
 from nestplan.model.layer_work import work_at_table, work_drawn_for_later
 from nestplan.sheets import cautions
 from nestplan.sheets.cutting_order import CuttingStep, cutting_steps
@@ -21,6 +21,7 @@ from nestplan.sheets.hide_pages import add_hide
 from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
 from nestplan.sheets.tape_positions import tape_frame
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter, money, share
+from nestplan.sheets.unplaced_words import UnplacedRow, unplaced_rows
 from nestplan.sheets.work_words import lines_of_work
 
 __all__ = [
@@ -91,7 +92,7 @@ def _overview(
         booklet.paragraph(mates)
     booklet.bullets(far_mate_warnings(plan, job, formatter))
     if plan.unplaced:
-        add_unplaced(booklet, plan.unplaced)
+        add_unplaced(booklet, unplaced_rows(plan.unplaced, job))
     booklet.heading("Before the first cut")
     booklet.bullets(
         (
@@ -189,20 +190,12 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
     booklet.paragraph(words)
 
 
-def add_unplaced(booklet: BookletBuilder, unplaced: Sequence[Unplaced]) -> None:
+def add_unplaced(booklet: BookletBuilder, unplaced: Sequence[UnplacedRow]) -> None:
     """What has no place, why, and the least change that would let it in."""
     booklet.heading("Not placed")
-    rows = [
-        [
-            str(missing.count),
-            f"{missing.piece or missing.strip} ({missing.layer})",
-            missing.why,
-            missing.change or "–",
-        ]
-        for missing in unplaced
-    ]
+    rows = [[row.count, f"{row.name} ({row.layer})", row.why, row.change or "–"] for row in unplaced]
     columns = (
-        Column("count", 12.0, "right"),
+        Column("how many", 26.0),
         Column("what", 50.0),
         Column("why", 90.0),
         Column("what would let it in", 80.0),

@@ -58,6 +58,8 @@ def join_words(article: Article, worked: WorkedJoin, formatter: UnitFormatter) -
     one, other = (piece.name for piece in worked.pieces)
     between = f"{one} to its mate" if len(join.rows) == 1 else f"{one} to {other}"
     times = f", {join.count} times in a set" if join.count > 1 else ""
+    if join.rows[-1].backward != join.rows[0].backward:
+        between += " (its last hole first)"
     gaps = [f"{formatter.length(join.closed)} closed"] if join.closed < join.gap else []
     gaps.append(f"{formatter.length(join.gap)} as worn")
     if join.widest_gap > join.gap:

@@ -26,6 +26,7 @@ __all__ = [
     "SPOTS",
     "LaceWish",
     "RowChange",
+    "facing_rows",
     "line_across",
     "put_around",
     "put_laced",
@@ -91,6 +92,21 @@ def line_across(piece: Piece) -> Points:
     return ((round(left, 2), round(y, 2)), (round(right, 2), round(y, 2)))
 
 
+def facing_rows(article: Article, one: LacedRow, other: LacedRow) -> tuple[LacedRow, LacedRow]:
+    """Two rows to be laced to each other, the second backward where it runs the other way on its drawing, so that
+    what is drawn above is laced to what is drawn above. Rows that are not there are left as they are."""
+    directions = []
+    for laced in (one, other):
+        piece = next((each for each in article.pieces if each.name == laced.piece), None)
+        names = [row.name for row in piece.rows] if piece is not None else []
+        if piece is None or laced.row not in names:
+            return one, other
+        marks = piece.marks_of_rows[names.index(laced.row)]
+        directions.append(np.subtract(marks[-1].at, marks[0].at))
+    against = float(directions[0] @ directions[1]) < 0.0
+    return one, msgspec.structs.replace(other, backward=against != one.backward)
+
+
 def put_around(file: Path, pieces: Sequence[str], *, out: Path | None = None) -> Job:
     """Let pieces of the job in `file` count to the measure round its wearer, each by its line across.
 
@@ -153,6 +169,8 @@ def put_laced(
     job = read_job(file)
     article = _article_for(job, name, given)
     old = _laced(article, name)
+    if not edge and len(given.get("rows", ())) == 2:
+        given = dict(given) | {"rows": facing_rows(article, *given["rows"])}
     kind = type(old) if old is not None else (LacedEdge if edge else LacedJoin)
     if old is None:
         _need_rows(name, given, edge)

@@ -64,7 +64,10 @@ def test_path_ends_rows_and_left_out_holes_are_changed(window):
     typed(part.name, "sides")
     typed(part.skip_one, "2, 4")
     assert joins(window)[1].rows[0].skip == (), "the other row has more holes then"
-    assert part.skip_one.value is None
+    assert "3 holes in 'front' and 5 in 'back'" in part.skip_one.fault
+    typed(part.skip_other, "1, 5")
+    assert [row.skip for row in joins(window)[1].rows] == [(2, 4), (1, 5)]
+    assert part.skip_one.fault == ""
     typed(part.tail, "120 mm")
     typed(part.count, "3")
     join = joins(window)[1]
@@ -74,6 +77,7 @@ def test_path_ends_rows_and_left_out_holes_are_changed(window):
     typed(part.skip_one, "2, 5")
     assert joins(window)[0].rows[0].skip == (2, 5)
     typed(part.skip_one, "two")
+    assert "by their numbers" in part.skip_one.fault
     assert joins(window)[0].rows[0].skip == (2, 5)
 
 
@@ -124,7 +128,13 @@ def test_two_single_pieces_with_as_many_holes_are_laced_to_each_other(window):
     other = msgspec.structs.replace(EDGE, start=(0.0, 60.0), end=(0.0, 0.0))
     part = open_article(window, job(panel(rows=(EDGE,)), panel("other", rows=(other,))))
     part.add_join.click()
-    assert [row.piece for row in joins(window)[0].rows] == ["panel", "other"]
+    assert [(row.piece, row.backward) for row in joins(window)[0].rows] == [("panel", False), ("other", True)]
+    assert part.backward.isChecked()
+    part.backward.click()
+    assert not joins(window)[0].rows[1].backward
+    typed(part.skip_one, "2")
+    typed(part.skip_other, "3")
+    assert [(row.skip, row.backward) for row in joins(window)[0].rows] == [((2,), False), ((3,), False)]
 
 
 def test_a_name_that_is_taken_is_refused_in_the_field(window):

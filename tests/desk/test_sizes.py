@@ -162,6 +162,7 @@ def test_a_laced_belt_is_made_in_two_sizes(window):
     dialog = open_sizes(window, laced_job())
     give(dialog.sizes.cellWidget(0, 0), "M")
     give(dialog.sizes.cellWidget(1, 2), "48")
+    assert "L fits" in dialog.told.text()
     dialog.make.click()
     job = window.document.contents.job
     assert [article.name for article in job.articles] == ["belt M", "belt L"]

@@ -31,7 +31,7 @@ def panel(
 ) -> Piece:
     """A panel whose slanting sides are both `length` long, its lower edge a wave."""
     left, right = (math.radians(slant) for slant in slants)
-    points = np.linspace(0.0, 1.0, 25)[1:-1]
+    points = np.linspace(0.0, 1.0, 11)[1:-1]
     lower = [(width * share, -wave * math.sin(math.pi * share) ** 2) for share in points]
     outline = (
         (0.0, 0.0),

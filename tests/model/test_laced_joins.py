@@ -110,6 +110,21 @@ def test_rows_of_unlike_length_meet_in_their_middles() -> None:
     np.testing.assert_allclose(worked.along[1], 7.0 + 14.0 * np.arange(5), atol=1e-3)
 
 
+def test_a_row_laced_backward_begins_at_its_last_hole() -> None:
+    job = laced_job()
+    front, back = job.articles[0].laced_joins[1].rows
+    rows = (front, msgspec.structs.replace(back, skip=(2,), backward=True))
+    joins = (msgspec.structs.replace(job.articles[0].laced_joins[1], rows=rows),)
+    rows = (msgspec.structs.replace(front, skip=(4,)), rows[1])
+    joins = (msgspec.structs.replace(joins[0], rows=rows),)
+    article = msgspec.structs.replace(job.articles[0], laced_joins=joins, strips=())
+    (worked,) = job.worked_joins(article)
+    assert worked.numbers == ((1, 2, 3, 5), (5, 4, 3, 1))
+    np.testing.assert_allclose(worked.along[0], [0, 17.5, 35, 70], atol=1e-3)
+    np.testing.assert_allclose(worked.along[1], [0, 17.5, 35, 70], atol=1e-3)
+    np.testing.assert_allclose(worked.skipped[1], [52.5], atol=1e-3)
+
+
 def test_the_wearer_s_range_runs_from_closed_to_widest() -> None:
     """Hand count: two fronts of 140 and a back of 200 are 480; one join of 10, 30, 50 and two of 0."""
     found = laced_job(widest=50.0).articles[0].wearer_range

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from nestplan.errors import InputError
@@ -13,6 +14,7 @@ from nestplan.model.laced_joins import LacedRow
 from nestplan.model.piece import Piece, Strip
 from nestplan.tasks.laced_work import (
     LaceWish,
+    facing_rows,
     line_across,
     put_around,
     put_laced,
@@ -131,3 +133,16 @@ def test_a_line_across_runs_from_edge_to_edge_at_half_height(laced: Path) -> Non
     assert job.articles[0].wearer_range == laced_job().articles[0].wearer_range
     with pytest.raises(InputError, match="No piece is called 'sleeve'"):
         put_around(laced, ("sleeve",))
+
+
+def test_rows_that_run_against_each_other_are_laced_the_same_way_up(laced: Path) -> None:
+    article = laced_job().articles[0]
+    side, left = LacedRow(piece="front", row="side edge"), LacedRow(piece="back", row="left edge")
+    assert facing_rows(article, side, left) == (side, left)
+    down = msgspec.structs.replace(
+        article.pieces[1].rows[0], start=(0.0, 90.0), end=(0.0, 0.0), clockwise=False
+    )
+    put_row(laced, "back", "left edge", {"start": down.start, "end": down.end, "clockwise": False})
+    _, changed = put_laced(laced, "sides", {"rows": (side, left)})
+    assert [row.backward for row in changed.laced_joins[-1].rows] == [False, True]
+    assert facing_rows(article, side, LacedRow(piece="back", row="none"))[1].row == "none"

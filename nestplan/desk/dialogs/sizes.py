@@ -26,6 +26,8 @@ from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 from nestplan.model.job import Article, Job
 from nestplan.model.sizes import Measure, Size, Sizes, measure_named
+from nestplan.sheets.size_words import fits_words
+from nestplan.sheets.unit_formatting import UnitFormatter
 from nestplan.tasks.article_sizes import SizedJob, SizesWish, with_sizes
 
 __all__ = ["SizesDialog"]
@@ -261,13 +263,21 @@ class SizesDialog(QDialog):
             return
         self.fault.hide()
         self.preview.show_sizes((sized.drawn, *(each.article for each in sized.made)))
+        self.told.setText(self._words(sized))
+        then(sized)
+
+    def _words(self, sized: SizedJob) -> str:
+        """What each size fits, and how well the edges that meet do meet."""
+        formatter = UnitFormatter(self._settings.unit)
+        articles = (sized.drawn, *(each.article for each in sized.made))
+        fits = [(article.size or article.name, fits_words(article, formatter)) for article in articles]
         gap = sized.widest_seam_gap
-        self.told.setText(
+        seams = (
             "No edges that meet are named, so none were compared."
             if gap is None
             else f"Edges that meet differ by at most {self._settings.length(gap)} in any size."
         )
-        then(sized)
+        return "\n".join([*(f"{name} {words}." for name, words in fits if words), seams])
 
 
 def _next_name(sizes: list[tuple[Size, int]]) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QLabel, QListWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QLabel, QListWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -26,6 +26,7 @@ from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.settings import Settings
 from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import Picture, moved
+from nestplan.errors import NestplanError
 from nestplan.model.job import Article, Job
 from nestplan.model.laced_joins import LacedEdge, LacedJoin, LacedRow
 from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
@@ -33,7 +34,7 @@ from nestplan.model.piece import Strip
 from nestplan.sheets.lacing_blocks import edge_words, join_words, range_words
 from nestplan.sheets.lacing_diagram import draw_edge, draw_join
 from nestplan.sheets.unit_formatting import UnitFormatter
-from nestplan.tasks.laced_work import LaceWish, with_laced, without_laced
+from nestplan.tasks.laced_work import LaceWish, facing_rows, with_laced, without_laced
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["LacingPart"]
@@ -77,12 +78,14 @@ class LacingPart(QWidget):
         self.name = text_field(tip="What it is called, such as front")
         self.one = Choice({}, tip="The row that is laced, drawn at the left")
         self.other = Choice({}, tip="The row it is laced to, drawn at the right")
-        self.skip_one = text_field(
-            optional=True, hint="none", tip="Holes of the first row that are left out: 3, 5"
+        self.skip_one, self.skip_other = (
+            Field(
+                _numbers, _numbers_words, optional=True, hint="none", tip=f"Left out of the {which} row: 3, 5"
+            )
+            for which in ("first", "second")
         )
-        self.skip_other = text_field(
-            optional=True, hint="none", tip="Holes of the second row that are left out: 3, 5"
-        )
+        self.backward = QCheckBox("The other from its last hole on")
+        self.backward.setToolTip("Laced against the way its holes are numbered")
         self.path = Choice({path.name: path.name for path in LACE_PATHS}, tip="How the lace goes")
         self.stitch = Choice(
             {stitch.name: stitch.name for stitch in EDGE_STITCHES}, tip="How the edge is laced"
@@ -109,9 +112,9 @@ class LacingPart(QWidget):
     def _connect(self) -> None:
         self.name.edited.connect(self._rename)
         for choice in (self.one, self.other):
-            choice.edited.connect(lambda _: self._put_rows())
+            choice.edited.connect(lambda _: self._put_rows(facing=True))
         for field in (self.skip_one, self.skip_other):
-            field.edited.connect(lambda _: self._put_rows())
+            field.edited.connect(lambda _, field=field: self._put_skipped(field))
         fields: tuple[tuple[str, Field | Choice], ...] = (
             ("gap", self.gap),
             ("closed", self.closed),
@@ -125,6 +128,7 @@ class LacingPart(QWidget):
         )
         for name, one in fields:
             one.edited.connect(lambda value, name=name: self._put(**{name: value}))
+        self.backward.clicked.connect(lambda _: self._put_rows())
         self.lace_width.edited.connect(lambda _: self._put_lace())
         self.lace_layer.edited.connect(lambda _: self._put_lace())
 
@@ -141,18 +145,18 @@ class LacingPart(QWidget):
         inner.addWidget(self.words)
         inner.addWidget(self.picture)
         self._of_join, self._of_edge = QWidget(), QWidget()
-        self._of_join.setLayout(
-            form(
-                ("To", self.other),
-                ("Left out", self.skip_one),
-                ("… of the other", self.skip_other),
-                ("Path", self.path),
-                ("Gap as worn", self.gap),
-                ("… closed", self.closed),
-                ("… at the widest", self.widest),
-                ("Wider at the end", self.spread),
-            )
+        of_join = form(
+            ("To", self.other),
+            ("Left out", self.skip_one),
+            ("… of the other", self.skip_other),
+            ("Path", self.path),
+            ("Gap as worn", self.gap),
+            ("… closed", self.closed),
+            ("… at the widest", self.widest),
+            ("Wider at the end", self.spread),
         )
+        of_join.insertRow(2, self.backward)
+        self._of_join.setLayout(of_join)
         self._of_edge.setLayout(form(("Stitch", self.stitch)))
         for part in (self._of_join, self._of_edge):
             layout = part.layout()
@@ -244,9 +248,11 @@ class LacingPart(QWidget):
         self.other.set_words({_MATE: "its mate"} | rows)
         mate = len(join.rows) == 1
         self.other.set_value(_MATE if mate else f"{other.piece}\n{other.row}")
-        self.skip_one.set_value(_numbers_words(one.skip))
-        self.skip_other.set_value(None if mate else _numbers_words(other.skip))
+        self.skip_one.set_value(one.skip or None)
+        self.skip_other.set_value(None if mate else other.skip or None)
         self.skip_other.setEnabled(not mate)
+        self.backward.setEnabled(not mate)
+        self.backward.setChecked(not mate and other.backward)
         self.path.set_value(join.path)
         self.gap.set_value(join.gap)
         self.closed.set_value(join.closed)
@@ -286,24 +292,40 @@ class LacingPart(QWidget):
         self._editor.attempt(change)
         self._show()
 
-    def _put_rows(self) -> None:
-        laced = self._selected
-        if isinstance(laced, LacedEdge):
+    def _put_rows(self, *, facing: bool = False) -> None:
+        """Lace the rows that are chosen; `facing`: the second so that both are laced the same way up."""
+        if isinstance(self._selected, LacedEdge):
             piece, row = self.one.value.split("\n")
             self._put(piece=piece, row=row)
             return
-        try:
-            skips = [_numbers(field.value) for field in (self.skip_one, self.skip_other)]
-        except ValueError:
-            self._editor.notified.emit("Give the holes that are left out by their numbers, such as 3, 5.")
-            self._show()
+        rows, article = self._chosen_rows(), self._shown
+        if facing and len(rows) == 2 and article is not None:
+            rows = facing_rows(article, *rows)
+        self._put(rows=rows)
+
+    def _put_skipped(self, field: Field) -> None:
+        """Leave holes out. While they do not match, the field says why and the other can be filled in too."""
+        laced, article, job = self._selected, self._shown, self._document.contents.job
+        if not isinstance(laced, LacedJoin) or article is None or job is None:
             return
-        rows = []
-        for key, skip in zip((self.one.value, self.other.value), skips, strict=True):
+        try:
+            changed = msgspec.structs.replace(laced, rows=self._chosen_rows())
+            after = with_laced(job, article.name, laced.name, changed)
+        except NestplanError as error:
+            field.refuse(error.what)
+            return
+        self._document.edit_job("Leave holes out", after)
+        self._show()
+
+    def _chosen_rows(self) -> tuple[LacedRow, ...]:
+        """The rows of a join as they are chosen, the second as the box says."""
+        rows: list[LacedRow] = []
+        for key, skip in ((self.one.value, self.skip_one.value), (self.other.value, self.skip_other.value)):
             if key != _MATE:
                 piece, row = key.split("\n")
-                rows.append(LacedRow(piece=piece, row=row, skip=skip))
-        self._put(rows=tuple(rows))
+                backward = len(rows) == 1 and self.backward.isChecked()
+                rows.append(LacedRow(piece=piece, row=row, skip=skip or (), backward=backward))
+        return tuple(rows)
 
     def _put_lace(self) -> None:
         laced, article, job = self._selected, self._shown, self._document.contents.job
@@ -344,7 +366,8 @@ class LacingPart(QWidget):
             self._editor.notified.emit("Draw a row of holes on a pair, or one on each of two pieces, first.")
             return
         name = free_name("join", [each.name for each in self._laced_of(article)])
-        self._add(LacedJoin(name=name, rows=tuple(chosen), gap=25.0), "Lace two edges")
+        rows_of_join = facing_rows(article, *chosen) if len(chosen) == 2 else tuple(chosen)
+        self._add(LacedJoin(name=name, rows=rows_of_join, gap=25.0), "Lace two edges")
 
     def _add_edge(self) -> None:
         article = self._shown
@@ -386,13 +409,16 @@ def _laceable(article: Article) -> list[tuple[LacedRow, int, bool]]:
     ]
 
 
-def _numbers(words: str | None) -> tuple[int, ...]:
+def _numbers(words: str) -> tuple[int, ...]:
     """Holes by their numbers. Raises ValueError for other words."""
-    return tuple(int(part) for part in (words or "").split(",") if part.strip())
+    try:
+        return tuple(int(part) for part in words.split(",") if part.strip())
+    except ValueError:
+        raise ValueError("Give the holes by their numbers, such as 3, 5.") from None
 
 
-def _numbers_words(numbers: tuple[int, ...]) -> str | None:
-    return ", ".join(map(str, numbers)) or None
+def _numbers_words(numbers: tuple[int, ...]) -> str:
+    return ", ".join(map(str, numbers))
 
 
 def _pixmap(picture: Picture) -> QPixmap:

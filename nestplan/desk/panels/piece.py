@@ -197,7 +197,7 @@ class PiecePart(QWidget):
         self.marks.show_piece(piece)
         self.rows.show_piece(piece)
         self.openings.show_piece(piece)
-        self._warn(piece.warnings())
+        self._warn(piece.warnings(self._settings.unit))
         if self._editor.layer != self.layer.value:
             self._editor.show_layer(self.layer.value)
 
@@ -228,14 +228,14 @@ class PiecePart(QWidget):
         piece = self._document.piece
         if isinstance(piece, Piece):
             try:
-                self._warn(msgspec.structs.replace(piece, marks=marks).warnings())
+                self._warn(msgspec.structs.replace(piece, marks=marks).warnings(self._settings.unit))
             except NestplanError as error:
                 self._warn((str(error),))
 
     def _preview_warning(self) -> None:
         piece = self._document.piece
         if isinstance(piece, Piece):
-            self._warn(piece.warnings())
+            self._warn(piece.warnings(self._settings.unit))
 
     def _rename(self, name: str) -> None:
         piece = self._document.piece

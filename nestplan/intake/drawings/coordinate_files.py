@@ -1,7 +1,8 @@
 """Plain rings as polylines in mm: CSV (`x,y[,ring]`) and rings in JSON after the manner of GeoJSON.
 
 CSV: a header may name the unit (`x_mm`, `y (in)`); rows of one ring follow each other or share a value in
-the third column. JSON: Polygon, MultiPolygon, LineString, MultiLineString, Point, MultiPoint (geometry types
+the third column. Columns are parted by commas, semicolons or tabs; beside the latter two a decimal may have a comma.
+JSON: Polygon, MultiPolygon, LineString, MultiLineString, Point, MultiPoint (geometry types
 of RFC 7946, but plane coordinates in a stated unit), Feature, FeatureCollection, GeometryCollection, or a
 bare list of rings. Which lines belong together is told in `joining`.
 """
@@ -41,7 +42,10 @@ _NESTING: dict[str, int] = {
 def read_csv_rings(path: Path, *, units: str | None, counter: ReadCounter) -> RawDrawing:
     """Rings of a CSV file, each closed. Raises InputError with the line, UnitError without a unit."""
     text = _text(path, counter)
-    rows = csv.reader(io.StringIO(text, newline=None), delimiter=";" if _semicolons(text) else ",")
+    parted_by = _delimiter(text)
+    rows = csv.reader(io.StringIO(text, newline=None), delimiter=parted_by)
+    if parted_by != ",":
+        _refuse_thousands(text)
     rings: dict[str, list[tuple[float, float]]] = {}
     stated: str | None = None
     try:
@@ -53,7 +57,7 @@ def read_csv_rings(path: Path, *, units: str | None, counter: ReadCounter) -> Ra
                 stated = _header_unit(cells)
                 continue
             counter.count_points(1)
-            rings.setdefault(cells[2] if len(cells) > 2 else "", []).append(_pair(cells, line))
+            rings.setdefault(cells[2] if len(cells) > 2 else "", []).append(_pair(cells, line, parted_by))
     except csv.Error as error:
         raise InputError(f"This is no CSV file ({error}).", mend="Write x,y on each line.") from error
     if not rings:
@@ -71,11 +75,22 @@ def read_csv_rings(path: Path, *, units: str | None, counter: ReadCounter) -> Ra
     return raw
 
 
-def _semicolons(text: str) -> bool:
+def _delimiter(text: str) -> str:
+    """What parts the columns: a tab or a semicolon where the first line has one, else a comma."""
     first = next(
         (line for line in text[:10_000].splitlines() if line.strip() and not line.startswith("#")), ""
     )
-    return first.count(";") >= 1
+    return "\t" if "\t" in first.strip() else ";" if ";" in first else ","
+
+
+def _refuse_thousands(text: str) -> None:
+    """Raises InputError where commas stand in numbers and each may part thousands as well as decimals."""
+    with_comma = re.findall(r"(?<![\w.,])-?\d+,\d+(?![\w.,])", text)
+    if with_comma and all(re.fullmatch(r"-?[1-9]\d{0,2},\d{3}", number) for number in with_comma):
+        raise InputError(
+            f"The comma in '{with_comma[0]}' may part decimals or thousands.",
+            mend="Write a decimal point, and nothing between thousands.",
+        )
 
 
 def _header_unit(cells: list[str]) -> str | None:
@@ -85,13 +100,22 @@ def _header_unit(cells: list[str]) -> str | None:
     return next(iter(units), None)
 
 
-def _pair(cells: list[str], line: int) -> tuple[float, float]:
+def _pair(cells: list[str], line: int, parted_by: str) -> tuple[float, float]:
+    if parted_by == "," and len(cells) > 3 and all(re.fullmatch(r"-?\d+", cell) for cell in cells[:4]):
+        raise InputError(
+            f"'{','.join(cells)[:60]}' has commas between the numbers and, it seems, in them.",
+            mend="Part the columns by a semicolon or a tab, such as 12,5;30,25, or write decimal points.",
+            place=f"line {line}",
+        )
+    x, y = (cell.replace(",", ".") if parted_by != "," and cell.count(",") == 1 and "." not in cell else cell
+            for cell in (*cells, "", "")[:2])  # fmt: skip
     try:
-        return float(cells[0]), float(cells[1])
-    except (ValueError, IndexError):
+        return float(x), float(y)
+    except ValueError:
         raise InputError(
             f"'{','.join(cells)[:60]}' is no point.",
-            mend="Write two numbers with a decimal point, x,y, and if need be the name of the ring.",
+            mend="Write two numbers, x,y, and if need be the name of the ring; decimal commas where columns are "
+            "parted by semicolons or tabs.",
             place=f"line {line}",
         ) from None
 

@@ -118,6 +118,10 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
     verdict = "fits" if fits else trials.verdict(piece, frozenset())
     if verdict != "never":
         return _no_room(problem, piece, count, tried=verdict == "fits")
+    if piece.cut.stretch is not None and trials.lets_in(piece, frozenset({"stretch"})):
+        unknown = _hides_without_direction(problem, piece)
+        if unknown:
+            return unknown
     for relaxed, reason, why, change in _SINGLE_RULES:
         if trials.lets_in(piece, frozenset({relaxed})):
             return reason, why, change(piece, trials)
@@ -133,6 +137,27 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
         "too large",
         "It is too large for any hide it may be cut from, even a clear one.",
         _smaller_that_fits(piece, trials),
+    )
+
+
+def _hides_without_direction(problem: LeatherProblem, piece: CutPiece) -> Finding | None:
+    """That nobody knows which way the hides give, where they have no backbone and no stretch; None where one of them
+    has."""
+    takes = problem.job.layer(piece.cut.layer).takes
+    hides = [(hide, rules) for hide, rules in zip(problem.hides, problem.rules, strict=True) if takes(hide)]
+    if any(isinstance(zone.stretch, float) for _, rules in hides for zone in rules.zones):
+        return None
+    if any(zone.stretch is not None for _, rules in hides for zone in rules.zones):
+        return None
+    names = [f"'{hide.name}'" for hide, _ in hides]
+    several = len(names) > 1
+    listed = f"{', '.join(names[:-1])} and {names[-1]} have" if several else f"{names[0]} has"
+    whose = "their backbones" if several else "its backbone"
+    return (
+        "stretch",
+        f"It asks for a direction to the stretch, and {listed} no backbone that would tell it.",
+        f"Draw {whose}, from neck to tail (in the window: step 1, Backbone; in the hide's file: backbone), or let the "
+        "piece lie any way.",
     )
 
 

@@ -47,6 +47,28 @@ def test_a_csv_may_hold_several_rings_with_semicolons_and_remarks(tmp_path: Path
     assert len(outline.holes) == 1
 
 
+@pytest.mark.parametrize("text", [
+    "x_mm;y_mm\n0,0;0\n10,5;0\n10,5;10,5\n0;10,5\n",
+    "x_mm\ty_mm\n0\t0\n10,5\t0\n10,5\t10,5\n0\t10,5\n",
+    "0.0\t0\n10.5\t0\n10.5\t10.5\n0\t10.5\n",
+])  # fmt: skip
+def test_decimal_commas_and_tabs_are_read_where_they_can_mean_one_thing(tmp_path: Path, text: str) -> None:
+    assert areas(read_drawing(csv(tmp_path / "a.csv", text), units="mm")) == pytest.approx([110.25])
+
+
+def test_commas_between_numbers_and_in_them_are_refused_with_how_to_mend(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="semicolon or a tab") as caught:
+        read_drawing(csv(tmp_path / "a.csv", "0,0,0,0\n10,5,0,0\n10,5,10,5\n"), units="mm")
+    assert "line 1" in caught.value.place
+
+
+def test_commas_that_may_part_thousands_are_refused(tmp_path: Path) -> None:
+    text = "0;0\n1,250;0\n1,250;1,100\n"
+    with pytest.raises(InputError, match="decimals or thousands"):
+        read_drawing(csv(tmp_path / "a.csv", text), units="mm")
+    assert areas(read_drawing(csv(tmp_path / "b.csv", text + "0;10,5\n"), units="mm"))
+
+
 @pytest.mark.parametrize(
     ("text", "place"),
     [

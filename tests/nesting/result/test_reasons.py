@@ -119,3 +119,17 @@ def test_on_many_hides_the_cause_is_that_of_all_of_them():
     assert found.reason == "too large"
     long = Piece(name="long", outline=LONG, cuts=(LayerCut(stretch=StretchRule(axis=0.0, tolerance=10.0)),))
     assert only_reason(one_piece_job(long), *hides).reason == "stretch"
+
+
+def test_a_hide_without_a_backbone_is_said_to_have_none_where_a_direction_is_asked():
+    piece = Piece(
+        name="panel", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=0.0, tolerance=10.0)),)
+    )
+    hides = (plain_hide("one", backbone=None), plain_hide("two", backbone=None))
+    (missing,) = nest(one_piece_job(piece), hides).unplaced
+    assert missing.reason == "stretch"
+    assert "'one' and 'two' have no backbone" in missing.why
+    assert "Draw their backbones" in missing.change
+    (alone,) = nest(one_piece_job(piece), hides[:1]).unplaced
+    assert "'one' has no backbone" in alone.why
+    assert nest(one_piece_job(piece), (plain_hide("one"),)).unplaced == ()
