@@ -59,6 +59,7 @@ def row(
 ) -> None:
     """Rows of holes, slits or spots on a piece: list them, add one along the edge, change or remove it as one thing."""
     from nestplan.cli.option_values import require_new_file
+    from nestplan.model.files import read_job
     from nestplan.tasks.laced_work import put_row, remove_row
 
     if piece is None or name is None:
@@ -66,8 +67,10 @@ def row(
         return
     if out is not None:
         require_new_file(out, replace)
+    before = read_job(job)
     if remove:
         remove_row(job, piece, name, out=out)
+        _tell_sizes(before, out or job)
         say(f"Taken away: {name} of {piece}. Written: {out or job}")
         return
     given: dict[str, Any] = {
@@ -93,6 +96,7 @@ def row(
         say(f"laced to it, and so with as many holes now: {which} of {other}")
     for warning in changed.piece.warnings(changed.job.units):
         say(f"look at it again: {warning}")
+    _tell_sizes(before, out or job)
     say(f"Written: {out or job}")
 
 
@@ -140,8 +144,10 @@ def lacing(
             read, [article for article in read.articles if article.laced_joins or article.laced_edges]
         )
         return
+    before = read_job(job)
     if remove:
         remove_laced(job, name, out=out)
+        _tell_sizes(before, out or job)
         say(f"Taken away: {name}. Written: {out or job}")
         return
     given = _laced_rows(rows, skip or [], edge)
@@ -160,7 +166,17 @@ def lacing(
     wish = None if lace is None else LaceWish(_length(lace) or 0.0, lace_layer)
     changed, article = put_laced(job, name, given, edge=edge, lace=wish, out=out)
     _tell_lacing(changed, [article])
+    _tell_sizes(before, out or job)
     say(f"Written: {out or job}")
+
+
+def _tell_sizes(before: Job, file: Path) -> None:
+    """What the change did to sizes that are made from a drawn one."""
+    from nestplan.model.files import read_job
+    from nestplan.tasks.article_sizes import sizes_let_go
+
+    for each in sizes_let_go(before, read_job(file)):
+        say(f"look at it again: {each}")
 
 
 def _list_rows(file: Path, piece: str | None) -> None:

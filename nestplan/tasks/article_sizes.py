@@ -37,6 +37,7 @@ __all__ = [
     "SizesWish",
     "followed",
     "sizes_astray",
+    "sizes_let_go",
     "with_sizes",
     "write_sizes",
 ]
@@ -193,6 +194,18 @@ def sizes_astray(job: Job) -> tuple[str, ...]:
                 "Make the sizes anew, or take its graded_from out to keep it."
             )
     return tuple(told)
+
+
+def sizes_let_go(before: Job, after: Job) -> tuple[str, ...]:
+    """What is to be told of the sizes of a job after a change: those that follow their drawing no longer, and those
+    that could not follow it."""
+    drawings = {article.name: article.graded_from for article in before.articles if article.graded_from}
+    let_go = tuple(
+        f"{article.name} was changed by hand and follows {drawings[article.name]} no longer."
+        for article in after.articles
+        if article.name in drawings and not article.graded_from
+    )
+    return (*let_go, *sizes_astray(after))
 
 
 def write_sizes(file: Path, out: Path, wish: SizesWish) -> SizedJob:

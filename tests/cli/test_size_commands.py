@@ -113,3 +113,31 @@ def test_wrong_words_are_told_and_nothing_is_written(
     with pytest.raises(NestplanError, match=said):
         _run(job, *words, "--out", tmp_path / "no.job.json")
     assert not (tmp_path / "no.job.json").exists()
+
+
+def test_a_row_put_on_a_drawn_piece_comes_to_its_sizes_and_one_on_a_size_lets_it_go(
+    job: Path, tmp_path: Path
+) -> None:
+    from nestplan.cli import lacing_commands
+
+    app, out = typer.Typer(), tmp_path / "sized.job.json"
+    lacing_commands.register(app)
+    _run(job, "--drawn", "M", "--size", "L: waist 1, length 1", "--out", out)
+    row = (
+        "edge",
+        "--from",
+        "lower right",
+        "--to",
+        "upper right",
+        "--inset",
+        "10 mm",
+        "--pitch",
+        "15 mm",
+        "--size",
+        "4 mm",
+    )
+    done = CliRunner().invoke(app, ["row", str(out), "front M", *row], catch_exceptions=False)
+    assert "look at it again" not in done.output
+    assert len(read_job(out).piece("front L").all_marks) > len(read_job(out).piece("front M").all_marks) > 0
+    own = CliRunner().invoke(app, ["row", str(out), "side L", *row], catch_exceptions=False)
+    assert "belt L was changed by hand and follows belt M no longer" in own.output

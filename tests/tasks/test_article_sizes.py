@@ -13,7 +13,14 @@ from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Mark, Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
-from nestplan.tasks.article_sizes import SizesWish, followed, sizes_astray, with_sizes, write_sizes
+from nestplan.tasks.article_sizes import (
+    SizesWish,
+    followed,
+    sizes_astray,
+    sizes_let_go,
+    with_sizes,
+    write_sizes,
+)
 from nestplan.tasks.job_edits import with_piece
 from tests.small_jobs import laced_job
 
@@ -84,6 +91,7 @@ def test_a_size_changed_by_hand_follows_no_longer() -> None:
     by_hand = found.job
     assert by_hand is not None
     assert found.told == ("belt L was changed by hand and follows belt M no longer.",)
+    assert sizes_let_go(SIZED.job, by_hand) == found.told
     assert by_hand.articles[1].graded_from == ""
     wider = msgspec.structs.replace(
         by_hand.piece("front M"), outline=((0, 0), (120, 0), (120, 130), (0, 130))
