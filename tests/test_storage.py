@@ -42,6 +42,7 @@ def gone() -> int:
         ("../../up", "up"),
     ],
 )
+@pytest.mark.security
 def test_a_stem_is_letters_digits_and_single_dashes(name: str, stem: str) -> None:
     assert file_stem(name) == stem
 
@@ -69,6 +70,7 @@ def test_a_file_in_a_folder_that_is_not_there_is_refused(tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize("mode", [0o600, 0o640, 0o444])
+@pytest.mark.security
 def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path, mode: int) -> None:
     target = tmp_path / "a.json"
     target.write_bytes(b"old")
@@ -77,6 +79,7 @@ def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path, mode: int) -> 
     assert stat.S_IMODE(target.stat().st_mode) == mode
 
 
+@pytest.mark.security
 def test_a_new_file_has_the_usual_rights(tmp_path: Path) -> None:
     write_atomically(tmp_path / "a.json", b"new")
     (tmp_path / "b.json").write_bytes(b"new")
@@ -84,6 +87,7 @@ def test_a_new_file_has_the_usual_rights(tmp_path: Path) -> None:
     assert len(modes) == 1
 
 
+@pytest.mark.security
 def test_a_link_is_followed_and_stays_a_link_also_where_it_dangles(tmp_path: Path) -> None:
     (tmp_path / "elsewhere").mkdir()
     for name, old in (("a", b"old"), ("b", None)):
@@ -162,6 +166,7 @@ def test_files_take_their_places_together(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("letter", ["w", "Ж", "皮", "𐍈"])
+@pytest.mark.security
 def test_a_long_name_in_any_script_becomes_a_file(tmp_path: Path, letter: str) -> None:
     stem = file_stem(letter * 200)
     write_atomically(tmp_path / f"{stem}-12345.hide.json", b"new")
@@ -169,6 +174,7 @@ def test_a_long_name_in_any_script_becomes_a_file(tmp_path: Path, letter: str) -
 
 
 @pytest.mark.parametrize("name", ["CON", "aux", "nul", "Lpt1", "com9"])
+@pytest.mark.security
 def test_a_name_that_systems_keep_for_devices_is_changed(name: str) -> None:
     assert file_stem(name) == f"{name.lower()}-"
     assert file_stem(f"{name} 2") == f"{name.lower()}-2"

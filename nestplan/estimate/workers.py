@@ -179,11 +179,17 @@ class ClusterWorkers:
 
     def __init__(self, address: str, *, timeout: float = 10.0) -> None:
         try:
-            from distributed import Client
+            from distributed import Client, Security
         except ImportError as missing:
             raise InputError(
                 "A scheduler address needs the Dask cluster library.", mend="Install nestplan[cluster]."
             ) from missing
+        if address.startswith("tls://") and Security().get_connection_args("client")["ssl_context"] is None:
+            raise InputError(
+                f"The cluster at {address} lets nobody in without a certificate, and none is named.",
+                mend="Name it in the settings of Dask: distributed.comm.tls.ca-file, client.cert and client.key.",
+                place="--scheduler",
+            )
         try:
             self._client = Client(address, timeout=timeout, set_as_default=False)
         except (OSError, TimeoutError, ValueError) as unreachable:

@@ -17,6 +17,7 @@ from tests.tasks.small_rack import contents_of, small_rack
 NASTY = "red \x1b[31m \x9b2J \u202eelbissop\u202c \u2066x\u2069 \x7f\r\u2028end"
 
 
+@pytest.mark.security
 def test_steering_signs_become_codes_and_all_others_stay() -> None:
     assert harmless("Kuhhälfte 3 – 皮 👩‍🔧\tok\n") == "Kuhhälfte 3 – 皮 👩‍🔧\tok\n"
     shown = harmless(NASTY)
@@ -26,6 +27,7 @@ def test_steering_signs_become_codes_and_all_others_stay() -> None:
 
 
 @pytest.mark.parametrize("name", [NASTY, "tag \U000e0041"])
+@pytest.mark.security
 def test_json_says_the_same_with_codes(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     say_json({"name": name})
     said = capsys.readouterr().out
@@ -33,6 +35,7 @@ def test_json_says_the_same_with_codes(name: str, capsys: pytest.CaptureFixture[
     assert not [letter for letter in said if not letter.isprintable() and letter != "\n"]
 
 
+@pytest.mark.security
 def test_a_hides_name_from_a_stranger_is_harmless_in_the_list_and_in_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -17,6 +17,8 @@ from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, sheet
 
+pytestmark = pytest.mark.security
+
 MARKUP = "<b>oak</b><br><img src='x'>"
 DESK = Path(nestplan.desk.__file__).parent
 

@@ -11,6 +11,8 @@ from nestplan.desk.plain_text import menu_text, plain_tip
 from tests.desk.conftest import settle
 from tests.desk.small_work import job, laid_work, panel, sheet
 
+pytestmark = pytest.mark.security
+
 MARKUP = "<b>bold</b> <img src='x'> & co"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import xml.etree.ElementTree as ElementTree
 
 import numpy as np
+import pytest
 
 from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import Fill, Hatch, LineStyle
@@ -42,12 +43,14 @@ def test_svg_is_valid_xml_in_millimetres_with_named_groups() -> None:
     assert first.get("d") == "M10,50 50,50 50,20 10,20Z"
 
 
+@pytest.mark.security
 def test_svg_leaves_out_letters_that_xml_forbids() -> None:
     sheet = Page(10.0, 10.0)
     sheet.picture.text(1, 1, "a\x00b\x0bc", layer="x\x01y")
     assert "abc" in "".join(ElementTree.fromstring(svg_text(sheet)).itertext())
 
 
+@pytest.mark.security
 def test_names_with_characters_that_xml_forbids_make_a_valid_file() -> None:
     nasty = "a\x00\x1b\ufffe\uffff\ud800b <&> 皮 \U0001fffe"
     sheet = Page(100.0, 60.0)

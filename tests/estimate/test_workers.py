@@ -75,6 +75,7 @@ def test_stopping_does_not_wait_for_what_is_being_worked_on() -> None:
     assert time.monotonic() - start < chores.LONG / 2
 
 
+@pytest.mark.security
 def test_worker_processes_run_no_module_that_lies_in_the_current_folder(tmp_path: Path) -> None:
     here, home = tmp_path / "here", tmp_path / "home"
     here.mkdir()

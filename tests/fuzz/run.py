@@ -32,8 +32,9 @@ __all__ = ["Finding", "Report", "Server", "fuzz"]
 ROOT = Path(__file__).resolve().parents[2]
 _LOADING_SECONDS = 120.0
 """A process may take so long to load its libraries on a busy machine before it answers for the first time."""
-_PATIENCE = 4.0
-"""How many times the cap, in wall time, a silent process is waited for: the cap itself is on processor time."""
+_PATIENCE = 10.0
+"""How many times what is allowed a silent process is waited for, in time of the clock: on a busy machine it may hardly
+get to work. What is allowed is processor time."""
 
 
 @dataclass(frozen=True)
@@ -119,15 +120,24 @@ class Server:
             process.stdin.flush()
         except BrokenPipeError:
             return self._died(name)
-        wait = self._seconds * _PATIENCE + (0.0 if self._answered else _LOADING_SECONDS)
-        if not select.select([process.stdout], [], [], wait)[0]:
+        if not self._is_answered(process):
             self.close()
-            return Verdict("hung", name, wait)
+            return Verdict("hung", name, self._seconds)
         line = process.stdout.readline()
         if not line:
             return self._died(name)
         self._answered += 1
         return Verdict(**json.loads(line))
+
+    def _is_answered(self, process: subprocess.Popen[bytes]) -> bool:
+        """Whether it answers before it has worked twice as long as allowed, or stood still for very much longer."""
+        allowed = 2.0 * self._seconds + (0.0 if self._answered else _LOADING_SECONDS)
+        worked, began = _worked(process.pid), time.monotonic()
+        while not select.select([process.stdout], [], [], 0.5)[0]:
+            waited = time.monotonic() - began
+            if _worked(process.pid) - worked > allowed or waited > allowed * _PATIENCE:
+                return False
+        return True
 
     def close(self) -> None:
         """End the process."""
@@ -156,6 +166,15 @@ class Server:
             bufsize=0,
         )
         return self._process
+
+
+def _worked(process: int) -> float:
+    """Processor time of a process, s; 0 once it is gone."""
+    try:
+        fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return 0.0
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def turns(names: Sequence[str]) -> Iterator[tuple[str, int]]:

@@ -13,7 +13,10 @@ from tests.fuzz.run import Report, Server, fuzz
 from tests.fuzz.seeds import seeds_of
 from tests.fuzz.toys import TOYS
 
-pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits are those of Linux")
+pytestmark = [
+    pytest.mark.security,
+    pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits are those of Linux"),
+]
 
 CORPUS = sorted((Path(__file__).parent / "corpus").iterdir())
 """Files that once led to something else than an error of ours, named by format and by what was wrong."""
@@ -67,7 +70,7 @@ def test_good_files_are_read_or_refused_and_mutations_come_out_the_same_again(
 
 @pytest.mark.parametrize("outcome", TOYS)
 def test_the_harness_notices_what_no_reader_may_do(outcome: str, tmp_path: Path) -> None:
-    server = Server(tmp_path / "fuzz", seconds=1.0, megabytes=200.0, loading=False)
+    server = Server(tmp_path / "fuzz", seconds=0.5, megabytes=200.0, loading=False)
     file = tmp_path / "file"
     file.write_bytes(b"x")
     try:

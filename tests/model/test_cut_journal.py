@@ -200,6 +200,7 @@ def test_a_cut_that_broke_off_is_put_back_next_time(
         ),
     ],
 )
+@pytest.mark.security
 def test_a_damaged_or_foreign_journal_is_refused(rack: Path, text: str, words: str) -> None:
     (rack / JOURNAL_NAME).write_text(text)
     for act in (lambda: undo_cut(rack, "x"), lambda: book(rack, a="used")):
@@ -307,6 +308,7 @@ def strangers_journal(rack: Path, victim: Path, state: str) -> None:
 
 
 @pytest.mark.parametrize("state", ["begun", "undoing", "done"])
+@pytest.mark.security
 def test_a_journal_from_a_stranger_writes_nothing_outside_the_rack(rack: Path, state: str) -> None:
     victim = rack / "mine" / "own.hide.json"
     victim.parent.mkdir()
@@ -325,6 +327,7 @@ def test_a_journal_from_a_stranger_writes_nothing_outside_the_rack(rack: Path, s
     assert not (victim.parent / MARK_NAME).exists()
 
 
+@pytest.mark.security
 def test_a_strangers_journal_does_not_write_through_a_link(rack: Path) -> None:
     victim = rack / "own.json"
     victim.write_text("mine")
@@ -337,6 +340,7 @@ def test_a_strangers_journal_does_not_write_through_a_link(rack: Path) -> None:
     assert victim.read_text() == "mine"
 
 
+@pytest.mark.security
 def test_a_journal_that_is_a_link_is_refused(rack: Path) -> None:
     (rack / JOURNAL_NAME).symlink_to(rack / "nowhere.json")
     for act in (lambda: settle_rack(rack), lambda: book(rack, a="used")):
@@ -361,6 +365,7 @@ def cut_apart(folder: Path) -> tuple[Path, bytes]:
     return home, before
 
 
+@pytest.mark.security
 def test_a_hide_in_another_folder_is_put_back_where_the_caller_allows_it(rack: Path) -> None:
     home, before = cut_apart(rack)
     assert not (rack / MARK_NAME).exists()
@@ -386,6 +391,7 @@ def test_a_cut_over_two_folders_that_broke_off_is_put_right_from_either(
 
 
 @pytest.mark.parametrize("name", ["a.hide.json", "b.hide.json"])
+@pytest.mark.security
 def test_in_another_folder_no_more_than_a_cut_is_taken_back(rack: Path, name: str) -> None:
     """A journal that was tampered with: another hide in place of this one, an offcut of another plan to delete."""
     home, _ = cut_apart(rack)
@@ -413,6 +419,7 @@ def test_hides_of_any_file_name_and_depth_are_cut_and_put_back(rack: Path) -> No
     assert [path.read_text() for path in (rack / "hide.json", deep / "x.hide.json")] == ["old", "old"]
 
 
+@pytest.mark.security
 def test_what_is_made_of_a_private_hide_is_private_too(rack: Path) -> None:
     (rack / "a.hide.json").chmod(0o600)
     (rack / "c.hide.json").write_text("old")

@@ -72,12 +72,14 @@ def test_a_lock_of_another_machine_counts_while_it_is_young(tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize("text", ["", "{", "[1]", '{"process": "x", "host": 3}', "\x00\xff"])
+@pytest.mark.security
 def test_a_lock_that_says_nothing_of_use_holds_nobody_up(tmp_path: Path, text: str) -> None:
     (tmp_path / LOCK_NAME).write_bytes(text.encode("latin-1"))
     with rack_lock(tmp_path):
         pass
 
 
+@pytest.mark.security
 def test_a_dangling_link_in_place_of_the_lock_does_not_block_and_is_not_followed(tmp_path: Path) -> None:
     (tmp_path / LOCK_NAME).symlink_to(tmp_path / "nowhere")
     with rack_lock(tmp_path):
@@ -85,6 +87,7 @@ def test_a_dangling_link_in_place_of_the_lock_does_not_block_and_is_not_followed
     assert os.listdir(tmp_path) == []
 
 
+@pytest.mark.security
 def test_a_link_to_a_file_is_not_written_through(tmp_path: Path) -> None:
     mine = tmp_path / "mine"
     mine.write_text("mine")
@@ -94,6 +97,7 @@ def test_a_link_to_a_file_is_not_written_through(tmp_path: Path) -> None:
     assert mine.read_text() == "mine"
 
 
+@pytest.mark.security
 def test_a_lock_that_another_users_dead_process_left_is_taken_away(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

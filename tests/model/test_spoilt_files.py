@@ -24,6 +24,8 @@ from nestplan.resources import demo_folder
 from tests.broken_files import good_hide, good_job
 from tests.small_jobs import laid, one_piece_job, plain_hide, plan_of
 
+pytestmark = pytest.mark.security
+
 READERS: dict[str, Callable[[Path], Any]] = {"hide": read_hide, "job": read_job, "plan": read_plan}
 
 

@@ -58,6 +58,7 @@ def test_a_share_that_compiles_behind_holds_no_output_open(monkeypatch) -> None:
     assert begun == dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.DEVNULL)
 
 
+@pytest.mark.security
 def test_compiling_runs_no_module_that_lies_in_the_current_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

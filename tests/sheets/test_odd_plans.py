@@ -88,6 +88,7 @@ def renamed(name: str) -> tuple[Plan, Job, tuple[Hide, ...]]:
 
 
 @pytest.mark.parametrize("name", [LONG, "W" * 200, "žluťoučký kůň · Ελληνικά · Кожа"])
+@pytest.mark.security
 def test_names_of_any_length_stay_on_the_page(name: str) -> None:
     plan, job, hides = renamed(name)
     check(all_pages(plan, job, hides))
@@ -96,6 +97,7 @@ def test_names_of_any_length_stay_on_the_page(name: str) -> None:
     assert overprinted(picture.picture) == []
 
 
+@pytest.mark.security
 def test_letters_that_the_font_lacks_do_not_stop_a_sheet() -> None:
     plan, job, hides = renamed("革ベルト 🐄")
     assert read_pdf(pdf_bytes(cut_sheet_booklet(plan, job, hides)))

@@ -247,6 +247,7 @@ def test_a_cut_or_an_undo_interrupted_anywhere_is_done_or_taken_back(racks: Path
     assert points > 50
 
 
+@pytest.mark.security
 def test_two_racks_that_share_a_folder_of_hides_cannot_cut_one_hide_at_once(
     racks: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

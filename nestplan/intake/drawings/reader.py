@@ -248,7 +248,8 @@ def _assemble(
         shapes=(*nest_rings(edges), *others),
         marks=tuple(marks),
         lines=tuple(lines),
-        texts=tuple(raw.texts),
+        # Words that lie nowhere name nothing.
+        texts=tuple(text for text in raw.texts if np.isfinite(text.point).all()),
         repairs=tuple(repairs),
         skipped=_counted_words(skipped),
         layers=_count_layers(raw.polylines),

@@ -13,6 +13,8 @@ from nestplan.errors import InputError
 from nestplan.intake.drawings.to_model import read_piece_drawing
 from tests.intake.small_drawings import dxf, svg
 
+pytestmark = pytest.mark.security
+
 WORDS = [
     b"nan",
     b"inf",

@@ -14,6 +14,8 @@ from nestplan.intake.drawings.read_limits import ReadLimits
 from nestplan.intake.drawings.reader import read_drawing
 from tests.intake.small_drawings import dxf, svg
 
+pytestmark = pytest.mark.security
+
 # Small bounds, so that the tests are quick; what is bounded is the same.
 TIGHT = ReadLimits(bytes=300_000, entities=3_000, points=20_000, seconds=5.0)
 SECONDS = 20.0

@@ -154,6 +154,7 @@ def test_hidden_things_clips_and_definitions_are_not_read(tmp_path: Path) -> Non
         ('<svg viewBox="0 0 1 1"><rect width="5" height="5"/></svg>', InputError, "view box of its own"),
     ],
 )
+@pytest.mark.security
 def test_what_cannot_be_read_rightly_is_refused(
     tmp_path: Path, body: str, error: type[InputError], words: str
 ) -> None:
@@ -176,6 +177,7 @@ def test_what_cannot_be_read_rightly_is_refused(
         b'<?xml version="1.0" encoding="nonsense"?><svg/>',
     ],
 )
+@pytest.mark.security
 def test_what_is_no_svg_is_refused(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "a.svg"
     path.write_bytes(content)

@@ -117,6 +117,7 @@ BAD: dict[str, tuple[Any, str]] = {
 
 
 @pytest.mark.parametrize("name", BAD)
+@pytest.mark.security
 def test_a_bad_picture_is_refused_with_what_to_do(tmp_path: Path, name: str) -> None:
     data, words = BAD[name]
     path = tmp_path / "bad.jpg"
