@@ -141,7 +141,7 @@ INSIDE = {
         ["registration", "template_edges"],
         ["template_marks"],
         ["templates"],
-        ["template_likeness"],
+        ["template_lens", "template_likeness"],
         ["retrace_preview", "template_preview", "templates_to_model"],
         ["outline_checks"],
         ["outline"],
