@@ -106,7 +106,15 @@ INSIDE = {
     ],
     "cli": [
         ["terminal"],
-        ["estimate_words", "option_values", "photo_options", "piece_words", "plan_words", "size_words"],
+        [
+            "estimate_words",
+            "option_values",
+            "photo_options",
+            "piece_words",
+            "plan_words",
+            "progress_line",
+            "size_words",
+        ],
         ["template_pieces"],
         [
             "desk_command",
@@ -145,7 +153,7 @@ INSIDE = {
         ["retrace_preview", "template_preview", "templates_to_model"],
         ["outline_checks"],
         ["outline"],
-        ["flaws"],
+        ["brush", "flaws"],
         ["preview", "to_model"],
     ],
     "desk": [

@@ -313,9 +313,15 @@ def _finish(text: str | None) -> str | None:
 
 
 def _length(text: str | None) -> float | None:
+    """The length that a text says, mm; one with another unit is written into the job as it was typed."""
     from nestplan.cli.option_values import length_of
+    from nestplan.model.values import Length, decode_value
 
-    return None if text is None else length_of(text)
+    if text is None:
+        return None
+    length = length_of(text)
+    typed = any(letter.isalpha() or letter in "\"'″′" for letter in text) and "mm" not in text.lower()
+    return decode_value(Length, text) if typed else length
 
 
 def _formatter(job: Job) -> UnitFormatter:

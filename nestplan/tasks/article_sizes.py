@@ -43,6 +43,10 @@ __all__ = [
 ]
 
 
+_SAME_ONCE_WRITTEN = 0.02
+"""mm: files hold points to 0.1 µm, or to a ten-thousandth of an inch."""
+
+
 @dataclass(frozen=True)
 class SizesWish:
     """What sizes of an article are wanted.
@@ -184,7 +188,7 @@ def sizes_astray(job: Job) -> tuple[str, ...]:
         if drawn is None or size is None:
             continue
         try:
-            same = _shapes(sized_article(drawn, size).article) == _shapes(article)
+            same = _alike(_shapes(sized_article(drawn, size).article), _shapes(article))
         except NestplanError as error:
             told.append(f"{article.name} cannot be made from {drawn.name} any more: {error}")
             continue
@@ -298,6 +302,21 @@ def _made_anew(job: Job, drawn: Article) -> Job:
             article = _kept_of(article, sized_article(drawn, sizes[article.size]).article)
         articles.append(article)
     return msgspec.structs.replace(job, articles=tuple(articles))
+
+
+def _alike(one: object, other: object) -> bool:
+    """Whether two records say the same, numbers to what writing and reading them may change."""
+    if isinstance(one, msgspec.Struct) and isinstance(other, msgspec.Struct):
+        return type(one) is type(other) and _alike(
+            msgspec.structs.astuple(one), msgspec.structs.astuple(other)
+        )
+    if isinstance(one, tuple) and isinstance(other, tuple):
+        return len(one) == len(other) and all(map(_alike, one, other))
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_alike(one[key], other[key]) for key in one)
+    if isinstance(one, float | int) and isinstance(other, float | int):
+        return abs(one - other) <= _SAME_ONCE_WRITTEN
+    return one == other
 
 
 def _kept_of(before: Article, made: Article) -> Article:

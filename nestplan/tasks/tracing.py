@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,6 +32,7 @@ __all__ = [
     "Scale",
     "TracedPhoto",
     "TwoPoints",
+    "brushed",
     "find_sheet",
     "hide_of_photo",
     "keep_straight_picture",
@@ -208,6 +209,18 @@ def require_accepted(traced: TracedPhoto, accepted: bool) -> None:
             mend="Look at it with --picture, mend what is told, or write it as it is with --accept.",
             file=traced.photo.name,
         )
+
+
+def brushed(
+    traced: TracedPhoto, stroke: Sequence[tuple[float, float]], width: float, *, grows: bool
+) -> TracedPhoto:
+    """The photograph with its outline grown or cut back by a stroke (mm on the floor) of a brush `width` mm wide.
+
+    Raises InputError if a stroke that grows lies apart from the hide, or nothing is left of it.
+    """
+    from nestplan.intake.photo.brush import brushed_outline
+
+    return replace(traced, outline=brushed_outline(traced.outline, stroke, width, grows=grows))
 
 
 def suggested_flaws(

@@ -185,3 +185,13 @@ def test_a_laced_belt_keeps_its_joins_and_its_range_grows_with_the_waist(rows: s
     assert holes[1] == holes[0] + (1 if rows == "pitch" else 0)
     assert job.strip("lace L").length > job.strip("lace M").length
     assert sizes_astray(job) == ()
+
+
+def test_a_job_with_points_in_inches_is_not_astray_once_written_and_read(tmp_path: Path) -> None:
+    sizes = Sizes(others=(Size(name="L", changes={"around": 48.0, "length": 15.0}),))
+    job = msgspec.structs.replace(laced_job(), points="in", units="in")
+    sized = with_sizes(job, SizesWish(article="belt", sizes=sizes, fits={"around": (700.0, 760.0)})).job
+    write_job(tmp_path / "belt.job.json", sized)
+    read = read_job(tmp_path / "belt.job.json")
+    assert read.articles[1].fits == {"around": (748.0, 808.0)}
+    assert sizes_astray(read) == ()
