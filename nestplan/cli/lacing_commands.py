@@ -63,6 +63,7 @@ def row(
     from nestplan.tasks.laced_work import put_row, remove_row
 
     if piece is None or name is None:
+        _need_name(remove or start or end or pitch or number or size, "PIECE NAME", "front eyelets")
         _list_rows(job, piece)
         return
     if out is not None:
@@ -139,6 +140,7 @@ def lacing(
         job = out or job
         out = None
     if name is None:
+        _need_name(remove or rows or edge or path or gap or lace, "NAME", "front")
         read = read_job(job)
         _tell_lacing(
             read, [article for article in read.articles if article.laced_joins or article.laced_edges]
@@ -177,6 +179,16 @@ def _tell_sizes(before: Job, file: Path) -> None:
 
     for each in sizes_let_go(before, read_job(file)):
         say(f"look at it again: {each}")
+
+
+def _need_name(asked: object, what: str, example: str) -> None:
+    """Refuse to list where something was to be changed, but it was not said what."""
+    from nestplan.errors import InputError
+
+    if asked:
+        raise InputError(
+            "It is not said what it is called.", place=what, mend=f"Name it, such as: {example}."
+        )
 
 
 def _list_rows(file: Path, piece: str | None) -> None:

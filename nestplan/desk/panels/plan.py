@@ -88,7 +88,7 @@ class PlanPanel(QWidget):
         self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
-        column.addLayout(TileLayout((self.pause, self.keep, self.cancel)))
+        column.addLayout(TileLayout((self.pause, self.keep, self.cancel), spacing=2))
         column.addWidget(self.progress)
         column.addWidget(self.watch)
         column.addWidget(self.words)  # below the buttons: they stay where they are when it wraps
