@@ -226,8 +226,9 @@ def shrink(source: Path, target: Path, width: int, colors: int) -> None:
         small = picture.convert("RGB")
         if small.width > width:
             small = small.resize((width, round(small.height * width / small.width)))
-        # Greatest coverage keeps the few strokes that mark flaws in their own colour.
-        small.quantize(colors, method=Image.Quantize.MAXCOVERAGE).save(target, optimize=True)
+        # Greatest coverage keeps the few strokes that mark flaws in their own colour; two rounds of k-means after it
+        # keep the wide grounds in theirs.
+        small.quantize(colors, method=Image.Quantize.MAXCOVERAGE, kmeans=2).save(target, optimize=True)
 
 
 if __name__ == "__main__":

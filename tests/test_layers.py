@@ -106,7 +106,15 @@ INSIDE = {
     ],
     "cli": [
         ["terminal"],
-        ["estimate_words", "option_values", "photo_options", "piece_words", "plan_words", "size_words"],
+        [
+            "estimate_words",
+            "option_values",
+            "photo_options",
+            "piece_words",
+            "plan_words",
+            "progress_line",
+            "size_words",
+        ],
         ["template_pieces"],
         [
             "desk_command",
@@ -124,7 +132,7 @@ INSIDE = {
     ],
     "intake/drawings": [
         ["layers", "polylines", "read_limits", "units"],
-        ["flattening"],
+        ["apparel", "flattening"],
         ["coordinate_files", "dxf_shapes", "joining", "svg_shapes"],
         ["dxf", "svg"],
         ["reader"],
@@ -141,11 +149,11 @@ INSIDE = {
         ["registration", "template_edges"],
         ["template_marks"],
         ["templates"],
-        ["template_likeness"],
+        ["template_lens", "template_likeness"],
         ["retrace_preview", "template_preview", "templates_to_model"],
         ["outline_checks"],
         ["outline"],
-        ["flaws"],
+        ["brush", "flaws"],
         ["preview", "to_model"],
     ],
     "desk": [

@@ -191,7 +191,8 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
                 f"{counted(pieces.splices, 'splice')}"
             )
         if rim is not None:
-            for warning in spacing_warnings(hole_columns(pairs, join.pitch, join.reach)[0], length_of(rim)):
+            holes = hole_columns(pairs, join.pitch, join.reach)[0]
+            for warning in spacing_warnings(holes, length_of(rim), units=length_unit(units)):
                 say(f"look at it again: {warning}")
 
     @fit.command(name="edge")

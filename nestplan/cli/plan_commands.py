@@ -17,7 +17,6 @@ from nestplan.model.goals import COMPLETE, GOALS, HIDE_EDGES, HideEdge, find_goa
 if TYPE_CHECKING:
     from nestplan.model import Job, Plan
     from nestplan.nesting.budget import StopRule
-    from nestplan.nesting.progress import Observer
     from nestplan.tasks.planning import PlanInputs, SearchRequest
 
 __all__ = ["register"]
@@ -156,13 +155,15 @@ def _spare_work_by_hand(path: Path, keep: Path | None) -> None:
 
 def _plan_into(inputs: PlanInputs, request: SearchRequest, out: Path, *, as_json: bool) -> None:
     """Search, print the figures at once, write the files; leaves with 3 if something has no place."""
+    from nestplan.cli.progress_line import progress_line
     from nestplan.tasks.planning import prepare_engine, search_plan, with_sources, write_plan_folder
 
     prepare_engine(lambda: say("Preparing the engine for this machine: once, up to a minute.", err=True))
-    with _stop_on_interrupt() as stop, _progress_line() as observer:
+    with _stop_on_interrupt() as stop, progress_line() as observer:
         found = search_plan(inputs.job, inputs.hides, request, stop=stop, observer=observer)
     made = with_sources(found, inputs, out, stamped=request.passes is None)
     _tell(made, inputs.job, as_json=as_json)
+    say(observer.ending_in_words, err=True)
     sys.stdout.flush()
     write_plan_folder(made, inputs.job, inputs.hides, out)
     say(f"Written: plan.json, plan.svg, plan.png and cut-sheet.pdf in {out}", err=as_json)
@@ -188,31 +189,6 @@ def _stop_on_interrupt() -> Iterator[StopRule]:
         yield cancel
     finally:
         signal.signal(signal.SIGINT, before)
-
-
-@contextmanager
-def _progress_line() -> Iterator[Observer]:
-    """An observer that keeps one live line on standard error: placed, yield, time left."""
-    from nestplan.nesting.progress import Observer, Progress
-
-    if not sys.stderr.isatty():
-        yield Observer()
-        return
-    from rich.console import Console
-
-    with Console(stderr=True).status("reading the hides") as status:
-
-        class Line(Observer):
-            def on_progress(self, progress: Progress) -> None:
-                left = "" if progress.left is None else f", {progress.left:.0f} s left"
-                status.update(
-                    f"{progress.stage}: {progress.placed} of {progress.asked} placed, "
-                    f"{progress.sets} of {progress.sets_asked} sets, {progress.cut_yield:.1%} in cut shapes{left}"
-                )
-
-            on_start = on_stage = on_best = on_progress
-
-        yield Line()
 
 
 def _tell(plan: Plan, job: Job, *, as_json: bool) -> None:

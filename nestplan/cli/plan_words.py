@@ -27,8 +27,10 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
     for sets in figures.sets:
         bound = "" if sets.bound >= sets.asked else f"; no plan can give more than {sets.bound}"
         yield f"{sets.article}: {sets.whole} of {counted(sets.asked, 'set')}{bound}"
+    hides = f"{figures.hides_used} of {counted(len(plan.hides), 'hide')}"
+    fewest = f" (all of it needs at least {figures.hides_bound})" if figures.hides_bound > 1 else ""
     yield (
-        f"{figures.placed} of {figures.asked} placed on {figures.hides_used} of {counted(len(plan.hides), 'hide')}; "
+        f"{figures.placed} of {figures.asked} placed on {hides}{fewest}; "
         f"{figures.net_yield:.1%} of the leather used in finished pieces, {figures.cut_yield:.1%} in cut shapes"
     )
     yield (

@@ -18,6 +18,7 @@ from nestplan.model.plan import Figures, Plan
 from nestplan.nesting.progress import Progress
 from nestplan.sheets.size_words import fits_words
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
+from nestplan.tasks.article_sizes import sizes_astray
 
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
@@ -77,6 +78,8 @@ def opened_words(opened: OpenedFiles) -> str:
         notes.append(f"Changed since the plan was made: {', '.join(changed)}. The plan was checked again.")
     if opened.used_up:
         notes.append(f"Used up and left out: {', '.join(opened.used_up)}.")
+    if opened.job is not None:
+        notes += sizes_astray(opened.job)
     return " ".join(notes)
 
 
@@ -244,7 +247,7 @@ def buy_notes(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What an estimate of leather to buy rests on."""
     from nestplan.estimate.buying_report import buying_notes
 
-    return buying_notes(estimate, settings.area)
+    return buying_notes(estimate, settings.area, table=False)
 
 
 def search_words(progress: Progress | None) -> str:

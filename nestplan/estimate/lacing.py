@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.errors import InputError
+from nestplan.geometry.units import show_length
 from nestplan.model.lacing import EDGE_STITCHES, edge_lace_length, lace_path_of, path_length
 
 __all__ = [
@@ -144,18 +146,24 @@ def split_lace(length: float, *, longest: float = WORKING_LENGTH, overlap: float
     return LacePieces(count, total / count, count - 1, total)
 
 
-def spacing_warnings(holes: Points, rim: float) -> tuple[str, ...]:
-    """What a maker should look at again in a row of holes (n, 2), mm; empty if nothing.
+def spacing_warnings(holes: Points, rim: float, *, units: Literal["mm", "in"] = "mm") -> tuple[str, ...]:
+    """What a maker should look at again in a row of holes (n, 2), mm, told in `units`; empty if nothing.
 
     Rims (`rim` mm across: the grommet's flange, or the hole itself) that touch, and pitches along the row
     that differ by more than 1 mm. How near a hole may come to the edge is the piece's own warning.
     """
     pitches = np.hypot(*np.diff(np.asarray(holes, dtype=float), axis=0).T)
+
+    def shown(mm: float) -> str:
+        return show_length(mm, units, decimals=2 if units == "in" else 1)
+
     found = [
-        f"Holes {place} and {place + 1} are {pitch:.1f} mm apart; their rims of {rim:.1f} mm touch."
+        f"Holes {place} and {place + 1} are {shown(pitch)} apart; their rims of {shown(rim)} touch."
         for place, pitch in enumerate(pitches, start=1)
         if pitch < rim
     ]
     if len(pitches) > 1 and float(np.ptp(pitches)) > 1.0:
-        found.append(f"The holes are not evenly spaced: {pitches.min():.1f} to {pitches.max():.1f} mm apart.")
+        found.append(
+            f"The holes are not evenly spaced: {shown(pitches.min())} to {shown(pitches.max())} apart."
+        )
     return tuple(found)

@@ -7,6 +7,7 @@ Amounts are for finished pieces; lengths come in mm and are listed in metres, gl
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Sequence
@@ -17,7 +18,7 @@ from nestplan.estimate.lacing import WORKING_LENGTH, split_lace
 from nestplan.estimate.leather_and_tools import LeatherNeed, ToolNeed, leather_needs, tool_needs
 from nestplan.estimate.thickness import Stack, StackLayer, stack_of
 from nestplan.geometry.ring import area, offset_inward, perimeter
-from nestplan.geometry.units import MM_PER_INCH
+from nestplan.geometry.units import MM_PER_INCH, show_length
 from nestplan.model.job import Article, Job
 from nestplan.model.layer_work import layers_of, time_of
 from nestplan.model.marks import Mark
@@ -152,7 +153,7 @@ def shopping_list(job: Job) -> ShoppingList:
         *(warning for each in stacks for warning in each.warnings),
         *_unknown_stacks(job, pieces),
         *(warning for piece in pieces for warning in piece.warnings(job.units)),
-        *(warning for piece in pieces for warning in _holes_that_touch(piece)),
+        *(warning for piece in pieces for warning in _holes_that_touch(piece, job.units)),
         *(
             f"There is a price for '{name}', but the job needs nothing of that name."
             for name in job.supplies.prices
@@ -333,20 +334,35 @@ def _piece_stack(job: Job, piece: Piece) -> PieceStack:
     )
 
 
-def _holes_that_touch(piece: Piece) -> list[str]:
-    """Punched holes of a piece whose edges run into each other; of a row with itself the piece's own warnings tell."""
-    groups: list[tuple[str, tuple[Mark, ...]]] = [
-        (f"the hole at ({mark.at[0]:.1f}, {mark.at[1]:.1f}) mm", (mark,)) for mark in piece.marks
-    ]
-    groups += [
-        (f"the row '{row.name}'", marks) for row, marks in zip(piece.rows, piece.marks_of_rows, strict=True)
-    ]
-    return [
-        f"{piece.name}: {one} and {other} run into each other."
-        for number, (one, marks) in enumerate(groups)
-        for other, others in groups[number + 1 :]
+def _holes_that_touch(piece: Piece, units: Literal["mm", "in"]) -> list[str]:
+    """Punched holes of a piece whose edges run into each other, those that stand by themselves told of once; of a row
+    with itself the piece's own warnings tell."""
+    rows = list(zip(piece.rows, piece.marks_of_rows, strict=True))
+    found = [
+        f"{piece.name}: the row '{row.name}' and the row '{other.name}' run into each other."
+        for number, (row, marks) in enumerate(rows)
+        for other, others in rows[number + 1 :]
         if any(_touch(mark, against) for mark in marks for against in others)
     ]
+    found += [
+        f"{piece.name}: the hole at {_place(mark, units)} and the row '{row.name}' run into each other."
+        for row, marks in rows
+        for mark in [next((one for one in piece.marks if any(_touch(one, each) for each in marks)), None)]
+        if mark is not None
+    ]
+    pairs = [pair for pair in itertools.combinations(piece.marks, 2) if _touch(*pair)]
+    if pairs:
+        one, other = (_place(mark, units) for mark in pairs[0])
+        more = f", and so do {len(pairs) - 1} more of its holes with another" if len(pairs) > 1 else ""
+        found.append(f"{piece.name}: the holes at {one} and {other} run into each other{more}.")
+    return found
+
+
+def _place(mark: Mark, units: Literal["mm", "in"]) -> str:
+    """Where a mark is, such as `(16, 184) mm`."""
+    decimals = 2 if units == "in" else 1
+    x, y = (show_length(value, units, decimals=decimals).rsplit(" ", 1)[0] for value in mark.at)
+    return f"({x}, {y}) {units}"
 
 
 def _touch(one: Mark, other: Mark) -> bool:

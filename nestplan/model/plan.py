@@ -232,6 +232,7 @@ class Figures(Record, frozen=True, kw_only=True):
     placed: int = 0
     asked: int = 0
     hides_used: int = 0
+    hides_bound: int = 0
     sets: tuple[SetFigures, ...] = ()
     cost: float | None = None
     cost_per_set: float | None = None

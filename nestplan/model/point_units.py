@@ -11,6 +11,9 @@ __all__ = ["POINT_KEYS", "points_in_inches", "points_in_mm"]
 POINT_KEYS = frozenset({"outline", "holes", "around", "at", "start", "end"})
 """Keys of a job file under which points stand, single or in rings."""
 
+_NAMED_BY_THE_USER = frozenset({"changes", "fits", "prices"})
+"""Keys under which keys are names of the user's own, whatever they are called: no points stand there."""
+
 
 def points_in_mm(job: Any) -> Any:
     """Plain data of a job with every point, given in inches, in mm. What is no point stays, so that it is refused."""
@@ -25,7 +28,11 @@ def points_in_inches(job: Any) -> Any:
 def _scaled(value: Any, factor: float) -> Any:
     if isinstance(value, dict):
         return {
-            key: _numbers_scaled(item, factor) if key in POINT_KEYS else _scaled(item, factor)
+            key: item
+            if key in _NAMED_BY_THE_USER
+            else _numbers_scaled(item, factor)
+            if key in POINT_KEYS
+            else _scaled(item, factor)
             for key, item in value.items()
         }
     if isinstance(value, list | tuple):

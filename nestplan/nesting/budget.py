@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from nestplan.model.plan import Placement
-from nestplan.nesting.progress import Observer, Progress
+from nestplan.nesting.progress import Ending, Observer, Progress
 
 __all__ = ["OVERRUN_SECONDS", "OVERRUN_SHARE", "Cancel", "SearchBudget", "StopRule"]
 
@@ -129,6 +129,14 @@ class SearchBudget:
             whole = self._end - self._reserve - self._aside - self.started
             return 1.0 if whole <= 0 else min((time.monotonic() - self.started) / whole, 1.0)
         return min(self.progress.passes / self.passes, 1.0) if self.passes else 1.0
+
+    def why_ended(self) -> Ending:
+        """Why a search that ends now does so."""
+        if self.cancelled():
+            return "stopped"
+        if self._end is not None:
+            return "time" if self._out_of_time() else "done"
+        return "rounds" if self.progress.passes >= (self.passes or 0) else "done"
 
     def count_pass(self) -> None:
         """One more pass of improvement is done."""

@@ -24,7 +24,8 @@ __all__ = ["Candidate"]
 class Candidate:
     """Strips laid first, the poses of the pieces in `layout`'s problem, and strips laid last, around the pieces.
 
-    `missing_strips` found no place; `deferred_strips` are those that are laid last, placed or not.
+    `missing_strips` found no place; `deferred_strips` are those that are laid last, placed or not, on `strip_hides` if
+    these are given.
     """
 
     problem: LeatherProblem
@@ -34,6 +35,7 @@ class Candidate:
     strips_last: tuple[Placement, ...] = ()
     missing_strips: tuple[RequiredStrips, ...] = ()
     deferred_strips: tuple[RequiredStrips, ...] = ()
+    strip_hides: frozenset[int] | None = None
 
     @cached_property
     def pieces(self) -> list[tuple[int, Placement]]:
@@ -63,6 +65,13 @@ class Candidate:
         """Numbers of the hides that pieces lie on."""
         return set(self.poses.field[self.poses.field >= 0].tolist())
 
+    @cached_property
+    def hides_used(self) -> frozenset[int]:
+        """Numbers of the hides that anything lies on, what is kept included."""
+        names = {p.hide for p in (*self.problem.keep, *self.strips_first, *self.strips_last)}
+        of_others = (index for index, hide in enumerate(self.problem.hides) if hide.name in names)
+        return frozenset(self.fields_used.union(of_others))
+
     @property
     def merit(self) -> Merit:
         """What makes one candidate better than another, as the goal judges it: the greater the better."""
@@ -73,7 +82,7 @@ class Candidate:
                 placed=int((self.poses.field >= 0).sum()),
                 missing_strips=sum(strips.count for strips in self.missing_strips),
                 net_area=self.net_area,
-                hides_used=len(self.fields_used),
+                hides_used=len(self.hides_used),
             )
         )
 
@@ -84,9 +93,7 @@ class Candidate:
     @property
     def cost(self) -> float:
         """What the hides in use cost, in money or else mm²."""
-        used = {placement.hide for placement in self.placements}
-        hides = enumerate(self.problem.hides)
-        return sum(self.problem.cost(index) for index, hide in hides if hide.name in used)
+        return sum(self.problem.cost(index) for index in sorted(self.hides_used))
 
     @property
     def complete(self) -> bool:

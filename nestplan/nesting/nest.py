@@ -64,12 +64,13 @@ def nest(
             context = SearchContext(budget, pool, seed, toward, publisher.offer)
             candidate = first_candidate(problem, context)
             candidate = improved(candidate, context)
+        budget.update(ended=budget.why_ended())
         budget.begin_stage("check")
         budget.update(**candidate.progress_counts)
         return publisher.final(candidate)
 
     budget.observer.on_start(budget.progress)
     plan = plan_in_time(search, publisher, budget)
-    budget.update()
+    budget.update(ended=budget.progress.ended or budget.why_ended())
     budget.observer.on_end(budget.progress)
     return plan

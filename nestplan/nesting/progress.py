@@ -7,10 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from nestplan.model.plan import Placement
 
-__all__ = ["Observer", "Progress"]
+__all__ = ["Ending", "Observer", "Progress"]
+
+
+Ending = Literal["time", "rounds", "stopped", "done"]
+"""Why a search is over: the clock ran out, the rounds are made, the caller stopped it, there is nothing left to try."""
 
 
 @dataclass(frozen=True)
@@ -19,7 +24,8 @@ class Progress:
 
     `stage` is the word for what it does now; `placed` of `asked` cut pieces and strips; `sets` whole sets of
     `sets_asked`; `cut_yield` the cut area over the usable area of the hides in use, 0 to 1; `passes` rounds of
-    improvement done; `seconds` since the start; `left` seconds to go, None where the clock does not decide.
+    improvement done; `seconds` since the start; `left` seconds to go, None where the clock does not decide; `ended` why
+    the search is over, empty while it goes on.
     """
 
     stage: str = "start"
@@ -31,6 +37,7 @@ class Progress:
     passes: int = 0
     seconds: float = 0.0
     left: float | None = None
+    ended: Ending | Literal[""] = ""
 
 
 class Observer:

@@ -14,9 +14,10 @@ from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.first_candidate import reconstructed, with_strips_last
 from nestplan.nesting.context import SearchContext
 from nestplan.nesting.problem import Poses
-from nestplan.nesting.search.consolidation import empty_fields, gather_fields
-from nestplan.nesting.search.insertion import insert_more, place_poses
+from nestplan.nesting.search.hide_emptying import on_cheaper_hides
+from nestplan.nesting.search.insertion import insert_by_chains, insert_more, place_poses
 from nestplan.nesting.search.mates import bring_mates_together
+from nestplan.nesting.search.offcut_gathering import gather_fields
 
 __all__ = ["STEPS", "Step", "can_improve", "improved"]
 
@@ -24,6 +25,10 @@ RECONSTRUCT_SHARE = 0.2
 """Share of the budget in which pieces are laid anew, from other seeds."""
 MATES_SHARE, MATES_SECONDS = 0.3, 5.0
 """Share of the seconds asked that is set aside for bringing mates together, and how many of them at most."""
+CHAINS_SHARE = 0.7
+"""Share of the budget until which pieces that lack a place are brought in by chains of moves over several hides."""
+CONSOLIDATE_SHARE = 0.4
+"""Share of the budget until which hides are emptied where what is left is to be gathered as well."""
 
 
 @dataclass(frozen=True)
@@ -70,26 +75,21 @@ def _reconstruct(candidate: Candidate, context: SearchContext) -> Candidate:
 
 def _insert(candidate: Candidate, context: SearchContext) -> Candidate:
     """As many more sets as can be, then pieces of further ones."""
-    place_poses(candidate.layout, candidate.poses)
-    poses = insert_more(
-        candidate.layout,
-        candidate.problem.set_targets,
-        context.budget,
-        context.pool,
-        seed=context.seed,
-        on_improved=_publisher(candidate, context),
-    )
+    layout, targets = candidate.layout, candidate.problem.set_targets
+    place_poses(layout, candidate.poses)
+    better = _publisher(candidate, context)
+    if len(candidate.problem.hides) > 1 and not candidate.problem.goal.extra_sets:
+        insert_by_chains(
+            layout, targets, context.budget, context.pool, CHAINS_SHARE, seed=context.seed, on_improved=better
+        )
+    poses = insert_more(layout, targets, context.budget, context.pool, seed=context.seed, on_improved=better)
     return _with_poses(candidate, poses, context)
 
 
 def _consolidate(candidate: Candidate, context: SearchContext) -> Candidate:
     """The same on as few or as cheap hides as can be."""
-    problem, layout = candidate.problem, candidate.layout
-    place_poses(layout, candidate.poses)
-    costs = [problem.cost(index) for index in range(len(problem.hides))]
-    better = _publisher(candidate, context)
-    empty_fields(layout, costs, context.budget, context.pool, seed=context.seed, on_improved=better)
-    return _with_poses(candidate, layout.poses(), context)
+    shares_time = GATHER_OFFCUT in candidate.problem.goal.steps
+    return on_cheaper_hides(candidate, context, CONSOLIDATE_SHARE if shares_time else 1.0)
 
 
 def _bring_mates_together(candidate: Candidate, context: SearchContext) -> Candidate:

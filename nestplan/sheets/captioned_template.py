@@ -72,6 +72,25 @@ def with_caption_below(template: Template) -> CaptionedTemplate:
     )
 
 
+def with_caption_inside(template: Template) -> CaptionedTemplate | None:
+    """The caption written inside the piece, where it has room beside all that stands there already; None where not."""
+    shape = shapely.make_valid(shapely.Polygon(template.turned(template.piece.ring))).buffer(-3.0)
+    for column in _COLUMNS:
+        caption = _wrapped(template, column)
+        height = len(caption) * CAPTION_LINE
+        for box in boxes_inside(shape, column, height):
+            if template.occupied.is_clear(box, 1.0):
+                template.occupied.take(box)
+                for number, (words, bold) in enumerate(caption):
+                    y = box[3] - (number + 0.75) * CAPTION_LINE
+                    template.picture.text(box[0], y, words, _CAPTION_SIZE, bold=bold, layer="caption")
+                xmin, ymin, xmax, ymax = template.picture.bounds()
+                return CaptionedTemplate(
+                    template, xmax - xmin, ymax - ymin + 1.0, -xmin, -ymin, (), 0.0, ymax - ymin + 1.0
+                )
+    return None
+
+
 def with_caption_beside(template: Template, width: float) -> CaptionedTemplate | None:
     """The caption right of the template, for a piece that leaves no height for it; None if it is too wide."""
     xmin, ymin, xmax, ymax = template.picture.bounds()

@@ -26,6 +26,7 @@ from nestplan.sheets.captioned_template import (
     outermost_ring,
     with_caption_below,
     with_caption_beside,
+    with_caption_inside,
     write_caption,
 )
 from nestplan.sheets.full_size_frame import (
@@ -47,6 +48,8 @@ _GAP = 6.0
 """Between templates on one sheet, mm."""
 _EDGE = 0.5
 """Room round the outermost line of a tiled template, so that the line is whole, mm."""
+_MOST_TRIED = 30
+"""Templates tried at most for the room that the first page leaves."""
 _TURN = 5
 """Steps in which a large template is turned to find the fewest sheets, degrees."""
 
@@ -110,14 +113,17 @@ def full_size_sheets(
             for subject in piece_layers(article, piece):
                 captioned = _on_one_sheet(subject, drawn, window)
                 if captioned is not None:
-                    write_inside(captioned.template)
                     small.append(captioned)
                 else:
                     large.append(_on_tiles(subject, drawn, window))
     title = f"Full-size sheets: {job.name}"
     pages = [Page(sheet.width, sheet.height)] if not sheet.roll else [Page(sheet.width, 297.0)]
     laid: list[PieceOnPage] = []
-    for shelf in packed_on_shelves([(block.width, block.height) for block in small], *window, _GAP):
+    strips = any(article.strips for article in job.articles)
+    if small and not large and not sheet.roll:
+        room = draw_first_page(pages[0], job, (), strips=strips)
+        laid.extend(_add_to_first_page(pages[0], small, room, window))
+    for shelf in packed_on_shelves(_sizes(small), *window, _GAP):
         laid.extend(_add_shared_page(pages, sheet, [(small[index], x, top) for index, x, top in shelf]))
     first_pages = []
     for tiled_template in large:
@@ -132,7 +138,8 @@ def full_size_sheets(
         )
         for each, first in zip(large, first_pages, strict=True)
     ]
-    draw_first_page(pages[0], job, maps, strips=any(article.strips for article in job.articles))
+    if large or sheet.roll or not laid:
+        draw_first_page(pages[0], job, maps, strips=strips)
     for number, page in enumerate(pages, start=1):
         draw_frame(page, title, number, len(pages))
     return FullSizeSheets(Booklet(title, pages), tuple(laid))
@@ -141,13 +148,43 @@ def full_size_sheets(
 def _on_one_sheet(
     subject: PieceLayers, drawn: Callable[..., Template], window: tuple[float, float]
 ) -> CaptionedTemplate | None:
-    """The template with its caption below or beside it, the flatter way round; None where no sheet holds both."""
-    templates = [drawn(subject, turn=turn) for turn in (0.0, 90.0)]
-    below = [with_caption_below(template) for template in templates]
-    beside = [block for template in templates if (block := with_caption_beside(template, window[0]))]
-    fitting = [block for block in below if block.width <= window[0] and block.height <= window[1]]
-    fitting = fitting or [block for block in beside if block.height <= window[1]]
-    return min(fitting, key=lambda block: (block.height, block.template.turn)) if fitting else None
+    """The template with its words and its caption inside, below or beside it, whichever is flattest; None where no
+    sheet holds both."""
+    found: list[CaptionedTemplate] = []
+    for turn in (0.0, 90.0):
+        for place in (with_caption_inside, with_caption_below, partial(with_caption_beside, width=window[0])):
+            # Each writes on a template of its own.
+            template = drawn(subject, turn=turn)
+            write_inside(template)
+            block = place(template)
+            if block is not None and block.width <= window[0] and block.height <= window[1]:
+                found.append(block)
+    return min(found, key=lambda block: (round(block.height, 1), block.template.turn), default=None)
+
+
+def _sizes(blocks: Sequence[CaptionedTemplate]) -> list[tuple[float, float]]:
+    return [(block.width, block.height) for block in blocks]
+
+
+def _add_to_first_page(
+    page: Page, small: list[CaptionedTemplate], room: Box, window: tuple[float, float]
+) -> list[PieceOnPage]:
+    """Lay the template there, and take it out of those that are left, that saves most sheets; none where none fits."""
+    fitting = [
+        block for block in small if block.width <= room[2] - room[0] and block.height <= room[3] - room[1]
+    ]
+    if not fitting:
+        return []
+
+    def sheets_without(block: CaptionedTemplate) -> tuple[int, float]:
+        others = [other for other in small if other is not block]
+        return len(packed_on_shelves(_sizes(others), *window, _GAP)), -block.height
+
+    chosen = min(sorted(fitting, key=lambda block: -block.height)[:_MOST_TRIED], key=sheets_without)
+    small.remove(chosen)
+    x, y = room[2] - chosen.width, room[3] - chosen.height
+    page.picture.add(moved(chosen.picture(), x, y))
+    return [PieceOnPage(*_named(chosen.template), 1, x + chosen.x, y + chosen.y, chosen.template.turn)]
 
 
 def _on_tiles(

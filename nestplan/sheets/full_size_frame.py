@@ -9,7 +9,7 @@ import numpy as np
 
 from nestplan.drawing.lettering import shortened, text_width, wrapped
 from nestplan.drawing.pages import MARGIN, Page
-from nestplan.drawing.primitives import Fill, LineStyle, Picture, Points
+from nestplan.drawing.primitives import Box, Fill, LineStyle, Picture, Points
 from nestplan.drawing.tiling import Tile, Tiling
 from nestplan.geometry.units import MM_PER_INCH
 from nestplan.model import Job
@@ -60,8 +60,9 @@ def _map(
         picture.area(ring, LineStyle(0.15), fill, layer="map")
 
 
-def draw_first_page(page: Page, job: Job, maps: Sequence[TileMap], *, strips: bool) -> None:
-    """How to print and check the sheets, what the lines mean, and a map of every tiled piece."""
+def draw_first_page(page: Page, job: Job, maps: Sequence[TileMap], *, strips: bool) -> Box:
+    """How to print and check the sheets, what the lines mean, and a map of every tiled piece; the room that is left
+    beside the upright gauge where there are no maps, mm on the page."""
     left, width = MARGIN, page.width - 2 * MARGIN
     y = page.height - MARGIN - HEAD - 7.0
     steps = [
@@ -97,6 +98,7 @@ def draw_first_page(page: Page, job: Job, maps: Sequence[TileMap], *, strips: bo
         page.picture.line([(left + 1.0, end), (left + 5.0, end)], LineStyle(0.25), layer="gauge")
     page.picture.text(left + 6.0, y - 51.0, "100 mm", 3.0, layer="gauge")
     _maps(page.picture, maps, left + 28.0, y, width - 28.0, y - MARGIN - FOOT - 2.0)
+    return left + 24.0, MARGIN + FOOT + 2.0, left + width, y
 
 
 def _maps(

@@ -43,6 +43,10 @@ __all__ = [
 ]
 
 
+_SAME_ONCE_WRITTEN = 0.02
+"""mm: files hold points to 0.1 µm, or to a ten-thousandth of an inch."""
+
+
 @dataclass(frozen=True)
 class SizesWish:
     """What sizes of an article are wanted.
@@ -76,12 +80,14 @@ class Followed:
 @dataclass(frozen=True)
 class SizedJob:
     """A job with its sizes made, the drawn article in it, and each other size as it was made; `renamed` says what the
-    pieces and strips of the drawn one are called now, by their old names."""
+    pieces and strips of the drawn one are called now, by their old names; `by_hand` are the sizes that were left as
+    they are, since they were changed by hand."""
 
     job: Job
     drawn: Article
     made: tuple[SizedArticle, ...]
     renamed: Mapping[str, str]
+    by_hand: tuple[str, ...] = ()
 
     @property
     def widest_seam_gap(self) -> float | None:
@@ -96,7 +102,8 @@ class SizedJob:
 
 
 def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
-    """The job with the article in all its sizes; sizes of it that are no longer wanted are taken out.
+    """The job with the article in all its sizes; sizes of it that are no longer wanted are taken out. One that was
+    changed by hand, and follows it no longer, stays as it is.
 
     Raises InputError where the job has no such article, or what is asked names something it does not have; RuleError
     where a size cannot be made.
@@ -121,8 +128,13 @@ def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
             place="sizes",
             mend="Give the other size another name.",
         )
-    made = []
+    made, by_hand = [], []
+    own = {each.name for each in job.articles if each.graded_from != old.name}
     for size in wish.sizes.others:
+        name = sized_name(drawn.name, drawn.size, size.name)
+        if name in own:
+            by_hand.append(name)
+            continue
         sized = sized_article(drawn, size)
         before = _made_before(job, old.name, size.name)
         article = (
@@ -133,9 +145,8 @@ def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
         made.append(SizedArticle(article, sized.changes))
     renamed = {before.name: now.name for before, now in zip(old.pieces, drawn.pieces, strict=True)}
     renamed |= {before.name: now.name for before, now in zip(old.strips, drawn.strips, strict=True)}
-    return SizedJob(
-        _put_in(job, old.name, (drawn, *(each.article for each in made))), drawn, tuple(made), renamed
-    )
+    articles = (drawn, *(each.article for each in made))
+    return SizedJob(_put_in(job, old.name, articles), drawn, tuple(made), renamed, tuple(by_hand))
 
 
 def followed(before: Job | None, after: Job | None) -> Followed:
@@ -156,8 +167,11 @@ def followed(before: Job | None, after: Job | None) -> Followed:
     }
     told: list[str] = []
     articles = []
+    names = {article.name for article in after.articles}
     for article in after.articles:
-        if article.graded_from and article.name in changed and article.graded_from not in changed:
+        if article.graded_from and article.graded_from not in names:
+            article = msgspec.structs.replace(article, graded_from="")
+        elif article.graded_from and article.name in changed and article.graded_from not in changed:
             told.append(f"{article.name} was changed by hand and follows {article.graded_from} no longer.")
             article = msgspec.structs.replace(article, graded_from="")
         articles.append(article)
@@ -184,7 +198,7 @@ def sizes_astray(job: Job) -> tuple[str, ...]:
         if drawn is None or size is None:
             continue
         try:
-            same = _shapes(sized_article(drawn, size).article) == _shapes(article)
+            same = _alike(_shapes(sized_article(drawn, size).article), _shapes(article))
         except NestplanError as error:
             told.append(f"{article.name} cannot be made from {drawn.name} any more: {error}")
             continue
@@ -298,6 +312,21 @@ def _made_anew(job: Job, drawn: Article) -> Job:
             article = _kept_of(article, sized_article(drawn, sizes[article.size]).article)
         articles.append(article)
     return msgspec.structs.replace(job, articles=tuple(articles))
+
+
+def _alike(one: object, other: object) -> bool:
+    """Whether two records say the same, numbers to what writing and reading them may change."""
+    if isinstance(one, msgspec.Struct) and isinstance(other, msgspec.Struct):
+        return type(one) is type(other) and _alike(
+            msgspec.structs.astuple(one), msgspec.structs.astuple(other)
+        )
+    if isinstance(one, tuple) and isinstance(other, tuple):
+        return len(one) == len(other) and all(map(_alike, one, other))
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_alike(one[key], other[key]) for key in one)
+    if isinstance(one, float | int) and isinstance(other, float | int):
+        return abs(one - other) <= _SAME_ONCE_WRITTEN
+    return one == other
 
 
 def _kept_of(before: Article, made: Article) -> Article:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from nestplan.geometry.units import show_length
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job, Layer
 from nestplan.model.piece import LayerCut, Overcut, Piece, Strip
@@ -57,7 +58,7 @@ def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator
             yield Relaxation(f"Take any thickness for the layer {layer.name}", _with_layer(job, free))
     if missing.reason == "no room" and job.gap > 0.5:
         yield Relaxation(
-            f"Leave a gap of {job.gap / 2:g} mm for the knife instead of {job.gap:g} mm",
+            f"Leave a gap of {_shown(job.gap / 2, job)} for the knife instead of {_shown(job.gap, job)}",
             msgspec.structs.replace(job, gap=job.gap / 2),
         )
     if missing.reason == "no room" and isinstance(piece, Piece) and not piece.turn_over and not piece.pair:
@@ -97,7 +98,7 @@ def _piece_relaxations(missing: Unplaced, job: Job, piece: Piece, cut: LayerCut)
         if half >= 1.0:
             slim = Overcut(least=half, wished=cut.overcut.wished)
             yield Relaxation(
-                f"Be content with {half:.1f} mm overcut round {name}",
+                f"Be content with {_shown(half, job)} overcut round {name}",
                 _with_cut(job, piece, cut, overcut=slim),
             )
 
@@ -119,6 +120,11 @@ def _strip_relaxations(missing: Unplaced, job: Job, strip: Strip) -> Iterator[Re
     ):
         free = replace(strip, regions=(), not_regions=(), least_firmness=1)
         yield Relaxation(f"Let {name} be cut from any region", with_piece(job, name, free))
+
+
+def _shown(mm: float, job: Job) -> str:
+    """A small length in the job's unit: hundredths of a millimetre, or of an inch."""
+    return show_length(mm, job.units, decimals=2)
 
 
 def _missing_piece(job: Job, missing: Unplaced) -> Piece | Strip | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from nestplan.intake.photo.outline import Outline
     from nestplan.intake.photo.reading import Photo
     from nestplan.intake.photo.rectification import RectifiedPhoto
+    from nestplan.intake.photo.reference import ReferenceCorners
     from nestplan.model.hide import Hide
 
 __all__ = [
@@ -31,12 +32,14 @@ __all__ = [
     "Scale",
     "TracedPhoto",
     "TwoPoints",
+    "brushed",
     "find_sheet",
     "hide_of_photo",
     "keep_straight_picture",
     "place_in_photo",
     "require_accepted",
     "require_another_file",
+    "sheet_corners",
     "straightened",
     "suggested_flaws",
     "trace_photo",
@@ -152,7 +155,6 @@ def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
     Raises InputError if the scale is not found in it.
     """
     from nestplan.intake.photo.rectification import corners_from_two_points, rectify
-    from nestplan.intake.photo.reference import corners_from_clicks, find_reference
 
     if isinstance(scale, PrintedMarks):
         from nestplan.intake.photo.markers import rectify_by_markers
@@ -161,12 +163,20 @@ def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
     if isinstance(scale, TwoPoints):
         start, end = (_shrunk(point, photo) for point in (scale.start, scale.end))
         return rectify(photo, corners_from_two_points(start, end, scale.apart, photo), upright=True)
+    return rectify(photo, sheet_corners(photo, scale))
+
+
+def sheet_corners(photo: Photo, scale: FoundSheet | ClickedSheet) -> ReferenceCorners:
+    """The corners of the sheet that gives a photograph its scale.
+
+    Raises InputError if it is not found.
+    """
+    from nestplan.intake.photo.reference import corners_from_clicks, find_reference
+
     if isinstance(scale, FoundSheet):
-        corners = find_reference(photo, scale.size)
-    else:
-        clicked = [_shrunk(point, photo) for point in scale.corners]
-        corners = corners_from_clicks(photo, clicked, scale.size, tolerance=scale.tolerance)
-    return rectify(photo, corners)
+        return find_reference(photo, scale.size)
+    clicked = [_shrunk(point, photo) for point in scale.corners]
+    return corners_from_clicks(photo, clicked, scale.size, tolerance=scale.tolerance)
 
 
 def _shrunk(point: Pixel, photo: Photo) -> Pixel:
@@ -199,6 +209,18 @@ def require_accepted(traced: TracedPhoto, accepted: bool) -> None:
             mend="Look at it with --picture, mend what is told, or write it as it is with --accept.",
             file=traced.photo.name,
         )
+
+
+def brushed(
+    traced: TracedPhoto, stroke: Sequence[tuple[float, float]], width: float, *, grows: bool
+) -> TracedPhoto:
+    """The photograph with its outline grown or cut back by a stroke (mm on the floor) of a brush `width` mm wide.
+
+    Raises InputError if a stroke that grows lies apart from the hide, or nothing is left of it.
+    """
+    from nestplan.intake.photo.brush import brushed_outline
+
+    return replace(traced, outline=brushed_outline(traced.outline, stroke, width, grows=grows))
 
 
 def suggested_flaws(

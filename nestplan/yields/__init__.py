@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestplan.yields.bounds import SetBound, area_bounds, job_bound, set_bounds
+from nestplan.yields.bounds import SetBound, area_bounds, fewest_hides, job_bound, set_bounds
 from nestplan.yields.figures import figures_of, net_area, whole_sets
 from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
 from nestplan.yields.remaining_leather import with_measured_offcuts
@@ -11,6 +11,7 @@ __all__ = [
     "SetBound",
     "area_bounds",
     "disc_lace",
+    "fewest_hides",
     "figures_of",
     "job_bound",
     "net_area",

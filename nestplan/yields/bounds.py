@@ -36,7 +36,7 @@ from nestplan.yields.capacity import (
     reachable,
 )
 
-__all__ = ["SetBound", "area_bounds", "job_bound", "set_bounds"]
+__all__ = ["SetBound", "area_bounds", "fewest_hides", "job_bound", "set_bounds"]
 
 _NO_LIMIT = 10**9
 
@@ -98,6 +98,38 @@ def area_bounds(job: Job, hides: Sequence[Hide]) -> tuple[SetBound, ...]:
         need += sum(strip.count * strip.length * strip.width for strip in article.strips)
         found.append(SetBound(article.name, math.floor(leather / need), "area"))
     return tuple(found)
+
+
+def fewest_hides(job: Job, hides: Sequence[Hide]) -> int:
+    """So many of the hides at least any plan uses that places all that is asked: by area, the largest first.
+
+    For each layer by itself on the hides it takes, and for all together; the greatest number is the bound. All the
+    hides where even these have not the area.
+    """
+    need: dict[str, float] = {layer.name: 0.0 for layer in job.layers}
+    for piece in job.cut_pieces:
+        sets = job.articles[piece.article].sets
+        need[piece.cut.layer] = need.get(piece.cut.layer, 0.0) + piece.net_area * piece.piece.count * sets
+    for wanted in job.wanted_strips:
+        area = (
+            wanted.strip.count * job.articles[wanted.article].sets * wanted.strip.length * wanted.strip.width
+        )
+        need[wanted.strip.layer] = need.get(wanted.strip.layer, 0.0) + area
+    taken = {layer.name: [hide.gross_area for hide in hides if layer.takes(hide)] for layer in job.layers}
+    every = [hide.gross_area for hide in hides]
+    counts = [_fewest(area, taken.get(layer, every)) for layer, area in need.items()]
+    return max(_fewest(sum(need.values()), every), *counts)
+
+
+def _fewest(area: float, rooms: Iterable[float]) -> int:
+    """How many rooms, the largest first, have an area together; all of them where they have not."""
+    count = 0
+    for room in sorted(rooms, reverse=True):
+        if area <= 0.0:
+            break
+        area -= room
+        count += 1
+    return count
 
 
 def job_bound(job: Job, hides: Sequence[Hide]) -> SetBound:

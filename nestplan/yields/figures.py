@@ -30,7 +30,7 @@ from nestplan.model.plan import (
 )
 from nestplan.model.rules import PlacementRules, flaws_against_face, flaws_against_strip
 from nestplan.model.strip_parts import whole_copies
-from nestplan.yields.bounds import SetBound, set_bounds
+from nestplan.yields.bounds import SetBound, fewest_hides, set_bounds
 from nestplan.yields.offcuts import LACE_WIDTH, offcuts_of
 
 __all__ = ["figures_of", "net_area", "whole_sets"]
@@ -65,7 +65,8 @@ def figures_of(
     is what the leather used costs, the waste between and round the pieces with it. - sets: asked, whole in this plan
     (counted over pieces, whichever set they were meant for), and the bound for the article by itself on all the hides
     given. `bounds` may hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are
-    not measured (`offcuts_of`). - lace: mm of lace in the offcuts, as wide as the job's narrowest
+    not measured (`offcuts_of`). - hides bound: the fewest hides on which any plan places all that is asked, by area.
+    - lace: mm of lace in the offcuts, as wide as the job's narrowest
     lace, or 1/4 in.
 
     Raises InputError where a placement names a hide, piece or strip that is not given.
@@ -126,6 +127,7 @@ def figures_of(
         placed=_number_placed(plan.placements, job),
         asked=asked,
         hides_used=len(totals),
+        hides_bound=fewest_hides(job, hides),
         sets=sets,
         cost=cost,
         cost_per_set=None if cost is None or done == 0 else cost / done,

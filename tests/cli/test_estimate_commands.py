@@ -175,7 +175,7 @@ def test_fit_answers_in_the_units_asked() -> None:
 
 def test_a_former_word_for_the_path_of_a_lace_names_the_new_one() -> None:
     figures = ("--pairs", 3, "--pitch", 40, "--gap", 10, "--inset", 10)
-    assert "lace for one join" in _run("fit", "lace", *figures, "--path", "straight bar")
+    assert "lace for one laced opening" in _run("fit", "lace", *figures, "--path", "straight bar")
     with pytest.raises(InputError, match="'--crossing' is called '--path' now"):
         _run("fit", "lace", *figures, "--crossing", "bars")
     with pytest.raises(InputError, match="'bars' is called 'straight bar' now"):

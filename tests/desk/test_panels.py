@@ -53,7 +53,7 @@ def test_a_field_that_cannot_be_read_says_why_and_gives_nothing(qapp):
     given = []
     field.edited.connect(given.append)
     type_in(field, "9")
-    assert "between 1 and 5" in field.toolTip()
+    assert "at least 1 and at most 5" in field.toolTip()
     type_in(field, "many")
     assert field.fault == "This is no whole number."
     assert given == []
@@ -446,6 +446,14 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     assert len(dialog.view.corners) == 4, dialog.fault.text()
     qtbot.waitUntil(dialog.take_button.isEnabled, timeout=5000)
     dialog.take_button.click()
+    qtbot.waitUntil(lambda: dialog.review.traced is not None or dialog.fault.isVisible(), timeout=90_000)
+    assert dialog.review.traced is not None, dialog.fault.text()
+    assert window.document.hide is None
+    qtbot.waitUntil(dialog.back_button.isEnabled, timeout=5000)
+    for tick in dialog.review.ticks:
+        assert not dialog.use_button.isEnabled()
+        tick.setChecked(True)
+    dialog.use_button.click()
     qtbot.waitUntil(lambda: window.document.hide is not None or dialog.fault.isVisible(), timeout=90_000)
     assert window.document.hide is not None, dialog.fault.text()
     hide = window.document.hide

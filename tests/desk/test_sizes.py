@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -197,3 +198,16 @@ def test_the_row_worked_in_last_is_taken_away(window):
     QTest.mouseClick(away, Qt.MouseButton.LeftButton)
     assert [size.name for size, _ in dialog.sizes.others] == ["L", "XL"]
     dialog.reject()
+
+
+def test_opening_a_job_whose_sizes_are_not_what_its_drawing_gives_says_so():
+    from nestplan.desk.sentences import opened_words
+    from nestplan.model.sizes import Size, Sizes
+    from nestplan.tasks.article_sizes import SizesWish, with_sizes
+    from nestplan.tasks.job_edits import with_piece
+    from nestplan.tasks.opening import OpenedFiles
+
+    sized = with_sizes(JOB, SizesWish(article="belt", sizes=Sizes(others=(Size(name="L"),)))).job
+    assert opened_words(OpenedFiles(job=sized)) == ""
+    changed = with_piece(sized, "side", msgspec.structs.replace(SIDE, note="softer"))
+    assert "belt L is not what belt gives in size L" in opened_words(OpenedFiles(job=changed))

@@ -157,7 +157,14 @@ def test_long_lace_is_named_with_its_splices() -> None:
 def test_holes_that_run_into_each_other_are_said() -> None:
     marks = tuple(Mark(at=(100.0, y), do="punch", diameter=9.0) for y in (40.0, 48.0, 70.0))
     warnings = shopping_list(_job(_panel(marks=marks))).warnings
-    assert sum("run into each other" in warning for warning in warnings) == 1
+    assert [warning for warning in warnings if "run into each other" in warning] == [
+        "panel: the holes at (100, 40) mm and (100, 48) mm run into each other."
+    ]
+    row = tuple(Mark(at=(25.4 * place, 50.8), do="punch", diameter=26.0) for place in range(1, 6))
+    in_inches = shopping_list(_job(_panel(marks=row), units="in")).warnings
+    assert [warning for warning in in_inches if "run into each other" in warning] == [
+        "panel: the holes at (1, 2) in and (2, 2) in run into each other, and so do 3 more of its holes with another."
+    ]
 
 
 def test_leather_is_shared_out_by_what_lies_for_each_article() -> None:

@@ -206,7 +206,7 @@ class RoomScene:
     trap: str
 
 
-def room_scene(number: int, *, width: int = 1600, height: int = 1200) -> RoomScene:
+def room_scene(number: int, *, width: int = 2000, height: int = 1500) -> RoomScene:
     """Scene `number` of an endless series of rooms: floors, leathers and references in turn, the rest by its seed.
 
     Every fourth scene holds a trap, in turn.

@@ -108,6 +108,16 @@ def test_the_observer_sees_what_lies_where() -> None:
     assert [placement.hide for placement in seen[-1]] == ["sheet"] * 3
 
 
+def test_why_a_search_ended_is_told_apart() -> None:
+    assert SearchBudget(seconds=0.0).why_ended() == "time"
+    assert SearchBudget(seconds=60.0).why_ended() == "done"
+    assert SearchBudget(passes=0).why_ended() == "rounds"
+    assert SearchBudget(passes=3).why_ended() == "done"
+    cancel = Cancel()
+    cancel.cancel()
+    assert SearchBudget(seconds=60.0, stop=cancel).why_ended() == "stopped"
+
+
 def test_seconds_set_aside_for_a_later_step_are_not_spent_by_those_before() -> None:
     budget = SearchBudget(seconds=60.0)
     budget.set_aside(59.99)

@@ -218,3 +218,21 @@ def test_with_a_plan_the_widest_overcut_drawn_is_the_one_that_was_planned() -> N
     # The plan as it is gave the least everywhere: then no second line is drawn.
     least = full_size_sheets(job, plan)
     assert all(page.picture.on("widest cut line") == [] for page in least.booklet.pages)
+
+
+def test_templates_share_the_first_page_and_hold_their_captions_where_that_saves_sheets() -> None:
+    """Two panels of 120 x 100 mm, each in two templates: a legend page and a sheet for each would be five."""
+    job = belt_job()
+    panels = [
+        msgspec.structs.replace(front(120.0, 100.0), name=name, parts=(), note="") for name in ("one", "two")
+    ]
+    article = msgspec.structs.replace(job.articles[0], pieces=tuple(panels), strips=())
+    sheets = full_size_sheets(msgspec.structs.replace(job, articles=(article,)))
+    assert len(sheets.laid) == 4
+    assert [each.page for each in sheets.laid].count(1) == 1
+    assert len(sheets.booklet.pages) <= 3
+    for page in sheets.booklet.pages:
+        assert beyond(page) == []
+        assert overprinted(page.picture) == []
+    told = [words for page in sheets.booklet.pages for words in words_of(page.picture)]
+    assert sum("120" in words and "finished" in words for words in told) == 4

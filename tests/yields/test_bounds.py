@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import msgspec
 import numpy as np
 import pytest
 import shapely
@@ -15,6 +16,7 @@ from nestplan.yields.bounds import (
     _GrowingUnion,
     _SetItem,
     area_bounds,
+    fewest_hides,
     job_bound,
     set_bounds,
 )
@@ -237,3 +239,14 @@ def test_a_group_that_cannot_lower_the_bound_is_left_out() -> None:
     items = [_SetItem(str(n), "leather", 1, 1.0, (shapely.box(0, 0, 10, 10),), 99) for n in range(3)]
     assert _GrowingUnion(items).sets_at_most(2, 5) > 5
     assert _GrowingUnion(items).sets_at_most(2, 51) == 50
+
+
+def test_the_fewest_hides_are_counted_by_area_the_largest_first() -> None:
+    job = job_of(panel(), gap=0)
+    one = fewest_hides(job, [hide(), hide("second"), hide("third")])
+    assert one == 1
+    area = sum(piece.net_area * piece.piece.count for piece in job.cut_pieces)
+    sets = int(1.5 * hide().gross_area / area)
+    many = msgspec.structs.replace(job, articles=(msgspec.structs.replace(job.articles[0], sets=sets),))
+    assert fewest_hides(many, [hide(), hide("second"), hide("third")]) == 2
+    assert fewest_hides(many, [hide()]) == 1

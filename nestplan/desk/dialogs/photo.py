@@ -1,27 +1,33 @@
-"""A photograph of a hide: its reference sheet found or marked by hand, then the hide taken from it."""
+"""A photograph of a hide: its sheet found or marked by hand, the outline found and looked at, then the hide taken."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from PySide6.QtCore import QStandardPaths, Signal
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import button, form, scrolled, text_field
 from nestplan.desk.dialogs.sheet_photo import SheetPhotoDialog
-from nestplan.desk.editing.hide_from_photo import PhotoHide, hide_from_photo
+from nestplan.desk.dialogs.traced_outline import OutlineReview, OutlineView
+from nestplan.desk.editing.hide_from_photo import (
+    PhotoHide,
+    PhotoOutline,
+    hide_of_outline,
+    outline_from_photo,
+)
 from nestplan.desk.settings import Settings
 
 __all__ = ["PhotoDialog"]
 
 
 class PhotoDialog(SheetPhotoDialog):
-    """Asks for the reference and takes the hide; `made` carries the hide and the picture under it."""
+    """Asks for the reference, shows the outline found, takes the hide; `made` carries it and the picture under it."""
 
     made = Signal(object, object)
     found_words = (
-        "Found. Check that it is your sheet, of this size: every length hangs on it. Then take the hide."
+        "Found. Check that it is your sheet, of this size: every length hangs on it. Then find the hide."
     )
     failed_words = "Something went wrong inside nestplan. Mark the corners anew, or trace the hide by hand."
 
@@ -32,11 +38,34 @@ class PhotoDialog(SheetPhotoDialog):
         self.name.set_value(Path(file).stem.replace("_", " "))
         self.leather = text_field(tip="The kind of leather jobs ask for", hint="e.g. cow side")
         self.take_button = button(
-            "Take the hide", self._take, main=True, tip="Straighten the picture and follow the edge"
+            "Find the hide", self._trace, main=True, tip="Straighten the picture and follow the edge"
         )
         self.flaws = QCheckBox("Mark places that look spoiled")
         self.flaws.setToolTip("Suggestions only: look at each on the leather and take away what is sound")
         self.flaws.setChecked(True)
+        self.outline_view = OutlineView()
+        self.review = OutlineReview(self.outline_view, settings)
+        self.review.ready_changed.connect(self._refresh)
+        self.use_button = button("Use this hide", self._take, main=True, tip="Lay it on the table")
+        self.back_button = button("Back", lambda: self._page(0), tip="To the corners of the sheet")
+        self._found_outline: PhotoOutline | None = None
+        self._pictures, self._columns = QStackedLayout(), QStackedLayout()
+        for view, part in ((self.view, self._sheet_column()), (self.outline_view, self._outline_column())):
+            self._pictures.addWidget(view)
+            self._columns.addWidget(part)
+        column = QWidget()
+        below = QVBoxLayout(column)
+        below.addLayout(self._columns, 1)
+        below.addWidget(self.progress)
+        below.addWidget(self.fault)
+        below.addWidget(self.leave)
+        column.setFixedWidth(330)
+        row = QHBoxLayout(self)
+        row.addLayout(self._pictures, 1)
+        row.addWidget(column)
+        self._begin()
+
+    def _sheet_column(self) -> QWidget:
         side = QVBoxLayout()
         side.addWidget(self.words)
         side.addLayout(self._sheet_form())
@@ -44,41 +73,61 @@ class PhotoDialog(SheetPhotoDialog):
         side.addLayout(form(("Name", self.name), ("Leather", self.leather)))
         side.addWidget(self.flaws)
         side.addWidget(self.take_button)
-        side.addWidget(self.progress)
-        side.addWidget(self.fault)
-        side.addWidget(self.leave)
         side.addStretch(1)
-        column = scrolled(side)
-        column.setFixedWidth(310)
-        row = QHBoxLayout(self)
-        row.addWidget(self.view, 1)
-        row.addWidget(column)
-        self._begin()
+        return scrolled(side)
+
+    def _outline_column(self) -> QWidget:
+        column = QWidget()
+        side = QVBoxLayout(column)
+        side.addWidget(self.review, 1)
+        side.addWidget(self.use_button)
+        side.addWidget(self.back_button)
+        return column
 
     def _refresh(self) -> None:
         super()._refresh()
         self.take_button.setEnabled(len(self.view.corners) == 4 and not self._busy)
+        self.use_button.setEnabled(self.review.ready and not self._busy)
+        self.back_button.setEnabled(not self._busy)
 
-    def _take(self) -> None:
+    def _trace(self) -> None:
         corners, size, file = list(self.view.corners), self._size, self._file
-        name, leather = self.name.text().strip() or "New hide", self.leather.text().strip() or "leather"
         flaws = self.flaws.isChecked()
-        home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
 
         def work(control: TaskControl) -> object:
-            return hide_from_photo(
+            return outline_from_photo(
                 file,
                 corners,
                 size,
-                name=name,
-                leather=leather,
                 flaws=flaws,
-                folder=Path(home) / "pictures",
                 tell=control.report,
                 cancelled=lambda: control.cancelled,
             )
 
-        self._start(work, self._taken)
+        self._start(work, self._traced)
+
+    def _traced(self, found: PhotoOutline | None) -> None:
+        if found is None:
+            return
+        self._found_outline = found
+        self._page(1)
+        self.review.show_traced(found.traced)
+
+    def _page(self, number: int) -> None:
+        self.fault.hide()
+        self._pictures.setCurrentIndex(number)
+        self._columns.setCurrentIndex(number)
+
+    def _take(self) -> None:
+        found, traced = self._found_outline, self.review.traced
+        if found is None or traced is None:
+            return
+        name, leather = self.name.text().strip() or "New hide", self.leather.text().strip() or "leather"
+        home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
+        folder = Path(home) / "pictures"
+        self._start(
+            lambda _: hide_of_outline(found, traced, name=name, leather=leather, folder=folder), self._taken
+        )
 
     def _taken(self, taken: PhotoHide | None) -> None:
         if taken is None:

@@ -11,6 +11,7 @@ from nestplan.model.hide import Hide
 from nestplan.tasks.contents import HidePhoto
 from nestplan.tasks.tracing import (
     ClickedSheet,
+    TracedPhoto,
     hide_of_photo,
     keep_straight_picture,
     suggested_flaws,
@@ -19,12 +20,20 @@ from nestplan.tasks.tracing import (
 
 if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
-    from nestplan.intake.photo.outline import Outline
 
-__all__ = ["PhotoHide", "hide_from_photo"]
+__all__ = ["PhotoHide", "PhotoOutline", "hide_of_outline", "outline_from_photo"]
 
 _DRAG_TOLERANCE = 0.05
 """How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
+
+
+@dataclass(frozen=True)
+class PhotoOutline:
+    """What was found in a photograph, before a person has looked at it."""
+
+    traced: TracedPhoto
+    flaws: tuple[FlawSuggestion, ...]
+    file: str
 
 
 @dataclass(frozen=True)
@@ -36,22 +45,18 @@ class PhotoHide:
     words: str
 
 
-def hide_from_photo(
+def outline_from_photo(
     file: str,
     corners: Sequence[tuple[float, float]],
     size: tuple[float, float],
     *,
-    name: str,
-    leather: str,
     flaws: bool,
-    folder: Path,
     tell: Callable[[str], None],
     cancelled: Callable[[], bool],
-) -> PhotoHide:
-    """The hide in a photograph whose reference has its four corners (pixels of the file) at `corners`.
+) -> PhotoOutline:
+    """The hide's outline in a photograph whose reference has its four corners (pixels of the file) at `corners`.
 
-    With `flaws`, places that look spoiled are marked for the user to judge. The straightened picture is kept in
-    `folder`.
+    With `flaws`, places that look spoiled are found for the user to judge.
 
     Raises InputError if no hide is found, Cancelled if `cancelled` says so.
     """
@@ -60,22 +65,38 @@ def hide_from_photo(
     tell("reading the picture")
     scale = ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE)
     traced = trace_photo(read_photo(file), scale, on_step=tell, cancelled=cancelled)
-    suggested: Sequence[FlawSuggestion] = ()
+    suggested: tuple[FlawSuggestion, ...] = ()
     if flaws:
         tell("looking for flaws")
         suggested = suggested_flaws(traced, cancelled=cancelled)
-    hide = hide_of_photo(traced, name=name, leather=leather, flaws=suggested, file=Path(file).name)
-    return PhotoHide(hide, keep_straight_picture(traced, file, folder), _words(hide, traced.outline))
+    return PhotoOutline(traced, suggested, file)
 
 
-def _words(hide: Hide, outline: Outline) -> str:
+def hide_of_outline(
+    found: PhotoOutline, traced: TracedPhoto, *, name: str, leather: str, folder: Path
+) -> PhotoHide:
+    """The hide of an outline that a person looked at, `traced` with what was mended by hand.
+
+    Flaws that lie outside it are left out. The straightened picture is kept in `folder`.
+
+    Raises OSError or InputError if the picture cannot be written there.
+    """
+    import shapely
+
+    shape = shapely.Polygon(traced.outline.exterior)
+    inside = [
+        flaw for flaw in found.flaws if shape.contains(shapely.Polygon(flaw.ring).representative_point())
+    ]
+    hide = hide_of_photo(traced, name=name, leather=leather, flaws=inside, file=Path(found.file).name)
+    return PhotoHide(hide, keep_straight_picture(traced, found.file, folder), _words(hide, traced))
+
+
+def _words(hide: Hide, traced: TracedPhoto) -> str:
     """How good the outline is, and what the user is to look at."""
     error = hide.origin.scale_error if hide.origin is not None else None
-    words = f"Lengths are good to about {error or 0.0:.1%}; the outline to {outline.tolerance:.1f} mm."
+    words = f"Lengths are good to about {error or 0.0:.1%}; the outline to {traced.outline.tolerance:.1f} mm."
     if hide.flaws:
         words += (
             f" {len(hide.flaws)} places look spoiled: look at each on the leather, take away what is sound."
         )
-    for warning in outline.warnings:
-        words += f" May be wrong: {warning.what}"
     return words

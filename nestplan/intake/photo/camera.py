@@ -6,7 +6,7 @@ the corners (reference), drawing the picture anew (rectification).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -35,15 +35,29 @@ AXIS_PRIOR_SPREAD = 0.05
 """What is believed of a camera before its picture is looked at [memory: phones and compacts, 24-50 mm
 equivalent]: focal length over the picture's diagonal and the spread of its logarithm; how far the
 optical axis may lie from the picture's middle, as a share of the diagonal."""
-CORRECTED_SHARE, CORRECTED_SPREAD, BENT_SPREAD = 0.85, 0.0015, 0.06
-"""What is believed of its distortion k: so many pictures come corrected, within so much of 0; of the others k
-spreads so wide [memory: phones correct their main lens, compacts and wide lenses often do not]."""
-LEAST_SAGITTA_ERROR = 0.14
-"""Standard error, pixels, of how far a side bends, whatever its points say: paper is not quite straight."""
+CORRECTED_SPREAD, BENT_SPREAD = 0.002, 0.06
+"""Spread of the distortion k of lenses that are corrected, and of those that are not [memory: phones correct their main
+lens to a few tenths of a per cent at the corners, the widest lenses bend by ten]."""
+CORRECTED_ODDS = 1.0
+"""Odds that a picture is corrected before it is looked at: even, so that its own evidence decides."""
+LEAST_SIDE_ERRORS = (0.8, 0.45)
+"""Standard errors of a side's offset and turn (at its ends), whatever its points say, over that of a corner, which is
+made of both (92 sides on rendered photographs: 0.09 and 0.046 pixels where corners are told to 0.12)."""
+LEAST_BEND_ERROR, PAPER_BEND = 0.045, 0.1
+"""Standard error of how far a side bends, whatever its points say: pixels (the same 92 sides), and mm, for paper is cut
+straight and lies flat to about a tenth [memory]."""
+NOISE_SHARED = (1.3, 1.0, 1.7)
+"""How many times more offset, turn and bend of a side scatter than its points would let them if neighbours had nothing
+in common (the same 92 sides): a stone or a shadow moves several."""
 MOST_BEND = 2.5
 """The most, in standard errors, that the bend of one side can say."""
-_GRID = np.linspace(-0.3, 0.3, 25)
-"""Values of k at which the corners of a sheet are worked out before the fit."""
+_NO_CAMERA = 60.0
+"""Sum of squared residuals, in standard errors, from which on no usual camera sees one sheet so: a picture that was
+cropped askew, or corners given by hand that are not the sheet's. Of honest ones it is about 6."""
+_LEAST_CHANCE = 0.002
+"""A kind of lens less likely than this is left out of the uncertainty."""
+_CAMERA_VALUES = 10
+"""Values of the camera itself, distortion included: see `_CameraProblem`."""
 
 
 @dataclass(frozen=True)
@@ -91,9 +105,10 @@ class SheetView:
 class CameraFit:
     """The camera over the floor: plane mm -> pixels by `homography` (3, 3), then bent by `lens`, if any.
 
-    `homography_samples` (m, 3, 3) and `distortion_samples` (m,) are cameras that explain the points as well;
-    `residual` is the root mean square of the corners, pixels; `misfit` the sum of squared residuals and beliefs
-    in standard errors; `sheets` (n, 4, 2) the corners of all sheets on the floor, mm.
+    `homography_samples` (m, 3, 3) and `distortion_samples` (m,) are cameras that explain the points as well: as many of
+    each kind of lens, a kind as likely as `chances` say; `residual` is the root mean square of the corners, pixels;
+    `misfit` the sum of squared residuals and beliefs in standard errors; `sheets` (n, 4, 2) the corners of all sheets
+    on the floor, mm.
     """
 
     homography: Floats
@@ -103,6 +118,30 @@ class CameraFit:
     distortion_samples: Floats | None = None
     misfit: float = 0.0
     sheets: Floats | None = None
+    chances: tuple[float, ...] = (1.0,)
+
+    def standard_error(self, deviations: ArrayLike) -> float:
+        """Half of what a value is not further off than with 95 % chance, given its deviations (m,) in the samples.
+
+        With one kind of lens that is their root mean square. With two it is that of a mixture of two normal
+        distributions, whose root mean square would hide that a little likely lens is far off.
+        """
+        from scipy.special import ndtr
+
+        values = np.asarray(deviations, dtype=np.float64).reshape(len(self.chances), -1)
+        if values.size == 0:
+            return 0.0
+        means = values.mean(axis=1)
+        spreads = np.maximum(values.std(axis=1), 1e-12)
+        low, high = 0.0, float((np.abs(means) + 6 * spreads).max())
+        wanted = ndtr(2) - ndtr(-2)
+        for _ in range(40):
+            trial = (low + high) / 2
+            within = np.array(self.chances) @ (
+                ndtr((trial - means) / spreads) - ndtr((-trial - means) / spreads)
+            )
+            low, high = (trial, high) if within < wanted else (low, trial)
+        return high / 2
 
     def floor_of(self, pixels: Floats) -> Floats:
         """Floor mm (n, 2) of places (n, 2) in the photo."""
@@ -194,7 +233,6 @@ def fit_camera(
     focal: float | None = None,
     lines: tuple[float, float] | None = None,
     lens: RadialDistortion | None = None,
-    sample_count: int = 24,
 ) -> CameraFit:
     """The camera that best explains how sheets of known shape, lying anywhere on the floor, are seen.
 
@@ -202,46 +240,120 @@ def fit_camera(
     lines of the floor tell it; `lens`: a distortion that is known. Camera, distortion and the places of the sheets
     are fitted together, so distances between them need not be measured: the floor's frame is the first one's.
 
-    Maximum a posteriori: besides corners and the straightness of sides it weighs what any camera is like (square
+    Maximum a posteriori: besides where sides lie and how straight they are it weighs what any camera is like (square
     pixels, axis near the middle, a usual focal length, little distortion), which steadies the far side of a hide
-    beside a small sheet. Distortion is believed to be corrected or not: both are fitted, and the samples drawn from
-    both by their evidence (Laplace's approximation), fixed seed. Where one sheet disagrees plainly with all cameras,
-    its plain homography is taken.
+    beside a small sheet. A lens is corrected or not: both are fitted and weighed by their evidence (Laplace's
+    approximation). The uncertainty is the covariance at the solution (Gauss and Newton's approximation), widened where
+    the residuals are larger than their errors (Birge 1932), as points two of which lie along each of its axes (Julier
+    and Uhlmann 1997, "unscented"). Where one sheet disagrees plainly with all cameras, its plain homography is taken.
 
     Raises InputError if three corners of a sheet lie on a line.
     """
     problem = _CameraProblem.of(sheets, size, focal, lines, lens)
     if lens is not None:
-        fits = [(1.0, *problem.solved(lens.k, 1e-5))]
+        fits = [(1.0, problem.solved(lens.k, 1e-5))]
     else:
-        corrected, bent = problem.solved(0.0, CORRECTED_SPREAD), problem.solved(0.0, BENT_SPREAD)
-        evidence = np.array(
-            [
-                np.log(CORRECTED_SHARE) + problem.evidence(corrected, CORRECTED_SPREAD),
-                np.log(1 - CORRECTED_SHARE) + problem.evidence(bent, BENT_SPREAD),
-            ]
-        )
-        shares = np.exp(evidence - evidence.max())
-        shares /= shares.sum()
-        fits = sorted([(float(shares[0]), *corrected), (float(shares[1]), *bent)], key=lambda fit: -fit[0])
+        corrected = problem.solved(0.0, CORRECTED_SPREAD)
+        bent = problem.solved(0.0, BENT_SPREAD, start=corrected.values)
+        evidence = np.array([np.log(CORRECTED_ODDS) + corrected.evidence, bent.evidence])
+        chances = np.exp(evidence - evidence.max())
+        chances /= chances.sum()
+        fits = sorted(zip(chances.tolist(), (corrected, bent), strict=True), key=lambda fit: -fit[0])
     best = fits[0][1]
-    homography = problem.homography(best)
-    residual = problem.corner_residual(best)
+    residual = problem.corner_residual(best.values)
     only = sheets[0]
-    if len(sheets) == 1 and residual > 3 * only.standard_error + 0.3:
+    if len(sheets) == 1 and best.misfit > _NO_CAMERA:
         plain = homography_of(only.plane, only.seen)
-        samples = _corner_noise_samples(only.plane, only.seen, only.standard_error, sample_count)
-        return CameraFit(plain, samples, 0.0, misfit=float(fits[0][3]), sheets=only.plane[None])
-    samples, bends = problem.samples(fits, sample_count)
+        samples = _corner_noise_samples(only.plane, only.seen, only.standard_error)
+        return CameraFit(plain, samples, 0.0, misfit=best.misfit, sheets=only.plane[None])
+    fits = [(chance, fit) for chance, fit in fits if chance > _LEAST_CHANCE]
+    samples, bends = problem.samples([fit for _, fit in fits])
+    total = sum(chance for chance, _ in fits)
     return CameraFit(
-        homography,
+        problem.homography(best.values[None])[0],
         samples,
         residual,
-        problem.lens(float(best[9])),
+        problem.lens(float(best.values[9])),
         bends,
-        float(fits[0][3]),
-        problem.laid(best),
+        best.misfit,
+        problem.laid(best.values[None])[0],
+        tuple(chance / total for chance, _ in fits),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Solution:
+    """Camera values (n,), their covariance (n, n), the sum of squared residuals and the log of the evidence."""
+
+    values: Floats
+    covariance: Floats
+    misfit: float
+    evidence: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Sides:
+    """Sides of sheets with the points found along them.
+
+    `sheet` and `corner` (s,): which side of which sheet; `points` (s, p, 2) pixels, padded; `weights` (s, 3, p): from
+    how far points lie aside to offset, turn (at the end) and bend of the side; `errors` (s, 3) of those, pixels.
+    """
+
+    sheet: NDArray[np.intp]
+    corner: NDArray[np.intp]
+    points: Floats
+    weights: Floats
+    errors: Floats
+
+    @classmethod
+    def of(cls, sheets: Sequence[SheetView]) -> _Sides:
+        """The sides of those sheets that have points on all four."""
+        sides = [
+            (number, k, points, sheet)
+            for number, sheet in enumerate(sheets)
+            if len(sheet.side_points) == 4
+            for k, points in enumerate(sheet.side_points)
+        ]
+        most = max((len(points) for _, _, points, _ in sides), default=0)
+        places, weights = np.zeros((len(sides), most, 2)), np.zeros((len(sides), 3, most))
+        errors = np.ones((len(sides), 3))
+        for row, (_, k, points, sheet) in enumerate(sides):
+            count = len(points)
+            start, end = sheet.seen[k], sheet.seen[(k + 1) % 4]
+            way = (end - start) / np.hypot(*(end - start))
+            along = (points - start) @ way / np.hypot(*(end - start)) * 2 - 1
+            aside = (points - start) @ np.array([-way[1], way[0]])
+            design = np.column_stack([np.ones(count), along, along**2 - 1 / 3])
+            places[row, :count] = points
+            places[row, count:] = points.mean(axis=0)
+            weights[row, :, :count] = np.linalg.pinv(design)
+            spare = aside - design @ (weights[row, :, :count] @ aside)
+            noise = float(np.sqrt((spare**2).sum() / max(count - 3, 1)))
+            offset, turn = np.array(LEAST_SIDE_ERRORS) * sheet.standard_error
+            paper = (
+                PAPER_BEND * np.hypot(*(end - start)) / np.hypot(*(sheet.plane[(k + 1) % 4] - sheet.plane[k]))
+            )
+            scatter = noise * np.sqrt((weights[row] ** 2).sum(axis=1)) * NOISE_SHARED
+            errors[row] = np.hypot(scatter, [offset, turn, np.hypot(LEAST_BEND_ERROR, paper)])
+        return cls(
+            np.array([number for number, *_ in sides], dtype=np.intp),
+            np.array([k for _, k, *_ in sides], dtype=np.intp),
+            places,
+            weights,
+            errors,
+        )
+
+    def residuals(self, corners: Floats, points: Floats) -> Floats:
+        """Offset, turn and bend of each side in standard errors (m, 3 s), against corners (m, n, 4, 2); those and the
+        sides' points (m, s, p, 2) as no lens bends them."""
+        start, end = corners[:, self.sheet, self.corner], corners[:, self.sheet, (self.corner + 1) % 4]
+        way = (end - start) / np.linalg.norm(end - start, axis=2)[..., None]
+        apart = points - start[:, :, None]
+        aside = apart[..., 1] * way[:, :, None, 0] - apart[..., 0] * way[:, :, None, 1]
+        found = (self.weights @ aside[..., None])[..., 0] / self.errors
+        # A stone or a curl bends one side alone.
+        found[..., 2] /= np.sqrt(1 + (found[..., 2] / MOST_BEND) ** 2)
+        return np.asarray(found.reshape(len(found), -1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -249,9 +361,7 @@ class _CameraProblem:
     """Residuals of a camera over sheets, in standard errors.
 
     Parameters: log focal, axis offset (2), turn vector (3), place (2) and log depth of the first sheet's middle,
-    distortion k, then x, y (in units of `reach`) and turn of each further sheet. `corners_at` (g, n, 4, 2): the
-    undistorted corners for each k of `_GRID`; `bends_at` (g, m) how far each side then bends, pixels, with
-    `bend_errors` (m,).
+    distortion k, then x, y (in units of `reach`) and turn of each further sheet.
     """
 
     sheets: Sequence[SheetView]
@@ -261,9 +371,10 @@ class _CameraProblem:
     lines: tuple[float, float] | None
     reach: float
     shift: Floats
-    corners_at: Floats
-    bends_at: Floats
-    bend_errors: Floats
+    straight: RadialDistortion
+    sides: _Sides
+    seen: Floats
+    bare: NDArray[np.bool_]
 
     @classmethod
     def of(
@@ -277,18 +388,7 @@ class _CameraProblem:
         """The problem with all that does not change during the fit worked out."""
         diagonal = float(np.hypot(*size))
         plane = sheets[0].plane
-        bent = (
-            RadialDistortion(0.0, ((size[0] - 1) / 2, (size[1] - 1) / 2), diagonal / 2)
-            if lens is None
-            else lens
-        )
-        corners, bends, errors = [], [], np.empty(0)
-        for k in _GRID:
-            views = [_undistorted_view(sheet, replace(bent, k=float(k))) for sheet in sheets]
-            corners.append([view[0] for view in views])
-            bends.append(np.concatenate([view[1] for view in views]))
-            if k == _GRID[len(_GRID) // 2]:
-                errors = np.concatenate([view[2] for view in views])
+        centred = RadialDistortion(0.0, ((size[0] - 1) / 2, (size[1] - 1) / 2), diagonal / 2)
         return cls(
             sheets,
             size,
@@ -297,9 +397,10 @@ class _CameraProblem:
             lines,
             float(np.abs(plane - plane.mean(axis=0)).max()),
             plane.mean(axis=0),
-            np.array(corners),
-            np.array(bends),
-            errors,
+            centred if lens is None else replace(lens, k=0.0),
+            _Sides.of(sheets),
+            np.array([sheet.seen for sheet in sheets], dtype=np.float64),
+            np.array([len(sheet.side_points) != 4 for sheet in sheets]),
         )
 
     @property
@@ -310,132 +411,128 @@ class _CameraProblem:
     def diagonal(self) -> float:
         return float(np.hypot(*self.size))
 
-    def lens(self, k: float) -> RadialDistortion | None:
-        return RadialDistortion(k, (float(self.middle[0]), float(self.middle[1])), self.diagonal / 2)
+    def lens(self, k: float) -> RadialDistortion:
+        return replace(self.straight, k=k)
 
     def homography(self, values: Floats) -> Floats:
         return _camera_homography(values, self.middle, self.diagonal, self.reach, self.shift)
 
     def laid(self, values: Floats) -> Floats:
-        """Corners (n, 4, 2) of the sheets on the floor, mm."""
-        laid = [self.sheets[0].plane]
-        for sheet, (x, y, angle) in zip(self.sheets[1:], values[10:].reshape(-1, 3), strict=True):
+        """Corners (m, n, 4, 2) of the sheets on the floor, mm, for values (m, v)."""
+        laid = np.empty((len(values), len(self.sheets), 4, 2))
+        for number, sheet in enumerate(self.sheets):
+            if number == 0:
+                laid[:, 0] = sheet.plane
+                continue
+            x, y, angle = values[:, 7 + 3 * number : 10 + 3 * number].T
             cos, sin = np.cos(angle), np.sin(angle)
-            laid.append(sheet.plane @ np.array([[cos, sin], [-sin, cos]]) + np.array([x, y]) * self.reach)
-        return np.array(laid)
+            turn = np.array([[cos, sin], [-sin, cos]]).transpose(2, 0, 1)
+            laid[:, number] = sheet.plane @ turn + np.column_stack([x, y])[:, None] * self.reach
+        return laid
 
-    def _at(self, table: Floats, k: float) -> Floats:
-        place = float(np.clip((k - _GRID[0]) / (_GRID[1] - _GRID[0]), 0, len(_GRID) - 1.001))
-        low = int(place)
-        return np.asarray(table[low] * (1 - (place - low)) + table[low + 1] * (place - low))
+    def corners(self, values: Floats) -> Floats:
+        """Where (m, n, 4, 2) cameras (m, v) see the corners, pixels, distortion undone."""
+        homographies = self.homography(values)[:, None]
+        moved = self.laid(values) @ homographies[..., :2].swapaxes(-1, -2) + homographies[..., None, :, 2]
+        return np.asarray(moved[..., :2] / moved[..., 2:])
 
-    def corners_off(self, values: Floats) -> Floats:
-        """How far (n, 4, 2) corners lie from where the camera sees them, pixels, distortion undone."""
-        predicted = apply_homography(self.homography(values), self.laid(values).reshape(-1, 2))
-        return predicted.reshape(-1, 4, 2) - self._at(self.corners_at, float(values[9]))
+    def undistorted(self, seen: Floats, values: Floats) -> Floats:
+        """Picture points (…, 2) under the distortion of each of the cameras (m, v): (m, …, 2)."""
+        offset = (seen - self.straight.centre) / self.straight.radius
+        bends = values[:, 9].reshape(-1, *[1] * seen.ndim)
+        scale = 1 + bends * (offset**2).sum(axis=-1, keepdims=True)
+        return np.asarray(offset / scale * self.straight.radius + self.straight.centre)
 
     def corner_residual(self, values: Floats) -> float:
-        return float(np.sqrt((self.corners_off(values) ** 2).mean()))
+        """Root mean square, pixels, of how far corners lie from where the camera (v,) sees them."""
+        off = self.corners(values[None]) - self.undistorted(self.seen, values[None])
+        return float(np.sqrt((off**2).mean()))
 
     def residuals(self, values: Floats, k: float, spread: float) -> Floats:
-        errors = np.array([sheet.standard_error for sheet in self.sheets])
+        """Residuals (m, r) of cameras (m, v), in standard errors."""
+        corners = self.corners(values)
         parts = [
-            (self.corners_off(values) / errors[:, None, None]).ravel(),
-            _softened(self._at(self.bends_at, float(values[9])) / self.bend_errors),
-            [(values[0] - self.guess) / self.focal_spread],
-            values[1:3] / AXIS_PRIOR_SPREAD,
-            [(values[9] - k) / spread],
+            (values[:, :1] - self.guess) / self.focal_spread,
+            values[:, 1:3] / AXIS_PRIOR_SPREAD,
+            (values[:, 9:10] - k) / spread,
         ]
+        if len(self.sides.sheet):
+            parts.append(self.sides.residuals(corners, self.undistorted(self.sides.points, values)))
+        if self.bare.any():
+            errors = np.array([sheet.standard_error for sheet in self.sheets])[self.bare]
+            off = corners[:, self.bare] - self.undistorted(self.seen[self.bare], values)
+            parts.append((off / errors[:, None, None]).reshape(len(values), -1))
         if self.lines is not None:
-            parts.append([(values[9] - self.lines[0]) / self.lines[1]])
-        return np.concatenate(parts)
+            parts.append((values[:, 9:10] - self.lines[0]) / self.lines[1])
+        return np.concatenate(parts, axis=1)
 
-    def solved(self, k: float, spread: float) -> tuple[Floats, Floats, float]:
-        """(values, their covariance, sum of squared residuals) with k believed to lie about `k`."""
+    def slopes(self, values: Floats, k: float, spread: float) -> Floats:
+        """How the residuals of a camera (v,) change with its values (r, v): differences, all in one go."""
+        step = 1e-6
+        both = self.residuals(
+            values + np.vstack([np.eye(len(values)), -np.eye(len(values))]) * step, k, spread
+        )
+        return np.asarray((both[: len(values)] - both[len(values) :]).T / (2 * step))
+
+    def solved(self, k: float, spread: float, start: Floats | None = None) -> _Solution:
+        """The camera with k believed to lie about `k`; `start`: values to begin with."""
         from scipy.optimize import least_squares
 
-        first = self.sheets[0]
-        plain = homography_of(first.plane, self._at(self.corners_at, k)[0])
-        back = np.linalg.inv(plain)
-        places = [
-            _rigid_fit(sheet.plane, apply_homography(back, corners))
-            for sheet, corners in zip(self.sheets[1:], self._at(self.corners_at, k)[1:], strict=True)
-        ]
-        others = [value for x, y, angle in places for value in (x / self.reach, y / self.reach, angle)]
         best = None
-        for start in _initial_cameras(plain, self.guess, self.middle, self.reach, self.shift):
+        size = np.concatenate([np.ones(9), [min(spread, 0.02)], np.ones(3 * len(self.sheets) - 3)])
+        for values in self._starts(k, start):
             fit = least_squares(
-                lambda values: self.residuals(values, k, spread),
-                np.concatenate([start, [k], others]),
+                lambda values: self.residuals(values[None], k, spread)[0],
+                values,
+                lambda values: self.slopes(values, k, spread),
                 method="lm",
-                x_scale=np.concatenate([np.ones(9), [min(spread, 0.02)], np.ones(len(others))]),
-                max_nfev=600 if not others else 3000,
+                x_scale=size,
+                max_nfev=60 if len(self.sheets) == 1 else 200,
             )
             if best is None or fit.cost < best.cost:
                 best = fit
-            if best.cost < 4 + 4 * len(places):
-                # No start can end much lower: this is what honest corners and a usual camera come to.
+            if best.cost < 8 * len(self.sheets):
+                # No start can end much lower: this is what honest sides and a usual camera come to.
                 break
         assert best is not None
         covariance = np.linalg.pinv(best.jac.T @ best.jac)
-        return best.x, covariance, 2 * float(best.cost)
+        misfit = 2 * float(best.cost)
+        evidence = -misfit / 2 + float(np.linalg.slogdet(covariance)[1]) / 2 - float(np.log(spread))
+        # Of what is seen and believed, less what was fitted: more misfit than that says the errors are larger.
+        spare = len(best.fun) - len(best.x)
+        return _Solution(best.x, covariance * max(1.0, misfit / max(spare, 1)), misfit, evidence)
 
-    def evidence(self, solved: tuple[Floats, Floats, float], spread: float) -> float:
-        """Logarithm of the evidence of a belief about k, up to what all beliefs share."""
-        _, covariance, misfit = solved
-        return float(-misfit / 2 + np.linalg.slogdet(covariance)[1] / 2 - np.log(spread))
+    def _starts(self, k: float, start: Floats | None) -> Iterator[Floats]:
+        if start is not None:
+            near = start.copy()
+            near[9] = near[9] if self.lines is None else self.lines[0]
+            yield near
+        first = self.sheets[0]
+        seen = self.lens(k).undistort(self.seen)
+        plain = homography_of(first.plane, seen[0])
+        back = np.linalg.inv(plain)
+        places = [
+            _rigid_fit(sheet.plane, apply_homography(back, corners))
+            for sheet, corners in zip(self.sheets[1:], seen[1:], strict=True)
+        ]
+        others = [value for x, y, angle in places for value in (x / self.reach, y / self.reach, angle)]
+        for camera in _initial_cameras(plain, self.guess, self.middle, self.reach, self.shift):
+            yield np.concatenate([camera, [k], others])
 
-    def samples(
-        self, fits: Sequence[tuple[float, Floats, Floats, float]], count: int
-    ) -> tuple[Floats, Floats]:
-        """Homographies (m, 3, 3) and distortions (m,) drawn from the fits by their shares, first order."""
-        rng = np.random.default_rng(0)
+    def samples(self, fits: Sequence[_Solution]) -> tuple[Floats, Floats]:
+        """Homographies (m, 3, 3) and distortions (m,): for each solution two points along each axis of its covariance,
+        so far out that their spread is the standard error of whatever depends on them."""
         homographies, bends = [], []
-        numbers = [round(share * count) for share, *_ in fits]
-        numbers[0] += count - sum(numbers)
-        for number, (_, values, covariance, _) in zip(numbers, fits, strict=True):
-            if number == 0:
-                continue
-            steps = rng.multivariate_normal(np.zeros(10), covariance[:10, :10], size=number, method="svd")
+        for solution in fits:
+            spreads, axes = np.linalg.eigh(solution.covariance[:_CAMERA_VALUES, :_CAMERA_VALUES])
+            steps = (axes * np.sqrt(np.maximum(spreads, 0) * _CAMERA_VALUES)).T
+            steps = np.concatenate([steps, -steps])
             change = _first_order_samples(
-                values[:9], steps[:, :9], self.middle, self.diagonal, self.reach, self.shift
+                solution.values[:9], steps[:, :9], self.middle, self.diagonal, self.reach, self.shift
             )
-            homographies.append(self.homography(values) + change)
-            bends.append(values[9] + steps[:, 9])
+            homographies.append(self.homography(solution.values[None]) + change)
+            bends.append(solution.values[9] + steps[:, 9])
         return np.concatenate(homographies), np.concatenate(bends)
-
-
-def _softened(bends: Floats) -> Floats:
-    """Bends in standard errors, none of which weighs more than `MOST_BEND`: a stone or a curl bends one side alone."""
-    return np.asarray(bends / np.sqrt(1 + (bends / MOST_BEND) ** 2))
-
-
-def _undistorted_view(sheet: SheetView, lens: RadialDistortion) -> tuple[Floats, Floats, Floats]:
-    """Corners (4, 2) of a sheet with the lens undone, how far each side then bends, and its error, pixels.
-
-    With side points the corners are the crossings of the lines through them.
-    """
-    if len(sheet.side_points) != 4:
-        return lens.undistort(sheet.seen), np.empty(0), np.empty(0)
-    lines, bends, errors = [], [], []
-    for points in sheet.side_points:
-        straight = lens.undistort(points)
-        middle = straight.mean(axis=0)
-        _, _, axes = np.linalg.svd(straight - middle, full_matrices=False)
-        along, across = (straight - middle) @ axes[0], (straight - middle) @ axes[1]
-        half = max(float(np.abs(along).max()), 1e-9)
-        shape = (along / half) ** 2
-        shape -= shape.mean()
-        bend = float(shape @ across / (shape @ shape))
-        noise = float(np.sqrt(((across - bend * shape) ** 2).mean()))
-        lines.append((axes[1], float(axes[1] @ middle)))
-        bends.append(bend)
-        errors.append(max(noise / float(np.sqrt(shape @ shape)), LEAST_SAGITTA_ERROR))
-    corners = [
-        np.linalg.solve(np.vstack([lines[k - 1][0], lines[k][0]]), [lines[k - 1][1], lines[k][1]])
-        for k in range(4)
-    ]
-    return np.array(corners), np.array(bends), np.array(errors)
 
 
 def _rigid_fit(square: Floats, laid: Floats) -> tuple[float, float, float]:
@@ -456,43 +553,45 @@ def _first_order_samples(
     leave it, and show an uncertainty that the points seen do not.
     """
     small = 1e-5
-    slopes = [
-        (_camera_homography(values + small * way, middle, diagonal, reach, shift)
-         - _camera_homography(values - small * way, middle, diagonal, reach, shift)) / (2 * small)
-        for way in np.eye(9)
-    ]  # fmt: skip
-    return np.asarray(np.einsum("mk,kij->mij", steps, np.array(slopes)))
+    ahead = _camera_homography(values + small * np.eye(9), middle, diagonal, reach, shift)
+    behind = _camera_homography(values - small * np.eye(9), middle, diagonal, reach, shift)
+    return np.asarray(np.einsum("mk,kij->mij", steps, (ahead - behind) / (2 * small)))
 
 
-def _corner_noise_samples(plane: Floats, seen: Floats, standard_error: float, sample_count: int) -> Floats:
-    shaken = seen + standard_error * np.random.default_rng(0).standard_normal((sample_count, *seen.shape))
-    return np.array([homography_of(plane, points) for points in shaken])
+def _corner_noise_samples(plane: Floats, seen: Floats, standard_error: float) -> Floats:
+    """Homographies (16, 3, 3) with each coordinate moved both ways, so far that their spread is the standard error."""
+    steps = np.eye(8).reshape(8, 4, 2) * standard_error * np.sqrt(8)
+    return np.array([homography_of(plane, seen + step) for step in (*steps, *-steps)])
 
 
 def _camera_homography(
     values: Floats, middle: Floats, diagonal: float, reach: float, shift: Floats
 ) -> Floats:
-    """The homography of a camera: log focal, axis offset (2), turn vector (3), place (2) and log depth.
+    """The homographies (m, 3, 3) of cameras (m, 9 or more): log focal, axis offset (2), turn vector (3), place (2) and
+    log depth.
 
     The place is where the middle of the known points is seen, and the depth is in units of their reach:
     parameters of like size, which the solver needs.
     """
-    focal = np.exp(values[0])
-    axis = middle + values[1:3] * diagonal
-    turn = _rotation_matrix(values[3:6])
-    depth = np.exp(values[8])
-    place = np.array([values[6] * depth, values[7] * depth, depth])
-    lens = np.array([[focal, 0, axis[0]], [0, focal, axis[1]], [0, 0, 1.0]])
-    matrix = lens @ np.column_stack([turn[:, 0] / reach, turn[:, 1] / reach, place])
-    matrix = matrix @ np.array([[1, 0, -shift[0]], [0, 1, -shift[1]], [0, 0, 1.0]])
-    return np.asarray(matrix / matrix[2, 2])
+    focal, depth = np.exp(values[:, 0]), np.exp(values[:, 8])
+    axis = middle + values[:, 1:3] * diagonal
+    # Columns: where the floor's x and y lead in the camera's frame, per mm, and its place.
+    columns = _rotation_matrices(values[:, 3:6])
+    columns[:, :, :2] /= reach
+    columns[:, :2, 2], columns[:, 2, 2] = values[:, 6:8] * depth[:, None], depth
+    columns[:, :, 2] -= columns[:, :, :2] @ shift
+    columns[:, :2] = columns[:, :2] * focal[:, None, None] + axis[:, :, None] * columns[:, 2:]
+    return np.asarray(columns / columns[:, 2:, 2:])
 
 
-def _rotation_matrix(vector: Floats) -> Floats:
-    angle = float(np.linalg.norm(vector))
-    x, y, z = vector / (angle or 1.0)
-    cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-    return np.asarray(np.eye(3) + np.sin(angle) * cross + (1 - np.cos(angle)) * cross @ cross)
+def _rotation_matrices(vectors: Floats) -> Floats:
+    """Rotation matrices (m, 3, 3) of turn vectors (m, 3): Rodrigues' formula."""
+    angle = np.linalg.norm(vectors, axis=1)
+    x, y, z = (vectors / np.where(angle == 0, 1.0, angle)[:, None]).T
+    nought = np.zeros_like(x)
+    cross = np.array([[nought, -z, y], [z, nought, -x], [-y, x, nought]]).transpose(2, 0, 1)
+    sine, rest = np.sin(angle)[:, None, None], (1 - np.cos(angle))[:, None, None]
+    return np.asarray(np.eye(3) + sine * cross + rest * (cross @ cross))
 
 
 def _initial_cameras(

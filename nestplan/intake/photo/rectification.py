@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["RectifiedPhoto", "corners_from_two_points", "rectify", "scale_error_over"]
+__all__ = ["RectifiedPhoto", "area_error_over", "corners_from_two_points", "rectify", "scale_error_over"]
 
 MOST_PIXELS = 2_400_000
 FINEST_MM, COARSEST_MM = 0.25, 12.0
@@ -53,7 +53,8 @@ class RectifiedPhoto:
     (h, w) bool: where the photo shows anything; `reference` (4, 2) mm; `homography` floor mm -> photo pixels
     (after `lens`, if any); `scale_error`: expected relative error (one standard deviation) of a length at the
     picture's middle; `fit` the camera with its uncertainty, for errors elsewhere; `has_reference` False where no
-    board lies in the picture, so that nothing of it is left out.
+    board lies in the picture, so that nothing of it is left out; `suits_as_well` names papers that the sheet might be
+    too.
     """
 
     image: NDArray[np.uint8]
@@ -67,6 +68,7 @@ class RectifiedPhoto:
     lens: RadialDistortion | None = None
     name: str = ""
     has_reference: bool = True
+    suits_as_well: tuple[str, ...] = ()
 
     def to_mm(self, pixels: ArrayLike) -> Floats:
         """Floor mm (n, 2) of places (column, row) in `image`."""
@@ -143,7 +145,7 @@ def rectify(
     lines = None if lens is not None else distortion_from_lines(photo)
     fit = fit_camera(views, photo.size, focal=photo.focal, lines=lines, lens=lens)
     sheets = corners.plane if fit.sheets is None else fit.sheets.reshape(-1, 2)
-    return rectify_through(photo, fit, sheets)
+    return replace(rectify_through(photo, fit, sheets), suits_as_well=corners.suits_as_well)
 
 
 def rectify_through(
@@ -194,8 +196,7 @@ def _fit_similarity(plane: Floats, seen: Floats, standard_error: float) -> Camer
         return np.vstack([np.column_stack([linear, shift]), [0, 0, 1.0]])
 
     relative = standard_error / float(np.hypot(*b.T).max())
-    noise = np.random.default_rng(0).standard_normal(24) * relative
-    return CameraFit(matrix(factor), np.array([matrix(factor * (1 + n)) for n in noise]), 0.0)
+    return CameraFit(matrix(factor), np.array([matrix(factor * (1 + n)) for n in (relative, -relative)]), 0.0)
 
 
 def _floor_bounds(
@@ -294,18 +295,47 @@ def _length_error(fit: CameraFit, places: Floats) -> float:
 def scale_error_over(rectified: RectifiedPhoto, ring: Floats) -> float:
     """Expected relative error (one standard error) of lengths on a hide with this outline (n, 2), mm.
 
-    Half the relative spread of the outline's area over cameras that explain the reference equally well, and over
-    edges that lie a fraction of a pixel further out or in all round.
+    The largest of half the area's and those of the lengths across the hide in four directions, over cameras that
+    explain the reference equally well, and over edges that lie a fraction of a pixel further out or in all round.
     """
-    edge = EDGE_ERROR * rectified.mm_per_pixel * perimeter(ring) / max(area(ring), 1e-9) / 2
+    edge = _edge_share(rectified, ring) / 2
     return float(np.hypot(scale_error_of_ring(rectified.fit, ring), edge))
+
+
+def area_error_over(rectified: RectifiedPhoto, ring: Floats) -> float:
+    """As `scale_error_over`, of the area inside the outline."""
+    return float(np.hypot(area_error_of_ring(rectified.fit, ring), _edge_share(rectified, ring)))
+
+
+def _edge_share(rectified: RectifiedPhoto, ring: Floats) -> float:
+    """Relative error of the area from an edge that lies a fraction of a pixel further out or in all round."""
+    return EDGE_ERROR * rectified.mm_per_pixel * perimeter(ring) / max(area(ring), 1e-9)
 
 
 def scale_error_of_ring(fit: CameraFit, ring: Floats) -> float:
     """As `scale_error_over`, for a camera and a ring that is known exactly."""
-    seen = apply_homography(fit.homography, ring)
-    if fit.lens is not None:
-        seen = fit.lens.distort(seen)
+    return max(area_error_of_ring(fit, ring) / 2, *length_errors_of_ring(fit, ring))
+
+
+def area_error_of_ring(fit: CameraFit, ring: Floats) -> float:
+    """As `area_error_over`, for a camera and a ring that is known exactly."""
     base = area(ring)
-    spread = [area(other) / base - 1 for other in fit.sampled_floors_of(seen)]
-    return float(np.sqrt(np.mean(np.square(spread))) / 2) if spread else 0.0
+    return fit.standard_error(
+        [area(other) / base - 1 for other in fit.sampled_floors_of(_pixels_of(fit, ring))]
+    )
+
+
+def length_errors_of_ring(fit: CameraFit, ring: Floats) -> list[float]:
+    """Relative standard errors of the lengths between the outermost points of a ring in four directions."""
+    ways = np.radians([0.0, 45.0, 90.0, 135.0])
+    reach = ring @ np.array([np.cos(ways), np.sin(ways)])
+    first, last = ring[reach.argmin(axis=0)], ring[reach.argmax(axis=0)]
+    lengths = np.hypot(*(last - first).T)
+    sampled = fit.sampled_floors_of(_pixels_of(fit, np.vstack([first, last])))
+    off = np.array([np.hypot(*(each[4:] - each[:4]).T) / lengths - 1 for each in sampled]).reshape(-1, 4)
+    return [fit.standard_error(column) for column in off.T]
+
+
+def _pixels_of(fit: CameraFit, ring: Floats) -> Floats:
+    seen = apply_homography(fit.homography, ring)
+    return seen if fit.lens is None else fit.lens.distort(seen)

@@ -18,7 +18,6 @@ from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import (
     RadialDistortion,
     SheetView,
-    apply_homography,
     camera_cost,
     fit_camera,
     homography_of,
@@ -59,16 +58,27 @@ PAPER_SIZES = {
 
 _COLOUR_ELSEWHERE_HALVES = 5.0
 """Rest of the picture in the candidate's colour, in its own areas, that halves its score."""
-_LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.15, 0.1
+_LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.15, 0.06
 """Below this a candidate is chance, and above this share of the best it is a rival (on rendered
 photographs the true sheet scored 0.025 or more and everything else 0.009 or less)."""
 _ALWAYS_REFINED, _MOST_REFINED = 4, 12
 _CORNER_DEPTH, _CORNER_COLOUR = 4.0, 0.2
 """How many pixels inside a corner its colour is read, and how far (a logarithm) it may lie off the sheet's own."""
-_ALIKE = 0.07
-"""Logarithm by which the sides of another sheet may differ from the size given, through the first one's camera."""
+_SHORT_REACH, _MOST_CORNER_ERROR = 6.0, 1.5
+"""How far off (pixels) corners that lines or an even patch tell may be; the error from which on sides are no lines."""
+_MOST_APART, _BASES = 8, 3
+"""How many candidates that lie apart are compared, and how many of them are tried as the first of several sheets."""
+_MISFIT_OF_A_LIKE = 45.0
+"""By how much another sheet of the same size may raise the sum of squared residuals of a camera over all (9 expected; a
+sheet of another size raises it by hundreds)."""
 _MOST_MISFIT = 20.0
 """Sum of squared residuals, in standard errors, up to which a sheet has the shape named."""
+_NAMED_MISFIT, _BETTER = 9.0, 3.0
+"""From this sum on a sheet is another paper, if that lowers it by so much: no usual focal length explains the shape
+named, another paper's is plain. (On 21 rendered sheets the right name gave 1.6 in the middle and 5.0 at most, the wrong
+one 3 more than the right one in 16.) Where another paper's sum is no higher, the picture cannot tell which it is."""
+_CONFUSED = 0.15
+"""Logarithm up to which the sides of two papers that people take for each other differ."""
 WIDEST_MM = 9000.0
 """No hide is photographed in a picture this wide, mm: what would make it so is not the reference."""
 
@@ -85,7 +95,8 @@ class ReferenceCorners:
     `seen` (4, 2) pixels, `plane` (4, 2) mm in the same order, beginning at the corner seen lower left, so that
     the floor's x runs to the right of the picture and y up. `standard_error` of a corner, pixels.
     `sides`: points (n, 2) found along each side, pixels, for judging how the lens bends straight lines.
-    `others`: further sheets of the same size that lie about, used together with this one.
+    `others`: further sheets of the same size that lie about, used together with this one. `suits_as_well`: names of
+    papers of nearly that size whose shape suits what is seen as well.
     """
 
     seen: Floats
@@ -93,6 +104,7 @@ class ReferenceCorners:
     standard_error: float = 1.0
     sides: tuple[Floats, ...] = ()
     others: tuple[ReferenceCorners, ...] = ()
+    suits_as_well: tuple[str, ...] = ()
 
 
 def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorners:
@@ -113,28 +125,19 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
     accepted, missed = _accepted(rough, size_mm, photo, reach=None, least=_LEAST_SCORE)
     if not accepted:
         by_lines = [(quad, quad.score) for quad in quadrilaterals_of_lines(photo)]
-        accepted, _ = _accepted(by_lines, size_mm, photo, reach=6.0, least=_LEAST_LINE_SCORE)
+        accepted, _ = _accepted(by_lines, size_mm, photo, reach=_SHORT_REACH, least=_LEAST_LINE_SCORE)
         missed = 0.0
         rough += by_lines
     if not accepted:
         raise InputError(_no_reference_words([quad for quad, _ in rough]), mend=_MEND, file=photo.name)
-    best, chosen = accepted[0]
-    chosen = _with_its_likes(chosen, [other for _, other in accepted[1:]], photo)
-    apart = [
-        other
-        for score, other in accepted[1:]
-        if score > _RIVAL * best
-        and all(_differ(each, other, photo) for each in (chosen, *chosen.others))
-        and _corners_filled(other, photo) >= _corners_filled(chosen, photo) - 2
-    ]
-    if apart or missed > 0:
+    chosen, apart = _with_its_likes(accepted, photo)
+    if apart or (missed > 0 and not chosen.others):
         raise InputError(
             "The reference cannot be told for certain: " + _places_words([chosen, *apart]),
             mend="Give its four corners with --corners, or take the photo again with no other sheet or board in it.",
             file=photo.name,
         )
-    _check_named_size(chosen, size_mm, photo)
-    return chosen
+    return replace(chosen, suits_as_well=_check_named_size(chosen, size_mm, photo))
 
 
 def _accepted(
@@ -162,7 +165,10 @@ def _accepted(
         if accepted and accepted[0][0] * _RIVAL > rough and number > _ALWAYS_REFINED:
             continue
         refined = refine_corners(photo, quad.corners, reach=reach)
-        if refined is None or refined[1] > 1.5:
+        if reach is None and (refined is None or refined[1] > _MOST_CORNER_ERROR):
+            # Print near the sides draws long profiles away from them.
+            refined = refine_corners(photo, quad.corners, reach=_SHORT_REACH)
+        if refined is None or refined[1] > _MOST_CORNER_ERROR:
             missed = max(missed, rough)
             continue
         cost = _shape_cost_through_lenses(refined[0], size_mm, photo)
@@ -208,57 +214,123 @@ def _whiteness(photo: Photo, corners: Floats) -> float:
 
 
 def _with_its_likes(
-    chosen: ReferenceCorners, others: Sequence[ReferenceCorners], photo: Photo
-) -> ReferenceCorners:
-    """The chosen sheet with the others that, seen through its camera, have its size: laid about to be used together.
+    accepted: Sequence[tuple[float, ReferenceCorners]], photo: Photo
+) -> tuple[ReferenceCorners, list[ReferenceCorners]]:
+    """The sheet chosen with the others that one camera sees at the same size, laid about to be used together; and its
+    rivals, which stand out about as well and tell another scale.
 
-    Each differs from all that are already taken.
+    Sheets that agree outvote things that stand alone: their shape might be a box's by chance, their size hardly.
     """
-    homography = homography_of(chosen.plane, chosen.seen)
-    likes: list[ReferenceCorners] = []
-    for other in others:
-        if not all(_differ(each, other, photo) for each in (chosen, *likes)):
-            continue
-        floor = apply_homography(np.linalg.inv(homography), other.seen)
-        sides = np.hypot(*(np.roll(floor, -1, axis=0) - floor).T)
-        wanted = np.hypot(*(np.roll(other.plane, -1, axis=0) - other.plane).T)
-        # Far from the first sheet its scale is uncertain by some per cent; another paper differs by more.
-        if np.abs(np.log(sides / wanted)).max() < _ALIKE:
-            likes.append(other)
-    return replace(chosen, others=tuple(likes))
-
-
-def _check_named_size(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> None:
-    """Raise InputError if no usual camera sees the sheet so, and name the paper whose shape would suit."""
-    misfit = _misfit(chosen, size_mm, photo)
-    if misfit < _MOST_MISFIT:
-        return
-    better = [
-        name
-        for name, size in PAPER_SIZES.items()
-        if sorted(size) != sorted(size_mm) and _misfit(chosen, size, photo) < min(_MOST_MISFIT, misfit - 8)
+    distinct: list[tuple[float, ReferenceCorners]] = []
+    for score, each in accepted:
+        if len(distinct) < _MOST_APART and all(_differ(each, other, photo) for _, other in distinct):
+            distinct.append((score, each))
+    best_score = distinct[0][0]
+    chosen = distinct[0][1]
+    if len(distinct) > 1:
+        for _, base in distinct[:_BASES]:
+            together = _agreeing(base, [other for _, other in distinct if other is not base], photo)
+            if len(together.others) > len(chosen.others):
+                chosen = together
+    if chosen.others:
+        return chosen, []
+    full = _corners_filled(chosen, photo) - 2
+    return chosen, [
+        other
+        for score, other in distinct[1:]
+        if score > _RIVAL * best_score and _corners_filled(other, photo) >= full
     ]
+
+
+def _agreeing(base: ReferenceCorners, others: Sequence[ReferenceCorners], photo: Photo) -> ReferenceCorners:
+    """The sheet with those others that a camera over all of them sees at their size."""
+    likes: list[ReferenceCorners] = []
+    views = [_view(base)]
+    misfit = fit_camera(views, photo.size, focal=photo.focal).misfit
+    for other in others:
+        for turned in (other, replace(other, plane=other.plane[:, ::-1][[0, 3, 2, 1]])):
+            more = fit_camera([*views, _view(turned)], photo.size, focal=photo.focal).misfit
+            if more - misfit < _MISFIT_OF_A_LIKE:
+                likes.append(turned)
+                views.append(_view(turned))
+                misfit = more
+                break
+    return replace(base, others=tuple(likes))
+
+
+def _view(corners: ReferenceCorners) -> SheetView:
+    return SheetView(corners.plane, corners.seen, corners.standard_error, corners.sides)
+
+
+def _check_named_size(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
+) -> tuple[str, ...]:
+    """Names of papers of nearly that size which what is seen suits as well.
+
+    Raises InputError if no usual camera sees the sheet so, or sees another paper so far better, and names that.
+    """
+    misfit, others = _misfits(chosen, size_mm, photo)
+    better = sorted(
+        (name for name in others if others[name] < misfit - _BETTER and others[name] < _MOST_MISFIT),
+        key=lambda name: (not _is_confused_with(PAPER_SIZES[name], size_mm), others[name]),
+    )
     shape = f"{max(size_mm):g} × {min(size_mm):g} mm"
-    if better:
+    if misfit >= _NAMED_MISFIT and better:
         raise InputError(
             f"The sheet found does not have the shape of {shape}; it has that of {' or '.join(better)}.",
-            mend=f"Say --reference {better[0]}, if that is what lies there, or measure the sheet and give its sides.",
+            mend=f"Say --reference {better[0]}, if that is what lies there, or measure the sheet and give its sides; "
+            "if it is as you said, give its four corners with --corners.",
             file=photo.name,
         )
-    raise InputError(
-        f"What was taken for the reference does not have the shape of {shape}.",
-        mend="Check its size, measure its sides, or " + _MEND[0].lower() + _MEND[1:],
-        file=photo.name,
+    if misfit >= _MOST_MISFIT:
+        raise InputError(
+            f"What was taken for the reference does not have the shape of {shape}.",
+            mend="Check its size, measure its sides, or " + _MEND[0].lower() + _MEND[1:],
+            file=photo.name,
+        )
+    return _suiting_as_well(size_mm, misfit, others)
+
+
+def _misfits(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
+) -> tuple[float, dict[str, float]]:
+    """The misfit of the size named, and of papers of another shape that might be meant."""
+    misfit = _misfit(chosen, size_mm, photo)
+    return misfit, {
+        name: _misfit(chosen, size, photo)
+        for name, size in PAPER_SIZES.items()
+        if abs(np.log(max(size) / min(size) * min(size_mm) / max(size_mm))) > 0.01
+        and (misfit >= _NAMED_MISFIT or _is_confused_with(size, size_mm))
+    }
+
+
+def _suiting_as_well(
+    size_mm: tuple[float, float], misfit: float, others: dict[str, float]
+) -> tuple[str, ...]:
+    """Papers of nearly the size named, if that is a paper's, whose misfit is no higher."""
+    return tuple(
+        name
+        for name, other in others.items()
+        if _is_paper(size_mm) and other <= misfit and _is_confused_with(PAPER_SIZES[name], size_mm)
     )
 
 
+def _is_confused_with(size: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Whether people take paper of one size for that of the other."""
+    return bool(np.abs(np.log(np.array(sorted(size)) / sorted(other))).max() < _CONFUSED)
+
+
 def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> float:
-    """Sum of squared residuals of the camera that suits a sheet of a size best."""
+    """Sum of squared residuals of the camera that suits sheets of a size best."""
     best = np.inf
-    for width, height in {size_mm, size_mm[::-1]}:
-        plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
-        view = SheetView(plane, chosen.seen, max(chosen.standard_error, 0.4), chosen.sides)
-        best = min(best, fit_camera([view], photo.size, focal=photo.focal, sample_count=1).misfit)
+    for long_way in (True, False):
+        views = []
+        for each in (chosen, *chosen.others):
+            wide = (float(np.ptp(each.plane[:, 0])) >= float(np.ptp(each.plane[:, 1]))) == long_way
+            width, height = (max(size_mm), min(size_mm)) if wide else (min(size_mm), max(size_mm))
+            plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
+            views.append(SheetView(plane, each.seen, max(each.standard_error, 0.2), each.sides))
+        best = min(best, fit_camera(views, photo.size, focal=photo.focal).misfit)
     return best
 
 
@@ -349,7 +421,8 @@ def corners_from_clicks(
     refined = refine_corners(photo, rough.seen)
     if refined is None or np.abs(refined[0] - rough.seen).max() > tolerance * max(photo.size):
         return rough
-    return assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
+    corners = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
+    return replace(corners, suits_as_well=_suiting_as_well(size_mm, *_misfits(corners, size_mm, photo)))
 
 
 def _assignments(

@@ -344,25 +344,30 @@ def _first_guesses(cells: FeatureGrid, seeds: Seeds, unlike: Mask) -> list[tuple
     return guesses
 
 
-def averaged_features(cells: FeatureGrid) -> Floats:
-    """The features (h, w, 5) averaged over some centimetres of what is usable: a floor's texture varies less so."""
+def averaged_features(cells: FeatureGrid, but: Mask | None = None) -> Floats:
+    """The features (h, w, 5) averaged over some centimetres of what is usable: a floor's texture varies less so.
+
+    What lies in the mask `but` is left out of the averages.
+    """
     from scipy import ndimage
 
     sigma = AVERAGED / cells.size
-    weight = ndimage.gaussian_filter(cells.usable.astype(np.float32), sigma)
+    asked = cells.usable if but is None else cells.usable & ~but
+    weight = ndimage.gaussian_filter(asked.astype(np.float32), sigma)
     layers = [
-        ndimage.gaussian_filter(np.where(cells.usable, layer, 0.0), sigma) / np.maximum(weight, 1e-3)
+        ndimage.gaussian_filter(np.where(asked, layer, 0.0), sigma) / np.maximum(weight, 1e-3)
         for layer in np.moveaxis(cells.features, -1, 0)
     ]
     return np.stack(layers, axis=-1).astype(np.float32)
 
 
 def distance_in_any_shade(features: Floats, floor: GaussianMixture) -> Floats:
-    """Mahalanobis distance (h, w) of cells' features (h, w, 5) to the floor, as lit or darkened."""
+    """Mahalanobis distance (h, w) of cells' features (h, w, k) to the floor, as lit or darkened."""
     flat = features.reshape(-1, features.shape[-1])
     best = np.full(len(flat), np.inf)
     for shade in SHADES:
-        np.minimum(best, floor.distance(flat + np.array([shade, 0, 0, 0, 0], dtype=np.float32)), out=best)
+        lit = flat + np.array([shade, *[0] * (features.shape[-1] - 1)], dtype=np.float32)
+        np.minimum(best, floor.distance(lit), out=best)
     return np.asarray(np.sqrt(best).reshape(features.shape[:2]), dtype=np.float32)
 
 

@@ -14,6 +14,9 @@ from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, corner_b
 SLACK = 0.72
 """Share of a grid's cell by which `signed_distance` may be wrong at the most."""
 
+SHORT_STEP, LONG_STEP = 0.5, 1.0
+"""Along an edge: the clear way, in cells, below which the area's own edges are asked, and over how many cells then."""
+
 OUTSIDE, UNDECIDED, INSIDE = 0, 1, 2
 """Verdicts on some edges of a ring: an edge leaves the area; none does; none does and one lies well inside."""
 
@@ -73,25 +76,73 @@ def box_holds_box(areas: Areas, area: int, rows: TurnedShapes, row: int, x: floa
     )
 
 
-@njit(**INNER)
-def crosses_boundary(areas: Areas, area: int, ax: float, ay: float, bx: float, by: float) -> bool:
-    """Whether the segment ab crosses the edge of an area (exact, through the bins of the area's grid)."""
+@njit(**INNER, forceinline=True)
+def crosses_boundary_near(
+    areas: Areas,
+    area: int,
+    edge: tuple[float, float, float, float],
+    box: tuple[float, float, float, float],
+) -> bool:
+    """Whether an edge (ax, ay, bx, by) crosses the edge of an area in a box (left, bottom, right, top) that holds a
+    part of it (exact, through the bins of the area's grid)."""
+    ax, ay, bx, by = edge
+    x0, y0, x1, y1 = box
     cell = areas.cell[area]
     columns = areas.columns[area]
-    left = areas.left[area]
-    bottom = areas.bottom[area]
-    i0 = min(max(math.floor((min(ax, bx) - left) / cell), 0), columns - 1)
-    i1 = min(max(math.floor((max(ax, bx) - left) / cell), 0), columns - 1)
-    j0 = min(max(math.floor((min(ay, by) - bottom) / cell), 0), areas.rows[area] - 1)
-    j1 = min(max(math.floor((max(ay, by) - bottom) / cell), 0), areas.rows[area] - 1)
+    i0 = min(max(math.floor((x0 - areas.left[area]) / cell), 0), columns - 1)
+    i1 = min(max(math.floor((x1 - areas.left[area]) / cell), 0), columns - 1)
+    j0 = min(max(math.floor((y0 - areas.bottom[area]) / cell), 0), areas.rows[area] - 1)
+    j1 = min(max(math.floor((y1 - areas.bottom[area]) / cell), 0), areas.rows[area] - 1)
     for j in range(j0, j1 + 1):
         at = areas.bin_start[area] + j * columns
         for i in range(i0, i1 + 1):
             for m in range(areas.bin_edge_start[at + i], areas.bin_edge_start[at + i + 1]):
-                edge = areas.edge[areas.bin_edge[m]]
-                if segments_cross(ax, ay, bx, by, edge[0], edge[1], edge[2], edge[3]):
+                other = areas.edge[areas.bin_edge[m]]
+                if segments_cross(ax, ay, bx, by, other[0], other[1], other[2], other[3]):
                     return True
     return False
+
+
+@njit(**INNER)
+def verdict_on_edge(areas: Areas, area: int, ax: float, ay: float, bx: float, by: float) -> int:
+    """What is known of the edge ab: OUTSIDE if it leaves an area, else INSIDE if a point of it lies well inside, else
+    UNDECIDED.
+
+    Goes along the edge in steps as long as the area's distances allow, and asks the area's own edges only near them.
+    """
+    cell = areas.cell[area]
+    slack = SLACK * cell
+    length = math.sqrt((bx - ax) ** 2 + (by - ay) ** 2)
+    distance = signed_distance(areas, area, 0.5 * (ax + bx), 0.5 * (ay + by))
+    if distance < -slack:
+        return OUTSIDE
+    if distance > 0.5 * length + slack:
+        return INSIDE
+    verdict = INSIDE if distance > slack else UNDECIDED
+    ux = (bx - ax) / length if length > 0.0 else 0.0
+    uy = (by - ay) / length if length > 0.0 else 0.0
+    at = 0.0
+    while True:
+        x = ax + at * ux
+        y = ay + at * uy
+        distance = signed_distance(areas, area, x, y)
+        if distance < -slack:
+            return OUTSIDE
+        if distance > slack:
+            verdict = INSIDE
+        clear = distance - slack
+        if clear < SHORT_STEP * cell:
+            # The last step ends at b itself, so that rounding leaves nothing out.
+            step = min(at + LONG_STEP * cell, length)
+            x1 = bx if step >= length else ax + step * ux
+            y1 = by if step >= length else ay + step * uy
+            box = (min(x, x1), min(y, y1), max(x, x1), max(y, y1))
+            if crosses_boundary_near(areas, area, (ax, ay, bx, by), box):
+                return OUTSIDE
+            clear = LONG_STEP * cell
+        at += clear
+        if at >= length:
+            return verdict
 
 
 @njit(**INNER, forceinline=True)
@@ -113,7 +164,6 @@ def verdict_on_run(
     areas: Areas, area: int, rows: TurnedShapes, row: int, run: int, x: float, y: float
 ) -> int:
     """What is known of the edges of a run, moved by (x, y): OUTSIDE, UNDECIDED or INSIDE."""
-    slack = SLACK * areas.cell[area]
     count = rows.corner_count[row]
     start = run * EDGES_PER_RUN
     before = corner_before(start, count)
@@ -123,14 +173,10 @@ def verdict_on_run(
     for k in range(start, last_of_run(run, count)):
         bx = rows.corner_x[row, k] + x
         by = rows.corner_y[row, k] + y
-        half = 0.5 * math.sqrt((bx - ax) ** 2 + (by - ay) ** 2)
-        distance = signed_distance(areas, area, 0.5 * (ax + bx), 0.5 * (ay + by))
-        if distance < -slack:
+        found = verdict_on_edge(areas, area, ax, ay, bx, by)
+        if found == OUTSIDE:
             return OUTSIDE
-        if distance > slack:
-            verdict = INSIDE
-        if distance <= half + slack and crosses_boundary(areas, area, ax, ay, bx, by):
-            return OUTSIDE
+        verdict = max(verdict, found)
         ax = bx
         ay = by
     return verdict

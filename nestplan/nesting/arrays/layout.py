@@ -91,6 +91,8 @@ class Layout:
         twin.state = twin._fresh_state(seed)
         twin.state.limit[:] = self.state.limit
         twin.state.movable[:] = self.state.movable
+        twin.state.open_field[:] = self.state.open_field
+        twin.state = twin.state._replace(pool=self.state.pool)
         twin.restore(self.snapshot())
         return twin
 

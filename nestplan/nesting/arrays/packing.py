@@ -7,6 +7,7 @@ counts as contact and rounding of a pose to micrometres cannot make an overlap.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +18,7 @@ from nestplan.geometry.ring import mirror
 from nestplan.nesting.arrays.packing_kernels import bin_edges, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
 from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shapes
-from nestplan.nesting.problem import Floats, Ints, Problem, Ring, Singles
+from nestplan.nesting.problem import Containment, Floats, Ints, Problem, Ring, Singles
 
 __all__ = ["PackedProblem", "grown", "middle_of", "pack"]
 
@@ -82,7 +83,7 @@ def _packed_options(problem: Problem, shapes: _ShapeCollection, areas: _AreaColl
             ring = mirror(item.ring) if option.flipped else item.ring
             shape, middle = shapes.add(ring)
             rows.append((option.field, shape, option.flipped, middle))
-            for containment in option.constraints:
+            for containment in areas.needed(option.constraints):
                 same = np.array_equal(containment.ring, ring)
                 inner = shape if same else shapes.add(containment.ring, middle)[0]
                 contained.append((inner, areas.add(containment.area)))
@@ -187,6 +188,8 @@ class _AreaCollection:
     def __init__(self) -> None:
         self.known: dict[int, int] = {}
         self.areas: list[Polygon | MultiPolygon] = []
+        self.within: dict[tuple[int, int], bool] = {}
+        """Whether the first of two areas, by their ids, lies within the second."""
 
     def add(self, area: Polygon | MultiPolygon) -> int:
         """The number of an area."""
@@ -194,6 +197,25 @@ class _AreaCollection:
             self.known[id(area)] = len(self.areas)
             self.areas.append(area)
         return self.known[id(area)]
+
+    def needed(self, constraints: Sequence[Containment]) -> list[Containment]:
+        """The constraints without those that follow from another one: of one ring, the wider of two areas."""
+        kept: list[Containment] = []
+        for each in constraints:
+            if any(self._implies(other, each) for other in kept):
+                continue
+            kept = [other for other in kept if not self._implies(each, other)]
+            kept.append(each)
+        return kept
+
+    def _implies(self, one: Containment, other: Containment) -> bool:
+        """Whether what lies as one constraint says lies as another says, too."""
+        if one.ring is not other.ring and not np.array_equal(one.ring, other.ring):
+            return False
+        key = (id(one.area), id(other.area))
+        if key not in self.within:
+            self.within[key] = one.area is other.area or bool(shapely.covers(other.area, one.area))
+        return self.within[key]
 
     def packed(self) -> Areas:
         """The arrays of all areas."""

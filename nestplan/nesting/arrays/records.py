@@ -28,6 +28,7 @@ __all__ = [
     "PlaceQuery",
     "PlaceWorkspace",
     "PlacementOptions",
+    "PosePool",
     "SearchState",
     "ShapePose",
     "Shapes",
@@ -211,6 +212,19 @@ class TurnedRing(NamedTuple):
     run_box: Floats
 
 
+class PosePool(NamedTuple):
+    """Poses learnt at which the areas of an option hold all that it asks for. Q counts pools, P poses a pool holds.
+
+    pool_of (O,): the pool of each option; options that ask for the same share one
+    pose (Q, P, 3): x, y (mm) of the middle of the option's shape, and its turn (degrees)
+    known (Q,): poses found so far; the newest P of them are held
+    """
+
+    pool_of: Ints
+    pose: Floats
+    known: Ints
+
+
 class SearchState(NamedTuple):
     """One search's own arrays, changed in place by the kernels.
 
@@ -227,6 +241,8 @@ class SearchState(NamedTuple):
     boundary_weight, boundary_loss (B,) float32: of a body against its areas and its field's limit
     limit (F, 3): nx, ny, distance: all must lie at n·p <= distance
     movable (B,): whether a search may move a body
+    open_field (F,): whether poses are drawn on a field
+    pool: of poses to draw from; shared by all states of a problem
     best_x, best_y, best_angle, best_option (B,), best_loss (1,): the poses of least total loss in this run
     random_state (1,) uint64: of the generator
     counters (COUNTERS,)
@@ -253,6 +269,8 @@ class SearchState(NamedTuple):
     boundary_loss: Singles
     limit: Floats
     movable: Bools
+    open_field: Bools
+    pool: PosePool
     best_x: Floats
     best_y: Floats
     best_angle: Floats

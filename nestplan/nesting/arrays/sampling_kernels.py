@@ -13,6 +13,10 @@ from nestplan.nesting.arrays.random_kernels import next_random
 from nestplan.nesting.arrays.records import Areas, PlacementOptions, SearchState, ShapePose, Shapes
 
 TRIES_FOR_POSITION = 8
+TRIES_FOR_OPEN_FIELD = 8
+
+POOL_SHARE = 0.8
+"""Share of the poses drawn anywhere that come from the pool, where there is one."""
 
 
 @njit(**FLAT)
@@ -149,13 +153,35 @@ def pose_nearby(
 
 
 @njit(**INNER, forceinline=True)
-def pose_anywhere(
-    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int
-) -> ShapePose:
-    """A pose drawn over everything an item is allowed."""
+def random_option(options: PlacementOptions, state: SearchState, item: int) -> int:
+    """An option of an item by chance, on a field where poses are drawn if it has any there."""
     first = options.start[item]
     many = options.start[item + 1] - first
     option = first + int(next_random(state.random_state) * many)
+    for _ in range(TRIES_FOR_OPEN_FIELD):
+        if state.open_field[options.field[option]]:
+            return option
+        option = first + int(next_random(state.random_state) * many)
+    for _ in range(many):
+        if state.open_field[options.field[option]]:
+            return option
+        option = first if option + 1 == first + many else option + 1
+    return option
+
+
+@njit(**INNER, forceinline=True)
+def pose_anywhere(
+    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int
+) -> ShapePose:
+    """A pose drawn over everything an item is allowed, often one from the pool of its option where that has any."""
+    option = random_option(options, state, item)
+    pool = state.pool
+    if pool.known.shape[0] > 0:
+        which = pool.pool_of[option]
+        held = min(pool.known[which], pool.pose.shape[1])
+        if held > 0 and next_random(state.random_state) < POOL_SHARE:
+            pose = pool.pose[which, int(next_random(state.random_state) * held)]
+            return ShapePose(option, pose[0], pose[1], pose[2])
     angle = random_turn(options, state, option, 0.0, 0.0)
     x, y = random_position(shapes, areas, options, state, option, angle)
     return ShapePose(option, x, y, angle)

@@ -5,11 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from nestplan.nesting.arrays.broad_phase_kernels import MOST_CELLS
-from nestplan.nesting.arrays.records import CANDIDATES, COUNTERS, SearchState, Shapes, TurnedShapes
+from nestplan.nesting.arrays.records import CANDIDATES, COUNTERS, PosePool, SearchState, Shapes, TurnedShapes
 from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, turn_shape
 from nestplan.nesting.problem import Floats, Problem
 
-__all__ = ["empty_rows", "fresh_state"]
+__all__ = ["empty_pool", "empty_rows", "fresh_state"]
+
+
+def empty_pool() -> PosePool:
+    """A pool of poses for no option."""
+    return PosePool(np.zeros(0, np.int64), np.zeros((0, 0, 3)), np.zeros(0, np.int64))
 
 
 def empty_rows(shapes: Shapes, count: int) -> TurnedShapes:
@@ -62,6 +67,8 @@ def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> SearchState:
         boundary_loss=np.zeros(bodies, np.float32),
         limit=limit,
         movable=np.arange(bodies) < items,
+        open_field=np.ones(fields, bool),
+        pool=empty_pool(),
         best_x=np.zeros(bodies),
         best_y=np.zeros(bodies),
         best_angle=np.zeros(bodies),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -19,7 +19,7 @@ from nestplan.nesting.context import SearchContext
 from nestplan.nesting.leather_problem import LeatherProblem, RequiredStrips
 from nestplan.nesting.problem import Poses
 
-__all__ = ["first_candidate", "lay_pieces", "reconstructed", "with_strips_last"]
+__all__ = ["first_candidate", "lay_pieces", "reconstructed", "strip_orders", "with_strips_last"]
 
 MOST_LAYINGS = 4
 """Numbers of sets tried at most for those that are laid before the rest."""
@@ -68,7 +68,7 @@ def _in_best_order(
     `single_attempt` not even then. `has_answer`: there is a candidate already, so the clock may break off this one.
     """
     best: Candidate | None = None
-    for first, last in _strip_orders(problem.required_strips):
+    for first, last in strip_orders(problem.required_strips):
         if best is not None and (best.complete or single_attempt or context.budget.deadline_passed()):
             break
         candidate = _laid_in_order(
@@ -89,7 +89,8 @@ StripOrder = tuple[Sequence[RequiredStrips], Sequence[RequiredStrips]]
 """Strips laid before the pieces, and strips laid after them."""
 
 
-def _strip_orders(required: Sequence[RequiredStrips]) -> list[StripOrder]:
+def strip_orders(required: Sequence[RequiredStrips]) -> list[StripOrder]:
+    """Strips first and strips last: straps first; all last; all first."""
     straps = [strips for strips in required if strips.strip.source == "edge"]
     laces = [strips for strips in required if strips.strip.source != "edge"]
     orders: list[StripOrder] = [(straps, laces)]
@@ -138,11 +139,21 @@ def _laid_in_order(
 
 
 def with_strips_last(candidate: Candidate) -> Candidate:
-    """The candidate with its deferred strips laid around its pieces."""
+    """The candidate with its deferred strips laid around its pieces, on hides in use if they have room for them all."""
+    if not candidate.deferred_strips:
+        return candidate
+    if candidate.strip_hides is None and candidate.hides_used:
+        on_used = _with_deferred_strips(candidate, candidate.hides_used)
+        if not on_used.missing_strips:
+            return on_used
+    return _with_deferred_strips(candidate, candidate.strip_hides)
+
+
+def _with_deferred_strips(candidate: Candidate, hides: Collection[int] | None) -> Candidate:
     deferred = {strips.strip.name for strips in candidate.deferred_strips}
     still_missing = [strips for strips in candidate.missing_strips if strips.strip.name not in deferred]
     around = [*candidate.strips_first, *(placement for _, placement in candidate.pieces)]
-    placed, missing = place_strips(candidate.problem, candidate.deferred_strips, around)
+    placed, missing = place_strips(candidate.problem, candidate.deferred_strips, around, hides=hides)
     return replace(candidate, strips_last=tuple(placed), missing_strips=(*still_missing, *missing))
 
 

@@ -8,7 +8,7 @@ a place, so linings go to the belly by themselves.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
@@ -82,18 +82,22 @@ def lay(
     seed: int = 0,
     effort: LayEffort | None = None,
     spread: bool = False,
+    fields: Collection[int] | None = None,
     pool: Executor | None = None,
     stop: Callable[[int], bool] | None = None,
 ) -> Poses:
     """Poses of as many items as find a place, in `order` (hardest first), around those that `start` has placed.
 
     With `spread` every field is used from the beginning; without, a new field is opened only for a shape that finds
-    no place in those in use. `stop` is asked before each shape with the number of shapes tried. The same seed gives the
-    same poses with any `pool`, or none.
+    no place in those in use; none but `fields` is used if they are given. `stop` is asked before each shape with the
+    number of shapes tried. The same seed gives the same poses with any `pool`, or none.
     """
     count = len(prepared.problem.items)
     poses = _copied(start or Poses.none(count))
     laying = _Laying(prepared, effort or LayEffort(), seed, pool)
+    laying.closed = (
+        set(range(len(prepared.problem.fields))).difference(fields) if fields is not None else set()
+    )
     for kept in np.flatnonzero(poses.field >= 0):
         laying.add_as_posed(int(kept), poses)
     for tried, item in enumerate(hardest_first(prepared, range(count)) if order is None else order):
@@ -126,6 +130,8 @@ class _Laying:
         """The field of each option."""
         self.occupancies: dict[int, FieldOccupancy] = {}
         self.used = [False] * len(prepared.problem.fields)
+        self.closed: set[int] = set()
+        """Fields that nothing more is laid on."""
         self._full: set[bytes] = set()
         """What was asked of a field and found no place there."""
         self._asked: dict[int, bytes] = {}
@@ -159,7 +165,8 @@ class _Laying:
 
     def lay_item(self, item: int, poses: Poses, *, spread: bool) -> bool:
         """Lay an item at its best place and enter it in the poses; False where it has none."""
-        options = [o for o in self.prepared.options_of(item) if self._what_is_asked(o) not in self._full]
+        is_open = [o for o in self.prepared.options_of(item) if self.field_of[o] not in self.closed]
+        options = [o for o in is_open if self._what_is_asked(o) not in self._full]
         groups = self._groups_in_use(options, spread=spread)
         if not spread:
             groups += self._groups_to_open(options)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -30,15 +30,21 @@ TAIL = 89.0
 
 
 def place_strips(
-    problem: LeatherProblem, required: Iterable[RequiredStrips], around: Sequence[Placement] = ()
+    problem: LeatherProblem,
+    required: Iterable[RequiredStrips],
+    around: Sequence[Placement] = (),
+    *,
+    hides: Collection[int] | None = None,
 ) -> tuple[list[Placement], list[RequiredStrips]]:
-    """Strips placed around what the problem keeps and `around`, and those that found no place.
+    """Strips placed around what the problem keeps and `around`, and those that found no place; only on `hides` if they
+    are given.
 
     Strips that may share an area and a direction are placed together, long ones first. Each group goes to the hide
     that takes most of it with the fewest straight edges, the rest to the next. Laces that may come from a disc
     are cut spirally from what is left. Copies are numbered on from those that are kept.
     """
-    free = _FreeAreas(problem, (*problem.keep, *around))
+    every = range(len(problem.hides))
+    free = _FreeAreas(problem, (*problem.keep, *around), every if hides is None else sorted(hides))
     placed: list[Placement] = []
     missing: list[RequiredStrips] = []
     for group in _groups(required):
@@ -58,10 +64,11 @@ def place_strips(
 
 
 class _FreeAreas:
-    """What is still free of each hide."""
+    """What is still free of each of the hides that strips may come from."""
 
-    def __init__(self, problem: LeatherProblem, around: Iterable[Placement]) -> None:
+    def __init__(self, problem: LeatherProblem, around: Iterable[Placement], hides: Sequence[int]) -> None:
         self.problem = problem
+        self.hides = hides
         self.taken: dict[int, list[tuple[bool, Polygon]]] = {}
         names = {hide.name: index for index, hide in enumerate(problem.hides)}
         for placement in around:
@@ -104,7 +111,7 @@ def _from_edges(
     strips = [each.strip for each in group]
     left = {each.strip.name: each.count for each in group}
     done = {strip.name: _last_copy(strip, problem.keep) for strip in strips}
-    hides = list(range(len(problem.hides)))
+    hides = list(free.hides)
     while hides and any(left.values()):
         best = _best_hide(problem, free, strips, left, hides)
         if best is None:
@@ -197,7 +204,7 @@ def _from_discs(
     strip = required.strip
     placed: list[Placement] = []
     count = 0
-    for hide in sorted(range(len(problem.hides)), key=lambda h: (problem.fields[h].area, h)):
+    for hide in sorted(free.hides, key=lambda h: (problem.fields[h].area, h)):
         area = free.area(hide, strip)
         if area.is_empty or count == required.count:
             continue

@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Literal
 
 import numpy as np
@@ -17,7 +18,7 @@ import shapely
 from msgspec import structs
 
 from nestplan.geometry.inscribed import largest_disc
-from nestplan.geometry.units import MM2_PER_FT2
+from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, show_length
 from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
@@ -174,7 +175,7 @@ def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: boo
     return (
         "no room",
         why,
-        f"About {_feet(need)} ft² more leather, at a yield of {NESTING_YIELD:.0%}, would take "
+        f"About {_leather(need, problem.job.units)} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
         f"{'it' if count == 1 else f'all {count}'}.",
     )
 
@@ -231,12 +232,14 @@ class _Trials:
 
     def verdict(self, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0) -> Verdict:
         """Whether such a piece, scaled, finds a place alone; "unknown" where it may but there is no time to try."""
-        possible = list(self._possible(piece, relaxed, scale))
-        if not possible:
+        possible = self._possible(piece, relaxed, scale)
+        # One hide is enough to know that it may: the others are looked at only where there is time to try them.
+        first = next(possible, None)
+        if first is None:
             return "never"
         if self.stop():
             return "unknown"
-        if self._place_on(piece, possible, scale) is not None:
+        if self._place_on(piece, chain([first], possible), scale) is not None:
             return "fits"
         return "unknown" if self.stop() else "never"
 
@@ -409,11 +412,12 @@ def _why_strip(
     if not any(problem.job.layer(strip.layer).takes(hide) for hide in problem.hides):
         return NO_LEATHER
     need = count * strip.width * strip.length / NESTING_YIELD
-    more = f"About {_feet(need)} ft² more leather would take {'it' if count == 1 else f'all {count}'}."
+    leather = _leather(need, problem.job.units)
+    more = f"About {leather} more leather would take {'it' if count == 1 else f'all {count}'}."
     if begun:
         return "no room", "A part of it stays where it is; the rest of it has no place.", more
     if strip.source == "disc":
-        more = f"About {_feet(need)} ft² more leather."
+        more = f"About {leather} more leather."
         return "no room", "No clear disc is left that is large enough.", more
     verdict = "fits" if fits else trials.strip_verdict(strip)
     if verdict == "fits":
@@ -443,9 +447,12 @@ def _shorter(strip: Strip, trials: _Trials) -> str:
             low = middle
         else:
             high = middle
-    return f"The longest run is about {low * 10} mm: shorten it to that{joined}." if low else ""
+    run = show_length(low * 10.0, trials.problem.job.units)
+    return f"The longest run is about {run}: shorten it to that{joined}." if low else ""
 
 
-def _feet(area: float) -> str:
-    """Area in square feet, rounded up to a quarter."""
-    return f"{np.ceil(area / MM2_PER_FT2 * 4.0) / 4.0:.2f}"
+def _leather(area: float, units: Literal["mm", "in"]) -> str:
+    """An area of leather in words, rounded up: to a quarter of a square foot, or whole square decimetres."""
+    if units == "in":
+        return f"{np.ceil(area / MM2_PER_FT2 * 4.0) / 4.0:.2f} ft²"
+    return f"{np.ceil(area / MM2_PER_DM2):.0f} dm²"

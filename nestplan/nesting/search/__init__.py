@@ -1,4 +1,4 @@
-"""Improving a layout: separation, insertion, consolidation over hides, gathering."""
+"""Improving a layout: separation, insertion, chains of moves, fewer hides, gathering."""
 
 from __future__ import annotations
 

@@ -19,11 +19,12 @@ from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.construct.lay import LayEffort, lay
 from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
 from nestplan.nesting.problem import Poses
-from nestplan.nesting.search.parallel import LayoutChange, ParallelSearch
+from nestplan.nesting.search.ejection import EjectionRun, EjectionStart, with_pool
+from nestplan.nesting.search.parallel import SEARCHES, LayoutChange, ParallelSearch, advance_together
 from nestplan.nesting.search.separation import SeparationEffort, place_where_best, swap_large
 from nestplan.nesting.set_targets import SetTargets
 
-__all__ = ["insert_more", "inserting", "place_poses"]
+__all__ = ["insert_by_chains", "insert_more", "inserting", "place_poses"]
 
 FIRST_ROUNDS = 2
 MOST_ROUNDS = 40
@@ -81,6 +82,47 @@ def insert_more(
             keep_if_better()
     layout.restore(best)
     return layout.poses()
+
+
+def insert_by_chains(
+    layout: Layout,
+    targets: SetTargets,
+    budget: SearchBudget,
+    pool: ThreadPoolExecutor,
+    until: float,
+    *,
+    seed: int = 0,
+    on_improved: Callable[[], None] = lambda: None,
+) -> None:
+    """Place what the sets still lack by chains of moves over all fields, until that share of the budget is used up.
+
+    Goes from set to set, that first which lacks least area; what came nearest to a whole set stays. The layout must be
+    feasible; it stays so. `on_improved` as in `insert_more`.
+    """
+    with_pool(layout, pool, seed=seed, stop=budget.deadline_passed)
+    every = np.ones(len(layout.problem.fields), bool)
+    turn = 0
+    while not budget.is_spent() and budget.fraction_used() < until:
+        lacking = _lacking_least(targets, layout.placed())
+        if not lacking:
+            return
+        start = EjectionStart(layout.snapshot(), lacking, every, targets.size)
+        runs = [
+            EjectionRun(layout.copy(seed=seed * 1000 + k), start, seed=(seed, turn, k))
+            for k in range(SEARCHES)
+        ]
+        turn += 1
+        least = float(targets.size[lacking].sum())
+        while not budget.is_spent() and budget.fraction_used() < until:
+            succeeded = advance_together(runs, budget, pool)
+            budget.count_pass()
+            nearest = min(runs, key=lambda run: run.least_waiting)
+            if nearest.least_waiting < least:
+                least = nearest.least_waiting
+                layout.restore(nearest.best)
+                on_improved()
+            if any(succeeded):
+                break
 
 
 def place_poses(layout: Layout, poses: Poses) -> None:
@@ -153,12 +195,13 @@ def _exchange(search: ParallelSearch, targets: SetTargets, least: int, rng: np.r
 def _kinds_lacking(targets: SetTargets, placed: NDArray[np.bool_]) -> set[int]:
     """Kinds that the next set of some article lacks: of the article that lacks least area, so that it comes whole
     first."""
-    articles = targets.targets(placed)
-    if not articles:
-        return set()
-    lacking = [targets.lacking(placed, article) for article in articles]
-    nearest = min(lacking, key=lambda items: float(targets.size[items].sum()))
-    return {int(targets.kinds[i]) for i in nearest}
+    return {int(targets.kinds[i]) for i in _lacking_least(targets, placed)}
+
+
+def _lacking_least(targets: SetTargets, placed: NDArray[np.bool_]) -> list[int]:
+    """What the next set of some article lacks: of the article that lacks least area."""
+    lacking = [targets.lacking(placed, article) for article in targets.targets(placed)]
+    return min(lacking, key=lambda items: float(targets.size[items].sum()), default=[])
 
 
 def inserting(items: Sequence[int], *, swap_first: bool = False) -> LayoutChange:

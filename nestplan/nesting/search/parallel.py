@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
+from typing import Protocol
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from nestplan.nesting.arrays.search_kernels import FEASIBLE
 from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.search.separation import SeparationEffort, SeparationRun
 
-__all__ = ["LayoutChange", "ParallelSearch"]
+__all__ = ["SEARCHES", "LayoutChange", "ParallelSearch", "Run", "advance_together"]
 
 SEARCHES = 2
 
@@ -29,6 +30,37 @@ SECONDS_BETWEEN_LOOKS = 0.04
 
 LayoutChange = Callable[[Layout, np.random.Generator], bool]
 """A change to a layout that may leave it with overlaps; False where it cannot be tried at all."""
+
+
+class Run(Protocol):
+    """What goes on for some poses judged at a time, and can be told from another thread to end soon."""
+
+    def advance(self, poses: int) -> int:
+        """Go on for about so many poses judged; FEASIBLE where it succeeded."""
+
+    def halt(self) -> None:
+        """End soon."""
+
+    def resume(self) -> None:
+        """Be ready to go on after a halt."""
+
+
+def advance_together(
+    runs: Sequence[Run], budget: SearchBudget, pool: ThreadPoolExecutor, poses: int = POSES_PER_ROUND
+) -> list[bool]:
+    """One round of all runs side by side, ended early when the budget is over; which of them succeeded."""
+    jobs = [pool.submit(run.advance, poses) for run in runs]
+    halted = False
+    while wait(jobs, timeout=SECONDS_BETWEEN_LOOKS).not_done:
+        clock_over = not halted and budget.passes is None and budget.is_spent()
+        if clock_over or budget.cancelled():
+            halted = True
+            for run in runs:
+                run.halt()
+    succeeded = [job.result() == FEASIBLE for job in jobs]
+    for run in runs:
+        run.resume()
+    return succeeded
 
 
 class ParallelSearch:
@@ -75,26 +107,11 @@ class ParallelSearch:
                 if not made:
                     self.budget.count_pass()
                 return False
-            succeeded = self._advance(going)
+            succeeded = advance_together(going, self.budget, self.pool)
             self.budget.count_pass()
             if self._adopt_first(going, succeeded):
                 return True
         return False
-
-    def _advance(self, runs: Sequence[SeparationRun]) -> list[bool]:
-        """One round of all runs, ended early when the budget is over; which of them succeeded."""
-        jobs = [self.pool.submit(run.advance, POSES_PER_ROUND) for run in runs]
-        halted = False
-        while wait(jobs, timeout=SECONDS_BETWEEN_LOOKS).not_done:
-            clock_over = not halted and self.budget.passes is None and self.budget.is_spent()
-            if clock_over or self.budget.cancelled():
-                halted = True
-                for run in runs:
-                    run.halt()
-        succeeded = [job.result() == FEASIBLE for job in jobs]
-        for run in runs:
-            run.resume()
-        return succeeded
 
     def _adopt_first(self, runs: Sequence[SeparationRun], succeeded: Sequence[bool]) -> bool:
         """Take the poses of the first run that succeeded as the best; whether one did."""

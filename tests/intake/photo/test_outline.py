@@ -109,12 +109,13 @@ def test_the_area_is_true_within_the_error_stated(traced: Traced) -> None:
     """The edge to 0.6 %; scale and tilt to twice the error stated, which must itself be small.
 
     A fixed per cent for the whole would ask too much of one small picture: at 1.5 mm a pixel corners good to a
-    quarter of a pixel leave the area of a skin beside a 60 cm board about 1 % (one standard deviation).
+    quarter of a pixel leave the area of a skin beside a 60 cm board about 1 % (one standard deviation), and whether
+    the lens bends lines is told by the board's four sides alone, which bend by a tenth of a pixel.
     """
     found = shapely.Polygon(traced.outline.exterior).area
     assert found == pytest.approx(true_on_floor(traced).area, rel=0.006)
     stated = 2 * scale_error_over(traced.straight, traced.outline.exterior)
-    assert stated < 0.012
+    assert stated < 0.018
     assert found == pytest.approx(shapely.Polygon(traced.rendered.scene.outline).area, rel=2 * stated)
 
 

@@ -46,7 +46,8 @@ def kinds(outline: Outline) -> set[str]:
 
 
 def test_a_whole_hide_beside_a_plain_sheet_is_not_warned_of() -> None:
-    _, outline = traced(plain_scene())
+    # At half the pixels nothing in this picture tells whether the lens bends lines, and that is said.
+    _, outline = traced(plain_scene(width=1600, height=1200))
     assert kinds(outline) == set()
     truth = shapely.Polygon(plain_scene().outline).area
     assert shapely.Polygon(outline.exterior).area == pytest.approx(truth, rel=0.012)

@@ -61,7 +61,9 @@ def test_no_room_with_the_leather_that_is_missing():
     found = only_reason(one_piece_job(sets=90), plain_hide())
     assert found.reason == "no room"
     assert found.count >= 10
-    assert "ft²" in found.change
+    assert "dm²" in found.change
+    inches = only_reason(one_piece_job(sets=90, units="in"), plain_hide())
+    assert "ft²" in inches.change
 
 
 @pytest.mark.parametrize(

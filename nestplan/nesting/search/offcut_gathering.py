@@ -1,10 +1,8 @@
-"""Consolidating a layout in which all lies: hides left empty, and what is used drawn to one side."""
+"""Drawing what lies on each hide to one side of it, so that what is left is one large offcut."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,80 +11,14 @@ import shapely
 from nestplan.geometry.inscribed import opening
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import SearchBudget
-from nestplan.nesting.problem import Floats
 from nestplan.nesting.search.gather import GatherDirection, gather
-from nestplan.nesting.search.insertion import inserting
-from nestplan.nesting.search.parallel import ParallelSearch
 
-__all__ = ["empty_fields", "gather_fields", "largest_offcut"]
-
-CLOSED = -1e7
-"""A limit (mm) beyond which every place of a field lies."""
-
-FULL = 0.85
-"""Share of free area above which it is not worth trying to move a hide's pieces to the others."""
-
-ROUNDS_PER_PIECE = 30
-"""Rounds given to each piece that is to leave a hide."""
+__all__ = ["gather_fields", "largest_offcut"]
 
 SCOUTING_SHARE = 0.3
 """Share of the budget for finding out which side leaves most."""
 
 Normal = tuple[float, float]
-
-
-def empty_fields(
-    layout: Layout,
-    costs: Sequence[float],
-    budget: SearchBudget,
-    pool: ThreadPoolExecutor,
-    *,
-    seed: int = 0,
-    on_improved: Callable[[], None] = lambda: None,
-) -> None:
-    """Move all items off as many fields as can be, dear and nearly empty ones first, keeping every item laid.
-
-    `costs (F,)` is what using a field costs. Fields with something fixed on them are in use anyhow. The layout must
-    be feasible; it stays so.
-    """
-    search = ParallelSearch(layout, budget, pool, seed=seed)
-    sizes = np.array([shapely.Polygon(item.ring).area for item in layout.problem.items])
-    fixed = {index for index, _ in layout.problem.fixed}
-    tried: set[tuple[int, int]] = set()
-    while not budget.is_spent():
-        on = layout.fields()
-        used = {f: float(sizes[on == f].sum()) for f in sorted(set(on[on >= 0].tolist()))}
-        worth_trying = [f for f in used if f not in fixed and (f, len(used)) not in tried]
-        room = {f: layout.problem.fields[f].area * FULL - used[f] for f in used}
-        total = sum(room.values())
-        worth_trying = [f for f in worth_trying if used[f] <= total - room[f]]
-        if not worth_trying or len(used) < 2:
-            return
-        field = min(worth_trying, key=lambda f: (used[f] / max(costs[f], 1e-9), f))
-        tried.add((field, len(used)))
-        closed = [f for f in range(len(layout.problem.fields)) if f not in used or f == field]
-        if _move_off(search, field, closed, sizes):
-            on_improved()
-
-
-def _move_off(search: ParallelSearch, field: int, closed: Sequence[int], sizes: Floats) -> bool:
-    """Try to lay what lies on a field on the fields that are not closed."""
-    layouts = (search.layout, *search.copies)
-    before = search.best
-    moving = np.flatnonzero(search.layout.fields() == field).tolist()
-    for item in moving:
-        search.layout.lift(item)
-    search.best = search.layout.snapshot()
-    for each in layouts:
-        for f in closed:
-            each.state.limit[f] = (1.0, 0.0, CLOSED)
-    order = sorted(moving, key=lambda item: -sizes[item])
-    done = all(search.attempt(inserting([item]), ROUNDS_PER_PIECE) for item in order)
-    for each in layouts:
-        each.state.limit[:] = (0.0, 0.0, math.inf)
-    if not done:
-        search.adopt(before)
-    return done
 
 
 def gather_fields(

@@ -1,0 +1,273 @@
+"""An outline found in a photograph, looked at before it becomes a hide: mended with a brush, its warnings accepted.
+
+Each warning is accepted by itself; until all are, the outline cannot be used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QImage,
+    QKeySequence,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPixmap,
+    QPolygonF,
+    QUndoCommand,
+    QUndoStack,
+)
+from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
+
+from nestplan.desk.controls.fields import (
+    Choice,
+    LengthField,
+    button,
+    form,
+    row_of,
+    scrolled,
+    set_role,
+    soft,
+)
+from nestplan.desk.plain_text import plain_label, plain_tip
+from nestplan.desk.settings import Settings
+from nestplan.desk.theme import current_theme, pen
+from nestplan.errors import InputError
+from nestplan.tasks.tracing import TracedPhoto, brushed
+
+__all__ = ["OutlineReview", "OutlineView"]
+
+_BRUSH = 30.0
+"""Width of the brush at first, mm."""
+
+
+class OutlineView(QWidget):
+    """The floor from above with the outline over it; painting on it gives strokes in mm on the floor."""
+
+    painted = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._picture = QPixmap()
+        self._traced: TracedPhoto | None = None
+        self._stroke: list[tuple[float, float]] = []
+        self.shown_warning = -1
+        self.brush_width = _BRUSH
+        self.grows = True
+        self.setMinimumSize(560, 460)
+        self.setCursor(Qt.CursorShape.CrossCursor)
+        self.setAccessibleName("The hide found, from straight above")
+
+    def show_traced(self, traced: TracedPhoto) -> None:
+        """Show an outline over its picture."""
+        if self._traced is None or traced.straight is not self._traced.straight:
+            image = traced.straight.image
+            height, width = image.shape[:2]
+            self._picture = QPixmap.fromImage(
+                QImage(image.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888)
+            )
+        self._traced = traced
+        self.update()
+
+    def show_warning(self, number: int) -> None:
+        """Draw the places of one warning strongly, or of none (-1)."""
+        self.shown_warning = number
+        self.update()
+
+    def _box(self) -> QRectF:
+        wide, high = max(self._picture.width(), 1), max(self._picture.height(), 1)
+        scale = min(self.width() / wide, self.height() / high)
+        return QRectF(
+            (self.width() - wide * scale) / 2,
+            (self.height() - high * scale) / 2,
+            wide * scale,
+            high * scale,
+        )
+
+    def to_view(self, point: tuple[float, float]) -> QPointF:
+        """Where a place on the floor, mm, is seen."""
+        assert self._traced is not None
+        box = self._box()
+        ((column, row),) = self._traced.straight.to_pixels([point])
+        scale = box.width() / max(self._picture.width(), 1)
+        return QPointF(box.x() + (column + 0.5) * scale, box.y() + (row + 0.5) * scale)
+
+    def _to_floor(self, spot: QPointF) -> tuple[float, float]:
+        assert self._traced is not None
+        box = self._box()
+        scale = box.width() / max(self._picture.width(), 1)
+        ((x, y),) = self._traced.straight.to_mm(
+            [[(spot.x() - box.x()) / scale - 0.5, (spot.y() - box.y()) / scale - 0.5]]
+        )
+        return float(x), float(y)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if self._traced is not None and event.button() == Qt.MouseButton.LeftButton:
+            self._stroke = [self._to_floor(event.position())]
+            self.update()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._stroke:
+            self._stroke.append(self._to_floor(event.position()))
+            self.update()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        stroke, self._stroke = self._stroke, []
+        if stroke:
+            self.painted.emit(stroke)
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme = current_theme()
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        painter.fillRect(self.rect(), QColor(theme.table))
+        if self._traced is not None:
+            painter.drawPixmap(self._box(), self._picture, QRectF(self._picture.rect()))
+            self._paint_outline(painter, self._traced)
+            self._paint_stroke(painter)
+        painter.end()
+
+    def _paint_outline(self, painter: QPainter, traced: TracedPhoto) -> None:
+        theme = current_theme()
+        for number, warning in enumerate(traced.outline.warnings):
+            strong = number == self.shown_warning
+            painter.setPen(pen(theme.alarm, 3.0 if strong else 1.2, Qt.PenStyle.DashLine))
+            for place in warning.places:
+                painter.drawPolygon(QPolygonF([self.to_view((float(x), float(y))) for x, y in place]))
+        for width, color in ((3.5, theme.raised), (1.6, theme.accent)):
+            painter.setPen(pen(color, width))
+            for ring in (traced.outline.exterior, *traced.outline.holes):
+                painter.drawPolygon(QPolygonF([self.to_view((float(x), float(y))) for x, y in ring]))
+
+    def _paint_stroke(self, painter: QPainter) -> None:
+        if not self._stroke or self._traced is None:
+            return
+        theme = current_theme()
+        scale = self._box().width() / max(self._picture.width(), 1) / self._traced.straight.mm_per_pixel
+        color = QColor(theme.good if self.grows else theme.alarm)
+        color.setAlpha(130)
+        thick = pen(theme.good, max(self.brush_width * scale, 2.0))
+        thick.setColor(color)
+        thick.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(thick)
+        spots = [self.to_view(point) for point in self._stroke]
+        painter.drawPolyline(QPolygonF(spots if len(spots) > 1 else spots * 2))
+
+
+class _Stroke(QUndoCommand):
+    """One stroke of the brush."""
+
+    def __init__(
+        self, before: TracedPhoto, after: TracedPhoto, show: Callable[[TracedPhoto], None], words: str
+    ) -> None:
+        super().__init__(words)
+        self._before, self._after, self._show = before, after, show
+
+    def redo(self) -> None:
+        self._show(self._after)
+
+    def undo(self) -> None:
+        self._show(self._before)
+
+
+class OutlineReview(QWidget):
+    """The column beside the view: brush, undo, and a tick for each warning; `ready` tells whether all are accepted."""
+
+    ready_changed = Signal(bool)
+
+    def __init__(self, view: OutlineView, settings: Settings) -> None:
+        super().__init__()
+        self.view = view
+        self.traced: TracedPhoto | None = None
+        self.strokes = QUndoStack(self)
+        self.brush = Choice(
+            {"grow": "grows the outline", "cut": "cuts it back"}, tip="What painting on the picture does"
+        )
+        self.brush.edited.connect(self._brush)
+        self.width_field = LengthField(settings, tip="Width of the brush")
+        self.width_field.set_value(_BRUSH)
+        self.undo_button = button("Undo", self.strokes.undo, tip="Take the last stroke back (Ctrl+Z)")
+        self.undo_button.setShortcut(QKeySequence(QKeySequence.StandardKey.Undo))
+        self.redo_button = button("Redo", self.strokes.redo, tip="Paint it again (Ctrl+Y)")
+        self.redo_button.setShortcut(QKeySequence(QKeySequence.StandardKey.Redo))
+        self.strokes.canUndoChanged.connect(self.undo_button.setEnabled)
+        self.strokes.canRedoChanged.connect(self.redo_button.setEnabled)
+        self.undo_button.setEnabled(False)
+        self.redo_button.setEnabled(False)
+        self.fault = plain_label()
+        self.fault.setWordWrap(True)
+        set_role(self.fault, "alarm")
+        self.fault.hide()
+        self.ticks: list[QCheckBox] = []
+        self._list = QVBoxLayout()
+        self._list.setContentsMargins(0, 0, 0, 0)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(soft("Check the line all round. Where it is wrong, paint on the picture."))
+        column.addLayout(form(("Brush", self.brush), ("Width", self.width_field)))
+        column.addLayout(row_of(self.undo_button, self.redo_button))
+        column.addWidget(self.fault)
+        column.addWidget(scrolled(self._list), 1)
+        view.painted.connect(self._painted)
+
+    @property
+    def ready(self) -> bool:
+        """Whether every warning is accepted."""
+        return self.traced is not None and all(tick.isChecked() for tick in self.ticks)
+
+    def show_traced(self, traced: TracedPhoto) -> None:
+        """Begin with an outline that was just found: no stroke, no warning accepted."""
+        self.strokes.clear()
+        while (item := self._list.takeAt(0)) is not None:
+            if (shown := item.widget()) is not None:
+                shown.deleteLater()
+        self.ticks = []
+        if traced.outline.warnings:
+            self._list.addWidget(
+                soft("It may be wrong here. Look at each place; tick what is right or mended.")
+            )
+        for number, warning in enumerate(traced.outline.warnings):
+            words = soft(warning.what)
+            tick = QCheckBox(f"Place {number + 1}: looked at")
+            tick.setToolTip(plain_tip(warning.mend))
+            tick.setAccessibleDescription(warning.what)
+            tick.toggled.connect(lambda _on, number=number: self._ticked(number))
+            self.ticks.append(tick)
+            self._list.addWidget(words)
+            self._list.addWidget(tick)
+        self._list.addStretch(1)
+        self._show(traced)
+        self.view.show_warning(0 if self.ticks else -1)
+        self.ready_changed.emit(self.ready)
+
+    def _show(self, traced: TracedPhoto) -> None:
+        self.traced = traced
+        self.fault.hide()
+        self.view.show_traced(traced)
+
+    def _ticked(self, number: int) -> None:
+        left = [each for each, tick in enumerate(self.ticks) if not tick.isChecked()]
+        self.view.show_warning(left[0] if left else -1)
+        self.ready_changed.emit(self.ready)
+
+    def _brush(self, kind: str) -> None:
+        self.view.grows = kind == "grow"
+
+    def _painted(self, stroke: list[tuple[float, float]]) -> None:
+        if self.traced is None or self.width_field.value is None:
+            return
+        self.view.brush_width = self.width_field.value
+        grows = self.view.grows
+        try:
+            after = brushed(self.traced, stroke, self.width_field.value, grows=grows)
+        except InputError as fault:
+            self.fault.setText(f"{fault.what} {fault.mend}".strip())
+            self.fault.show()
+            return
+        words = "grow the outline" if grows else "cut the outline back"
+        self.strokes.push(_Stroke(self.traced, after, self._show, words))

@@ -1,0 +1,228 @@
+"""Emptying hides: all that lies on the hides in use is brought onto a choice of hides that costs less.
+
+Each choice that may hold everything is an attempt: what lies elsewhere waits for a place, and chains of moves find it
+one. Attempts go on in turns, those that come nearest more often, until one succeeds; then what was reached is where the
+next ones begin. Strips are laid anew on the hides chosen, before or after the pieces.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.candidate import Candidate
+from nestplan.nesting.construct.first_candidate import strip_orders, with_strips_last
+from nestplan.nesting.construct.lay import LayEffort, lay
+from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest_first
+from nestplan.nesting.construct.straps import place_strips
+from nestplan.nesting.context import SearchContext
+from nestplan.nesting.leather_problem import LeatherProblem
+from nestplan.nesting.problem import Bools, Floats
+from nestplan.nesting.search.ejection import EjectionRun, EjectionStart, with_pool
+from nestplan.nesting.search.hide_choice import Choice, HideChoices
+from nestplan.nesting.search.insertion import place_poses
+from nestplan.nesting.search.parallel import SEARCHES, advance_together
+
+__all__ = ["hide_choices", "on_cheaper_hides"]
+
+ROUNDS_A_TURN = 12
+"""Rounds for which an attempt goes on until others may have their turn."""
+WAITING_SHARE, DENSITY_SHARE, TURN_SHARE = 0.7, 0.5, 0.001
+"""What decides whose turn is next, the least first: the area that still waits as a share of all, by how much a choice
+not tried yet is denser than the roomiest, and each turn had."""
+NOT_TRIED = 0.05
+"""The area, as a share of all, that is expected to wait after a first turn."""
+MOST_ATTEMPTS = 6
+"""Attempts that are remembered; of more the least promising is forgotten."""
+
+
+def on_cheaper_hides(candidate: Candidate, context: SearchContext, until: float) -> Candidate:
+    """The candidate with all that has a place on as few or as cheap hides as are found until that share of the budget
+    is used up."""
+    emptying = _Emptying(candidate, context)
+    while not context.budget.is_spent() and context.budget.fraction_used() < until:
+        attempt = emptying.next_attempt()
+        if attempt is None:
+            break
+        found = attempt.advance(context)
+        if found is not None and emptying.is_cheaper(found):
+            context.publish_improvement(found)
+            emptying = _Emptying(found, context)
+    return emptying.candidate
+
+
+def hide_choices(problem: LeatherProblem, wanted: Bools) -> HideChoices:
+    """What may be chosen among the hides of a problem for the `wanted (N,)` pieces, by price where all hides have one,
+    else by number."""
+    count = len(problem.hides)
+    priced = all(hide.price is not None for hide in problem.hides)
+    costs = np.array([problem.cost(index) for index in range(count)]) if priced else np.zeros(count)
+    # Among choices that cost the same the one with fewer hides.
+    least = 1e-6 * float(costs.max(initial=0.0)) or 1.0
+    names = {hide.name: index for index, hide in enumerate(problem.hides)}
+    kept = frozenset(names[placement.hide] for placement in problem.keep if placement.hide in names)
+    return HideChoices.of(problem.as_shapes(), wanted, costs + least, kept)
+
+
+class _Emptying:
+    """The attempts that begin from one candidate."""
+
+    def __init__(self, candidate: Candidate, context: SearchContext) -> None:
+        self.candidate = candidate
+        self.context = context
+        self.choices = hide_choices(candidate.problem, candidate.poses.field >= 0)
+        self.open_choices = self.choices.cheaper(candidate.hides_used)
+        self.attempts: dict[Choice, _Attempt] = {}
+        self.turns: dict[Choice, int] = {}
+        self.size = _sizes(candidate)
+
+    def is_cheaper(self, found: Candidate) -> bool:
+        """Whether a candidate costs less than the one at hand and has all that this one has."""
+        if found.is_worse_than(self.candidate):
+            return False
+        return self.choices.cost(found.hides_used) < self.choices.cost(self.candidate.hides_used)
+
+    def next_attempt(self) -> _Attempt | None:
+        """The attempt whose turn it is; None where no choice is left."""
+        open_choices = [choice for choice in self.open_choices if not self._is_over(choice)]
+        if not open_choices:
+            return None
+        roomiest = self.choices.density(open_choices[0])
+        choice = min(open_choices, key=lambda choice: self._rank(choice, roomiest))
+        if choice not in self.attempts:
+            if len(self.attempts) >= MOST_ATTEMPTS:
+                del self.attempts[max(self.attempts, key=lambda choice: self._rank(choice, roomiest))]
+            self.attempts[choice] = _Attempt(self.candidate, choice, self.context, self.size)
+        self.turns[choice] = self.turns.get(choice, 0) + 1
+        return self.attempts[choice]
+
+    def _rank(self, choice: Choice, roomiest: float) -> tuple[float, list[int]]:
+        denser = DENSITY_SHARE * (self.choices.density(choice) - roomiest)
+        waits = NOT_TRIED + denser
+        if choice in self.attempts:
+            waits = WAITING_SHARE * self.attempts[choice].least_waiting / float(self.size.sum())
+        return waits + TURN_SHARE * self.turns.get(choice, 0), sorted(choice)
+
+    def _is_over(self, choice: Choice) -> bool:
+        return choice in self.attempts and not self.attempts[choice].variants
+
+
+class _Attempt:
+    """Everything on one choice of hides, with the strips laid in different orders."""
+
+    def __init__(self, candidate: Candidate, choice: Choice, context: SearchContext, size: Floats) -> None:
+        self.variants: list[_Variant] = []
+        self.least_waiting = float(size.sum())
+        for number, base in enumerate(_bases(candidate, choice, context)):
+            self.variants.append(_Variant(base, choice, size, number))
+
+    def advance(self, context: SearchContext) -> Candidate | None:
+        """Go on for one turn; the candidate in which nothing waits any more if there is one now."""
+        variant = self.variants.pop(0)
+        found = variant.advance(context)
+        self.least_waiting = min(self.least_waiting, variant.least_waiting)
+        if variant.least_waiting > 0.0:
+            self.variants.append(variant)
+        return found
+
+
+class _Variant:
+    """One order of strips and pieces in an attempt; set up when it is first its turn."""
+
+    def __init__(self, base: Candidate, choice: Choice, size: Floats, number: int) -> None:
+        self.base, self.choice, self.size, self.number = base, choice, size, number
+        self.least_waiting = float(size.sum())
+        self.runs: list[EjectionRun] = []
+
+    def advance(self, context: SearchContext) -> Candidate | None:
+        """As in `_Attempt`."""
+        if not self.runs:
+            self._set_up(context)
+        for _ in range(ROUNDS_A_TURN):
+            if context.budget.is_spent():
+                return None
+            succeeded = advance_together(self.runs, context.budget, context.pool)
+            context.budget.count_pass()
+            self.least_waiting = min(self.least_waiting, *(run.least_waiting for run in self.runs))
+            for run, success in zip(self.runs, succeeded, strict=True):
+                if success:
+                    return with_strips_last(replace(self.base, poses=run.layout.poses(), strips_last=()))
+        return None
+
+    def _set_up(self, context: SearchContext) -> None:
+        layout = self.base.layout
+        if not len(layout.state.pool.known):
+            with_pool(layout, context.pool, seed=context.seed, stop=context.budget.deadline_passed)
+        seeds = [(context.seed, self.number, k, *sorted(self.choice)) for k in range(SEARCHES)]
+        self.runs = [
+            EjectionRun(layout.copy(seed=context.seed * 1000 + k), start, seed=seed)
+            for k, (seed, start) in enumerate(zip(seeds, self._starts(context), strict=True))
+        ]
+
+    def _starts(self, context: SearchContext) -> tuple[EjectionStart, EjectionStart]:
+        """What lies on the hides chosen as it is, the rest waiting; and everything laid anew there."""
+        layout, is_wanted = self.base.layout, self.base.poses.field >= 0
+        is_open = np.array([index in self.choice for index in range(len(layout.problem.fields))])
+        place_poses(layout, self.base.poses)
+        _lift_until_clean(layout, is_open)
+        starts = []
+        for anew in (False, True):
+            if anew:
+                prepared = PreparedProblem.from_layout(layout)
+                poses = lay(
+                    prepared,
+                    order=hardest_first(prepared, np.flatnonzero(is_wanted).tolist()),
+                    seed=context.seed,
+                    effort=LayEffort.for_count(layout.item_count),
+                    fields=self.choice,
+                    pool=context.pool,
+                    stop=lambda _: context.budget.deadline_passed(),
+                )
+                place_poses(layout, poses)
+            waiting = np.flatnonzero(~layout.placed() & is_wanted).tolist()
+            starts.append(EjectionStart(layout.snapshot(), waiting, is_open, self.size))
+        return starts[0], starts[1]
+
+
+def _lift_until_clean(layout: Layout, is_open: Bools) -> None:
+    """Take off what lies on closed fields or overlaps strips."""
+    state, count = layout.state, layout.item_count
+    for item in range(count):
+        field = int(state.field[item])
+        if field >= 0 and (not is_open[field] or state.pair_loss[item, count:].any()):
+            layout.lift(item)
+
+
+def _sizes(candidate: Candidate) -> Floats:
+    """Area of each item, mm²."""
+    problem = candidate.problem
+    return np.array([problem.cut_piece(index).net_area for index in range(len(candidate.poses.field))])
+
+
+def _bases(candidate: Candidate, choice: Choice, context: SearchContext) -> list[Candidate]:
+    """What attempts on a choice of hides begin from: the candidate with its strips laid there, in each order in which
+    they find a place before there is any piece."""
+    problem = candidate.problem
+    strips = problem.required_strips
+    if not strips:
+        return [replace(candidate, strip_hides=choice)]
+    bases = []
+    for first, last in strip_orders(strips):
+        placed, missing = place_strips(problem, first, hides=choice)
+        if missing:
+            continue
+        keeps_layout = not placed and not candidate.strips_first
+        layout = candidate.layout if keeps_layout else Layout(problem.as_shapes(placed), seed=context.seed)
+        bases.append(
+            Candidate(
+                problem,
+                layout,
+                strips_first=tuple(placed),
+                poses=candidate.poses,
+                deferred_strips=tuple(last),
+                strip_hides=choice,
+            )
+        )
+    return bases
