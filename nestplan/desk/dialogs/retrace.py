@@ -74,7 +74,7 @@ class RetraceDialog(SheetPhotoDialog):
         self.take_button.hide()
         self.overlay = QLabel()
         self.overlay.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.overlay.setMinimumSize(560, 460)
+        self.overlay.setMinimumSize(260, 240)
         self.overlay.setAccessibleName("Old outline yellow, new outline violet, changes red, the plan blue")
         self.told = plain_label()
         self.told.setWordWrap(True)

@@ -48,7 +48,7 @@ class TemplateView(QWidget):
         self.current = -1
         self.tool: PointsTool | None = None
         self._picture = QPixmap()
-        self.setMinimumSize(560, 460)
+        self.setMinimumSize(260, 240)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("The templates found in the photograph")

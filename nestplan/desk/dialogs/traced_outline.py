@@ -57,7 +57,7 @@ class OutlineView(QWidget):
         self.shown_warning = -1
         self.brush_width = _BRUSH
         self.grows = True
-        self.setMinimumSize(560, 460)
+        self.setMinimumSize(260, 240)
         self.setCursor(Qt.CursorShape.CrossCursor)
         self.setAccessibleName("The hide found, from straight above")
 
