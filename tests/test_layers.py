@@ -132,7 +132,7 @@ INSIDE = {
     ],
     "intake/drawings": [
         ["layers", "polylines", "read_limits", "units"],
-        ["flattening"],
+        ["apparel", "flattening"],
         ["coordinate_files", "dxf_shapes", "joining", "svg_shapes"],
         ["dxf", "svg"],
         ["reader"],
@@ -149,7 +149,7 @@ INSIDE = {
         ["registration", "template_edges"],
         ["template_marks"],
         ["templates"],
-        ["template_likeness"],
+        ["template_lens", "template_likeness"],
         ["retrace_preview", "template_preview", "templates_to_model"],
         ["outline_checks"],
         ["outline"],

@@ -44,6 +44,9 @@ def pieces(
     ),
     tolerance: str = typer.Option("0.05 mm", "--tolerance", help="How far chords may stray from curves."),
     join: str = typer.Option("0.1 mm", "--join", help="Ends up to this far apart are joined."),
+    ignore_layer: list[str] | None = typer.Option(
+        None, "--ignore-layer", help="A drawing's layer to leave out, such as a frame; repeat."
+    ),
     repair: bool = typer.Option(False, "--repair", help="Make larger repairs too, and list them."),
     sets: int = typer.Option(1, "--sets", min=1, help="How many sets are wanted."),
     overcut: str | None = typer.Option(None, "--overcut", help="The least overcut of every piece."),
@@ -130,7 +133,12 @@ def pieces(
     if not photo:
         said.refuse_for_drawing()
     options = DrawingOptions(
-        units=units, layers=layers, tolerance=_mm(tolerance), join=_mm(join), repair=repair
+        units=units,
+        layers=layers,
+        ignored=tuple(ignore_layer or ()),
+        tolerance=_mm(tolerance),
+        join=_mm(join),
+        repair=repair,
     )
     wishes = PieceWishes(
         sets=sets,
@@ -236,6 +244,11 @@ def tell_drawing(drawing: Drawing) -> None:
     from nestplan.intake.drawings.units import unit_scale
 
     say(f"{drawing.file}: one unit of it is {unit_scale(drawing.units):.6g} mm ({drawing.units}).", err=True)
+    if drawing.piece_texts:
+        say(
+            "Read as a pattern of the apparel standard (numbered layers): the stretch lies square to the grain line.",
+            err=True,
+        )
     for repair in drawing.repairs[:_MOST_TOLD]:
         say(f"Repaired, {repair}", err=True)
     if len(drawing.repairs) > _MOST_TOLD:

@@ -63,6 +63,7 @@ def row(
     from nestplan.tasks.laced_work import put_row, remove_row
 
     if piece is None or name is None:
+        _need_name(remove or start or end or pitch or number or size, "PIECE NAME", "front eyelets")
         _list_rows(job, piece)
         return
     if out is not None:
@@ -139,6 +140,7 @@ def lacing(
         job = out or job
         out = None
     if name is None:
+        _need_name(remove or rows or edge or path or gap or lace, "NAME", "front")
         read = read_job(job)
         _tell_lacing(
             read, [article for article in read.articles if article.laced_joins or article.laced_edges]
@@ -177,6 +179,16 @@ def _tell_sizes(before: Job, file: Path) -> None:
 
     for each in sizes_let_go(before, read_job(file)):
         say(f"look at it again: {each}")
+
+
+def _need_name(asked: object, what: str, example: str) -> None:
+    """Refuse to list where something was to be changed, but it was not said what."""
+    from nestplan.errors import InputError
+
+    if asked:
+        raise InputError(
+            "It is not said what it is called.", place=what, mend=f"Name it, such as: {example}."
+        )
 
 
 def _list_rows(file: Path, piece: str | None) -> None:
@@ -313,9 +325,15 @@ def _finish(text: str | None) -> str | None:
 
 
 def _length(text: str | None) -> float | None:
+    """The length that a text says, mm; one with another unit is written into the job as it was typed."""
     from nestplan.cli.option_values import length_of
+    from nestplan.model.values import Length, decode_value
 
-    return None if text is None else length_of(text)
+    if text is None:
+        return None
+    length = length_of(text)
+    typed = any(letter.isalpha() or letter in "\"'″′" for letter in text) and "mm" not in text.lower()
+    return decode_value(Length, text) if typed else length
 
 
 def _formatter(job: Job) -> UnitFormatter:

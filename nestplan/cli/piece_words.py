@@ -20,4 +20,7 @@ def piece_in_words(piece: Piece) -> str:
     holes = f", {counted(len(piece.holes), 'opening')}" if piece.holes else ""
     marks = f", {counted(len(piece.all_marks), 'mark')}" if piece.all_marks else ""
     size = f"{show_length(right - left)} × {show_length(high - low)}"
-    return f"{piece.name}: {size}, {show_area(piece.net_area)}{holes}{marks}"
+    wanted = (f", {piece.count} of it" if piece.count > 1 else "") + (
+        ", left and right" if piece.pair else ""
+    )
+    return f"{piece.name}: {size}, {show_area(piece.net_area)}{holes}{marks}{wanted}"

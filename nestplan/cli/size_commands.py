@@ -110,6 +110,8 @@ def _told(sized: SizedJob) -> Iterator[str]:
         told += filter(None, [fits_words(article, formatter)])
         yield f"{article.name}: {'; '.join(told)}; {counted(article.sets, 'set')}"
         yield "  " + ", ".join(_measured(piece, formatter) for piece in article.pieces)
+    for name in sized.by_hand:
+        yield f"{name}: changed by hand, so it stays as it is; to make it anew, take it out of the job first"
     gap = sized.widest_seam_gap
     if gap is None:
         yield "No seams are recorded, so no edges were compared; --seam says which meet."

@@ -18,6 +18,7 @@ from nestplan.cli.terminal import say
 if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
     from nestplan.model import Hide
+    from nestplan.tasks.importing import DrawingOptions
     from nestplan.tasks.tracing import TracedPhoto
 
 __all__ = ["register", "tell_warnings"]
@@ -84,6 +85,9 @@ def trace(
     layers: Path | None = typer.Option(
         None, "--layers", help="A drawing's layers as a table (CSV); see `layers`."
     ),
+    ignore_layer: list[str] | None = typer.Option(
+        None, "--ignore-layer", help="A drawing's layer to leave out, such as a frame; repeat."
+    ),
     repair: bool = typer.Option(
         False, "--repair", help="Make larger repairs to a drawing too, and list them."
     ),
@@ -96,14 +100,15 @@ def trace(
     """
     from nestplan.cli.option_values import area_of_mark, require_new_file
     from nestplan.geometry.units import read_thickness_range
-    from nestplan.tasks.importing import write_traced_hide
+    from nestplan.tasks.importing import DrawingOptions, write_traced_hide
     from nestplan.tasks.tracing import require_accepted, require_another_file
 
     require_new_file(out, replace)
     require_another_file(source, picture)
     called = name or out.name.split(".")[0] or source.stem
     if source.suffix.lower() in _drawing_suffixes():
-        hide = _from_drawing(source, called, leather, units, layers, repair)
+        options = DrawingOptions(units=units, layers=layers, ignored=tuple(ignore_layer or ()), repair=repair)
+        hide = _from_drawing(source, called, leather, options)
     else:
         traced = _traced(
             source,
@@ -147,13 +152,11 @@ def _drawing_suffixes() -> tuple[str, ...]:
     return (*DRAWING_SUFFIXES, ".json")
 
 
-def _from_drawing(
-    source: Path, name: str, leather: str, units: str | None, layers: Path | None, repair: bool
-) -> Hide:
+def _from_drawing(source: Path, name: str, leather: str, options: DrawingOptions) -> Hide:
     from nestplan.cli.drawing_commands import tell_drawing
-    from nestplan.tasks.importing import DrawingOptions, hide_from_file, read_drawing_file
+    from nestplan.tasks.importing import hide_from_file, read_drawing_file
 
-    drawing = read_drawing_file(source, DrawingOptions(units=units, layers=layers, repair=repair))
+    drawing = read_drawing_file(source, options)
     tell_drawing(drawing)
     return hide_from_file(drawing, source, name=name, leather=leather).hide
 
@@ -244,10 +247,11 @@ def _tell_hide(hide: Hide) -> None:
 
     left, low, right, high = bounds(hide.ring)
     through = sum(flaw.kind.goes_through for flaw in hide.flaws)
+    openings = through + len(hide.holes)
     say(
         f"{hide.name}: {show_length(right - left)} × {show_length(high - low)}, "
         f"{show_area(hide.gross_area)} ({show_area(hide.gross_area, 'ft2')}), "
-        f"{counted(through, 'opening')}, {counted(len(hide.flaws) - through, 'other flaw')}"
+        f"{counted(openings, 'opening')}, {counted(len(hide.flaws) - through, 'other flaw')}"
     )
     origin = hide.origin
     if origin is not None and origin.scale_error is not None:

@@ -36,7 +36,7 @@ def run(files: Sequence[Path]) -> int:
     settings = Settings()
     apply_theme(application, settings.theme)
     application.setWindowIcon(icon("nestplan"))
-    window = Window()
+    window = Window(tips=True)
     window.show()
     QTimer.singleShot(0, window, lambda: prepare_in_background(window, window.session.messages.notify))
     if files:

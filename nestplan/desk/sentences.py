@@ -247,7 +247,7 @@ def buy_notes(estimate: BuyEstimate, settings: Settings) -> list[str]:
     """What an estimate of leather to buy rests on."""
     from nestplan.estimate.buying_report import buying_notes
 
-    return buying_notes(estimate, settings.area)
+    return buying_notes(estimate, settings.area, table=False)
 
 
 def search_words(progress: Progress | None) -> str:

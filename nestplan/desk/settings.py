@@ -88,6 +88,15 @@ class Settings(QObject):
         self._kept.setValue("legend", "yes" if shown else "no")
 
     @property
+    def tips_seen(self) -> frozenset[str]:
+        """The steps whose first tip was said."""
+        return frozenset(filter(None, str(self._kept.value("tips", "")).split(",")))
+
+    @tips_seen.setter
+    def tips_seen(self, steps: frozenset[str]) -> None:
+        self._kept.setValue("tips", ",".join(sorted(steps)))
+
+    @property
     def hidden_layers(self) -> list[str]:
         """Layers of the table that are not shown."""
         return [name for name in str(self._kept.value("hidden", "")).split(",") if name]

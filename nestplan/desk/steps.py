@@ -36,7 +36,8 @@ class Step:
     `word` and `tip` stand in the strip of steps, `progress` below them: how far the step is. `editor` gives what
     one does on the table in this step, `panel` the side panel. `page` gives what stands in place of the table,
     `start_page` what stands there while `is_empty`. `menu` is the title of a menu of its own and what fills it.
-    `guide` is Markdown added to the guide, for a step that the guide does not tell of.
+    `guide` is Markdown added to the guide, for a step that the guide does not tell of. `first_tip` is said once, when
+    someone comes to the step for the first time.
     """
 
     name: str
@@ -53,6 +54,7 @@ class Step:
     shows_rack: bool = True
     menu: tuple[str, Callable[[MenuBuilder, QMenu, Session], None]] | None = None
     guide: str = ""
+    first_tip: str = ""
 
 
 _steps: list[Step] = []
@@ -164,6 +166,10 @@ def _plan_menu(builder: MenuBuilder, menu: QMenu, session: Session) -> None:
 for _step in (
     Step(
         name="hides",
+        first_tip=(
+            "Mark every flaw before you plan: Spot, Scratch and Patch beside the table. The wheel zooms, "
+            "the right button offers more."
+        ),
         word="Hides",
         tip="Lay out the hides: outlines, flaws, regions, backbone",
         keys="Ctrl+1",
@@ -180,6 +186,9 @@ for _step in (
     ),
     Step(
         name="pieces",
+        first_tip=(
+            "Choose a piece in the list; its figures stand below it, and the table shows it at its true size."
+        ),
         word="Pieces",
         tip="Say what is to be cut: pieces, straps, laces, how many sets",
         keys="Ctrl+2",
@@ -193,6 +202,7 @@ for _step in (
     ),
     Step(
         name="choose",
+        first_tip="Compare the hides asks each one how much of the job it gives by itself.",
         word="Choose",
         tip="See which hides suit the job",
         keys="Ctrl+3",
@@ -206,6 +216,10 @@ for _step in (
     ),
     Step(
         name="plan",
+        first_tip=(
+            "Plan searches for places. Then drag a piece, or use its keys: M turns over, L locks, F "
+            "slides to a free place."
+        ),
         word="Plan",
         tip="Place the pieces on the hides, by a search and by hand",
         keys="Ctrl+4",
@@ -218,6 +232,9 @@ for _step in (
     ),
     Step(
         name="cut",
+        first_tip=(
+            "Tick what is cut. Found a flaw with the knife in your hand? Draw it, then Place the rest again."
+        ),
         word="Cut",
         tip="At the table: print the sheet, mark what is cut, add a flaw found",
         keys="Ctrl+5",

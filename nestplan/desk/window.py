@@ -55,10 +55,12 @@ _FRAME = QSize(8, 36)
 
 
 class Window(QMainWindow):
-    """Everything one sees. `recovery` may be a folder of the caller's choice (for tests)."""
+    """Everything one sees. `recovery` may be a folder of the caller's choice (for tests); with `tips` each step says
+    something once, to who comes to it for the first time."""
 
-    def __init__(self, *, recovery: Path | None = None) -> None:
+    def __init__(self, *, recovery: Path | None = None, tips: bool = False) -> None:
         super().__init__()
+        self._tips = tips
         self.setObjectName("desk")
         self.setAcceptDrops(True)
         self.session = Session(self, recovery or recovery_folder())
@@ -277,6 +279,15 @@ class Window(QMainWindow):
         self.editors[name].enter()
         self.refresh()
         self._fit_if_new()
+        self._say_first_tip()
+
+    def _say_first_tip(self) -> None:
+        """What helps in a step, once; not over words that ask for something, nor where there is nothing to do yet."""
+        step, seen = self.step, self.settings.tips_seen
+        waits = step.is_empty(self.document.contents) or not self.notice.isHidden()
+        if self._tips and step.first_tip and step.name not in seen and not waits:
+            self.settings.tips_seen = seen | {step.name}
+            self.session.messages.notify(step.first_tip)
 
     def refresh(self) -> None:
         """Show the page and the words that go with the work as it is now."""
@@ -398,6 +409,7 @@ class Window(QMainWindow):
         for panel in self.panels.values():
             panel.close()
         self.session.close()
+        self.table.blockSignals(True)  # nobody is left to be told of what goes with it
         for timer in self.findChildren(QTimer):
             timer.stop()
         event.accept()

@@ -53,13 +53,16 @@ def buying_table(
     return rows
 
 
-def buying_notes(estimate: BuyEstimate, show: ShowArea) -> list[str]:
-    """How to buy by the table, how sure it is, and everything it rests on."""
+def buying_notes(estimate: BuyEstimate, show: ShowArea, *, table: bool = True) -> list[str]:
+    """How to buy by the `table` where one is shown, how sure it is, and everything it rests on."""
     last = estimate.figures[-1]
     fewer = "" if last.area is None else f" for the last line perhaps to {show(last.least_area)}"
-    return [
+    how = [
         "By the table: buy hides as they come until the areas marked on them come to more than 'buy more than'; "
-        "'hides' is the number that is enough as often, whatever their areas.",
+        "'hides' is the number that is enough as often, whatever their areas."
+    ]
+    return [
+        *(how if table else ()),
         "The figures are on the safe side: 95 of 100 such estimates are enough as often as they say or more often. "
         f"More trials may bring them down{',' * bool(fewer)}{fewer}.",
         f"{len(estimate.purchases)} trials on simulated hides, seed {estimate.seed}, planned with {estimate.planner}. "

@@ -9,7 +9,7 @@ fitted by Taubin's method (1991) in the form of Chernov's Newton iteration.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -39,6 +39,8 @@ SMOOTH_AT_COST = 0.06
 is no row of arcs."""
 ALIKE_ARCS = 0.5
 """Arcs whose radii differ by less, as a share of the shorter, are made to meet smoothly at their joint."""
+_ONE_LINE = 0.03
+"""Sine of the angle below which two lines in a row are one straight part."""
 _NUDGE = 1e-5
 _TANGENT_WEIGHT = 300.0
 """How much harder tangency is held than a point."""
@@ -80,11 +82,33 @@ class Stretch:
 
 @dataclass(frozen=True, eq=False)
 class EdgeFit:
-    """The edge as drawn anew: `ring` (n, 2), mm, `corners` (m, 2) where it is sharp, and its `stretches`."""
+    """The edge as drawn anew: `ring` (n, 2), mm, `corners` (m, 2) where it is sharp, and its `stretches`, whose numbers
+    count the points given from the one numbered `start` on."""
 
     ring: Floats
     corners: Floats
     stretches: tuple[Stretch, ...]
+    start: int = 0
+
+    def straight_runs(self, count: int, trim: int) -> list[NDArray[np.intp]]:
+        """Numbers of the given points (of `count`) along each straight part, `trim` left out at both ends; lines that
+        go on nearly in one direction are one part."""
+        runs: list[list[int]] = []
+        way = np.zeros(2)
+        for stretch in self.stretches:
+            if stretch.radius is not None:
+                way = np.zeros(2)
+                continue
+            if runs and abs(float(_cross(way, stretch.way))) < _ONE_LINE and way.any():
+                runs[-1][1] = stretch.last
+            else:
+                runs.append([stretch.first, stretch.last])
+            way = stretch.way
+        return [
+            (np.arange(first + trim, last - trim + 1) + self.start) % count
+            for first, last in runs
+            if last - first > 4 * trim
+        ]
 
 
 def edge_noise(points: Floats) -> float:
@@ -136,7 +160,7 @@ def fit_edge(points: Floats, *, noise: float, blur: float, chord: float = 0.05) 
     breaks = _adjusted(breaks, moments, len(points), noise, trim)
     stretches = _stretches(breaks, moments, turned, noise, trim)
     stretches, smooth = _made_tangent(stretches, turned, noise, trim)
-    return _joined(stretches, turned, blur, chord, smooth)
+    return replace(_joined(stretches, turned, blur, chord, smooth), start=start)
 
 
 @dataclass(frozen=True, eq=False)

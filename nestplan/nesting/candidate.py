@@ -68,8 +68,9 @@ class Candidate:
     @cached_property
     def hides_used(self) -> frozenset[int]:
         """Numbers of the hides that anything lies on, what is kept included."""
-        names = {placement.hide for placement in self.placements}
-        return frozenset(index for index, hide in enumerate(self.problem.hides) if hide.name in names)
+        names = {p.hide for p in (*self.problem.keep, *self.strips_first, *self.strips_last)}
+        of_others = (index for index, hide in enumerate(self.problem.hides) if hide.name in names)
+        return frozenset(self.fields_used.union(of_others))
 
     @property
     def merit(self) -> Merit:

@@ -30,9 +30,12 @@ def add_lacing(booklet: BookletBuilder, job: Job, formatter: UnitFormatter) -> N
         "The numbers are those of the holes in their row."
     )
     for article in laced:
-        booklet.ensure_room(24.0)
+        # The name of an article stays with the first thing that is laced in it.
+        booklet.ensure_room(_DRAWING[1] + 40.0 if article.laced_joins else 52.0)
+        booklet.paragraph(article.name, bold=True, size=BODY_SIZE + 0.3)
         told = range_words(article, formatter)
-        booklet.paragraph(f"{article.name}{': ' + told if told else ''}", bold=True, size=BODY_SIZE + 0.3)
+        if told:
+            booklet.paragraph(f"{_capital(told)}.", indent=5.0)
         for join in job.worked_joins(article):
             _add_join(booklet, article, join, formatter)
         for edge in job.worked_edges(article):

@@ -105,7 +105,7 @@ def _leather(picture: Picture, worked: WorkedJoin, placed: _Placing, reach: tupl
     low, high = reach
     names = [piece.name for piece in worked.pieces]
     if len(worked.join.rows) == 1:
-        names = [f"{name}, {hand}" for name, hand in zip(names, ("left", "right"), strict=True)]
+        names = [f"{name}, {hand}" for name, hand in zip(names, _hands(worked), strict=True)]
     spread = worked.join.spread
     for side in (0, 1):
         gaps = (0.0, 0.0) if side == 0 else (worked.join.gap, worked.join.gap + spread)
@@ -125,6 +125,16 @@ def _leather(picture: Picture, worked: WorkedJoin, placed: _Placing, reach: tupl
             angle=90.0,
             layer="names",
         )
+
+
+def _hands(worked: WorkedJoin) -> tuple[str, str]:
+    """Which of a pair lies left and which right of the lace: the left is the piece as drawn, and has its row at its
+    right edge only if the row is drawn there."""
+    piece, name = worked.pieces[0], worked.join.rows[0].row
+    marks = piece.marks_of_rows[[row.name for row in piece.rows].index(name)]
+    middle = float(piece.ring[:, 0].min() + piece.ring[:, 0].max()) / 2.0
+    at_right = float(np.mean([mark.at[0] for mark in marks])) >= middle
+    return ("left", "right") if at_right else ("right", "left")
 
 
 def _draw_lace(picture: Picture, points: Points, behind: Sequence[bool], *, hollow: bool = False) -> None:

@@ -80,12 +80,14 @@ class Followed:
 @dataclass(frozen=True)
 class SizedJob:
     """A job with its sizes made, the drawn article in it, and each other size as it was made; `renamed` says what the
-    pieces and strips of the drawn one are called now, by their old names."""
+    pieces and strips of the drawn one are called now, by their old names; `by_hand` are the sizes that were left as
+    they are, since they were changed by hand."""
 
     job: Job
     drawn: Article
     made: tuple[SizedArticle, ...]
     renamed: Mapping[str, str]
+    by_hand: tuple[str, ...] = ()
 
     @property
     def widest_seam_gap(self) -> float | None:
@@ -100,7 +102,8 @@ class SizedJob:
 
 
 def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
-    """The job with the article in all its sizes; sizes of it that are no longer wanted are taken out.
+    """The job with the article in all its sizes; sizes of it that are no longer wanted are taken out. One that was
+    changed by hand, and follows it no longer, stays as it is.
 
     Raises InputError where the job has no such article, or what is asked names something it does not have; RuleError
     where a size cannot be made.
@@ -125,8 +128,13 @@ def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
             place="sizes",
             mend="Give the other size another name.",
         )
-    made = []
+    made, by_hand = [], []
+    own = {each.name for each in job.articles if each.graded_from != old.name}
     for size in wish.sizes.others:
+        name = sized_name(drawn.name, drawn.size, size.name)
+        if name in own:
+            by_hand.append(name)
+            continue
         sized = sized_article(drawn, size)
         before = _made_before(job, old.name, size.name)
         article = (
@@ -137,9 +145,8 @@ def with_sizes(job: Job, wish: SizesWish) -> SizedJob:
         made.append(SizedArticle(article, sized.changes))
     renamed = {before.name: now.name for before, now in zip(old.pieces, drawn.pieces, strict=True)}
     renamed |= {before.name: now.name for before, now in zip(old.strips, drawn.strips, strict=True)}
-    return SizedJob(
-        _put_in(job, old.name, (drawn, *(each.article for each in made))), drawn, tuple(made), renamed
-    )
+    articles = (drawn, *(each.article for each in made))
+    return SizedJob(_put_in(job, old.name, articles), drawn, tuple(made), renamed, tuple(by_hand))
 
 
 def followed(before: Job | None, after: Job | None) -> Followed:
@@ -160,8 +167,11 @@ def followed(before: Job | None, after: Job | None) -> Followed:
     }
     told: list[str] = []
     articles = []
+    names = {article.name for article in after.articles}
     for article in after.articles:
-        if article.graded_from and article.name in changed and article.graded_from not in changed:
+        if article.graded_from and article.graded_from not in names:
+            article = msgspec.structs.replace(article, graded_from="")
+        elif article.graded_from and article.name in changed and article.graded_from not in changed:
             told.append(f"{article.name} was changed by hand and follows {article.graded_from} no longer.")
             article = msgspec.structs.replace(article, graded_from="")
         articles.append(article)

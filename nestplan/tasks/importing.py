@@ -39,11 +39,12 @@ __all__ = [
 
 @dataclass(frozen=True)
 class DrawingOptions:
-    """How a drawing is read: its unit, a table of its layers, how far chords stray from curves and ends from each
-    other (mm), and whether larger repairs are made."""
+    """How a drawing is read: its unit, a table of its layers, layers that are `ignored`, how far chords stray from
+    curves and ends from each other (mm), and whether larger repairs are made."""
 
     units: str | None = None
     layers: Path | None = None
+    ignored: tuple[str, ...] = ()
     tolerance: float = 0.05
     join: float = 0.1
     repair: bool = False
@@ -130,6 +131,8 @@ def read_drawing_file(file: Path, options: DrawingOptions) -> Drawing:
     from nestplan.intake.drawings.reader import read_drawing
 
     table: LayerTable | None = read_layer_table(options.layers) if options.layers else None
+    if options.ignored:
+        table = {**dict.fromkeys(options.ignored, "ignore"), **(table or {})}
     return read_drawing(
         file,
         units=options.units,

@@ -13,7 +13,7 @@ from nestplan.model.files import write_job
 from nestplan.model.job import Job
 from nestplan.storage import move_into_place, staging_folder
 from nestplan.tasks.importing import PieceWishes, job_of_pieces, stem_of
-from nestplan.tasks.tracing import Scale, straightened
+from nestplan.tasks.tracing import PrintedMarks, Scale, TwoPoints, sheet_corners, straightened
 
 if TYPE_CHECKING:
     from nestplan.intake.photo.reading import Photo
@@ -93,12 +93,23 @@ def read_templates(
 
     Raises InputError if the scale or no template is found, Cancelled if `cancelled` says so.
     """
+    from nestplan.intake.photo.template_lens import find_templates_beside_sheet
     from nestplan.intake.photo.templates import find_templates
 
     tell = on_step or (lambda _words: None)
     tell("finding the sheet")
-    straight = straightened(photo, scale)
-    result = find_templates(photo, straight, progress=lambda _share, words: tell(words), cancelled=cancelled)
+    if isinstance(scale, PrintedMarks | TwoPoints):
+        straight = straightened(photo, scale)
+        result = find_templates(
+            photo, straight, progress=lambda _share, words: tell(words), cancelled=cancelled
+        )
+    else:
+        straight, result = find_templates_beside_sheet(
+            photo,
+            sheet_corners(photo, scale),
+            progress=lambda _share, words: tell(words),
+            cancelled=cancelled,
+        )
     return TemplatePhoto(photo, straight, result.found, result.warnings)
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from nestplan.intake.photo.outline import Outline
     from nestplan.intake.photo.reading import Photo
     from nestplan.intake.photo.rectification import RectifiedPhoto
+    from nestplan.intake.photo.reference import ReferenceCorners
     from nestplan.model.hide import Hide
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "place_in_photo",
     "require_accepted",
     "require_another_file",
+    "sheet_corners",
     "straightened",
     "suggested_flaws",
     "trace_photo",
@@ -153,7 +155,6 @@ def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
     Raises InputError if the scale is not found in it.
     """
     from nestplan.intake.photo.rectification import corners_from_two_points, rectify
-    from nestplan.intake.photo.reference import corners_from_clicks, find_reference
 
     if isinstance(scale, PrintedMarks):
         from nestplan.intake.photo.markers import rectify_by_markers
@@ -162,12 +163,20 @@ def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
     if isinstance(scale, TwoPoints):
         start, end = (_shrunk(point, photo) for point in (scale.start, scale.end))
         return rectify(photo, corners_from_two_points(start, end, scale.apart, photo), upright=True)
+    return rectify(photo, sheet_corners(photo, scale))
+
+
+def sheet_corners(photo: Photo, scale: FoundSheet | ClickedSheet) -> ReferenceCorners:
+    """The corners of the sheet that gives a photograph its scale.
+
+    Raises InputError if it is not found.
+    """
+    from nestplan.intake.photo.reference import corners_from_clicks, find_reference
+
     if isinstance(scale, FoundSheet):
-        corners = find_reference(photo, scale.size)
-    else:
-        clicked = [_shrunk(point, photo) for point in scale.corners]
-        corners = corners_from_clicks(photo, clicked, scale.size, tolerance=scale.tolerance)
-    return rectify(photo, corners)
+        return find_reference(photo, scale.size)
+    clicked = [_shrunk(point, photo) for point in scale.corners]
+    return corners_from_clicks(photo, clicked, scale.size, tolerance=scale.tolerance)
 
 
 def _shrunk(point: Pixel, photo: Photo) -> Pixel:

@@ -1,6 +1,7 @@
 """Jobs for which a plan on few or cheap hides is known, because their pieces were cut from these hides.
 
-    python -m tests.benchmarks.known_plans [--jobs 100] [--first 0] [--seconds 30] [--kind pieces|prices|strips]
+    python -m tests.benchmarks.known_plans [--jobs 100] [--first 0] [--passes N]
+        [--seconds 30] [--kind pieces|prices|strips]
 
 One to three invented hides with through-flaws are cut along random lines into parts; every part is made smaller by
 `SLACK`, some are left out, and the rest are the pieces asked. With `strips` straps and laces were laid on the hides
@@ -25,7 +26,6 @@ import shapely
 from nestplan.model import Article, Hide, Job, LayerCut, Piece, Strip
 from nestplan.model.audit import check
 from nestplan.model.plan import Placement
-from nestplan.nesting.budget import Cancel
 from nestplan.nesting.construct.straps import place_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.nest import nest
@@ -36,6 +36,7 @@ KINDS = ("pieces", "prices", "strips")
 
 SLACK = 6.0
 """mm by which each part is made smaller all round."""
+SECONDS_TO_PUBLISH = 4.0
 KEPT = 0.75
 """Share of the parts that are asked for."""
 HIDES = ("goat", "sheep", "belly", "bend")
@@ -127,11 +128,13 @@ def _parts(area: shapely.Geometry, target: float, rng: np.random.Generator) -> I
 
 
 class _Enough(Observer):
-    """Ends the search once a plan with everything costs no more than the known one."""
+    """Ends the search some seconds after a candidate with everything costs no more than the known plan: when it has
+    been made a plan."""
 
     def __init__(self, known: KnownJob) -> None:
-        self.known, self.cancel = known, Cancel()
+        self.known = known
         self.complete = False
+        self.since = math.inf
 
     def on_best(self, progress):
         self.complete = progress.placed == progress.asked
@@ -139,7 +142,11 @@ class _Enough(Observer):
     def on_candidate(self, placements):
         used = frozenset(placement.hide for placement in placements())
         if self.complete and self.known.cost(used) <= self.known.cost(self.known.known):
-            self.cancel.cancel()
+            self.since = min(self.since, time.monotonic())
+
+    def has_ended(self, progress):
+        """The stop rule."""
+        return time.monotonic() - self.since > SECONDS_TO_PUBLISH
 
 
 def outcome(known: KnownJob, *, seconds: float | None = None, passes: int | None = None) -> tuple[bool, str]:
@@ -151,7 +158,7 @@ def outcome(known: KnownJob, *, seconds: float | None = None, passes: int | None
         seconds=seconds,
         passes=passes,
         observer=enough,
-        stop=enough.cancel if seconds is not None else None,
+        stop=enough.has_ended if seconds is not None else None,
     )
     assert check(plan, known.job, known.hides) == ()
     used = frozenset(placement.hide for placement in plan.placements)
@@ -167,12 +174,14 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=100)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--seconds", type=float, default=30.0)
+    parser.add_argument("--passes", type=int, default=None, help="rounds instead of seconds")
     parser.add_argument("--kind", choices=KINDS, default=KINDS[0])
     given = parser.parse_args()
     good, began = 0, time.perf_counter()
+    seconds = given.seconds if given.passes is None else None
     for seed in range(given.first, given.first + given.jobs):
         start = time.perf_counter()
-        is_good, words = outcome(known_job(seed, given.kind), seconds=given.seconds)
+        is_good, words = outcome(known_job(seed, given.kind), seconds=seconds, passes=given.passes)
         good += is_good
         if not is_good:
             sys.stdout.write(f"{seed}: {words} ({time.perf_counter() - start:.0f} s)\n")

@@ -27,10 +27,10 @@ import shapely
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import centroid
 from nestplan.intake.photo.reading import read_photo
-from nestplan.intake.photo.rectification import rectify
 from nestplan.intake.photo.reference import find_reference
+from nestplan.intake.photo.template_lens import find_templates_beside_sheet
 from nestplan.intake.photo.template_likeness import mirrored_pairs
-from nestplan.intake.photo.templates import FoundTemplate, find_templates
+from nestplan.intake.photo.templates import FoundTemplate
 from tests.intake.photo_render import rectangle
 from tests.intake.template_render import DrawnTemplate, TemplateScene, random_template_scene, render_templates
 
@@ -102,8 +102,8 @@ def measure_scene(number: int, keep: Path) -> MeasuredScene:
     out = MeasuredScene(scene.name, drawn=len(scene.templates))
     try:
         photo = read_photo(path)
-        rectified = rectify(photo, find_reference(photo, scene.reference))
-        found = find_templates(photo, rectified).found
+        rectified, result = find_templates_beside_sheet(photo, find_reference(photo, scene.reference))
+        found = result.found
     except NestplanError as fault:
         out.fault, out.lost = fault.what, out.drawn
         return out

@@ -142,6 +142,8 @@ def test_they_are_taken_away_and_written_elsewhere(run: Run, tmp_path: Path) -> 
         (("row", "JOB", "front", "e", "--from", "bottom", "--number", "3"), "'bottom' is no spot"),
         (("row", "JOB", "front", "e", "--kind", "star", "--number", "3"), "There is no 'star'"),
         (("row", "JOB", "sleeve"), "No piece is called 'sleeve'"),
+        (("row", "JOB", "front", "--from", "left", "--number", "3"), "not said what it is called"),
+        (("lacing", "JOB", "--row", "front:e"), "not said what it is called"),
         (("lacing", "JOB", "x", "--row", "front"), "'front' is no row"),
         (("lacing", "JOB", "x", "--row", "front:e", "--skip", "a"), "'a' are no holes"),
         (("lacing", "JOB", "x", "--row", "front:e", "--finish", "knot"), "There is no 'knot'"),

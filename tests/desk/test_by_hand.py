@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 
 import msgspec
+import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QPainter, QWheelEvent
@@ -172,3 +173,45 @@ def test_leaving_with_a_search_at_work_ends_it(window, qtbot):
     QApplication.sendEvent(window, QEvent(QEvent.Type.None_))
     assert window.close()
     assert not window.session.plan_search.running
+
+
+def test_a_name_moves_off_a_flaw_within_its_outline():
+    from nestplan.desk.table.item_shapes import Label
+    from nestplan.desk.table.items import FlawItem
+    from nestplan.desk.table.overlay import fitting_labels
+    from nestplan.desk.table.piece_items import PieceItem, ShownPiece
+    from nestplan.model.hide import Disc, Flaw
+    from tests.desk.small_work import panel
+
+    piece = PieceItem(ShownPiece(panel()))
+    (free,) = fitting_labels([piece], 5.0)
+    spot = FlawItem(Flaw(spoils="grain", disc=Disc(at=(50, 30), diameter=8), margin=0))
+    (moved,) = fitting_labels([piece, spot], 5.0)
+    assert (moved.x, moved.y) != (free.x, free.y)
+    width, height = moved.label.box(5.0)
+    assert moved.x - width / 2 >= 0
+    assert moved.x + width / 2 <= 100
+    assert abs(moved.x - 50) > 4 + width / 2 or abs(-moved.y - 30) > 4 + height / 2
+    assert isinstance(moved.label, Label)
+
+
+def test_pieces_that_overlap_show_where(window, qtbot):
+    from nestplan.desk.document.plan_edits import moved, replaced
+    from nestplan.desk.table.items import ShownOverlap
+    from nestplan.geometry.pose import Pose
+    from nestplan.geometry.ring import area
+
+    window.document.open(laid_work(2, sheet(), step=(200, 150)), {})
+    window.go_to("plan")
+    plan = window.document.contents.plan
+    one, other = plan.placements
+    onto = Pose(one.x + 60.0, one.y, one.angle)
+    window.document.set_plan("Pile up", replaced(plan, {1: moved(other, onto)}))
+    settle(qtbot, window)
+    (overlap,) = window.table.records_of(ShownOverlap)
+    assert area(np.asarray(overlap.ring)) == pytest.approx(40 * 60, rel=0.01)
+    verdict = window.panels["plan"].faults
+    assert "Not to be cut yet" in verdict.verdict.text()
+    verdict.details.line.click()
+    verdict.list.itemClicked.emit(verdict.list.item(0))
+    assert len(window.document.selected) == 2

@@ -53,7 +53,7 @@ def test_a_field_that_cannot_be_read_says_why_and_gives_nothing(qapp):
     given = []
     field.edited.connect(given.append)
     type_in(field, "9")
-    assert "between 1 and 5" in field.toolTip()
+    assert "at least 1 and at most 5" in field.toolTip()
     type_in(field, "many")
     assert field.fault == "This is no whole number."
     assert given == []

@@ -58,3 +58,18 @@ def test_files_remembered_before_jobs_had_names_are_still_offered(window, tmp_pa
     write_hide(tmp_path / "a.hide.json", sheet("a"))
     window.settings._kept.setValue("recent", str(tmp_path / "a.hide.json"))
     assert window.settings.recent_jobs.jobs[0].title == "a.hide.json"
+
+
+def test_a_step_says_once_what_helps_in_it(qapp, qtbot, tmp_path):
+    from nestplan.desk.window import Window
+
+    for visit, said in ((1, True), (2, False)):
+        window = Window(recovery=tmp_path / str(visit), tips=True)
+        window.show()
+        window.document.open(laid_work(2), {})
+        window.notice.clear()
+        window.go_to("plan")
+        assert ("locks" in window.notice.words.text() and window.notice.isVisible()) is said
+        window.document.stack.setClean()
+        assert window.close()
+        window.deleteLater()

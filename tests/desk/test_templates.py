@@ -10,6 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.dialogs.templates import TemplatesDialog
+from tests.intake.small_drawings import dxf
 from tests.intake.template_render import SMALL_TEMPLATES, render_templates
 
 
@@ -99,3 +100,19 @@ def test_a_point_of_a_template_is_dragged_over_the_photograph(dialog, tmp_path):
     assert dialog.grab().save(str(tmp_path / "templates.png"))
     dialog.undo_button.click()
     assert shapely.Polygon(talk.outline(number)).area == pytest.approx(before)
+
+
+def test_a_frame_in_a_drawing_is_left_out_at_a_click(window, tmp_path):
+    def build(_document, space):
+        space.add_lwpolyline(
+            [(-10, -10), (210, -10), (210, 110), (-10, 110)], close=True, dxfattribs={"layer": "HELP"}
+        )
+        for x in (0, 100):
+            space.add_lwpolyline(
+                [(x, 0), (x + 80, 0), (x + 60, 90), (x, 80)], close=True, dxfattribs={"layer": "KNIFE"}
+            )
+
+    window.session.files.take_drawing(str(dxf(tmp_path / "bag.dxf", build)), pieces=True)
+    offers = {button.text(): button for button in window.notice.offers}
+    offers["Leave out the layer HELP"].click()
+    assert [piece.name for piece in window.document.contents.job.articles[0].pieces] == ["bag 1", "bag 2"]

@@ -203,7 +203,7 @@ def test_the_whole_job_from_an_empty_table_to_the_cut_sheet(window, hand, qtbot,
     qtbot.waitUntil(lambda: not window.panels["choose"].running, timeout=60_000)
     QApplication.processEvents()
     assert len(window.centre.currentWidget().cards) == 2
-    assert "of 2 sets" in window.centre.currentWidget().cards[0].words.text()
+    assert "of 2" in window.centre.currentWidget().cards[0].sets.number.text()
 
 
 def press_tool(window, name):

@@ -123,6 +123,11 @@ def test_spots_are_the_outers_alone_and_eyelets_go_through_both_layers(bench: Pa
         assert all(mark.do == "punch" for mark in work_after_trimming(piece).marks)
 
 
+def test_what_was_typed_in_inches_is_written_so_in_every_size(bench: Path) -> None:
+    assert (bench / "belt.job.json").read_text().count('"3/16 in"') == 2
+    assert (bench / "sizes.job.json").read_text().count('"3/16 in"') == 6
+
+
 def test_all_of_it_is_laid_each_layer_on_its_own_leather(bench: Path) -> None:
     plan = read_plan(bench / "plan" / "plan.json")
     assert not plan.unplaced

@@ -88,3 +88,12 @@ def test_an_edge_is_drawn_with_its_first_holes_and_how_many_there_are() -> None:
     assert running is not None
     assert (_dashed(whip), _dashed(running)) == (13, 6)
     assert draw_edge(_edge(stitch="double loop"), 160.0) is None
+
+
+def test_of_a_pair_the_hand_that_has_its_row_at_the_gap_lies_on_that_side() -> None:
+    def names(row: str) -> list[str]:
+        picture = draw_join(_join(rows=(LacedRow(piece="front", row=row),)), 84.0, 82.0)
+        return [item.words for item in picture.on("names") if isinstance(item, Text)]
+
+    assert names("front edge") == ["front, left", "front, right"]
+    assert names("side edge") == ["front, right", "front, left"]

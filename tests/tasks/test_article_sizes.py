@@ -195,3 +195,29 @@ def test_a_job_with_points_in_inches_is_not_astray_once_written_and_read(tmp_pat
     read = read_job(tmp_path / "belt.job.json")
     assert read.articles[1].fits == {"around": (748.0, 808.0)}
     assert sizes_astray(read) == ()
+
+
+def test_a_size_changed_by_hand_stays_when_the_sizes_are_made_again() -> None:
+    own = msgspec.structs.replace(SIZED.job.piece("front L"), note="longer dart")
+    job = followed(SIZED.job, with_piece(SIZED.job, "front L", own)).job
+    assert job is not None
+    record = job.articles[0].sizes
+    assert record is not None
+    more = msgspec.structs.replace(record, others=(*record.others, Size(name="XL", changes={"waist": 50.0})))
+    again = with_sizes(job, SizesWish(article="belt M", sizes=more))
+    assert again.by_hand == ("belt L",)
+    assert again.job.piece("front L") == own
+    assert {article.name for article in again.job.articles} == {
+        "belt M",
+        "belt L",
+        "belt S",
+        "belt XL",
+        "pouch",
+    }
+
+
+def test_sizes_of_a_drawing_that_is_taken_out_follow_nothing() -> None:
+    left = msgspec.structs.replace(SIZED.job, articles=SIZED.job.articles[1:])
+    job = followed(SIZED.job, left).job
+    assert job is not None
+    assert {article.graded_from for article in job.articles} == {""}

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import msgspec
 from PySide6.QtCore import QObject, QSize, Signal
@@ -322,31 +324,43 @@ class FileActions(QObject):
             self.take_drawing(name, pieces=pieces)
 
     def take_drawing(
-        self, name: str, *, pieces: bool, units: str | None = None, repair: bool = False
+        self,
+        name: str,
+        *,
+        pieces: bool,
+        units: str | None = None,
+        repair: bool = False,
+        ignored: tuple[str, ...] = (),
     ) -> None:
         """Take the hide or the pieces out of a drawing; offer what would mend it where it cannot be read."""
         from nestplan.errors import ShapeError, UnitError
+        from nestplan.intake.drawings.polylines import FrameError
         from nestplan.intake.drawings.to_model import read_hide_drawing, read_piece_drawing
+
+        table = dict.fromkeys(ignored, "ignore") if ignored else None
+
+        def again(**changed: Any) -> None:
+            said: dict[str, Any] = {"units": units, "repair": repair, "ignored": ignored}
+            self.take_drawing(name, pieces=pieces, **{**said, **changed})
 
         try:
             if pieces:
-                read = read_piece_drawing(name, units=units, repair=repair)
+                read = read_piece_drawing(name, units=units, repair=repair, layers=table)
                 self._navigation.go_to("pieces")
                 self.pieces_read.emit(read)
             else:
-                self._document.add_hide(read_hide_drawing(name, units=units, repair=repair))
+                self._document.add_hide(read_hide_drawing(name, units=units, repair=repair, layers=table))
                 self._navigation.go_to("hides")
         except UnitError as error:
-            offers = {
-                unit: lambda unit=unit: self.take_drawing(name, pieces=pieces, units=unit, repair=repair)
-                for unit in ("mm", "cm", "in")
-            }
+            offers = {unit: partial(again, units=unit) for unit in ("mm", "cm", "in")}
             self._messages.notify(
                 f"{error.what} In which unit was {Path(name).name} drawn?", alarm=True, offers=offers
             )
         except ShapeError as error:
-            again = {"Mend it": lambda: self.take_drawing(name, pieces=pieces, units=units, repair=True)}
-            self._messages.notify(str(error), alarm=True, offers={} if repair else again)
+            mends = {} if repair else {"Mend it": partial(again, repair=True)}
+            if isinstance(error, FrameError) and error.layer and error.layer not in ignored:
+                mends[f"Leave out the layer {error.layer}"] = partial(again, ignored=(*ignored, error.layer))
+            self._messages.notify(str(error), alarm=True, offers=mends)
         except NestplanError as error:
             self._messages.report_error(error)
 

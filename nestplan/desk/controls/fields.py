@@ -215,7 +215,7 @@ def number_field(
     """A field for a number between two others; `suffix` (such as °) may be typed or not."""
 
     def read(words: str) -> float:
-        plain = words.removesuffix(suffix).strip() if suffix else words
+        plain = words.strip().removesuffix(suffix.strip()).strip() if suffix else words
         try:
             value = int(plain) if whole else float(plain.replace(",", "."))
         except ValueError:

@@ -277,7 +277,8 @@ class SizesDialog(QDialog):
             if gap is None
             else f"Edges that meet differ by at most {self._settings.length(gap)} in any size."
         )
-        return "\n".join([*(f"{name} {words}." for name, words in fits if words), seams])
+        kept = [f"{name} was changed by hand and stays as it is." for name in sized.by_hand]
+        return "\n".join([*(f"{name} {words}." for name, words in fits if words), *kept, seams])
 
 
 def _next_name(sizes: list[tuple[Size, int]]) -> str:

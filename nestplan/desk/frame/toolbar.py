@@ -13,7 +13,7 @@ from nestplan.desk.theme import set_icon
 
 __all__ = ["Toolbar"]
 
-_NARROW = 760
+_NARROW = 700
 """Below this width (pixels) the buttons show their icons alone, to leave room for the words."""
 _VERY_NARROW = 520
 """Below this width (pixels) the pointer's place is left out too."""

@@ -9,8 +9,9 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QScrollArea, QVBoxLayout, QWidget
 
 from nestplan.desk.background.comparing import HideComparison
+from nestplan.desk.controls.figures import Figure, FigureLabel
+from nestplan.desk.controls.tiles import TileLayout
 from nestplan.desk.document.document import Document
-from nestplan.desk.locale_format import show_money
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.thumbnails import common_scale, thumbnail
@@ -41,13 +42,18 @@ class Card(QFrame):
         self.title = plain_label()
         self.title.setProperty("role", "section")
         self.title.setIndent(0)
+        self.sets, self.money, self.offcut = FigureLabel(), FigureLabel(), FigureLabel()
+        self.figures = QWidget()
+        self.figures.setLayout(TileLayout((self.sets, self.money, self.offcut), most=3, spacing=8))
         self.words = plain_label()
+        self.words.setProperty("role", "soft")
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 6)
+        self.words.setMinimumHeight(self.words.fontMetrics().lineSpacing() * 3)
         column = QVBoxLayout(self)
         column.addWidget(self.picture)
         column.addWidget(self.title)
+        column.addWidget(self.figures)
         column.addWidget(self.words, 1)
         self.setFixedWidth(_PICTURE.width() + 24)
 
@@ -95,8 +101,10 @@ class Board(QScrollArea):
             card.picture.setPixmap(thumbnail(hide, plan, contents.job, _PICTURE, scale=scale))
             card.title.setText(hide.name)
             card.words.setText(self._words(hide, answer))
+            self._show_figures(card, answer)
             card.setAccessibleName(hide.name)
-            card.setAccessibleDescription(card.words.text())
+            figures = [made.accessibleName() for made in (card.sets, card.money, card.offcut)]
+            card.setAccessibleDescription(". ".join([*filter(None, figures), card.words.text()]))
             card.clicked.connect(self._document.show_hide)
             self.cards.append(card)
         self._arrange()
@@ -126,8 +134,20 @@ class Board(QScrollArea):
             card.style().unpolish(card)
             card.style().polish(card)
 
+    def _show_figures(self, card: Card, answer: HideAnswer | None) -> None:
+        """How many sets a hide gives, what one costs, and the largest offcut left."""
+        laid = answer is not None and answer.plan is not None
+        card.figures.setVisible(laid)
+        if answer is None or not laid:
+            return
+        card.sets.show_figure(Figure(f"{answer.whole} of {answer.asked}", "sets"))
+        cost = answer.cost_per_set if answer.whole else None
+        money = None if cost is None else Figure(self._settings.money(cost, answer.currency), "a set")
+        card.money.show_figure(money)
+        card.offcut.show_figure(Figure(self._settings.short_area(answer.offcut), "largest offcut"))
+
     def _words(self, hide: Hide, answer: HideAnswer | None) -> str:
-        facts = [hide.leather, self._settings.area(hide.gross_area)]
+        facts = [hide.leather, self._settings.short_area(hide.gross_area)]
         if hide.price is not None:
             facts.append(self._settings.money(hide.price, hide.currency))
         head = ", ".join(facts)
@@ -135,14 +155,10 @@ class Board(QScrollArea):
             return head
         if answer.plan is None:
             return f"{head}\nNo layer of this job may be cut from it."
-        lines = [
-            head,
-            f"{answer.whole} of {answer.asked} sets, {answer.placed} pieces ({', '.join(answer.layers)})",
-            f"{answer.net_yield:.0%} becomes pieces; largest offcut {self._settings.area(answer.offcut)}",
-        ]
-        if answer.cost_per_set is not None and answer.whole:
-            used = ""
-            if answer.leather_cost_per_set is not None:
-                used = f" (leather used {show_money(answer.leather_cost_per_set)})"
-            lines.append(f"{self._settings.money(answer.cost_per_set, answer.currency)} a set{used}")
-        return "\n".join(lines)
+        layers = ", ".join(answer.layers)
+        used = ""
+        if answer.leather_cost_per_set is not None and answer.whole:
+            used = (
+                f"\nLeather used: {self._settings.money(answer.leather_cost_per_set, answer.currency)} a set"
+            )
+        return f"{head}\n{answer.placed} pieces ({layers}), {answer.net_yield:.0%} in finished pieces{used}"

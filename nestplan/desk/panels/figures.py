@@ -8,9 +8,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from nestplan.desk.controls.details import Details
-from nestplan.desk.controls.fields import soft
+from nestplan.desk.controls.fields import set_role, soft
 from nestplan.desk.controls.figures import Figure, FigureLabel, Share, SharesBar
 from nestplan.desk.controls.tiles import TileLayout
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.sentences import count, figures_words
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme
@@ -31,18 +32,28 @@ class FiguresPart(QWidget):
         self.words = soft()
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.details = Details("What these figures mean", self.words)
+        self.warnings = plain_label()
+        self.warnings.setWordWrap(True)
+        set_role(self.warnings, "alarm")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
         column.addLayout(TileLayout((self.sets, self.offcut, self.money, self.leather), most=2, spacing=10))
         column.addWidget(self.bar)
+        column.addWidget(self.warnings)
         column.addWidget(self.details)
 
     def show_figures(
-        self, figures: Figures, hide: str = "", *, faults: int = 0, mates: Sequence[str] = ()
+        self,
+        figures: Figures,
+        hide: str = "",
+        *,
+        faults: int = 0,
+        mates: str = "",
+        warnings: Sequence[str] = (),
     ) -> None:
         """Show the figures of a plan; `hide` lies on the table. With `faults` in it no set is whole. `mates` is what is
-        to be said of pairs."""
+        to be said of pairs, `warnings` what is to be looked at again."""
         whole, asked = sum(each.whole for each in figures.sets), sum(each.asked for each in figures.sets)
         sets = Figure(f"{whole} of {asked}", "sets whole") if figures.sets and not faults else None
         self.sets.show_figure(sets)
@@ -52,8 +63,10 @@ class FiguresPart(QWidget):
         )
         self.offcut.show_figure(self._left(figures))
         self.bar.show_shares(leather_shares(figures))
-        words = [*figures_words(figures, self._settings, hide, faults=faults), *mates]
-        self.words.setText("\n".join(words))
+        words = [*figures_words(figures, self._settings, hide, faults=faults), mates]
+        self.words.setText("\n".join(filter(None, words)))
+        self.warnings.setText("\n".join(f"⚠ {warning}" for warning in warnings))
+        self.warnings.setVisible(bool(warnings))
 
     def _money(self, amount: float | None, a_set: float | None, what: str, figures: Figures) -> Figure | None:
         """Money of one kind, for a set where there is one."""

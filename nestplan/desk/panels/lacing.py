@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QCheckBox, QLabel, QListWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QListWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
     Choice,
@@ -23,6 +23,7 @@ from nestplan.desk.controls.fields import (
 )
 from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
+from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.drawing.pages import Page
 from nestplan.drawing.primitives import Picture, moved
@@ -67,7 +68,7 @@ class LacingPart(QWidget):
         )
         self.range = soft()
         self.words = soft()
-        self.picture = QLabel()
+        self.picture = plain_label()
         self.picture.setAccessibleName("The way of the lace")
         self._make_fields()
         self._connect()

@@ -132,7 +132,7 @@ class PiecesPanel(QWidget):
             0,
             100_000,
             whole=False,
-            suffix="mm²",
+            suffix=" mm²",
             tip="Where a piece asks for its mates near: how much offcut, in mm², a left and right nearer by 1 mm may "
             "cost; 20 is 2 dm² for a metre, 0 does not count distances",
         )

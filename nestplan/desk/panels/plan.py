@@ -88,7 +88,7 @@ class PlanPanel(QWidget):
         self._form.setLayout(fields)
         column.addWidget(self._form)
         column.addWidget(self.start)
-        column.addLayout(TileLayout((self.pause, self.keep, self.cancel)))
+        column.addLayout(TileLayout((self.pause, self.keep, self.cancel), spacing=2))
         column.addWidget(self.progress)
         column.addWidget(self.watch)
         column.addWidget(self.words)  # below the buttons: they stay where they are when it wraps
@@ -177,17 +177,16 @@ class PlanPanel(QWidget):
         self._latest = checked
         self._show_figures()
 
-    def _mate_words(self) -> list[str]:
+    def _mate_words(self) -> tuple[str, list[str]]:
         """How far apart left and right lie, and what to look at again of them."""
         from nestplan.sheets.mate_words import far_mate_warnings, mates_sentence
         from nestplan.sheets.unit_formatting import UnitFormatter
 
         contents, formatter = self._document.contents, UnitFormatter(self._settings.unit)
         if contents.plan is None or contents.job is None:
-            return []
+            return "", []
         sentence = mates_sentence(contents.plan, contents.job, formatter)
-        warnings = far_mate_warnings(contents.plan, contents.job, formatter)
-        return [*([sentence] if sentence else []), *(f"Look at it again: {warning}" for warning in warnings)]
+        return sentence, far_mate_warnings(contents.plan, contents.job, formatter)
 
     def _show_figures(self) -> None:
         contents = self._document.contents
@@ -202,6 +201,8 @@ class PlanPanel(QWidget):
         hide = self._document.hide
         self.figures.setVisible(figures is not None)
         if figures is not None:
-            mates = self._mate_words()
-            self.figures.show_figures(figures, hide.name if hide else "", faults=faults, mates=mates)
+            mates, far = self._mate_words()
+            self.figures.show_figures(
+                figures, hide.name if hide else "", faults=faults, mates=mates, warnings=far
+            )
         self.faults.show_check(latest)

@@ -176,6 +176,7 @@ class Table(QGraphicsView):
 
     def _draw_smooth(self) -> None:
         self.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        self._labels = None
         self.viewport().update()
 
     def zoom(self, factor: float, at: QPoint | None = None) -> None:
@@ -383,7 +384,11 @@ class Table(QGraphicsView):
     def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
         if "names" not in self._hidden:
             if self._labels is None:
-                self._labels = fitting_labels([item for _, item in self._items.values()], self.pixels_per_mm)
+                self._labels = fitting_labels(
+                    [item for _, item in self._items.values()],
+                    self.pixels_per_mm,
+                    moving=self._rest.isActive(),
+                )
             draw_labels(painter, self, self._labels)
         draw_shapes(painter, self, self._tool.preview())
         if self._keyboard_cursor is not None:

@@ -41,10 +41,13 @@ class PlacedLabel:
     y: float
 
 
-def fitting_labels(items: Sequence[QGraphicsItem], scale: float) -> list[PlacedLabel]:
+def fitting_labels(
+    items: Sequence[QGraphicsItem], scale: float, *, moving: bool = False
+) -> list[PlacedLabel]:
     """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm, off the flaws.
 
     A name that would lie on a flaw or its letter moves within its outline, or stays where there is no better place.
+    While the view is `moving` there is no time to look for one.
     """
     labels = [
         name
@@ -53,6 +56,8 @@ def fitting_labels(items: Sequence[QGraphicsItem], scale: float) -> list[PlacedL
         and isinstance(label := getattr(item, "label", None), Label)
         and (name := label.at_scale(scale)) is not None
     ]
+    if moving:
+        return [PlacedLabel(label, label.x, label.y + label.below / scale) for label in labels]
     flaws = [box for item in items if item.isVisible() for box in getattr(item, "keep_off", ())]
     obstacles = _boxes(flaws, scale)
     middles = np.array([(label.x, label.y + label.below / scale) for label in labels]).reshape(-1, 2)

@@ -20,6 +20,7 @@ from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Matrix44
 
 from nestplan.errors import InputError, NestplanError, ShapeError
+from nestplan.intake.drawings.apparel import units_of_texts
 from nestplan.intake.drawings.dxf_shapes import READERS
 from nestplan.intake.drawings.polylines import DrawnText, Points, Polyline, RawDrawing, Repair
 from nestplan.intake.drawings.read_limits import ReadCounter
@@ -43,13 +44,14 @@ _SILENT = {"VIEWPORT", "ATTDEF", "SEQEND"}
 
 @dataclass(frozen=True)
 class _BlockPlacement:
-    """Where the walk stands: matrix (4, 4) to mm, the layer that layer 0 stands for, blocks entered so
-    far."""
+    """Where the walk stands: matrix (4, 4) to mm, the layer that layer 0 stands for, blocks entered so far, and
+    the outermost of them as it was placed."""
 
     matrix: Matrix44
     layer: str
     blocks: tuple[str, ...]
     tolerance: float
+    group: str = ""
 
     @property
     def largest_factor(self) -> float:
@@ -66,6 +68,7 @@ def read_dxf(
     document, repairs = _load(path, repair)
     code = document.header.get("$INSUNITS", 0)
     named = _INSUNITS.get(code) if isinstance(code, int) else None
+    named = units_of_texts(_texts_outside_blocks(document)) or named
     if units is None and named is None:
         raise missing_units("The drawing does not say its unit ($INSUNITS is not set).")
     raw = RawDrawing(units or named or "mm", repairs=repairs)
@@ -94,6 +97,12 @@ def read_dxf(
             mend="Save it again as DXF R2000 or later, lines and polylines only.",
         ) from error
     return raw
+
+
+def _texts_outside_blocks(document: Any) -> list[str]:
+    """The texts that stand in the model space itself, the first few hundred."""
+    texts = document.modelspace().query("TEXT")
+    return [str(entity.dxf.get("text", "")) for entity in texts[:500]]
 
 
 def _load(path: Path, repair: bool) -> tuple[Any, list[Repair]]:
@@ -146,7 +155,9 @@ def _read_entities(
         elif kind in ("TEXT", "MTEXT"):
             text = entity.plain_text() if kind == "MTEXT" else entity.dxf.text
             at = _placed(placement, [entity.dxf.insert])
-            raw.texts.append(DrawnText(text.strip()[:200], (float(at[0, 0]), float(at[0, 1])), layer))
+            raw.texts.append(
+                DrawnText(text.strip()[:200], (float(at[0, 0]), float(at[0, 1])), layer, placement.group)
+            )
         elif kind in READERS:
             _read_entity(entity, kind, layer, placement, raw, counter)
         elif kind not in _SILENT:
@@ -179,7 +190,7 @@ def _read_entity(
         if circle is not None and _keeps_circles(placement.matrix):
             x, y = _placed(placement, [circle[0]])[0]
             full = (float(x), float(y), 2.0 * circle[1] * placement.largest_factor)
-        raw.polylines.append(Polyline(flat, closed, layer, "", place, circle=full))
+        raw.polylines.append(Polyline(flat, closed, layer, "", place, circle=full, group=placement.group))
 
 
 def _read_block(
@@ -206,12 +217,18 @@ def _read_block(
         matrix = one.matrix44() * placement.matrix
         if max(abs(matrix.ux.z), abs(matrix.uy.z)) > _TILT * _largest_factor(matrix):
             raise ShapeError("A block lies in a tilted plane.", mend="Draw it flat, in x and y.", place=place)
-        inside = _BlockPlacement(matrix, layer, (*placement.blocks, name.lower()), placement.tolerance)
+        group = placement.group or f"{name} {len(raw.polylines)}"
+        inside = _BlockPlacement(matrix, layer, (*placement.blocks, name.lower()), placement.tolerance, group)
         _read_entities(block, inside, raw, counter, document, hidden)
     for attribute in insert.attribs:
         at = _placed(placement, [attribute.dxf.insert])
         raw.texts.append(
-            DrawnText(str(attribute.dxf.text).strip()[:200], (float(at[0, 0]), float(at[0, 1])), layer)
+            DrawnText(
+                str(attribute.dxf.text).strip()[:200],
+                (float(at[0, 0]), float(at[0, 1])),
+                layer,
+                placement.group or name,
+            )
         )
 
 

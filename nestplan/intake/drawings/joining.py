@@ -39,7 +39,7 @@ _MOST_CROSSINGS = 1_000
 class Shape:
     """A closed ring (n, 2), mm, ccw, with its layer, role and name; `holes` are the rings right inside it.
 
-    `circle` is (x, y, diameter) where it is a true full circle.
+    `circle` is (x, y, diameter) where it is a true full circle, `group` the placed block it belongs to.
     """
 
     ring: Points
@@ -49,6 +49,7 @@ class Shape:
     holes: tuple[Shape, ...] = ()
     circle: tuple[float, float, float] | None = None
     place: str = ""
+    group: str = ""
 
 
 def close_polylines(
@@ -242,7 +243,16 @@ def clean_rings(polylines: Iterable[Polyline], *, repair: bool) -> tuple[list[Sh
         seen[key] = len(shapes)
         circle = polyline.circle or _round(ring)
         shapes.append(
-            Shape(ring, polyline.layer, polyline.role, polyline.name, (), circle, _where(polyline, here))
+            Shape(
+                ring,
+                polyline.layer,
+                polyline.role,
+                polyline.name,
+                (),
+                circle,
+                _where(polyline, here),
+                polyline.group,
+            )
         )
     return shapes, repairs
 

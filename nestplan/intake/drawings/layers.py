@@ -21,6 +21,7 @@ __all__ = [
     "NO_LAYER",
     "LayerTable",
     "check_table",
+    "is_left_out_unasked",
     "layer_roles",
     "layer_table_text",
     "read_layer_table",
@@ -66,6 +67,9 @@ _USUAL_AFTER_FLAWS: dict[str, str] = {
     "text*": "ignore",
     "dim*": "ignore",
     "defpoints": "ignore",
+    "construct*": "ignore",
+    "frame*": "ignore",
+    "guide*": "ignore",
 }
 
 NO_LAYER = "(none)"
@@ -96,6 +100,14 @@ def role_of(layer: str, table: LayerTable | None) -> str:
             if fnmatch.fnmatchcase(name, pattern.strip().lower()):
                 return role
     return ""
+
+
+def is_left_out_unasked(layer: str, table: LayerTable | None) -> bool:
+    """Whether a layer is left out by its usual word alone, and may yet hold what is wanted."""
+    asked = table is not None and any(
+        fnmatch.fnmatchcase(layer.strip().lower() or NO_LAYER, pattern.strip().lower()) for pattern in table
+    )
+    return not asked and role_of(layer, table) == "ignore" and layer.strip().lower() != "defpoints"
 
 
 def check_table(table: LayerTable) -> None:

@@ -12,9 +12,21 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["DrawnText", "Points", "Polyline", "RawDrawing", "Repair", "place_words"]
+from nestplan.errors import ShapeError
+
+__all__ = ["DrawnText", "FrameError", "Points", "Polyline", "RawDrawing", "Repair", "place_words"]
 
 Points = NDArray[np.float64]
+
+
+class FrameError(ShapeError):
+    """A line that makes no outline, or a frame round all of them: leaving out its `layer` may mend the drawing."""
+
+    def __init__(
+        self, what: str, *, mend: str = "", place: str = "", file: str = "", layer: str = ""
+    ) -> None:
+        super().__init__(what, mend=mend, place=place, file=file)
+        self.layer = layer
 
 
 @dataclass(frozen=True)
@@ -22,7 +34,7 @@ class Polyline:
     """One drawn thing: points (n, 2) in mm, y upward; a closed one does not repeat its first point.
 
     `circle` is (x, y, diameter) when the line is a true full circle. A single point is a spot. `name` is
-    what the drawing calls it, `place` where to find it in the file.
+    what the drawing calls it, `place` where to find it in the file, `group` the placed block it belongs to.
     """
 
     points: Points
@@ -32,15 +44,17 @@ class Polyline:
     place: str = ""
     role: str = ""
     circle: tuple[float, float, float] | None = None
+    group: str = ""
 
 
 @dataclass(frozen=True)
 class DrawnText:
-    """A text in the drawing and the spot (x, y) in mm where it starts."""
+    """A text in the drawing, the spot (x, y) in mm where it starts, and the placed block it belongs to."""
 
     text: str
     point: tuple[float, float]
     layer: str = ""
+    group: str = ""
 
 
 @dataclass(frozen=True)

@@ -10,20 +10,31 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
 from nestplan.errors import InputError, ShapeError
+from nestplan.geometry.ring import area
+from nestplan.intake.drawings.apparel import PieceTexts, arranged, is_apparel_pattern
 from nestplan.intake.drawings.joining import Shape, clean_rings, close_polylines, nest_rings
-from nestplan.intake.drawings.layers import LayerTable, check_table, layer_roles, role_of
-from nestplan.intake.drawings.polylines import DrawnText, Points, Polyline, RawDrawing, Repair, place_words
+from nestplan.intake.drawings.layers import LayerTable, check_table, is_left_out_unasked, layer_roles, role_of
+from nestplan.intake.drawings.polylines import (
+    DrawnText,
+    FrameError,
+    Points,
+    Polyline,
+    RawDrawing,
+    Repair,
+    place_words,
+)
 from nestplan.intake.drawings.read_limits import ReadCounter, ReadLimits
 from nestplan.intake.drawings.units import unit_scale
 from nestplan.model.flaw_kinds import FLAW_KINDS
+from nestplan.model.mark_kinds import LARGEST_PUNCH
 
 __all__ = ["DRAWING_SUFFIXES", "Drawing", "DrawnLine", "DrawnMark", "Shape", "layers_of", "read_drawing"]
 
@@ -62,7 +73,8 @@ class Drawing:
 
     `shapes` are the closed rings that are no holes, each with its role and its holes; `outlines` those of
     them that are outlines. `skipped` counts what was left unread, `layers` the lines on each layer.
-    `units` is the unit the drawing was read in.
+    `units` is the unit the drawing was read in. `piece_texts`: what is written of each piece of a pattern by the
+    apparel standard, by its group.
     """
 
     file: str
@@ -75,6 +87,7 @@ class Drawing:
     skipped: tuple[str, ...] = ()
     layers: tuple[tuple[str, int], ...] = ()
     tolerance: float = 0.05
+    piece_texts: Mapping[str, PieceTexts] = field(default_factory=dict)
 
     @property
     def outlines(self) -> tuple[Shape, ...]:
@@ -108,7 +121,12 @@ def read_drawing(
     try:
         with _overflow_unheard():
             raw = _read_file(path, units, tolerance, repair, limits or ReadLimits())
-            return _assemble(path, raw, layers, tolerance, join, repair)
+            texts: dict[str, PieceTexts] = {}
+            counted = _count_layers(raw.polylines)
+            if layers is None and is_apparel_pattern(raw):
+                raw, texts = arranged(raw)
+            drawing = _assemble(path, raw, layers, tolerance, join, repair)
+            return replace(drawing, piece_texts=texts, layers=counted) if texts else drawing
     except InputError as error:
         raise error.within(file=str(path)) from error.__cause__
 
@@ -186,6 +204,7 @@ def _assemble(
             mend="Save it with its outlines as plain lines.",
         )
     groups: dict[tuple[str, str], list[Polyline]] = {}
+    skipped = Counter(raw.skipped)
     for polyline in raw.polylines:
         role = polyline.role or role_of(polyline.layer, layers) or _role_in_name(polyline.name)
         if role not in layer_roles() and role != "":
@@ -196,8 +215,11 @@ def _assemble(
             )
         if role != "ignore":
             groups.setdefault((polyline.layer, role), []).append(replace(polyline, role=role))
+        elif not polyline.role and is_left_out_unasked(polyline.layer, layers):
+            skipped[
+                f"lines on the layer {polyline.layer}, taken for none of the pieces (--layers can say otherwise)"
+            ] += 1
     repairs = list(raw.repairs)
-    skipped = Counter(raw.skipped)
     closed: list[Polyline] = []
     marks: list[DrawnMark] = []
     lines: list[DrawnLine] = []
@@ -218,6 +240,7 @@ def _assemble(
     shapes, mends = clean_rings(closed, repair=repair)
     repairs += mends
     edges = [shape for shape in shapes if shape.role in ("", "outline", "hole")]
+    _refuse_frame(edges)
     others = [shape for shape in shapes if shape.role not in ("", "outline", "hole")]
     return Drawing(
         file=path.name,
@@ -231,6 +254,30 @@ def _assemble(
         skipped=_counted_words(skipped),
         layers=_count_layers(raw.polylines),
         tolerance=tolerance,
+    )
+
+
+def _refuse_frame(edges: list[Shape]) -> None:
+    """Raise FrameError if a rectangle on a layer of its own goes round all other rings: no piece with holes."""
+    largest = max(edges, key=lambda shape: area(shape.ring), default=None)
+    if largest is None or largest.role or len(largest.ring) != 4:
+        return
+    others = [shape for shape in edges if shape is not largest]
+    if len(others) < 2 or any(shape.layer == largest.layer for shape in others):
+        return
+    if all(shape.circle is not None and shape.circle[2] <= LARGEST_PUNCH for shape in others):
+        return
+    low, high = largest.ring.min(axis=0), largest.ring.max(axis=0)
+    if not np.isclose(area(largest.ring), float(np.prod(high - low)), rtol=1e-3):
+        return
+    if any((shape.ring < low - 1e-6).any() or (shape.ring > high + 1e-6).any() for shape in others):
+        return
+    raise FrameError(
+        f"The rectangle on the layer '{largest.layer}' goes round everything else: it looks like a frame.",
+        mend=f"Leave it out with --ignore-layer '{largest.layer}', or give its layer the role outline if it is "
+        "a piece.",
+        place=largest.place,
+        layer=largest.layer,
     )
 
 
@@ -313,11 +360,12 @@ def _open_line_repairs(loose: list[Polyline], join: float, repair: bool) -> list
     gap = _gap_at(loose, worst)
     layer = f" on the layer '{worst.layer}'" if worst.layer else ""
     more = f" ({len(loose)} open lines in all)" if len(loose) > 1 else ""
-    raise ShapeError(
+    raise FrameError(
         f"An outline{layer} is open: its end is {gap:.3g} mm from the nearest other end{more}.",
         mend=f"Close it in the drawing, join ends further apart than {join:g} mm, give its layer the role mark "
-        "or ignore, or allow repairs.",
+        "or ignore" + (f" (--ignore-layer '{worst.layer}')" if worst.layer else "") + ", or allow repairs.",
         place=f"{place_words(last)} (begins at {place_words(first)})",
+        layer=worst.layer,
     )
 
 

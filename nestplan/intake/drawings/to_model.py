@@ -17,6 +17,7 @@ import shapely
 
 from nestplan.errors import InputError, NestplanError, ShapeError
 from nestplan.geometry.ring import area
+from nestplan.intake.drawings.apparel import PieceTexts
 from nestplan.intake.drawings.layers import LayerTable
 from nestplan.intake.drawings.polylines import Points, place_words
 from nestplan.intake.drawings.read_limits import ReadLimits
@@ -173,7 +174,15 @@ def pieces_from_drawing(
         if line.role == "stretch":
             stretches.setdefault(locator.piece_at(_middle(line.points)), line)
     return tuple(
-        _piece(shape, names[k], marks[k], parts.get(k, []), stretches.get(k), cut_from)
+        _piece(
+            shape,
+            names[k],
+            marks[k],
+            parts.get(k, []),
+            stretches.get(k),
+            cut_from,
+            drawing.piece_texts.get(shape.group, PieceTexts(names[k])),
+        )
         for k, shape in enumerate(outlines)
     )
 
@@ -235,6 +244,7 @@ def _piece(
     parts: Sequence[Shape],
     stretch: DrawnLine | None,
     cut_from: Sequence[str],
+    texts: PieceTexts,
 ) -> Piece:
     corner = shape.ring.min(axis=0)
     rule = None if stretch is None else StretchRule(axis=_axis(stretch.points))
@@ -249,6 +259,9 @@ def _piece(
             LayerCut(layer=outer, stretch=rule),
             *(LayerCut(layer=layer, shows="hidden", reversed=True) for layer in lining),
         ),
+        count=texts.count,
+        pair=texts.pair,
+        note=texts.note,
     )
 
 

@@ -27,14 +27,21 @@ from nestplan.intake.photo.template_ground import (
     rough_templates,
     surface_colour,
 )
-from nestplan.intake.photo.template_marks import Inside, is_simple, look_inside
+from nestplan.intake.photo.template_marks import (
+    DrawnSpot,
+    Inside,
+    RoundHole,
+    StretchArrow,
+    is_simple,
+    look_inside,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-__all__ = ["FoundTemplate", "TemplateWarning", "Templates", "find_templates"]
+__all__ = ["FoundTemplate", "TemplateWarning", "Templates", "find_templates", "laid_anew"]
 
 MOST_TEMPLATES = 400
 """More things than this are no templates on a plain ground."""
@@ -59,7 +66,8 @@ class FoundTemplate:
     """One template: its `outline` (n, 2), mm on the ground, counter-clockwise, the `points` it was drawn through, the
     number of its sharp `corners`, and what lies `inside`.
 
-    `noise` mm is a point's standard error; `scale_error` the expected relative error of its lengths.
+    `straight`: numbers of the points along each straight edge. `noise` mm is a point's standard error; `scale_error`
+    the expected relative error of its lengths.
     """
 
     outline: Floats
@@ -68,6 +76,7 @@ class FoundTemplate:
     inside: Inside
     noise: float
     scale_error: float
+    straight: tuple[NDArray[np.intp], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,8 +143,6 @@ def _template(rough: RoughTemplate, photo: Photo, rectified: RectifiedPhoto, gro
     points = edge_points(patch, contour, rectified.floor_points)
     middle = contour.mean(axis=0)
     pixel = mm_per_pixel(rectified, photo, (float(middle[0]), float(middle[1])))
-    noise = edge_noise(points)
-    fit = fit_edge(points, noise=noise, blur=BLUR_PIXELS * pixel)
     inside = look_inside(
         rough.mask,
         surface_colour(photo, ground, rough.rows, rough.columns),
@@ -144,10 +151,51 @@ def _template(rough: RoughTemplate, photo: Photo, rectified: RectifiedPhoto, gro
         rectified.floor_points,
         pixel,
     )
+    return _drawn_through(points, inside, rectified, pixel)
+
+
+def _drawn_through(points: Floats, inside: Inside, rectified: RectifiedPhoto, pixel: float) -> FoundTemplate:
+    """The template whose edge runs through points (n, 2), mm, about a pixel of `pixel` mm apart."""
+    noise = edge_noise(points)
+    fit = fit_edge(points, noise=noise, blur=BLUR_PIXELS * pixel)
     outline = fit.ring if is_simple(fit.ring) else points
     return FoundTemplate(
-        outline, points, len(fit.corners), inside, noise, _scale_error(rectified, outline, pixel)
+        outline,
+        points,
+        len(fit.corners),
+        inside,
+        noise,
+        _scale_error(rectified, outline, pixel),
+        tuple(fit.straight_runs(len(points), round(2 * BLUR_PIXELS))),
     )
+
+
+def laid_anew(found: FoundTemplate, before: RectifiedPhoto, after: RectifiedPhoto) -> FoundTemplate:
+    """A template as another camera over the same photograph sees it."""
+
+    def moved(points: Floats) -> Floats:
+        return after.floor_points(before.photo_points(points))
+
+    def circle(at: tuple[float, float], diameter: float) -> tuple[tuple[float, float], float]:
+        angle = np.arange(12) * np.pi / 6
+        rim = moved(np.array(at) + diameter / 2 * np.column_stack([np.cos(angle), np.sin(angle)]))
+        middle = rim.mean(axis=0)
+        return (float(middle[0]), float(middle[1])), float(2 * np.hypot(*(rim - middle).T).mean())
+
+    inside = found.inside
+    holes = (circle(hole.at, hole.diameter) for hole in inside.holes)
+    spots = ((spot, circle(spot.at, spot.diameter)) for spot in inside.spots)
+    ends = (moved(np.array([arrow.tail, arrow.tip])).tolist() for arrow in inside.arrows)
+    laid = Inside(
+        tuple(RoundHole(at, diameter) for at, diameter in holes),
+        tuple(moved(ring) for ring in inside.openings),
+        tuple(DrawnSpot(spot.form, spot.colour, at, diameter) for spot, (at, diameter) in spots),
+        tuple(StretchArrow((tail[0], tail[1]), (tip[0], tip[1])) for tail, tip in ends),
+        tuple((float(x), float(y)) for x, y in moved(np.array(inside.writing).reshape(-1, 2))),
+    )
+    points = moved(found.points)
+    step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    return _drawn_through(points, laid, after, step)
 
 
 def _scale_error(rectified: RectifiedPhoto, ring: Floats, pixel: float) -> float:

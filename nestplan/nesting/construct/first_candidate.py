@@ -140,6 +140,8 @@ def _laid_in_order(
 
 def with_strips_last(candidate: Candidate) -> Candidate:
     """The candidate with its deferred strips laid around its pieces, on hides in use if they have room for them all."""
+    if not candidate.deferred_strips:
+        return candidate
     if candidate.strip_hides is None and candidate.hides_used:
         on_used = _with_deferred_strips(candidate, candidate.hides_used)
         if not on_used.missing_strips:

@@ -24,9 +24,9 @@ from nestplan.nesting.search.separation import SeparationEffort, SeparationRun, 
 
 __all__ = ["EjectionRun", "EjectionStart", "with_pool"]
 
-POSES_KEPT = 400
-"""Poses that each pool holds at most."""
-MOST_TRIES, LEAST_TRIES, TRIES_IN_ALL = 300, 10, 80_000
+MOST_KEPT, LEAST_KEPT, KEPT_IN_ALL = 400, 20, 2_000_000
+"""Poses that each pool holds, and about how many all pools together hold."""
+MOST_TRIES, LEAST_TRIES, TRIES_IN_ALL = 300, 8, 80_000
 """Tries at a pose for each pool, and for all pools together."""
 
 FEWEST_DRAWS, MOST_DRAWS = 60, 1800
@@ -54,8 +54,10 @@ def with_pool(
     Copies made afterwards share them. Once `stop` says so no more are learnt.
     """
     pool_of, owners = _pools_of_options(layout)
-    poses = PosePool(pool_of, np.zeros((len(owners), POSES_KEPT, 3)), np.zeros(len(owners), np.int64))
-    tries = int(np.clip(TRIES_IN_ALL // max(len(owners), 1), LEAST_TRIES, MOST_TRIES))
+    many = max(len(owners), 1)
+    kept = int(np.clip(KEPT_IN_ALL // many, LEAST_KEPT, MOST_KEPT))
+    tries = int(np.clip(TRIES_IN_ALL // many, LEAST_TRIES, MOST_TRIES))
+    poses = PosePool(pool_of, np.zeros((len(owners), kept, 3)), np.zeros(len(owners), np.int64))
 
     def fill(half: int) -> None:
         empty = layout.copy(seed=seed * 1000 + 500 + half)

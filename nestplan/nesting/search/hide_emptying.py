@@ -29,10 +29,10 @@ __all__ = ["hide_choices", "on_cheaper_hides"]
 
 ROUNDS_A_TURN = 12
 """Rounds for which an attempt goes on until others may have their turn."""
-WAITING_SHARE, DENSITY_SHARE, TURN_SHARE = 0.7, 0.5, 0.002
+WAITING_SHARE, DENSITY_SHARE, TURN_SHARE = 0.7, 0.5, 0.001
 """What decides whose turn is next, the least first: the area that still waits as a share of all, by how much a choice
 not tried yet is denser than the roomiest, and each turn had."""
-NOT_TRIED = 0.02
+NOT_TRIED = 0.05
 """The area, as a share of all, that is expected to wait after a first turn."""
 MOST_ATTEMPTS = 6
 """Attempts that are remembered; of more the least promising is forgotten."""
