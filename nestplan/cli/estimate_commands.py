@@ -122,8 +122,6 @@ def count(
     firmness: int = typer.Option(
         1,
         "--firmness",
-        min=1,
-        max=5,
         help="With --strap: only where the leather is at least so firm, 1 to 5.",
     ),
     together: bool = typer.Option(True, "--together/--no-together", help="Also on all hides at once."),

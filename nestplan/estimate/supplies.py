@@ -381,7 +381,8 @@ def _lace_warnings(job: Job) -> list[str]:
                 pieces = split_lace(strip.length)
                 found.append(
                     f"{strip.name}: a lace of {_long(strip.length, job.units)} wears when it is pulled through whole; "
-                    f"{pieces.count} pieces of {_long(pieces.each, job.units)} make {pieces.splices} splices."
+                    f"{pieces.count} pieces of {_long(pieces.each, job.units)} make "
+                    f"{pieces.splices} splice{'s' * (pieces.splices != 1)}."
                 )
     return found
 

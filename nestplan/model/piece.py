@@ -12,7 +12,7 @@ import numpy as np
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import area, offset_outward
-from nestplan.geometry.units import MM_PER_INCH
+from nestplan.geometry.units import MM_PER_INCH, show_length
 from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.marks import Mark, Opening, When
 from nestplan.model.values import (
@@ -363,7 +363,7 @@ def _mark_warnings(
 ) -> list[str]:
     """What is to be looked at again of marks of one kind and size that stand by themselves."""
     found = []
-    size = _shown(marks[0].size or 0.0, units)
+    size = _size_shown(marks[0].size or 0.0, units)
     leaving = [mark for mark in marks if _leaves(mark, edge)]
     if leaving:
         many = f"{len(leaving)} slits of {size}, one of them" if len(leaving) > 1 else f"the slit of {size}"
@@ -399,12 +399,17 @@ def _shown(mm: float, units: Literal["mm", "in"]) -> str:
     return f"{mm / MM_PER_INCH:.2f} in" if units == "in" else f"{mm:.1f} mm"
 
 
+def _size_shown(mm: float, units: Literal["mm", "in"]) -> str:
+    """The size of a hole or slit: tenths of a millimetre, or the sixteenths of an inch that a punch has."""
+    return show_length(mm, "in") if units == "in" else _shown(mm, units)
+
+
 def _row_warnings(
     piece: str, row: Row, marks: tuple[Mark, ...], edge: shapely.LinearRing, units: Literal["mm", "in"]
 ) -> list[str]:
     """What is to be looked at again of a row, each thing once."""
     found = []
-    size = _shown(row.size or 0.0, units)
+    size = _size_shown(row.size or 0.0, units)
     leaving = sum(_leaves(mark, edge) for mark in marks)
     if leaving:
         found.append(f"{leaving} of {len(marks)} slits of {size} run through the edge.")

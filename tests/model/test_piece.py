@@ -112,3 +112,16 @@ def test_a_hole_near_the_edge_and_a_slit_through_it_are_warned_of() -> None:
         "p: the 6.0 mm hole at (9.0, 50.0) has its centre 9.0 mm from the edge; at least 10.0 mm is usual.",
         "p: the slit of 20.0 mm at (95.0, 50.0) runs through the edge.",
     )
+
+
+def test_several_holes_alike_are_warned_of_once_in_the_unit_asked_for() -> None:
+    marks = tuple(Mark(at=(9.0, y), do="punch", diameter=9.525) for y in (30.0, 50.0, 70.0))
+    piece = Piece(name="p", outline=SQUARE, marks=marks)
+    assert piece.warnings() == (
+        "p: 3 holes of 9.5 mm have their centre nearer to the edge than is usual, the nearest, at (9.0, 30.0), 9.0 mm; "
+        "at least 15.9 mm is usual.",
+    )
+    assert piece.warnings("in") == (
+        "p: 3 holes of 3/8 in have their centre nearer to the edge than is usual, the nearest, at (0.35, 1.18), "
+        "0.35 in; at least 0.62 in is usual.",
+    )
