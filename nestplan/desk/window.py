@@ -195,8 +195,7 @@ class Window(QMainWindow):
         self.table.pointer_moved.connect(self._show_place)
         self.document.changed.connect(lambda _: self.refresh())
         self.document.hide_shown.connect(lambda _: self._fit_if_new())
-        self.document.hide_shown.connect(lambda _: self._show_legend())
-        self.document.piece_shown.connect(lambda _: self._show_legend())
+        self.table.records_shown.connect(self._show_legend)
         self.document.opened.connect(self._opened)
         self.document.stack.cleanChanged.connect(self.retitle)
         self.document.stack.indexChanged.connect(self._drop_old_undo)
@@ -292,7 +291,6 @@ class Window(QMainWindow):
     def refresh(self) -> None:
         """Show the page and the words that go with the work as it is now."""
         self._show_page()
-        self._show_legend()
         for name, step in self.registered.items():
             self.strip.show_progress(name, step.progress(self.session))
         self.retitle()
@@ -330,6 +328,7 @@ class Window(QMainWindow):
         self.toolbar.legend.setChecked(self.legend.isVisible())
 
     def _show_legend(self) -> None:
+        """What lies on the table now, and nothing else, is in its key."""
         self.legend.show_entries(tuple(self.editors[self.step.name].legend()))
 
     def change_theme(self, theme: str) -> None:

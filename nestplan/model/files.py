@@ -202,6 +202,9 @@ def _with_registered_words(schema: Any) -> Any:
     if not isinstance(schema, dict):
         return schema
     made = {key: _with_registered_words(value) for key, value in schema.items()}
+    if isinstance(made.get("anyOf"), list):
+        # Versions of msgspec list the choices in other orders.
+        made["anyOf"].sort(key=lambda choice: msgspec.json.encode(choice, order="sorted"))
     if isinstance(made.get("description"), str):
         # Python 3.13 takes the indents out of docstrings, older ones leave them in.
         made["description"] = inspect.cleandoc(made["description"])

@@ -86,3 +86,20 @@ def test_the_layers_and_the_time_of_an_opening_are_chosen_and_can_be_undone(wind
     part.take_away.click()
     assert window.document.piece.holes == ()
     assert part.isHidden()
+
+
+def test_the_key_explains_the_layer_that_is_shown(window):
+    from nestplan.desk.table.legend import Legend
+    from nestplan.model.job import Layer
+    from nestplan.model.piece import LayerCut, Overcut
+    from nestplan.tasks.contents import Contents
+    from tests.desk.small_work import job, panel
+
+    cuts = (LayerCut(layer="outer"), LayerCut(layer="lining", overcut=Overcut(least=3, wished=6)))
+    wanted = job(panel(cuts=cuts), layers=(Layer(name="outer"), Layer(name="lining")))
+    window.document.open(Contents((), wanted, None), {})
+    window.go_to("pieces")
+    legend = window.findChild(Legend)
+    assert [entry.words for entry in legend._entries] == []
+    window.session.pieces.show_layer("lining")
+    assert [entry.words for entry in legend._entries] == ["overcut, at least", "overcut, wished"]

@@ -30,7 +30,7 @@ from tests.fuzz.judge import Verdict
 __all__ = ["Finding", "Report", "Server", "fuzz"]
 
 ROOT = Path(__file__).resolve().parents[2]
-_LOADING_SECONDS = 120.0
+_LOADING_SECONDS, _BARE_LOADING_SECONDS = 120.0, 5.0
 """A process may take so long to load its libraries on a busy machine before it answers for the first time."""
 _PATIENCE = 10.0
 """How many times what is allowed a silent process is waited for, in time of the clock: on a busy machine it may hardly
@@ -101,9 +101,18 @@ class Report:
 class Server:
     """The process that reads; started when first asked, and anew after it died or hung."""
 
-    def __init__(self, folder: Path, *, seconds: float, megabytes: float, loading: bool = True) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        seconds: float,
+        megabytes: float,
+        loading: bool = True,
+        patience: float = _PATIENCE,
+    ) -> None:
         """With `loading` all libraries are loaded first, so that no file is charged for them."""
         self._loading = loading
+        self._patience = patience
         self._folder = folder
         self._seconds = seconds
         self._megabytes = megabytes
@@ -131,11 +140,12 @@ class Server:
 
     def _is_answered(self, process: subprocess.Popen[bytes]) -> bool:
         """Whether it answers before it has worked twice as long as allowed, or stood still for very much longer."""
-        allowed = 2.0 * self._seconds + (0.0 if self._answered else _LOADING_SECONDS)
+        loading = _LOADING_SECONDS if self._loading else _BARE_LOADING_SECONDS
+        allowed = 2.0 * self._seconds + (0.0 if self._answered else loading)
         worked, began = _worked(process.pid), time.monotonic()
         while not select.select([process.stdout], [], [], 0.5)[0]:
             waited = time.monotonic() - began
-            if _worked(process.pid) - worked > allowed or waited > allowed * _PATIENCE:
+            if _worked(process.pid) - worked > allowed or waited > allowed * self._patience:
                 return False
         return True
 

@@ -60,6 +60,7 @@ class Table(QGraphicsView):
 
     view_changed = Signal()
     pointer_moved = Signal(object)
+    records_shown = Signal()
     tool_changed = Signal(object)
     released_outside = Signal(object)
     """The button comes up outside the table while a tool is at work: the point of the screen."""
@@ -115,6 +116,7 @@ class Table(QGraphicsView):
             self._items[key] = (record, item)
             self._update_visibility(item)
         self.viewport().update()
+        self.records_shown.emit()
 
     def rebuild(self) -> None:
         """Draw everything anew, as after a change of theme."""
