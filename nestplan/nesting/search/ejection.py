@@ -40,6 +40,8 @@ WORTH_SHARE = 0.2
 """What an item is worth beside the depth (mm²) of an overlap with it, as a share of its area."""
 WORTH_GROWTH = 0.2
 """By which share of its size a piece is worth more each time that it drove others out."""
+STEPS_WITHOUT_GAIN = 150
+"""Steps after which a run goes back to where least waited and forgets what pieces came to be worth."""
 OUT_OF_TURN = 0.3
 """How often another piece is tried than the one that came off last."""
 POSES_A_STEP = 100
@@ -121,8 +123,9 @@ class EjectionRun:
         self.worth[: layout.item_count] = WORTH_SHARE * start.size
         self.least_waiting = self.size_waiting
         """The least that waited at a time."""
-        self.best = start.poses
-        """The poses at that time."""
+        self.best, self._waiting_then = start.poses, list(self.waiting)
+        """The poses at that time, and what waited."""
+        self._steps_without_gain = 0
         self._separation = SeparationRun(layout, EFFORT)
         self._rests = 0
 
@@ -145,9 +148,22 @@ class EjectionRun:
         while self.waiting and self._effort_spent() < until and not self._separation.halted:
             self._rests += 1
             self._step()
-            if self.size_waiting < self.least_waiting:
-                self.least_waiting, self.best = self.size_waiting, self.layout.snapshot()
+            self._note_gain()
         return SPENT if self.waiting else FEASIBLE
+
+    def _note_gain(self) -> None:
+        """Remember the poses at which least waits; go back to them after many steps without gain."""
+        if self.size_waiting < self.least_waiting:
+            self.least_waiting, self.best = self.size_waiting, self.layout.snapshot()
+            self._waiting_then = list(self.waiting)
+            self._steps_without_gain = 0
+            return
+        self._steps_without_gain += 1
+        if self._steps_without_gain >= STEPS_WITHOUT_GAIN:
+            self._steps_without_gain = 0
+            self.layout.restore(self.best)
+            self.waiting = list(self._waiting_then)
+            self.worth[: self.layout.item_count] = WORTH_SHARE * self.size
 
     def _effort_spent(self) -> int:
         return self._separation.poses_judged + self._rests * POSES_A_STEP

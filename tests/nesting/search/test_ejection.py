@@ -9,6 +9,7 @@ import shapely
 
 from nestplan.nesting.arrays.search_kernels import FEASIBLE, SPENT
 from nestplan.nesting.budget import SearchBudget
+from nestplan.nesting.search import ejection
 from nestplan.nesting.search.ejection import EjectionRun, EjectionStart, with_pool
 from nestplan.nesting.search.insertion import insert_by_chains
 from tests.nesting.search.boxes_and_bars import laid, targets_of
@@ -62,6 +63,18 @@ def test_more_than_the_leather_holds_keeps_waiting_and_overlaps_nothing():
     assert run.waiting
     assert run.layout.feasible()
     assert sorted([*run.waiting, *np.flatnonzero(run.layout.placed())]) == list(range(8))
+
+
+def test_a_run_without_gain_goes_back_to_where_least_waited(monkeypatch):
+    monkeypatch.setattr(ejection, "STEPS_WITHOUT_GAIN", 3)
+    layout = laid(4, shapely.box(0, 0, 200, 150))
+    run = started(layout, np.flatnonzero(~layout.placed()).tolist(), [True])
+    least = run.least_waiting
+    for _ in range(4):
+        run.advance(8_000)
+        assert run.layout.feasible()
+        assert sorted([*run.waiting, *np.flatnonzero(run.layout.placed())]) == list(range(8))
+    assert run.least_waiting <= least
 
 
 def test_the_same_seed_goes_the_same_way_however_it_is_cut_into_rounds():
