@@ -166,6 +166,8 @@ def style_sheet(theme: Theme) -> str:
     QLabel[role="number"] {{ font-size: 17px; font-weight: 600; color: {theme.ink}; }}
     QToolButton[details="true"] {{ border: 0; background: transparent; color: {theme.soft}; text-align: left;
         padding: 2px 0; }}
+    QToolButton[details="alarm"] {{ border: 0; background: transparent; color: {theme.alarm}; font-weight: 600;
+        text-align: left; padding: 2px 0; }}
     QToolButton[details="true"]:hover {{ color: {theme.ink}; }}
     QToolButton[details="true"]:focus {{ border: 2px solid {theme.accent}; border-radius: 4px; padding: 0; }}
     QListWidget::item, QTreeWidget::item {{ min-height: 26px; }}

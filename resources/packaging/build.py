@@ -79,7 +79,7 @@ def compile_kernels(folder: Path) -> None:
     demo = folder / "_internal" / "demo_hides"
     with tempfile.TemporaryDirectory() as away:
         for goal in ("complete", "fill", "gather"):
-            command = [program, "plan", demo / "quillmere.job.json", demo, "--goal", goal, "--passes", "2"]
+            command = [program, "plan", demo / "quillmere.job.json", demo, "--goal", goal, "--seconds", "20"]
             subprocess.run([*command, "--out", Path(away) / goal], check=False, stdout=subprocess.DEVNULL)
 
 

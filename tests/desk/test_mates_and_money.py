@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QApplication
 from nestplan.nesting.nest import nest
 from nestplan.tasks.contents import Contents
 from nestplan.yields import figures_of
+from tests.desk.conftest import settle
 from tests.desk.small_work import job, panel, sheet
 from tests.desk.test_panels import type_in
 
@@ -52,3 +53,27 @@ def test_the_price_of_distance_and_its_limit_are_set_with_the_job_and_undone(win
     window.document.stack.undo()
     window.document.stack.undo()
     assert window.document.contents.job.mates_price == 20.0
+
+
+def test_several_warnings_are_one_line_until_they_are_asked_for(window, qtbot):
+    from nestplan.desk.panels.figures import FiguresPart
+    from nestplan.yields import figures_of
+    from tests.desk.small_work import laid_work
+
+    contents = laid_work(2)
+    window.document.open(contents, {})
+    part = window.panels["plan"].figures
+    assert isinstance(part, FiguresPart)
+    window.go_to("plan")
+    settle(qtbot, window)
+    figures = figures_of(contents.plan, contents.job, contents.hides)
+    part.show_figures(figures, warnings=("one.", "two."))
+    assert not part.warnings.isVisible()
+    assert part.grouped.line.text() == "⚠ 2 warnings: look again"
+    part.grouped.line.click()
+    assert part.warnings.isVisible()
+    part.show_figures(figures, warnings=("one.",))
+    assert part.warnings.isVisible()
+    assert not part.grouped.line.isVisible()
+    part.show_figures(figures)
+    assert not part.grouped.isVisible()

@@ -273,6 +273,35 @@ class FileActions(QObject):
         self._hides.edit_points()
         self._hides.table.fit()
 
+    def ask_again(self) -> None:
+        """Ask for a photograph of the current hide as it lies now."""
+        hide = self._document.hide
+        if hide is None:
+            self._messages.notify("There is no hide to find again; open one first.")
+            return
+        endings = " ".join(f"*{ending}" for ending in PHOTO_SUFFIXES)
+        name, _ = QFileDialog.getOpenFileName(
+            self._parent, f"Photograph of {hide.name} as it lies now", self.folder(), f"Pictures ({endings})"
+        )
+        if name:
+            self.find_again(name)
+
+    def find_again(self, name: str) -> None:
+        """Find the current hide again in a photograph of it as it lies now."""
+        from nestplan.desk.dialogs.retrace import RetraceDialog
+
+        hide = self._document.hide
+        if hide is None:
+            return
+        dialog = RetraceDialog(name, hide.name, self._document.contents, self._settings, self._parent)
+        dialog.error_reported.connect(self._messages.report_error)
+        dialog.made.connect(self._retraced)
+        dialog.open()
+
+    def _retraced(self, contents: Contents) -> None:
+        self._document.change("Take the hide as it lies", contents)
+        self._hides.table.fit()
+
     def ask_measures(self) -> None:
         """Ask for the kind and tape measures of a hide."""
         from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog

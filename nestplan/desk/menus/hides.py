@@ -36,6 +36,7 @@ def fill_hides_menu(
     builder.add(menu, "From a &photograph …", files.ask_photo, icon="photo")
     builder.add(menu, "From &measures …", files.ask_measures, icon="measures")
     builder.add(menu, "From a &drawing file …", files.ask_hide_drawing)
+    builder.add(menu, "Find &it again in a photograph … ", files.ask_again, icon="photo")
     menu.addSeparator()
     add("&Change points", editor.edit_points, "Ctrl+E", "points")
     add("Trace the &outline again", editor.trace_outline)

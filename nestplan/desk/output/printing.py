@@ -54,7 +54,10 @@ def _draw_pages(booklet: Booklet, printer: QPrinter, dots_per_inch: float) -> No
     painter = QPainter()
     for number, page in enumerate(booklet.pages):
         size = QPageSize(QSizeF(page.width, page.height), QPageSize.Unit.Millimeter)
-        printer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0)))
+        layout = QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0))
+        if number == 0 or layout != printer.pageLayout():
+            # A printer at work complains of a layout, even of the one that it has.
+            printer.setPageLayout(layout)
         if number == 0:
             if not painter.begin(printer):
                 raise InputError(

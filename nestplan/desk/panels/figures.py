@@ -26,6 +26,7 @@ class FiguresPart(QWidget):
     def __init__(self, settings: Settings) -> None:
         super().__init__()
         self._settings = settings
+        self._warned = 0
         self.sets, self.offcut = FigureLabel(), FigureLabel()
         self.money, self.leather = FigureLabel(), FigureLabel()
         self.bar = SharesBar("What becomes of the leather")
@@ -35,12 +36,14 @@ class FiguresPart(QWidget):
         self.warnings = plain_label()
         self.warnings.setWordWrap(True)
         set_role(self.warnings, "alarm")
+        self.grouped = Details("", self.warnings)
+        self.grouped.line.setProperty("details", "alarm")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
         column.addLayout(TileLayout((self.sets, self.offcut, self.money, self.leather), most=2, spacing=10))
         column.addWidget(self.bar)
-        column.addWidget(self.warnings)
+        column.addWidget(self.grouped)
         column.addWidget(self.details)
 
     def show_figures(
@@ -66,7 +69,15 @@ class FiguresPart(QWidget):
         words = [*figures_words(figures, self._settings, hide, faults=faults), mates]
         self.words.setText("\n".join(filter(None, words)))
         self.warnings.setText("\n".join(f"⚠ {warning}" for warning in warnings))
-        self.warnings.setVisible(bool(warnings))
+        self.grouped.setVisible(bool(warnings))
+        self.grouped.set_words(f"⚠ {count(len(warnings), 'warning')}: look again")
+        # A single one is said at once, several are one line until they are asked for.
+        self.grouped.line.setVisible(len(warnings) > 1)
+        if len(warnings) == 1:
+            self.grouped.line.setChecked(True)
+        elif len(warnings) != self._warned:
+            self.grouped.line.setChecked(False)
+        self._warned = len(warnings)
 
     def _money(self, amount: float | None, a_set: float | None, what: str, figures: Figures) -> Figure | None:
         """Money of one kind, for a set where there is one."""
