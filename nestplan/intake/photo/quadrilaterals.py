@@ -35,6 +35,8 @@ LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
 """Working width in pixels, levels a channel, and how many patches of one cut are looked at closely."""
 _PRINT = 9
 """Print narrower than this, working pixels, is closed over when a sheet is looked for."""
+_LEAST_SIDE_STEP = 3.0
+"""Step of colour (CIELAB) across a side that is one: white paper on a white floor shows 3 to 5."""
 _SAME_COLOUR = 7.0
 """Colours closer than this in CIELAB's a and b are one."""
 
@@ -395,5 +397,5 @@ def _side_steps(smooth: NDArray[np.float32], corners: Floats) -> tuple[float, fl
         outside = _values_at(smooth, places + 2.5 * outward)
         steps.append(np.linalg.norm(inside - outside, axis=1))
     all_steps = np.concatenate(steps)
-    weakest = min(float((side > 6).mean()) for side in steps)
-    return float(np.median(all_steps)), 0.5 * weakest + 0.5 * float((all_steps > 6).mean())
+    weakest = min(float((side > _LEAST_SIDE_STEP).mean()) for side in steps)
+    return float(np.median(all_steps)), 0.5 * weakest + 0.5 * float((all_steps > _LEAST_SIDE_STEP).mean())

@@ -63,7 +63,7 @@ def read_photo(path: str | Path) -> Photo:
     JPEG, PNG, TIFF, WebP and BMP are read.
 
     Raises InputError if the file is missing, no picture, cut off,
-    too small or larger than `MOST_PIXELS`, or shows one colour only.
+    too small or larger than `MOST_PIXELS`, animated, or shows one colour only.
     """
     from PIL import ImageOps
 
@@ -72,6 +72,7 @@ def read_photo(path: str | Path) -> Photo:
     # threads that load parts of one library may wait for each other.
     with ThreadPoolExecutor(max_workers=1) as loader, opened_picture(path) as picture:
         _check_size(picture.size, path.name)
+        _check_still(picture, path.name)
         loader.map(import_module, LIBRARIES_NEEDED_NEXT)
         reduction = _draft(picture)
         focal = _focal_in_diagonals(picture)
@@ -86,6 +87,17 @@ def read_photo(path: str | Path) -> Photo:
         )
     diagonal = float(np.hypot(*image.shape[:2]))
     return Photo(image, path.name, reduction, None if focal is None else focal * diagonal)
+
+
+def _check_still(picture: Any, name: str) -> None:
+    """Nothing, if the file holds one picture; a phone's JPEG may hold smaller ones of the same thing (MPO)."""
+    count = int(getattr(picture, "n_frames", 1))
+    if count > 1 and picture.format not in ("JPEG", "MPO"):
+        raise InputError(
+            f"The file holds {count} pictures, animated or as pages.",
+            mend="Save the one that shows the hide as a JPEG of its own.",
+            file=name,
+        )
 
 
 def _check_size(size: tuple[int, int], name: str) -> None:

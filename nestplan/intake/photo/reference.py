@@ -61,6 +61,9 @@ _COLOUR_ELSEWHERE_HALVES = 5.0
 _LEAST_SCORE, _RIVAL, _LEAST_LINE_SCORE = 0.018, 0.15, 0.06
 """Below this a candidate is chance, and above this share of the best it is a rival (on rendered
 photographs the true sheet scored 0.025 or more and everything else 0.009 or less)."""
+_SHARP_CORNERS, _SHARE_OF_SHARP = 0.4, 0.45
+"""Four sides that meet in corners this sharp (standard error, pixels) tell a sheet of paper where its colour does not:
+then so much of the least score is enough (a printed sheet on gravel scored 0.015, with corners good to 0.18)."""
 _ALWAYS_REFINED, _MOST_REFINED = 4, 12
 _CORNER_DEPTH, _CORNER_COLOUR = 4.0, 0.2
 """How many pixels inside a corner its colour is read, and how far (a logarithm) it may lie off the sheet's own."""
@@ -173,7 +176,8 @@ def _accepted(
             continue
         cost = _shape_cost_through_lenses(refined[0], size_mm, photo)
         score = plain * float(np.exp(-cost / 3.0 - refined[1]))
-        if score > least and _width_shown(refined[0], size_mm, photo) < WIDEST_MM:
+        enough = least * _SHARE_OF_SHARP if paper and refined[1] < _SHARP_CORNERS else least
+        if score > enough and _width_shown(refined[0], size_mm, photo) < WIDEST_MM:
             corners = assign_corners(refined[0], size_mm, photo, standard_error=refined[1], sides=refined[2])
             accepted.append((score, corners))
             accepted.sort(key=lambda entry: -entry[0])

@@ -103,6 +103,14 @@ def jpeg_bytes(image: Image.Image) -> bytes:
     return memory.getvalue()
 
 
+def animated(kind: str) -> bytes:
+    """Two pictures in one file."""
+    memory = io.BytesIO()
+    other = picture().transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    picture().save(memory, kind, save_all=True, append_images=[other])
+    return memory.getvalue()
+
+
 BAD: dict[str, tuple[Any, str]] = {
     "no picture": (b"this is a letter, not a photograph", "no picture"),
     "empty": (b"", "no picture"),
@@ -112,6 +120,11 @@ BAD: dict[str, tuple[Any, str]] = {
     "200 megapixels": (claimed_size(20_000, 10_000), "too large"),
     "a bomb": (claimed_size(100_000, 100_000), "too large"),
     "one colour": (jpeg_bytes(Image.new("RGB", (640, 480), (120, 90, 60))), "one colour"),
+    "a phone's HEIC": (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(400), "no picture that can be read"),
+    "animated PNG": (animated("PNG"), "holds 2 pictures"),
+    "animated WebP": (animated("WEBP"), "holds 2 pictures"),
+    "pages of a TIFF": (animated("TIFF"), "holds 2 pictures"),
+    "a GIF": (animated("GIF"), "no picture that can be read"),
     "a web page": (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "no picture"),
 }
 
@@ -126,6 +139,26 @@ def test_a_bad_picture_is_refused_with_what_to_do(tmp_path: Path, name: str) -> 
         read_photo(path)
     assert refused.value.file == "bad.jpg"
     assert len(refused.value.mend) > 15
+    assert "\n" not in str(refused.value)
+
+
+def test_sixteen_bits_a_colour_are_read_as_eight(tmp_path: Path) -> None:
+    """A PNG of 16 bits a colour, written by hand: Pillow itself writes none."""
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    source = np.asarray(picture()).astype(">u2") * 257
+    rows = b"".join(b"\0" + row.tobytes() for row in source)
+    header = struct.pack(">IIBBBBB", 400, 320, 16, 2, 0, 0, 0)
+    (tmp_path / "deep.png").write_bytes(
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", header)
+        + chunk(b"IDAT", zlib.compress(rows))
+        + chunk(b"IEND", b"")
+    )
+    read = read_photo(tmp_path / "deep.png").image
+    assert np.abs(read.astype(int) - np.asarray(picture()).astype(int)).max() <= 1
 
 
 def test_a_missing_picture_is_named(tmp_path: Path) -> None:
