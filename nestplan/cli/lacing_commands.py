@@ -53,7 +53,7 @@ def row(
     what: str | None = typer.Option(None, "--for", help="What goes there: eyelet 5 mm."),
     layer: list[str] | None = typer.Option(None, "--layer", help="Only this layer; may be repeated."),
     when: str | None = typer.Option(None, "--when", help="before gluing or after trimming."),
-    remove: bool = typer.Option(False, "--remove", help="Take the row away."),
+    remove: bool = typer.Option(False, "--remove", help="Remove the row."),
     out: Path | None = _OUT,
     replace: bool = _REPLACE,
 ) -> None:
@@ -124,7 +124,7 @@ def lacing(
     around: list[str] | None = typer.Option(
         None, "--around", help="A piece that goes round the wearer, by its width at half height; repeat."
     ),
-    remove: bool = typer.Option(False, "--remove", help="Take it away; its lace keeps the length."),
+    remove: bool = typer.Option(False, "--remove", help="Remove it; its lace keeps the length."),
     out: Path | None = _OUT,
     replace: bool = _REPLACE,
 ) -> None:

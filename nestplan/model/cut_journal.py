@@ -213,7 +213,7 @@ def commit_cut(
 
 
 def undo_cut(folder: str | Path, cut_id: str, *, also: Collection[Path] = ()) -> JournalEntry:
-    """Put back every file of a cut as it was, byte for byte, and take away those it made. The lock must be held.
+    """Put back every file of a cut as it was, byte for byte, and delete those it made. The lock must be held.
 
     `also` are folders outside the rack whose files may be changed: those of hides that the user has named.
 

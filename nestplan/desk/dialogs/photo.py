@@ -41,7 +41,7 @@ class PhotoDialog(SheetPhotoDialog):
             "Find the hide", self._trace, main=True, tip="Straighten the picture and follow the edge"
         )
         self.flaws = QCheckBox("Mark places that look spoiled")
-        self.flaws.setToolTip("Suggestions only: look at each on the leather and take away what is sound")
+        self.flaws.setToolTip("Suggestions only: look at each on the leather and remove what is sound")
         self.flaws.setChecked(True)
         self.outline_view = OutlineView()
         self.review = OutlineReview(self.outline_view, settings)

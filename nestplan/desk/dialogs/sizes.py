@@ -181,7 +181,7 @@ class SizesDialog(QDialog):
         self.refresh()
 
     def remove_size(self) -> None:
-        """Take away the size in whose row something was done last, or the last."""
+        """Remove the size in whose row something was done last, or the last."""
         row = self.sizes.current_row()
         others = self.sizes.others
         if others:
@@ -210,7 +210,7 @@ class SizesDialog(QDialog):
         self.refresh()
 
     def remove_seam(self) -> None:
-        """Take away the seam in whose row something was done last, or the last."""
+        """Remove the seam in whose row something was done last, or the last."""
         row = self.seams.current_row()
         self.seams.removeRow(row if row >= 0 else self.seams.rowCount() - 1)
         self.seams.fit_height()

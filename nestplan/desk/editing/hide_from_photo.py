@@ -96,7 +96,5 @@ def _words(hide: Hide, traced: TracedPhoto) -> str:
     error = hide.origin.scale_error if hide.origin is not None else None
     words = f"Lengths are good to about {error or 0.0:.1%}; the outline to {traced.outline.tolerance:.1f} mm."
     if hide.flaws:
-        words += (
-            f" {len(hide.flaws)} places look spoiled: look at each on the leather, take away what is sound."
-        )
+        words += f" {len(hide.flaws)} places look spoiled: look at each on the leather, remove what is sound."
     return words

@@ -347,7 +347,8 @@ class _Sides:
         """Offset, turn and bend of each side in standard errors (m, 3 s), against corners (m, n, 4, 2); those and the
         sides' points (m, s, p, 2) as no lens bends them."""
         start, end = corners[:, self.sheet, self.corner], corners[:, self.sheet, (self.corner + 1) % 4]
-        way = (end - start) / np.linalg.norm(end - start, axis=2)[..., None]
+        # While the fit tries poses, a side may shrink to nothing.
+        way = (end - start) / np.maximum(np.linalg.norm(end - start, axis=2), 1e-9)[..., None]
         apart = points - start[:, :, None]
         aside = apart[..., 1] * way[:, :, None, 0] - apart[..., 0] * way[:, :, None, 1]
         found = (self.weights @ aside[..., None])[..., 0] / self.errors

@@ -323,10 +323,7 @@ def _uncertain_size(rectified: RectifiedPhoto) -> list[TraceWarning]:
         return []
     return [
         TraceWarning(
-            "size uncertain",
-            f"Seen so slanted, the sheet might as well be {' or '.join(rectified.suits_as_well)}.",
-            "Check which paper lies there; a picture from more nearly above can tell.",
-            (rectified.reference.reshape(-1, 4, 2)[0],),
+            "size uncertain", *rectified.uncertain_size_words(), (rectified.reference.reshape(-1, 4, 2)[0],)
         )
     ]
 

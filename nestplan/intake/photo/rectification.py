@@ -70,6 +70,13 @@ class RectifiedPhoto:
     has_reference: bool = True
     suits_as_well: tuple[str, ...] = ()
 
+    def uncertain_size_words(self) -> tuple[str, str]:
+        """What is uncertain of the sheet's size where other papers suit as well, and what to do."""
+        return (
+            f"Seen so slanted, the sheet might as well be {' or '.join(self.suits_as_well)}.",
+            "Check which paper lies there; a picture from more nearly above can tell.",
+        )
+
     def to_mm(self, pixels: ArrayLike) -> Floats:
         """Floor mm (n, 2) of places (column, row) in `image`."""
         places = np.asarray(pixels, dtype=np.float64)

@@ -117,7 +117,7 @@ def find_templates(
             mend="Use a ground of one colour without a pattern.",
             file=photo.name,
         )
-    found, warnings = [], []
+    found, warnings = [], _size_warnings(rectified)
     for number, each in enumerate(rough):
         report(
             0.3 + 0.7 * number / len(rough), f"following the edge of template {number + 1} of {len(rough)}"
@@ -202,6 +202,14 @@ def _scale_error(rectified: RectifiedPhoto, ring: Floats, pixel: float) -> float
     """Expected relative error (one standard error) of the template's lengths: the camera's and the edge's."""
     edge = EDGE_PIXELS * pixel * perimeter(ring) / area(ring) / 2
     return float(np.hypot(scale_error_of_ring(rectified.fit, ring), edge))
+
+
+def _size_warnings(rectified: RectifiedPhoto) -> list[TemplateWarning]:
+    """A warning at the sheet where it might as well be another paper than the one named."""
+    if not rectified.suits_as_well:
+        return []
+    x, y = rectified.reference.reshape(-1, 4, 2)[0].mean(axis=0).tolist()
+    return [TemplateWarning(*rectified.uncertain_size_words(), (x, y))]
 
 
 def _warning(rough: RoughTemplate, photo: Photo, rectified: RectifiedPhoto) -> TemplateWarning | None:

@@ -170,6 +170,14 @@ def test_a_template_that_reaches_beyond_the_picture_is_told_and_left_out(tmp_pat
     ]
 
 
+def test_a_sheet_that_might_be_another_paper_is_told_at_its_place(small: Taken) -> None:
+    photo, straight, found = small
+    read = find_templates(photo, replace(straight, suits_as_well=("letter",)))
+    (warning,) = (each for each in read.warnings if "letter" in each.what)
+    assert np.allclose(warning.at, straight.reference[:4].mean(axis=0))
+    assert len(read.found) == len(found)
+
+
 def test_bare_ground_is_refused_with_what_to_do(tmp_path: Path) -> None:
     scene = replace(
         SMALL_TEMPLATES, templates=(DrawnTemplate(rectangle(95, 380, 9, 9, 0.0), CARDS["white"]),)
