@@ -101,5 +101,6 @@ def test_the_key_explains_the_layer_that_is_shown(window):
     window.go_to("pieces")
     legend = window.findChild(Legend)
     assert [entry.words for entry in legend._entries] == []
+    assert not legend.isVisible()
     window.session.pieces.show_layer("lining")
     assert [entry.words for entry in legend._entries] == ["overcut, at least", "overcut, wished"]

@@ -83,7 +83,7 @@ class PlanPanel(QWidget):
         column = QVBoxLayout()
         column.addWidget(self._title)
         self._form = QWidget()
-        fields = form(("Aim", self.goal), ("Minutes", self.minutes))
+        fields = form(("Goal", self.goal), ("Minutes", self.minutes))
         fields.setContentsMargins(0, 0, 0, 0)
         self._form.setLayout(fields)
         column.addWidget(self._form)

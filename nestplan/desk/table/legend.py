@@ -100,6 +100,7 @@ class Legend(QFrame):
             widget.show()
         self._grid.activate()
         self._place()
+        self.arrange()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() == QEvent.Type.Resize:
@@ -108,9 +109,9 @@ class Legend(QFrame):
         return super().eventFilter(watched, event)
 
     def arrange(self) -> None:
-        """Show it or put it away, by what was asked for and the room there is."""
+        """Show it or put it away, by what was asked for and the room there is; without entries it is not shown."""
         large = self._table.width() >= _ROOM.width() and self._table.height() >= _ROOM.height()
-        self.setVisible(large if self.wanted is None else self.wanted)
+        self.setVisible(bool(self._entries) and (large if self.wanted is None else self.wanted))
 
     def showEvent(self, event: QShowEvent) -> None:
         self._place()
