@@ -75,7 +75,7 @@ def test_a_search_in_the_window_fills_the_watch_and_its_end_is_told_to_who_works
 ):
     told = []
     monkeypatch.setattr("nestplan.desk.window.tell_desktop", lambda _window, words: told.append(words))
-    monkeypatch.setattr("nestplan.desk.window._LONG_SEARCH", 0.5)
+    monkeypatch.setattr("nestplan.desk.window._LONG_SEARCH", 0.0)
     contents = laid_work(1)
     window.document.open(type(contents)((sheet(),), pair_job(3), None), {})
     window.go_to("plan")

@@ -28,7 +28,8 @@ def test_every_column_of_the_figures_is_defined() -> None:
         "overcut",
         "gaps",
         "too small",
-        "cost",
+        "hide bought",
+        "leather used",
     )
     assert [column for column in columns if column not in defined] == []
 

@@ -41,7 +41,7 @@ def test_a_picture_is_written_as_its_ending_says(tmp_path: Path) -> None:
     [
         (write_plan_drawing, "cut_outline"),
         (write_hide_drawing, "backbone"),
-        (write_piece_drawing, "slit"),
+        (write_piece_drawing, "slit (outer+lining) after trimming"),
     ],
 )
 def test_a_drawing_is_written_with_its_layers(write, layer: str, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]

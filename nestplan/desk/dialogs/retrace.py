@@ -8,7 +8,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QStandardPaths, Qt, Signal
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import button, scrolled
@@ -72,7 +72,7 @@ class RetraceDialog(SheetPhotoDialog):
             tip="The hide and what is planned on it move; one Undo",
         )
         self.take_button.hide()
-        self.overlay = QLabel()
+        self.overlay = plain_label()
         self.overlay.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.overlay.setMinimumSize(260, 240)
         self.overlay.setAccessibleName("Old outline yellow, new outline violet, changes red, the plan blue")

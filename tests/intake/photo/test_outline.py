@@ -361,7 +361,7 @@ def test_a_photo_file_is_traced_by_the_command(tmp_path: Path, capsys: pytest.Ca
     ],
 )
 def test_a_reference_is_named_as_people_name_it(text: str, size: tuple[float, float]) -> None:
-    from nestplan.cli.trace_commands import _size_of
+    from nestplan.cli.photo_options import _size_of
 
     assert _size_of(text) == pytest.approx(size)
 
