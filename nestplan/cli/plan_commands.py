@@ -103,7 +103,7 @@ def check(
 def demo(
     folder: Path = typer.Argument(Path("quillmere_demo"), help="Folder to copy the demo's files to."),
     *,
-    seconds: float = typer.Option(6.0, "--seconds", min=0.0, help="How long to look for a better plan."),
+    seconds: float = typer.Option(10.0, "--seconds", min=0.0, help="How long to look for a better plan."),
 ) -> None:
     """Copy out the demo (an invented village pageant) and plan it."""
     from nestplan.cli.option_values import require_folder

@@ -1,9 +1,9 @@
 """A panel made wider or longer by leather put in along lines across it, as a pattern is cut apart and spread.
 
-Opposite sides are moved apart as they are, so what is joined along them keeps its length. Straight edges stay straight,
-curves smooth: what is put in along a line is spread smoothly over a band about it. A slanted edge that crosses such a
-line stays straight and turns a little, and the angles at its ends with it: it cannot keep both. A round piece, which has
-no straight edges to keep, is spread evenly. Rings are (n, 2) float64, mm.
+Opposite sides are moved apart as they are, so what is joined along them keeps its length. Straight edges stay
+straight, curves smooth: what is put in along a line is spread smoothly over a band about it. A slanted edge that
+crosses such a line stays straight and turns a little, and the angles at its ends with it: it cannot keep both. A round
+piece, which has no straight edges to keep, is spread evenly. Rings are (n, 2) float64, mm.
 """
 
 from __future__ import annotations

@@ -132,7 +132,7 @@ class SearchBudget:
 
     def why_ended(self) -> Ending:
         """Why a search that ends now does so."""
-        if self.cancelled():
+        if self._stop is not None and self._stop(self.progress):
             return "stopped"
         if self._end is not None:
             return "time" if self._out_of_time() else "done"

@@ -116,6 +116,9 @@ def test_why_a_search_ended_is_told_apart() -> None:
     cancel = Cancel()
     cancel.cancel()
     assert SearchBudget(seconds=60.0, stop=cancel).why_ended() == "stopped"
+    overrun = SearchBudget(seconds=0.0)
+    overrun.abandon()
+    assert overrun.why_ended() == "time", "nobody stopped it: its clock was overrun"
 
 
 def test_seconds_set_aside_for_a_later_step_are_not_spent_by_those_before() -> None:
