@@ -127,8 +127,9 @@ class PlanPublisher:
         not been bettered meanwhile."""
         while (candidate := self._next()) is not None:
             began = time.monotonic()
+            is_new = self._published is None or candidate is not self._published.offered
             try:
-                if self._published is None or candidate is not self._published.offered:
+                if is_new or self._published is None:
                     self._publish_brief(candidate)
                 else:
                     self._publish_full(self._published)
@@ -137,9 +138,19 @@ class PlanPublisher:
                     self._failure = failure
                     self._changed.notify_all()
                 return
-            rest = IDLE_SHARE * (time.monotonic() - began)
-            with self._changed:
-                self._changed.wait_for(lambda: self._closed, rest)
+            self._rest(IDLE_SHARE * (time.monotonic() - began), until_newer=not is_new)
+
+    def _rest(self, seconds: float, *, until_newer: bool) -> None:
+        """Leave the machine to the search for so long; after a plan in full only until there is something newer, of
+        which there is no plan at all yet."""
+
+        def is_over() -> bool:
+            published = self._published
+            newer = published is not None and published.offered is not self._newest
+            return self._closed or (until_newer and newer)
+
+        with self._changed:
+            self._changed.wait_for(is_over, seconds)
 
     def close(self) -> None:
         """No more plans are wanted."""

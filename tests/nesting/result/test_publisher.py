@@ -80,6 +80,19 @@ def wait_until(condition: Callable[[], bool], seconds: float = 20.0) -> bool:
     return condition()
 
 
+def test_what_is_found_while_the_machine_is_left_to_the_search_is_soon_a_plan(monkeypatch):
+    monkeypatch.setattr(publisher, "IDLE_SHARE", 10_000.0)  # with 2 ms a plan it would rest for 20 s
+    published = publisher_with(NotingBuilder())
+    published.offer(NumberedCandidate(1))
+    maker = in_thread(published.run, "maker")
+    assert wait_until(lambda: published.best().kind == "full")
+    published.offer(NumberedCandidate(2))
+    assert wait_until(lambda: published.best().number == 2, seconds=5.0)
+    published.close()
+    maker.join(10.0)
+    assert not maker.is_alive()
+
+
 def test_the_plan_published_never_gets_worse_and_is_at_last_that_of_the_best_candidate(monkeypatch):
     monkeypatch.setattr(publisher, "IDLE_SHARE", 0.0)
     builder = NotingBuilder()
