@@ -139,7 +139,7 @@ INSIDE = {
         ["to_model"],
     ],
     "intake/photo": [
-        ["picture_file"],
+        ["photo_drawing", "picture_file"],
         ["camera", "gaussian_mixture", "raster", "reading"],
         ["line_segments", "subpixel"],
         ["distortion", "quadrilaterals"],

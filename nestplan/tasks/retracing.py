@@ -18,7 +18,6 @@ from nestplan.model.hide import Hide
 from nestplan.model.hide_motion import HideMotion, hide_as_it_lies, placement_along
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
-from nestplan.storage import move_into_place, staging_folder
 from nestplan.tasks.output_paths import path_from
 
 if TYPE_CHECKING:
@@ -222,17 +221,11 @@ def write_retrace_picture(
     from nestplan.intake.photo import retrace_preview
 
     corner = traced.outline.exterior.min(axis=0)
-    with staging_folder(path.parent) as stage:
-        try:
-            retrace_preview.write_retrace_picture(
-                stage / path.name,
-                traced.straight,
-                now=traced.outline.exterior,
-                before=found.motion.moved(before.ring) + corner,
-                changes=[change.ring + corner for change in found.changes],
-                cuts=[placement.cut_ring + corner for placement in placements],
-            )
-        except InputError as error:
-            error.file = str(path)
-            raise
-        move_into_place(stage, path.parent, [path.name])
+    retrace_preview.write_retrace_picture(
+        path,
+        traced.straight,
+        now=traced.outline.exterior,
+        before=found.motion.moved(before.ring) + corner,
+        changes=[change.ring + corner for change in found.changes],
+        cuts=[placement.cut_ring + corner for placement in placements],
+    )

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from nestplan.errors import InputError
 from nestplan.model.files import write_job
 from nestplan.model.job import Job
-from nestplan.storage import move_into_place, staging_folder
 from nestplan.tasks.importing import PieceWishes, job_of_pieces, stem_of
 from nestplan.tasks.tracing import PrintedMarks, Scale, TwoPoints, sheet_corners, straightened
 
@@ -222,12 +221,4 @@ def write_template_picture(path: Path, read: TemplatePhoto) -> None:
     """
     from nestplan.intake.photo import template_preview
 
-    with staging_folder(path.parent) as stage:
-        try:
-            template_preview.write_template_picture(
-                stage / path.name, read.photo, read.straight, read.found, read.letters
-            )
-        except InputError as error:
-            error.file = str(path)
-            raise
-        move_into_place(stage, path.parent, [path.name])
+    template_preview.write_template_picture(path, read.photo, read.straight, read.found, read.letters)

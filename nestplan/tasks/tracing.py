@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestplan.errors import InputError
-from nestplan.storage import move_into_place, staging_folder, write_atomically
+from nestplan.storage import write_atomically
 from nestplan.tasks.contents import HidePhoto
 
 if TYPE_CHECKING:
@@ -267,13 +267,7 @@ def write_trace_picture(path: Path, traced: TracedPhoto, flaws: Sequence[FlawSug
     """
     from nestplan.intake.photo import preview
 
-    with staging_folder(path.parent) as stage:
-        try:
-            preview.write_trace_picture(stage / path.name, traced.straight, traced.outline, tuple(flaws))
-        except InputError as error:
-            error.file = str(path)
-            raise
-        move_into_place(stage, path.parent, [path.name])
+    preview.write_trace_picture(path, traced.straight, traced.outline, tuple(flaws))
 
 
 def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HidePhoto:

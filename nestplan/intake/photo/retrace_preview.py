@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from nestplan.intake.photo.photo_drawing import PhotoDrawing
 from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -32,25 +32,14 @@ def write_retrace_picture(
     changes: Sequence[Floats] = (),
     cuts: Sequence[Floats] = (),
 ) -> None:
-    """Write the picture; rings (n, 2) in mm on the ground. Its format follows the file's ending (PNG, JPEG).
+    """Write the picture, whole or not at all; rings (n, 2) in mm on the ground. Its format follows the file's ending
+    (PNG, JPEG).
 
     Raises InputError if it cannot be written.
     """
-    from PIL import Image, ImageDraw
-
-    from nestplan.errors import InputError
-
-    picture = Image.fromarray(rectified.image)
-    pen = ImageDraw.Draw(picture)
-    width = max(2, round(picture.width / 700))
+    drawing = PhotoDrawing(rectified.image, line_width=max(2, round(rectified.image.shape[1] / 700)))
     rings = [(before, _BEFORE), (now, _NOW), *((ring, _CUT) for ring in cuts)]
     rings += [(ring, _CHANGED) for ring in changes]
-    for ring, colour in rings:
-        places = rectified.to_pixels(np.vstack([ring, ring[:1]]))
-        pen.line([(float(x), float(y)) for x, y in places], fill=colour, width=width, joint="curve")
-    try:
-        picture.save(path)
-    except (OSError, ValueError) as fault:
-        raise InputError(
-            f"The picture cannot be written ({fault}).", mend="Name a .png or .jpg file.", file=str(path)
-        ) from None
+    for ring, color in rings:
+        drawing.ring(rectified.to_pixels(ring), color)
+    drawing.write(path)

@@ -7,16 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from nestplan.intake.photo.photo_drawing import PhotoDrawing
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto
 from nestplan.intake.photo.templates import FoundTemplate
-
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
 
 __all__ = ["write_template_picture"]
 
@@ -30,41 +27,22 @@ def write_template_picture(
     found: Sequence[FoundTemplate],
     letters: Sequence[str],
 ) -> None:
-    """Write the picture; its format follows the file's ending (PNG, JPEG).
+    """Write the picture, whole or not at all; its format follows the file's ending (PNG, JPEG).
 
     Raises InputError if it cannot be written.
     """
-    from PIL import Image, ImageDraw
-
-    from nestplan.errors import InputError
-
-    picture = Image.fromarray(photo.image)
-    pen = ImageDraw.Draw(picture)
-    width = max(1, round(picture.width / 1400))
-
-    def ring(points: ArrayLike, colour: tuple[int, int, int]) -> None:
-        places = rectified.photo_points(points)
-        pen.line([(float(x), float(y)) for x, y in np.vstack([places, places[:1]])], fill=colour, width=width)
-
+    drawing = PhotoDrawing(photo.image, line_width=max(1, round(photo.image.shape[1] / 1400)))
     for template, letter in zip(found, letters, strict=True):
-        ring(template.outline, _OUTLINE)
-        for opening in template.inside.openings:
-            ring(opening, _HOLE)
-        for hole in template.inside.holes:
-            ring(_circle(hole.at, hole.diameter), _HOLE)
-        for spot in template.inside.spots:
-            ring(_circle(spot.at, spot.diameter + 2.5), _SPOT)
-        for arrow in template.inside.arrows:
-            ring(np.array([arrow.tail, arrow.tip]), _ARROW)
+        inside = template.inside
+        rings = [(template.outline, _OUTLINE), *((opening, _HOLE) for opening in inside.openings)]
+        rings += [(_circle(hole.at, hole.diameter), _HOLE) for hole in inside.holes]
+        rings += [(_circle(spot.at, spot.diameter + 2.5), _SPOT) for spot in inside.spots]
+        rings += [(np.array([arrow.tail, arrow.tip]), _ARROW) for arrow in inside.arrows]
+        for ring, color in rings:
+            drawing.ring(rectified.photo_points(ring), color)
         x, y = rectified.photo_points([template.outline.mean(axis=0)])[0]
-        size = max(14, picture.width // 70)
-        pen.text((float(x), float(y)), letter, fill=_OUTLINE, font_size=size, anchor="mm")
-    try:
-        picture.save(path)
-    except (OSError, ValueError) as fault:
-        raise InputError(
-            f"The picture cannot be written ({fault}).", mend="Name a .png or .jpg file.", file=str(path)
-        ) from None
+        drawing.words((float(x), float(y)), letter, _OUTLINE, centered=True)
+    drawing.write(path)
 
 
 def _circle(at: tuple[float, float], diameter: float) -> np.ndarray:
