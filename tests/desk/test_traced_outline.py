@@ -130,7 +130,7 @@ def test_what_is_found_anew_has_nothing_accepted_and_no_stroke(review):
 
 def test_the_outline_lies_where_the_picture_shows_the_hide(review):
     spot = review.view.to_view((200, 600))
-    box = review.view._box()
+    box = review.view.box()
     assert (spot.x() - box.x()) / box.width() == pytest.approx(0.2, abs=0.003)
     assert (spot.y() - box.y()) / box.height() == pytest.approx(0.25, abs=0.003)
     assert isinstance(spot, QPointF)

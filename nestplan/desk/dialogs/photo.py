@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QStackedLayout, QVBoxLayou
 
 from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import button, form, scrolled, text_field
-from nestplan.desk.dialogs.sheet_photo import SheetPhotoDialog
+from nestplan.desk.dialogs.sheet_photo import COLUMN_WIDTH, SheetPhotoDialog
 from nestplan.desk.dialogs.traced_outline import OutlineReview, OutlineView
 from nestplan.desk.editing.hide_from_photo import (
     PhotoHide,
@@ -59,7 +59,7 @@ class PhotoDialog(SheetPhotoDialog):
         below.addWidget(self.progress)
         below.addWidget(self.fault)
         below.addWidget(self.leave)
-        column.setFixedWidth(330)
+        column.setFixedWidth(COLUMN_WIDTH)
         row = QHBoxLayout(self)
         row.addLayout(self._pictures, 1)
         row.addWidget(column)

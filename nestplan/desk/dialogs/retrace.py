@@ -8,10 +8,10 @@ from pathlib import Path
 
 from PySide6.QtCore import QStandardPaths, Qt, Signal
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from nestplan.desk.background.task import TaskControl
-from nestplan.desk.controls.fields import button, scrolled
+from nestplan.desk.controls.fields import button
 from nestplan.desk.dialogs.sheet_photo import SheetPhotoDialog
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
@@ -81,10 +81,10 @@ class RetraceDialog(SheetPhotoDialog):
         self.views = QStackedWidget()
         self.views.addWidget(self.view)
         self.views.addWidget(self.overlay)
-        side = QVBoxLayout()
-        side.addWidget(self.words)
-        side.addLayout(self._sheet_form())
-        for widget in (
+        self._lay_out(
+            self.views,
+            self.words,
+            self._sheet_form(),
             self.find_button,
             self.again_button,
             self.told,
@@ -92,15 +92,7 @@ class RetraceDialog(SheetPhotoDialog):
             self.progress,
             self.fault,
             self.leave,
-        ):
-            side.addWidget(widget)
-        side.addStretch(1)
-        column = scrolled(side)
-        column.setFixedWidth(330)
-        row = QHBoxLayout(self)
-        row.addWidget(self.views, 1)
-        row.addWidget(column)
-        self._begin()
+        )
 
     def _refresh(self) -> None:
         super()._refresh()

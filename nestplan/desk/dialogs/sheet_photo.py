@@ -6,18 +6,19 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPaintEvent, QPixmap
-from PySide6.QtWidgets import QDialog, QFormLayout, QProgressBar, QWidget
+from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPixmap
+from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLayout, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
-from nestplan.desk.controls.fields import Choice, LengthField, button, form, set_role, soft
+from nestplan.desk.controls.fields import Choice, LengthField, button, form, scrolled, set_role, soft
+from nestplan.desk.dialogs.picture_view import PictureView
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
 from nestplan.tasks.tracing import find_sheet
 
-__all__ = ["CornersView", "SheetPhotoDialog"]
+__all__ = ["COLUMN_WIDTH", "CornersView", "SheetPhotoDialog"]
 
 _SHEETS = {
     "a4": "A4 sheet, 210 × 297 mm",
@@ -28,24 +29,26 @@ _SHEETS = {
 _SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
 
 
-class CornersView(QWidget):
+COLUMN_WIDTH = 330
+"""Pixels of the column beside a photograph."""
+
+
+class CornersView(PictureView):
     """The picture with four corners that can be dragged; places are pixels of the file."""
 
     moved = Signal()
 
     def __init__(self, file: str) -> None:
-        super().__init__()
+        super().__init__("The photograph")
         reader = QImageReader(file)
         reader.setAutoTransform(True)
         image = reader.read()
         self.readable = not image.isNull()
-        self.full = (image.width() or 1, image.height() or 1)
+        self.extent = (image.width() or 1, image.height() or 1)
         small = image.scaled(1600, 1600, Qt.AspectRatioMode.KeepAspectRatio) if self.readable else image
-        self._picture = QPixmap.fromImage(small)
+        self.picture = QPixmap.fromImage(small)
         self.corners: list[tuple[float, float]] = []
         self._held = -1
-        self.setMinimumSize(260, 240)
-        self.setAccessibleName("The photograph")
 
     def set_corners(self, corners: list[tuple[float, float]]) -> None:
         """Mark the four corners of the reference."""
@@ -53,23 +56,18 @@ class CornersView(QWidget):
         self.update()
         self.moved.emit()
 
-    def _box(self) -> QRectF:
-        scale = min(self.width() / self.full[0], self.height() / self.full[1])
-        width, height = self.full[0] * scale, self.full[1] * scale
-        return QRectF((self.width() - width) / 2, (self.height() - height) / 2, width, height)
-
     def to_view(self, at: tuple[float, float]) -> QPointF:
         """Where a pixel of the file is seen."""
-        box = self._box()
+        box = self.box()
         return QPointF(
-            box.x() + at[0] * box.width() / self.full[0], box.y() + at[1] * box.height() / self.full[1]
+            box.x() + at[0] * box.width() / self.extent[0], box.y() + at[1] * box.height() / self.extent[1]
         )
 
     def _to_file(self, point: QPointF) -> tuple[float, float]:
-        box = self._box()
-        x = (point.x() - box.x()) * self.full[0] / box.width()
-        y = (point.y() - box.y()) * self.full[1] / box.height()
-        return (min(max(x, 0.0), self.full[0] - 1.0), min(max(y, 0.0), self.full[1] - 1.0))
+        box = self.box()
+        x = (point.x() - box.x()) * self.extent[0] / box.width()
+        y = (point.y() - box.y()) * self.extent[1] / box.height()
+        return (min(max(x, 0.0), self.extent[0] - 1.0), min(max(y, 0.0), self.extent[1] - 1.0))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         near = [
@@ -92,13 +90,8 @@ class CornersView(QWidget):
         self._held = -1
         self.moved.emit()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    def paint_over(self, painter: QPainter) -> None:
         theme = current_theme()
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.fillRect(self.rect(), QColor(theme.table))
-        painter.drawPixmap(self._box(), self._picture, QRectF(self._picture.rect()))
         spots = [self.to_view(at) for at in self.corners]
         painter.setPen(pen(theme.alarm, 2.0, Qt.PenStyle.DashLine))
         if len(spots) > 1:
@@ -110,7 +103,6 @@ class CornersView(QWidget):
             painter.drawText(
                 QRectF(spot.x() - 8, spot.y() - 8, 16, 16), Qt.AlignmentFlag.AlignCenter, str(number)
             )
-        painter.end()
 
 
 class SheetPhotoDialog(QDialog):
@@ -153,6 +145,19 @@ class SheetPhotoDialog(QDialog):
         return form(
             ("Reference", self.sheet), ("One side", self.width_field), ("Other side", self.height_field)
         )
+
+    def _lay_out(self, pictures: QWidget, *column: QWidget | QLayout) -> None:
+        """Put the pictures beside a column that scrolls."""
+        side = QVBoxLayout()
+        for part in column:
+            side.addLayout(part) if isinstance(part, QLayout) else side.addWidget(part)
+        side.addStretch(1)
+        beside = scrolled(side)
+        beside.setFixedWidth(COLUMN_WIDTH)
+        row = QHBoxLayout(self)
+        row.addWidget(pictures, 1)
+        row.addWidget(beside)
+        self._begin()
 
     def _begin(self) -> None:
         """To be called when all is laid out."""

@@ -13,12 +13,11 @@ from PySide6.QtGui import (
     QKeyEvent,
     QMouseEvent,
     QPainter,
-    QPaintEvent,
     QPixmap,
     QPolygonF,
 )
-from PySide6.QtWidgets import QWidget
 
+from nestplan.desk.dialogs.picture_view import PictureView
 from nestplan.desk.editing.template_choices import TemplateTalk
 from nestplan.desk.table.tracing import PointerPosition, PointsTool
 from nestplan.desk.theme import current_theme, pen
@@ -36,22 +35,19 @@ _NEAR = 8.0
 """How far a click may miss, pixels of the screen."""
 
 
-class TemplateView(QWidget):
+class TemplateView(PictureView):
     """Shows what was found; `selected` carries the number of the template clicked, `mended` a number and a ring."""
 
     selected = Signal(int)
     mended = Signal(int, object)
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__("The templates found in the photograph")
         self.talk: TemplateTalk | None = None
         self.current = -1
         self.tool: PointsTool | None = None
-        self._picture = QPixmap()
-        self.setMinimumSize(260, 240)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("The templates found in the photograph")
 
     def show_talk(self, talk: TemplateTalk) -> None:
         """Show the templates of a photograph."""
@@ -59,7 +55,8 @@ class TemplateView(QWidget):
         image = talk.read.photo.image
         height, width, _ = image.shape
         made = QImage(np.ascontiguousarray(image).data, width, height, 3 * width, QImage.Format.Format_RGB888)
-        self._picture = QPixmap.fromImage(
+        self.extent = talk.read.photo.size
+        self.picture = QPixmap.fromImage(
             made.copy().scaled(
                 2000, 2000, Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
             )
@@ -90,28 +87,17 @@ class TemplateView(QWidget):
         self.tool = None
         self.update()
 
-    def _box(self) -> QRectF:
-        assert self.talk is not None
-        width, height = self.talk.read.photo.size
-        scale = min(self.width() / width, self.height() / height)
-        return QRectF(
-            (self.width() - width * scale) / 2,
-            (self.height() - height * scale) / 2,
-            width * scale,
-            height * scale,
-        )
-
     def to_view(self, points: np.ndarray) -> list[QPointF]:
         """Where places (n, 2), mm on the ground, are seen."""
         assert self.talk is not None
-        box, (width, height) = self._box(), self.talk.read.photo.size
+        box, (width, height) = self.box(), self.extent
         seen = self.talk.read.straight.photo_points(np.asarray(points, dtype=np.float64).reshape(-1, 2))
         places = (seen + 0.5) * [box.width() / width, box.height() / height] + [box.x(), box.y()]
         return [QPointF(float(x), float(y)) for x, y in places]
 
     def _pointer(self, event: QMouseEvent) -> PointerPosition:
         assert self.talk is not None
-        box, (width, height) = self._box(), self.talk.read.photo.size
+        box, (width, height) = self.box(), self.extent
         at = event.position()
         pixels = np.array(
             [[(at.x() - box.x()) * width / box.width(), (at.y() - box.y()) * height / box.height()]]
@@ -170,19 +156,12 @@ class TemplateView(QWidget):
         else:
             super().keyPressEvent(event)
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        theme = current_theme()
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.fillRect(self.rect(), QColor(theme.table))
+    def paint_over(self, painter: QPainter) -> None:
         if self.talk is not None:
-            painter.drawPixmap(self._box(), self._picture, QRectF(self._picture.rect()))
             for number in range(len(self.talk.read.found)):
                 self._paint_template(painter, number)
             if self.tool is not None:
                 self._paint_tool(painter)
-        painter.end()
 
     def _paint_template(self, painter: QPainter, number: int) -> None:
         assert self.talk is not None

@@ -10,7 +10,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QCheckBox,
-    QHBoxLayout,
     QListWidget,
     QListWidgetItem,
     QStackedWidget,
@@ -26,7 +25,6 @@ from nestplan.desk.controls.fields import (
     fit_rows,
     form,
     row_of,
-    scrolled,
     section,
     soft,
     text_field,
@@ -97,16 +95,7 @@ class TemplatesDialog(SheetPhotoDialog):
         self._pages = QStackedWidget()
         self._pages.addWidget(self._sheet_page())
         self._pages.addWidget(self._pieces_page())
-        side = QVBoxLayout()
-        for widget in (self.words, self._pages, self.progress, self.fault, self.leave):
-            side.addWidget(widget)
-        side.addStretch(1)
-        column = scrolled(side)
-        column.setFixedWidth(330)
-        row = QHBoxLayout(self)
-        row.addWidget(self.views, 1)
-        row.addWidget(column)
-        self._begin()
+        self._lay_out(self.views, self.words, self._pages, self.progress, self.fault, self.leave)
 
     def _sheet_page(self) -> QWidget:
         page = QWidget()

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QImage,
     QKeySequence,
     QMouseEvent,
     QPainter,
-    QPaintEvent,
     QPixmap,
     QPolygonF,
     QUndoCommand,
@@ -32,6 +31,7 @@ from nestplan.desk.controls.fields import (
     set_role,
     soft,
 )
+from nestplan.desk.dialogs.picture_view import PictureView
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
@@ -44,29 +44,27 @@ _BRUSH = 30.0
 """Width of the brush at first, mm."""
 
 
-class OutlineView(QWidget):
+class OutlineView(PictureView):
     """The floor from above with the outline over it; painting on it gives strokes in mm on the floor."""
 
     painted = Signal(object)
 
     def __init__(self) -> None:
-        super().__init__()
-        self._picture = QPixmap()
+        super().__init__("The hide found, from straight above")
         self._traced: TracedPhoto | None = None
         self._stroke: list[tuple[float, float]] = []
         self.shown_warning = -1
         self.brush_width = _BRUSH
         self.grows = True
-        self.setMinimumSize(260, 240)
         self.setCursor(Qt.CursorShape.CrossCursor)
-        self.setAccessibleName("The hide found, from straight above")
 
     def show_traced(self, traced: TracedPhoto) -> None:
         """Show an outline over its picture."""
         if self._traced is None or traced.straight is not self._traced.straight:
             image = traced.straight.image
             height, width = image.shape[:2]
-            self._picture = QPixmap.fromImage(
+            self.extent = (width, height)
+            self.picture = QPixmap.fromImage(
                 QImage(image.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888)
             )
         self._traced = traced
@@ -77,28 +75,18 @@ class OutlineView(QWidget):
         self.shown_warning = number
         self.update()
 
-    def _box(self) -> QRectF:
-        wide, high = max(self._picture.width(), 1), max(self._picture.height(), 1)
-        scale = min(self.width() / wide, self.height() / high)
-        return QRectF(
-            (self.width() - wide * scale) / 2,
-            (self.height() - high * scale) / 2,
-            wide * scale,
-            high * scale,
-        )
-
     def to_view(self, point: tuple[float, float]) -> QPointF:
         """Where a place on the floor, mm, is seen."""
         assert self._traced is not None
-        box = self._box()
+        box = self.box()
         ((column, row),) = self._traced.straight.to_pixels([point])
-        scale = box.width() / max(self._picture.width(), 1)
+        scale = box.width() / self.extent[0]
         return QPointF(box.x() + (column + 0.5) * scale, box.y() + (row + 0.5) * scale)
 
     def _to_floor(self, spot: QPointF) -> tuple[float, float]:
         assert self._traced is not None
-        box = self._box()
-        scale = box.width() / max(self._picture.width(), 1)
+        box = self.box()
+        scale = box.width() / self.extent[0]
         ((x, y),) = self._traced.straight.to_mm(
             [[(spot.x() - box.x()) / scale - 0.5, (spot.y() - box.y()) / scale - 0.5]]
         )
@@ -120,17 +108,10 @@ class OutlineView(QWidget):
             self.painted.emit(stroke)
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        theme = current_theme()
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.fillRect(self.rect(), QColor(theme.table))
+    def paint_over(self, painter: QPainter) -> None:
         if self._traced is not None:
-            painter.drawPixmap(self._box(), self._picture, QRectF(self._picture.rect()))
             self._paint_outline(painter, self._traced)
             self._paint_stroke(painter)
-        painter.end()
 
     def _paint_outline(self, painter: QPainter, traced: TracedPhoto) -> None:
         theme = current_theme()
@@ -148,7 +129,7 @@ class OutlineView(QWidget):
         if not self._stroke or self._traced is None:
             return
         theme = current_theme()
-        scale = self._box().width() / max(self._picture.width(), 1) / self._traced.straight.mm_per_pixel
+        scale = self.box().width() / self.extent[0] / self._traced.straight.mm_per_pixel
         color = QColor(theme.good if self.grows else theme.alarm)
         color.setAlpha(130)
         thick = pen(theme.good, max(self.brush_width * scale, 2.0))
