@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from nestplan.cli.photo_options import ScaleOptions
+from nestplan.cli.photo_options import APART, ScaleOptions
 from nestplan.cli.piece_words import piece_in_words
 from nestplan.cli.terminal import say
 
@@ -74,9 +74,7 @@ def pieces(
     two_points: str | None = typer.Option(
         None, "--two-points", help="Photo from straight above: two points in pixels, 'x,y x,y'; with --apart."
     ),
-    apart: str | None = typer.Option(
-        None, "--apart", help="How far the two points are apart, such as 1.5 m."
-    ),
+    apart: str | None = APART,
     punch: list[str] | None = typer.Option(
         None,
         "--punch",

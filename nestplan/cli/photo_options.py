@@ -7,10 +7,42 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import typer
+
 if TYPE_CHECKING:
     from nestplan.tasks.tracing import Pixel, Scale
 
-__all__ = ["ScaleOptions", "places_of", "scale_of"]
+__all__ = [
+    "APART",
+    "CORNERS",
+    "FLOOR_AT",
+    "HIDE_AT",
+    "MARKS",
+    "REFERENCE",
+    "TWO_POINTS",
+    "ScaleOptions",
+    "places_of",
+    "scale_of",
+]
+
+REFERENCE: str | None = typer.Option(
+    None,
+    "--reference",
+    help="The sheet or board beside the hide: A4, A3, letter, '600 x 400 mm', '24 x 16 in'.",
+)
+CORNERS: str | None = typer.Option(
+    None, "--corners", help="Its four corners in pixels of the upright photo: 'x,y x,y x,y x,y'."
+)
+MARKS: bool = typer.Option(False, "--marks", help="Printed marks (see `marks`) lie round the hide.")
+TWO_POINTS: str | None = typer.Option(
+    None,
+    "--two-points",
+    help="For a photo from straight above: two points in pixels, 'x,y x,y'; with --apart.",
+)
+APART: str | None = typer.Option(None, "--apart", help="How far the two points are apart, such as 1.5 m.")
+HIDE_AT: list[str] | None = typer.Option(None, "--hide-at", help="A pixel 'x,y' on the hide; repeat.")
+FLOOR_AT: list[str] | None = typer.Option(None, "--floor-at", help="A pixel 'x,y' on the floor; repeat.")
+"""The options of every command that reads a photograph of a hide."""
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from nestplan.cli.photo_options import ScaleOptions, places_of, scale_of
+from nestplan.cli.photo_options import (
+    APART,
+    CORNERS,
+    FLOOR_AT,
+    HIDE_AT,
+    MARKS,
+    REFERENCE,
+    TWO_POINTS,
+    ScaleOptions,
+    places_of,
+    scale_of,
+)
 from nestplan.cli.terminal import say, say_repair
 from nestplan.cli.trace_commands import tell_warnings
 
@@ -37,23 +48,13 @@ def retrace(
     plan: Path | None = typer.Option(None, "--plan", help="A plan on this hide, to take along (plan.json)."),
     out_plan: Path | None = typer.Option(None, "--out-plan", help="The plan file to write."),
     job: Path | None = typer.Option(None, "--job", help="The plan's job file, if it has moved."),
-    reference: str | None = typer.Option(
-        None,
-        "--reference",
-        help="The sheet or board beside the hide: A4, A3, letter, '600 x 400 mm', '24 x 16 in'.",
-    ),
-    corners: str | None = typer.Option(
-        None, "--corners", help="Its four corners in pixels of the upright photo: 'x,y x,y x,y x,y'."
-    ),
-    marks: bool = typer.Option(False, "--marks", help="Printed marks (see `marks`) lie round the hide."),
-    two_points: str | None = typer.Option(
-        None, "--two-points", help="For a photo from straight above: two points, 'x,y x,y'; with --apart."
-    ),
-    apart: str | None = typer.Option(
-        None, "--apart", help="How far the two points are apart, such as 1.5 m."
-    ),
-    hide_at: list[str] | None = typer.Option(None, "--hide-at", help="A pixel 'x,y' on the hide; repeat."),
-    floor_at: list[str] | None = typer.Option(None, "--floor-at", help="A pixel 'x,y' on the floor; repeat."),
+    reference: str | None = REFERENCE,
+    corners: str | None = CORNERS,
+    marks: bool = MARKS,
+    two_points: str | None = TWO_POINTS,
+    apart: str | None = APART,
+    hide_at: list[str] | None = HIDE_AT,
+    floor_at: list[str] | None = FLOOR_AT,
     picture: Path | None = typer.Option(
         None, "--picture", help="Write old and new outline, changes and plan over the photo (.png, .jpg)."
     ),

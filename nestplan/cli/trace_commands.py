@@ -12,7 +12,18 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from nestplan.cli.photo_options import ScaleOptions, places_of, scale_of
+from nestplan.cli.photo_options import (
+    APART,
+    CORNERS,
+    FLOOR_AT,
+    HIDE_AT,
+    MARKS,
+    REFERENCE,
+    TWO_POINTS,
+    ScaleOptions,
+    places_of,
+    scale_of,
+)
 from nestplan.cli.terminal import say
 
 if TYPE_CHECKING:
@@ -38,29 +49,17 @@ def trace(
     ),
     *,
     out: Path = typer.Option(..., "--out", help="The hide file to write (.hide.json)."),
-    reference: str | None = typer.Option(
-        None,
-        "--reference",
-        help="The sheet or board beside the hide: A4, A3, letter, '600 x 400 mm', '24 x 16 in'.",
-    ),
-    corners: str | None = typer.Option(
-        None, "--corners", help="Its four corners in pixels of the upright photo: 'x,y x,y x,y x,y'."
-    ),
-    marks: bool = typer.Option(False, "--marks", help="Printed marks (see `marks`) lie round the hide."),
-    two_points: str | None = typer.Option(
-        None,
-        "--two-points",
-        help="For a photo from straight above: two points in pixels, 'x,y x,y'; with --apart.",
-    ),
-    apart: str | None = typer.Option(
-        None, "--apart", help="How far the two points are apart, such as 1.5 m."
-    ),
+    reference: str | None = REFERENCE,
+    corners: str | None = CORNERS,
+    marks: bool = MARKS,
+    two_points: str | None = TWO_POINTS,
+    apart: str | None = APART,
     lens: bool = typer.Option(
         False, "--lens", help="Not needed any more: the lens is straightened wherever the picture shows how."
     ),
     accept: bool = typer.Option(False, "--accept", help="Write the hide although its outline is warned of."),
-    hide_at: list[str] | None = typer.Option(None, "--hide-at", help="A pixel 'x,y' on the hide; repeat."),
-    floor_at: list[str] | None = typer.Option(None, "--floor-at", help="A pixel 'x,y' on the floor; repeat."),
+    hide_at: list[str] | None = HIDE_AT,
+    floor_at: list[str] | None = FLOOR_AT,
     tolerance: str | None = typer.Option(
         None, "--tolerance", help="How far the outline may stray, such as 3 mm."
     ),
