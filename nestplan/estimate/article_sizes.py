@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
 from nestplan.errors import InputError, NestplanError, RuleError
 from nestplan.estimate.graded_piece import GradedPiece, side_of_row
+from nestplan.geometry.edge_line import line_length
 from nestplan.geometry.spread import Spread
 from nestplan.model.article_edits import with_pieces
 from nestplan.model.job import Article
@@ -165,7 +165,7 @@ def seam_lengths(article: Article, seam: Seam) -> tuple[float, float]:
     """
     pieces = {piece.name: piece for piece in article.pieces}
     first, second = (
-        sum(_length(edge_line(_piece_of(edge, pieces), edge)) for edge in edges)
+        sum(line_length(edge_line(_piece_of(edge, pieces), edge)) for edge in edges)
         for edges in (seam.first, seam.second)
     )
     return first, second
@@ -321,10 +321,6 @@ def _piece_of(edge: Edge, pieces: Mapping[str, Piece]) -> Piece:
             mend=f"Use one of: {', '.join(pieces)}.",
         )
     return pieces[edge.piece]
-
-
-def _length(line: NDArray[np.float64]) -> float:
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
 
 
 _NONE = Spread(0.0)

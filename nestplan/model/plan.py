@@ -115,6 +115,12 @@ class Placement(Record, frozen=True, kw_only=True):
         return np.asarray(self.finished, dtype=np.float64)
 
     @cached_property
+    def middle(self) -> tuple[float, float]:
+        """The middle of what its finished outline spans, mm, hide coordinates."""
+        xs, ys = zip(*self.finished, strict=True)
+        return (min(xs) + max(xs)) / 2.0, (min(ys) + max(ys)) / 2.0
+
+    @cached_property
     def cut_ring(self) -> NDArray[np.float64]:
         """Ring (n, 2), mm, hide coordinates."""
         return np.asarray(self.cut, dtype=np.float64)

@@ -36,7 +36,7 @@ from nestplan.yields.capacity import (
     reachable,
 )
 
-__all__ = ["SetBound", "area_bounds", "fewest_hides", "job_bound", "set_bounds"]
+__all__ = ["SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
 
 _NO_LIMIT = 10**9
 
@@ -117,11 +117,11 @@ def fewest_hides(job: Job, hides: Sequence[Hide]) -> int:
         need[wanted.strip.layer] = need.get(wanted.strip.layer, 0.0) + area
     taken = {layer.name: [hide.gross_area for hide in hides if layer.takes(hide)] for layer in job.layers}
     every = [hide.gross_area for hide in hides]
-    counts = [_fewest(area, taken.get(layer, every)) for layer, area in need.items()]
-    return max(_fewest(sum(need.values()), every), *counts)
+    counts = [fewest_rooms(area, taken.get(layer, every)) for layer, area in need.items()]
+    return max(fewest_rooms(sum(need.values()), every), *counts)
 
 
-def _fewest(area: float, rooms: Iterable[float]) -> int:
+def fewest_rooms(area: float, rooms: Iterable[float]) -> int:
     """How many rooms, the largest first, have an area together; all of them where they have not."""
     count = 0
     for room in sorted(rooms, reverse=True):

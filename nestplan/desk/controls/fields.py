@@ -13,7 +13,6 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
-    QButtonGroup,
     QComboBox,
     QFormLayout,
     QHBoxLayout,
@@ -450,12 +449,3 @@ def scrolled(layout: QVBoxLayout) -> QScrollArea:
     area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
     return area
-
-
-def exclusive(*buttons: QToolButton) -> QButtonGroup:
-    """Buttons of which one at a time is down."""
-    group = QButtonGroup(buttons[0])
-    for made in buttons:
-        made.setCheckable(True)
-        group.addButton(made)
-    return group

@@ -11,7 +11,6 @@ from collections.abc import Hashable, Iterable
 from PySide6.QtCore import QEvent, QPoint, QRect, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QContextMenuEvent,
-    QCursor,
     QKeyEvent,
     QKeySequence,
     QMouseEvent,
@@ -407,11 +406,6 @@ class Table(QGraphicsView):
     def leaveEvent(self, event: QEvent) -> None:
         self.pointer_moved.emit(None)
         super().leaveEvent(event)
-
-    def pointer_position(self) -> PointerPosition | None:
-        """Where the pointer is, if it is over the table."""
-        pixel = self.viewport().mapFromGlobal(QCursor.pos())
-        return self.pointer_at(pixel) if self.viewport().rect().contains(pixel) else None
 
 
 def _is_undo(event: QEvent) -> bool:

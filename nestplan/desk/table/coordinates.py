@@ -15,7 +15,6 @@ __all__ = [
     "line_path",
     "pixels_matrix",
     "ring_path",
-    "scene_angle",
     "scene_point",
     "scene_points",
     "scene_rect",
@@ -36,11 +35,6 @@ def scene_points(points: Iterable[Sequence[float]]) -> QPolygonF:
 def table_point(point: QPointF) -> tuple[float, float]:
     """A point of Qt's as (x, y) in mm."""
     return (point.x(), -point.y())
-
-
-def scene_angle(degrees: float) -> float:
-    """A counter-clockwise angle as Qt turns things."""
-    return -degrees
 
 
 def ring_path(

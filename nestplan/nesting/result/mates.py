@@ -44,7 +44,7 @@ def mates_near(job: Job, placed: Sequence[Placement], keep: Sequence[Placement] 
         if placement.piece:
             kind = job.kind_of_copy(placement.piece, placement.layer, placement.mirrored)
             groups[kind].append(index)
-    middles = [_middle(p) for p in (*found, *keep)]
+    middles = [p.middle for p in (*found, *keep)]
     hides = {name: number for number, name in enumerate(sorted({p.hide for p in (*found, *keep)}))}
     for _ in range(SWEEPS):
         changed = False
@@ -97,9 +97,3 @@ def _share_out(
     for index, (number, copy) in zip(mine, labels, strict=True):
         found[index] = replace(found[index], set=number, copy=copy)
     return True
-
-
-def _middle(placement: Placement) -> tuple[float, float]:
-    ring = placement.finished_ring
-    x, y = (ring.min(axis=0) + ring.max(axis=0)) / 2.0
-    return float(x), float(y)

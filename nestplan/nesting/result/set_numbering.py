@@ -112,16 +112,11 @@ def _nearest(pool: Sequence[Placement], together: Sequence[Placement], name: str
     around = (mates[-1:] or together[:1]) if together else []
     if not around:
         return min(pool, key=lambda p: (p.hide, p.x, p.y))
-    x, y = _middle(around[0])
+    x, y = around[0].middle
 
     def distance(p: Placement) -> tuple[float, float, float]:
-        px, py = _middle(p)
+        px, py = p.middle
         apart = ((px - x) ** 2 + (py - y) ** 2) ** 0.5
         return (apart + (OTHER_HIDE if p.hide != around[0].hide else 0.0), p.x, p.y)
 
     return min(pool, key=distance)
-
-
-def _middle(placement: Placement) -> tuple[float, float]:
-    xs, ys = zip(*placement.finished, strict=True)
-    return (min(xs) + max(xs)) / 2.0, (min(ys) + max(ys)) / 2.0

@@ -1,4 +1,4 @@
-"""Which hides to use: choices that cost less than the one at hand, and the least that any could cost.
+"""Which hides to use: choices that cost less than the one at hand.
 
 By area alone: what the pieces have together against what the hides have that they may lie on.
 """
@@ -100,18 +100,6 @@ class HideChoices:
             field for field in np.argsort(-self.capacity, kind="stable").tolist() if field not in self.needed
         ]
         yield self.needed | frozenset(others[: max(len(now) - 1 - len(self.needed), 0)])
-
-    def least_count(self) -> int:
-        """So many fields at least are needed by any plan, by area."""
-        most = 0
-        for fields, size in self.groups.items():
-            rooms = sorted((float(self.capacity[field]) for field in fields), reverse=True)
-            count = 0
-            while size > 0.0 and count < len(rooms):
-                size -= rooms[count]
-                count += 1
-            most = max(most, count)
-        return max(most, len(self.needed))
 
 
 def _area_held(item: Item) -> float:
