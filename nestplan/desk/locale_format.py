@@ -48,12 +48,12 @@ def use_numbers(form: str) -> None:
 
 
 def usual_unit() -> str:
-    """`in` where the desktop's land measures in inches, else `mm`."""
+    """`in` where the desktop's country measures in inches, else `mm`."""
     return "mm" if QLocale.system().measurementSystem() == QLocale.MeasurementSystem.MetricSystem else "in"
 
 
 def usual_paper() -> str:
-    """`letter` where that is the usual paper in the desktop's land, else `a4`."""
+    """`letter` where that is the usual paper in the desktop's country, else `a4`."""
     return "letter" if QLocale.system().territory() in _LETTER else "a4"
 
 

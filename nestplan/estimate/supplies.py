@@ -172,7 +172,7 @@ def _unknown_stacks(job: Job, pieces: Sequence[Piece]) -> list[str]:
     if not names:
         return []
     thread = (
-        f" and the thread is reckoned with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather"
+        f" and the thread is calculated with the plain ratio of {PLAIN_RATIO:g}, too little for thick leather"
     )
     if job.supplies.stitch == "saddle":
         thread = ""  # Sewn by hand it goes by the seam alone.

@@ -39,7 +39,7 @@ class Stack:
 
     @property
     def middle(self) -> float:
-        """Half way between least and most, mm; what thread is reckoned from."""
+        """Half way between least and most, mm; what thread is calculated from."""
         return 0.5 * (self.least + self.most)
 
     def in_words(self, units: Literal["mm", "in"] = "mm") -> str:

@@ -154,7 +154,7 @@ class WorkedJoin:
     """A laced join with its holes. `along` are the places (n,) of the left and the right holes along their edges, mm,
     `insets` (n,) how far each is from its edge, `numbers` (n,) which of its row each is, counted from 1; `skipped` (k,)
     are the places of the holes left out. `thickness` is that of the leather left and right, None where a layer's is
-    not stated (and then none is reckoned)."""
+    not stated (and then none is counted)."""
 
     join: LacedJoin
     pieces: tuple[Piece, Piece]

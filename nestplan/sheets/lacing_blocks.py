@@ -13,6 +13,7 @@ from nestplan.sheets.unit_formatting import UnitFormatter
 
 __all__ = ["add_lacing", "edge_words", "join_words", "range_words"]
 
+_THICKNESS_NOT_STATED = "The thickness of a layer is not stated: what the lace passes through is not counted."
 _DRAWING = (84.0, 82.0)
 """Width and height of the drawing of a join, mm."""
 _AROUND = 4.5
@@ -78,7 +79,7 @@ def join_words(article: Article, worked: WorkedJoin, formatter: UnitFormatter) -
         + (f"; closed, {formatter.length(spare)} more hangs out." if spare > 0.5 else "."),
     ]
     if None in worked.thickness:
-        lines.append("The thickness of a layer is not stated: what the lace passes through is not reckoned.")
+        lines.append(_THICKNESS_NOT_STATED)
     return lines
 
 
@@ -93,7 +94,7 @@ def edge_words(article: Article, worked: WorkedEdge, formatter: UnitFormatter) -
         f"{formatter.length(edge.tail_length)} at each end.",
     ]
     if worked.thickness is None:
-        lines.append("The thickness of a layer is not stated: what the lace passes through is not reckoned.")
+        lines.append(_THICKNESS_NOT_STATED)
     return lines
 
 

@@ -96,7 +96,7 @@ def _need_unlaced(article: Article, piece: Piece, name: str) -> None:
     if laced:
         raise InputError(
             f"The row '{name}' of '{piece.name}' is laced: {', '.join(laced)}.",
-            mend="Take the laced join away first.",
+            mend="Remove the laced join first.",
         )
 
 

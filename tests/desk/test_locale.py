@@ -1,4 +1,4 @@
-"""Numbers, days, paper and units as the desktop's land has them, or as they were chosen; remembered."""
+"""Numbers, days, paper and units as they are usual in the desktop's country, or as they were chosen; remembered."""
 
 from __future__ import annotations
 

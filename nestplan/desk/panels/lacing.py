@@ -389,7 +389,7 @@ class LacingPart(QWidget):
     def _remove(self) -> None:
         laced, job = self._selected, self._document.contents.job
         if laced is not None and job is not None:
-            self._document.edit_job("Take the lacing away", without_laced(job, self._article, laced.name))
+            self._document.edit_job("Remove the lacing", without_laced(job, self._article, laced.name))
 
 
 def _rows_of(article: Article) -> dict[str, str]:
