@@ -152,7 +152,11 @@ class LocalWorkers:
         return [answers[number] for number in range(len(arguments))]
 
     def stop(self) -> None:
-        """End the processes at once, whatever they are at."""
+        """End the processes at once, whatever they are at.
+
+        What they still had to do must not be cancelled before: the pool fails on cancelled tasks of a process that
+        died.
+        """
         if self._pool is not None:
             # The pool has no public way to do so before Python 3.14 (terminate_workers).
             for process in list((getattr(self._pool, "_processes", None) or {}).values()):
@@ -219,6 +223,9 @@ class ClusterWorkers:
                 "Workers of the cluster died again and again on the same task.",
                 mend="Look at the cluster's memory and its workers' logs.",
             ) from killed
+        finally:
+            for future in futures:
+                future.cancel()
         return [answers[number] for number in range(len(arguments))]
 
     def stop(self) -> None:
@@ -261,18 +268,14 @@ def _gather(
 ) -> None:
     """Put finished answers into `answers` until none is missing. Raises the first task's error, or Cancelled."""
     open_ones = set(futures)
-    try:
-        while open_ones:
-            done, open_ones = wait(open_ones, timeout=0.2, return_when=FIRST_COMPLETED)
-            for future in sorted(done, key=futures.__getitem__):
-                answers[futures[future]] = future.result()
-                if on_done is not None:
-                    on_done(futures[future], answers[futures[future]])
-            if open_ones and cancelled is not None and cancelled():
-                raise Cancelled(best=[answers[number] for number in sorted(answers)])
-    finally:
-        for future in open_ones:
-            future.cancel()
+    while open_ones:
+        done, open_ones = wait(open_ones, timeout=0.2, return_when=FIRST_COMPLETED)
+        for future in sorted(done, key=futures.__getitem__):
+            answers[futures[future]] = future.result()
+            if on_done is not None:
+                on_done(futures[future], answers[futures[future]])
+        if open_ones and cancelled is not None and cancelled():
+            raise Cancelled(best=[answers[number] for number in sorted(answers)])
 
 
 def _leave_interrupts() -> None:
