@@ -41,7 +41,10 @@ def test_where_no_hide_has_a_direction_a_wider_angle_is_not_offered() -> None:
     assert hides_without_direction(missing("no room"), RULED, (bare,)) == ()
     assert hides_without_direction(missing("stretch"), RULED, (bare, plain_hide())) == ()
     region = Region(name="back", outline=SQUARE, stretch=90.0)
-    assert hides_without_direction(missing("stretch"), RULED, (plain_hide(backbone=None, regions=(region,)),)) == ()
+    assert (
+        hides_without_direction(missing("stretch"), RULED, (plain_hide(backbone=None, regions=(region,)),))
+        == ()
+    )
 
 
 def test_a_region_is_let_go_where_it_kept_the_piece_out() -> None:
