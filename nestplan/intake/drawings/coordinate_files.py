@@ -97,8 +97,8 @@ def _refuse_thousands(text: str, parted_by: str) -> None:
 
 
 def _refuse_commas_within(text: str) -> None:
-    """Raises InputError where some lines have two whole numbers, parted by a comma, and some three: the third may name a
-    ring, or be there for a decimal comma."""
+    """Raises InputError where some lines have two whole numbers, parted by a comma, and some three: the third may name
+    a ring, or be there for a decimal comma."""
     rows = [(line, row.strip()) for line, row in enumerate(text.splitlines(), start=1)]
     longer = [(line, row) for line, row in rows if re.fullmatch(r"-?\d+\s*,\s*-?\d+\s*,\s*-?\d+", row)]
     if longer and any(re.fullmatch(r"-?\d+\s*,\s*-?\d+", row) for _, row in rows):
