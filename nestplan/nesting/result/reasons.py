@@ -145,12 +145,10 @@ def _hides_without_direction(problem: LeatherProblem, piece: CutPiece) -> Findin
     """That nobody knows which way the hides give, where they have no backbone and no stretch; None where one of them
     has."""
     takes = problem.job.layer(piece.cut.layer).takes
-    hides = [(hide, rules) for hide, rules in zip(problem.hides, problem.rules, strict=True) if takes(hide)]
-    if any(isinstance(zone.stretch, float) for _, rules in hides for zone in rules.zones):
+    hides = [hide for hide in problem.hides if takes(hide)]
+    if any(hide.knows_stretch for hide in hides):
         return None
-    if any(zone.stretch is not None for _, rules in hides for zone in rules.zones):
-        return None
-    names = [f"'{hide.name}'" for hide, _ in hides]
+    names = [f"'{hide.name}'" for hide in hides]
     several = len(names) > 1
     listed = f"{', '.join(names[:-1])} and {names[-1]} have" if several else f"{names[0]} has"
     whose = "their backbones" if several else "its backbone"
