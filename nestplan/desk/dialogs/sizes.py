@@ -151,6 +151,11 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a seam", self.add_seam, tip="Two edges that are joined"),
+                button(
+                    "Add an edge",
+                    self.add_edge,
+                    tip="One more edge of the seam in which you were last, beside its others",
+                ),
                 button("Delete", self.remove_seam, tip="The row in which you were last, or the last row"),
             )
         )
@@ -209,11 +214,14 @@ class SizesDialog(QDialog):
         self.seams.add()
         self.refresh()
 
+    def add_edge(self) -> None:
+        """Add a row for one more edge of the seam at hand."""
+        self.seams.add_edge()
+        self.refresh()
+
     def remove_seam(self) -> None:
-        """Remove the seam in whose row something was done last, or the last."""
-        row = self.seams.current_row()
-        self.seams.removeRow(row if row >= 0 else self.seams.rowCount() - 1)
-        self.seams.fit_height()
+        """Remove the edges in whose row something was done last, or the last."""
+        self.seams.remove()
         self.refresh()
 
     def wish(self) -> SizesWish:

@@ -30,6 +30,7 @@ from nestplan.desk.table.overlay import (
     draw_labels,
     draw_shapes,
     fitting_labels,
+    fitting_letters,
 )
 from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
@@ -383,17 +384,21 @@ class Table(QGraphicsView):
         self.viewport().update()
 
     def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
-        if "names" not in self._hidden:
-            if self._labels is None:
-                self._labels = fitting_labels(
-                    [item for _, item in self._items.values()],
-                    self.pixels_per_mm,
-                    moving=self._rest.isActive(),
-                )
-            draw_labels(painter, self, self._labels)
+        if self._labels is None:
+            self._labels = self._fitting_labels()
+        draw_labels(painter, self, self._labels)
         draw_shapes(painter, self, self._tool.preview())
         if self._keyboard_cursor is not None:
             draw_keyboard_cursor(painter, self._keyboard_cursor)
+
+    def _fitting_labels(self) -> list[PlacedLabel]:
+        """The letters of the flaws and the names, where they fit at this zoom."""
+        items, scale = [item for _, item in self._items.values()], self.pixels_per_mm
+        moving = self._rest.isActive()
+        letters = fitting_letters(items, scale, moving=moving)
+        if "names" in self._hidden:
+            return letters
+        return [*letters, *fitting_labels(items, scale, letters, moving=moving)]
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

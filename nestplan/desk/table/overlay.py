@@ -11,7 +11,9 @@ from PySide6.QtGui import QColor, QPainter, QPolygonF
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsView
 
 from nestplan.desk.table import coordinates
-from nestplan.desk.table.item_shapes import Label
+from nestplan.desk.table.flaw_letters import letter_place, lines_of
+from nestplan.desk.table.item_shapes import PLATE_AIR, Label
+from nestplan.desk.table.items import FlawItem, HideItem, PlacementItem
 from nestplan.desk.table.tracing import OverlayShape
 from nestplan.desk.theme import current_theme, pen
 
@@ -26,7 +28,14 @@ _SHIFTS = np.array(
 )
 """Where a name may move, in parts of its outline's width and height, the nearest first."""
 
-__all__ = ["PlacedLabel", "draw_keyboard_cursor", "draw_labels", "draw_shapes", "fitting_labels"]
+__all__ = [
+    "PlacedLabel",
+    "draw_keyboard_cursor",
+    "draw_labels",
+    "draw_shapes",
+    "fitting_labels",
+    "fitting_letters",
+]
 
 _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
 """A piece held where it may not lie has a dashed edge as well as another colour."""
@@ -41,8 +50,32 @@ class PlacedLabel:
     y: float
 
 
-def fitting_labels(
+def fitting_letters(
     items: Sequence[QGraphicsItem], scale: float, *, moving: bool = False
+) -> list[PlacedLabel]:
+    """The letters of the flaws that are shown, each beside its flaw and off the pieces and the edges of the leather.
+
+    While the view is `moving` they stay where they were last.
+    """
+    shown = [item for item in items if item.isVisible()]
+    flaws = [item for item in shown if isinstance(item, FlawItem)]
+    if not moving:
+        pieces = [item.ring for item in shown if isinstance(item, PlacementItem)]
+        edges = lines_of([ring for item in shown if isinstance(item, HideItem) for ring in item.rings])
+        taken: list[tuple[float, float]] = []
+        for flaw in flaws:
+            size = (flaw.letter.width + 2 * PLATE_AIR, flaw.letter.height)
+            flaw.letter_at = letter_place(flaw.ring, size, scale, pieces, edges, taken)
+            taken.append(flaw.letter_at)
+    return [PlacedLabel(flaw.letter, *flaw.letter_at) for flaw in flaws]
+
+
+def fitting_labels(
+    items: Sequence[QGraphicsItem],
+    scale: float,
+    letters: Sequence[PlacedLabel] = (),
+    *,
+    moving: bool = False,
 ) -> list[PlacedLabel]:
     """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm, off the flaws.
 
@@ -58,8 +91,7 @@ def fitting_labels(
     ]
     if moving:
         return [PlacedLabel(label, label.x, label.y + label.below / scale) for label in labels]
-    flaws = [box for item in items if item.isVisible() for box in getattr(item, "keep_off", ())]
-    obstacles = _boxes(flaws, scale)
+    obstacles = _obstacles(items, letters, scale)
     middles = np.array([(label.x, label.y + label.below / scale) for label in labels]).reshape(-1, 2)
     sizes = np.array([label.box(scale) for label in labels]).reshape(-1, 2)
     for number in np.nonzero(_meet(middles, sizes, obstacles))[0]:
@@ -67,13 +99,14 @@ def fitting_labels(
     return [PlacedLabel(label, float(x), float(y)) for label, (x, y) in zip(labels, middles, strict=True)]
 
 
-def _boxes(flaws: Sequence[tuple[float, float, float, float, float, float]], scale: float) -> Boxes:
-    """Boxes (left, top, right, bottom; scene, mm) given with so many pixels to the right and below."""
-    rows = [
-        (left, top, right + wide / scale, bottom + high / scale)
-        for left, top, right, bottom, wide, high in flaws
-    ]
-    return np.array(rows, dtype=float).reshape(-1, 4)
+def _obstacles(items: Sequence[QGraphicsItem], letters: Sequence[PlacedLabel], scale: float) -> Boxes:
+    """The boxes of the flaws that are shown, and of their letters."""
+    rings = [item.ring for item in items if isinstance(item, FlawItem) and item.isVisible()]
+    flaws = [(*ring.min(axis=0), *ring.max(axis=0)) for ring in rings]
+    halves = [np.array((letter.label.width / 2 + PLATE_AIR, letter.label.height / 2)) for letter in letters]
+    middles = [np.array((letter.x, letter.y)) for letter in letters]
+    words = [(*(at - half / scale), *(at + half / scale)) for at, half in zip(middles, halves, strict=True)]
+    return np.array([*flaws, *words], dtype=float).reshape(-1, 4)
 
 
 def _meet(middles: np.ndarray, sizes: np.ndarray, obstacles: Boxes) -> np.ndarray:
