@@ -16,7 +16,6 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.intake.photo.camera import SheetView, fit_camera
 from nestplan.intake.photo.quadrilaterals import (
-    Quadrilateral,
     candidate_quadrilaterals,
     quadrilaterals_of_lines,
 )
@@ -48,6 +47,8 @@ _COLOUR_ELSEWHERE_HALVES = 5.0
 """Rest of the picture in the candidate's colour, in its own areas, that halves its rough score."""
 _LEAST_SCORE, _RIVAL = 0.05, 0.1
 """Below this a candidate is chance, and above this share of the best it is a rival."""
+_FAINT_CORNERS = 1.5
+"""How many times further off corners that faint lines tell may be."""
 _SURE, _SURER = 0.2, 3.0
 """Evidence from which on something is a sheet whatever its shape, and how many times more of it than the reference
 shows makes it the sheet that was meant."""
@@ -76,22 +77,11 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
     another known size, or if two places would serve about as well and tell different scales.
     """
     check_reference_size(size_mm)
-    paper = is_paper(size_mm)
-    quads = [
-        (quad, quad.score / (1 + quad.colour_elsewhere / _COLOUR_ELSEWHERE_HALVES))
-        for quad in candidate_quadrilaterals(photo.image)
-    ]
-    judged, missed = judged_candidates(quads, size_mm, photo, paper=paper)
-    if not any(candidate.score > _LEAST_SCORE for candidate in judged):
-        by_lines = [(quad, quad.score) for quad in quadrilaterals_of_lines(photo)]
-        more, _ = judged_candidates(by_lines, size_mm, photo, paper=paper, reach=CORNER_LINES_REACH)
-        judged = sorted([*judged, *more], key=lambda candidate: -candidate.score)
-        missed = []
-        quads += by_lines
+    judged, missed = _judged_in_stages(photo, size_mm)
     accepted = [candidate for candidate in judged if candidate.score > _LEAST_SCORE]
     _check_no_other_is_meant(judged, accepted, size_mm, photo)
     if not accepted:
-        raise InputError(_no_reference_words([quad for quad, _ in quads]), mend=_MEND, file=photo.name)
+        raise InputError(_no_reference_words(judged), mend=_MEND, file=photo.name)
     chosen, apart = _with_its_likes(accepted, photo)
     if apart or (not chosen.others and _missed_a_plainer_one(missed, accepted)):
         raise InputError(
@@ -100,6 +90,28 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
             file=photo.name,
         )
     return replace(chosen, suits_as_well=check_named_size(chosen, size_mm, photo))
+
+
+def _judged_in_stages(
+    photo: Photo, size_mm: tuple[float, float]
+) -> tuple[list[Candidate], list[tuple[float, Floats]]]:
+    """Candidates for a sheet of a size, best first: patches that stand out, then what plain straight edges enclose,
+    then what faint ones do, each only where nothing before will do; and the patches whose sides are no lines."""
+    paper = is_paper(size_mm)
+    patches = [
+        (quad, quad.score / (1 + quad.colour_elsewhere / _COLOUR_ELSEWHERE_HALVES))
+        for quad in candidate_quadrilaterals(photo.image)
+    ]
+    judged, missed = judged_candidates(patches, size_mm, photo, paper=paper)
+    for faint in (False, True):
+        if any(candidate.score > _LEAST_SCORE for candidate in judged):
+            break
+        by_lines = [(quad, quad.score) for quad in quadrilaterals_of_lines(photo, faint=faint)]
+        reach = CORNER_LINES_REACH * (_FAINT_CORNERS if faint else 1.0)
+        more, _ = judged_candidates(by_lines, size_mm, photo, paper=paper, reach=reach)
+        judged = sorted([*judged, *more], key=lambda candidate: -candidate.score)
+        missed = []
+    return judged, missed
 
 
 def _check_no_other_is_meant(
@@ -208,9 +220,11 @@ def _places_words(candidates: Sequence[ReferenceCorners]) -> str:
     return f"what lies at {' and at '.join(spots)} pixels has its shape alike."
 
 
-def _no_reference_words(candidates: Sequence[Quadrilateral]) -> str:
-    if not candidates:
-        return "No reference was found: nothing in the picture has four straight sides and one colour."
+def _no_reference_words(judged: Sequence[Candidate]) -> str:
+    if not any(candidate.evidence > _LEAST_SCORE for candidate in judged):
+        return (
+            "No reference was found: nothing in the picture has four straight sides that end at its corners."
+        )
     return "No reference was found: nothing four-sided in the picture has the shape of the size given."
 
 
