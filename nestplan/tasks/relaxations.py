@@ -34,13 +34,12 @@ def relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> tuple[Rel
 
 
 def hides_without_direction(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> tuple[str, ...]:
-    """The hides on which a backbone has to be drawn, where `missing` asks for a direction that no hide it may be cut
-    from knows; empty where its stretch does not keep it out, or one of them knows it."""
+    """The hides that `missing` may be cut from, but for a direction that they have no backbone to tell; empty where its
+    stretch does not keep it out."""
     if missing.reason != "stretch":
         return ()
     takes = job.layer(missing.layer).takes
-    found = [hide for hide in hides if takes(hide)]
-    return () if any(hide.knows_stretch for hide in found) else tuple(hide.name for hide in found)
+    return tuple(hide.name for hide in hides if takes(hide) and not hide.knows_stretch)
 
 
 def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator[Relaxation]:
@@ -51,7 +50,8 @@ def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator
     if isinstance(piece, Piece):
         cut = next((cut for cut in piece.cuts if cut.layer == missing.layer), None)
         if cut is not None:
-            known = not hides_without_direction(missing, job, hides)
+            takes = job.layer(missing.layer).takes
+            known = not hides or any(hide.knows_stretch for hide in hides if takes(hide))
             yield from _piece_relaxations(missing, job, piece, cut, direction_known=known)
     else:
         yield from _strip_relaxations(missing, job, piece)

@@ -39,7 +39,8 @@ def test_where_no_hide_has_a_direction_a_wider_angle_is_not_offered() -> None:
     assert free.words == "Let panel lie any way to the stretch"
     assert hides_without_direction(missing("stretch"), RULED, (bare,)) == ("bare",)
     assert hides_without_direction(missing("no room"), RULED, (bare,)) == ()
-    assert hides_without_direction(missing("stretch"), RULED, (bare, plain_hide())) == ()
+    assert hides_without_direction(missing("stretch"), RULED, (bare, plain_hide())) == ("bare",)
+    assert len(relaxations(missing("stretch"), RULED, (bare, plain_hide()))) == 2
     region = Region(name="back", outline=SQUARE, stretch=90.0)
     assert (
         hides_without_direction(missing("stretch"), RULED, (plain_hide(backbone=None, regions=(region,)),))

@@ -118,11 +118,11 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
         return NO_LEATHER
     verdict = "fits" if fits else trials.verdict(piece, frozenset())
     if verdict != "never":
-        return _no_room(problem, piece, count, tried=verdict == "fits")
-    if piece.cut.stretch is not None and trials.lets_in(piece, frozenset({"stretch"})):
-        unknown = _hides_without_direction(problem, piece)
-        if unknown:
-            return unknown
+        unknown = _hides_without_direction(problem, piece, others_are_full=True)
+        return unknown or _no_room(problem, piece, count, tried=verdict == "fits")
+    unknown = _hides_without_direction(problem, piece, others_are_full=False)
+    if unknown and trials.lets_in(piece, frozenset({"stretch"})):
+        return unknown
     for relaxed, reason, why, change in _SINGLE_RULES:
         if trials.lets_in(piece, frozenset({relaxed})):
             return reason, why, change(piece, trials)
@@ -141,20 +141,25 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
     )
 
 
-def _hides_without_direction(problem: LeatherProblem, piece: CutPiece) -> Finding | None:
-    """That nobody knows which way the hides give, where they have no backbone and no stretch; None where one of them
-    has."""
+def _hides_without_direction(
+    problem: LeatherProblem, piece: CutPiece, *, others_are_full: bool
+) -> Finding | None:
+    """That of some hides nobody knows which way they give, since they have no backbone and no stretch, where the piece
+    asks for a direction and lies on none of them; None where all have, or where others have that are not full."""
+    if piece.cut.stretch is None or piece.cut.stretch.tolerance >= 90.0:
+        return None
     takes = problem.job.layer(piece.cut.layer).takes
     hides = [hide for hide in problem.hides if takes(hide)]
-    if any(hide.knows_stretch for hide in hides):
+    names = [f"'{hide.name}'" for hide in hides if not hide.knows_stretch]
+    if not names or (len(names) < len(hides) and not others_are_full):
         return None
-    names = [f"'{hide.name}'" for hide in hides]
     several = len(names) > 1
     listed = f"{', '.join(names[:-1])} and {names[-1]} have" if several else f"{names[0]} has"
     whose = "their backbones" if several else "its backbone"
+    others = " There is no room left elsewhere." if len(names) < len(hides) else ""
     return (
         "stretch",
-        f"It asks for a direction to the stretch, and {listed} no backbone that would tell it.",
+        f"It asks for a direction to the stretch, and {listed} no backbone that would tell it.{others}",
         f"Draw {whose}, from neck to tail (in the window: step 1, Backbone; in the hide's file: backbone), or let the "
         "piece lie any way.",
     )
