@@ -18,7 +18,7 @@ import shapely
 from msgspec import structs
 
 from nestplan.geometry.inscribed import largest_disc
-from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, show_length
+from nestplan.geometry.units import show_length
 from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
@@ -29,6 +29,7 @@ from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import StripRequest, lay_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
+from nestplan.yields.missing_leather import NESTING_YIELD, leather_to_add
 
 __all__ = ["unplaced"]
 
@@ -38,10 +39,6 @@ Finding = tuple[Reason, str, str]
 
 TRIAL_EFFORT = LayEffort(samples=6000, refined=2)
 """How hard to look for the place of one piece on an empty hide."""
-
-NESTING_YIELD = 0.6
-"""Share of leather that becomes cut pieces when more is bought: 'not less than 60 per cent' (furniture handbook,
-furnituremaking.us); the estimate of area to add rests on it."""
 
 NO_LEATHER: Finding = (
     "no leather",
@@ -167,7 +164,7 @@ def _hides_without_direction(
 
 def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: bool) -> Finding:
     """No room left: where, if the piece may lie in a few regions only, and how much leather would do."""
-    need = count * piece.piece.net_area / NESTING_YIELD
+    leather = leather_to_add(count * piece.piece.net_area, problem.job.units)
     regions = _only_regions(problem, piece)
     if regions:
         why = f"It may lie only in {regions}, and the others have taken the room there."
@@ -178,7 +175,7 @@ def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: boo
     return (
         "no room",
         why,
-        f"About {_leather(need, problem.job.units)} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
+        f"About {leather} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
         f"{'it' if count == 1 else f'all {count}'}.",
     )
 
@@ -414,8 +411,7 @@ def _why_strip(
     """(reason, why, change) for a strip. `fits`: one like it has a place; `begun`: a part of one has."""
     if not any(problem.job.layer(strip.layer).takes(hide) for hide in problem.hides):
         return NO_LEATHER
-    need = count * strip.width * strip.length / NESTING_YIELD
-    leather = _leather(need, problem.job.units)
+    leather = leather_to_add(count * strip.width * strip.length, problem.job.units)
     more = f"About {leather} more leather would take {'it' if count == 1 else f'all {count}'}."
     if begun:
         return "no room", "A part of it stays where it is; the rest of it has no place.", more
@@ -452,10 +448,3 @@ def _shorter(strip: Strip, trials: _Trials) -> str:
             high = middle
     run = show_length(low * 10.0, trials.problem.job.units)
     return f"The longest run is about {run}: shorten it to that{joined}." if low else ""
-
-
-def _leather(area: float, units: Literal["mm", "in"]) -> str:
-    """An area of leather in words, rounded up: to a quarter of a square foot, or whole square decimetres."""
-    if units == "in":
-        return f"{np.ceil(area / MM2_PER_FT2 * 4.0) / 4.0:.2f} ft²"
-    return f"{np.ceil(area / MM2_PER_DM2):.0f} dm²"
