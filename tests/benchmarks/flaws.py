@@ -1,10 +1,10 @@
 """How well flaws are found in photographs of hides: `python -m tests.benchmarks.flaws [--first 0] [--count 36]`.
 
-Protocol. Scene n of `flaw_scene` is a hide on one of nine floors, its leather plain, grained, spotted, hair-on, glossy
-or suede in turn, with three holes, two scars, a brand, a spot and wrinkles drawn on it, all larger than 10 mm (none on two
-of six); on every third hide lies a cup, a tool or a paper. Pictures are 2000 × 1500 pixels, JPEG quality 75.
-The sheet's true corners are given, so that only outline and flaws are judged, and what was drawn is laid onto the floor
-by the renderer's own camera. Counted:
+Protocol. Scene n of `flaw_scene` is a hide on one of nine floors, its leather one of `LEATHERS` in turn, with three
+holes, two scars, a brand, a spot and wrinkles drawn on it, all larger than 10 mm (none on two of six hides); on every
+third hide lies a cup, a tool or a paper. Pictures are 2000 × 1500 pixels, JPEG quality 75. The sheet's true corners
+are given, so that only outline and flaws are judged, and what was drawn is laid onto the floor by the renderer's own
+camera. Counted:
   holes      found as openings, found as suggestions only (a place to look at, no opening), missed
   scars …    found: a suggestion or an opening overlaps one
   false      suggestions and openings that overlap nothing drawn; openings alone in brackets

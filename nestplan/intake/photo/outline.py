@@ -17,7 +17,7 @@ from nestplan.errors import Cancelled, InputError
 from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.edge_path import follow_edge, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
-from nestplan.intake.photo.outline_checks import TraceWarning, check_outline, warn_of_things
+from nestplan.intake.photo.outline_checks import TraceWarning, check_outline, warn_of_openings
 from nestplan.intake.photo.raster import block_means, ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto
 from nestplan.intake.photo.segmentation import SEED_RADIUS, FeatureGrid, feature_grid, segment_hide
@@ -38,12 +38,20 @@ LEAST_OPENING = 7.0
 """Openings smaller than this across are left to the flaw suggestions, mm."""
 OPENING_REACH = 5.0
 """How far beyond what is surely floor a hole's edge is looked for, mm."""
-NOT_FLOOR, NOT_FLOOR_SHARE = 16.0, 0.2
-"""Squared Mahalanobis distance of a place's colours to the floor, however dark, beyond which it shows no floor, and the
-share of such places at which what looks like an opening may be a thing on the leather. In 33 drawn holes at most 6 %
-were so, of a cup 64 %."""
-OPENING_RIM = 6.0
-"""How far from an opening's ring its colours are mixed with the leather's, mm."""
+NOT_FLOOR, NOT_FLOOR_SHARE, MIDDLE_SHARE = 16.0, 0.5, 0.55
+"""Squared Mahalanobis distance of a place's colours to the floor, however dark, beyond which it shows no floor; the
+share of such places at which what looks like an opening may be a thing on the leather; and where they are asked: beyond
+this share of the greatest depth, for at its rim the leather's colours are mixed in. In drawn holes at most 9 % were so
+(40 % of one across two tiles of a checkered floor), of a cup, a tool and a paper 85 % and more."""
+LEAST_COLOUR_SPREAD = 0.03
+"""Least spread of colours (logarithms of their ratios) round a place that may be an opening."""
+AROUND = (4, 9)
+"""Between how many blocks from a place that may be an opening the leather round it is read: the place found may be but
+the middle of the opening."""
+MANY_OPENINGS = 6
+"""If there are more openings than this, all are asked about: spots of the floor's colour look like openings."""
+LARGE_OPENING = 80.0
+"""Openings longer than this are asked about whatever they look like, mm: a tool of the floor's colour looks like it."""
 CUT_SHARE, MOST_CUT = 0.3, 0.5
 """How far the polygon may cut inside the edge followed, as a share of the tolerance, and at most, mm."""
 
@@ -66,7 +74,7 @@ class Outline:
 
 @dataclass(frozen=True, eq=False)
 class Opening:
-    """A place inside where the leather is not seen: its `ring` (n, 2), mm, and whether the floor is seen there."""
+    """A place inside where the leather is not seen: its `ring` (n, 2), mm, and whether that is floor for certain."""
 
     ring: Floats
     is_floor: bool
@@ -124,7 +132,7 @@ def find_outline(
             each.ring for each in openings if not (each.is_floor or _holds_any(each.ring, floor_seeds))
         ]
     holes = tuple(each.ring for each in openings) + pointed_out
-    return Outline(ring, holes, round(kept, 2), border_share, warnings + warn_of_things(unclear))
+    return Outline(ring, holes, round(kept, 2), border_share, warnings + warn_of_openings(unclear))
 
 
 def _bound_by_seeds(
@@ -255,7 +263,7 @@ def _find_openings(
     for number, box in enumerate(ndimage.find_objects(labels), start=1):
         patch = labels[box] == number
         if patch.sum() * size * size < np.pi / 4 * LEAST_OPENING**2 or not _differs_from_surroundings(
-            small, patch, box
+            small, features, patch, box
         ):
             continue
         if float(np.percentile(odds[box][patch], 80)) < 1.5:
@@ -267,7 +275,9 @@ def _find_openings(
         contour = max(contours, key=len)[:-1][:, ::-1] - 4 + corner
         if len(contour) > 5:
             hole = rectified.to_mm((contour + 0.5) * half - 0.5)
-            is_floor = _shows_floor(floor, features, patch, corner, size)
+            is_floor = float(np.ptp(hole, axis=0).max()) < LARGE_OPENING and _shows_floor(
+                floor, features, patch, corner
+            )
             openings.append(Opening(_opening_ring(hole, 1.0 + size), is_floor))
     return tuple(openings)
 
@@ -277,13 +287,12 @@ def _shows_floor(
     features: NDArray[np.float32],
     patch: Mask,
     corner: tuple[int, int],
-    size: float,
 ) -> bool:
     """Whether the middle of an opening, the mask `patch` at `corner` (column, row) of `features`, looks like floor."""
     from scipy import ndimage
 
-    away = ndimage.distance_transform_edt(patch) * size
-    middle = away > min(OPENING_RIM, 0.5 * float(away.max()))
+    away = ndimage.distance_transform_edt(patch)
+    middle = away > MIDDLE_SHARE * away.max()
     rows, columns = np.nonzero(middle)
     looks = features[rows + corner[1], columns + corner[0]]
     return float((_distance_in_shadow(floor, looks) > NOT_FLOOR).mean()) < NOT_FLOOR_SHARE
@@ -375,18 +384,28 @@ def _grown_to_its_edge(
     return inner, (low[1], low[0])
 
 
-def _differs_from_surroundings(small: NDArray[np.float32], patch: Mask, box: tuple[slice, slice]) -> bool:
-    """Whether a patch differs from the leather round it by more than the leather's own texture."""
+def _differs_from_surroundings(
+    small: NDArray[np.float32], features: NDArray[np.float32], patch: Mask, box: tuple[slice, slice]
+) -> bool:
+    """Whether a patch differs from the leather round it by more than the leather's own texture.
+
+    Either in brightness or in colour: floor in the shade of a hole may be as dark as black leather.
+    """
     from scipy import ndimage
 
-    rows = slice(max(box[0].start - 6, 0), box[0].stop + 6)
-    columns = slice(max(box[1].start - 6, 0), box[1].stop + 6)
-    part = small[rows, columns]
+    rows = slice(max(box[0].start - AROUND[1], 0), box[0].stop + AROUND[1])
+    columns = slice(max(box[1].start - AROUND[1], 0), box[1].stop + AROUND[1])
+    part, looks = small[rows, columns], features[rows, columns]
     grown = np.zeros(part.shape[:2], dtype=bool)
     top, left = box[0].start - rows.start, box[1].start - columns.start
     grown[top : top + patch.shape[0], left : left + patch.shape[1]] = patch
-    around = ndimage.binary_dilation(grown, iterations=5) & ~ndimage.binary_dilation(grown, iterations=2)
+    near, far = (ndimage.binary_dilation(grown, iterations=reach) for reach in AROUND)
+    around = far & ~near
     if not around.any():
         return False
     step = np.abs(part[grown].mean(axis=0) - part[around].mean(axis=0)) / (part[around].std(axis=0) + 3)
-    return bool(step.max() > 2.0 or part[grown].std() > 2.5 * part[around].std())
+    colour = np.abs(looks[grown].mean(axis=0) - looks[around].mean(axis=0))[1:]
+    spread = looks[around].std(axis=0)[1:] + LEAST_COLOUR_SPREAD
+    return bool(
+        step.max() > 2.0 or (colour / spread).max() > 2.0 or part[grown].std() > 2.5 * part[around].std()
+    )

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Mask = NDArray[np.bool_]
 
-__all__ = ["TraceWarning", "WarningKind", "check_outline", "warn_of_things"]
+__all__ = ["TraceWarning", "WarningKind", "check_outline", "warn_of_openings"]
 
 WarningKind = Literal[
     "cut off",
@@ -39,7 +39,7 @@ WarningKind = Literal[
     "part taken in",
     "another reading",
     "weak edge",
-    "thing on the hide",
+    "opening unclear",
     "scale uncertain",
     "size uncertain",
 ]
@@ -305,15 +305,16 @@ def _longest_run(flags: Mask) -> float:
     return float((steps[1::2] - steps[::2]).max(initial=0) / len(flags))
 
 
-def warn_of_things(places: Sequence[Floats]) -> tuple[TraceWarning, ...]:
-    """The warning that what was taken for openings, rings (n, 2) in mm, may be things that lie on the hide."""
+def warn_of_openings(places: Sequence[Floats]) -> tuple[TraceWarning, ...]:
+    """The warning that what was taken for openings, rings (n, 2) in mm, may be things or spots on the hide."""
     if not places:
         return ()
     return (
         TraceWarning(
-            "thing on the hide",
-            "What is taken for an opening does not look like the floor: a thing may lie on the hide.",
-            "If it is a thing, point at it with --hide-at; if one sees through the hide there, with --floor-at.",
+            "opening unclear",
+            "What is taken for an opening is large, one of many or unlike the floor: it may be a thing on the hide or "
+            "a spot of the leather.",
+            "If it is no opening, point at it with --hide-at; if one sees through the hide there, with --floor-at.",
             tuple(places),
         ),
     )

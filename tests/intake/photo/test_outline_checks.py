@@ -136,17 +136,17 @@ def test_a_cup_on_the_hide_is_asked_about_and_a_hole_is_not() -> None:
         return sum(shapely.Polygon(ring).contains(shapely.Point(place)) for ring in outline.holes)
 
     outline = find_outline(straight)
-    asked = [each for each in outline.warnings if each.kind == "thing on the hide"]
+    asked = [each for each in outline.warnings if each.kind == "opening unclear"]
     assert [len(each.places) for each in asked] == [1]
     assert shapely.Polygon(asked[0].places[0]).contains(shapely.Point(cup))
     assert openings_at(outline, hole) == 1
     pointed = find_outline(straight, hide_seeds=[tuple(cup)])
     assert openings_at(pointed, cup) == 0
     assert openings_at(pointed, hole) == 1
-    assert "thing on the hide" not in kinds(pointed)
+    assert "opening unclear" not in kinds(pointed)
     taken = find_outline(straight, floor_seeds=[tuple(cup)])
     assert openings_at(taken, cup) >= 1
-    assert "thing on the hide" not in kinds(taken)
+    assert "opening unclear" not in kinds(taken)
 
 
 def test_an_outline_that_is_warned_of_is_written_only_when_accepted(tmp_path: Path) -> None:
