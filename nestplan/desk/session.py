@@ -100,6 +100,15 @@ class Session(QObject):
         self.navigation.go_to("pieces")
         self.pieces.draw_piece()
 
+    def draw_backbone(self, hide: str) -> None:
+        """Draw the backbone of a hide on the table, for a plan that waits for it."""
+        self.document.show_hide(hide)
+        self.navigation.go_to("hides")
+        self.hides.draw_backbone(then=lambda: self._offer_search(hide))
+
+    def _offer_search(self, hide: str) -> None:
+        self.messages.notify(f"{hide} has a backbone now.", offers={"Plan again": self.search})
+
     def search(self) -> None:
         """Search for a plan with what the form of the step Plan says."""
         self.navigation.go_to("plan")

@@ -104,8 +104,13 @@ def test_a_size_changed_by_hand_follows_no_longer() -> None:
 
 def test_a_piece_and_an_article_may_be_called_otherwise() -> None:
     renamed = msgspec.structs.replace(SIZED.job.piece("side M"), name="flank M")
-    job = followed(SIZED.job, with_piece(SIZED.job, "side M", renamed)).job
+    found = followed(SIZED.job, with_piece(SIZED.job, "side M", renamed))
+    job = found.job
     assert job is not None
+    assert [(old, piece.name) for old, piece in found.renamed] == [
+        ("side L", "flank L"),
+        ("side S", "flank S"),
+    ]
     assert [piece.name for piece in job.articles[1].pieces] == ["front L", "flank L"]
     other = msgspec.structs.replace(job.articles[0], name="corset M")
     after = followed(job, msgspec.structs.replace(job, articles=(other, *job.articles[1:]))).job

@@ -16,6 +16,7 @@ from PySide6.QtCore import QObject, QSize, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from nestplan.desk.background.checking import PlanChecker
+from nestplan.desk.controls.open_dialog import open_dialog
 from nestplan.desk.dialogs.conflicts import ask_about_conflicts
 from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
@@ -265,7 +266,7 @@ class FileActions(QObject):
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._photo_made)
         dialog.notified.connect(self._messages.notify)
-        dialog.open()
+        open_dialog(dialog)
 
     def _photo_made(self, hide: Hide, photo: HidePhoto) -> None:
         self._document.add_hide(hide, photo)
@@ -296,7 +297,7 @@ class FileActions(QObject):
         dialog = RetraceDialog(name, hide.name, self._document.contents, self._settings, self._parent)
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._retraced)
-        dialog.open()
+        open_dialog(dialog)
 
     def _retraced(self, contents: Contents) -> None:
         self._document.change("Take the hide as it lies", contents)
@@ -308,7 +309,7 @@ class FileActions(QObject):
 
         dialog = MeasuredHideDialog(self._settings, self._parent)
         dialog.made.connect(self._hide_made)
-        dialog.open()
+        open_dialog(dialog)
 
     def _hide_made(self, hide: Hide) -> None:
         self._document.add_hide(hide)
@@ -340,7 +341,7 @@ class FileActions(QObject):
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._templates_made)
         dialog.notified.connect(self._messages.notify)
-        dialog.open()
+        open_dialog(dialog)
 
     def _templates_made(self, pieces: object) -> None:
         self._navigation.go_to("pieces")

@@ -137,7 +137,12 @@ class Document(QObject):
         Sizes follow the articles they are made from.
         """
         sized = followed(self.contents.job, contents.job)
-        self._put(words, contents if sized.job is contents.job else replace(contents, job=sized.job), kind)
+        if sized.job is not contents.job:
+            plan = contents.plan
+            for old, piece in sized.renamed:
+                plan = renamed_piece(plan, old, piece) if plan is not None else None
+            contents = replace(contents, job=sized.job, plan=plan)
+        self._put(words, contents, kind)
         for each in sized.told:
             self.told.emit(each)
 

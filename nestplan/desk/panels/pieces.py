@@ -23,6 +23,7 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
+from nestplan.desk.controls.open_dialog import open_dialog
 from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
 from nestplan.desk.dialogs.sizes import SizesDialog
 from nestplan.desk.document.document import Document, pieces_and_strips
@@ -261,7 +262,7 @@ class PiecesPanel(QWidget):
         """Ask for measures and add what comes of them."""
         dialog = MeasuredPieceDialog(self._settings, self)
         dialog.made.connect(self.add_pieces)
-        dialog.open()
+        open_dialog(dialog)
 
     def ask_sizes(self) -> None:
         """Ask for the sizes of the selected article, or of the one the selected piece belongs to."""
@@ -272,7 +273,7 @@ class PiecesPanel(QWidget):
             return
         dialog = SizesDialog(job, article, self._settings, self)
         dialog.made.connect(self._set_sizes)
-        dialog.open()
+        open_dialog(dialog)
 
     def _drawn_article(self, job: Job | None) -> Article | None:
         """The article selected, or that of the selected piece; of one that is a size, the drawn one."""
