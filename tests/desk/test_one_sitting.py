@@ -1,4 +1,4 @@
-"""A lined, laced belt in one sitting at the window: three drawn pairs become three sizes, their plan and their sheets."""
+"""A lined, laced belt in one sitting at the window: three drawn pairs become three sizes, a plan and sheets."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ import msgspec
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QPushButton
+from PySide6.QtWidgets import QApplication, QPushButton
 
 from nestplan.desk.dialogs.sizes import SizesDialog
 from nestplan.model.job import Article, Job
@@ -324,3 +324,22 @@ def test_opening_a_job_whose_sizes_are_not_what_its_drawing_gives_says_so():
     assert opened_words(OpenedFiles(job=sized)) == ""
     changed = with_piece(sized, "side", msgspec.structs.replace(SIDE, note="softer"))
     assert "belt L is not what belt gives in size L" in opened_words(OpenedFiles(job=changed))
+
+
+def test_the_picture_of_the_sizes_makes_way_below_the_tables_where_the_dialog_is_narrow(window):
+    dialog = SizesDialog(JOB, JOB.articles[0], window.settings, window)
+    dialog.resize(1060, 600)
+    dialog.show()
+    QApplication.processEvents()
+    tables = dialog.sizes.mapTo(dialog, dialog.sizes.rect().topRight())
+    assert dialog.preview.mapTo(dialog, dialog.preview.rect().topLeft()).x() > tables.x()
+    dialog.resize(700, 600)
+    QApplication.processEvents()
+    assert dialog.width() == 700
+    below = dialog.seams.mapTo(dialog, dialog.seams.rect().bottomLeft())
+    assert dialog.preview.mapTo(dialog, dialog.preview.rect().topLeft()).y() > below.y()
+    dialog.resize(1060, 600)
+    QApplication.processEvents()
+    tables = dialog.sizes.mapTo(dialog, dialog.sizes.rect().topRight())
+    assert dialog.preview.mapTo(dialog, dialog.preview.rect().topLeft()).x() > tables.x()
+    dialog.close()

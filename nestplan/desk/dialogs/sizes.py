@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import msgspec
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -40,6 +41,10 @@ _ROWS = {
     "pitch": "their distances; the number changes",
     "number": "their number; the distances change",
 }
+
+_TABLES, _WITH_PICTURE = 560, 950
+"""Pixels that the tables take, and from which on there is room for the picture beside them."""
+_ANY_WIDTH = 16_777_215
 
 
 class SizesDialog(QDialog):
@@ -160,18 +165,37 @@ class SizesDialog(QDialog):
             )
         )
         column.addStretch(1)
-        left = scrolled(column)
-        left.setFixedWidth(560)
-        right = QVBoxLayout()
+        self._column, self._tables = column, scrolled(column)
+        self._tables.setMinimumWidth(_TABLES)
+        self._pictured = QWidget()
+        right = QVBoxLayout(self._pictured)
+        right.setContentsMargins(0, 0, 0, 0)
         right.addWidget(self.preview, 1)
         right.addWidget(self.told)
-        right.addWidget(self.fault)
-        body = QHBoxLayout()
-        body.addWidget(left)
-        body.addLayout(right, 1)
+        self._body = QHBoxLayout()
+        self._body.addWidget(self._tables)
         outer = QVBoxLayout(self)
-        outer.addLayout(body, 1)
+        outer.setSizeConstraint(QVBoxLayout.SizeConstraint.SetNoConstraint)
+        self.setMinimumSize(_TABLES + 30, 200)
+        outer.addLayout(self._body, 1)
+        outer.addWidget(self.fault)
         outer.addWidget(self.buttons)
+        self._put_picture(beside=True)
+
+    def _put_picture(self, *, beside: bool) -> None:
+        """Put the picture of the sizes beside the tables, or below them, where it is scrolled to."""
+        self._beside = beside
+        self._tables.setMaximumWidth(_TABLES if beside else _ANY_WIDTH)
+        if beside:
+            self._body.addWidget(self._pictured, 1)
+        else:
+            self._column.insertWidget(self._column.count() - 1, self._pictured)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        beside = self.width() >= _WITH_PICTURE
+        if beside != self._beside:
+            self._put_picture(beside=beside)
+        super().resizeEvent(event)
 
     def _add_fit_row(self, measure: str) -> None:
         fields, row = QWidget(), row_of(*self.fits[measure])

@@ -32,11 +32,11 @@ def letter_place(
     pieces: Sequence[np.ndarray],
     edges: Lines,
     taken: Sequence[tuple[float, float]],
-) -> tuple[float, float]:
+) -> tuple[float, float] | None:
     """The middle of a flaw's letter (scene, mm) at `scale` pixels a mm, `size` (width, height) in pixels.
 
     `flaw` and `pieces` are rings (n, 2), `edges` other lines it keeps off, `taken` the middles of other letters. Where
-    it would lie on something on every side it stands on its own flaw, in the middle.
+    on every side it would lie on something it stands in the middle of its own flaw; None if another letter is there.
     """
     low, high = flaw.min(axis=0), flaw.max(axis=0)
     middle, half = (low + high) / 2, np.asarray(size) / 2 / scale
@@ -54,10 +54,15 @@ def letter_place(
         if (
             not _on_lines(place, half, lines)
             and not any(_inside(place, ring) for ring in near)
-            and not any(np.all(np.abs(place - other) < 2 * half) for other in taken)
+            and not _meets_letter(place, half, taken)
         ):
             return float(place[0]), float(place[1])
-    return float(middle[0]), float(middle[1])
+    return None if _meets_letter(middle, half, taken) else (float(middle[0]), float(middle[1]))
+
+
+def _meets_letter(place: np.ndarray, half: np.ndarray, taken: Sequence[tuple[float, float]]) -> bool:
+    """Whether a letter, by its middle and half its size, would lie on one of the others."""
+    return any(bool(np.all(np.abs(place - other) < 2 * half)) for other in taken)
 
 
 def _on_lines(place: np.ndarray, half: np.ndarray, lines: Lines) -> bool:

@@ -99,18 +99,13 @@ def fixed_size_text(
     at: QPointF,
     color: str,
     *,
-    centred: bool = False,
-    bold: bool = False,
-    below: float = 0.0,
     plate: bool = False,
 ) -> QGraphicsSimpleTextItem:
     """Words of the same size on the screen at any zoom; with `plate` readable over a photograph too."""
     text = _TextOnPlate(words, parent) if plate else QGraphicsSimpleTextItem(words, parent)
-    text.setFont(_font(13, bold))
+    text.setFont(_font(13, False))
     text.setBrush(QBrush(QColor(color)))
     text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
-    if centred:
-        text.setTransform(QTransform.fromTranslate(-text.boundingRect().width() / 2, below - 8))
     text.setPos(at)
     return text
 
@@ -121,7 +116,7 @@ class Label:
     Level where the ring is wide enough for it, else standing, read from the right. Words with a line break
     stand on two lines; where they do not fit, `instead` may. No scene item: hundreds of those would cost more than
     the table has time for. `at` (mm) is where it stands if not in the middle; with a `plate` it is readable over
-    anything, `below` moves it down so many pixels.
+    anything, `below` moves it down so many pixels. A `level` one never stands.
     """
 
     def __init__(
@@ -136,6 +131,7 @@ class Label:
         plate: bool = False,
         below: float = 0.0,
         bold: bool = False,
+        level: bool = False,
     ) -> None:
         self.below = below
         middle = at or centroid(ring)
@@ -146,7 +142,7 @@ class Label:
         self.color = color
         spot = coordinates.scene_point(middle)
         self.x, self.y = spot.x(), spot.y()
-        self.standing = across > 1.6 * along
+        self.standing = across > 1.6 * along and not level
         self.text = QStaticText(self.words.replace("\n", "\u2028"))
         self.text.setTextFormat(Qt.TextFormat.PlainText)
         self.text.setPerformanceHint(QStaticText.PerformanceHint.AggressiveCaching)

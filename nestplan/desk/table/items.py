@@ -186,8 +186,10 @@ class FlawItem(Area):
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
         self.ring = flaw.ring * (1.0, -1.0)
         # The table draws it where there is room for it: beside the flaw, off the pieces.
-        self.letter_at = (float(self.ring[:, 0].mean()), float(self.ring[:, 1].mean()))
-        self.letter = Label(flaw.kind.letter, flaw.ring, color, size=LETTER_SIZE, plate=True, bold=True)
+        self.letter_at: tuple[float, float] | None = None
+        self.letter = Label(
+            flaw.kind.letter, flaw.ring, color, size=LETTER_SIZE, plate=True, bold=True, level=True
+        )
 
 
 class RegionItem(Area):

@@ -14,6 +14,7 @@ from nestplan.desk.table import coordinates
 from nestplan.desk.table.flaw_letters import letter_place, lines_of
 from nestplan.desk.table.item_shapes import PLATE_AIR, Label
 from nestplan.desk.table.items import FlawItem, HideItem, PlacementItem
+from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import OverlayShape
 from nestplan.desk.theme import current_theme, pen
 
@@ -28,6 +29,9 @@ _SHIFTS = np.array(
 )
 """Where a name may move, in parts of its outline's width and height, the nearest first."""
 
+_BESIDE = np.array(((1.0, 0.0), (-1.0, 0.0), (0.0, -1.0), (0.0, 1.0)))
+"""On which sides of a mark its number may stand, the best first."""
+
 __all__ = [
     "PlacedLabel",
     "draw_keyboard_cursor",
@@ -35,6 +39,7 @@ __all__ = [
     "draw_shapes",
     "fitting_labels",
     "fitting_letters",
+    "fitting_numbers",
 ]
 
 _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
@@ -55,7 +60,8 @@ def fitting_letters(
 ) -> list[PlacedLabel]:
     """The letters of the flaws that are shown, each beside its flaw and off the pieces and the edges of the leather.
 
-    While the view is `moving` they stay where they were last.
+    Of letters that find room only on each other the first is shown. While the view is `moving` they stay where they
+    were last.
     """
     shown = [item for item in items if item.isVisible()]
     flaws = [item for item in shown if isinstance(item, FlawItem)]
@@ -66,8 +72,33 @@ def fitting_letters(
         for flaw in flaws:
             size = (flaw.letter.width + 2 * PLATE_AIR, flaw.letter.height)
             flaw.letter_at = letter_place(flaw.ring, size, scale, pieces, edges, taken)
-            taken.append(flaw.letter_at)
-    return [PlacedLabel(flaw.letter, *flaw.letter_at) for flaw in flaws]
+            if flaw.letter_at is not None:
+                taken.append(flaw.letter_at)
+    return [PlacedLabel(flaw.letter, *flaw.letter_at) for flaw in flaws if flaw.letter_at is not None]
+
+
+def fitting_numbers(items: Sequence[QGraphicsItem], scale: float) -> list[PlacedLabel]:
+    """The numbers of marks, each beside its mark.
+
+    Of numbers that find room only on marks or on each other the first are shown.
+    """
+    pieces = [item for item in items if isinstance(item, PieceItem) and item.isVisible()]
+    marks = [(box.left(), box.top(), box.right(), box.bottom()) for item in pieces for box in item.marks]
+    taken = np.empty((len(marks) * 2, 4))
+    taken[: len(marks)] = np.array(marks).reshape(-1, 4)
+    count, placed = len(marks), []
+    for label, mark in (number for item in pieces for number in item.numbers):
+        width, height = label.box(scale)
+        size = np.array((width + 1.0 / scale, height - 4.0 / scale))
+        center, reach = mark.center(), np.array((mark.width(), mark.height())) / 2 + size / 2 + 1.0 / scale
+        places = np.array((center.x(), center.y())) + _BESIDE * reach
+        clear = np.nonzero(~_meet(places, np.broadcast_to(size, places.shape), taken[:count]))[0]
+        if len(clear):
+            place = places[clear[0]]
+            taken[count] = (*(place - size / 2), *(place + size / 2))
+            count += 1
+            placed.append(PlacedLabel(label, float(place[0]), float(place[1])))
+    return placed
 
 
 def fitting_labels(
@@ -95,7 +126,7 @@ def fitting_labels(
     middles = np.array([(label.x, label.y + label.below / scale) for label in labels]).reshape(-1, 2)
     sizes = np.array([label.box(scale) for label in labels]).reshape(-1, 2)
     for number in np.nonzero(_meet(middles, sizes, obstacles))[0]:
-        middles[number] = _moved(labels[number], middles[number], sizes[number], obstacles)
+        labels[number], middles[number] = _moved(labels[number], middles[number], scale, obstacles)
     return [PlacedLabel(label, float(x), float(y)) for label, (x, y) in zip(labels, middles, strict=True)]
 
 
@@ -116,11 +147,24 @@ def _meet(middles: np.ndarray, sizes: np.ndarray, obstacles: Boxes) -> np.ndarra
     return np.asarray(np.any(~np.any(apart, axis=2), axis=1))
 
 
-def _moved(label: Label, middle: np.ndarray, size: np.ndarray, obstacles: Boxes) -> np.ndarray:
-    """The nearest of some places inside the label's outline that is clear of the obstacles; else where it was."""
+def _moved(label: Label, middle: np.ndarray, scale: float, obstacles: Boxes) -> tuple[Label, np.ndarray]:
+    """The label at the nearest of some places inside its outline that is clear of the obstacles.
+
+    Where there is none for it nor for a shorter form, it stays where it was.
+    """
+    form: Label | None = label
+    while form is not None:
+        place = _clear_place(form, middle, np.asarray(form.box(scale)), obstacles)
+        if place is not None:
+            return form, place
+        form = form.instead
+    return label, middle
+
+
+def _clear_place(label: Label, middle: np.ndarray, size: np.ndarray, obstacles: Boxes) -> np.ndarray | None:
     ring = label.ring * (1.0, -1.0)
     reach = np.ptp(ring, axis=0)
-    places = middle + _SHIFTS * reach
+    places = np.vstack((middle, middle + _SHIFTS * reach))
     clear = ~_meet(places, np.broadcast_to(size, places.shape), obstacles)
     path = QPolygonF([QPointF(x, y) for x, y in ring.tolist()])
     for place in places[clear]:
@@ -128,7 +172,7 @@ def _moved(label: Label, middle: np.ndarray, size: np.ndarray, obstacles: Boxes)
         corners = [(left, top), (left + size[0], top), (left, top + size[1]), (left + size[0], top + size[1])]
         if all(path.containsPoint(QPointF(*corner), Qt.FillRule.OddEvenFill) for corner in corners):
             return np.asarray(place)
-    return middle
+    return None
 
 
 def draw_labels(painter: QPainter, view: QGraphicsView, names: Iterable[PlacedLabel]) -> None:
