@@ -85,15 +85,16 @@ def candidate_quadrilaterals(image: NDArray[np.uint8], *, most: int = 30) -> lis
     ]
 
 
-def quadrilaterals_of_lines(photo: Photo, *, most: int = 200) -> list[Quadrilateral]:
+def quadrilaterals_of_lines(photo: Photo, *, faint: bool = False, most: int = 200) -> list[Quadrilateral]:
     """Four-sided figures whose sides are straight edges of the picture that meet in their corners, best first.
 
     They are found where a sheet has the floor's own colour, or the floor is a pattern: by its edges alone. The score is
-    made of the share of the sides that lies on edges and how even the inside is, print aside.
+    made of the share of the sides that lies on edges and how even the inside is, print aside. `faint` edges too: white
+    paper on a white floor has no others.
     """
     from scipy.ndimage import binary_dilation, grey_closing, median_filter
 
-    chains, size, step = straight_chains(photo)
+    chains, size, step = straight_chains(photo, faint=faint)
     ends = []
     on_edge = np.zeros(size[::-1], dtype=bool)
     for chain in sorted(chains, key=len)[::-1][:_MOST_LINES]:
