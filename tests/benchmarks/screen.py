@@ -33,7 +33,7 @@ Taken = list[tuple[float, float]]
 
 
 def timed(action: Callable[[], object], times: int) -> Taken:
-    """ms by the clock and of the processor (all threads: Qt draws pictures in several) that each of `times` calls took."""
+    """ms by the clock and of the processor (all threads, since Qt uses several) that each of `times` calls took."""
     taken = []
     for _ in range(times):
         begun, worked = time.perf_counter(), time.process_time()
