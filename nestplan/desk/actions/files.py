@@ -204,6 +204,8 @@ class FileActions(QObject):
         except NestplanError as error:
             self._messages.report_error(error)
             return False
+        if not files:
+            document.forget_files()  # what undo brings back is saved here too
         document.note_saved(done.files, check.left)
         if done.used_changed:
             document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))
