@@ -17,15 +17,16 @@ import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_piece, without_other_pieces
+from nestplan.desk.document.plan_edits import renamed_layers, renamed_piece, without_other_pieces
 from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
-from nestplan.model.job import Article, Job
+from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
 from nestplan.tasks.article_sizes import SizedJob, followed
 from nestplan.tasks.contents import Contents, HidePhoto, renamed_hide
 from nestplan.tasks.job_edits import with_piece
+from nestplan.tasks.job_layers import with_layers
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.save_conflicts import file_fingerprint
 
@@ -269,6 +270,17 @@ class Document(QObject):
     def edit_job(self, words: str, job: Job | None, *, kind: str = "") -> None:
         """Replace the job."""
         self.change(words, replace(self.contents, job=job), kind=kind)
+
+    def set_layers(self, layers: Sequence[Layer]) -> None:
+        """Give the job other layers; pieces and a plan keep to those that are called otherwise. Raises InputError where
+        something is cut from one that is gone."""
+        job, plan = self.contents.job, self.contents.plan
+        if job is None:
+            return
+        changed, renamed = with_layers(job, layers)
+        if plan is not None and renamed:
+            plan = renamed_layers(plan, renamed)
+        self.change("Set the layers", replace(self.contents, job=changed, plan=plan))
 
     def set_sizes(self, sized: SizedJob) -> None:
         """Put the sizes of an article in the job; a plan keeps what lies of the pieces there still are."""
