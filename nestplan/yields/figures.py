@@ -42,6 +42,7 @@ def figures_of(
     hides: Sequence[Hide],
     *,
     bounds: Sequence[SetBound] | None = None,
+    fewest: int | None = None,
     measured: bool = True,
     stop: Callable[[], bool] = lambda: False,
 ) -> Figures:
@@ -65,7 +66,8 @@ def figures_of(
     is what the leather used costs, the waste between and round the pieces with it. - sets: asked, whole in this plan
     (counted over pieces, whichever set they were meant for), and the bound for the article by itself on all the hides
     given. `bounds` may hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are
-    not measured (`offcuts_of`). - hides bound: the fewest hides on which any plan places all that is asked, by area.
+    not measured (`offcuts_of`). - hides bound: the fewest hides on which any plan places all that is asked, as proven
+    by who hands it in as `fewest`, else by area.
     - lace: mm of lace in the offcuts, as wide as the job's narrowest
     lace, or 1/4 in.
 
@@ -127,7 +129,7 @@ def figures_of(
         placed=_number_placed(plan.placements, job),
         asked=asked,
         hides_used=len(totals),
-        hides_bound=fewest_hides(job, hides),
+        hides_bound=fewest_hides(job, hides) if fewest is None else fewest,
         sets=sets,
         cost=cost,
         cost_per_set=None if cost is None or done == 0 else cost / done,

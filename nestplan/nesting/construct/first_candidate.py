@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.arrays.packing import draws_simpler
 from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.lay import LayEffort, lay
@@ -19,7 +20,14 @@ from nestplan.nesting.context import SearchContext
 from nestplan.nesting.leather_problem import LeatherProblem, RequiredStrips
 from nestplan.nesting.problem import Poses
 
-__all__ = ["first_candidate", "lay_pieces", "reconstructed", "strip_orders", "with_strips_last"]
+__all__ = [
+    "first_candidate",
+    "lay_pieces",
+    "reconstructed",
+    "strip_orders",
+    "with_exact_outlines",
+    "with_strips_last",
+]
 
 MOST_LAYINGS = 4
 """Numbers of sets tried at most for those that are laid before the rest."""
@@ -53,6 +61,32 @@ def first_candidate(problem: LeatherProblem, context: SearchContext) -> Candidat
         candidate = wished
     context.publish_improvement(candidate)
     return candidate
+
+
+def with_exact_outlines(candidate: Candidate, context: SearchContext) -> Candidate:
+    """The candidate with what fits only by the exact outlines, where something has no place and the search has drawn
+    outlines with fewer points; the candidate itself where that places nothing."""
+    problem = candidate.problem
+    if candidate.complete or context.budget.deadline_passed() or not draws_simpler(candidate.layout.problem):
+        return candidate
+    exact = problem.with_exact_outlines()
+    layout = Layout(exact.as_shapes(candidate.strips_first), seed=context.seed)
+    prepared = PreparedProblem.from_layout(layout)
+    poses = lay(
+        prepared,
+        order=hardest_first(prepared, np.flatnonzero(candidate.poses.field < 0).tolist()),
+        start=candidate.poses,
+        seed=context.seed,
+        effort=LayEffort.for_count(layout.item_count),
+        pool=context.pool,
+        spread=True,
+        stop=lambda _: context.budget.deadline_passed(),
+    )
+    found = with_strips_last(replace(candidate, problem=exact, layout=layout, poses=poses, strips_last=()))
+    if found.merit <= candidate.merit:
+        return candidate
+    context.publish_improvement(found)
+    return found
 
 
 def _in_best_order(
