@@ -6,7 +6,7 @@ Whoever has something to say holds the `Messages` of the window; who shows them 
 from __future__ import annotations
 
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -44,14 +44,16 @@ class Messages(QObject):
         """Say what has just been done, with the offer to take it back."""
         self.notify(words, offers={UNDO: undo})
 
-    def report_error(self, error: object) -> None:
-        """Put an error into words: what, where, and what to do about it."""
+    def report_error(self, error: object, others: Sequence[NestplanError] = ()) -> None:
+        """Put an error into words: what, where, and what to do about it; of `others` which files they are in."""
         if isinstance(error, NestplanError):
             where = ", ".join(
                 part for part in (Path(error.file).name if error.file else "", error.place) if part
             )
             words = f"{error.what} {error.mend}".strip()
-            self.notify(f"{words}  ({where})" if where else words, alarm=True)
+            words = f"{words}  ({where})" if where else words
+            files = ", ".join(dict.fromkeys(Path(other.file).name for other in others if other.file))
+            self.notify(f"{words}\nNot opened either: {files}." if files else words, alarm=True)
             return
         if isinstance(error, BaseException):
             traceback.print_exception(error)

@@ -105,7 +105,7 @@ class FileActions(QObject):
             self._navigation.go_to(step)
         words = [*map(repair_words, repairs), opened_words(opened)]
         if faults:
-            self._messages.report_error(faults[0])
+            self._messages.report_error(faults[0], faults[1:])
         elif any(words):
             self._messages.notify(" ".join(filter(None, words)))
         for photo in opened.photos[:1]:
