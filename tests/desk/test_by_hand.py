@@ -15,7 +15,7 @@ from nestplan.drawing.colors import BLUE
 from nestplan.model.files import write_hide, write_job
 from nestplan.tasks.contents import Contents, HidePhoto
 from tests.desk.conftest import settle
-from tests.desk.small_work import laid_work, pair_job, sheet
+from tests.desk.small_work import laid_work, pair_job, panel, sheet
 
 
 def wheel(table, at, notches, keys=Qt.KeyboardModifier.NoModifier):
@@ -211,7 +211,27 @@ def test_pieces_that_overlap_show_where(window, qtbot):
     (overlap,) = window.table.records_of(ShownOverlap)
     assert area(np.asarray(overlap.ring)) == pytest.approx(40 * 60, rel=0.01)
     verdict = window.panels["plan"].faults
-    assert "Not to be cut yet" in verdict.verdict.text()
+    # What both cover is 40 × 60 mm: no point of it is farther than 30 mm from the edges of either.
+    assert (
+        verdict.verdict.text() == "⚠ Not to be cut yet: panel (set 1) and panel (set 2) overlap by 30.0 mm."
+    )
     verdict.details.line.click()
     verdict.list.itemClicked.emit(verdict.list.item(0))
     assert len(window.document.selected) == 2
+
+
+def test_faults_of_pieces_that_the_job_no_longer_has_are_told_all_the_same(window, qtbot):
+    from nestplan.desk.document.plan_edits import moved, replaced
+
+    window.document.open(laid_work(2, sheet(), step=(200, 150)), {})
+    window.go_to("plan")
+    plan = window.document.contents.plan
+    piled = replaced(plan, {1: moved(plan.placements[1], plan.placements[0].pose)})
+    window.document.set_plan("Pile up", piled)
+    job = window.document.contents.job
+    article = msgspec.structs.replace(job.articles[0], pieces=(panel("another"),))
+    window.document.edit_job("Take another piece", msgspec.structs.replace(job, articles=(article,)))
+    settle(qtbot, window)
+    verdict = window.panels["plan"].faults
+    told = [verdict.list.item(row).text() for row in range(verdict.list.count())]
+    assert told == ["?"]
