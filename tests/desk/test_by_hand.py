@@ -220,18 +220,21 @@ def test_pieces_that_overlap_show_where(window, qtbot):
     assert len(window.document.selected) == 2
 
 
-def test_faults_of_pieces_that_the_job_no_longer_has_are_told_all_the_same(window, qtbot):
-    from nestplan.desk.document.plan_edits import moved, replaced
-
-    window.document.open(laid_work(2, sheet(), step=(200, 150)), {})
-    window.go_to("plan")
-    plan = window.document.contents.plan
-    piled = replaced(plan, {1: moved(plan.placements[1], plan.placements[0].pose)})
-    window.document.set_plan("Pile up", piled)
-    job = window.document.contents.job
-    article = msgspec.structs.replace(job.articles[0], pieces=(panel("another"),))
-    window.document.edit_job("Take another piece", msgspec.structs.replace(job, articles=(article,)))
+def test_with_an_article_what_lies_of_it_leaves_the_plan_and_undo_brings_both_back(window, qtbot):
+    contents = laid_work(2, sheet(), step=(200, 150))
+    belt = contents.job.articles[0]
+    bag = msgspec.structs.replace(belt, name="bag", pieces=(panel("flap"),))
+    wanted = msgspec.structs.replace(contents.job, articles=(belt, bag))
+    window.document.open(Contents(contents.hides, wanted, contents.plan), {})
+    window.go_to("pieces")
+    pieces = window.panels["pieces"]
+    pieces._article = belt.name
+    pieces.show_job(wanted)
+    pieces.remove_button.click()
     settle(qtbot, window)
-    verdict = window.panels["plan"].faults
-    told = [verdict.list.item(row).text() for row in range(verdict.list.count())]
-    assert told == ["?"]
+    assert [article.name for article in window.document.contents.job.articles] == ["bag"]
+    assert window.document.contents.plan.placements == ()
+    assert window.session.checker.latest is not None
+    assert "went wrong" not in window.notice.words.text()
+    window.document.stack.undo()
+    assert len(window.document.contents.plan.placements) == 2
