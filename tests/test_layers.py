@@ -96,6 +96,7 @@ INSIDE = {
             "estimating",
             "hide_kinds",
             "importing",
+            "job_layers",
             "job_needs",
             "laced_work",
             "relaxations",

@@ -37,9 +37,12 @@ from nestplan.yields.capacity import (
     reachable,
 )
 
-__all__ = ["SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
+__all__ = ["ROUNDING", "SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
 
 _NO_LIMIT = 10**9
+
+ROUNDING = 1e-6
+"""Share of an area that pieces may seem to need beyond what the leather has, as they may touch and may be rounded."""
 
 
 def _never() -> bool:
@@ -133,8 +136,9 @@ def fewest_hides(job: Job, hides: Sequence[Hide]) -> int:
 
 
 def fewest_rooms(area: float, rooms: Iterable[float]) -> int:
-    """How many rooms, the largest first, have an area together; all of them where they have not."""
+    """How many rooms, the largest first, have an area together, but for rounding; all of them where they have not."""
     count = 0
+    area *= 1.0 - ROUNDING
     for room in sorted(rooms, reverse=True):
         if area <= 0.0:
             break

@@ -21,7 +21,7 @@ from nestplan.nesting.result.mates import mates_near
 from nestplan.nesting.result.overcut_widening import widened_overcuts
 from nestplan.nesting.result.reasons import unplaced
 from nestplan.nesting.result.set_numbering import number_sets, number_strips
-from nestplan.yields import SetBound, area_bounds, figures_of, set_bounds
+from nestplan.yields import SetBound, area_bounds, figures_of, proven_fewest_hides, set_bounds
 
 __all__ = ["PlanBuilder", "numbered_placements"]
 
@@ -48,6 +48,7 @@ class PlanBuilder:
         self._passes = passes
         self._seconds = seconds
         self._bounds: tuple[SetBound, ...] | None = None
+        self._fewest_hides: int | None = None
         self._bounds_lock = threading.Lock()
 
     def full(self, candidate: Candidate, *, deadline_passed: Callable[[], bool] = _never) -> Plan:
@@ -91,7 +92,16 @@ class PlanBuilder:
             placements=tuple(placements),
             unplaced=unplaced(problem, placements, stop=stop),
         )
-        figures = figures_of(plan, problem.job, problem.hides, bounds=bounds, measured=measured, stop=stop)
+        figures = figures_of(
+            plan,
+            problem.job,
+            problem.hides,
+            bounds=bounds,
+            fewest=self._fewest_hides,
+            rules=problem.rules,
+            measured=measured,
+            stop=stop,
+        )
         return replace(plan, figures=figures)
 
     def prove_bounds(self, candidate: Candidate, deadline_passed: Callable[[], bool]) -> tuple[SetBound, ...]:
@@ -102,12 +112,15 @@ class PlanBuilder:
                 end = math.inf
                 if self._seconds is not None:
                     end = time.monotonic() + BOUNDS_SECONDS + BOUNDS_SHARE * self._seconds
-                self._bounds = set_bounds(
-                    self._problem.job,
-                    self._problem.hides,
-                    reached=candidate.whole_sets,
-                    stop=lambda: time.monotonic() > end or deadline_passed(),
+
+                def stop() -> bool:
+                    return time.monotonic() > end or deadline_passed()
+
+                job, hides = self._problem.job, self._problem.hides
+                self._fewest_hides = proven_fewest_hides(
+                    job, hides, reached=len(candidate.hides_used) if candidate.complete else None, stop=stop
                 )
+                self._bounds = set_bounds(job, hides, reached=candidate.whole_sets, stop=stop)
             return self._bounds
 
     def _bare_plan(self) -> Plan:
