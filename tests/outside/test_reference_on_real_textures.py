@@ -49,15 +49,15 @@ def picture(texture: str, tint: tuple[float, float, float], matrix: np.ndarray, 
         grey / grey.mean(), fine @ texel, large, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT
     )
     colour = floor[..., None] * np.array(tint, dtype=np.float32)
-    paper = np.full((420, 594), 240, dtype=np.float32)
+    paper = np.full((420, 594), 240, dtype=np.uint8)
     if printed:
         for line in range(12):
             words = "cut two of each, mirrored, grain side up "[line:] + "pin, mark, punch"[: 2 + line]
-            cv2.putText(paper, words, (50, 60 + 28 * line), cv2.FONT_HERSHEY_SIMPLEX, 0.6, 40.0, 2)
+            cv2.putText(paper, words, (50, 60 + 28 * line), cv2.FONT_HERSHEY_SIMPLEX, 0.6, (40.0,), 2)
     # Pixel edges, not centres, of the drawn paper are its edges.
     drawn = np.array([[0.5, 0, 0.25], [0, 0.5, 0.25], [0, 0, 1.0]])
     sheet = cv2.warpPerspective(
-        paper, fine @ drawn, large, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        paper.astype(np.float32), fine @ drawn, large, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     ring = cv2.perspectiveTransform(A4[None], fine)[0]
     mask = np.zeros(large[::-1], dtype=np.uint8)
