@@ -178,6 +178,23 @@ def test_a_seam_that_joins_nothing_on_one_side_is_told_below_the_picture(window)
     dialog.remove_seam()
 
 
+def test_who_takes_part_as_usual_follows_the_seams(window):
+    third = msgspec.structs.replace(SIDE, name="pocket")
+    wanted = Job(name="belts", articles=(Article(name="belt", sets=1, pieces=(FRONT, SIDE, third)),))
+    dialog = open_sizes(window, wanted)
+    give(dialog.sizes.cellWidget(1, 2), "40")
+    assert [dialog.shares.cellWidget(row, 1).itemText(0) for row in range(3)] == ["as usual"] * 3
+    dialog.add_seam()
+    chosen(dialog.seams.cellWidget(0, 4), "left")
+    words = [dialog.shares.cellWidget(row, 1).itemText(0) for row in range(3)]
+    assert words == ["as usual", "as usual", "as usual: not"]
+    chosen(dialog.shares.cellWidget(0, 1), "middle")
+    assert [growth.name for growth in dialog.wish().sizes.measures[0].pieces] == ["front", "side"]
+    dialog.remove_seam()
+    assert dialog.shares.cellWidget(2, 1).itemText(0) == "as usual"
+    assert dialog.shares.cellWidget(0, 1).value == "middle"
+
+
 def test_a_measure_of_ones_own_runs_lengthwise(window):
     dialog = open_sizes(window)
     give(dialog.measure, "torso")

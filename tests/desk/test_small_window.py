@@ -223,6 +223,17 @@ def test_dialogs_fit_on_a_screen_of_200_percent(look, window, tmp_path, dialog):
     made.close()
 
 
+@pytest.mark.parametrize("kind", [MeasuredHideDialog, MeasuredPieceDialog])
+def test_a_dialog_that_finds_room_shows_no_bar_to_scroll_it(window, kind):
+    dialog = kind(window.settings, window)
+    dialog.open()
+    rest()
+    (area,) = dialog.findChildren(QScrollArea)
+    assert dialog.height() < dialog.screen().availableSize().height()
+    assert area.verticalScrollBar().maximum() == 0
+    dialog.close()
+
+
 def test_the_pictures_of_the_guide_are_never_wider_than_it(window):
     guide = GuideWindow("", window)
     for width in (712, 500, 860, 1100):

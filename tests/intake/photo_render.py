@@ -44,7 +44,7 @@ HIDE_COLOURS = {"natural": (196, 158, 116), "brown": (98, 64, 44), "black": (52,
 DRAWN_FLOORS = ("boards", "tiles", "checked", "white", "concrete", "carpet")
 FLOOR_TINTS |= {"boards": (150, 112, 74), "tiles": (168, 164, 156), "checked": (150, 148, 144),
                 "white": (226, 225, 222), "concrete": (142, 141, 138), "carpet": (84, 96, 128)}  # fmt: skip
-COATS = ("plain", "spotted", "two-tone", "hair", "gloss", "suede")
+COATS = ("plain", "spotted", "two-tone", "hair", "gloss", "suede", "grained")
 COLOURS = ("natural", "brown", "black", "close")
 SHEETS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "letter": (279.4, 215.9), "board": (600.0, 400.0)}
 
@@ -129,6 +129,8 @@ class Scene:
     clutter: tuple[Clutter, ...] = ()
     cut_off: float = 0.0
     """Share of the outline's width that lies outside the picture, on the side away from the reference."""
+    things_on_hide: tuple[Clutter, ...] = ()
+    """Cups, tools and papers that lie on the leather."""
 
 
 @dataclass(frozen=True)
@@ -272,8 +274,8 @@ def _cast_shadows(
         colour *= 1 - 0.3 * soft(mask(boards, near), 1.5)[..., None]
 
 
-def _draw_clutter(colour: Array, scene: Scene, mask: Mask, soft: Mask) -> None:
-    for thing in scene.clutter:
+def _draw_clutter(colour: Array, things: Sequence[Clutter], mask: Mask, soft: Mask) -> None:
+    for thing in things:
         shadow = soft(mask([thing.ring], (4.0, -3.0)), 3.0)
         colour *= 1 - 0.3 * shadow[..., None]
         colour += (np.array(thing.colour, dtype=np.float32) - colour) * mask([thing.ring])[..., None]
@@ -341,7 +343,7 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
 
     colour = _floor_colour(scene, x_mm, y_mm, pixel_mm, rng)
     _cast_shadows(colour, scene, [] if sheets else [board, *more], mask, soft, rng)
-    _draw_clutter(colour, scene, mask, soft)
+    _draw_clutter(colour, scene.clutter, mask, soft)
 
     hide = mask([scene.outline])
     if scene.coat == "hair":
@@ -359,6 +361,7 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
             hide[box] *= 1 - fill(shifted, mark.shape[1], mark.shape[0])
         leather[box] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
     colour += (leather - colour) * hide[..., None]
+    _draw_clutter(colour, scene.things_on_hide, mask, soft)
     _draw_sheets(colour, scene, sheets, [board, *more], mask, rng)
     for ink, side in ((30.0, 150.0), (235.0, 12.0)):
         if sheets:
@@ -598,6 +601,9 @@ def _coat(scene: Scene, leather: Array, x_mm: Array, y_mm: Array) -> Array:
     if scene.coat == "hair":
         streaks = _cloud(x_mm / 5 + 0.2 * y_mm, y_mm, 3.0, rng)
         return np.asarray(leather * (1 + 0.09 * streaks + 0.05 * _cloud(x_mm, y_mm, 60.0, rng))[..., None])
+    if scene.coat == "grained":
+        pebbles = 0.06 * _cloud(x_mm, y_mm, 8.0, rng) + 0.05 * _cloud(x_mm, y_mm, 60.0, rng)
+        return np.asarray(leather * (1 + pebbles)[..., None])
     if scene.coat == "suede":
         return np.asarray(leather * (1 + 0.1 * _cloud(x_mm, y_mm, 110.0, rng))[..., None])
     glare = np.zeros(x_mm.shape, dtype=np.float32)

@@ -105,7 +105,7 @@ class FileActions(QObject):
             self._navigation.go_to(step)
         words = [*map(repair_words, repairs), opened_words(opened)]
         if faults:
-            self._messages.report_error(faults[0])
+            self._messages.report_error(faults[0], faults[1:])
         elif any(words):
             self._messages.notify(" ".join(filter(None, words)))
         for photo in opened.photos[:1]:
@@ -204,6 +204,8 @@ class FileActions(QObject):
         except NestplanError as error:
             self._messages.report_error(error)
             return False
+        if not files:
+            document.forget_files()  # what undo brings back is saved here too
         document.note_saved(done.files, check.left)
         if done.used_changed:
             document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))

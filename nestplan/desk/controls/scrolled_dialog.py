@@ -40,7 +40,8 @@ class ScrolledDialog(QDialog):
         """All of it, as far as the screen has room."""
         whole = self._inner.sizeHint().expandedTo(QSize(self.minimumWidth(), 0))
         if self._inner.hasHeightForWidth():
-            whole.setHeight(self._inner.heightForWidth(whole.width()))
+            least = self._inner.minimumSizeHint().height()
+            whole.setHeight(max(self._inner.heightForWidth(whole.width()), least))
         if self._foot is not None:
             whole.setHeight(whole.height() + self._foot.sizeHint().height() + 12)
         return (whole + QSize(4, 4)).boundedTo(self.screen().availableSize() - FRAME)

@@ -34,6 +34,8 @@ _LONGER = {
     "no": "not",
 }
 
+_SPREAD = ((1, "width", _WIDER), (3, "length", _LONGER))
+"""The columns in which it is chosen where a piece is spread, the way each runs, and its words."""
 _PART = "part"
 """The key of an edge that is a part of an outline, as the file or the command says; it is kept, not drawn here."""
 _SEAM_FIELDS = ("first piece", "first edge", "second piece", "second edge")
@@ -194,9 +196,8 @@ class SharesTable(_Table):
         for row, name in enumerate(self._names):
             self.insertRow(row)
             self.words(row, 0, name)
-            for column, along, words in ((1, "width", _WIDER), (3, "length", _LONGER)):
-                usually = "as usual" if name in self._usual else "as usual: not"
-                choice = Choice({"": usually, **words}, tip="Where it is spread; as usual: on both sides")
+            for column, along, words in _SPREAD:
+                choice = Choice(self._places(name, words), tip="Where it is spread; as usual: on both sides")
                 choice.set_value(_chosen(recorded[along], name))
                 self.put(row, column, choice, f"{name}: {'wider' if along == 'width' else 'longer'}")
             share = number_field(
@@ -207,6 +208,19 @@ class SharesTable(_Table):
             share.set_value(growth.share if growth else None)
             self.put(row, 2, share, f"{name}: part of the change in width")
         self.fit_height()
+
+    def show_usual(self, usual: Sequence[str]) -> None:
+        """These pieces take part where nothing else is chosen: those that are joined, by the seams as they are now."""
+        self._usual = set(usual)
+        for row, name in enumerate(self._names):
+            for column, _, words in _SPREAD:
+                choice = self.cellWidget(row, column)
+                if isinstance(choice, Choice):
+                    choice.set_words(self._places(name, words))
+
+    def _places(self, name: str, words: Mapping[str, str]) -> dict[str, str]:
+        """Where a piece may be spread, in words, by the keys of what is chosen."""
+        return {"": "as usual" if name in self._usual else "as usual: not", **words}
 
     def measures(self, named: Sequence[Measure]) -> tuple[Measure, ...]:
         """These measures with whoever takes part in them, as chosen."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import msgspec
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
@@ -25,6 +26,7 @@ from nestplan.desk.dialogs.size_tables import SeamsTable, SharesTable, SizesTabl
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.estimate.article_sizes import joined_pieces
 from nestplan.model.job import Article, Job
 from nestplan.model.sizes import Measure, Size, Sizes, measure_named
 from nestplan.sheets.size_words import fits_words
@@ -52,8 +54,6 @@ class SizesDialog(QDialog):
 
     def __init__(self, job: Job, article: Article, settings: Settings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        from nestplan.estimate.article_sizes import joined_pieces
-
         self._job, self._article, self._settings = job, article, settings
         recorded = article.sizes.measures if article.sizes else ()
         self._measures = self._named_measures(recorded)
@@ -252,6 +252,8 @@ class SizesDialog(QDialog):
         """What is asked for. Raises InputError where no size is."""
         drawn, sets = self.sizes.drawn
         others = self.sizes.others
+        seams = self.seams.seams
+        self.shares.show_usual(joined_pieces(msgspec.structs.replace(self._article, seams=seams)))
         measures = self.shares.measures(self._measures)
         kept = tuple(m for m in measures if m.pieces or m.along != measure_named(m.name).along)
         return SizesWish(
@@ -265,7 +267,7 @@ class SizesDialog(QDialog):
                 for name, (least, most) in self.fits.items()
                 if least.value is not None
             },
-            seams=self.seams.seams,
+            seams=seams,
             only_these_seams=True,
         )
 
@@ -289,7 +291,7 @@ class SizesDialog(QDialog):
         try:
             sized = with_sizes(self._job, self.wish())
         except NestplanError as error:
-            self.fault.setText(str(error))
+            self.fault.setText(str(error.told_in(self._settings.unit)))
             self.fault.show()
             self.told.setText("")
             return

@@ -30,6 +30,7 @@ from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.piece import LayerCut, Mark, Piece, Strip
 from nestplan.tasks.job_edits import with_row
+from nestplan.tasks.job_layers import all_cut_like
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PieceEditor"]
@@ -442,6 +443,18 @@ class PieceEditor(StepEditor):
                 self.document.edit_piece(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
             self.attempt(change)
+
+    def cut_all_so(self) -> None:
+        """Cut all pieces of the article from the same layers as the current one, in the same way."""
+        piece, job = self.document.piece, self.document.contents.job
+        if not isinstance(piece, Piece) or job is None:
+            return
+
+        def change() -> None:
+            self.document.edit_job("Cut all pieces so", all_cut_like(job, piece.name))
+            self.notified.emit(f"All pieces of its article are cut like {piece.name} now.")
+
+        self.attempt(change)
 
     def remove_piece(self) -> None:
         """Take the current piece or strip out of the job; an article left empty goes too."""

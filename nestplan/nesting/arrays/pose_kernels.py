@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.area_kernels import (
     SLACK,
@@ -29,6 +28,7 @@ from nestplan.nesting.arrays.broad_phase_kernels import (
     touches_body,
 )
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import TAIL, disc_overlap, rings_overlap
 from nestplan.nesting.arrays.pair_table_kernels import APART, HIT, look_up
 from nestplan.nesting.arrays.records import (
@@ -47,7 +47,7 @@ SURELY_PIERCED = 0.001
 """Penetration of two discs (mm) from which on their shapes surely overlap, so that no edge need be asked."""
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle: float) -> int:
     """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, turned now."""
     tables = shapes.tables
@@ -58,7 +58,7 @@ def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle:
     return own
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def rows_overlap(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> bool:
     """Whether the shapes in two rows overlap, exactly, the first at (dx, dy); their circles and largest discs tell many
     pairs apart or together before an edge is asked."""
@@ -73,7 +73,7 @@ def rows_overlap(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx
     return rings_overlap(rows, first, rows, second, dx, dy)
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, other: int) -> float:
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - state.x[other]
@@ -102,7 +102,7 @@ def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, 
     return math.sqrt(depth * shapes.hull_size[a] * shapes.hull_size[b])
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def boundary_loss(
     shapes: Shapes,
     areas: Areas,
@@ -145,7 +145,7 @@ def boundary_loss(
     return math.sqrt(depth) * shapes.hull_size[shape]
 
 
-@njit(**FLAT, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def pose_loss(
     shapes: Shapes,
     areas: Areas,
@@ -186,7 +186,7 @@ def pose_loss(
     return loss
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def lift_body(state: SearchState, body: int) -> None:
     """Take a body off its field; its losses become zero."""
     field = state.field[body]
@@ -205,7 +205,7 @@ def lift_body(state: SearchState, body: int) -> None:
     clear_pair_losses(state, body, field)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def clear_pair_losses(state: SearchState, body: int, field: int) -> None:
     """Let a body have no loss with any other on a field: with those on other fields it has none."""
     for m in range(state.field_count[field]):
@@ -214,7 +214,7 @@ def clear_pair_losses(state: SearchState, body: int, field: int) -> None:
         state.pair_loss[other, body] = 0.0
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def put_body(
     shapes: Shapes, state: SearchState, body: int, field: int, shape: int, x: float, y: float, angle: float
 ) -> None:
@@ -240,7 +240,7 @@ def put_body(
     mark_cells(state, body, field, True)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def record_losses(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, body: int
 ) -> None:
@@ -263,7 +263,7 @@ def record_losses(
             state.pair_loss[other, body] = loss
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def put_item(
     shapes: Shapes, options: PlacementOptions, state: SearchState, item: int, pose: ShapePose
 ) -> None:
@@ -273,7 +273,7 @@ def put_item(
     state.option[item] = option
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def place_items(
     shapes: Shapes,
     areas: Areas,
@@ -293,7 +293,7 @@ def place_items(
     record_all_losses(shapes, areas, options, state)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def place_item(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int, pose: ShapePose
 ) -> None:
@@ -302,7 +302,7 @@ def place_item(
     record_losses(shapes, areas, options, state, item)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def record_all_losses(shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState) -> None:
     """Record the losses of every placed body anew (after limits or many poses changed)."""
     for body in range(state.field.shape[0]):
@@ -310,7 +310,7 @@ def record_all_losses(shapes: Shapes, areas: Areas, options: PlacementOptions, s
             record_losses(shapes, areas, options, state, body)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def total_loss(state: SearchState) -> float:
     """Sum of all unweighted losses; zero if and only if the layout is feasible."""
     total = 0.0
@@ -323,7 +323,7 @@ def total_loss(state: SearchState) -> float:
     return total
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def body_loss(state: SearchState, body: int) -> float:
     """Unweighted loss of one placed body: at its boundary and with all others."""
     field = state.field[body]
@@ -333,7 +333,7 @@ def body_loss(state: SearchState, body: int) -> float:
     return loss
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def weighted_loss(state: SearchState, body: int) -> float:
     """Weighted loss of one placed body: at its boundary and with all others."""
     loss = state.boundary_weight[body] * state.boundary_loss[body]

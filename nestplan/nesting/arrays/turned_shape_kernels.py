@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.records import Shapes, TurnedShapes
 
 EDGES_PER_RUN = 8
@@ -15,7 +15,7 @@ EDGES_PER_RUN = 8
 could cross: the boxes of runs leave only those to be compared."""
 
 
-@njit(**FLAT, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def cosine_sine(degrees: float) -> tuple[float, float]:
     """Cosine and sine of an angle in degrees; exact at multiples of 90."""
     quarter = degrees / 90.0
@@ -33,19 +33,19 @@ def cosine_sine(degrees: float) -> tuple[float, float]:
     return math.cos(radians), math.sin(radians)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def last_of_run(run: int, count: int) -> int:
     """One past the last edge of a run, in a ring of `count` corners."""
     return min((run + 1) * EDGES_PER_RUN, count)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def corner_before(corner: int, count: int) -> int:
     """The corner before one in a ring of `count` corners: edge k leads from it to corner k."""
     return corner - 1 if corner > 0 else count - 1
 
 
-@njit(**INNER, fastmath={"nnan", "nsz", "reassoc"})
+@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"})
 def write_boxes(rows: TurnedShapes, row: int) -> None:
     """Write the box of a row's ring and those of its runs of edges."""
     count = rows.corner_count[row]
@@ -77,7 +77,7 @@ def write_boxes(rows: TurnedShapes, row: int) -> None:
     rows.box[row, 3] = y1
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
     """Let a row hold a shape turned by an angle; nothing is done if it does already."""
     if rows.shape[row] == shape and rows.angle[row] == angle:
@@ -100,7 +100,7 @@ def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: 
     write_boxes(rows, row)
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def turn_discs(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float) -> None:
     """Turn the centres of a shape's discs into a row."""
     for k in range(shapes.disc_count[shape]):
