@@ -98,6 +98,7 @@ class PlanBuilder:
             problem.hides,
             bounds=bounds,
             fewest=self._fewest_hides,
+            rules=problem.rules,
             measured=measured,
             stop=stop,
         )

@@ -171,7 +171,7 @@ class PlanPublisher:
 
     def _publish_brief(self, offered: Candidate) -> None:
         began = time.monotonic()
-        candidate = with_strips_last(offered) if offered.deferred_strips else offered
+        candidate = with_strips_last(offered) if offered.stale_strips else offered
         published = self._published
         if published is not None and candidate.is_worse_than(offered):
             found = replace(published, offered=offered)

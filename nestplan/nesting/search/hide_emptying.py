@@ -188,7 +188,10 @@ class _Variant:
             self.least_waiting = min(self.least_waiting, *(run.least_waiting for run in self.runs))
             for run, success in zip(self.runs, succeeded, strict=True):
                 if success:
-                    return with_strips_last(replace(self.base, poses=run.layout.poses(), strips_last=()))
+                    return with_strips_last(
+                        replace(self.base, poses=run.layout.poses(), strips_last=()),
+                        stop=lambda: context.budget.seconds_overrun > 0.0,
+                    )
         return None
 
     def _set_up(self, context: SearchContext) -> None:

@@ -64,3 +64,15 @@ def test_what_fits_only_by_its_exact_outline_has_a_place(spare: float):
     assert first.complete == (spare > 1.0)
     assert found.complete
     assert found.problem.exact == (spare < 1.0)
+
+
+def test_a_clock_that_has_run_out_leaves_laces_out_but_not_all_pieces():
+    lace = Strip(name="lace", width=6.0, length=3000.0, count=3, use="lace", source="disc")
+    square = Piece(name="square", outline=SQUARE)
+    job = Job(name="laced", articles=(Article(name="bag", sets=4, pieces=(square,), strips=(lace,)),))
+    with ThreadPoolExecutor(1) as pool:
+        context = SearchContext(SearchBudget(seconds=-60.0), pool, 0)
+        candidate = first_candidate(LeatherProblem(job, (plain_hide(),)), context)
+    assert candidate.fields_used == {0}
+    assert not candidate.strips_last
+    assert [strips.count for strips in candidate.missing_strips] == [12]
