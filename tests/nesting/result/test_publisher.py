@@ -32,7 +32,7 @@ class NumberedCandidate:
         self.number = number
         self.poses = SimpleNamespace(field=range(pieces))
         self.problem = SimpleNamespace(goal=SimpleNamespace(steps=()))
-        self.deferred_strips = ()
+        self.stale_strips = False
 
     def is_worse_than(self, other: Any) -> bool:
         return self.number < other.number
