@@ -61,7 +61,7 @@ def row(
 
     Bare numbers are in the job's unit.
     """
-    from nestplan.cli.option_values import require_new_file
+    from nestplan.cli.option_values import require_new_file, told_in
     from nestplan.model.files import read_job
     from nestplan.tasks.laced_work import put_row, remove_row
 
@@ -93,7 +93,8 @@ def row(
     fields = {key: value for key, value in given.items() if value is not None}
     if whole:
         fields["end"] = None
-    changed = put_row(job, piece, name, fields, out=out)
+    with told_in(before.units):
+        changed = put_row(job, piece, name, fields, out=out)
     formatter = _formatter(changed.job)
     say(_row_in_words(changed.piece, name, formatter))
     for other, which in changed.followed:
@@ -135,7 +136,7 @@ def lacing(
 
     Bare numbers are in the job's unit.
     """
-    from nestplan.cli.option_values import require_new_file
+    from nestplan.cli.option_values import require_new_file, told_in
     from nestplan.model.files import read_job
     from nestplan.tasks.laced_work import LaceWish, put_around, put_laced, remove_laced
 
@@ -172,7 +173,8 @@ def lacing(
     }
     given |= {key: value for key, value in options.items() if value is not None}
     wish = None if lace is None else LaceWish(_length(lace, before) or 0.0, lace_layer)
-    changed, article = put_laced(job, name, given, edge=edge, lace=wish, out=out)
+    with told_in(before.units):
+        changed, article = put_laced(job, name, given, edge=edge, lace=wish, out=out)
     _tell_lacing(changed, [article])
     _tell_sizes(before, out or job)
     say(f"Written: {out or job}")

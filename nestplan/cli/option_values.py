@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,19 @@ __all__ = [
     "one_of",
     "require_folder",
     "require_new_file",
+    "told_in",
 ]
+
+
+@contextmanager
+def told_in(units: LengthUnit) -> Iterator[None]:
+    """Errors of what is done inside tell their lengths in `units`."""
+    from nestplan.errors import NestplanError
+
+    try:
+        yield
+    except NestplanError as error:
+        raise error.told_in(units) from None
 
 
 def length_of(text: str) -> float:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
+from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 
 __all__ = ["UNDO", "Message", "Messages"]
@@ -30,9 +31,13 @@ class Message:
 
 
 class Messages(QObject):
-    """The one way to say something; `sent` carries each Message."""
+    """The one way to say something; `sent` carries each Message. Errors tell their lengths in the settings' unit."""
 
     sent = Signal(object)
+
+    def __init__(self, settings: Settings, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._settings = settings
 
     def notify(
         self, words: str, *, alarm: bool = False, offers: Mapping[str, Callable[[], object]] | None = None
@@ -47,6 +52,7 @@ class Messages(QObject):
     def report_error(self, error: object, others: Sequence[NestplanError] = ()) -> None:
         """Put an error into words: what, where, and what to do about it; of `others` which files they are in."""
         if isinstance(error, NestplanError):
+            error.told_in(self._settings.unit)
             where = ", ".join(
                 part for part in (Path(error.file).name if error.file else "", error.place) if part
             )

@@ -45,7 +45,8 @@ class Session(QObject):
 
     def __init__(self, parent: QWidget, recovery: Path) -> None:
         super().__init__(parent)
-        self.settings, self.messages = Settings(self), Messages(self)
+        self.settings = Settings(self)
+        self.messages = Messages(self.settings, self)
         self.navigation, self.document = Navigation(self), Document(self)
         self.checker = PlanChecker(self.document, self)
         self.comparison = HideComparison(self.document, self)

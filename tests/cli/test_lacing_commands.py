@@ -212,3 +212,12 @@ def test_bare_numbers_are_in_the_unit_of_the_job(run: Run, job: Path) -> None:
     article = read_job(job).articles[0]
     assert (article.laced_joins[0].gap, article.laced_joins[0].tail) == pytest.approx((25.4, 152.4))
     assert article.strips[0].width == pytest.approx(3.175)
+
+
+def test_what_cannot_be_is_told_in_the_unit_of_the_job(run: Run, job: Path) -> None:
+    edge = ("--from", "lower right", "--to", "upper right", "--pitch", "1", "--size", "1/8")
+    with pytest.raises(InputError, match="nowhere wide enough for a row 3 in from its edge"):
+        run("row", job, "front", "eyelets", *edge, "--inset", "3")
+    run("row", job, "front", "eyelets", *edge, "--inset", "1/2")
+    with pytest.raises(InputError, match="from 2 in closed over 1 in worn to 1 in at the widest"):
+        run("lacing", job, "before", "--row", "front:eyelets", "--gap", "1", "--closed", "2")

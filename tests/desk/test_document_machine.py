@@ -20,6 +20,7 @@ from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.geometry.pose import Pose
 from nestplan.model.hide import Disc, Flaw
+from nestplan.model.job import Article
 from nestplan.model.plan import Placement
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.opening import open_files
@@ -123,6 +124,23 @@ class DocumentMachine(RuleBasedStateMachine):
             "Set the gap", msgspec.structs.replace(self.contents.job, gap=float(gap)), kind="gap"
         )
 
+    @has_job
+    @rule(number=NUMBERS)
+    def remove_article(self, number: int) -> None:
+        articles = self.contents.job.articles
+        if len(articles) > 1:
+            kept = tuple(each for at, each in enumerate(articles) if at != number % len(articles))
+            self.document.edit_job("Delete", msgspec.structs.replace(self.contents.job, articles=kept))
+
+    @has_job
+    @rule(name=NAMES)
+    def add_article(self, name: str) -> None:
+        wanted, taken = self.contents.job, {piece.name for piece in pieces_and_strips(self.contents.job)}
+        if name not in taken and name not in {article.name for article in wanted.articles}:
+            made = Article(name=name, sets=1, pieces=(panel(name),))
+            after = msgspec.structs.replace(wanted, articles=(*wanted.articles, made))
+            self.document.edit_job("Add an article", after)
+
     @has_hides
     @has_job
     @rule(number=NUMBERS, which=NUMBERS, x=TENTHS, y=TENTHS)
@@ -211,6 +229,15 @@ class DocumentMachine(RuleBasedStateMachine):
             stack.undo()
             stack.redo()
             assert self.contents == now
+
+    @invariant()
+    def the_plan_lays_only_what_the_job_asks_for(self) -> None:
+        names = {piece.name for piece in pieces_and_strips(self.contents.job)}
+        plan = self.contents.plan
+        if plan is not None and self.contents.job is not None:
+            assert {placement.name for placement in plan.placements} <= names
+            hides = {hide.name for hide in self.contents.hides}
+            assert {placement.hide for placement in plan.placements} <= hides
 
     @invariant()
     def what_is_shown_and_selected_is_there(self) -> None:

@@ -291,7 +291,7 @@ class SizesDialog(QDialog):
         try:
             sized = with_sizes(self._job, self.wish())
         except NestplanError as error:
-            self.fault.setText(str(error))
+            self.fault.setText(str(error.told_in(self._settings.unit)))
             self.fault.show()
             self.told.setText("")
             return

@@ -168,7 +168,7 @@ class Document(QObject):
         `renamed` says what hides were called before, by their new names.
 
         `kind` joins this step to the last one of the same kind. A step that is called a deletion is told by `deleted`.
-        Sizes follow the articles they are made from.
+        Sizes follow the articles they are made from; of what is no longer in the job nothing stays in the plan.
         """
         sized = followed(self.contents.job, contents.job)
         if sized.job is not contents.job:
@@ -176,6 +176,10 @@ class Document(QObject):
             for old, piece in sized.renamed:
                 plan = renamed_piece(plan, old, piece) if plan is not None else None
             contents = replace(contents, job=sized.job, plan=plan)
+        job, plan = contents.job, contents.plan
+        if plan is not None and job is not None and job is not self.contents.job:
+            names = {piece.name for piece in pieces_and_strips(job)}
+            contents = replace(contents, plan=without_other_pieces(plan, names))
         self._put(words, contents, kind, renamed or {})
         for each in sized.told:
             self.told.emit(each)

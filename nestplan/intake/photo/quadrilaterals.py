@@ -28,9 +28,11 @@ __all__ = ["Quadrilateral", "candidate_quadrilaterals", "enclosing_quadrilateral
 _WORKING_WIDTH = 640
 _LEVELS = 9
 _MOST_PER_LEVEL = 12
-_MOST_LINES, _LEAST_LINE, _CORNER_GAP, _MOST_FOURS, _LEAST_COVERED = 250, 18.0, 40.0, 20000, 0.55
-"""Of lines: how many of the longest are looked at, the shortest (pixels), how far from their ends they may meet,
-how many fours are looked at, and the least share of a side that lies on edges."""
+_MOST_LINES, _LEAST_LINE, _MOST_FOURS = 250, 18.0, 40000
+"""Of lines: how many of the longest are looked at, the shortest (pixels), and how many fours are looked at."""
+_CORNER_GAP, _CORNER_GAP_SHARE, _LEAST_COVERED = 45.0, 1.1, 0.45
+"""How far from their ends lines may meet, pixels and as a share of their length, and the least share of a side that
+lies on edges: on a checked floor a sheet's side is seen along every other square."""
 LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
 """Working width in pixels, levels a channel, and how many patches of one cut are looked at closely."""
 _PRINT = 9
@@ -137,7 +139,7 @@ def _closed_fours(ends: Floats) -> Floats:
     between = start[None] - start[:, None]
     # Place along line i at which line j crosses it.
     at = (between[..., 0] * unit[None, :, 1] - between[..., 1] * unit[None, :, 0]) / safe
-    slack = np.minimum(0.35 * length, _CORNER_GAP)[:, None]
+    slack = np.minimum(_CORNER_GAP_SHARE * length, _CORNER_GAP)[:, None]
     within = (at > -slack) & (at < length[:, None] + slack)
     ended = (np.abs(at) < slack) | (np.abs(at - length[:, None]) < slack)
     meets = (np.abs(cross) > 0.4) & within & within.T & (ended | ended.T)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
+from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import SheetView, fit_camera
 from nestplan.intake.photo.quadrilaterals import (
     candidate_quadrilaterals,
@@ -30,6 +31,7 @@ from nestplan.intake.photo.reference_corners import ReferenceCorners, assign_cor
 from nestplan.intake.photo.sheet_sizes import (
     check_named_size,
     is_paper,
+    is_taken_for,
     refuse_other_shape,
     sizes_of_shape,
     sizes_suiting_as_well,
@@ -49,9 +51,9 @@ _LEAST_SCORE, _RIVAL = 0.05, 0.1
 """Below this a candidate is chance, and above this share of the best it is a rival."""
 _FAINT_CORNERS = 1.5
 """How many times further off corners that faint lines tell may be."""
-_SURE, _SURER = 0.2, 3.0
-"""Evidence from which on something is a sheet whatever its shape, and how many times more of it than the reference
-shows makes it the sheet that was meant."""
+_SURE, _SURER, _AS_PLAIN = 0.2, 3.0, 0.5
+"""Evidence from which on something is a sheet whatever its shape; how many times more of it than the reference shows
+makes it the sheet that was meant; and what share of that makes it as plain a sheet."""
 _CORNER_DEPTH, _CORNER_COLOUR = 4.0, 0.2
 """How many pixels inside a corner its colour is read, and how far (a logarithm) it may lie off the sheet's own."""
 _MOST_APART, _BASES = 8, 3
@@ -63,6 +65,9 @@ sheet of another size raises it by hundreds)."""
 _MEND = (
     "Give its four corners with --corners, or lay a plain sheet that contrasts with the floor flat beside the hide, "
     "wholly in the picture, and take the photo again."
+)
+_MEND_SEVERAL = (
+    "Give its four corners with --corners, or take the photo again with no other sheet or board in it."
 )
 
 
@@ -86,7 +91,7 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
     if apart or (not chosen.others and _missed_a_plainer_one(missed, accepted)):
         raise InputError(
             "The reference cannot be told for certain: " + _places_words([chosen, *apart]),
-            mend="Give its four corners with --corners, or take the photo again with no other sheet or board in it.",
+            mend=_MEND_SEVERAL,
             file=photo.name,
         )
     return replace(chosen, suits_as_well=check_named_size(chosen, size_mm, photo))
@@ -120,17 +125,28 @@ def _check_no_other_is_meant(
     size_mm: tuple[float, float],
     photo: Photo,
 ) -> None:
-    """Nothing, unless something plainly a sheet has another known size's shape, and nothing as plain has the one named.
+    """Nothing, unless something plainly a sheet has another known size's shape, and nothing as plain has the one named;
+    or something larger has that of a size which is taken for the one named.
 
     Raises InputError that names the size that fits.
     """
-    most = max((candidate.evidence for candidate in accepted), default=0.0)
+    best = max(accepted, key=lambda candidate: candidate.evidence, default=None)
+    most = 0.0 if best is None else best.evidence
     for other in sorted(judged, key=lambda candidate: -candidate.evidence):
-        if other.evidence < max(_SURE, _SURER * most):
+        if other.evidence < max(_SURE, _AS_PLAIN * most):
             return
-        names = sizes_of_shape(other.corners.seen, size_mm, photo)
-        if names:
+        names = [] if other in accepted else sizes_of_shape(other.corners.seen, size_mm, photo)
+        if names and (best is None or other.evidence > _SURER * most):
             raise refuse_other_shape(names, size_mm, photo)
+        if names and best is not None and area(other.corners.seen) > area(best.corners.seen):
+            near = [name for name in names if is_taken_for(name, size_mm)]
+            if near:
+                raise InputError(
+                    f"The reference cannot be told for certain: what lies at {_place(best.corners)} pixels has its "
+                    f"shape; what lies at {_place(other.corners)} is larger and has that of {near[0]}.",
+                    mend=_MEND_SEVERAL,
+                    file=photo.name,
+                )
 
 
 def _missed_a_plainer_one(missed: Sequence[tuple[float, Floats]], accepted: Sequence[Candidate]) -> bool:
@@ -214,10 +230,15 @@ def _differ(a: ReferenceCorners, b: ReferenceCorners, photo: Photo) -> bool:
 
 
 def _places_words(candidates: Sequence[ReferenceCorners]) -> str:
-    spots = [f"({x:.0f}, {y:.0f})" for x, y in (entry.seen.mean(axis=0) for entry in candidates)]
+    spots = [_place(candidate) for candidate in candidates]
     if len(spots) == 1:
         return f"what lies at {spots[0]} pixels has its shape, but something else stands out more."
     return f"what lies at {' and at '.join(spots)} pixels has its shape alike."
+
+
+def _place(corners: ReferenceCorners) -> str:
+    x, y = corners.seen.mean(axis=0)
+    return f"({x:.0f}, {y:.0f})"
 
 
 def _no_reference_words(judged: Sequence[Candidate]) -> str:

@@ -24,8 +24,11 @@ _PLACES, _DEPTHS = 48, 4
 """Places along a side, and how many pixels each mean across it is made of."""
 _NEAR_SHARE, _DEEP_SHARE, _LEAST_NEAR, _LEAST_DEEP = 0.012, 0.035, 2.0, 5.0
 """How far from a side colours are read: from and to, as shares of the shortest side, and at least, pixels."""
-_PLAIN = 0.35
-"""Share of the usual step that a place along a side must show."""
+_PLAIN, _FAINT, _OVER_UNEVEN = 0.35, 0.04, 5.0
+"""The step that a place along a side must show: that share of the usual one, or where the rim is even, on squares of a
+checked floor as light as the sheet, so little (a logarithm), or so many times what the rim's colours differ by."""
+_PLAINEST = 80
+"""Percentile of the steps along the sides that what goes on beyond them is compared with."""
 _BEYOND = (0.04, 0.2)
 """Where beyond its corners a side is looked for: from and to, as shares of its length."""
 _GOING_ON, _UNEVEN = 0.25, 0.02
@@ -55,13 +58,18 @@ def sheet_evidence(photo: Photo, corners: Floats) -> SheetEvidence:
     usual = np.median(steps, axis=0)
     size = max(float(np.linalg.norm(usual)), 1e-6)
     along = (inside - beyond) @ (usual / size) / size
-    with np.errstate(invalid="ignore"):
-        shown = min(float(np.mean(side[np.isfinite(side)] > _PLAIN)) if np.isfinite(side).any() else 0.0
-                    for side in along[:, :_PLACES])  # fmt: skip
+    uneven = _unevenness(inside[:, :_PLACES])
+    plain = min(_PLAIN, max(_FAINT, _OVER_UNEVEN * uneven) / size)
+    shown = min(
+        float(np.mean(side[np.isfinite(side)] > plain)) if np.isfinite(side).any() else 0.0
+        for side in along[:, :_PLACES]
+    )
     ends = along[:, _PLACES:].reshape(8, -1)
     ends = ends[np.isfinite(ends).any(axis=1)]
-    going_on = float(np.abs(np.nanmean(ends, axis=1)).mean()) if len(ends) else 0.0
-    strength = shown * np.exp(-going_on / _GOING_ON - _unevenness(inside[:, :_PLACES]) / _UNEVEN)
+    # On squares of two colours the usual step is the lesser one, and borders between them pass beyond the corners.
+    plainest = max(float(np.nanpercentile(along[:, :_PLACES], _PLAINEST)), 1.0)
+    going_on = float(np.abs(np.nanmean(ends, axis=1)).mean()) / plainest if len(ends) else 0.0
+    strength = shown * np.exp(-going_on / _GOING_ON - uneven / _UNEVEN)
     return SheetEvidence(float(strength), float(usual.mean()))
 
 

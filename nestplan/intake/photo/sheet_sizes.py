@@ -20,6 +20,7 @@ __all__ = [
     "PAPER_SIZES",
     "check_named_size",
     "is_paper",
+    "is_taken_for",
     "refuse_other_shape",
     "sizes_of_shape",
     "sizes_suiting_as_well",
@@ -62,6 +63,11 @@ def is_paper(size_mm: tuple[float, float]) -> bool:
 
 def _is_known(size_mm: tuple[float, float]) -> bool:
     return any(sorted(size_mm) == sorted(size) for size in (PAPER_SIZES | BOARD_SIZES).values())
+
+
+def is_taken_for(name: str, size_mm: tuple[float, float]) -> bool:
+    """Whether people take what has a known size's name for one of `size_mm`."""
+    return _is_confused_with((PAPER_SIZES | BOARD_SIZES)[name], size_mm)
 
 
 def _has_other_shape(size: tuple[float, float], other: tuple[float, float]) -> bool:

@@ -17,7 +17,7 @@ from nestplan.intake.photo.quadrilaterals import candidate_quadrilaterals
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference import find_reference
 from tests.intake.photo_render import SHEETS, Rendered, Scene, render
-from tests.intake.photo_scenes import invented_outline, room_scene
+from tests.intake.photo_scenes import invented_outline, room_scene, sheet_scene
 
 
 @pytest.fixture(scope="module")
@@ -115,3 +115,25 @@ def test_a_paper_called_by_another_s_name_is_refused_with_its_own(said: str, lie
     )
     with pytest.raises(InputError, match=f"it has that of {lies}"):
         find_reference(photo(picture_of(render(scene, supersample=1))), SHEETS[said])
+
+
+def test_a_printed_sheet_on_a_checked_floor_is_found_by_the_squares_it_differs_from() -> None:
+    room = sheet_scene(311)
+    rendered = render(room.scene, supersample=1)
+    found = find_reference(photo(picture_of(rendered)), room.said)
+    away = np.hypot(*(found.seen[:, None] - rendered.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 1.5
+
+
+def test_a_larger_board_of_nearly_the_size_named_is_asked_about() -> None:
+    room = sheet_scene(34)
+    with pytest.raises(InputError, match="cannot be told for certain") as refused:
+        find_reference(photo(picture_of(render(room.scene, supersample=1))), room.said)
+    assert "is larger" in refused.value.what
+
+
+def test_a_box_is_not_taken_for_the_paper_that_is_not_there() -> None:
+    room = sheet_scene(39)
+    assert room.trap == "no sheet but a box"
+    with pytest.raises(InputError, match="No reference"):
+        find_reference(photo(picture_of(render(room.scene, supersample=1))), room.said)
