@@ -21,7 +21,8 @@ from nestplan.nesting.result.publisher import PlanPublisher, plan_in_time
 from tests.generated_hides import generated_hide, generated_job
 from tests.small_jobs import one_piece_job, plain_hide
 
-# 0.2 s is what the benchmark `answers` asks of a machine that does nothing else; tests share theirs.
+# 0.2 s is what the benchmark `answers` asks of a machine that does nothing else. Tests share theirs: where the search
+# itself is waited for, processor seconds are counted.
 REPLY = 1.5
 
 
@@ -222,13 +223,13 @@ def test_a_cancel_is_answered_at_once_whenever_it_comes(goal):
         cancel, asked = Cancel(), []
 
         def ask(cancel: Cancel = cancel, asked: list[float] = asked) -> None:
-            asked.append(time.monotonic())
+            asked.append(time.process_time())
             cancel.cancel()
 
         timer = threading.Timer(wait, ask)
         timer.start()
         plan = nest(job, hides, goal=goal, seconds=60.0, stop=cancel)
-        replied = time.monotonic()
+        replied = time.process_time()
         timer.join()
         assert replied - asked[0] < REPLY
         assert check(plan, job, hides) == ()
