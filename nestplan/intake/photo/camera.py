@@ -43,6 +43,8 @@ CORRECTED_ODDS = 1.0
 LEAST_SIDE_ERRORS = (0.8, 0.45)
 """Standard errors of a side's offset and turn (at its ends), whatever its points say, over that of a corner, which is
 made of both (92 sides on rendered photographs: 0.09 and 0.046 pixels where corners are told to 0.12)."""
+LEAST_SIDE = 1e-6
+"""Length in pixels below which a side, while poses are tried, counts as shrunk to a point: it has no direction."""
 LEAST_BEND_ERROR, PAPER_BEND = 0.045, 0.1
 """Standard error of how far a side bends, whatever its points say: pixels (the same 92 sides), and mm, for paper is cut
 straight and lies flat to about a tenth [memory]."""
@@ -51,6 +53,8 @@ NOISE_SHARED = (1.3, 1.0, 1.7)
 in common (the same 92 sides): a stone or a shadow moves several."""
 MOST_BEND = 2.5
 """The most, in standard errors, that the bend of one side can say."""
+_FARTHEST = 50.0
+"""Logarithm of the depth and the focal length at which poses that are tried end: beyond, numbers do."""
 _NO_CAMERA = 60.0
 """Sum of squared residuals, in standard errors, from which on no usual camera sees one sheet so: a picture that was
 cropped askew, or corners given by hand that are not the sheet's. Of honest ones it is about 6."""
@@ -347,10 +351,12 @@ class _Sides:
         """Offset, turn and bend of each side in standard errors (m, 3 s), against corners (m, n, 4, 2); those and the
         sides' points (m, s, p, 2) as no lens bends them."""
         start, end = corners[:, self.sheet, self.corner], corners[:, self.sheet, (self.corner + 1) % 4]
-        # While the fit tries poses, a side may shrink to nothing.
-        way = (end - start) / np.maximum(np.linalg.norm(end - start, axis=2), 1e-9)[..., None]
+        length = np.linalg.norm(end - start, axis=2)[..., None]
+        way = (end - start) / np.maximum(length, LEAST_SIDE)
         apart = points - start[:, :, None]
         aside = apart[..., 1] * way[:, :, None, 0] - apart[..., 0] * way[:, :, None, 1]
+        # While the fit tries poses, a side may shrink to nothing: its points then lie as far aside as from it.
+        aside = np.where(length < LEAST_SIDE, np.linalg.norm(apart, axis=3), aside)
         found = (self.weights @ aside[..., None])[..., 0] / self.errors
         # A stone or a curl bends one side alone.
         found[..., 2] /= np.sqrt(1 + (found[..., 2] / MOST_BEND) ** 2)
@@ -496,9 +502,13 @@ class _CameraProblem:
                 # No start can end much lower: this is what honest sides and a usual camera come to.
                 break
         assert best is not None
-        covariance = np.linalg.pinv(best.jac.T @ best.jac)
+        information = best.jac.T @ best.jac
+        covariance = np.linalg.pinv(information)
         misfit = 2 * float(best.cost)
-        evidence = -misfit / 2 + float(np.linalg.slogdet(covariance)[1]) / 2 - float(np.log(spread))
+        # Where the sides leave a value open, as far as numbers go, it counts as told by no more than they can hold.
+        told = np.linalg.eigvalsh(information)
+        told = np.maximum(told, np.finfo(np.float64).eps * told[-1])
+        evidence = -(misfit + float(np.log(told).sum())) / 2 - float(np.log(spread))
         # Of what is seen and believed, less what was fitted: more misfit than that says the errors are larger.
         spare = len(best.fun) - len(best.x)
         return _Solution(best.x, covariance * max(1.0, misfit / max(spare, 1)), misfit, evidence)
@@ -574,7 +584,7 @@ def _camera_homography(
     The place is where the middle of the known points is seen, and the depth is in units of their reach:
     parameters of like size, which the solver needs.
     """
-    focal, depth = np.exp(values[:, 0]), np.exp(values[:, 8])
+    focal, depth = np.exp(np.clip(values[:, [0, 8]], -_FARTHEST, _FARTHEST)).T
     axis = middle + values[:, 1:3] * diagonal
     # Columns: where the floor's x and y lead in the camera's frame, per mm, and its place.
     columns = _rotation_matrices(values[:, 3:6])

@@ -142,6 +142,35 @@ def test_lines_of_the_floor_settle_the_lens() -> None:
     assert np.std(told.distortion_samples) < 0.3 * np.std(alone.distortion_samples)
 
 
+def test_sheets_that_no_camera_explains_are_told_by_their_misfit() -> None:
+    # One of them is seen from behind: all but infinitely far away, where sheets shrink to nothing, both would "fit".
+    plane = np.array([[0.0, 0.0], [210.0, 0.0], [210.0, 297.0], [0.0, 297.0]])
+    corners = [
+        [
+            (1445.0962838718085, 1155.510903727336),
+            (2034.5703650948026, 1351.415001627985),
+            (2169.943753436907, 1285.2277429788792),
+            (1478.011038284977, 1056.753321907003),
+        ],
+        [
+            (334.7211878803161, 885.8365117588656),
+            (470.9899477749201, 1574.2118434406123),
+            (943.6804728798005, 1517.6532344303068),
+            (808.2773806801865, 794.4164911286064),
+        ],
+    ]
+    # To full precision: from rounded corners the fit happens to end elsewhere.
+    t = np.linspace(0.05, 0.95, 16)[:, None]
+    views = []
+    for seen in np.array(corners):
+        sides = tuple(seen[j] + t * (seen[(j + 1) % 4] - seen[j]) for j in range(4))
+        views.append(SheetView(plane, seen, 0.15, sides))
+    fit = fit_camera(views, (2560, 1920))
+    assert 1000.0 < fit.misfit < np.inf
+    assert sum(fit.chances) == pytest.approx(1.0)
+    assert np.isfinite(fit.homography_samples).all()
+
+
 def test_three_corners_on_a_line_are_refused() -> None:
     plane = np.array([[0, 0], [100.0, 0], [100, 80], [0, 80]])
     with pytest.raises(InputError, match="one line"):
