@@ -66,7 +66,7 @@ def test_two_shapes_overlap_where_geos_says_so_also_one_within_the_other():
 def test_the_depth_of_discs_grows_as_shapes_come_closer_and_never_ends():
     rows = two_rows()
     found = [
-        float(disc_overlap.py_func(rows, 1, 1, np.float32(dx), np.float32(0.0), np.float32(1.0)))
+        float(disc_overlap.py_func(rows, 1, 1, np.float32(dx), np.float32(0.0), np.float32(1.0))[0])
         for dx in (300, 200, 60, 5)
     ]
     assert found == sorted(found)
