@@ -14,8 +14,9 @@ Lower layers raise; `cli` and `desk.window` are the only places that put an erro
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
-from typing import Any, Self
+from typing import Any, Literal, Self
 
 __all__ = [
     "Cancelled",
@@ -26,7 +27,16 @@ __all__ = [
     "UnitError",
     "VersionError",
     "WrongPlanError",
+    "told_length",
 ]
+
+_LENGTH = re.compile("\x00([^\x00]+)\x00")
+_MM_PER_INCH = 25.4
+
+
+def told_length(mm: float) -> str:
+    """A length in the words of an error: in mm, unless these are told in another unit (`NestplanError.told_in`)."""
+    return f"\x00{float(mm)!r}\x00"
 
 
 class NestplanError(Exception):
@@ -37,11 +47,23 @@ class NestplanError(Exception):
     """
 
     def __init__(self, what: str, *, mend: str = "", place: str = "", file: str = "") -> None:
-        super().__init__(what)
-        self.what = what
-        self.mend = mend
+        self._words = (what, mend)
+        self._units: Literal["mm", "in"] = "mm"
+        super().__init__(_with_lengths(what, "mm"))
+        self.what = _with_lengths(what, "mm")
+        self.mend = _with_lengths(mend, "mm")
         self.place = place
         self.file = file
+
+    def told_in(self, units: Literal["mm", "in"]) -> Self:
+        """The same error with the lengths in its words in another unit."""
+        what, mend = self._words
+        if self.what == _with_lengths(what, self._units):
+            self.what = _with_lengths(what, units)
+        if self.mend == _with_lengths(mend, self._units):
+            self.mend = _with_lengths(mend, units)
+        self._units = units
+        return self
 
     def within(self, place: str = "", *, file: str = "") -> Self:
         """The same error with its place set inside `place`, and its file set if it had none."""
@@ -97,6 +119,15 @@ class WrongPlanError(NestplanError):
             what, mend=mend or "This is a fault in nestplan: please report it with the job and hide files."
         )
         self.faults = tuple(faults)
+
+
+def _with_lengths(words: str, units: str) -> str:
+    def shown(length: re.Match[str]) -> str:
+        mm = float(length[1])
+        number, sign = (f"{mm / _MM_PER_INCH:.2f}", "in") if units == "in" else (f"{mm:.1f}", "mm")
+        return f"{number.rstrip('0').rstrip('.')} {sign}"
+
+    return _LENGTH.sub(shown, words)
 
 
 def _rebuild(kind: type[NestplanError], what: str, fields: dict[str, Any]) -> NestplanError:

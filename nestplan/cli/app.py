@@ -18,6 +18,7 @@ import typer.main
 import typer.models
 
 from nestplan import __version__
+from nestplan.cli.plain_values import read_plain_values
 from nestplan.cli.terminal import say
 from nestplan.errors import Cancelled, InputError, NestplanError, RuleError
 
@@ -99,6 +100,7 @@ def main() -> None:
     try:
         command = typer.main.get_command(build_app())
         _leave_out_types(command)
+        read_plain_values(command)
         command()
     except (InputError, RuleError) as error:
         leave(error, 2)

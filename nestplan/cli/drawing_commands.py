@@ -159,21 +159,13 @@ def pieces(
 
 
 def _layer(text: str) -> Layer:
-    """A layer, its kinds of leather and its thickness, as `outer = cow side, 2-2.4 mm` says them."""
     from nestplan.errors import InputError
-    from nestplan.geometry.units import read_thickness_range
-    from nestplan.model import Layer
+    from nestplan.tasks.job_layers import read_layer
 
-    name, _, rest = text.partition("=")
-    if not name.strip():
-        raise InputError(f"'{text}' is no layer.", place="--layer", mend="Give such as 'outer = cow side'.")
-    kinds, thickness = [], None
-    for part in filter(None, (part.strip() for part in rest.split(","))):
-        if part[0].isdigit():
-            thickness = read_thickness_range(part)
-        else:
-            kinds.append(part)
-    return Layer(name=name.strip(), leather=tuple(kinds), thickness=thickness)
+    try:
+        return read_layer(text)
+    except InputError as error:
+        raise error.within("--layer") from None
 
 
 def layers(

@@ -1,4 +1,4 @@
-"""Sizes, lace and shopping on the command line: `fit …` and `supplies`. Lengths have a unit, or are mm."""
+"""Sizes, lace and shopping on the command line: `fit …` and `supplies`."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["register"]
 
-_UNITS = typer.Option("mm", "--units", help="mm or in, for what is printed.")
+_UNITS = typer.Option("mm", "--units", help="mm or in, for what is printed; bare numbers are mm.")
 
 
 def register(app: typer.Typer) -> None:
@@ -68,7 +68,9 @@ def _add_waists(fit: typer.Typer) -> None:
         """Panel widths that close at a waist: waist = sum of the panels + joins × gap."""
         from nestplan.estimate.fit import panel_widths
 
-        widths = panel_widths(length_of(waist), _numbers(shares, "--shares"), length_of(gap), joins)
+        widths = panel_widths(
+            length_of(waist), _numbers(shares, "--shares"), length_of(gap), joins, units=length_unit(units)
+        )
         say("panels: " + ", ".join(_show(width, units) for width in widths))
 
     @fit.command(name="range")
@@ -83,7 +85,9 @@ def _add_waists(fit: typer.Typer) -> None:
         from nestplan.estimate.fit import waist_range
 
         widths = [length_of(width) for width in panels.split(",")]
-        least, most = waist_range(widths, length_of(closed), length_of(widest), joins)
+        least, most = waist_range(
+            widths, length_of(closed), length_of(widest), joins, units=length_unit(units)
+        )
         say(f"fits waists from {_show(least, units)} to {_show(most, units)}")
 
     @fit.command()
@@ -99,7 +103,8 @@ def _add_waists(fit: typer.Typer) -> None:
 
         measured = [length_of(waist) for waist in waists.split(",")]
         for number, size in enumerate(
-            sizes_for(measured, panels, length_of(closed), length_of(widest)), start=1
+            sizes_for(measured, panels, length_of(closed), length_of(widest), units=length_unit(units)),
+            start=1,
         ):
             say(
                 f"size {number}: panels {_show(size.panels, units)} together, fits {_show(size.least, units)} to "
@@ -132,6 +137,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
             pitch=length_of(pitch),
             fold=length_of(fold),
             tail=None if tail is None else length_of(tail),
+            units=length_unit(units),
         )
         say(f"cut {_show(blank.length, units)} × {_show(blank.width, units)}")
         say(
@@ -178,6 +184,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
             length_of(tail),
             path,
             _thickness(thickness),
+            units=length_unit(units),
         )
         length = join_length(join)
         say(
@@ -218,6 +225,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
             pitch=None if pitch is None else length_of(pitch),
             inset=length_of(inset),
             thickness=_thickness(thickness),
+            units=length_unit(units),
         )
         pieces = split_lace(length)
         say(
@@ -239,16 +247,24 @@ def _add_grading(fit: typer.Typer) -> None:
         out: Path = typer.Option(..., "--out", help="Job file to write, with the graded piece in it."),
         replace: bool = typer.Option(False, "--replace", help="Write over a job file that is there."),
     ) -> None:
-        """Make a piece larger or smaller between control lines; seams and holes outside them are kept."""
-        from nestplan.cli.option_values import require_new_file
+        """Make one piece larger or smaller between control lines; what lies outside them is kept exactly as it is.
+
+        Edges bend at the lines, and an opening between them stretches. For whole articles in the sizes of their
+        wearers, with straight edges kept straight and edges that meet kept equal, see 'nestplan sizes'. Bare numbers
+        are in the job's unit.
+        """
+        from nestplan.cli.option_values import length_in, require_new_file
         from nestplan.errors import InputError
         from nestplan.estimate.grading import SizeChange
+        from nestplan.model.files import read_job
         from nestplan.tasks.job_needs import grade_job_file
 
         if axis not in ("x", "y"):
             raise InputError(f"There is no axis '{axis}'.", place="--axis", mend="Take x or y.")
         require_new_file(out, replace)
-        stretch = SizeChange(axis, tuple(_band(each) for each in free), _change(change))  # type: ignore[arg-type]
+        own = read_job(job).units
+        bands = tuple(_band(each, own) for each in free)
+        stretch = SizeChange(axis, bands, float(length_in(change, own)), own)  # type: ignore[arg-type]
         graded = grade_job_file(job, out, piece=piece, stretch=stretch)
         say(f"{piece} graded by {_show(stretch.change, graded.units)} along {axis}, written to {out}")
 
@@ -332,18 +348,15 @@ def _thickness(text: str) -> float:
         return read_thickness(text)
 
 
-def _change(text: str) -> float:
-    stripped = text.strip()
-    return -length_of(stripped[1:]) if stripped.startswith("-") else length_of(stripped)
-
-
-def _band(text: str) -> tuple[float, float]:
+def _band(text: str, units: LengthUnit) -> tuple[float, float]:
+    from nestplan.cli.option_values import length_in
     from nestplan.errors import InputError
 
     parts = text.split(":")
     if len(parts) != 2:
         raise InputError(f"'{text}' is no band.", place="--free", mend="Give from:to, such as 40:160.")
-    return _change(parts[0]), _change(parts[1])
+    low, high = (float(length_in(part, units)) for part in parts)
+    return low, high
 
 
 def _numbers(text: str, place: str) -> list[float]:

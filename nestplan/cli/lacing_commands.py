@@ -57,8 +57,11 @@ def row(
     out: Path | None = _OUT,
     replace: bool = _REPLACE,
 ) -> None:
-    """Rows of holes, slits or spots on a piece: list them, add one along the edge, change or remove it as one thing."""
-    from nestplan.cli.option_values import require_new_file
+    """Rows of holes, slits or spots on a piece: list them, add one along the edge, change or remove it as one thing.
+
+    Bare numbers are in the job's unit.
+    """
+    from nestplan.cli.option_values import require_new_file, told_in
     from nestplan.model.files import read_job
     from nestplan.tasks.laced_work import put_row, remove_row
 
@@ -77,20 +80,21 @@ def row(
     given: dict[str, Any] = {
         "clockwise": clockwise,
         "along": None if line is None else ("line" if line else "edge"),
-        "inset": _length(inset),
-        "pitch": _length(pitch),
+        "inset": _length(inset, before),
+        "pitch": _length(pitch, before),
         "number": number,
-        "ends": _length(ends),
+        "ends": _length(ends, before),
         "angle": angle,
         "what": what,
         "layers": tuple(layer) if layer else None,
         "when": when,
     }
-    given |= _spots(job, piece, start, end) | _kind(job, piece, name, kind, _length(size))
+    given |= _spots(before, piece, start, end) | _kind(before, piece, name, kind, _length(size, before))
     fields = {key: value for key, value in given.items() if value is not None}
     if whole:
         fields["end"] = None
-    changed = put_row(job, piece, name, fields, out=out)
+    with told_in(before.units):
+        changed = put_row(job, piece, name, fields, out=out)
     formatter = _formatter(changed.job)
     say(_row_in_words(changed.piece, name, formatter))
     for other, which in changed.followed:
@@ -128,8 +132,11 @@ def lacing(
     out: Path | None = _OUT,
     replace: bool = _REPLACE,
 ) -> None:
-    """Laced joins and edges of a job: list, add, change; how much lace each takes, and what the wearer may measure."""
-    from nestplan.cli.option_values import require_new_file
+    """Laced joins and edges of a job: list, add, change; how much lace each takes, and what the wearer may measure.
+
+    Bare numbers are in the job's unit.
+    """
+    from nestplan.cli.option_values import require_new_file, told_in
     from nestplan.model.files import read_job
     from nestplan.tasks.laced_work import LaceWish, put_around, put_laced, remove_laced
 
@@ -156,17 +163,18 @@ def lacing(
     options = {
         "path": path,
         "stitch": stitch,
-        "gap": _length(gap),
-        "closed": _length(closed),
-        "widest": _length(widest),
-        "spread": _length(spread),
+        "gap": _length(gap, before),
+        "closed": _length(closed, before),
+        "widest": _length(widest, before),
+        "spread": _length(spread, before),
         "finish": _finish(finish),
-        "tail": _length(tail),
+        "tail": _length(tail, before),
         "count": count,
     }
     given |= {key: value for key, value in options.items() if value is not None}
-    wish = None if lace is None else LaceWish(_length(lace) or 0.0, lace_layer)
-    changed, article = put_laced(job, name, given, edge=edge, lace=wish, out=out)
+    wish = None if lace is None else LaceWish(_length(lace, before) or 0.0, lace_layer)
+    with told_in(before.units):
+        changed, article = put_laced(job, name, given, edge=edge, lace=wish, out=out)
     _tell_lacing(changed, [article])
     _tell_sizes(before, out or job)
     say(f"Written: {out or job}")
@@ -241,12 +249,9 @@ def _row_in_words(piece: Piece, name: str, formatter: UnitFormatter) -> str:
     )
 
 
-def _spots(
-    job: Path, piece: str, start: str | None, end: str | None
-) -> dict[str, tuple[float, float] | None]:
+def _spots(job: Job, piece: str, start: str | None, end: str | None) -> dict[str, tuple[float, float] | None]:
     """Start and end of a row as points of the piece."""
-    from nestplan.cli.option_values import length_of
-    from nestplan.model.files import read_job
+    from nestplan.cli.option_values import length_in
     from nestplan.tasks.job_edits import article_of_piece
     from nestplan.tasks.laced_work import SPOTS, spot_on_edge
 
@@ -256,23 +261,17 @@ def _spots(
             continue
         parts = text.split(",")
         if text not in SPOTS and len(parts) == 2:
-            found[key] = (_coordinate(parts[0], length_of), _coordinate(parts[1], length_of))
+            x, y = (float(length_in(part, job.units)) for part in parts)
+            found[key] = (x, y)
             continue
-        read = read_job(job)
-        article_of_piece(read, piece)
-        found[key] = spot_on_edge(read.piece(piece), text)
+        article_of_piece(job, piece)
+        found[key] = spot_on_edge(job.piece(piece), text)
     return found
 
 
-def _coordinate(text: str, length_of: Any) -> float:
-    stripped = text.strip()
-    return -float(length_of(stripped[1:])) if stripped.startswith("-") else float(length_of(stripped))
-
-
-def _kind(job: Path, piece: str, name: str, kind: str | None, size: float | None) -> dict[str, Any]:
+def _kind(job: Job, piece: str, name: str, kind: str | None, size: float | None) -> dict[str, Any]:
     """The kind of the marks, and their size in the field that this kind is measured by."""
     from nestplan.cli.option_values import one_of
-    from nestplan.model.files import read_job
     from nestplan.model.mark_kinds import MARK_KINDS
     from nestplan.tasks.job_edits import article_of_piece
 
@@ -280,9 +279,8 @@ def _kind(job: Path, piece: str, name: str, kind: str | None, size: float | None
         one_of(kind, MARK_KINDS.names, "--kind")
     if size is None:
         return {} if kind is None else {"do": kind}
-    read = read_job(job)
-    article_of_piece(read, piece)
-    old = next((each for each in read.piece(piece).rows if each.name == name), None)
+    article_of_piece(job, piece)
+    old = next((each for each in job.piece(piece).rows if each.name == name), None)
     do = kind or (old.do if old is not None else "punch")
     measure = MARK_KINDS[do].measure
     return {"do": do} if measure is None else {"do": do, measure: size}
@@ -324,16 +322,11 @@ def _finish(text: str | None) -> str | None:
     return text
 
 
-def _length(text: str | None) -> float | None:
-    """The length that a text says, mm; one with another unit is written into the job as it was typed."""
-    from nestplan.cli.option_values import length_of
-    from nestplan.model.values import Length, decode_value
+def _length(text: str | None, job: Job) -> float | None:
+    """The length that a text says, mm; a bare number is in the job's unit."""
+    from nestplan.cli.option_values import length_in
 
-    if text is None:
-        return None
-    length = length_of(text)
-    typed = any(letter.isalpha() or letter in "\"'″′" for letter in text) and "mm" not in text.lower()
-    return decode_value(Length, text) if typed else length
+    return None if text is None else length_in(text, job.units)
 
 
 def _formatter(job: Job) -> UnitFormatter:

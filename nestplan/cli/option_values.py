@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,17 +14,31 @@ from nestplan.cli.terminal import say
 
 if TYPE_CHECKING:
     from nestplan.geometry.units import Reading
+    from nestplan.model.values import Length
     from nestplan.sheets.unit_formatting import LengthUnit
 
 __all__ = [
     "area_of_mark",
+    "length_in",
     "length_of",
     "length_unit",
     "make_folder",
     "one_of",
     "require_folder",
     "require_new_file",
+    "told_in",
 ]
+
+
+@contextmanager
+def told_in(units: LengthUnit) -> Iterator[None]:
+    """Errors of what is done inside tell their lengths in `units`."""
+    from nestplan.errors import NestplanError
+
+    try:
+        yield
+    except NestplanError as error:
+        raise error.told_in(units) from None
 
 
 def length_of(text: str) -> float:
@@ -37,6 +52,21 @@ def length_of(text: str) -> float:
         return read_length(float(text))
     except ValueError:
         return read_length(text)
+
+
+def length_in(text: str, unit: LengthUnit) -> Length:
+    """The length (mm) that a text for a job in `unit` says, with a sign where it has one: a bare number, `1 1/2` too,
+    is in that unit. One with a unit is written into the job as it was typed; a bare one of mm stays a number.
+
+    Raises UnitError if it is no length.
+    """
+    from nestplan.model.values import Length, decode_value
+
+    plain = text.strip().replace("−", "-").lstrip("+").strip()
+    plain = f"-{plain[1:].strip()}" if plain.startswith("-") else plain
+    bare = not any(letter.isalpha() or letter in "\"'″”′’" for letter in plain)
+    length: Length = decode_value(Length, f"{plain} {unit}" if bare else plain)
+    return decode_value(Length, float(length)) if bare and unit == "mm" else length
 
 
 def length_unit(asked: str | None, own: LengthUnit = "mm") -> LengthUnit:

@@ -101,7 +101,7 @@ def _size_of(text: str) -> tuple[float, float]:
     """Width and height in mm of a reference: a paper's name, or two lengths with an x between them."""
     from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
-    from nestplan.intake.photo.reference import PAPER_SIZES
+    from nestplan.intake.photo.sheet_sizes import PAPER_SIZES
 
     for name, size in PAPER_SIZES.items():
         if text.strip().lower() == name.lower():

@@ -67,6 +67,6 @@ def _money(amount: float, a_set: float | None, currency: str) -> str:
 
 
 def unplaced_in_words(plan: Plan, job: Job) -> Iterator[str]:
-    """What has no place and why, a line each; left and right of a pair in one where the reason is the same."""
+    """What has no place and why, a line for each reason."""
     for row in unplaced_rows(plan.unplaced, job):
-        yield f"Not placed: {row.count} {row.name} ({row.layer}): {row.why} {row.change}".rstrip()
+        yield f"Not placed: {row.what}: {row.why} {row.change}".rstrip()

@@ -15,6 +15,8 @@ _ENDINGS = {
     "time": "the time was used up",
     "rounds": "all rounds were made",
     "stopped": "it was stopped",
+    "no gain": "nothing was gained for long",
+    "bound": "all of it needs as many hides",
     "done": "nothing is left to try",
 }
 

@@ -77,6 +77,7 @@ def retrace(
         )
     if out_plan is not None:
         require_new_file(out_plan, replace)
+        retracing.require_old_hide_kept(hide, out)
     require_another_file(photo, picture)
     before = read_hide(hide)
     opened = None if plan is None else open_plan(plan, job=job, hides=[hide], on_repair=say_repair)

@@ -69,9 +69,10 @@ def register(app: typer.Typer) -> None:
 
         Spots and openings keep their size, holes their distances and their place beside the edge, straight edges stay
         straight, and edges that meet stay as long as each other. Sizes made before stay in the file and are made anew;
-        without --size nothing is added to them.
+        without --size nothing is added to them. One piece alone, made larger between lines of your own, is
+        'nestplan fit grade'.
         """
-        from nestplan.cli.option_values import require_new_file
+        from nestplan.cli.option_values import require_new_file, told_in
         from nestplan.cli.size_words import SizeWords, share_of
         from nestplan.model.files import read_job
         from nestplan.tasks.article_sizes import SizesWish, write_sizes
@@ -90,7 +91,8 @@ def register(app: typer.Typer) -> None:
             seams=tuple(words.seam(each) for each in seam),
             round_at=None if round_at is None else share_of(round_at, "--round-at"),
         )
-        sized = write_sizes(job, out, wish)
+        with told_in(read.units):
+            sized = write_sizes(job, out, wish)
         for line in _told(sized):
             say(line)
         say(f"written to {out}")

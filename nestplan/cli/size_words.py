@@ -6,11 +6,11 @@ import re
 from collections.abc import Sequence
 from typing import cast, get_args
 
+from nestplan.cli.option_values import length_in
 from nestplan.errors import InputError
 from nestplan.geometry.sides import SIDE_NAMES
 from nestplan.model.job import Article, Job
 from nestplan.model.sizes import Edge, Growth, Measure, RowsKeep, Seam, Size, Sizes, Where, measure_named
-from nestplan.model.values import Length, decode_value
 
 __all__ = ["SizeWords", "share_of"]
 
@@ -160,12 +160,7 @@ class SizeWords:
         )
 
     def _length(self, text: str) -> float:
-        """A length, with a sign where it has one, mm; a bare number is in the job's unit."""
-        plain = text.strip().replace("−", "-").lstrip("+").strip()
-        plain = f"-{plain[1:].strip()}" if plain.startswith("-") else plain
-        bare = not any(letter.isalpha() or letter in "\"'″′" for letter in plain)
-        length: float = decode_value(Length, f"{plain} {self._unit}" if bare else plain)
-        return length
+        return length_in(text, self._unit)
 
 
 def _parted(text: str, sign: str, place: str, mend: str) -> tuple[str, str]:

@@ -6,7 +6,9 @@ otherwise than it is.
 
 from __future__ import annotations
 
+import os
 import re
+import sys
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -37,8 +39,14 @@ def _code(number: int) -> str:
 
 
 def say(words: object, *, err: bool = False, nl: bool = True) -> None:
-    """Print words on standard output, or with `err` on standard error."""
-    typer.echo(harmless(str(words)), err=err, nl=nl)
+    """Print words on standard output, or with `err` on standard error. Where whoever read them has left, as `head`
+    does, nothing is said any more, and the work goes on to its end."""
+    try:
+        typer.echo(harmless(str(words)), err=err, nl=nl)
+    except BrokenPipeError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, (sys.stderr if err else sys.stdout).fileno())
+        os.close(nowhere)
 
 
 def say_json(value: Any) -> None:

@@ -6,12 +6,13 @@ Whoever has something to say holds the `Messages` of the window; who shows them 
 from __future__ import annotations
 
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
+from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
 
 __all__ = ["UNDO", "Message", "Messages"]
@@ -30,9 +31,13 @@ class Message:
 
 
 class Messages(QObject):
-    """The one way to say something; `sent` carries each Message."""
+    """The one way to say something; `sent` carries each Message. Errors tell their lengths in the settings' unit."""
 
     sent = Signal(object)
+
+    def __init__(self, settings: Settings, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._settings = settings
 
     def notify(
         self, words: str, *, alarm: bool = False, offers: Mapping[str, Callable[[], object]] | None = None
@@ -44,14 +49,17 @@ class Messages(QObject):
         """Say what has just been done, with the offer to take it back."""
         self.notify(words, offers={UNDO: undo})
 
-    def report_error(self, error: object) -> None:
-        """Put an error into words: what, where, and what to do about it."""
+    def report_error(self, error: object, others: Sequence[NestplanError] = ()) -> None:
+        """Put an error into words: what, where, and what to do about it; of `others` which files they are in."""
         if isinstance(error, NestplanError):
+            error.told_in(self._settings.unit)
             where = ", ".join(
                 part for part in (Path(error.file).name if error.file else "", error.place) if part
             )
             words = f"{error.what} {error.mend}".strip()
-            self.notify(f"{words}  ({where})" if where else words, alarm=True)
+            words = f"{words}  ({where})" if where else words
+            files = ", ".join(dict.fromkeys(Path(other.file).name for other in others if other.file))
+            self.notify(f"{words}\nNot opened either: {files}." if files else words, alarm=True)
             return
         if isinstance(error, BaseException):
             traceback.print_exception(error)

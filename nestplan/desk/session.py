@@ -45,7 +45,8 @@ class Session(QObject):
 
     def __init__(self, parent: QWidget, recovery: Path) -> None:
         super().__init__(parent)
-        self.settings, self.messages = Settings(self), Messages(self)
+        self.settings = Settings(self)
+        self.messages = Messages(self.settings, self)
         self.navigation, self.document = Navigation(self), Document(self)
         self.checker = PlanChecker(self.document, self)
         self.comparison = HideComparison(self.document, self)
@@ -99,6 +100,15 @@ class Session(QObject):
         """Draw a new piece on the table."""
         self.navigation.go_to("pieces")
         self.pieces.draw_piece()
+
+    def draw_backbone(self, hide: str) -> None:
+        """Draw the backbone of a hide on the table, for a plan that waits for it."""
+        self.document.show_hide(hide)
+        self.navigation.go_to("hides")
+        self.hides.draw_backbone(then=lambda: self._offer_search(hide))
+
+    def _offer_search(self, hide: str) -> None:
+        self.messages.notify(f"{hide} has a backbone now.", offers={"Plan again": self.search})
 
     def search(self) -> None:
         """Search for a plan with what the form of the step Plan says."""

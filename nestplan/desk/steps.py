@@ -106,6 +106,7 @@ def _choose_panel(session: Session) -> QWidget:
 def _plan_panel(session: Session) -> QWidget:
     panel = PlanPanel(session.document, session.plan, session.plan_search, session.settings)
     session.search_wanted.connect(panel.begin)
+    panel.waiting.backbone_wanted.connect(session.draw_backbone)
     return panel
 
 

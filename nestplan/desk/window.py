@@ -128,6 +128,7 @@ class Window(QMainWindow):
         column.addWidget(self.toolbar)
         column.addWidget(self.centre, 1)
         self.notice = Notice(middle)
+        self.notice.beside = self.legend
         self.body = Body(self.rack, middle, self.side)
         whole = QFrame()
         outer = QVBoxLayout(whole)

@@ -26,6 +26,7 @@ from nestplan.geometry.units import MM_PER_INCH
 from nestplan.storage import write_atomically
 
 __all__ = [
+    "png_bytes",
     "png_image",
     "write_png",
 ]
@@ -43,10 +44,15 @@ def write_png(page: Page, path: str | Path, *, dots_per_inch: float = 150.0) -> 
 
     Raises InputError if it cannot be written.
     """
+    write_atomically(path, png_bytes(page, dots_per_inch=dots_per_inch))
+
+
+def png_bytes(page: Page, *, dots_per_inch: float = 150.0) -> bytes:
+    """One page as the content of a PNG file, with its resolution noted in it."""
     stream = io.BytesIO()
     image = png_image(page, dots_per_inch=dots_per_inch)
     image.save(stream, "PNG", dpi=(dots_per_inch, dots_per_inch), compress_level=_COMPRESSION_LEVEL)
-    write_atomically(path, stream.getvalue())
+    return stream.getvalue()
 
 
 def png_image(page: Page, *, dots_per_inch: float = 150.0) -> Image.Image:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
@@ -57,7 +57,7 @@ def svg_text(page: Page, *, title: str = "") -> str:
             if layer is not None:
                 lines.append("</g>")
             layer = item.layer
-            lines.append(f"<g class={quoteattr(_printable(layer) or 'drawing')}>")
+            lines.append(f'<g class="{_clean(layer) or "drawing"}">')
         lines.extend(_element(item, page.height))
     if layer is not None:
         lines.append("</g>")
@@ -124,7 +124,7 @@ def _text(text: Text, height: float) -> Iterator[str]:
     held = f' textLength="{_n(width)}" lengthAdjust="spacingAndGlyphs"' if len(words) > 1 else ""
     yield (
         f'<text x="{x}" y="{y}" font-size="{_n(size)}" text-anchor="{anchor}" fill="{text.color}"'
-        f"{weight}{held}{turn}>{escape(words)}</text>"
+        f"{weight}{held}{turn}>{_clean(words)}</text>"
     )
 
 
@@ -135,7 +135,8 @@ def _n(value: float) -> str:
 
 
 def _clean(words: str) -> str:
-    return escape(_printable(words))
+    """The words as they may stand in a text and in a value in double quotes."""
+    return html.escape(_printable(words))
 
 
 def _printable(words: str) -> str:

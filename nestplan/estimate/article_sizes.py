@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import msgspec
 import numpy as np
 
-from nestplan.errors import InputError, NestplanError, RuleError
+from nestplan.errors import InputError, NestplanError, RuleError, told_length
 from nestplan.estimate.graded_piece import GradedPiece, side_of_row
 from nestplan.geometry.edge_line import line_length
 from nestplan.geometry.spread import Spread
@@ -302,7 +302,7 @@ def _require_meeting(seam: Seam, lengths: tuple[float, float], size: str) -> Non
     if abs(first - second) > SEAM_TOLERANCE:
         raise RuleError(
             f"In {f'size {size}' if size else 'the drawn size'} the edges of a seam differ: "
-            f"{_words(seam.first)}, {first:.1f} mm; {_words(seam.second)}, {second:.1f} mm.",
+            f"{_words(seam.first)}, {told_length(first)}; {_words(seam.second)}, {told_length(second)}.",
             mend="Let the pieces of both take the same share of the change."
             if size
             else "Correct the drawn edges, or take the seam out.",

@@ -2,28 +2,31 @@
 blanks.
 
 How a pattern is stretched to those sizes lives in `grading`; how much lace the joins take in `lacing`.
-All lengths are mm.
+All lengths are mm; what is refused is told in the `units` asked for.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from nestplan.errors import InputError, RuleError
+from nestplan.geometry.units import show_length
 
 __all__ = [
     "BeltBlank",
     "BeltSize",
     "belt_blank",
+    "need_lengths",
     "panel_widths",
     "sizes_for",
     "waist_of",
     "waist_range",
 ]
 
+Units = Literal["mm", "in"]
 SizedBy = Literal["waist", "trousers", "belt"]
 
 TROUSER_ALLOWANCE = 50.8
@@ -64,19 +67,23 @@ class BeltBlank:
     worn: float
 
 
-def waist_of(panels: Sequence[float], gap: float, joins: int | None = None) -> float:
+def waist_of(panels: Sequence[float], gap: float, joins: int | None = None, *, units: Units = "mm") -> float:
     """Waist that a belt closes at: the sum of its panels plus joins x gap.
 
     `gap` is between the edges at each join; a belt laced all round has as many joins as panels (the default).
     """
     widths = _checked_panels(panels)
-    if not gap >= 0.0:
-        raise InputError(f"The gap is {gap} mm.", mend="Give 0 or more.", place="gap")
+    need_lengths("A belt", units, zero_or_more={"gap": gap})
     return sum(widths) + _joins(len(widths), joins) * gap
 
 
 def waist_range(
-    panels: Sequence[float], closed_gap: float, widest_gap: float, joins: int | None = None
+    panels: Sequence[float],
+    closed_gap: float,
+    widest_gap: float,
+    joins: int | None = None,
+    *,
+    units: Units = "mm",
 ) -> tuple[float, float]:
     """Waists one belt fits, from all joins at `closed_gap` to all at `widest_gap`.
 
@@ -84,15 +91,17 @@ def waist_range(
     """
     if not 0.0 <= closed_gap <= widest_gap:
         raise InputError(
-            f"The gaps run from {closed_gap} to {widest_gap} mm.",
-            mend="Give 0 <= closed <= widest.",
+            f"The gap cannot be {show_length(closed_gap, units)} when closed and {show_length(widest_gap, units)} at "
+            "its widest.",
+            mend="Give 0 or more when closed, and no less at its widest.",
             place="gap",
         )
-    return waist_of(panels, closed_gap, joins), waist_of(panels, widest_gap, joins)
+    least, most = (waist_of(panels, gap, joins, units=units) for gap in (closed_gap, widest_gap))
+    return least, most
 
 
 def panel_widths(
-    waist: float, shares: Sequence[float], gap: float, joins: int | None = None
+    waist: float, shares: Sequence[float], gap: float, joins: int | None = None, *, units: Units = "mm"
 ) -> tuple[float, ...]:
     """Panel widths that close at `waist` with `gap` at each join, in the proportion of `shares`.
 
@@ -102,14 +111,14 @@ def panel_widths(
     left = waist - _joins(len(parts), joins) * gap
     if not left > 0.0:
         raise RuleError(
-            f"The gaps alone take up {waist - left:.0f} mm of a {waist:.0f} mm waist.",
+            f"The gaps alone take up {show_length(waist - left, units)} of a waist of {show_length(waist, units)}.",
             mend="Ask for a smaller gap or fewer joins.",
         )
     return tuple(left * part / sum(parts) for part in parts)
 
 
 def sizes_for(
-    waists: Sequence[float], panels: int, closed_gap: float, widest_gap: float
+    waists: Sequence[float], panels: int, closed_gap: float, widest_gap: float, *, units: Units = "mm"
 ) -> tuple[BeltSize, ...]:
     """The fewest belt sizes that fit all `waists`, each belt laced all round with `panels` joins.
 
@@ -119,13 +128,16 @@ def sizes_for(
 
     Raises InputError for no waists, or waists smaller than the gaps alone.
     """
-    if not waists or min(waists) <= panels * widest_gap:
+    if not waists:
+        raise InputError("No waist is given.", mend="Give the wearers' waists.", place="waists")
+    if min(waists) <= panels * widest_gap:
+        smallest, gap = show_length(min(waists), units), show_length(widest_gap, units)
         raise InputError(
-            "The waists are missing, or smaller than the gaps alone.",
+            f"A waist of {smallest} leaves nothing for panels beside {panels} gaps of {gap}.",
             mend="Check waists and gaps.",
             place="waists",
         )
-    waist_range([1.0] * panels, closed_gap, widest_gap)
+    waist_range([1.0] * panels, closed_gap, widest_gap, units=units)
     sizes: list[BeltSize] = []
     order = sorted(range(len(waists)), key=lambda wearer: waists[wearer])
     while order:
@@ -147,6 +159,7 @@ def belt_blank(
     fold: float = FOLD,
     tail: float | None = None,
     trouser_allowance: float = TROUSER_ALLOWANCE,
+    units: Units = "mm",
 ) -> BeltBlank:
     """The blank of a plain belt that is worn at its middle hole.
 
@@ -169,17 +182,38 @@ def belt_blank(
             place="holes",
         )
     tail = TIP_TO_WIDTH * width if tail is None else tail
-    for place, value in (("size", size), ("width", width), ("pitch", pitch), ("fold", fold), ("tail", tail)):
-        if not (math.isfinite(value) and value > 0.0):
-            raise InputError(
-                f"A belt cannot have {place} = {value}.", mend="Give a figure above 0.", place=place
-            )
+    need_lengths(
+        "A belt", units, above_zero={"size": size, "width": width, "pitch": pitch, "fold": fold, "tail": tail}
+    )
     worn = size + (trouser_allowance if sized_by == "trousers" else 0.0)
     reach = (holes - 1) / 2 * pitch
     if reach >= worn:
         raise InputError("The row of holes is longer than the belt.", mend="Take fewer holes.", place="holes")
     row = tuple(fold + worn - reach + place * pitch for place in range(holes))
     return BeltBlank(row[-1] + tail, width, fold, row, tail, worn)
+
+
+def need_lengths(
+    what: str,
+    units: Units,
+    *,
+    above_zero: Mapping[str, float] | None = None,
+    zero_or_more: Mapping[str, float] | None = None,
+) -> None:
+    """Nothing, if the lengths (mm, by their names) that `what` has are above zero, or zero or more, and finite.
+
+    Raises InputError, told in `units`, if one is not.
+    """
+    for lengths, from_zero in ((above_zero or {}, False), (zero_or_more or {}, True)):
+        for name, length in lengths.items():
+            if math.isfinite(length) and (length > 0.0 or (from_zero and length == 0.0)):
+                continue
+            told = show_length(length, units) if math.isfinite(length) else str(length)
+            raise InputError(
+                f"{what} cannot have a {name} of {told}.",
+                mend="Give 0 or more." if from_zero else "Give more than 0.",
+                place=name,
+            )
 
 
 def _checked_panels(panels: Sequence[float]) -> tuple[float, ...]:

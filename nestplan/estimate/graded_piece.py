@@ -2,6 +2,7 @@
 
 Marks that stand together, as a row of holes or a pattern of spots does, move as one and keep their distances. Those
 beside an edge go with it and keep their distance from it; all others, and openings, keep their place in the whole.
+One piece made larger between lines at stated places, all outside them exactly as it was, is in `grading`.
 """
 
 from __future__ import annotations

@@ -2,7 +2,9 @@
 
 A pattern is a ring and points (hole centres, mark ends) in mm. Between two control lines it stretches;
 outside them it only moves. So what a seam joins stays as it was: edges, holes and their distances outside the
-free bands are untouched.
+free bands are untouched, an edge bends where it crosses a control line, and an opening inside a free band stretches.
+This is for one piece and for lines that the user draws; `article_sizes` makes whole articles in the sizes of their
+wearers, where straight edges stay straight, spots and openings keep their size, and edges that meet are kept equal.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nestplan.errors import InputError, RuleError
+from nestplan.geometry.units import show_length
 from nestplan.model.piece import Opening, Piece
 
 __all__ = ["SizeChange", "grade_piece", "grade_points", "grade_ring"]
@@ -29,12 +32,13 @@ class SizeChange:
     width.
 
     Outside the bands the pattern keeps its measures. Raises InputError for bands that overlap or are empty,
-    RuleError where making smaller would close a band altogether.
+    RuleError, told in `units`, where making smaller would close a band altogether.
     """
 
     axis: Literal["x", "y"]
     free: tuple[tuple[float, float], ...]
     change: float
+    units: Literal["mm", "in"] = "mm"
 
     def __post_init__(self) -> None:
         flat = [place for band in sorted(self.free) for place in band]
@@ -46,8 +50,9 @@ class SizeChange:
                 place="free",
             )
         if self.change <= -self.room:
+            away, room = show_length(-self.change, self.units), show_length(self.room, self.units)
             raise RuleError(
-                f"Taking away {-self.change:.1f} mm leaves nothing of the free {self.room:.1f} mm.",
+                f"Taking away {away} leaves nothing of the free {room}.",
                 mend="Set the control lines further apart or start from a smaller size.",
             )
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.errors import InputError
+from nestplan.estimate.fit import need_lengths
 from nestplan.geometry.units import show_length
 from nestplan.model.lacing import EDGE_STITCHES, edge_lace_length, lace_path_of, path_length
 
@@ -41,7 +42,8 @@ class RegularJoin:
 
     `pairs` of holes stand `pitch` apart along the edges, `inset` from each edge to the hole's centre; the
     edges stand `widest_gap` apart at the widest opening the wearer uses. `tail` is left at each end to tie,
-    `thickness` what the lace passes through at each hole. Raises InputError for figures that make no join.
+    `thickness` what the lace passes through at each hole. Raises InputError, told in `units`, for figures that make
+    no join.
     """
 
     pairs: int
@@ -51,6 +53,7 @@ class RegularJoin:
     tail: float = 150.0
     path: str = "criss-cross"
     thickness: float = 0.0
+    units: Literal["mm", "in"] = "mm"
 
     def __post_init__(self) -> None:
         lace_path_of(self.path, "path")
@@ -58,18 +61,17 @@ class RegularJoin:
             raise InputError(
                 "A laced join needs two pairs of holes or more.", mend="Add holes.", place="pairs"
             )
-        for place, least in (
-            ("pitch", 1e-9),
-            ("widest_gap", 0.0),
-            ("inset", 0.0),
-            ("tail", 0.0),
-            ("thickness", 0.0),
-        ):
-            value = getattr(self, place)
-            if not (math.isfinite(value) and value >= least):
-                raise InputError(
-                    f"A laced join cannot have {place} = {value}.", mend="Correct it.", place=place
-                )
+        need_lengths(
+            "A laced join",
+            self.units,
+            above_zero={"pitch": self.pitch},
+            zero_or_more={
+                "gap": self.widest_gap,
+                "inset": self.inset,
+                "tail": self.tail,
+                "thickness": self.thickness,
+            },
+        )
 
     @property
     def reach(self) -> float:
@@ -107,22 +109,26 @@ def join_length(join: RegularJoin) -> float:
 
 
 def edge_lacing_length(
-    distance: float, stitch: str, *, pitch: float | None = None, inset: float = 0.0, thickness: float = 0.0
+    distance: float,
+    stitch: str,
+    *,
+    pitch: float | None = None,
+    inset: float = 0.0,
+    thickness: float = 0.0,
+    units: Literal["mm", "in"] = "mm",
 ) -> float:
     """Lace for a laced edge `distance` mm long, without tails.
 
     With the `pitch` of its holes, `inset` from the edge, in a stack of `thickness`, the way of a running or a whip
     stitch is worked out, the pitch made even; else, and for other stitches, the stitch's multiple of the distance.
-    Raises InputError for a stitch that is not known and for figures that make no edge.
+    Raises InputError for a stitch that is not known and, told in `units`, for figures that make no edge.
     """
-    for place, value, least in (
-        ("distance", distance, 1e-9),
-        ("pitch", distance if pitch is None else pitch, 1e-9),
-        ("inset", inset, 0.0),
-        ("thickness", thickness, 0.0),
-    ):
-        if not (math.isfinite(value) and value >= least):
-            raise InputError(f"A laced edge cannot have {place} = {value}.", mend="Correct it.", place=place)
+    need_lengths(
+        "A laced edge",
+        units,
+        above_zero={"length": distance, "pitch": distance if pitch is None else pitch},
+        zero_or_more={"inset": inset, "thickness": thickness},
+    )
     if pitch is None and stitch in EDGE_STITCHES:
         return EDGE_STITCHES[stitch].multiple * distance
     steps = max(1, round(distance / (pitch or distance)))

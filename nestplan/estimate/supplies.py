@@ -150,7 +150,7 @@ def shopping_list(job: Job) -> ShoppingList:
     stacks = tuple(_piece_stack(job, piece) for piece in pieces if stack_of_piece(job, piece) is not None)
     known = {supply.what for supply in totals}
     warnings = [
-        *(warning for each in stacks for warning in each.warnings),
+        *_stack_warnings(stacks),
         *_unknown_stacks(job, pieces),
         *(warning for piece in pieces for warning in piece.warnings(job.units)),
         *(warning for piece in pieces for warning in _holes_that_touch(piece, job.units)),
@@ -327,11 +327,16 @@ def _lace_to_buy(job: Job, article: Article) -> list[Supply]:
 def _piece_stack(job: Job, piece: Piece) -> PieceStack:
     stack = stack_of_piece(job, piece)
     assert stack is not None
-    return PieceStack(
-        piece.name,
-        stack,
-        tuple(f"{piece.name}: {each}" for each in stack.warnings(job.machine_limit, units=job.units)),
-    )
+    return PieceStack(piece.name, stack, tuple(stack.warnings(job.machine_limit, units=job.units)))
+
+
+def _stack_warnings(stacks: Sequence[PieceStack]) -> list[str]:
+    """What to look at again in stacks, the same of several pieces once."""
+    pieces: dict[str, list[str]] = {}
+    for stack in stacks:
+        for warning in stack.warnings:
+            pieces.setdefault(warning, []).append(stack.piece)
+    return [f"{', '.join(names)}: {warning}" for warning, names in pieces.items()]
 
 
 def _holes_that_touch(piece: Piece, units: Literal["mm", "in"]) -> list[str]:

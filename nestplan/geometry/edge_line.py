@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from nestplan.errors import InputError
+from nestplan.errors import InputError, told_length
 from nestplan.geometry.reshape import nearest_spot
 from nestplan.geometry.ring import offset_inward
 
@@ -37,7 +37,7 @@ def line_along_edge(
     rings = offset_inward(ring, inset)
     if not rings:
         raise InputError(
-            f"The piece is nowhere wide enough for a row {inset:.1f} mm from its edge.",
+            f"The piece is nowhere wide enough for a row {told_length(inset)} from its edge.",
             place="inset",
             mend="Make it smaller.",
         )
@@ -46,7 +46,7 @@ def line_along_edge(
         nearest = min(nearest_spot(each, end)[2] for each in rings)
         if nearest_spot(chosen, end)[2] > nearest + _SAME_RING:
             raise InputError(
-                f"Between its ends the piece is too narrow for a row {inset:.1f} mm from its edge.",
+                f"Between its ends the piece is too narrow for a row {told_length(inset)} from its edge.",
                 place="inset",
                 mend="Make it smaller, or make two rows.",
             )

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from nestplan.errors import RuleError
+from nestplan.errors import RuleError, told_length
 from nestplan.geometry.edge_line import line_length, spots_along
 from nestplan.geometry.ring import to_polygon
 from nestplan.geometry.sides import SIDE_NAMES, SideName, Sides, crossings, sides_of, straight_runs
@@ -67,8 +67,8 @@ class Spread:
         least = -measure * (1.0 - _LEAST_LEFT) / steepest
         if self.amount < least:
             raise RuleError(
-                f"It is {measure:.1f} mm across; {-self.amount:.1f} mm cannot be taken out of it.",
-                mend=f"Take out at most {-least:.1f} mm, or start from a smaller drawn size.",
+                f"It is {told_length(measure)} across; {told_length(-self.amount)} cannot be taken out of it.",
+                mend=f"Take out at most {told_length(-least)}, or start from a smaller drawn size.",
             )
 
 

@@ -310,7 +310,11 @@ def _check_neighbours(plan: Plan, job: Job, hide: str) -> Iterator[Fault]:
             depth = max(
                 depth_inside(shapes[first], shapes[second]), depth_inside(shapes[second], shapes[first])
             )
-            yield Fault("overlap", both, f"'{one.name}' and '{other.name}' overlap by {depth:.3f} mm.")
+            yield Fault(
+                "overlap",
+                both,
+                f"'{one.name}' and '{other.name}' overlap by {depth:.{1 if depth >= 1 else 3}f} mm.",
+            )
             continue
         gap = job.strip_gap if one.strip and other.strip else job.gap
         distance = shapes[first].distance(shapes[second])

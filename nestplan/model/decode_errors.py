@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterator
 from typing import Any
 
 import msgspec
@@ -34,11 +33,7 @@ def explain_decode_error(text: str, place: str, document: type[Any]) -> tuple[st
     """What is wrong and how to mend it, for the library's `text` about the key path `place` of a `document`."""
     unknown = re.search(r"unknown field `([^`]*)`", text)
     if unknown:
-        # A key that is right elsewhere in the file is no help here.
-        others = sorted(set(_keys(document)) - {unknown[1]})
-        near = difflib.get_close_matches(unknown[1], others, n=1, cutoff=0.75)
-        mend = f"Did you mean '{near[0]}'?" if near else "Take the key out, or check its spelling."
-        return f"There is no key '{unknown[1]}' here.", mend
+        return f"There is no key '{unknown[1]}' here.", _mend_of_key(unknown[1], place, document)
     missing = re.search(r"missing required field `([^`]*)`", text)
     if missing:
         return f"The key '{missing[1]}' is missing.", "Add the key."
@@ -52,6 +47,66 @@ def explain_decode_error(text: str, place: str, document: type[Any]) -> tuple[st
     if expected is None:
         return f"{text}.".replace("..", "."), "Correct the value."
     return _of_kind(expected, place), _mend(expected, place)
+
+
+def _mend_of_key(key: str, place: str, document: type[Any]) -> str:
+    """What to do about a key that may not stand at a place: the key that was meant there, or where this one belongs."""
+    schema = _schema(document)
+    here = _properties(_at_place(schema, place))
+    below = [name for name, inner in here.items() if key in _properties(_inner(inner, schema))]
+    if below:
+        return f"It belongs in '{below[0]}'."
+    near = difflib.get_close_matches(key, sorted(here), n=1, cutoff=0.75)
+    if near:
+        return f"Did you mean '{near[0]}'?"
+    if not here:
+        return "Take the key out, or check its spelling."
+    return f"Take the key out, or use one of: {', '.join(here)}."
+
+
+def _at_place(schema: dict[str, Any], place: str) -> list[dict[str, Any]]:
+    """The schemas that a key path such as `articles[0].pieces[1]` leads to; none where it cannot be followed."""
+    found = _resolved(schema, schema)
+    for name in re.findall(r"\[[^\]]*\]|[^.\[\]]+", place):
+        if name.startswith("["):
+            found = [inner for each in found for inner in _items(each, schema)]
+        else:
+            found = [
+                inner
+                for each in found
+                if isinstance(each.get("properties", {}).get(name), dict)
+                for inner in _resolved(each["properties"][name], schema)
+            ]
+    return found
+
+
+def _resolved(one: dict[str, Any], schema: dict[str, Any]) -> list[dict[str, Any]]:
+    """A schema, or what its reference or its choices lead to."""
+    if "$ref" in one:
+        return _resolved(schema["$defs"][one["$ref"].rpartition("/")[2]], schema)
+    if "anyOf" in one:
+        return [inner for each in one["anyOf"] for inner in _resolved(each, schema)]
+    return [one]
+
+
+def _items(one: dict[str, Any], schema: dict[str, Any]) -> list[dict[str, Any]]:
+    return [
+        inner
+        for key in ("items", "additionalProperties")
+        if isinstance(one.get(key), dict)
+        for inner in _resolved(one[key], schema)
+    ]
+
+
+def _inner(one: dict[str, Any], schema: dict[str, Any]) -> list[dict[str, Any]]:
+    """The records that stand in a schema, itself or in its list."""
+    found = _resolved(one, schema)
+    return found + [inner for each in found for inner in _items(each, schema)]
+
+
+def _properties(schemas: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """What may stand in records, by the keys."""
+    return {key: value for each in schemas for key, value in each.get("properties", {}).items()}
 
 
 def _of_kind(expected: re.Match[str], place: str) -> str:
@@ -83,14 +138,14 @@ def _mend(expected: re.Match[str], place: str) -> str:
     return "Correct the value."
 
 
+def _schema(document: type[Any]) -> dict[str, Any]:
+    made: dict[str, Any] = msgspec.json.schema(document, schema_hook=schema_of_value)
+    return made
+
+
 def _definitions(document: type[Any]) -> dict[str, Any]:
-    found: dict[str, Any] = msgspec.json.schema(document, schema_hook=schema_of_value).get("$defs", {})
+    found: dict[str, Any] = _schema(document).get("$defs", {})
     return found
-
-
-def _keys(document: type[Any]) -> Iterator[str]:
-    for record in _definitions(document).values():
-        yield from record.get("properties", {})
 
 
 def _words_allowed(document: type[Any], key: str) -> list[str]:

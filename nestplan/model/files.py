@@ -122,18 +122,22 @@ def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
 
 def to_text(document: Hide | Job | Plan) -> str:
     """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
-    # What a document is and what a plan aims at are said even where they are the usual ones.
-    said = {name: getattr(document, name) for name in ("nestplan", "kind", "goal") if hasattr(document, name)}
-    written = msgspec.to_builtins(document, enc_hook=encode_value)
-    said |= points_in_inches(written) if isinstance(document, Job) and document.points == "in" else written
-    ordered = {name: said[name] for name in document.__struct_fields__ if name in said}
-    text = msgspec.json.format(msgspec.json.encode(_rounded(ordered)), indent=2).decode()
+    text = msgspec.json.format(msgspec.json.encode(_written(document)), indent=2).decode()
     return (
         _NUMBERS_ONLY.sub(
             lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text
         )
         + "\n"
     )
+
+
+def _written(document: Hide | Job | Plan) -> object:
+    """What is written of a document, as plain data."""
+    # What a document is and what a plan aims at are said even where they are the usual ones.
+    said = {name: getattr(document, name) for name in ("nestplan", "kind", "goal") if hasattr(document, name)}
+    written = msgspec.to_builtins(document, enc_hook=encode_value)
+    said |= points_in_inches(written) if isinstance(document, Job) and document.points == "in" else written
+    return _rounded({name: said[name] for name in document.__struct_fields__ if name in said})
 
 
 _NUMBERS_ONLY = re.compile(r"\[\s*-?[\d.eE+-]+(?:,\s*-?[\d.eE+-]+)*\s*\]")
@@ -145,7 +149,11 @@ def _rounded(value: object) -> object:
     if isinstance(value, dict):
         return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_rounded(item) for item in value]
+        # Points are most of what a document holds.
+        return [
+            round(item, DECIMALS) if type(item) is float else item if type(item) is int else _rounded(item)
+            for item in value
+        ]
     return value
 
 
@@ -156,7 +164,7 @@ def content_hash(document: Hide | Job | Plan) -> str:
     if isinstance(document, Hide) and document.used:
         document = msgspec.structs.replace(document, used="")
     # Read back first, so that a record built in code with whole numbers hashes as the one read from its file.
-    content = _with_points_in_mm(to_text(document).encode(), getattr(document, "points", "mm"))
+    content = _with_points_in_mm(msgspec.json.encode(_written(document)), getattr(document, "points", "mm"))
     read = msgspec.json.decode(content, type=type(document), dec_hook=decode_value)
     return hashlib.sha256(msgspec.json.encode(_rounded(_without_defaults(read)), order="sorted")).hexdigest()
 
@@ -176,7 +184,7 @@ def _without_defaults(value: object) -> object:
     if isinstance(value, dict):
         return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_without_defaults(item) for item in value]
+        return [item if type(item) is float else _without_defaults(item) for item in value]
     if isinstance(value, Length | Thickness):
         return float(value)  # "3/16 in" and 4.7625 say the same
     return encode_value(value) if isinstance(value, float) else value

@@ -323,5 +323,10 @@ class Hide(Record, frozen=True, kw_only=True):
         angle = self.backbone_angle
         return None if angle is None else (angle + 90.0) % 180.0
 
+    @property
+    def knows_stretch(self) -> bool:
+        """Whether something tells which way it gives: its backbone, its stretch, or that of a region."""
+        return self.stretch_axis is not None or any(region.stretch is not None for region in self.regions)
+
     def _repr_svg_(self) -> str | None:
         return svg_view(self)

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from nestplan.errors import InputError
+from nestplan.errors import InputError, told_length
 from nestplan.model.lacing import EDGE_STITCHES, edge_lace_length, lace_path_of, path_length
 from nestplan.model.marks import Mark
 from nestplan.model.piece import Piece
@@ -105,7 +105,8 @@ class LacedJoin(Record, frozen=True, kw_only=True):
             need_range(place, amount, 0.0, _WIDEST_GAP)
         need(
             self.closed <= self.gap <= self.widest_gap,
-            f"The gap runs from {self.closed:g} mm closed over {self.gap:g} worn to {self.widest_gap:g} at the widest.",
+            f"The gap runs from {told_length(self.closed)} closed over {told_length(self.gap)} worn to "
+            f"{told_length(self.widest_gap)} at the widest.",
             place="gap",
             mend="Give closed ≤ gap ≤ widest.",
         )

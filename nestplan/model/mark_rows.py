@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from nestplan.errors import InputError
+from nestplan.errors import InputError, told_length
 from nestplan.geometry.edge_line import line_along_edge, line_length, spots_along
 from nestplan.geometry.reshape import nearest_spot
 from nestplan.geometry.ring import FARTHEST_MM
@@ -179,7 +179,7 @@ def _line_of(row: Row, ring: NDArray[np.float64]) -> NDArray[np.float64]:
         away = nearest_spot(ring, spot)[2]
         if away > row.inset + _NEAR_EDGE:
             raise InputError(
-                f"The row '{row.name}' runs along the edge, but this point is {away:.1f} mm from it.",
+                f"The row '{row.name}' runs along the edge, but this point is {told_length(away)} from it.",
                 place=place,
                 mend='Give a point of the edge, or lay the row on a line ("along": "line").',
             )
@@ -203,7 +203,7 @@ def _distances(row: Row, length: float) -> list[float]:
     )
     if number < 2 or room < LEAST_LENGTH * number:
         raise InputError(
-            f"There is no room for two marks: the row '{row.name}' is {max(room, 0.0):.1f} mm long.",
+            f"There is no room for two marks: the row '{row.name}' is {told_length(max(room, 0.0))} long.",
             place="pitch" if row.pitch is not None else "end",
             mend="Make the row longer, or the pitch smaller.",
         )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Sequence, Sized
+from itertools import chain
 from typing import TYPE_CHECKING, Annotated, Any
 
 import msgspec
@@ -213,10 +214,10 @@ def need_at_most(place: str, things: Sized, most: int) -> None:
 
 def need_near(place: str, points: Iterable[Sequence[float]]) -> None:
     """Raise InputError unless all points are finite and no farther from the origin than any leather reaches."""
-    flat = [value for point in points for value in point]
+    flat = list(chain.from_iterable(points))
     need_finite(place, *flat)
     need(
-        all(abs(value) <= FARTHEST_MM for value in flat),
+        max(map(abs, flat), default=0.0) <= FARTHEST_MM,
         f"A point lies farther than {FARTHEST_MM / 1000:g} m from the origin.",
         place=place,
         mend="Check the unit: lengths are millimetres.",
@@ -226,7 +227,7 @@ def need_near(place: str, points: Iterable[Sequence[float]]) -> None:
 def need_finite(place: str, *values: float | None) -> None:
     """Raise InputError unless every value is a finite number or None."""
     need(
-        all(value is None or math.isfinite(value) for value in values),
+        all(map(math.isfinite, filter(None, values))),
         "A number is not finite.",
         place=place,
         mend="Give a finite number.",

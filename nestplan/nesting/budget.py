@@ -74,6 +74,7 @@ class SearchBudget:
         self._waited = 0.0
         self._reported = 0.0
         self._abandoned = False
+        self._why_done: Ending = "done"
 
     @property
     def may_end_early(self) -> bool:
@@ -134,9 +135,15 @@ class SearchBudget:
         """Why a search that ends now does so."""
         if self._stop is not None and self._stop(self.progress):
             return "stopped"
-        if self._end is not None:
-            return "time" if self._out_of_time() else "done"
-        return "rounds" if self.progress.passes >= (self.passes or 0) else "done"
+        if self._end is not None and self._out_of_time():
+            return "time"
+        if self._end is None and self.progress.passes >= (self.passes or 0):
+            return "rounds"
+        return self._why_done
+
+    def note_end(self, why: Ending) -> None:
+        """The step of the search that decides ends before its time, and why."""
+        self._why_done = why
 
     def count_pass(self) -> None:
         """One more pass of improvement is done."""

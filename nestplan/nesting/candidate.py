@@ -25,7 +25,7 @@ class Candidate:
     """Strips laid first, the poses of the pieces in `layout`'s problem, and strips laid last, around the pieces.
 
     `missing_strips` found no place; `deferred_strips` are those that are laid last, placed or not, on `strip_hides` if
-    these are given.
+    these are given. `stale_strips`: pieces were moved since, so that these are to be laid anew.
     """
 
     problem: LeatherProblem
@@ -36,6 +36,7 @@ class Candidate:
     missing_strips: tuple[RequiredStrips, ...] = ()
     deferred_strips: tuple[RequiredStrips, ...] = ()
     strip_hides: frozenset[int] | None = None
+    stale_strips: bool = False
 
     @cached_property
     def pieces(self) -> list[tuple[int, Placement]]:

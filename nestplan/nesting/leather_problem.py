@@ -36,6 +36,8 @@ DECIMALS = 4
 
 GAP_TOLERANCE = 0.02
 """mm by which a cut shape grown by half the gap may be too large at its corners."""
+SEARCH_TOLERANCE = 0.3
+"""mm by which outlines of many points are drawn on the safe side in the search: what a cutter cannot see."""
 MOST_ITEMS = 3000
 """Pieces planned for at most where the goal plans beyond what is asked."""
 MOST_SETS = 1000
@@ -68,6 +70,7 @@ class LeatherProblem:
     """A job on hides, with placements that stay (`keep`), as a problem of shapes.
 
     `overcut_fraction`: the share of the way from the least overcut to the wish at which cut shapes are laid, 0 to 1.
+    `exact`: the search takes every point of an outline; else long ones are drawn on the safe side with fewer.
     """
 
     job: Job
@@ -75,6 +78,7 @@ class LeatherProblem:
     keep: tuple[Placement, ...] = ()
     goal: Goal = COMPLETE
     overcut_fraction: float = 0.0
+    exact: bool = False
 
     @property
     def can_widen(self) -> bool:
@@ -85,6 +89,12 @@ class LeatherProblem:
         """The same problem at another overcut; the rules, worked out once, go along."""
         twin = replace(self, overcut_fraction=fraction)
         twin.__dict__["rules"] = self.rules
+        return twin
+
+    def with_exact_outlines(self) -> LeatherProblem:
+        """The same problem, its outlines taken as they are."""
+        twin = replace(self, exact=True)
+        twin.__dict__.update(rules=self.rules, items=self.items, required_pieces=self.required_pieces)
         return twin
 
     def overcut(self, piece: CutPiece) -> float:
@@ -203,7 +213,7 @@ class LeatherProblem:
         """The problem of shapes, with everything in `keep`, and `placed` besides, lying fixed."""
         names = {hide.name: index for index, hide in enumerate(self.hides)}
         fixed = [(names[p.hide], self.with_gap(p.cut_ring)) for p in (*self.keep, *placed) if p.hide in names]
-        return Problem(self.fields, self.items, tuple(fixed))
+        return Problem(self.fields, self.items, tuple(fixed), 0.0 if self.exact else SEARCH_TOLERANCE)
 
     def with_gap(self, ring: Ring) -> Ring:
         """A cut shape grown by half the knife gap, so that two of them may touch."""

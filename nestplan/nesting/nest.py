@@ -12,7 +12,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.budget import SearchBudget, StopRule
-from nestplan.nesting.construct.first_candidate import first_candidate
+from nestplan.nesting.construct.first_candidate import first_candidate, with_exact_outlines
 from nestplan.nesting.construct.strip_completion import with_strips_completed
 from nestplan.nesting.context import SearchContext
 from nestplan.nesting.kept import refuse_wrong_keep
@@ -62,8 +62,8 @@ def nest(
     def search() -> Plan:
         with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
             context = SearchContext(budget, pool, seed, toward, publisher.offer)
-            candidate = first_candidate(problem, context)
-            candidate = improved(candidate, context)
+            candidate = with_exact_outlines(first_candidate(problem, context), context)
+            candidate = with_exact_outlines(improved(candidate, context), context)
         budget.update(ended=budget.why_ended())
         budget.begin_stage("check")
         budget.update(**candidate.progress_counts)

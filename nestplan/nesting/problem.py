@@ -54,11 +54,16 @@ class Item:
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """Fields (the hides or the strip), items to lay on them, and `fixed` pairs (field, ring) that never move."""
+    """Fields (the hides or the strip), items to lay on them, and `fixed` pairs (field, ring) that never move.
+
+    `tolerance`: mm by which outlines of many points may be drawn on the safe side for the search, areas smaller and
+    rings larger, so that they have fewer; 0: all are taken as they are.
+    """
 
     fields: tuple[Polygon, ...]
     items: tuple[Item, ...]
     fixed: tuple[tuple[int, Ring], ...] = field(default=())
+    tolerance: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,9 @@ from nestplan.model.plan import Placement
 __all__ = ["Ending", "Observer", "Progress"]
 
 
-Ending = Literal["time", "rounds", "stopped", "done"]
-"""Why a search is over: the clock ran out, the rounds are made, the caller stopped it, there is nothing left to try."""
+Ending = Literal["time", "rounds", "stopped", "no gain", "bound", "done"]
+"""Why a search is over: the clock ran out, the rounds are made, the caller stopped it, nothing was gained for long,
+fewer hides are proven not to do, there is nothing left to try."""
 
 
 @dataclass(frozen=True)

@@ -146,14 +146,16 @@ def _publisher(candidate: Candidate, context: SearchContext) -> Callable[[], Non
     """Publishes the candidate with its layout's poses as they are when it is called."""
 
     def publish() -> None:
-        context.publish_improvement(replace(candidate, poses=candidate.layout.poses()))
+        context.publish_improvement(replace(candidate, poses=candidate.layout.poses(), stale_strips=True))
 
     return publish
 
 
 def _with_poses(candidate: Candidate, poses: Poses, context: SearchContext) -> Candidate:
     """The candidate with other poses, unless strips laid around them suffer for it."""
-    changed = with_strips_last(replace(candidate, poses=poses, strips_last=()))
+    changed = with_strips_last(
+        replace(candidate, poses=poses, strips_last=()), stop=lambda: context.budget.seconds_overrun > 0.0
+    )
     if changed.is_worse_than(candidate):
         return candidate
     context.publish_improvement(changed)

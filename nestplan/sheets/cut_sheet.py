@@ -193,10 +193,9 @@ def add_figures(booklet: BookletBuilder, figures: Figures, formatter: UnitFormat
 def add_unplaced(booklet: BookletBuilder, unplaced: Sequence[UnplacedRow]) -> None:
     """What has no place, why, and the least change that would let it in."""
     booklet.heading("Not placed")
-    rows = [[row.count, f"{row.name} ({row.layer})", row.why, row.change or "–"] for row in unplaced]
+    rows = [[row.what, row.why, row.change or "–"] for row in unplaced]
     columns = (
-        Column("how many", 26.0),
-        Column("what", 50.0),
+        Column("what", 76.0),
         Column("why", 90.0),
         Column("what would let it in", 80.0),
     )

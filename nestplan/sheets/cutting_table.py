@@ -32,7 +32,7 @@ def _columns(frame: TapeFrame) -> tuple[Column, ...]:
         Column("turn", 14.0, "right"),
         Column("template", 21.0),
         Column("overcut", 17.0, "right"),
-        Column("mate", 20.0, "right"),
+        Column("mate, apart", 20.0, "right"),
         Column("why now", 36.0),
         Column("cut", 9.0, "middle"),
     )
@@ -89,7 +89,7 @@ def _mate_words(step: CuttingStep, formatter: UnitFormatter) -> str:
         return f"on {step.mate_hide}"
     if step.mate_apart is None:
         return ""
-    apart = f"{formatter.length(step.mate_apart)} apart"
+    apart = formatter.length(step.mate_apart)
     return apart if step.mate is None else f"{step.mate}, {apart}"
 
 

@@ -49,6 +49,7 @@ TAPE_DEFINITIONS: Sequence[tuple[str, str]] = (
     ("turn", "direction from P to Q against the direction from A to B, degrees counter-clockwise, grain side up."),
     ("template", "“as drawn” or “turned over”, always laid on the grain side."),
     ("overcut", "how much wider than the finished piece it is cut here, all round; trimmed off after gluing."),
+    ("mate, apart", "the number of the other one of the pair, and how far from it that lies, edge to edge."),
 )  # fmt: skip
 
 

@@ -163,8 +163,12 @@ def add_stacks(booklet: BookletBuilder, shopping: ShoppingLines, formatter: Unit
     if not told:
         return
     booklet.heading("Thickness when glued")
-    rows = [[stack.piece, stack.stack.in_words(formatter.unit), " ".join(stack.warnings)] for stack in told]
-    booklet.table((Column("piece", 40.0), Column("thickness", 60.0), Column("look at", 90.0)), rows)
+    alike: dict[tuple[str, str], list[str]] = {}
+    for stack in told:
+        words = stack.stack.in_words(formatter.unit), " ".join(stack.warnings)
+        alike.setdefault(words, []).append(stack.piece)
+    rows = [[", ".join(pieces), *words] for words, pieces in alike.items()]
+    booklet.table((Column("piece", 60.0), Column("thickness", 50.0), Column("look at", 80.0)), rows)
 
 
 def _add_supplies(

@@ -6,7 +6,7 @@ What is cut where on the hide, and in which order, is said by `cutting_order`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -171,9 +171,9 @@ def _work_single_layers(given: _JobWork) -> WorkStep | None:
     details = work_of_single_layers(given.pieces, given.formatter)
     if not details:
         return None
-    hardware = any(mark.what and mark.kind.takes_hardware for mark in given.early_marks())
+    setters = _setters(given.early_marks())
     what = "Cut out the openings and make the slits and holes of a single layer; tool and decorate it."
-    if hardware:
+    if setters:
         what += " Set the spots and rivets that the lining is to cover."
     return WorkStep(
         "Work on single layers",
@@ -182,7 +182,7 @@ def _work_single_layers(given: _JobWork) -> WorkStep | None:
         "does not touch the wearer.",
         cautions.PUNCHING,
         tuple(details),
-        (_KNIFE, _BOARD, _MALLET),
+        (_KNIFE, _BOARD, *setters, _MALLET),
         "An opening made in the wrong layer: read the layer on the template before each cut.",
     )
 
@@ -329,16 +329,22 @@ def _sew(given: _JobWork) -> WorkStep | None:
     )
 
 
+def _setters(marks: Iterable[Mark]) -> tuple[Tool, ...]:
+    """A setter for each kind of hardware that is set in marks."""
+    names = dict.fromkeys(mark.what for mark in marks if mark.what and mark.kind.takes_hardware)
+    return tuple(Tool(f"setter for {name}", 4) for name in names)
+
+
 def _set_hardware(given: _JobWork) -> WorkStep | None:
-    names = dict.fromkeys(mark.what for mark in given.late_marks() if mark.what and mark.kind.takes_hardware)
-    if not names:
+    setters = _setters(given.late_marks())
+    if not setters:
         return None
     return WorkStep(
         "Set the hardware",
         "Try one on a scrap of the same thickness first; check the size on the packet against the hole.",
         "Barrels come in lengths: too short does not clinch, too long folds over.",
         cautions.PUNCHING,
-        tools=(*(Tool(f"setter for {name}", 4) for name in names), _MALLET),
+        tools=(*setters, _MALLET),
         wrong="A split or tilted barrel: it turns under the finger; drill it out and set another.",
     )
 

@@ -71,10 +71,12 @@ class SizesWish:
 
 @dataclass(frozen=True)
 class Followed:
-    """A job whose sizes follow its drawings, and what is to be told of those that do not."""
+    """A job whose sizes follow its drawings, what is to be told of those that do not, and the pieces and strips of
+    other sizes that are called otherwise with their drawing, each with its old name."""
 
     job: Job | None
     told: tuple[str, ...] = ()
+    renamed: tuple[tuple[str, Piece | Strip], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -175,14 +177,15 @@ def followed(before: Job | None, after: Job | None) -> Followed:
             told.append(f"{article.name} was changed by hand and follows {article.graded_from} no longer.")
             article = msgspec.structs.replace(article, graded_from="")
         articles.append(article)
-    after = msgspec.structs.replace(after, articles=tuple(articles))
-    for article in after.articles:
+    settled = msgspec.structs.replace(after, articles=tuple(articles))
+    made = settled
+    for article in settled.articles:
         if article.sizes is not None and article.name in changed:
             try:
-                after = _made_anew(after, article)
+                made = _made_anew(made, article)
             except NestplanError as error:
                 told.append(f"The sizes of {article.name} stay as they were: {error}")
-    return Followed(after, tuple(told))
+    return Followed(made, tuple(told), _renamed_things(settled, made))
 
 
 def sizes_astray(job: Job) -> tuple[str, ...]:
@@ -234,6 +237,23 @@ def write_sizes(file: Path, out: Path, wish: SizesWish) -> SizedJob:
         raise error.within(file=str(file)) from error
     write_job(out, sized.job)
     return sized
+
+
+def _renamed_things(before: Job, after: Job) -> tuple[tuple[str, Piece | Strip], ...]:
+    """The pieces and strips that are called otherwise in the same place of the same article, each with its old name."""
+    renamed: list[tuple[str, Piece | Strip]] = []
+    for old, now in zip(before.articles, after.articles, strict=True):
+        if (len(old.pieces), len(old.strips)) != (len(now.pieces), len(now.strips)):
+            continue
+        had: list[Piece | Strip] = [*old.pieces, *old.strips]
+        has: list[Piece | Strip] = [*now.pieces, *now.strips]
+        names, left = {thing.name for thing in had}, {thing.name for thing in has}
+        renamed += [
+            (had[place].name, other)
+            for place, other in enumerate(has)
+            if had[place].name not in left and other.name not in names
+        ]
+    return tuple(renamed)
 
 
 def _renamed_drawings(before: Job, after: Job) -> Job:

@@ -43,10 +43,12 @@ def check_plan_file(
 
 
 def check_plan(plan: Plan, job: Job, hides: Sequence[Hide]) -> PlanCheck:
-    """The plan with its faults and its figures."""
+    """The plan with its faults and its figures; none of these where it names a piece or a hide that there is not."""
     from nestplan.model.audit import check
 
-    return PlanCheck(plan, check(plan, job, hides), figures_of(plan, job, hides))
+    faults = check(plan, job, hides)
+    unknown = any(fault.rule == "name" for fault in faults)
+    return PlanCheck(plan, faults, None if unknown else figures_of(plan, job, hides))
 
 
 def figures_of(plan: Plan, job: Job, hides: Sequence[Hide]) -> Figures:

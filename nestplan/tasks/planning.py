@@ -9,6 +9,7 @@ import math
 import time
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -261,18 +262,20 @@ def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path)
 
     Raises InputError if the folder or a file cannot be written.
     """
-    from nestplan.drawing.png import write_png
+    from nestplan.drawing.png import png_bytes
     from nestplan.drawing.svg import write_svg
     from nestplan.sheets import plan_picture, write_cut_sheet
 
     make_folder(folder, instead="another folder with --out")
-    with staging_folder(folder) as stage:
+    with staging_folder(folder) as stage, ThreadPoolExecutor(1) as beside:
         data, svg, png, cut_sheet = (stage / name for name in PLAN_FILES)
         write_plan(data, plan)
         picture = plan_picture(plan, job, hides, units=job.units)
+        # Pixels are filled and packed while the sheet is drawn.
+        pixels = beside.submit(png_bytes, picture)
         write_svg(picture, svg, title=plan.name)
-        write_png(picture, png)
         write_cut_sheet(plan, job, hides, cut_sheet, units=job.units)
+        write_atomically(png, pixels.result())
         move_into_place(stage, folder, PLAN_FILES)
 
 

@@ -17,7 +17,7 @@ from nestplan.model.piece import LayerCut, Overcut, Piece, Strip
 from nestplan.model.plan import Unplaced
 from nestplan.tasks.job_edits import with_piece
 
-__all__ = ["Relaxation", "relaxations"]
+__all__ = ["Relaxation", "hides_without_direction", "relaxations"]
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,15 @@ def relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> tuple[Rel
     return tuple(_relaxations(missing, job, hides))
 
 
+def hides_without_direction(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> tuple[str, ...]:
+    """The hides that `missing` may be cut from, but for a direction that they have no backbone to tell; empty where its
+    stretch does not keep it out."""
+    if missing.reason != "stretch":
+        return ()
+    takes = job.layer(missing.layer).takes
+    return tuple(hide.name for hide in hides if takes(hide) and not hide.knows_stretch)
+
+
 def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator[Relaxation]:
     piece = _missing_piece(job, missing)
     if piece is None:
@@ -41,7 +50,9 @@ def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator
     if isinstance(piece, Piece):
         cut = next((cut for cut in piece.cuts if cut.layer == missing.layer), None)
         if cut is not None:
-            yield from _piece_relaxations(missing, job, piece, cut)
+            takes = job.layer(missing.layer).takes
+            known = not hides or any(hide.knows_stretch for hide in hides if takes(hide))
+            yield from _piece_relaxations(missing, job, piece, cut, direction_known=known)
     else:
         yield from _strip_relaxations(missing, job, piece)
     if missing.reason == "no leather":
@@ -68,14 +79,17 @@ def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator
         )
 
 
-def _piece_relaxations(missing: Unplaced, job: Job, piece: Piece, cut: LayerCut) -> Iterator[Relaxation]:
+def _piece_relaxations(
+    missing: Unplaced, job: Job, piece: Piece, cut: LayerCut, *, direction_known: bool
+) -> Iterator[Relaxation]:
     name = piece.name
     if cut.stretch is not None and missing.reason in ("stretch", "no room", "too large"):
         wider = min(90.0, cut.stretch.tolerance + 15.0)
         rule = msgspec.structs.replace(cut.stretch, tolerance=wider)
-        yield Relaxation(
-            f"Let {name} lie up to {wider:g}° off the stretch", _with_cut(job, piece, cut, stretch=rule)
-        )
+        if direction_known:
+            yield Relaxation(
+                f"Let {name} lie up to {wider:g}° off the stretch", _with_cut(job, piece, cut, stretch=rule)
+            )
         yield Relaxation(f"Let {name} lie any way to the stretch", _with_cut(job, piece, cut, stretch=None))
     if missing.reason in ("region", "no room") and (cut.regions or cut.not_regions or cut.least_firmness > 1):
         yield Relaxation(

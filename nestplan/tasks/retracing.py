@@ -33,6 +33,7 @@ __all__ = [
     "find_hide_again",
     "hide_now",
     "plan_along",
+    "require_old_hide_kept",
     "require_one_way",
     "write_hide_found",
     "write_plan_along",
@@ -174,6 +175,23 @@ def require_one_way(found: FoundHide, accepted: bool) -> None:
             f"The hide '{found.hide.name}' might also lie turned by {abs(found.rival):.0f} degrees: its edge looks "
             "alike that way round.",
             mend="Look at it with --picture; if it is right, say --accept.",
+        )
+
+
+def require_old_hide_kept(hide: Path, out: Path) -> None:
+    """Nothing, if the hide as it was stays where it is.
+
+    Two files cannot be written in one step: whoever is stopped between them has the hide as it lies now and a plan on
+    the hide as it was, and takes the plan along anew from that.
+
+    Raises InputError otherwise.
+    """
+    if out.exists() and out.samefile(hide):
+        raise InputError(
+            "The plan lies on the hide as it was, which would be written over.",
+            file=str(out),
+            place="--out",
+            mend="Write the hide as it lies now to another file.",
         )
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from nestplan.intake.photo.outline import Outline
     from nestplan.intake.photo.reading import Photo
     from nestplan.intake.photo.rectification import RectifiedPhoto
-    from nestplan.intake.photo.reference import ReferenceCorners
+    from nestplan.intake.photo.reference_corners import ReferenceCorners
     from nestplan.model.hide import Hide
 
 __all__ = [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nestplan.yields.bounds import SetBound, area_bounds, fewest_hides, job_bound, set_bounds
 from nestplan.yields.figures import figures_of, net_area, whole_sets
+from nestplan.yields.hide_bound import proven_fewest_hides
 from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
 from nestplan.yields.remaining_leather import with_measured_offcuts
 
@@ -16,6 +17,7 @@ __all__ = [
     "job_bound",
     "net_area",
     "offcuts_of",
+    "proven_fewest_hides",
     "set_bounds",
     "straight_lace",
     "whole_sets",

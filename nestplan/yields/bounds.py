@@ -28,6 +28,7 @@ from nestplan.yields.capacity import (
     SLACK,
     OutlineMeasures,
     center_area,
+    drawn_coarsely,
     drawn_roughly,
     least_area,
     most_by_area,
@@ -36,9 +37,12 @@ from nestplan.yields.capacity import (
     reachable,
 )
 
-__all__ = ["SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
+__all__ = ["ROUNDING", "SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
 
 _NO_LIMIT = 10**9
+
+ROUNDING = 1e-6
+"""Share of an area that pieces may seem to need beyond what the leather has, as they may touch and may be rounded."""
 
 
 def _never() -> bool:
@@ -72,18 +76,28 @@ class _SetItem:
     most: int
 
 
-def set_bounds(job: Job, hides: Sequence[Hide], *, stop: Callable[[], bool] = _never) -> tuple[SetBound, ...]:
+def set_bounds(
+    job: Job,
+    hides: Sequence[Hide],
+    *,
+    reached: Sequence[int] | None = None,
+    stop: Callable[[], bool] = _never,
+) -> tuple[SetBound, ...]:
     """For each article of the job the most whole sets that any plan on these hides can give.
 
     Areas and distances are taken to the tolerance of the audit. Other articles are left out of account; for
-    what they take from each other see `job_bound`. Once `stop` says so no further proof is begun, and the bounds are
-    those proven by then: true, but less tight.
+    what they take from each other see `job_bound`. Where a plan has `reached` as many sets of an article as the area
+    allows, nothing is left to prove. Once `stop` says so no further proof is begun, and the bounds are those proven by
+    then: true, but less tight.
     """
     cache = _ProofCache([_HideReach(PlacementRules(hide, job)) for hide in hides])
     found = []
     for number, by_area in enumerate(area_bounds(job, hides)):
+        if reached is not None and by_area.sets <= reached[number]:
+            found.append(by_area)
+            continue
         article = job.articles[number]
-        items = list(takewhile(lambda _: not stop(), _set_items(article, number, job, cache)))
+        items = list(takewhile(lambda _: not stop(), _set_items(article, number, job, cache, by_area.sets)))
         proven = _least_limit(article.name, items, job, stop)
         found.append(by_area if proven is None or by_area.sets < proven.sets else proven)
     return tuple(found)
@@ -122,8 +136,9 @@ def fewest_hides(job: Job, hides: Sequence[Hide]) -> int:
 
 
 def fewest_rooms(area: float, rooms: Iterable[float]) -> int:
-    """How many rooms, the largest first, have an area together; all of them where they have not."""
+    """How many rooms, the largest first, have an area together, but for rounding; all of them where they have not."""
     count = 0
+    area *= 1.0 - ROUNDING
     for room in sorted(rooms, reverse=True):
         if area <= 0.0:
             break
@@ -157,7 +172,15 @@ class _HideReach:
     reached: dict[tuple[int, int], BaseGeometry] = field(default_factory=dict)
     edges: dict[tuple[int, float], BaseGeometry] = field(default_factory=dict)
     rough: dict[int, BaseGeometry] = field(default_factory=dict)
+    coarse: dict[int, BaseGeometry] = field(default_factory=dict)
     kept: list[object] = field(default_factory=list)
+
+    def coarsely(self, area: BaseGeometry) -> BaseGeometry:
+        """An area with few points all around another one; the same one for the same."""
+        if id(area) not in self.coarse:
+            self.coarse[id(area)] = drawn_coarsely(area)
+            self.kept.append(area)
+        return self.coarse[id(area)]
 
     def reach(self, area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
         """What of an area a shape can reach."""
@@ -193,12 +216,14 @@ class _ProofCache:
         return self.measures[key]
 
 
-def _set_items(article: Article, number: int, job: Job, cache: _ProofCache) -> Iterator[_SetItem]:
-    """Everything of a set that the proofs count."""
+def _set_items(
+    article: Article, number: int, job: Job, cache: _ProofCache, sets: int = _NO_LIMIT
+) -> Iterator[_SetItem]:
+    """Everything of a set that the proofs count, as far as it may show that fewer than so many sets are possible."""
     for strip in article.strips:
         yield _strip_item(strip, job, cache.hides)
     for piece in article.pieces:
-        yield from _piece_items(piece, number, job, cache)
+        yield from _piece_items(piece, number, job, cache, sets)
 
 
 def _least_limit(
@@ -225,8 +250,11 @@ def _least_limit(
     return SetBound(name, sets, why)
 
 
-def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Iterator[_SetItem]:
-    """The piece in each of its layers, and each of its parts that asks for more than the piece does."""
+def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache, sets: int) -> Iterator[_SetItem]:
+    """The piece in each of its layers, and each of its parts that asks for more than the piece does.
+
+    Copies are counted until there are enough for so many `sets`.
+    """
     hands = [cut for cut in job.cut_pieces if cut.article == number and cut.piece is piece]
     in_a_set = piece.copies_in_set
     for cut in piece.cuts:
@@ -243,13 +271,15 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache) -> Ite
             band = max(job.gap / 2 + least - SLACK, 0.0)
             rooms, most = [], 0
             for each, found in zip(cache.hides, allowed, strict=True):
-                area = _united([one.constraints[place].area for one in found])
+                area = _united([each.coarsely(one.constraints[place].area) for one in found])
                 inside = each.reach(area, shape)
                 room = grown(inside, band + SLACK, quarter_segments=QUARTER_SEGMENTS)
                 if found:
-                    edge = each.grown_edge(found[0].constraints[1].area, job.gap / 2 + SLACK)
+                    edge = each.grown_edge(each.coarsely(found[0].constraints[1].area), job.gap / 2 + SLACK)
                     room = shapely.intersection(room, edge)
                 rooms.append(room)
+                if most >= sets * in_a_set:
+                    continue
                 spaced = most_by_spacing(center_area(inside, shape), 2 * (shape.radius - SLACK + band))
                 most += min(spaced, most_by_area(polygons_in(room), least_area(ring, band)))
             if rank == 0:
@@ -267,7 +297,7 @@ def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem
     shape = OutlineMeasures(
         half, ((half, half * (math.sqrt(2) - 1)),), strip.width * min(shortest, strip.length)
     )
-    rooms = tuple(each.reach(each.rules.strip_area(strip), shape) for each in hides)
+    rooms = tuple(each.reach(drawn_coarsely(each.rules.strip_area(strip)), shape) for each in hides)
     if strip.joins:
         most = math.floor(sum(room.area for room in rooms) / used)
     else:

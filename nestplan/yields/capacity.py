@@ -34,6 +34,10 @@ SLACK = 0.02
 QUARTER_SEGMENTS = 6
 """Chords to a quarter circle when an area is grown: a bound errs upward, and few points keep it quick."""
 _SIMPLER = 0.5
+_COARSEST = 4.0
+"""mm by which an area is simplified at least and at most when it is drawn roughly."""
+_FEW_POINTS = 150
+"""Points that an area drawn coarsely has, unless that takes more than `_COARSEST`."""
 _SHARES = (1.0, 0.5)
 _GRID_SHIFTS = 4
 
@@ -70,10 +74,19 @@ def outline_measures(ring: Array) -> OutlineMeasures:
     return OutlineMeasures(radius, tuple(reaches), polygon.area)
 
 
-def drawn_roughly(area: BaseGeometry) -> BaseGeometry:
-    """An area with fewer points all around `area`, nowhere more than a few times _SIMPLER larger."""
+def drawn_roughly(area: BaseGeometry, tolerance: float = _SIMPLER) -> BaseGeometry:
+    """An area with fewer points all around `area`, nowhere more than a few times the tolerance (mm) larger."""
     # A mitre stands outside the round corner and has no points of its own.
-    return shapely.buffer(shapely.simplify(area, _SIMPLER), _SIMPLER, join_style="mitre")
+    return shapely.buffer(shapely.simplify(area, tolerance), tolerance, join_style="mitre")
+
+
+def drawn_coarsely(area: BaseGeometry) -> BaseGeometry:
+    """The area itself where it has few points; else one all around it, as rough as few points ask for."""
+    tolerance, drawn = _SIMPLER, area
+    while shapely.get_num_coordinates(drawn) > _FEW_POINTS and tolerance <= _COARSEST:
+        drawn = drawn_roughly(area, tolerance)
+        tolerance *= 2.0
+    return drawn
 
 
 def reachable(area: BaseGeometry, shape: OutlineMeasures, rough: BaseGeometry | None = None) -> BaseGeometry:

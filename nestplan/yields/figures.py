@@ -42,6 +42,8 @@ def figures_of(
     hides: Sequence[Hide],
     *,
     bounds: Sequence[SetBound] | None = None,
+    fewest: int | None = None,
+    rules: Sequence[PlacementRules] | None = None,
     measured: bool = True,
     stop: Callable[[], bool] = lambda: False,
 ) -> Figures:
@@ -65,7 +67,8 @@ def figures_of(
     is what the leather used costs, the waste between and round the pieces with it. - sets: asked, whole in this plan
     (counted over pieces, whichever set they were meant for), and the bound for the article by itself on all the hides
     given. `bounds` may hand in the bounds if they are known; without `measured`, or once `stop` says so, offcuts are
-    not measured (`offcuts_of`). - hides bound: the fewest hides on which any plan places all that is asked, by area.
+    not measured (`offcuts_of`). - hides bound: the fewest hides on which any plan places all that is asked, as proven
+    by who hands it in as `fewest`, else by area. `rules` may hand in the job's rules on each of the hides.
     - lace: mm of lace in the offcuts, as wide as the job's narrowest
     lace, or 1/4 in.
 
@@ -75,10 +78,11 @@ def figures_of(
     lace_width = min(
         (wanted.strip.width for wanted in job.wanted_strips if wanted.strip.use == "lace"), default=LACE_WIDTH
     )
+    known_rules = rules or [PlacementRules(hide, job) for hide in hides]
     counts = [
-        _count_hide(hide, by_hide[hide.name], job, lace_width, lambda: not measured or stop())
-        for hide in hides
-        if by_hide[hide.name]
+        _count_hide(of_hide, by_hide[of_hide.hide.name], lace_width, lambda: not measured or stop())
+        for of_hide in known_rules
+        if by_hide[of_hide.hide.name]
     ]
     totals = [count.figures for count in counts]
     gross = _sum(each.gross for each in totals)
@@ -127,7 +131,7 @@ def figures_of(
         placed=_number_placed(plan.placements, job),
         asked=asked,
         hides_used=len(totals),
-        hides_bound=fewest_hides(job, hides),
+        hides_bound=fewest_hides(job, hides) if fewest is None else fewest,
         sets=sets,
         cost=cost,
         cost_per_set=None if cost is None or done == 0 else cost / done,
@@ -183,15 +187,15 @@ class _HideTally:
 
 
 def _count_hide(
-    hide: Hide,
+    rules: PlacementRules,
     placements: Sequence[Placement],
-    job: Job,
     lace_width: float,
     stop: Callable[[], bool],
 ) -> _HideTally:
+    hide, job = rules.hide, rules.job
     leather = shapely.Polygon(hide.ring, hide.hole_rings)
     shapes = shapely.union_all([shapely.Polygon(placement.cut_ring) for placement in placements])
-    usable = _usable(hide, job)
+    usable = _usable(rules)
     spoiled = _spoiled(hide, job)
     net = sum(net_area(placement, job) for placement in placements)
     cut = sum(shapely.Polygon(placement.cut_ring).area for placement in placements)
@@ -226,9 +230,9 @@ def _count_hide(
     return _HideTally(figures, kept, {layer: room.area for layer, room in usable.items()})
 
 
-def _usable(hide: Hide, job: Job) -> dict[str, BaseGeometry]:
+def _usable(rules: PlacementRules) -> dict[str, BaseGeometry]:
     """Where finished pieces and strips may lie on the hide, layer by layer."""
-    rules = PlacementRules(hide, job)
+    job = rules.job
     areas: dict[str, dict[int, BaseGeometry]] = {}
     for piece in job.cut_pieces:
         for allowed in rules.for_piece(piece):

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
+from nestplan.geometry.areas import polygons_in, simplified_inside
 from nestplan.geometry.inscribed import largest_disc, opening
 from nestplan.geometry.rectangle import Rectangle, largest_rectangle
 from nestplan.geometry.ring import to_rings
@@ -27,6 +28,9 @@ off, 3 to 4 in (a published how-to, leatherworker.net, Making lace)."""
 
 _SEARCHED = 2
 _DISC_TOLERANCE = 0.5
+
+_MANY_POINTS = 1000
+"""Points from which what is left is drawn with fewer before it is opened, inside it by twice `_HAIR` at most."""
 
 _HAIR = 0.25
 """mm by which an offcut's outline is drawn inside what is really left."""
@@ -51,6 +55,8 @@ def offcuts_of(
     says so.
     """
     # Drawn a hair inside, so that fewer points suffice and none lies beyond what is left.
+    if shapely.get_num_coordinates(left) > _MANY_POINTS:
+        left = simplified_inside(polygons_in(left), 2.0 * _HAIR)
     drawn = shapely.simplify(shapely.buffer(opening(left, useful_width), -_HAIR, quad_segs=4), 0.8 * _HAIR)
     parts = sorted(shapely.get_parts(drawn), key=lambda part: -part.area)
     smallest = math.pi / 4 * (0.9 * useful_width) ** 2

@@ -68,4 +68,6 @@ def with_measured_offcuts(
     if figures is None or stop() or not any(offcut.rectangle_width == 0.0 for offcut in figures.offcuts):
         return plan
     bounds = tuple(SetBound(each.article, each.bound, "") for each in figures.sets)
-    return replace(plan, figures=figures_of(plan, job, hides, bounds=bounds, stop=stop))
+    return replace(
+        plan, figures=figures_of(plan, job, hides, bounds=bounds, fewest=figures.hides_bound, stop=stop)
+    )

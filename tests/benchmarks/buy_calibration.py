@@ -7,13 +7,17 @@ on them with the same effort, and count how often all of it is laid. A figure er
 estimates with other seeds (`--estimates`) 95 or more should be enough as often as they promise.
 
     python -m tests.benchmarks.buy_calibration [--trials 100] [--fresh 400] [--estimates 1] [--sets 8]
-        [--kind sheep] [--passes 0] [--workers 2] [--seed 1] [--json]
+        [--kind sheep] [--passes 0] [--workers 2] [--seed 1] [--advice-only] [--json]
+
+`--advice-only` leaves out the figures of the table, for which other purchases have to be planned with each seed. Rows
+are told on standard error as they come.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import sys
 import time
 
 from nestplan.estimate.buy import MOST_HIDES, buy
@@ -70,6 +74,7 @@ def main() -> None:
     parser.add_argument("--passes", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--advice-only", action="store_true", help="leave out the figures of the table")
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
 
@@ -86,7 +91,9 @@ def main() -> None:
             )
             promised = [("advice", estimate.advice.share, None, estimate.advice.hides)]
             promised += [
-                ("table", each.share, each.area, 0) for each in estimate.figures if each.area is not None
+                ("table", each.share, each.area, 0)
+                for each in estimate.figures
+                if each.area is not None and not options.advice_only
             ]
             for what, share, area, count in promised:
                 if (area, count) not in known:
@@ -106,6 +113,7 @@ def main() -> None:
                         "enough": known[area, count],
                     }
                 )
+                print(rows[-1], file=sys.stderr, flush=True)
     whole = time.perf_counter() - start
     if options.json:
         print(json.dumps({"trials": options.trials, "fresh": options.fresh, "seconds": whole, "rows": rows}))

@@ -7,6 +7,7 @@ import io
 import json
 from pathlib import Path
 
+import msgspec
 import pytest
 import typer
 from typer.testing import CliRunner
@@ -171,6 +172,10 @@ def test_fit_answers_in_the_units_asked() -> None:
     assert "lace 183 mm" in _run("fit", "edge", "120", *holes)
     with pytest.raises(RuleError, match="gaps alone"):
         _run("fit", "panels", "200", "--gap", "60")
+    with pytest.raises(InputError, match="A laced join cannot have a pitch of -1/2 in"):
+        _run("fit", "lace", "--pairs", 3, "--pitch=-1/2 in", "--gap", 10, "--inset", 10, "--units", "in")
+    with pytest.raises(InputError, match="A laced edge cannot have a pitch of 0 in"):
+        _run("fit", "edge", "1 m", "--pitch", "0", "--units", "in")
 
 
 def test_a_former_word_for_the_path_of_a_lace_names_the_new_one() -> None:
@@ -190,6 +195,12 @@ def test_a_graded_piece_is_written_into_a_new_job(bench: Path) -> None:
     piece = read_job(out).piece("body")
     assert max(x for x, _ in piece.outline) == 160.0
     assert [mark.at[0] for mark in piece.marks] == [20.0, 140.0]
+    write_job(bench / "inches.job.json", msgspec.structs.replace(read_job(out), units="in"))
+    inches = ("fit", "grade", bench / "inches.job.json", "body", "--out", out, "--replace")
+    _run(*inches, "--free", "1 1/2:4", "--change", "1")
+    assert max(x for x, _ in read_job(out).piece("body").outline) == pytest.approx(185.4)
+    with pytest.raises(RuleError, match="Taking away 2 in leaves nothing of the free 1 in"):
+        _run(*inches, "--free", "1:2", "--change", "-2")
     with pytest.raises(InputError, match="there already"):
         _run(
             "fit", "grade", bench / "pouches.job.json", "body", "--free", "4:9", "--change", "2", "--out", out

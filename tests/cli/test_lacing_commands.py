@@ -18,6 +18,7 @@ from nestplan.model.piece import Piece
 from tests.small_jobs import SQUARE, laced_job
 
 Run = Callable[..., str]
+RIM = ("--inset", "6 mm", "--pitch", "8 mm", "--size", "2 mm")
 
 
 @pytest.fixture
@@ -93,13 +94,13 @@ def test_nothing_there_is_said(run: Run, job: Path) -> None:
 
 
 def test_a_row_round_a_piece_and_one_on_a_line(run: Run, job: Path) -> None:
-    run("row", job, "back", "rim", "--from", "left", "--round", "--inset", "6", "--pitch", "8", "--size", "2")
+    run("row", job, "back", "rim", "--from", "left", "--round", *RIM)
     studs = (
         "--line",
         "--from",
-        "20,20",
+        "20 mm,20 mm",
         "--to",
-        "80, 20",
+        "80 mm, 20mm",
         "--number",
         "4",
         "--kind",
@@ -174,3 +175,49 @@ def test_pieces_that_go_round_the_wearer_are_said_and_others_are_told(run: Run, 
         "290 mm round with its joins closed to 310 mm at their widest, 310 mm as worn, without back" in told
     )
     assert "490 mm round with its joins closed" in run("lacing", out, "--around", "back")
+
+
+def test_bare_numbers_are_in_the_unit_of_the_job(run: Run, job: Path) -> None:
+    edge = ("--from", "100,0", "--to", "100,100", "--inset", "10", "--pitch", "16", "--size", "5")
+    in_mm = job.with_name("mm.job.json")
+    write_job(in_mm, msgspec.structs.replace(read_job(job), units="mm"))
+    run("row", in_mm, "front", "eyelets", *edge)
+    row = read_job(in_mm).piece("front").rows[0]
+    assert (row.start, row.end, row.inset, row.pitch, row.diameter) == ((100, 0), (100, 100), 10, 16, 5)
+    assert '"inset": 10.0' in in_mm.read_text()
+
+    # 1 1/2 in from the lower edge to 3 in: the same corner of a square of 100 mm is at 3.937 in
+    edge = (
+        "--from",
+        "3.937, 1 1/2",
+        "--to",
+        "3.937,3",
+        "--inset",
+        "7/16",
+        "--pitch",
+        "0.5",
+        "--size",
+        "3/16",
+    )
+    run("row", job, "front", "eyelets", *edge)
+    row = read_job(job).piece("front").rows[0]
+    assert row.start == pytest.approx((100.0, 38.1), abs=0.01)
+    assert row.end == pytest.approx((100.0, 76.2), abs=0.01)
+    assert (row.inset, row.pitch, row.diameter) == pytest.approx((11.1125, 12.7, 4.7625))
+    assert '"7/16 in"' in job.read_text()
+    run("row", job, "front", "eyelets", "--inset", "12 mm")
+    assert read_job(job).piece("front").rows[0].inset == 12.0
+
+    run("lacing", job, "before", "--row", "front:eyelets", "--gap", "1", "--tail", "6", "--lace", "1/8")
+    article = read_job(job).articles[0]
+    assert (article.laced_joins[0].gap, article.laced_joins[0].tail) == pytest.approx((25.4, 152.4))
+    assert article.strips[0].width == pytest.approx(3.175)
+
+
+def test_what_cannot_be_is_told_in_the_unit_of_the_job(run: Run, job: Path) -> None:
+    edge = ("--from", "lower right", "--to", "upper right", "--pitch", "1", "--size", "1/8")
+    with pytest.raises(InputError, match="nowhere wide enough for a row 3 in from its edge"):
+        run("row", job, "front", "eyelets", *edge, "--inset", "3")
+    run("row", job, "front", "eyelets", *edge, "--inset", "1/2")
+    with pytest.raises(InputError, match="from 2 in closed over 1 in worn to 1 in at the widest"):
+        run("lacing", job, "before", "--row", "front:eyelets", "--gap", "1", "--closed", "2")

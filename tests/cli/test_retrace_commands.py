@@ -124,3 +124,15 @@ def test_a_plan_is_read_and_written_or_neither(rack: Path, photo: Path) -> None:
             "--plan",
             rack / "plan.json",
         )
+
+
+def test_the_hide_that_a_plan_was_made_on_is_not_written_over(rack: Path, photo: Path) -> None:
+    """Whoever is stopped after the hide and before the plan has the hide as it was to begin again with."""
+    hide = rack / "skin.hide.json"
+    before = hide.read_bytes()
+    with pytest.raises(InputError, match="on the hide as it was"):
+        run(
+            hide, photo, "--reference", "A3", "--out", hide, "--replace", "--accept",
+            "--plan", rack / "plan.json", "--out-plan", rack / "now.plan.json",
+        )  # fmt: skip
+    assert hide.read_bytes() == before

@@ -101,7 +101,10 @@ def test_edges_may_be_parts_of_an_outline_and_lines_shares(job: Path, tmp_path: 
         (("--size", "L: waist 1", "--takes", "waist: front = 1/0"), "is no share"),
         (("--size", "L: waist 1", "--seam", "front right"), "cannot be read"),
         (("--size", "L: waist 1", "--seam", "front right = side inner"), "names no edge"),
-        (("--size", "L: waist 1", "--seam", "front right = pocket left"), "edges of a seam differ"),
+        (
+            ("--size", "L: waist 1", "--seam", "front right = pocket left"),
+            "front, right edge, 5.12 in; pocket, left edge, ",
+        ),
         (("--size", "L: waist 1", "--fits", "waist: 1 to 2 to 3"), "is no range"),
         (("--size", "L: waist 1", "--rows", "both"), "Rows cannot keep"),
         (("--size", "L: waist 1", "--article", "bag"), "No article is called"),

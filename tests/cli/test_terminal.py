@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -96,3 +98,18 @@ def test_a_cut_that_broke_off_is_booked_again_or_undone_without_contradiction(
     assert run("cut", plan, monkeypatch=monkeypatch) == 0
     assert run("cut", plan, "--undo", monkeypatch=monkeypatch) == 0
     assert contents_of(tmp_path) == before
+
+
+def test_a_command_ends_its_work_though_nobody_reads_its_words_any_more(tmp_path: Path) -> None:
+    done = tmp_path / "done"
+    program = (
+        "import sys, pathlib; from nestplan.cli.terminal import say\n"
+        "for _ in range(2000): say('x' * 1000)\n"
+        "sys.stdout.flush(); pathlib.Path(sys.argv[1]).write_text('done')"
+    )
+    running = subprocess.Popen([sys.executable, "-c", program, str(done)], stdout=subprocess.PIPE)
+    assert running.stdout is not None
+    assert running.stdout.read(1000) == b"x" * 1000
+    running.stdout.close()
+    assert running.wait() == 0
+    assert done.read_text() == "done"

@@ -15,7 +15,7 @@ from nestplan.drawing.colors import BLUE
 from nestplan.model.files import write_hide, write_job
 from nestplan.tasks.contents import Contents, HidePhoto
 from tests.desk.conftest import settle
-from tests.desk.small_work import laid_work, pair_job, sheet
+from tests.desk.small_work import laid_work, pair_job, panel, sheet
 
 
 def wheel(table, at, notches, keys=Qt.KeyboardModifier.NoModifier):
@@ -211,7 +211,30 @@ def test_pieces_that_overlap_show_where(window, qtbot):
     (overlap,) = window.table.records_of(ShownOverlap)
     assert area(np.asarray(overlap.ring)) == pytest.approx(40 * 60, rel=0.01)
     verdict = window.panels["plan"].faults
-    assert "Not to be cut yet" in verdict.verdict.text()
+    # What both cover is 40 × 60 mm: no point of it is farther than 30 mm from the edges of either.
+    assert (
+        verdict.verdict.text() == "⚠ Not to be cut yet: panel (set 1) and panel (set 2) overlap by 30.0 mm."
+    )
     verdict.details.line.click()
     verdict.list.itemClicked.emit(verdict.list.item(0))
     assert len(window.document.selected) == 2
+
+
+def test_with_an_article_what_lies_of_it_leaves_the_plan_and_undo_brings_both_back(window, qtbot):
+    contents = laid_work(2, sheet(), step=(200, 150))
+    belt = contents.job.articles[0]
+    bag = msgspec.structs.replace(belt, name="bag", pieces=(panel("flap"),))
+    wanted = msgspec.structs.replace(contents.job, articles=(belt, bag))
+    window.document.open(Contents(contents.hides, wanted, contents.plan), {})
+    window.go_to("pieces")
+    pieces = window.panels["pieces"]
+    pieces._article = belt.name
+    pieces.show_job(wanted)
+    pieces.remove_button.click()
+    settle(qtbot, window)
+    assert [article.name for article in window.document.contents.job.articles] == ["bag"]
+    assert window.document.contents.plan.placements == ()
+    assert window.session.checker.latest is not None
+    assert "went wrong" not in window.notice.words.text()
+    window.document.stack.undo()
+    assert len(window.document.contents.plan.placements) == 2

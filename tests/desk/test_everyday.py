@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QWheelEvent
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLabel
+from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QComboBox, QLabel, QSlider
 
 from nestplan.desk.sentences import plan_words, search_words
 from nestplan.model.files import write_hide, write_job
@@ -76,6 +76,35 @@ def test_the_wheel_scrolls_past_a_list_of_choices_and_chooses_nothing(window):
         assert goal.value == before
 
 
+@pytest.mark.parametrize("step", ["hides", "pieces", "choose", "plan", "cut"])
+def test_the_wheel_changes_no_choice_and_no_number_of_any_step(window, step):
+    window.document.open(laid_work(2), {})
+    window.go_to(step)
+    QApplication.processEvents()
+    controls = [
+        control
+        for kind in (QComboBox, QAbstractSpinBox, QSlider)
+        for control in window.panels[step].findChildren(kind)
+        if control.isVisible() and control.isEnabled()
+    ]
+    before = window.document.contents
+
+    def shown(control):
+        return control.currentText() if isinstance(control, QComboBox) else control.text()
+
+    for control in controls:
+        control.setFocus()
+        words, middle = shown(control), QPointF(control.rect().center())
+        turn = QWheelEvent(
+            middle, control.mapToGlobal(middle), QPoint(), QPoint(0, -120), Qt.MouseButton.NoButton,
+            Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+        )  # fmt: skip
+        QApplication.sendEvent(control, turn)
+        assert shown(control) == words
+        assert not turn.isAccepted(), "the column scrolls instead"
+    assert window.document.contents is before
+
+
 def test_a_wrong_field_says_why_below_it_until_it_is_right(window):
     window.document.open(laid_work(2), {})
     window.go_to("plan")
@@ -98,6 +127,26 @@ def test_of_a_bad_and_a_good_file_the_good_one_opens_and_the_bad_one_is_told(win
     assert [hide.name for hide in window.document.contents.hides] == ["oak"]
     assert window.document.contents.job is not None
     assert "bad.hide.json" in window.notice.words.text()
+
+
+def test_a_bad_and_a_good_file_dropped_together_on_the_window_open_as_far_as_they_can_be_read(
+    window, tmp_path
+):
+    write_hide(tmp_path / "oak.hide.json", sheet("oak"))
+    (tmp_path / "bad.hide.json").write_text("{")
+    (tmp_path / "notes.txt").write_text("no hide")
+    files = QMimeData()
+    files.setUrls([QUrl.fromLocalFile(str(path)) for path in sorted(tmp_path.glob("*.*")) if path.is_file()])
+    held = (files, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier)
+    entering = QDragEnterEvent(QPoint(300, 300), Qt.DropAction.CopyAction, *held)
+    QApplication.sendEvent(window, entering)
+    assert entering.isAccepted()
+    QApplication.sendEvent(window, QDropEvent(QPointF(300, 300), Qt.DropAction.CopyAction, *held))
+    QApplication.processEvents()
+    assert [hide.name for hide in window.document.contents.hides] == ["oak"]
+    words = window.notice.words.text()
+    assert "bad.hide.json" in words
+    assert "notes.txt" in words
 
 
 def test_a_folder_with_a_bad_file_in_it_opens_all_the_same(window, tmp_path):

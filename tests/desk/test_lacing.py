@@ -56,6 +56,17 @@ def test_a_pair_is_laced_to_its_mate_in_one_press_and_the_lace_is_seen(window):
     assert window.document.contents.job.articles[0].strips == ()
 
 
+def test_the_next_join_takes_a_row_that_is_not_laced_yet(window):
+    other = panel("other", pair=True, rows=(msgspec.structs.replace(EDGE, name="side"),))
+    part = open_article(window, job(panel(pair=True, rows=(EDGE,)), other))
+    part.add_join.click()
+    part.add_join.click()
+    assert [join.rows for join in joins(window)] == [
+        (LacedRow(piece="panel", row="edge"),),
+        (LacedRow(piece="other", row="side"),),
+    ]
+
+
 def test_path_ends_rows_and_left_out_holes_are_changed(window):
     part = open_article(window, laced_job())
     part.list.setCurrentRow(1)

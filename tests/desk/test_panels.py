@@ -462,7 +462,6 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     assert hide.origin.how == "photo"
     assert Path(window.document.contents.photo(hide.name).file).is_file()
     assert window.table.item("photo") is not None
-    dialog.deleteLater()
 
 
 def test_what_is_cut_is_booked_and_taken_back(window, tmp_path):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtGui import QAction
+from PySide6.QtGui import QAction, QPageLayout
 from PySide6.QtPrintSupport import QPrinter
 
 from nestplan.desk.output.exporting import booklet
@@ -107,3 +107,46 @@ def test_a_sheet_put_into_the_catalogue_is_found_in_the_menus_printed_and_writte
         document = pdfium.PdfDocument(tmp_path / f"{name}.pdf")
         assert len(document) == 1
         document.close()
+
+
+def previewed(pages, qtbot, tmp_path, then=lambda view: None):
+    """The sizes (mm) of the pages that a preview of a booklet shows, and what Qt complained of meanwhile."""
+    from PySide6.QtCore import QtMsgType, qInstallMessageHandler
+    from PySide6.QtPrintSupport import QPrintPreviewWidget
+
+    from nestplan.desk.output.printing import preview_booklet
+
+    said = []
+    before = qInstallMessageHandler(
+        lambda kind, _, words: said.append(words) if kind is not QtMsgType.QtDebugMsg else None
+    )
+    try:
+        printer = printer_to(tmp_path / "from the preview.pdf")
+        view = QPrintPreviewWidget(printer)
+        qtbot.addWidget(view)
+        view.paintRequested.connect(lambda printer: preview_booklet(Booklet("pages", pages), printer))
+        view.updatePreview()
+        shown = (view.pageCount(), printer.pageLayout().fullRect(QPageLayout.Unit.Millimeter).size())
+        then(view)
+    finally:
+        qInstallMessageHandler(before)
+    return shown, [words for words in said if "propagateSizeHints" not in words]
+
+
+def test_pages_of_different_sizes_are_previewed_without_a_complaint(qapp, qtbot, tmp_path):
+    pages = [Page(210, 297), Page(600, 200), Page(297, 420)]
+    (count, size), said = previewed(pages, qtbot, tmp_path)
+    assert count == 3
+    assert (size.width(), size.height()) == pytest.approx((600, 420), abs=0.5)
+    assert said == []
+
+
+def test_what_is_printed_from_a_preview_is_the_sheet_itself_and_no_picture_of_it(qapp, qtbot, tmp_path):
+    pages = [Page(210, 297), Page(600, 200)]
+    previewed(pages, qtbot, tmp_path, then=lambda view: view.print_())
+    printed = pdfium.PdfDocument(tmp_path / "from the preview.pdf")
+    try:
+        sizes = [tuple(side * 25.4 / 72 for side in printed[n].get_size()) for n in range(len(printed))]
+    finally:
+        printed.close()
+    assert sizes == [pytest.approx((210, 297), abs=0.5), pytest.approx((600, 200), abs=0.5)]

@@ -168,3 +168,66 @@ def test_a_laced_row_follows_the_one_it_is_laced_to_and_is_not_taken_away(window
     assert len(window.document.piece.rows) == 2
     window.document.stack.undo()
     assert window.document.contents.job == laced_job()
+
+
+def row_now(window, name="edge"):
+    return window.document.piece.row(name)
+
+
+def test_an_end_of_a_row_is_dragged_along_the_edge_and_undone_as_one(window, hand):
+    part = open_piece(window, EDGE)
+    part.list.setCurrentRow(0)
+    (shown,) = window.table.tool.preview()
+    assert shown.points == ((100.0, 0.0), (100.0, 60.0))
+    # off the edge and round the corner: it keeps to the edge
+    hand.drag((100, 60), (98, 62), (50, 66), release=False)
+    words = next(shape.words for shape in window.table.tool.preview() if shape.kind == "words")
+    # hand count: the holes' line is 42 up, from 9 to 51, and from 91 back to 50: 83 hold eight steps of 10
+    assert words == "9 × hole to punch"
+    hand.release((50, 66))
+    assert row_now(window).end == pytest.approx((50, 60), abs=1.0)
+    assert row_now(window).start == EDGE.start
+    assert len(window.document.piece.all_marks) == 9
+    assert part.list.currentRow() == 0
+    window.document.stack.undo()
+    assert window.document.piece.rows == (EDGE,)
+    window.document.stack.redo()
+    assert row_now(window).end == pytest.approx((50, 60), abs=1.0)
+
+
+def test_the_outermost_hole_takes_the_end_with_it_and_a_click_moves_nothing(window, hand):
+    part = open_piece(window, EDGE)
+    first = window.document.piece.marks_of_rows[0][0].at
+    hand.click(*first)
+    assert part.list.currentRow() == 0
+    assert window.document.piece.rows == (EDGE,)
+    hand.drag(first, (first[0], first[1] + 5), (first[0], first[1] + 20))
+    assert row_now(window).start == pytest.approx((100, 20), abs=1.0)
+    assert row_now(window).end == EDGE.end
+
+
+def test_escape_leaves_a_dragged_end_where_it_was(window, hand):
+    open_piece(window, EDGE).list.setCurrentRow(0)
+    hand.drag((100, 60), (98, 50), (95, 30), release=False)
+    hand.key(Qt.Key.Key_Escape)
+    hand.release((95, 30))
+    assert window.document.piece.rows == (EDGE,)
+
+
+def test_an_end_that_would_leave_no_room_is_said_and_refused(window, hand):
+    part = open_piece(window, EDGE)
+    part.list.setCurrentRow(0)
+    hand.drag((100, 60), (100, 50), (100, 12), release=False)
+    words = next(shape.words for shape in window.table.tool.preview() if shape.kind == "words")
+    assert "no room for two marks" in words
+    hand.release((100, 12))
+    assert window.document.piece.rows == (EDGE,)
+    assert not window.notice.isHidden()
+
+
+def test_the_end_of_a_row_on_a_line_goes_anywhere(window, hand):
+    line = Row(name="studs", along="line", start=(20.0, 30.0), end=(80.0, 30.0), number=4, do="mark")
+    open_piece(window, line).list.setCurrentRow(0)
+    hand.drag((80, 30), (75, 35), (70, 45))
+    assert row_now(window, "studs").end == pytest.approx((70, 45), abs=1.0)
+    assert row_now(window, "studs").start == (20.0, 30.0)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QApplication
 
-from nestplan.desk.background.search_history import SearchHistory
+from nestplan.desk.background.search_history import SearchHistory, most_by_area
 from nestplan.desk.panels.search_watch import SearchWatch
 from nestplan.desk.theme import current_theme
 from nestplan.nesting.progress import Progress
+from nestplan.tasks.contents import Contents
 from tests.desk.small_work import laid_work, pair_job, sheet
 
 
@@ -51,6 +53,37 @@ def test_the_curve_rises_and_no_gain_is_said_after_a_while(window):
     assert "of 10" in watch.sets.what.text()
     assert _height(watch) > low + 20
     watch.close()
+
+
+def test_a_search_for_more_than_is_asked_is_shown_against_what_the_leather_allows(window, qtbot):
+    hide, wanted = sheet(), pair_job(3)
+    needed = sum(p.piece.net_area * p.piece.count for p in wanted.cut_pieces)
+    window.document.open(Contents((hide,), wanted, None), {})
+    window.go_to("plan")
+    panel = window.panels["plan"]
+    panel.goal.set_value("fill")
+    panel.begin(seconds=2.0)
+    qtbot.waitUntil(lambda: window.session.plan_search.current.history.asked > 0, timeout=120_000)
+    history = window.session.plan_search.current.history
+    assert history.most == (int(hide.gross_area // needed), hide.gross_area)
+    watch = SearchWatch(window.settings)
+    watch.resize(320, 220)
+    watch.show_history(history, 1.0, 2.0)
+    watch.show()
+    assert f"at most {history.most[0]} sets by area" in watch.curve.accessibleDescription()
+    assert [level.words for level in watch.curve.levels] == ["asked: 3"]
+    assert all(line.top in history.most for line in watch.curve.lines)
+    watch.close()
+    qtbot.waitUntil(lambda: not window.session.plan_search.running, timeout=120_000)
+    assert history.points[-1].sets <= history.most[0]
+
+
+def test_the_bound_by_area_holds_for_articles_together():
+    job = pair_job(3)
+    renamed = msgspec.structs.replace(job.articles[0].pieces[0], name="another")
+    small = msgspec.structs.replace(job.articles[0], name="other", sets=1, pieces=(renamed,))
+    both = msgspec.structs.replace(job, articles=(job.articles[0], small))
+    assert most_by_area(both, [sheet()])[0] == most_by_area(job, [sheet()])[0]
 
 
 def _height(watch: SearchWatch) -> int:

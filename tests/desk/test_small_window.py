@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QScrollArea
 
+from nestplan.desk.dialogs.guide import GuideWindow
 from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog
 from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
 from nestplan.desk.dialogs.photo import PhotoDialog
 from nestplan.desk.dialogs.projector import ProjectorDialog
+from nestplan.desk.dialogs.retrace import RetraceDialog
+from nestplan.desk.dialogs.sizes import SizesDialog
+from nestplan.desk.dialogs.templates import TemplatesDialog
 from nestplan.desk.steps import registered_steps
+from nestplan.desk.theme import apply_theme, current_theme
 from nestplan.resources import demo_folder
+from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 from tests.desk.layout_faults import layout_faults, out_of_window
-from tests.desk.small_work import laid_work
+from tests.desk.small_work import laid_work, sheet
+from tests.small_jobs import laced_job
 
 STEPS = [step.name for step in registered_steps()]
 SIZES = {"200 %": QSize(720, 450), "1024 x 700": QSize(1024, 700), "1440 x 900": QSize(1440, 900)}
@@ -39,9 +51,18 @@ def test_the_window_may_be_as_small_as_a_screen_of_200_percent(window):
         assert least.height() <= room.height(), step
 
 
+@pytest.fixture(params=["light", "dark"])
+def look(request, qapp):
+    """The window in each light."""
+    before = current_theme().name
+    apply_theme(qapp, request.param)
+    yield request.param
+    apply_theme(qapp, before)
+
+
 @pytest.mark.parametrize("size", SIZES.values(), ids=SIZES.keys())
 @pytest.mark.parametrize("laid", [False, True], ids=["empty", "demo"])
-def test_nothing_is_cut_off_or_lies_on_another(window, qtbot, size, laid):
+def test_nothing_is_cut_off_or_lies_on_another(look, window, qtbot, size, laid):
     if laid:
         window.session.files.open([demo_folder()])
     window.resize(size - FRAME)
@@ -52,6 +73,66 @@ def test_nothing_is_cut_off_or_lies_on_another(window, qtbot, size, laid):
         assert window.size() == size - FRAME
         assert layout_faults(window) == [], step
         assert out_of_window(window) == [], step
+
+
+@pytest.mark.parametrize("size", SIZES.values(), ids=SIZES.keys())
+def test_nothing_of_a_laced_article_and_its_rows_is_cut_off(look, window, size):
+    wanted = laced_job()
+    window.document.open(Contents((sheet(),), wanted), {})
+    window.resize(size - FRAME)
+    window.go_to("pieces")
+    pieces = window.panels["pieces"]
+    pieces._article = wanted.articles[0].name
+    pieces.show_job(wanted)
+    rest()
+    assert pieces.lacing.isVisible()
+    assert layout_faults(window) == []
+    pieces.select(wanted.articles[0].pieces[0].name)
+    rest()
+    assert layout_faults(window) == []
+
+
+_ENLARGED = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QSettings, QSize
+from PySide6.QtWidgets import QApplication
+folder = Path(sys.argv[1])
+QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(folder))
+from nestplan.desk.app import make_application
+from nestplan.desk.theme import apply_theme
+from nestplan.desk.window import Window
+from nestplan.resources import demo_folder
+from tests.desk.layout_faults import layout_faults
+application = make_application()
+for look in ("light", "dark"):
+    apply_theme(application, look)
+    window = Window(recovery=folder / look)
+    window.show()
+    window.session.files.open([demo_folder()])
+    for step in window.registered:
+        window.go_to(step)
+        window.resize(QSize(712, 414))
+        for _ in range(6):
+            application.processEvents()
+        assert window.devicePixelRatioF() == 2.0
+        print(*(f"{look}, {step}: {fault}" for fault in layout_faults(window)), sep="\\n", end="")
+    window.document.stack.setClean()
+    window.close()
+print("looked at")
+"""
+
+
+def test_nothing_is_cut_off_where_the_desktop_enlarges_all_to_200_percent(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-c", _ENLARGED, str(tmp_path)],
+        cwd=Path(__file__).resolve().parents[2],
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen", "QT_SCALE_FACTOR": "2"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout == "looked at\n", done.stdout + done.stderr[-2000:]
 
 
 def test_the_table_keeps_room_where_the_window_is_small(window):
@@ -108,29 +189,83 @@ def test_how_the_room_is_shared_out_is_remembered(window, window_factory, tmp_pa
     assert opened.body.sizes()[2] == pytest.approx(sizes[2], abs=8)
 
 
-@pytest.mark.parametrize("dialog", ["hide", "piece", "photo", "projector"])
-def test_dialogs_fit_on_a_screen_of_200_percent(window, tmp_path, dialog):
+DIALOGS = ["hide", "piece", "photo", "templates", "retrace", "sizes", "projector", "guide"]
+
+
+@pytest.mark.parametrize("dialog", DIALOGS)
+def test_dialogs_fit_on_a_screen_of_200_percent(look, window, tmp_path, dialog):
     image = QImage(300, 200, QImage.Format.Format_RGB32)
     image.fill(0)
-    image.save(str(tmp_path / "hide.png"))
+    photo = str(tmp_path / "hide.png")
+    image.save(photo)
+    contents, settings = laid_work(2), window.settings
+    window.document.open(contents, {})
     made = {
-        "hide": lambda: MeasuredHideDialog(window.settings, window),
-        "piece": lambda: MeasuredPieceDialog(window.settings, window),
-        "photo": lambda: PhotoDialog(str(tmp_path / "hide.png"), window.settings, window),
-        "projector": lambda: ProjectorDialog(window.document, window.settings, window),
+        "hide": lambda: MeasuredHideDialog(settings, window),
+        "piece": lambda: MeasuredPieceDialog(settings, window),
+        "photo": lambda: PhotoDialog(photo, settings, window),
+        "templates": lambda: TemplatesDialog(photo, settings, window),
+        "retrace": lambda: RetraceDialog(photo, contents.hides[0].name, contents, settings, window),
+        "sizes": lambda: SizesDialog(contents.job, contents.job.articles[0], settings, window),
+        "projector": lambda: ProjectorDialog(window.document, settings, window),
+        "guide": lambda: GuideWindow("", window),
     }[dialog]()
     room = SIZES["200 %"] - FRAME
     made.resize(made.sizeHint().boundedTo(room))
     made.show()
     rest()
-    assert made.minimumSizeHint().width() <= room.width()
-    assert made.minimumSizeHint().height() <= room.height()
     assert made.width() <= room.width()
     assert made.height() <= room.height()
     assert layout_faults(made) == []
+    assert out_of_window(made) == []
     for area in made.findChildren(QScrollArea):
         assert area.widget().width() <= area.viewport().width()
     made.close()
+
+
+@pytest.mark.parametrize("kind", [MeasuredHideDialog, MeasuredPieceDialog])
+def test_a_dialog_that_finds_room_shows_no_bar_to_scroll_it(window, kind):
+    dialog = kind(window.settings, window)
+    dialog.open()
+    rest()
+    (area,) = dialog.findChildren(QScrollArea)
+    assert dialog.height() < dialog.screen().availableSize().height()
+    assert area.verticalScrollBar().maximum() == 0
+    dialog.close()
+
+
+def test_the_pictures_of_the_guide_are_never_wider_than_it(window):
+    guide = GuideWindow("", window)
+    for width in (712, 500, 860, 1100):
+        guide.resize(width, 414)
+        guide.show()
+        rest()
+        assert guide.text.horizontalScrollBar().maximum() == 0, width
+    guide.close()
+
+
+def test_what_is_fitted_keeps_off_the_key_to_the_colours(window):
+    window.resize(SIZES["1440 x 900"] - FRAME)
+    window.document.open(laid_work(4, sheet(width=2400, height=500)), {})
+    window.go_to("plan")
+    rest()
+    window.table.fit()
+    assert window.legend.isVisible()
+    lowest = window.table.pixel_at((0, 0)).y()
+    assert lowest < window.legend.y()
+
+
+def test_a_message_lies_beside_the_key_to_the_colours(window):
+    window.resize(SIZES["1440 x 900"] - FRAME)
+    window.document.open(laid_work(4), {})
+    window.go_to("plan")
+    rest()
+    window.session.messages.notify("A message that says what was done. " * 6)
+    rest()
+    legend = window.legend.mapTo(window.notice.parentWidget(), window.legend.rect().topRight()).x()
+    assert window.legend.isVisible()
+    assert window.notice.x() > legend
+    assert window.notice.geometry().right() <= window.notice.parentWidget().width()
 
 
 def test_a_message_lies_over_the_table_and_pushes_nothing(window):

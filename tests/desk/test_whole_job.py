@@ -48,7 +48,6 @@ def make_panel(window, width="200", height="120", name="front"):
     for field, words in (("top", width), ("bottom", width), ("height", height)):
         dialog.fields["trapezoid"][field].setText(words)
     press(dialog.make)
-    dialog.deleteLater()
 
 
 def plan_it(window, qtbot, seconds=1.0):

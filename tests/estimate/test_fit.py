@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given
@@ -85,3 +86,19 @@ def test_belts_that_cannot_be_are_refused(wrong: dict[str, object]) -> None:
     figures = {"size": 900.0, "width": 38.0, "sized_by": "waist"} | wrong
     with pytest.raises(InputError):
         belt_blank(**figures)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("refused", "told"),
+    [
+        (lambda: panel_widths(20 * IN, [1, 1], 12 * IN, units="in"), "take up 24 in of a waist of 20 in"),
+        (lambda: waist_range([200.0], 2 * IN, IN, units="in"), "cannot be 2 in when closed and 1 in at"),
+        (lambda: waist_of([200.0], -IN, units="in"), "A belt cannot have a gap of -1 in"),
+        (lambda: sizes_for([30 * IN], 8, 0.0, 4 * IN, units="in"), "A waist of 30 in .* 8 gaps of 4 in"),
+        (lambda: belt_blank(34 * IN, 0.0, sized_by="waist", units="in"), "a width of 0 in"),
+        (lambda: belt_blank(34 * IN, 38.0, sized_by="waist", pitch=float("nan")), "a pitch of nan"),
+    ],
+)
+def test_what_is_refused_is_told_in_the_unit_asked_for(refused: Callable[[], object], told: str) -> None:
+    with pytest.raises((InputError, RuleError), match=told):
+        refused()

@@ -72,6 +72,8 @@ def test_impossible_control_lines_are_refused() -> None:
         SizeChange("x", ((10.0, 60.0), (50.0, 90.0)), 10.0)
     with pytest.raises(RuleError, match="leaves nothing"):
         SizeChange("x", ((10.0, 60.0),), -50.0)
+    with pytest.raises(RuleError, match="Taking away 2 in leaves nothing of the free 1 1/2 in"):
+        SizeChange("x", ((0.0, 38.1),), -50.8, "in")
 
 
 def test_a_row_keeps_its_inset_and_its_pitch_or_its_number_in_every_size() -> None:

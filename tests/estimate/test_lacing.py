@@ -30,7 +30,7 @@ def test_edge_lacing_multiplies_the_distance_where_no_holes_are_given() -> None:
     assert edge_lacing_length(1000.0, "double loop") == 8500.0
     with pytest.raises(InputError, match="edge lacing"):
         edge_lacing_length(1000.0, "sailor")
-    with pytest.raises(InputError, match="cannot have distance"):
+    with pytest.raises(InputError, match="cannot have a length of 0 mm"):
         edge_lacing_length(0.0, "whip")
 
 

@@ -274,3 +274,17 @@ def test_lace_that_no_strip_is_cut_for_is_to_be_bought() -> None:
     assert laces["lace for beside"] == (pytest.approx(2 * side / 1000.0), False)
     assert laces["lace"][1]
     assert "lace for beside" in needs.unpriced
+
+
+def test_stacks_too_thick_in_the_same_way_are_warned_of_once() -> None:
+    layers = (Layer(name="outer", thickness=(2.0, 2.4)), Layer(name="lining", thickness=(1.0, 1.2)))
+    cuts = (LayerCut(layer="outer"), LayerCut(layer="lining"))
+    square = ((0.0, 0.0), (90.0, 0.0), (90.0, 90.0), (0.0, 90.0))
+    pieces = tuple(Piece(name=name, outline=square, cuts=cuts) for name in ("front", "side", "back"))
+    job = Job(
+        name="j", articles=(Article(name="a", sets=1, pieces=pieces),), layers=layers, machine_limit=3.5
+    )
+    (warning,) = [each for each in shopping_list(job).warnings if "limit" in each]
+    assert warning.startswith("front, side, back: The stack can be thicker than 3.5 mm")
+    at_limit = msgspec.structs.replace(job, machine_limit=3.6)
+    assert not [each for each in shopping_list(at_limit).warnings if "limit" in each]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import gzip
+import io
 import random
+import zipfile
 
-__all__ = ["damaged_bytes"]
+__all__ = ["damaged_bytes", "disguised"]
 
 _WORDS = (
     b"\x00",
@@ -73,3 +76,86 @@ def _integer(made: bytearray, chance: random.Random) -> None:
 
 
 _DAMAGES = (_flip, _flip, _set, _word, _word, _delete, _copy, _cut_off, _integer)
+
+
+_HEADS = (
+    b"%PDF-1.7\n1 0 obj<</Type/Catalog>>endobj\n",
+    b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic",
+    b"\x89PNG\r\n\x1a\n",
+    b"\xff\xd8\xff\xe0",
+    b"GIF89a\x40\x01\x30\x01",
+    b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n",
+    b"AutoCAD Binary DXF\r\n\x1a\x00",
+    b"AC1032\x00\x00\x00\x00\x00",
+    b"SQLite format 3\x00",
+    b"#!/bin/sh\n",
+    b"<?xml version='1.0'?><!DOCTYPE html>",
+    b"P6\n99999 99999\n255\n",
+    b"\x7fELF\x02\x01\x01",
+)
+_ENCODINGS = ("utf-8-sig", "utf-16", "utf-16-le", "utf-32", "utf-7", "cp037", "latin-1", "shift-jis")
+_ENDS = (b"\n", b"\r\n", b"\r", b"\n\r", b"\n\n", b"\x0b", b"\x85", b"\xe2\x80\xa8", b"")
+
+
+def disguised(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    """The content in another dress: another encoding, mixed line ends, the head of another kind of file before it, in
+    an archive, twice, with the `other` content around or in place of it."""
+    return _DISGUISES[chance.randrange(len(_DISGUISES))](content, other, chance)
+
+
+def _other_encoding(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    text = content.decode("utf-8", "replace")
+    return text.encode(chance.choice(_ENCODINGS), "replace")
+
+
+def _mixed_line_ends(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    return b"".join(line + chance.choice(_ENDS) for line in content.splitlines())
+
+
+def _other_head(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    head = chance.choice(_HEADS)
+    return head + content[chance.choice((0, len(head), len(content))) :]
+
+
+def _twice(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    return content + chance.choice((b"", b"\n", b"\x00", b"\x00" * 5000)) + chance.choice((content, other))
+
+
+def _swapped(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    return other
+
+
+def _spliced(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    return content[: chance.randint(0, len(content))] + other[chance.randint(0, len(other)) :]
+
+
+def _packed(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    if chance.random() < 0.5:
+        made = gzip.compress(content, mtime=0)
+    else:
+        stream = io.BytesIO()
+        with zipfile.ZipFile(stream, "w") as archive:
+            archive.writestr(zipfile.ZipInfo("../inside.json"), content)
+        made = stream.getvalue()
+    return made[: chance.choice((len(made), len(made) // 2))]
+
+
+def _padded(content: bytes, other: bytes, chance: random.Random) -> bytes:
+    pad = chance.choice((b" ", b"\n", b"\t", b"\x00", b"\xef\xbb\xbf", b"\xc2\xa0", b",")) * chance.choice(
+        (1, 3, 70_000)
+    )
+    return pad + content if chance.random() < 0.6 else content + pad
+
+
+_DISGUISES = (
+    _other_encoding,
+    _other_encoding,
+    _mixed_line_ends,
+    _mixed_line_ends,
+    _other_head,
+    _twice,
+    _swapped,
+    _spliced,
+    _packed,
+    _padded,
+)

@@ -40,10 +40,22 @@ def mutated_table(content: bytes, chance: random.Random) -> bytes:
             rows[number:number] = [[repr(x), repr(y), name] for x, y in nasty_ring(chance)]
         elif len(rows) > 1:
             del rows[number]
-    between = ";" if chance.random() < 0.1 else ","
-    end = chance.choice(("\n", "\n", "\n", "\r\n", "\r", "\n\n", "\x0b", "\u2028"))
-    made = end.join(between.join(row) for row in rows).encode("utf-8", "surrogatepass")
+    made = _table_text(rows, chance)
     return damaged_bytes(made, chance, most=2) if chance.random() < 0.15 else made
+
+
+_CELLS = ('"' + "q" * 9, '"a""b"', "=1+1", "x" * 200_000, '"' + "9" * 140_000 + '"', "\t")
+
+
+def _table_text(rows: list[list[str]], chance: random.Random) -> bytes:
+    """The rows as text, at times with a cell that tables rarely hold, decimal commas, or other signs between cells."""
+    if chance.random() < 0.06:
+        rows[chance.randrange(len(rows))] = [chance.choice(_CELLS)]
+    if chance.random() < 0.05:
+        rows = [[cell.replace(".", ",") for cell in row] for row in rows]
+    between = chance.choice((";", "\t", " ", "|", ", ")) if chance.random() < 0.15 else ","
+    end = chance.choice(("\n", "\n", "\n", "\r\n", "\r", "\n\n", "\x0b", "\u2028"))
+    return end.join(between.join(row) for row in rows).encode("utf-8", "surrogatepass")
 
 
 _PATHS = (
@@ -146,6 +158,79 @@ def mutated_svg(content: bytes, chance: random.Random) -> bytes:
     return made
 
 
+_BLOCKS = (
+    "0 BLOCK 8 0 2 {name} 70 0 10 {0} 20 {1} 3 {name} 0 INSERT 8 0 2 {name} 10 0 20 0 0 ENDBLK",
+    "0 BLOCK 8 0 2 {name} 70 0 10 0 20 0 3 {name} 0 INSERT 8 0 2 {other} 10 {0} 20 {1} 41 {2} 70 30 71 30 0 ENDBLK",
+    "0 BLOCK 8 0 2 {name} 70 0 10 0 20 0 3 {name} 0 CIRCLE 8 0 10 {0} 20 {1} 40 {2} 0 ENDBLK",
+    "0 BLOCK 8 0 2 {name} 70 {3} 10 0 20 0 3 {name} 0 LINE 8 0 10 1 20 1 11 1 21 1 "
+    "0 LINE 8 0 10 {0} 20 {1} 11 {0} 21 {1} 0 ENDBLK",
+    "0 BLOCK 8 0 2 {name} 70 0 10 0 20 0 3 {name} 0 ATTDEF 8 0 10 0 20 0 40 1 1 {0} 2 A 70 0 0 ENDBLK",
+)
+"""Blocks of the DXF reference that hold themselves, each other, or shapes without length."""
+
+
+def _add_blocks(tags: list[list[str]], at: int, chance: random.Random) -> None:
+    """A few blocks that lead to each other in a chain or a circle, and their use."""
+    names = ["B", *(f"K{number}" for number in range(chance.choice((1, 2, 9, 60))))]
+    start = next((place for place, tag in enumerate(tags) if tag == ["2", "BLOCKS"]), None)
+    if start is None:
+        return
+    made: list[list[str]] = []
+    for number, name in enumerate(names[1:], start=1):
+        other = names[number - 1] if chance.random() < 0.7 else chance.choice(names)
+        numbers = [nasty_number_text(chance) for _ in range(4)]
+        words = chance.choice(_BLOCKS).format(*numbers, name=name, other=other).split(" ")
+        made += [list(pair) for pair in zip(words[::2], words[1::2], strict=False)]
+    tags[start + 1 : start + 1] = made
+    inside = next((place for place, tag in enumerate(tags) if tag == ["2", "ENTITIES"]), len(tags) - 1)
+    tags[inside + 1 : inside + 1] = [["0", "INSERT"], ["8", "0"], ["2", names[-1]], ["10", "0"], ["20", "0"]]
+
+
+_HEADER = (
+    "$ACADVER",
+    "$INSUNITS",
+    "$MEASUREMENT",
+    "$DWGCODEPAGE",
+    "$EXTMIN",
+    "$HANDSEED",
+    "$LTSCALE",
+    "$CECOLOR",
+)
+_VERSIONS = ("AC1009", "AC1015", "AC1032", "AC9999", "AC1.50", "MC0.0", "", "x")
+
+
+def _other_header(tags: list[list[str]], at: int, chance: random.Random) -> None:
+    """Another version, unit or code page, once or several times."""
+    start = next((place for place, tag in enumerate(tags) if tag == ["2", "HEADER"]), None)
+    if start is None:
+        return
+    name = chance.choice(_HEADER)
+    code = chance.choice(("1", "3", "70", "290", "10", "40"))
+    value = chance.choice(
+        (chance.choice(_VERSIONS), nasty_number_text(chance), "ANSI_1252", "ANSI_9999", "utf-7", "4", "21")
+    )
+    tags[start + 1 : start + 1] = [["9", name], [code, value]] * chance.choice((1, 1, 2, 500))
+
+
+def _extended(tags: list[list[str]], at: int, chance: random.Random) -> None:
+    """Groups that applications add, raw bytes, escapes of letters, points in three dimensions."""
+    tags[at:at] = chance.choice(
+        (
+            [["102", "{A"], ["330", "1F"], ["102", "}"]],
+            [["102", "{A"]],
+            [["1001", "A"], ["1000", "x" * 300], ["1010", "1"], ["1020", "nan"], ["1070", "99999"]],
+            [["1002", "{"]] * 300,
+            [["310", "FFZZ"], ["310", "F" * 5001]],
+            [["1", "\\U+D800\\U+FFFF\\M+1FFFF%%d%%300%%u"]],
+            [["8", "\\U+202E\\M+X"]],
+            [["30", nasty_number_text(chance)], ["38", nasty_number_text(chance)], ["39", "5"]],
+            [["210", "0"], ["220", "0"], ["230", chance.choice(("-1", "0", "1e-300"))]],
+            [["5", "1F"], ["5", "1F"], ["330", "0"]],
+            [["67", "1"], ["410", "Layout1"]],
+        )
+    )
+
+
 def _filled(pattern: str, chance: random.Random) -> str:
     return pattern.format(*(nasty_number_text(chance) for _ in range(6)))
 
@@ -203,6 +288,10 @@ def _nest(elements: list[ElementTree.Element], chance: random.Random) -> None:
 
 def _use_in_use(elements: list[ElementTree.Element], chance: random.Random) -> None:
     """Each group takes the one before it many times over."""
+    if chance.random() < 0.85:
+        # Each of them takes a second to be refused: what they show is soon seen.
+        _use_in_a_circle(elements, chance)
+        return
     parent = elements[0]
     many = chance.choice((2, 5, 10))
     for number in range(chance.choice((3, 8, 20))):
@@ -214,6 +303,60 @@ def _use_in_use(elements: list[ElementTree.Element], chance: random.Random) -> N
                 else "#" + chance.choice([each.get("id", "p") for each in elements])
             )
             ElementTree.SubElement(group, "{http://www.w3.org/2000/svg}use", {"href": target})
+
+
+def _use_in_a_circle(elements: list[ElementTree.Element], chance: random.Random) -> None:
+    """Elements that take themselves, each other, or what they stand in."""
+    count = chance.choice((1, 2, 3, 40))
+    tag = "{http://www.w3.org/2000/svg}" + chance.choice(("use", "g", "symbol"))
+    for number in range(count):
+        parent = chance.choice(elements)
+        parent.set("id", parent.get("id", f"c{number}"))
+        holder = ElementTree.SubElement(parent, tag, {"id": f"k{number}"})
+        target = chance.choice((parent.get("id", ""), f"k{(number + 1) % count}", f"k{number}"))
+        place = chance.choice(("href", "{http://www.w3.org/1999/xlink}href"))
+        ElementTree.SubElement(holder, "{http://www.w3.org/2000/svg}use", {place: f"#{target}"})
+
+
+def _window(elements: list[ElementTree.Element], chance: random.Random) -> None:
+    """A window of another size and unit for what is drawn, here or around a part."""
+    element = chance.choice((elements[0], chance.choice(elements)))
+    if chance.random() < 0.3:
+        element.tag = "{http://www.w3.org/2000/svg}" + chance.choice(("svg", "symbol"))
+    units = ("", "mm", "%", "px", "in", "em", "e3mm", "MM", " mm")
+    for name in ("width", "height"):
+        if chance.random() < 0.6:
+            element.set(name, nasty_number_text(chance) + chance.choice(units))
+    if chance.random() < 0.7:
+        element.set(
+            "viewBox", _filled(chance.choice(("0 0 {0} {1}", "{0} {1} {2} {3}", "{0},{1}", "")), chance)
+        )
+
+
+def _hide_or_clip(elements: list[ElementTree.Element], chance: random.Random) -> None:
+    """Styles that hide, clip or mask, some by what is not there or by themselves."""
+    element = chance.choice(elements)
+    name = chance.choice(
+        ("clip-path", "mask", "display", "visibility", "opacity", "style", "marker-end", "fill")
+    )
+    there = [each.get("id", "x") for each in elements]
+    element.set(
+        name,
+        chance.choice(
+            (
+                f"url(#{chance.choice(there)})",
+                "none",
+                "hidden",
+                "inherit",
+                "0",
+                "display:none;transform:scale(1e308)",
+                "a:b;;:;}{",
+                "url(data:,x)",
+                "url(file:///etc/passwd)",
+                "calc(1px/0)",
+            )
+        ),
+    )
 
 
 def _drop(elements: list[ElementTree.Element], chance: random.Random) -> None:
@@ -237,6 +380,8 @@ _SVG_MUTATIONS: tuple[Callable[[list[ElementTree.Element], random.Random], None]
     _add_child,
     _nest,
     _use_in_use,
+    _window,
+    _hide_or_clip,
     _drop,
     _text_inside,
 )
@@ -349,4 +494,7 @@ _DXF_MUTATIONS: tuple[Callable[[list[list[str]], int, random.Random], None], ...
     _delete_tags,
     _copy_tags,
     _swap_tags,
+    _add_blocks,
+    _other_header,
+    _extended,
 )

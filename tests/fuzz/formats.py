@@ -6,6 +6,7 @@ written and read again.
 
 from __future__ import annotations
 
+import math
 import os
 import random
 import shutil
@@ -25,9 +26,11 @@ from nestplan.model.cut_journal import JOURNAL_NAME, MARK_NAME, read_journal, se
 from nestplan.model.files import read_hide, read_job, read_plan, to_text, write_hide, write_job, write_plan
 from nestplan.model.job_log import JOB_LOG_NAME, job_log_line, read_job_log, workshop_yields
 from nestplan.model.rack_lock import LOCK_NAME, rack_lock
+from nestplan.model.rules import zones_of
+from nestplan.tasks.article_sizes import sizes_astray
 from nestplan.tasks.hide_pictures import picture_file, read_picture
 from nestplan.tasks.opening import open_files
-from tests.fuzz.byte_mutations import damaged_bytes
+from tests.fuzz.byte_mutations import damaged_bytes, disguised
 from tests.fuzz.drawing_mutations import mutated_dxf, mutated_svg, mutated_table
 from tests.fuzz.json_mutations import mutated_json, mutated_json_lines
 from tests.fuzz.nasty_values import TEXTS
@@ -36,6 +39,10 @@ from tests.fuzz.seeds import seeds_of
 from tests.small_jobs import plain_hide
 
 __all__ = ["FORMATS", "Format", "mutated"]
+
+
+_DISGUISED = 0.06
+"""Share of files that come in a dress that is not their format's."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +60,10 @@ class Format:
 def mutated(form: Format, seed: int, number: int) -> bytes:
     """The `number`-th mutated file of a format; the same for the same seed on every machine."""
     chance = random.Random(f"{form.name} {seed} {number}")
-    return form.mutate(chance.choice(seeds_of(form.name)), chance)
+    content = form.mutate(chance.choice(seeds_of(form.name)), chance)
+    if chance.random() < _DISGUISED:
+        content = disguised(content, chance.choice(seeds_of(chance.choice(list(FORMATS)))), chance)
+    return content
 
 
 def _again(path: Path, document: Hide | Job | Plan) -> None:
@@ -76,10 +86,25 @@ def _hide(path: Path) -> None:
     hide = read_hide(path)
     _again(path, hide)
     assert hide.gross_area > 0.0
+    # What every plan asks of a hide first.
+    assert zones_of(hide)
+    assert hide.backbone_angle is None or math.isfinite(hide.backbone_angle)
 
 
 def _job(path: Path) -> None:
-    _again(path, read_job(path))
+    job = read_job(path)
+    _again(path, job)
+    # What every plan and job sheet asks of a job first.
+    for article in job.articles:
+        job.worked_joins(article)
+        job.worked_edges(article)
+        for piece in article.pieces:
+            assert piece.net_area > 0.0
+            piece.warnings(job.units)
+    for cut in job.cut_pieces[:50]:
+        assert cut.net_area > 0.0
+    assert all(strip.strip.length > 0.0 for strip in job.wanted_strips)
+    sizes_astray(job)
 
 
 def _plan(path: Path) -> None:

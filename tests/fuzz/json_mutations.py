@@ -53,7 +53,32 @@ def _text(value: Any, chance: random.Random) -> bytes:
     if chance.random() < 0.03:
         # A key twice in one object.
         text = text.replace("{", '{"name": 1, "nestplan": 1, ', chance.randint(1, 2))
+    if chance.random() < 0.04:
+        text = _written_otherwise(text, chance)
     return text.encode("utf-8", "surrogatepass")
+
+
+def _written_otherwise(text: str, chance: random.Random) -> str:
+    """The text as no strict writer leaves it: comments, other quotes, escapes, commas too many, keys without end."""
+    return chance.choice(
+        (
+            lambda: "// by hand\n" + text,
+            lambda: text.replace('"', "'"),
+            lambda: text.replace("}", ",}", 1),
+            lambda: text.replace(
+                '"name"', chance.choice(('"\\u006eame"', '"Name"', '"name\\u0000"', "name")), 1
+            ),
+            lambda: text.replace('": "', '": "\\ud83d', chance.randint(1, 3)),
+            lambda: text.replace(": ", ": +", 1),
+            lambda: text.replace("0,", "0x0,", 2),
+            lambda: text.replace("true", "1").replace("false", "0"),
+            lambda: text.replace("{", '{"' + "k" * 100_000 + '": 0, ', 1),
+            lambda: text.replace("{", "{" + "".join(f'"k{n}": {n}, ' for n in range(3000)), 1),
+            lambda: "\n".join(text[at : at + 3] for at in range(0, min(len(text), 30_000), 3)),
+            lambda: f"[{text}]",
+            lambda: f'"{text[:50]}"',
+        )
+    )()
 
 
 def _places(holder: list[Any]) -> list[_Place]:

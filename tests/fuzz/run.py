@@ -1,6 +1,7 @@
 """Reads mutated files of every format, in a process with caps on time and memory: a long run by a command.
 
-    python -m tests.fuzz.run --files 100000 --seed 1 --seconds-cap 10 --memory-cap 1GiB [--format dxf] [--keep DIR]
+    python -m tests.fuzz.run --files 100000 --seed 1 --seconds-cap 10 --memory-cap 1GiB [--minutes 5] [--format dxf]
+        [--keep DIR]
 
 Each file is read well, or refused by an error that nestplan raises on purpose. Anything else is a finding: another
 exception, a death, more time or memory than allowed, words that a library prints. Findings are told once for each
@@ -11,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import re
 import select
@@ -223,6 +225,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seconds-cap", type=float, default=10.0)
     parser.add_argument("--memory-cap", type=_megabytes, default=1024.0)
     parser.add_argument("--format", action="append", default=[], choices=list(FORMATS))
+    parser.add_argument("--minutes", type=float, default=math.inf)
     parser.add_argument("--keep", type=Path, default=None)
     given = parser.parse_args(arguments)
     report, told = Report(), set[str]()
@@ -232,6 +235,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         report.add(name, given.seed, number, verdict)
         if report.findings:
             _tell(report, told, given.keep)
+        if time.monotonic() - start > 60.0 * given.minutes:
+            break
         if report.files % 10_000 == 0:
             print(
                 f"… {report.files} files, {len(report.findings)} findings, {time.monotonic() - start:.0f} s",
@@ -240,7 +245,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     print(report.table())
     for place, findings in report.by_place().items():
         print(f"{len(findings)} × {place}")
-    print(f"{time.monotonic() - start:.0f} s")
+    took = time.monotonic() - start
+    print(f"{took:.0f} s, {report.files / took:.0f} files a second")
     return 1 if report.findings else 0
 
 

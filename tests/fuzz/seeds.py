@@ -16,10 +16,26 @@ import msgspec
 
 from nestplan.geometry.pose import Pose
 from nestplan.intake.drawings.layers import layer_table_text
-from nestplan.model import Disc, Flaw, Job, LayerCut, Line, Mark, Overcut, Piece, Region, StretchRule, Strip
+from nestplan.model import (
+    Article,
+    Disc,
+    Flaw,
+    Job,
+    LayerCut,
+    Line,
+    Mark,
+    Overcut,
+    Piece,
+    Region,
+    StretchRule,
+    Strip,
+)
 from nestplan.model.files import to_text
 from nestplan.model.job_log import FinishedHide, FinishedJob, job_log_line
+from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
 from nestplan.resources import demo_folder
+from nestplan.tasks.article_sizes import SizesWish, with_sizes
+from tests.intake.drawings.test_apparel import front, half_back, pattern
 from tests.intake.small_drawings import dxf, svg
 from tests.small_jobs import HANDED, laced_job, laid, one_piece_job, plain_hide, plan_of
 
@@ -87,8 +103,23 @@ def _jobs() -> tuple[bytes, ...]:
         to_text(_rich_job()).encode(),
         to_text(laced_job()).encode(),
         to_text(one_piece_job()).encode(),
+        to_text(_sized_job()).encode(),
         demo,
     )
+
+
+def _sized_job() -> Job:
+    """A laced belt in inches, in three sizes that meet at a seam, one of which fits a range."""
+    front = Piece(name="front", outline=((0, 0), (110, 0), (110, 130), (0, 130)), marks=(Mark(at=(55, 60)),))
+    side = Piece(name="side", outline=((0, 0), (140, 0), (140, 130), (0, 130)), around=((0, 65), (140, 65)))
+    seam = Seam(first=(Edge(piece="front", side="right"),), second=(Edge(piece="side", side="left"),))
+    belt = Article(name="belt", sets=2, pieces=(front, side), seams=(seam,))
+    sizes = Sizes(
+        others=(Size(name="L", changes={"waist": 25.0}), Size(name="S", changes={"waist": -25.0})),
+        measures=(Measure(name="waist", pieces=(Growth(name="front"), Growth(name="side"))),),
+    )
+    wish = SizesWish(article="belt", sizes=sizes, drawn="M", sets={"L": 3}, fits={"waist": (700, 750)})
+    return msgspec.structs.replace(with_sizes(Job(name="belts", articles=(belt,)), wish).job, units="in")
 
 
 def _plans() -> tuple[bytes, ...]:
@@ -191,7 +222,8 @@ def _dxf_files() -> tuple[bytes, ...]:
         ezdxf.readfile(path.with_suffix(".1.dxf")).saveas(path, fmt="bin")
 
     plain = _made(lambda path: dxf(path, build, version="R2000"), ".dxf")
-    return _DXF_BY_HAND, _DXF_BY_HAND, plain, _made(binary, ".dxf")
+    sewn = _made(lambda path: pattern(path, ("FRONT-M", front), ("BACK-M", half_back)), ".dxf")
+    return _DXF_BY_HAND, _DXF_BY_HAND, plain, sewn, _made(binary, ".dxf")
 
 
 _DXF_BY_HAND = "\n".join(
@@ -443,6 +475,23 @@ def _pictures() -> tuple[bytes, ...]:
     save(ground.convert("RGBA"), "WEBP", lossless=True, exif=exif)
     save(ground, "BMP")
     save(ground.convert("P"), "BMP")
+    save(ground.convert("CMYK"), "TIFF", compression="tiff_lzw")
+    save(ground.convert("F"), "TIFF")
+    save(ground.convert("I"), "TIFF")
+    save(ground.convert("1"), "TIFF", compression="group4")
+    save(ground.convert("LA"), "PNG", dpi=(1, 1))
+    save(ground.convert("1"), "PNG")
+    for form in ("PNG", "WEBP"):
+        save(
+            ground,
+            form,
+            save_all=True,
+            append_images=[ground.rotate(90), ground.convert("RGBA")],
+            duration=40,
+        )
+    for form in ("GIF", "PPM", "ICO", "TGA", "PCX"):
+        # None of these is read; their heads stand before what is.
+        save(ground.convert("P") if form in ("GIF", "PCX") else ground, form)
     return tuple(made)
 
 

@@ -9,7 +9,7 @@ from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 
 from nestplan.errors import ShapeError
-from nestplan.geometry.areas import grown, kept_away_from, polygons_in
+from nestplan.geometry.areas import grown, kept_away_from, polygons_in, simplified_inside
 from nestplan.geometry.ring import Ring, make_ring, to_polygon, to_rings
 from tests.small_hides import RINGS, SQUARE_100
 
@@ -98,3 +98,40 @@ def test_only_what_has_area_is_kept() -> None:
     assert polygons_in(mixed).equals(square)
     assert polygons_in(shapely.Point(0, 0)).is_empty
     assert len(polygons_in(shapely.union_all([square, shapely.box(200, 0, 300, 100)])).geoms) == 2
+
+
+@st.composite
+def digitised(draw: st.DrawFn) -> shapely.Polygon:
+    """A star-shaped area with a hole, its outlines drawn with many points that lie a little beside them."""
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    rough = draw(st.floats(0.0, 0.4))
+
+    def drawn(ring: Ring, count: int) -> Ring:
+        line = shapely.LinearRing(ring)
+        spots = shapely.line_interpolate_point(line, np.arange(count) / count, normalized=True)
+        return shapely.get_coordinates(spots) + rng.uniform(-rough, rough, (count, 2))
+
+    outline = drawn(10.0 * draw(star_shaped()), draw(st.integers(50, 1500)))
+    hole = drawn(RINGS[draw(st.sampled_from(sorted(RINGS)))] * 0.2, draw(st.integers(20, 200)))
+    area = shapely.Polygon(outline)
+    if not area.is_valid or not shapely.Polygon(hole).is_valid:
+        reject()
+    return polygons_in(area.difference(shapely.Polygon(hole)))
+
+
+@given(digitised(), st.floats(0.05, 1.0))
+@settings(max_examples=80, deadline=None)
+def test_a_simplified_area_lies_within_and_hardly_smaller(
+    area: shapely.MultiPolygon, tolerance: float
+) -> None:
+    found = simplified_inside(area, tolerance)
+    assert shapely.get_num_coordinates(found) <= shapely.get_num_coordinates(area)
+    assert found.difference(area).area <= 1e-9 * area.area
+    assert area.buffer(1e-7).covers(found)
+    # Whatever lies a tolerance or more within the area is still there.
+    assert found.buffer(1e-7).covers(area.buffer(-1.01 * tolerance))
+
+
+def test_an_area_with_few_points_is_left_as_it_is() -> None:
+    square = to_polygon(SQUARE_100)
+    assert simplified_inside(square, 0.3) is square

@@ -3,10 +3,11 @@
 What it imitates: a hide lying flat on a floor (the brick, grass and gravel pictures that ship inside scikit-image,
 public domain or CC0 as its data's README says, mirrored into a carpet and tinted; or a floor drawn from noise:
 boards, tiles, a checkered floor, a white one, concrete, woven carpet), a reference board or one or more sheets,
-plain, printed or with a folded corner, beside it, touching it or on it, a pinhole camera tilted by up to
-35 degrees, a gradient of light, one or two large soft shadows across everything, the hide's own cast shadow,
-defocus, sensor noise and JPEG compression at quality 75. The leather has a fine grain, mottling and a drift of
-colour; one of its colours is taken from the floor itself, so that little but the texture tells them apart.
+plain, printed, written on, creased, with a folded corner or a shadow's edge across, beside it, touching it or on
+it, a pinhole camera tilted by up to 35 degrees, a gradient of light, one or two large soft shadows across
+everything, the hide's own cast shadow, defocus, sensor noise and JPEG compression at quality 75. The leather has a
+fine grain, mottling and a drift of colour; one of its colours is taken from the floor itself, so that little but the
+texture tells them apart.
 
 How hard it is, honestly. Harder than a careful photograph: the floors are busy, shadows cross the hide's edge,
 one colour in four lies within about 12 % of the floor's own mean colour. Easier than the bench in these ways:
@@ -43,7 +44,7 @@ HIDE_COLOURS = {"natural": (196, 158, 116), "brown": (98, 64, 44), "black": (52,
 DRAWN_FLOORS = ("boards", "tiles", "checked", "white", "concrete", "carpet")
 FLOOR_TINTS |= {"boards": (150, 112, 74), "tiles": (168, 164, 156), "checked": (150, 148, 144),
                 "white": (226, 225, 222), "concrete": (142, 141, 138), "carpet": (84, 96, 128)}  # fmt: skip
-COATS = ("plain", "spotted", "two-tone", "hair", "gloss", "suede")
+COATS = ("plain", "spotted", "two-tone", "hair", "gloss", "suede", "grained")
 COLOURS = ("natural", "brown", "black", "close")
 SHEETS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "letter": (279.4, 215.9), "board": (600.0, 400.0)}
 
@@ -115,6 +116,12 @@ class Scene:
     """Share of the sheet's printed lines that carry ink."""
     folded: float = 0.0
     """Length, mm, of the reference's corner that is folded over."""
+    written: int = 0
+    """Lines of handwriting, in blue, on the reference."""
+    creased: float = 0.0
+    """How much darker the half of the reference beyond a crease across its middle is, as a share."""
+    sheet_shadow: float = 0.0
+    """How dark, as a share, a shadow with a plain straight edge across the reference is."""
     reference_at: tuple[float, float] | None = None
     """Middle of the reference, mm, where it does not lie beside the hide on its side."""
     more_sheets: tuple[tuple[float, float, float], ...] = ()
@@ -122,6 +129,8 @@ class Scene:
     clutter: tuple[Clutter, ...] = ()
     cut_off: float = 0.0
     """Share of the outline's width that lies outside the picture, on the side away from the reference."""
+    things_on_hide: tuple[Clutter, ...] = ()
+    """Cups, tools and papers that lie on the leather."""
 
 
 @dataclass(frozen=True)
@@ -265,8 +274,8 @@ def _cast_shadows(
         colour *= 1 - 0.3 * soft(mask(boards, near), 1.5)[..., None]
 
 
-def _draw_clutter(colour: Array, scene: Scene, mask: Mask, soft: Mask) -> None:
-    for thing in scene.clutter:
+def _draw_clutter(colour: Array, things: Sequence[Clutter], mask: Mask, soft: Mask) -> None:
+    for thing in things:
         shadow = soft(mask([thing.ring], (4.0, -3.0)), 3.0)
         colour *= 1 - 0.3 * shadow[..., None]
         colour += (np.array(thing.colour, dtype=np.float32) - colour) * mask([thing.ring])[..., None]
@@ -292,6 +301,11 @@ def _draw_sheets(
     if scene.printed > 0:
         prints = [rings for each in boards for rings in _printed_lines(each, scene)]
         sheet = sheet * (1 - 0.75 * mask(prints)[..., None])
+    if scene.creased > 0:
+        sheet = sheet * (1 - scene.creased * mask([_half_of(each) for each in boards])[..., None])
+    if scene.written > 0:
+        ink = mask([rings for each in boards for rings in _written_lines(each, scene)])
+        sheet = sheet + (np.array((40, 52, 120), dtype=np.float32) - sheet) * 0.8 * ink[..., None]
     colour += (sheet - colour) * paper[..., None]
     if scene.folded > 0:
         flap = mask([_flap(boards[0], scene.folded)])
@@ -329,7 +343,7 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
 
     colour = _floor_colour(scene, x_mm, y_mm, pixel_mm, rng)
     _cast_shadows(colour, scene, [] if sheets else [board, *more], mask, soft, rng)
-    _draw_clutter(colour, scene, mask, soft)
+    _draw_clutter(colour, scene.clutter, mask, soft)
 
     hide = mask([scene.outline])
     if scene.coat == "hair":
@@ -347,6 +361,7 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
             hide[box] *= 1 - fill(shifted, mark.shape[1], mark.shape[0])
         leather[box] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
     colour += (leather - colour) * hide[..., None]
+    _draw_clutter(colour, scene.things_on_hide, mask, soft)
     _draw_sheets(colour, scene, sheets, [board, *more], mask, rng)
     for ink, side in ((30.0, 150.0), (235.0, 12.0)):
         if sheets:
@@ -354,6 +369,8 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
             colour += (ink - colour) * printed[..., None]
     del leather
 
+    if scene.sheet_shadow > 0 and not sheets:
+        colour *= 1 - scene.sheet_shadow * soft(mask([_shadow_across(board, scene)]), 4.0)[..., None]
     colour *= _light(scene, x_mm, y_mm, rng)[..., None]
     del x_mm, y_mm
     small = colour.reshape(scene.height, k, scene.width, k, 3).mean(axis=(1, 3))
@@ -427,6 +444,40 @@ def _printed_lines(board: Array, scene: Scene) -> list[Array]:
     if rng.random() < 0.5:
         bars.append(bar(0.55, 0.6, 0.9, 0.85))
     return bars
+
+
+def _half_of(board: Array) -> Array:
+    """The half of a board beyond its middle, across its longer side."""
+    longer = np.hypot(*(board[1] - board[0])) >= np.hypot(*(board[3] - board[0]))
+    a, b, c, d = board if longer else np.roll(board, -1, axis=0)
+    return np.array([(a + b) / 2, b, c, (d + c) / 2])
+
+
+def _written_lines(board: Array, scene: Scene) -> list[Array]:
+    """Wavy strokes across a board, as thin rings (n, 2)."""
+    rng = np.random.default_rng(scene.seed + 15)
+    across, up = board[1] - board[0], board[3] - board[0]
+    t = np.linspace(0, 1, 60)[:, None]
+    rings = []
+    for row in range(scene.written):
+        start, end = rng.uniform(0.05, 0.2), rng.uniform(0.5, 0.95)
+        height = (row + 1) / (scene.written + 1) + rng.uniform(-0.03, 0.03)
+        wave = 0.012 * np.sin(2 * np.pi * (9 * t + rng.uniform())) + 0.01 * np.sin(2 * np.pi * 23 * t)
+        line = board[0] + (start + t * (end - start)) * across + (height + wave) * up
+        thick = 0.004 * up
+        rings.append(np.vstack([line + thick, (line - thick)[::-1]]))
+    return rings
+
+
+def _shadow_across(board: Array, scene: Scene) -> Array:
+    """What a shadow with a straight edge through the board covers: a large rectangle, one side near its middle."""
+    rng = np.random.default_rng(scene.seed + 16)
+    angle = rng.uniform(0, 2 * np.pi)
+    way, size = np.array([np.cos(angle), np.sin(angle)]), float(np.ptp(board, axis=0).max())
+    side = np.array([-way[1], way[0]])
+    foot = board.mean(axis=0) + way * size * rng.uniform(-0.25, 0.25)
+    return np.array([foot - 3 * size * side, foot + 3 * size * side,
+                     foot + 3 * size * side + 2 * size * way, foot - 3 * size * side + 2 * size * way])  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -550,6 +601,9 @@ def _coat(scene: Scene, leather: Array, x_mm: Array, y_mm: Array) -> Array:
     if scene.coat == "hair":
         streaks = _cloud(x_mm / 5 + 0.2 * y_mm, y_mm, 3.0, rng)
         return np.asarray(leather * (1 + 0.09 * streaks + 0.05 * _cloud(x_mm, y_mm, 60.0, rng))[..., None])
+    if scene.coat == "grained":
+        pebbles = 0.06 * _cloud(x_mm, y_mm, 8.0, rng) + 0.05 * _cloud(x_mm, y_mm, 60.0, rng)
+        return np.asarray(leather * (1 + pebbles)[..., None])
     if scene.coat == "suede":
         return np.asarray(leather * (1 + 0.1 * _cloud(x_mm, y_mm, 110.0, rng))[..., None])
     glare = np.zeros(x_mm.shape, dtype=np.float32)

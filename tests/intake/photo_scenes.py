@@ -264,6 +264,82 @@ def room_scene(number: int, *, width: int = 2000, height: int = 1500) -> RoomSce
     return RoomScene(scene, said, floor, leather, reference, trap)
 
 
+SHEET_LOOKS = ("plain", "printed", "written", "creased", "folded", "shadow across", "several", "board")
+SHEET_TRAPS = ("another paper", "another board", "no sheet but a box", "sheet touching", "other boards")
+SIZES_TAKEN_FOR = {
+    "A4": "letter",
+    "letter": "A4",
+    "A3": "tabloid",
+    "tabloid": "A3",
+    "A2": "board",
+    "board": "A2",
+}
+
+
+def sheet_scene(number: int, *, width: int = 1600, height: int = 1200) -> RoomScene:
+    """Scene `number` of an endless series that tries references: floors, looks of the sheet and leathers in turn, the
+    rest by its seed. One in five holds a trap, in turn: what lies there is another paper or another board than the one
+    named, or only a box of any size, or the sheet lies partly on the hide, or boxes and other papers lie about."""
+    rng = np.random.default_rng(81_000 + number)
+    floors = FLOORS + DRAWN_FLOORS
+    floor, look = floors[number % len(floors)], SHEET_LOOKS[(number + number // 9) % len(SHEET_LOOKS)]
+    trap = SHEET_TRAPS[number // 5 % len(SHEET_TRAPS)] if number % 5 == 4 else ""
+    leather = LEATHERS[int(rng.integers(len(LEATHERS)))]
+    kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
+    outline = invented_outline(kind, 30_000 + number)
+    if trap == "another board":
+        look = "board"
+    elif look == "board" and trap in ("another paper", "no sheet but a box"):
+        look = "printed"
+    if look == "board":
+        lies = ("board", "A2")[int(rng.integers(2))]
+    else:
+        lies = ("A4", "A3", "letter", "tabloid")[int(rng.integers(4))]
+    if kind == "side":
+        lies = {"A4": "A3", "letter": "tabloid"}.get(lies, lies)
+    said = SIZES_TAKEN_FOR[lies] if trap in ("another paper", "another board") else lies
+    colour, coat, other = _leather_of(leather, floor, rng)
+    white = (242.0, 241.0, 238.0)
+    base = Scene(
+        outline=outline,
+        floor=floor,
+        hide_colour=colour,
+        coat=coat,
+        coat_colour=other,
+        reference=PAPERS[lies] if rng.random() < 0.5 else PAPERS[lies][::-1],
+        reference_colour=(40, 90, 170) if look == "board" and rng.random() < 0.4 else white,
+        reference_turn=float(rng.uniform(-25, 25)),
+        reference_side=("right", "left", "top", "bottom")[int(rng.integers(4))],
+        printed=float(rng.uniform(0.4, 1)) if look == "printed" else 0.0,
+        folded=float(rng.uniform(25, 60)) if look == "folded" else 0.0,
+        written=int(rng.integers(4, 12)) if look == "written" else 0,
+        creased=float(rng.uniform(0.04, 0.12)) if look == "creased" else 0.0,
+        sheet_shadow=float(rng.uniform(0.25, 0.5)) if look == "shadow across" else 0.0,
+        tilt=float(rng.uniform(0, 45)),
+        azimuth=float(rng.uniform(0, 360)),
+        roll=float(rng.uniform(-8, 8)),
+        focal=float(rng.uniform(0.6, 1.1)),
+        fill=float(rng.uniform(0.84, 0.96)),
+        width=width,
+        height=height,
+        light=(float(rng.uniform(-0.3, 0.3)), float(rng.uniform(-0.3, 0.3))),
+        shadows=int(rng.integers(0, 3)),
+        cast=float(rng.uniform(2, 12)),
+        blur=float(rng.uniform(0.4, 1.1)),
+        noise=float(rng.uniform(1, 5)),
+        distortion=float(rng.uniform(-0.1, 0.06)) if rng.random() < 0.4 else 0.0,
+        seed=40_000 + number,
+        name=f"{number:03d} {floor}, {leather}, {look} {lies}" + (f", {trap}, said {said}" if trap else ""),
+    )
+    scene = _with_things(base, look, trap, rng)
+    if trap == "no sheet but a box":
+        sides = (float(rng.uniform(150, 420)), float(rng.uniform(120, 300)))
+        scene = replace(
+            scene, reference=sides, reference_colour=_colour(rng.uniform(30, 235, 3)), printed=0.0, written=0
+        )
+    return RoomScene(scene, PAPERS[said], floor, leather, look, trap)
+
+
 Colour = tuple[float, float, float]
 
 

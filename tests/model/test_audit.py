@@ -200,6 +200,8 @@ def test_an_overlap_is_told_by_its_depth() -> None:
     hides = (plain_hide(),)
     (fault,) = check(plan_of(job, hides, [strap(10, 10), strap(10, 49.5, copy=2)]), job, hides)
     assert fault.what == "'strap' and 'strap' overlap by 0.500 mm."
+    (fault,) = check(plan_of(job, hides, [strap(10, 10), strap(10, 37.654, copy=2)]), job, hides)
+    assert fault.what == "'strap' and 'strap' overlap by 12.3 mm."
 
 
 def test_a_hairline_under_a_piece_is_found_although_it_is_thinner_than_the_tolerance() -> None:

@@ -26,7 +26,7 @@ def hide_file(folder: Path, **keys: Any) -> Path:
     ("keys", "words"),
     [
         ({"thicknes": 1}, "There is no key 'thicknes' here. Did you mean 'thickness'?"),
-        ({"quite_other": 1}, "There is no key 'quite_other' here. Take the key out, or check its spelling."),
+        ({"quite_other": 1}, "There is no key 'quite_other' here. Take the key out, or use one of: "),
         ({"firmness": "3"}, "firmness: A whole number is expected here, not a text."),
         ({"firmness": 3.5}, "firmness: A whole number is expected here, not one with a fraction."),
         ({"flaws": {}}, "flaws: A list [ … ] is expected here, not an object { … }."),
@@ -44,6 +44,34 @@ def test_a_fault_is_told_in_words(tmp_path: Path, keys: dict[str, Any], words: s
         read_hide(hide_file(tmp_path, **keys))
     assert words in str(told.value)
     assert "`" not in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ({"overcut": {"least": 3}}, "There is no key 'overcut' here. It belongs in 'cuts'."),
+        ({"hole": []}, "There is no key 'hole' here. Did you mean 'holes'?"),
+        # `width` and `sizes` are keys of other records, and would be refused here too
+        ({"wdith": 3}, "Take the key out, or use one of: name, outline, holes, marks, rows,"),
+        (
+            {"marks": [{"at": [5, 5], "do": "punch", "size": 3}]},
+            "marks[0]: There is no key 'size' here. Take the key out, or use one of: at, do, diameter, length, angle,",
+        ),
+    ],
+)
+def test_a_key_is_offered_only_where_it_may_stand(tmp_path: Path, keys: dict[str, Any], words: str) -> None:
+    piece = {"name": "p", "outline": SQUARE, **keys}
+    job = {
+        "nestplan": 1,
+        "kind": "job",
+        "name": "a",
+        "articles": [{"name": "b", "sets": 1, "pieces": [piece]}],
+    }
+    path = tmp_path / "a.job.json"
+    path.write_text(json.dumps(job))
+    with pytest.raises(InputError) as told:
+        read_job(path)
+    assert words in str(told.value)
 
 
 def test_a_missing_key_is_named(tmp_path: Path) -> None:

@@ -194,8 +194,8 @@ def test_a_single_row_needs_a_mate() -> None:
 @pytest.mark.parametrize(
     ("fields", "place", "words"),
     [
-        ({"gap": 5.0, "closed": 10.0}, "gap", "from 10 mm closed over 5 worn"),
-        ({"gap": 30.0, "widest": 20.0}, "gap", "to 20 at the widest"),
+        ({"gap": 5.0, "closed": 10.0}, "gap", "from 10 mm closed over 5 mm worn"),
+        ({"gap": 30.0, "widest": 20.0}, "gap", "to 20 mm at the widest"),
         ({"path": "star"}, "path", "no path called"),
         ({"tail": -1.0}, "tail", "between 0"),
         ({"count": 0}, "count", "between 1"),

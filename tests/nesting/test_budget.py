@@ -129,3 +129,13 @@ def test_seconds_set_aside_for_a_later_step_are_not_spent_by_those_before() -> N
     assert budget.fraction_used() == 1.0
     budget.set_aside(0.0)
     assert not budget.is_spent()
+
+
+def test_a_search_that_ends_before_its_time_says_why() -> None:
+    budget = SearchBudget(passes=2)
+    assert budget.why_ended() == "done"
+    budget.note_end("no gain")
+    assert budget.why_ended() == "no gain"
+    budget.count_pass()
+    budget.count_pass()
+    assert budget.why_ended() == "rounds"

@@ -1,9 +1,10 @@
 """Random nasty jobs, planned and judged by a second check that shares no code with the program: a run by a command.
 
-    python -m tests.outside.nasty_jobs --jobs 10000 --seed 1 [--first 0] [--small]
+    python -m tests.outside.nasty_jobs --jobs 10000 --seed 1 [--first 0] [--small] [--rich] [--minutes 5]
 
 Needles, stars, combs and shapes with points almost upon each other, with tight stretch, overcuts, straps and laces, on
-thin, slanted and holed hides, with some pieces kept, for every goal. A finding is: an exception, a fault by the second
+thin, slanted and holed hides, with some pieces kept, for every goal; `--rich` adds regions, faces, openings, layers,
+spirals, joined straps and what the job may allow beyond the rules. A finding is: an exception, a fault by the second
 check, a piece taken back by the program's own, more than a minute of processor time. A plan later than its clock by
 more than a tenth and three seconds is one too, unless the machine is busy with other work. Ends with 1 where there were
 any.
@@ -18,10 +19,11 @@ import os
 import sys
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import msgspec
 import numpy as np
+import shapely
 
 from nestplan.errors import NestplanError
 from nestplan.model import (
@@ -30,11 +32,14 @@ from nestplan.model import (
     Flaw,
     Hide,
     Job,
+    Layer,
     LayerCut,
     Line,
     Overcut,
+    Permissions,
     Piece,
     Placement,
+    Region,
     StretchRule,
     Strip,
 )
@@ -43,7 +48,7 @@ from nestplan.model.goals import GOALS
 from nestplan.nesting.nest import nest
 from tests.outside.second_check import faults_in
 
-__all__ = ["Case", "findings_of", "nasty_case", "nasty_ring"]
+__all__ = ["Case", "enriched", "findings_of", "nasty_case", "nasty_ring"]
 
 _MOST_SECONDS = 60.0
 """Processor time for one job without a clock."""
@@ -139,6 +144,112 @@ def nasty_case(seed: int, number: int, *, small: bool = False) -> Case:
     )
 
 
+def enriched(case: Case, seed: int, number: int) -> Case:
+    """The case with what rules there are: regions, faces, openings, layers, spirals, joined straps, permissions."""
+    chance = np.random.default_rng([seed, number, 4])
+    hides = tuple(_rich_hide(hide, chance) for hide in case.hides)
+    (article,) = case.job.articles
+    lined = bool(chance.random() < 0.25)
+    made = msgspec.structs.replace(
+        article,
+        pieces=tuple(_rich_piece(piece, chance, lined=lined) for piece in article.pieces),
+        strips=tuple(_rich_strip(strip, chance) for strip in article.strips),
+    )
+    job = msgspec.structs.replace(
+        case.job,
+        articles=(made,),
+        layers=tuple(Layer(name=name) for name in (("leather", "lining") if lined else ("leather",))),
+        permissions=Permissions(
+            run_off=float(chance.choice([0.0, 0.0, 5.0])), through_flaws_in_overcut=bool(chance.integers(2))
+        ),
+        mates_price=float(chance.choice([0.0, 20.0])),
+        useful_width=float(chance.choice([10.0, 50.0, 200.0])),
+    )
+    return replace(case, job=job, hides=hides)
+
+
+def _rich_hide(hide: Hide, chance: np.random.Generator) -> Hide:
+    """The hide with regions across it, faces spoiled, a hole, points almost upon each other; at times no backbone."""
+    ring = np.array(hide.outline)
+    if chance.random() < 0.5:
+        near = ring + (np.roll(ring, -1, axis=0) - ring) * chance.choice([1e-8, 1e-6, 1e-4])
+        ring = np.insert(ring, [1, 2], near[:2], axis=0)
+    low, middle, high = ring.min(axis=0), ring.mean(axis=0), ring.max(axis=0)
+    across = chance.random() < 0.5
+    cut_at = float(chance.uniform(0.2, 0.8)) * (high - low)[0 if across else 1] + low[0 if across else 1]
+    corner = (cut_at, high[1] + 9.0) if across else (high[0] + 9.0, cut_at)
+    box = ((low[0] - 9, low[1] - 9), (corner[0], low[1] - 9), corner, (low[0] - 9, corner[1]))
+    regions = [
+        Region(
+            name="one",
+            outline=tuple((float(x), float(y)) for x, y in box),
+            firmness=int(chance.integers(1, 6)),
+            stretch=[None, "all", float(chance.uniform(0, 180))][int(chance.integers(3))],
+        )
+    ]
+    if chance.random() < 0.4:
+        disc = [(50.0 * math.cos(t), 50.0 * math.sin(t)) for t in np.arange(24) * math.pi / 12]
+        outline = tuple((float(middle[0] + x), float(middle[1] + y)) for x, y in disc)
+        regions.append(Region(name="two", outline=outline, firmness=int(chance.integers(1, 6))))
+    flaws = tuple(
+        msgspec.structs.replace(flaw, spoils=str(chance.choice(["through", "grain", "flesh"])))
+        for flaw in hide.flaws
+    )
+    knows = chance.random()
+    return msgspec.structs.replace(
+        hide,
+        outline=tuple((float(x), float(y)) for x, y in ring),
+        regions=tuple(regions[: int(chance.integers(0, 3))]),
+        flaws=flaws,
+        backbone=hide.backbone if knows < 0.8 else None,
+        stretch=float(chance.uniform(-90, 270)) if chance.random() < 0.3 else None,
+        firmness=int(chance.integers(1, 6)),
+        price=float(chance.uniform(1, 300)) if chance.random() < 0.5 else None,
+    )
+
+
+def _rich_piece(piece: Piece, chance: np.random.Generator, *, lined: bool) -> Piece:
+    """The piece with an opening where it is roomy, a face to show, regions to keep to, and a lining at times."""
+    whole = shapely.Polygon(piece.outline).buffer(-4.0)
+    holes: tuple[tuple[tuple[float, float], ...], ...] = ()
+    if chance.random() < 0.4 and not whole.is_empty:
+        spot = shapely.maximum_inscribed_circle(whole, tolerance=0.5)
+        (x, y), _ = shapely.get_coordinates(spot)[:2]
+        half = max(spot.length / 3.0, 0.5)
+        holes = (((x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half)),)
+    named = {"regions": ("one",), "not_regions": ("two",)}
+    wish = dict([list(named.items())[int(chance.integers(2))]]) if chance.random() < 0.4 else {}
+    (cut,) = piece.cuts
+    outer = msgspec.structs.replace(
+        cut,
+        shows=str(chance.choice(["grain", "flesh", "both", "hidden"])),
+        least_firmness=int(chance.choice([1, 1, 1, 3])),
+        overcut=Overcut(least=float(chance.choice([0.0, 1.0, 3.0])), wished=6.0)
+        if chance.random() < 0.4
+        else None,
+        **wish,
+    )
+    lining = LayerCut(layer="lining", reversed=True, shows="flesh", stretch=cut.stretch)
+    return msgspec.structs.replace(
+        piece, holes=holes, count=int(chance.integers(1, 3)), cuts=(outer, lining) if lined else (outer,)
+    )
+
+
+def _rich_strip(strip: Strip, chance: np.random.Generator) -> Strip:
+    return msgspec.structs.replace(
+        strip,
+        joins=int(chance.integers(0, 4)) if strip.use == "strap" else 0,
+        least_part=float(chance.choice([30.0, 100.0])),
+        lap=float(chance.choice([0.0, 25.0])),
+        source=str(chance.choice(["edge", "disc", "either"])),
+        use=str(chance.choice(["strap", "lace"])),
+        tolerance=float(chance.choice([0.0, 2.0, 30.0, 90.0])),
+        over_flaws=bool(chance.integers(2)),
+        not_regions=("one",) if chance.random() < 0.3 else (),
+        least_firmness=int(chance.choice([1, 1, 4])),
+    )
+
+
 def _piece(kind: str, chance: np.random.Generator) -> Piece:
     tight = StretchRule(
         axis=float(chance.uniform(0, 180)), tolerance=float(chance.choice([0.0, 0.5, 1.0, 30.0]))
@@ -229,23 +340,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--small", action="store_true")
+    parser.add_argument("--rich", action="store_true")
+    parser.add_argument("--minutes", type=float, default=math.inf)
     given = parser.parse_args(arguments)
-    began, wrong, late = time.monotonic(), 0, 0
+    began, wrong, late, done = time.monotonic(), 0, 0, 0
     for number in range(given.first, given.first + given.jobs):
-        for finding in findings_of(nasty_case(given.seed, number, small=given.small), number):
+        if time.monotonic() - began > 60.0 * given.minutes:
+            break
+        case = nasty_case(given.seed, number, small=given.small)
+        for finding in findings_of(enriched(case, given.seed, number) if given.rich else case, number):
             if finding.startswith("busy machine"):
                 late += 1
             else:
                 wrong += 1
             print(f"{given.seed} {number}: {finding}", flush=True)
-        if (number + 1) % 500 == 0:
-            print(
-                f"… {number + 1 - given.first} jobs, {wrong} findings, {time.monotonic() - began:.0f} s",
-                flush=True,
-            )
-    print(
-        f"{given.jobs} jobs, {wrong} findings, {late} late on a busy machine, {time.monotonic() - began:.0f} s"
-    )
+        done += 1
+        if done % 500 == 0:
+            print(f"… {done} jobs, {wrong} findings, {time.monotonic() - began:.0f} s", flush=True)
+    print(f"{done} jobs, {wrong} findings, {late} late on a busy machine, {time.monotonic() - began:.0f} s")
     return 1 if wrong else 0
 
 

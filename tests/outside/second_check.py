@@ -1,8 +1,8 @@
 """A second check of plans: GEOS and the files alone. Nothing of ours takes part in the judgement.
 
 What is wrong by more than 0.01 mm is wrong: shapes that reach into each other, run off the hide, come nearer than the
-gap, or lie on a hole; shapes that are not the piece's, that lie another way than it may, or are more than were asked
-for; a kept piece that is no longer where it was.
+gap, or lie on a hole; shapes that are not the piece's, that lie another way or in another region than they may, or are
+more than were asked for; joined straps of which a part is missing; a kept piece that is no longer where it was.
 """
 
 from __future__ import annotations
@@ -33,9 +33,10 @@ def faults_in(plan: str, job: str, hides: Sequence[str], kept: Sequence[dict[str
     made, asked = json.loads(plan), json.loads(job)
     there = {hide["name"]: hide for hide in map(json.loads, hides)}
     placements = made.get("placements", [])
-    found = [*_on_its_hide(placements, there), *too_near(placements, asked)]
+    found = [*_on_its_hide(placements, asked, there), *too_near(placements, asked)]
     found += _as_drawn(placements, asked, there)
-    found += _counted(made, asked)
+    found += _in_its_regions(placements, asked, there)
+    found += [*_counted(made, asked), *_joined(placements, asked)]
     found += [
         f"a kept {each.get('piece', each.get('strip'))} was moved" for each in kept if each not in placements
     ]
@@ -56,28 +57,125 @@ def _flaw_shape(flaw: dict[str, Any]) -> shapely.Geometry:
     return Polygon(flaw["outline"])
 
 
-def _on_its_hide(placements: list[dict[str, Any]], hides: dict[str, Any]) -> Iterator[str]:
+def _on_its_hide(
+    placements: list[dict[str, Any]], job: dict[str, Any], hides: dict[str, Any]
+) -> Iterator[str]:
+    allowed = job.get("permissions", {})
     for number, placed in enumerate(placements):
-        hide = hides[placed["hide"]]
+        hide, name = hides[placed["hide"]], _name(placed, number)
         cut, finished = Polygon(placed["cut"]), Polygon(placed["finished"])
         whole = Polygon(hide["outline"])
         if not (cut.is_valid and finished.is_valid):
-            yield f"{_name(placed, number)} is no simple shape"
+            yield f"{name} is no simple shape"
             continue
-        if not whole.buffer(DEPTH).covers(cut):
-            yield f"{_name(placed, number)} runs off the hide"
+        off = 0.0 if "strip" in placed else allowed.get("run_off", 0.0)
+        if not (whole.buffer(off + DEPTH).covers(cut) and whole.buffer(DEPTH).covers(finished)):
+            yield f"{name} runs off the hide"
         if not cut.buffer(DEPTH).covers(finished):
-            yield f"{_name(placed, number)} is cut smaller than it is"
+            yield f"{name} is cut smaller than it is"
+        band_is_free = allowed.get("through_flaws_in_overcut", False)
         for hole in hide.get("holes", []):
-            if cut.intersects(Polygon(hole).buffer(-DEPTH)):
-                yield f"{_name(placed, number)} lies on a hole of the hide"
+            if (finished if band_is_free else cut).intersects(Polygon(hole).buffer(-DEPTH)):
+                yield f"{name} lies on a hole of the hide"
         for flaw in hide.get("flaws", []):
-            if flaw["spoils"] == "through" or "strip" in placed:
+            if _spoils(flaw, placed, job):
                 # Circles stand in the file's own checks as many corners: a little is forgiven.
                 apart = finished.distance(_flaw_shape(flaw)) - flaw.get("margin", 0.0)
                 deep = finished.intersects(_flaw_shape(flaw).buffer(-2.0 * DEPTH))
                 if deep or apart < -2.0 * DEPTH:
-                    yield f"{_name(placed, number)} lies on a flaw or within its margin ({apart:.3f} mm)"
+                    yield f"{name} lies on a flaw or within its margin ({apart:.3f} mm)"
+
+
+def _spoils(flaw: dict[str, Any], placed: dict[str, Any], job: dict[str, Any]) -> bool:
+    """Whether what is placed must keep off a flaw: one through the leather, one on a face that it shows, and for a
+    strip every one, unless it may lie over those of a face."""
+    kind = flaw["spoils"]
+    asked = _asked_of(placed, job)
+    if "strip" in placed:
+        return kind == "through" or not asked.get("over_flaws", False)
+    shows = asked.get("shows", "grain")
+    return kind == "through" or (kind in ("grain", "flesh") and shows in (kind, "both"))
+
+
+def _asked_of(placed: dict[str, Any], job: dict[str, Any]) -> dict[str, Any]:
+    """What the job asks of something placed: the strip, or the piece's cut from its layer."""
+    for article in job["articles"]:
+        for strip in article.get("strips", []):
+            if strip["name"] == placed.get("strip"):
+                return dict(strip)
+        for piece in article.get("pieces", []):
+            if piece["name"] == placed.get("piece"):
+                layer = placed.get("layer", "leather")
+                cuts = piece.get("cuts", [{}])
+                return dict(next(each for each in cuts if each.get("layer", "leather") == layer))
+    raise KeyError(placed)
+
+
+def _zones(hide: dict[str, Any]) -> list[tuple[dict[str, Any], shapely.Geometry]]:
+    """The regions of a hide with what of the hide belongs to them (a later one lies on top), and the rest of it."""
+    left: shapely.Geometry = Polygon(hide["outline"])
+    found = []
+    for region in reversed(hide.get("regions", [])):
+        found.append((region, left.intersection(Polygon(region["outline"]))))
+        left = left.difference(Polygon(region["outline"]))
+    rest = {"name": "", "firmness": hide.get("firmness", 3)}
+    return [*found, (rest, left)]
+
+
+def _in_its_regions(
+    placements: list[dict[str, Any]], job: dict[str, Any], hides: dict[str, Any]
+) -> Iterator[str]:
+    """Finished shapes in a region where they may not be."""
+    for number, placed in enumerate(placements):
+        hide, asked = hides[placed["hide"]], _asked_of(placed, job)
+        finished = Polygon(placed["finished"]).buffer(-2.0 * DEPTH)
+        for region, area in _zones(hide):
+            if area.is_empty or not finished.intersects(area.buffer(-DEPTH)):
+                continue
+            named, barred = asked.get("regions", []), asked.get("not_regions", [])
+            soft = region.get("firmness", 3) < asked.get("least_firmness", 1)
+            if soft or region["name"] in barred or (named and region["name"] not in named):
+                yield f"{_name(placed, number)} lies in the region '{region['name']}', where it may not"
+
+
+def _along_the_stretch(
+    turn: np.ndarray[Any, Any],
+    rule: dict[str, Any] | None,
+    placed: dict[str, Any],
+    hide: dict[str, Any],
+    name: str,
+) -> Iterator[str]:
+    """Whether the piece, turned so, gives most where the leather under it does, in every region that it covers."""
+    if rule is None:
+        return
+    axis = math.radians(rule.get("axis", 90.0))
+    x, y = turn @ np.array([math.cos(axis), math.sin(axis)])
+    finished = Polygon(placed["finished"]).buffer(-2.0 * DEPTH)
+    for region, area in _zones(hide):
+        lies = _stretch(hide) if region.get("stretch") is None else region["stretch"]
+        if not isinstance(lies, float | int) or not finished.intersects(area.buffer(-DEPTH)):
+            continue
+        if _between(math.degrees(math.atan2(y, x)), lies) > rule.get("tolerance", 15.0) + _ANGLE:
+            yield f"{name} stretches another way than it may"
+
+
+def _joined(placements: list[dict[str, Any]], job: dict[str, Any]) -> Iterator[str]:
+    """Straps made up of parts: all parts are there, each long enough, and together they reach."""
+    strips = {strip["name"]: strip for article in job["articles"] for strip in article.get("strips", [])}
+    parts: dict[tuple[str, int], list[dict[str, Any]]] = {}
+    for placed in placements:
+        if placed.get("part", 0):
+            parts.setdefault((placed["strip"], placed.get("copy", 1)), []).append(placed)
+    for (name, copy), mine in parts.items():
+        strip = strips[name]
+        lengths = [part["length"] for part in mine]
+        reach = sum(lengths) - (len(mine) - 1) * strip.get("lap", 25.0)
+        if sorted(part["part"] for part in mine) != list(range(1, len(mine) + 1)):
+            yield f"parts of {name} {copy} are missing"
+        elif reach < strip["length"] - DEPTH or min(lengths) < strip.get("least_part", 300.0) - DEPTH:
+            yield f"the parts of {name} {copy} are too short"
+        elif len(mine) > strip.get("joins", 0) + 1:
+            yield f"{name} {copy} has {len(mine)} parts"
 
 
 def too_near(placements: list[dict[str, Any]], job: dict[str, Any]) -> Iterator[str]:
@@ -120,24 +218,16 @@ def _piece_as_drawn(
     if off > DEPTH:
         yield f"{name} is not the piece as it is drawn ({off:.3f} mm)"
         return
-    if placed.get("mirrored", False) and not (piece.get("pair") or piece.get("turn_over")):
-        yield f"{name} is turned over, which it may not be"
     layer = placed.get("layer", "leather")
     cut = next(each for each in piece.get("cuts", [{}]) if each.get("layer", "leather") == layer)
+    other_hand = placed.get("mirrored", False) != cut.get("reversed", False)
+    if other_hand and not (piece.get("pair") or piece.get("turn_over")):
+        yield f"{name} is turned over, which it may not be"
     least = (cut.get("overcut") or _NO_OVERCUT)["least"]
     cut_edge = Polygon(placed["cut"]).exterior
     if least and cut_edge.distance(Polygon(placed["finished"]).exterior) < least - DEPTH:
         yield f"{name} has less overcut than {least} mm"
-    rule = cut.get("stretch")
-    if rule is not None:
-        along = turn @ np.array(
-            [math.cos(math.radians(rule.get("axis", 90.0))), math.sin(math.radians(rule.get("axis", 90.0)))]
-        )
-        if (
-            _between(math.degrees(math.atan2(along[1], along[0])), _stretch(hide))
-            > rule.get("tolerance", 15.0) + _ANGLE
-        ):
-            yield f"{name} stretches another way than it may"
+    yield from _along_the_stretch(turn, cut.get("stretch"), placed, hide, name)
 
 
 _NO_OVERCUT: dict[str, float] = {"least": 0.0}
@@ -169,10 +259,10 @@ def _turn_of(
     return best
 
 
-def _stretch(hide: dict[str, Any]) -> float:
-    """Direction in which a hide without regions gives most, degrees: as it says, else square to its backbone."""
-    if hide.get("stretch") is not None:
-        return float(hide["stretch"])
+def _stretch(hide: dict[str, Any]) -> float | None:
+    """Direction in which a hide gives most, degrees: as it says, else square to its backbone; None: nobody knows."""
+    if hide.get("stretch") is not None or not hide.get("backbone"):
+        return None if hide.get("stretch") is None else float(hide["stretch"])
     (x0, y0), (x1, y1) = hide["backbone"][0], hide["backbone"][-1]
     return math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90.0
 

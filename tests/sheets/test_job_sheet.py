@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import dataclasses
+
 import msgspec
 import pytest
 
@@ -72,3 +74,10 @@ def test_a_job_without_extras_gives_a_short_sheet() -> None:
     assert "Glue the layers" not in names
     assert "Lace" not in names
     assert "Cut the pieces" in names
+
+
+def test_stacks_of_the_same_thickness_are_one_row() -> None:
+    shopping = shopping_list(priced())
+    front = dataclasses.replace(shopping.stacks[0], piece="front", warnings=())
+    twice = dataclasses.replace(shopping, stacks=(front, dataclasses.replace(front, piece="back")))
+    assert "front, back" in words_on(job_sheet_booklet(priced(), twice).pages)

@@ -63,6 +63,8 @@ def test_what_is_done_to_one_layer_comes_before_the_glue_and_what_goes_through_a
         "front, outer: 1 × opening, 1 × slit 22 mm (strap slit), 1 × mark (badge)",
         "front, lining: 1 × opening, 1 × mark (label)",
     )
+    alone = [tool.name for tool in step_of(job, "Work on single layers").tools]
+    assert alone[2:4] == ["setter for badge", "setter for label"]
     assert step_of(job, "Holes and slits").details == ("front: 4 × punch 5 mm (eyelet 5 mm)",)
     assert "through all layers at once" in step_of(job, "Holes and slits").what
     assert "punch 5 mm" in [tool.name for tool in step_of(job, "Holes and slits").tools]

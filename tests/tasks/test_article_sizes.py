@@ -13,6 +13,7 @@ from nestplan.model.files import read_job, write_job
 from nestplan.model.job import Article, Job
 from nestplan.model.piece import Mark, Piece, Strip
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size, Sizes
+from nestplan.resources import demo_folder
 from nestplan.tasks.article_sizes import (
     SizesWish,
     followed,
@@ -104,8 +105,13 @@ def test_a_size_changed_by_hand_follows_no_longer() -> None:
 
 def test_a_piece_and_an_article_may_be_called_otherwise() -> None:
     renamed = msgspec.structs.replace(SIZED.job.piece("side M"), name="flank M")
-    job = followed(SIZED.job, with_piece(SIZED.job, "side M", renamed)).job
+    found = followed(SIZED.job, with_piece(SIZED.job, "side M", renamed))
+    job = found.job
     assert job is not None
+    assert [(old, piece.name) for old, piece in found.renamed] == [
+        ("side L", "flank L"),
+        ("side S", "flank S"),
+    ]
     assert [piece.name for piece in job.articles[1].pieces] == ["front L", "flank L"]
     other = msgspec.structs.replace(job.articles[0], name="corset M")
     after = followed(job, msgspec.structs.replace(job, articles=(other, *job.articles[1:]))).job
@@ -221,3 +227,16 @@ def test_sizes_of_a_drawing_that_is_taken_out_follow_nothing() -> None:
     job = followed(SIZED.job, left).job
     assert job is not None
     assert {article.graded_from for article in job.articles} == {""}
+
+
+def test_the_sizes_of_the_demo_are_what_its_drawn_belt_gives() -> None:
+    job = read_job(demo_folder() / "quillmere.job.json")
+    assert [(article.size, article.graded_from) for article in job.articles[:3]] == [
+        ("small", "waist belt, middle"),
+        ("middle", ""),
+        ("large", "waist belt, middle"),
+    ]
+    assert sizes_astray(job) == ()
+    # hand count: six panels take a sixth each of the 72 mm that the waist grows by
+    fronts = [float(np.ptp(job.piece(f"front {size}").ring[:, 0])) for size in ("small", "middle", "large")]
+    assert fronts == pytest.approx([108.0, 120.0, 132.0], abs=1e-3)

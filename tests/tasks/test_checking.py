@@ -45,3 +45,18 @@ def test_pieces_that_overlap_are_found_and_a_plan_of_another_hide_is_refused(tmp
     hide.write_text(hide.read_text().replace("cow side", "goat"))
     with pytest.raises(InputError, match="has changed"):
         check_plan_file(path)
+
+
+def test_a_plan_of_pieces_that_the_job_has_not_has_faults_and_no_figures(tmp_path: Path) -> None:
+    import msgspec
+
+    opened = open_plan(small_rack(tmp_path))
+    article = opened.job.articles[0]
+    other = msgspec.structs.replace(article.pieces[0], name="another")
+    changed = msgspec.structs.replace(
+        opened.job, articles=(msgspec.structs.replace(article, pieces=(other,), strips=()),)
+    )
+    plan = msgspec.structs.replace(opened.plan, figures=None)
+    checked = check_plan(plan, changed, opened.hides)
+    assert {fault.rule for fault in checked.faults} == {"name"}
+    assert checked.figures is None

@@ -3,33 +3,54 @@
 from __future__ import annotations
 
 import errno
+import functools
 import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import msgspec
 import pytest
 from PIL import Image
 
+from nestplan.cli.app import build_app
 from nestplan.errors import InputError
+from nestplan.estimate.compare import HideAnswer, compare
+from nestplan.estimate.grading import SizeChange
+from nestplan.estimate.planner import EnginePlanner
 from nestplan.geometry.pose import Pose
 from nestplan.geometry.units import MM2_PER_FT2
-from nestplan.model import Source
+from nestplan.model import Article, Hide, Job, Piece, Source
 from nestplan.model.cut_journal import JOURNAL_NAME, MARK_NAME
-from nestplan.model.files import content_hash, read_hide, read_job, read_plan, write_plan
+from nestplan.model.files import content_hash, read_hide, read_job, read_plan, write_job, write_plan
 from nestplan.model.rack_lock import LOCK_NAME, rack_lock
+from nestplan.model.sizes import Growth, Measure, Size, Sizes
 from nestplan.tasks import cutting
+from nestplan.tasks.article_sizes import SizesWish, write_sizes
 from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.cutting import cut_plan, find_cut, take_back_cut
-from nestplan.tasks.exporting import left_from_before, write_sheet_folder
+from nestplan.tasks.estimating import write_comparison
+from nestplan.tasks.exporting import left_from_before, write_picture, write_sheet_folder
 from nestplan.tasks.hide_pictures import keep_picture
-from nestplan.tasks.importing import measure_hide, write_traced_hide
+from nestplan.tasks.importing import (
+    DrawingOptions,
+    PieceWishes,
+    import_pieces,
+    measure_hide,
+    write_layer_table,
+    write_traced_hide,
+)
+from nestplan.tasks.job_needs import grade_job_file
+from nestplan.tasks.laced_work import put_laced, put_row
 from nestplan.tasks.opening import open_files, open_plan
-from nestplan.tasks.planning import PLAN_FILES, write_plan_folder
+from nestplan.tasks.planning import PLAN_FILES, copy_demo, write_plan_folder
 from nestplan.tasks.rack import keep_marked_area, list_rack
+from nestplan.tasks.retracing import PlanAlong, write_hide_found, write_plan_along
 from nestplan.tasks.saving import save_contents
-from tests.small_jobs import laid, plain_hide, plan_of
+from nestplan.tasks.templates import job_of_templates
+from nestplan.tasks.tracing import write_photo_marks
+from tests.small_jobs import laced_job, laid, one_piece_job, plain_hide, plan_of
 from tests.tasks.rack_invariant import (
     every_file_is_whole,
     leather_is_counted_once,
@@ -312,6 +333,156 @@ def test_hides_written_by_a_command_or_the_window_are_old_or_new(
         assert {file for file in after if not file.startswith("oats.")} == set(before)
         assert read_hide(folder / "barley.hide.json").used == "small"
         nothing_is_left_behind(folder)
+    assert points > 5
+
+
+_BELT = Job(
+    name="belts",
+    articles=(
+        Article(
+            name="belt",
+            sets=2,
+            pieces=(
+                Piece(name="front", outline=((0, 0), (110, 0), (110, 130), (0, 130))),
+                Piece(name="side", outline=((0, 0), (140, 0), (140, 130), (0, 130))),
+            ),
+        ),
+    ),
+)
+_SIZES = SizesWish(
+    article="belt",
+    drawn="M",
+    sizes=Sizes(
+        others=(Size(name="L", changes={"waist": 25.0}),),
+        measures=(Measure(name="waist", pieces=(Growth(name="front"),)),),
+    ),
+)
+
+
+@functools.cache
+def _compared() -> tuple[Job, list[Hide], tuple[HideAnswer, ...]]:
+    """A job, two hides, and what each gives of it; worked out once, for the time it took stands in the files."""
+    job, hides = one_piece_job(sets=2), [plain_hide("barley"), plain_hide("rye")]
+    return job, hides, compare(job, hides, planner=EnginePlanner())
+
+
+def other_writes() -> dict[str, Callable[[Path], object]]:
+    """What each command does last that writes something else than hides, plans' folders and sheets, by its name."""
+
+    def sizes(folder: Path) -> object:
+        write_job(folder / "belt.job.json", _BELT)
+        return write_sizes(folder / "belt.job.json", folder / "belt.job.json", _SIZES)
+
+    def row(folder: Path) -> object:
+        return put_row(folder / "laced.job.json", "front", "front edge", {"inset": 11.0})
+
+    def lacing(folder: Path) -> object:
+        return put_laced(folder / "laced.job.json", "before", {"gap": 25.0})
+
+    def fit(folder: Path) -> object:
+        change = SizeChange(axis="x", free=((10.0, 90.0),), change=6.0)
+        return grade_job_file(
+            folder / "small.job.json", folder / "small.job.json", piece="square", stretch=change
+        )
+
+    def pieces(folder: Path) -> object:
+        (folder / "a.csv").write_text("x_mm,y_mm\n0,0\n100,0\n100,50\n")
+        return import_pieces(folder / "a.csv", folder / "laced.job.json", DrawingOptions(), PieceWishes())
+
+    def templates(folder: Path) -> object:
+        return job_of_templates(folder / "laced.job.json", _BELT.articles[0].pieces, PieceWishes(sets=3))
+
+    def retrace(folder: Path) -> object:
+        opened = open_plan(folder / "out" / "plan.json", hides=[folder / "barley.hide.json"])
+        turned = msgspec.structs.replace(opened.hides[0], outline=((0, 0), (1001, 0), (1001, 800), (0, 800)))
+        write_hide_found(folder / "barley-now.hide.json", SimpleNamespace(hide=turned))  # type: ignore[arg-type]
+        along = PlanAlong(msgspec.structs.replace(opened.plan, seed=7), (), (), stretched=False)
+        return write_plan_along(
+            folder / "out" / "now.json",
+            along,
+            plan_file=folder / "out" / "plan.json",
+            hide_name="barley",
+            hide_file=folder / "barley-now.hide.json",
+        )
+
+    def picture(folder: Path) -> object:
+        opened = open_plan(folder / "out" / "plan.json")
+        write_picture(opened, folder / "out" / "plan.svg", look="dark", units="mm")
+        return write_picture(opened, folder / "out" / "plan.png", look="paper", units="mm")
+
+    def compare_hides(folder: Path) -> object:
+        return write_comparison(folder / "out", *_compared(), None, by="sets", units="mm")
+
+    return {
+        "sizes": sizes,
+        "row": row,
+        "lacing": lacing,
+        "fit": fit,
+        "pieces": pieces,
+        "pieces of a photograph": templates,
+        "layers": lambda folder: write_layer_table(folder / "laced.job.json", "layer,reads\n0,outline\n"),
+        "retrace": retrace,
+        "picture": picture,
+        "marks": lambda folder: write_photo_marks(folder / "out" / "marks.pdf", paper="a4"),
+        "compare": compare_hides,
+        "demo": lambda folder: copy_demo(folder / "demo"),
+    }
+
+
+TESTED_ELSEWHERE_HERE = {"plan", "sheet", "cut", "rack", "mark-area", "measure", "trace"}
+"""Commands whose writing has a test of its own in this file; `rack` puts right what a cut left behind."""
+WRITES_NOTHING = {"check", "count", "supplies"}
+WRITES_AS_ANOTHER = {"desk": "save", "buy": "compare"}
+"""Commands that write by what is tested under another name."""
+
+
+def test_every_command_is_stopped_where_it_writes_or_writes_nothing() -> None:
+    app = build_app()
+    names = {
+        each.name or each.callback.__name__.replace("_", "-")
+        for each in app.registered_commands
+        if each.callback is not None
+    }
+    names |= {group.name for group in app.registered_groups if isinstance(group.name, str)}
+    listed = {*other_writes(), *TESTED_ELSEWHERE_HERE, *WRITES_NOTHING, *WRITES_AS_ANOTHER}
+    assert names == listed - {"pieces of a photograph"}
+
+
+@pytest.mark.parametrize("name", other_writes())
+def test_a_command_stopped_anywhere_leaves_every_file_old_or_new(
+    racks: Path, tmp_path: Path, name: str
+) -> None:
+    write = other_writes()[name]
+    base = tmp_path / "base"
+    shutil.copytree(racks / "whole", base)
+    write_job(base / "laced.job.json", laced_job())
+    if name == "sizes":
+        write_job(base / "belt.job.json", _BELT)
+    before = contents_of(base)
+    write(fresh(base, tmp_path))
+    after = contents_of(tmp_path / "rack")
+    changed = {file for file, content in after.items() if before.get(file) != content}
+    assert changed
+
+    def work(fault: Fault) -> Outcome:
+        folder = fresh(base, tmp_path)
+        return run_with_fault(lambda: write(folder), fault)
+
+    points = 0
+    for fault in stop_points(work, "stop", "half"):
+        points += 1
+        there = contents_of(tmp_path / "rack")
+        assert set(before) <= set(there)
+        for file, content in there.items():
+            if file.endswith(".pdf"):
+                # It says when it was made.
+                assert content.rstrip().endswith(b"%%EOF"), fault
+            else:
+                assert content in (before.get(file), after.get(file)), (fault, file)
+        if fault.number % 3 == 0:
+            write(tmp_path / "rack")
+            assert set(contents_of(tmp_path / "rack")) == set(after)
+            nothing_is_left_behind(tmp_path / "rack")
     assert points > 5
 
 

@@ -3,8 +3,8 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from nestplan.model import Article, Job, Layer, LayerCut, Overcut, Piece, StretchRule, Strip, Unplaced
-from nestplan.tasks.relaxations import relaxations
+from nestplan.model import Article, Job, Layer, LayerCut, Overcut, Piece, Region, StretchRule, Strip, Unplaced
+from nestplan.tasks.relaxations import hides_without_direction, relaxations
 from tests.small_jobs import SQUARE, one_piece_job, plain_hide, strap_job
 
 CUT = LayerCut(
@@ -31,6 +31,21 @@ def test_a_stretch_limit_is_loosened_a_little_then_wholly() -> None:
     assert cut_of(wider.job).stretch == StretchRule(axis=90, tolerance=30)
     assert cut_of(free.job).stretch is None
     assert cut_of(free.job).regions == ("bend",)
+
+
+def test_where_no_hide_has_a_direction_a_wider_angle_is_not_offered() -> None:
+    bare = plain_hide("bare", backbone=None)
+    (free,) = relaxations(missing("stretch"), RULED, (bare,))
+    assert free.words == "Let panel lie any way to the stretch"
+    assert hides_without_direction(missing("stretch"), RULED, (bare,)) == ("bare",)
+    assert hides_without_direction(missing("no room"), RULED, (bare,)) == ()
+    assert hides_without_direction(missing("stretch"), RULED, (bare, plain_hide())) == ("bare",)
+    assert len(relaxations(missing("stretch"), RULED, (bare, plain_hide()))) == 2
+    region = Region(name="back", outline=SQUARE, stretch=90.0)
+    assert (
+        hides_without_direction(missing("stretch"), RULED, (plain_hide(backbone=None, regions=(region,)),))
+        == ()
+    )
 
 
 def test_a_region_is_let_go_where_it_kept_the_piece_out() -> None:

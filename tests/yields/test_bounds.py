@@ -21,6 +21,7 @@ from nestplan.yields.bounds import (
     set_bounds,
 )
 from nestplan.yields.capacity import (
+    drawn_coarsely,
     most_by_spacing,
     outline_measures,
     reachable,
@@ -250,3 +251,27 @@ def test_the_fewest_hides_are_counted_by_area_the_largest_first() -> None:
     many = msgspec.structs.replace(job, articles=(msgspec.structs.replace(job.articles[0], sets=sets),))
     assert fewest_hides(many, [hide(), hide("second"), hide("third")]) == 2
     assert fewest_hides(many, [hide()]) == 1
+
+
+def test_where_a_plan_has_reached_what_the_area_allows_nothing_is_proven() -> None:
+    # 60 squares tile the hide; a plan with one fewer than the area allows leaves the proof to be made.
+    piece, sheet = panel(), hide()
+    job = job_of(piece, gap=0)
+    by_area = area_bounds(job, [sheet])[0]
+    asked: list[bool] = []
+    assert (
+        set_bounds(job, [sheet], reached=[by_area.sets], stop=lambda: bool(asked.append(True)))[0] == by_area
+    )
+    assert not asked
+    assert set_bounds(job, [sheet], reached=[by_area.sets - 1])[0].sets <= by_area.sets
+
+
+def test_an_area_of_many_points_is_drawn_coarsely_and_all_around() -> None:
+    turns = np.linspace(0.0, 2.0 * np.pi, 3000, endpoint=False)
+    rough = 1.0 + 3e-4 * np.random.default_rng(1).uniform(-1.0, 1.0, len(turns))
+    area = shapely.Polygon(1000.0 * np.column_stack([np.cos(turns), np.sin(turns)]) * rough[:, None])
+    drawn = drawn_coarsely(area)
+    assert shapely.get_num_coordinates(drawn) < 300
+    assert drawn.covers(area)
+    assert drawn.area < 1.02 * area.area
+    assert drawn_coarsely(to_polygon(SQUARE_100)).equals(to_polygon(SQUARE_100))

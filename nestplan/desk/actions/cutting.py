@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox, QWidget
 
 from nestplan.desk.actions.files import FileActions
+from nestplan.desk.controls.open_dialog import ask_dialog
 from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.messages import Messages
 from nestplan.desk.navigation import Navigation
@@ -96,7 +97,7 @@ class CutActions:
         cut = box.addButton("All is cut", QMessageBox.ButtonRole.AcceptRole)
         cancel = box.addButton(QMessageBox.StandardButton.Cancel)
         box.setDefaultButton(cancel if ticked < laid else cut)
-        box.exec()
+        ask_dialog(box)
         return box.clickedButton() is cut
 
     def take_back(self) -> None:
@@ -117,7 +118,7 @@ class CutActions:
         )
         back = box.addButton("Take it back", QMessageBox.ButtonRole.AcceptRole)
         box.addButton(QMessageBox.StandardButton.Cancel)
-        box.exec()
+        ask_dialog(box)
         if box.clickedButton() is not back or not self._files.may_leave():
             return
         if self._last is not None and self._last.cut.cut_id == found.cut_id:

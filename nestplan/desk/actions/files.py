@@ -16,6 +16,7 @@ from PySide6.QtCore import QObject, QSize, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from nestplan.desk.background.checking import PlanChecker
+from nestplan.desk.controls.open_dialog import open_dialog
 from nestplan.desk.dialogs.conflicts import ask_about_conflicts
 from nestplan.desk.document.document import Document, folder_of
 from nestplan.desk.editing.hide_editor import HideEditor
@@ -104,7 +105,7 @@ class FileActions(QObject):
             self._navigation.go_to(step)
         words = [*map(repair_words, repairs), opened_words(opened)]
         if faults:
-            self._messages.report_error(faults[0])
+            self._messages.report_error(faults[0], faults[1:])
         elif any(words):
             self._messages.notify(" ".join(filter(None, words)))
         for photo in opened.photos[:1]:
@@ -203,6 +204,8 @@ class FileActions(QObject):
         except NestplanError as error:
             self._messages.report_error(error)
             return False
+        if not files:
+            document.forget_files()  # what undo brings back is saved here too
         document.note_saved(done.files, check.left)
         if done.used_changed:
             document.change("Mark as used up", replace(document.contents, hides=done.contents.hides))
@@ -265,7 +268,7 @@ class FileActions(QObject):
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._photo_made)
         dialog.notified.connect(self._messages.notify)
-        dialog.open()
+        open_dialog(dialog)
 
     def _photo_made(self, hide: Hide, photo: HidePhoto) -> None:
         self._document.add_hide(hide, photo)
@@ -296,7 +299,7 @@ class FileActions(QObject):
         dialog = RetraceDialog(name, hide.name, self._document.contents, self._settings, self._parent)
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._retraced)
-        dialog.open()
+        open_dialog(dialog)
 
     def _retraced(self, contents: Contents) -> None:
         self._document.change("Take the hide as it lies", contents)
@@ -308,7 +311,7 @@ class FileActions(QObject):
 
         dialog = MeasuredHideDialog(self._settings, self._parent)
         dialog.made.connect(self._hide_made)
-        dialog.open()
+        open_dialog(dialog)
 
     def _hide_made(self, hide: Hide) -> None:
         self._document.add_hide(hide)
@@ -340,7 +343,7 @@ class FileActions(QObject):
         dialog.error_reported.connect(self._messages.report_error)
         dialog.made.connect(self._templates_made)
         dialog.notified.connect(self._messages.notify)
-        dialog.open()
+        open_dialog(dialog)
 
     def _templates_made(self, pieces: object) -> None:
         self._navigation.go_to("pieces")

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from nestplan.desk.actions.files import FileActions
 from nestplan.desk.background.comparing import HideComparison
 from nestplan.desk.background.task import BackgroundTask
+from nestplan.desk.controls.open_dialog import ask_dialog
 from nestplan.desk.document.document import Document
 from nestplan.desk.messages import Messages
 from nestplan.desk.output.exporting import booklet, export, export_comparison
@@ -127,7 +128,7 @@ class PaperActions:
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         dialog = QPrintDialog(printer, self._parent)
         dialog.setWindowTitle(f"Print: {SHEETS[name].title}")
-        if dialog.exec() == QPrintDialog.DialogCode.Accepted:
+        if ask_dialog(dialog) == QPrintDialog.DialogCode.Accepted:
             self.print_on(name, printer)
 
     def ask_preview(self, name: str) -> None:
@@ -143,7 +144,7 @@ class PaperActions:
         dialog = QPrintPreviewDialog(printer, self._parent)
         dialog.setWindowTitle(f"Before it is printed: {SHEETS[name].title}")
         dialog.paintRequested.connect(lambda printer: preview_booklet(pages, printer))
-        dialog.exec()
+        ask_dialog(dialog)
 
     def _laid_out(self, name: str) -> Booklet | None:
         contents, unit, paper = self._document.contents, self._settings.unit, self._settings.paper
@@ -181,7 +182,6 @@ class PaperActions:
         task.start()
         loop.exec()
         task.finish()
-        task.deleteLater()
         return answer[0] if answer else None
 
 

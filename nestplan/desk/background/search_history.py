@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestplan.geometry.ring import signed_area
+from nestplan.model.hide import Hide
+from nestplan.model.job import Job
 from nestplan.model.plan import Placement
 from nestplan.nesting.progress import Progress
+from nestplan.yields.bounds import area_bounds
 
-__all__ = ["HistoryPoint", "SearchHistory"]
+__all__ = ["HistoryPoint", "SearchHistory", "most_by_area"]
 
 
 @dataclass(frozen=True)
@@ -24,11 +27,15 @@ class HistoryPoint:
 
 
 class SearchHistory:
-    """The points at which the search found something better; `asked` sets are as many as it was asked for."""
+    """The points at which the search found something better; `asked` sets are as many as it was asked for.
 
-    def __init__(self) -> None:
+    `most` is how many sets and how much area (mm²) there can be at most, where the search may go beyond what is asked.
+    """
+
+    def __init__(self, most: tuple[int, float] | None = None) -> None:
         self.points: list[HistoryPoint] = []
         self.asked = 0
+        self.most = most
         self._area, self._hides = 0.0, 0
 
     def note_candidate(self, placements: Sequence[Placement]) -> None:
@@ -47,6 +54,16 @@ class SearchHistory:
     def seconds_without_gain(self, seconds: float) -> float:
         """How long nothing better was found, after so many seconds of work."""
         return seconds - self.points[-1].seconds if self.points else 0.0
+
+
+def most_by_area(job: Job, hides: Sequence[Hide]) -> tuple[int, float] | None:
+    """How many whole sets, of all articles together, the area of the leather allows, and that area (mm²).
+
+    Proven: what is cut takes at least its finished area, and the most sets come of the article that needs least. None
+    where nothing is asked for.
+    """
+    bounds = area_bounds(job, hides)
+    return (max(bound.sets for bound in bounds), sum(hide.gross_area for hide in hides)) if bounds else None
 
 
 def _found(point: HistoryPoint) -> tuple[int, int, int, int]:

@@ -8,8 +8,9 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QObject, Signal
 
-from nestplan.desk.background.search_history import SearchHistory
+from nestplan.desk.background.search_history import SearchHistory, most_by_area
 from nestplan.desk.background.task import BackgroundTask, TaskControl
+from nestplan.model.goals import GOALS
 from nestplan.model.plan import Placement, Plan
 from nestplan.nesting.progress import Observer, Progress
 from nestplan.tasks.contents import Contents
@@ -57,11 +58,18 @@ class Search(QObject):
         self._wanted.set()
         self.progress: Progress | None = None
         self.draft: tuple[Placement, ...] = ()
-        self.history = SearchHistory()
+        self.history = SearchHistory(self._most())
         self._task = BackgroundTask(self._run, parent=self)
         self._task.reported.connect(self._progress)
         self._task.done.connect(self._done)
         self._task.failed.connect(self.failed)
+
+    def _most(self) -> tuple[int, float] | None:
+        """What the leather allows at most, where the search may go beyond what is asked."""
+        contents, request = self._contents, self.request
+        if contents.job is None or not GOALS[request.goal].may_exceed_asked:
+            return None
+        return most_by_area(contents.job, hides_to_cut(contents.hides, request.keep, request.hides))
 
     def start(self) -> Search:
         """Begin; gives itself."""

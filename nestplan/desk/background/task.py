@@ -86,7 +86,11 @@ class TaskControl:
 
 
 class BackgroundTask(QObject):
-    """One piece of long work in a thread. Signals reach the window's thread one after the other."""
+    """One piece of long work in a thread. Signals reach the window's thread one after the other.
+
+    Once its outcome is told, it leaves its parent, and what it worked on leaves the memory; whoever kept it may still
+    ask whether it is `running`.
+    """
 
     reported = Signal(object)
     done = Signal(object)
@@ -146,8 +150,8 @@ class BackgroundTask(QObject):
             return
 
     def _deliver(self, name: str, value: object) -> None:
-        if self._over:
-            return  # it was finished by force: nobody waits any more
-        self._over = True
-        (self.done if name == "done" else self.failed).emit(value)
-        self.ended.emit()
+        if not self._over:  # else it was finished by force: nobody waits any more
+            self._over = True
+            (self.done if name == "done" else self.failed).emit(value)
+            self.ended.emit()
+        self.deleteLater()

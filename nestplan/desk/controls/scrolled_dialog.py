@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QDialog, QLayout, QScrollArea, QVBoxLayout, QWidget
 
-__all__ = ["ScrolledDialog"]
+__all__ = ["FRAME", "ScrolledDialog"]
 
-_FRAME = QSize(8, 36)
+FRAME = QSize(8, 36)
 """Pixels that a desktop's frame may take beside and above a dialog."""
 
 
@@ -30,14 +31,20 @@ class ScrolledDialog(QDialog):
             foot.setContentsMargins(12, 0, 12, 12)
             column.addWidget(foot)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        if not self.testAttribute(Qt.WidgetAttribute.WA_Resized):
+            self.resize(self.sizeHint())  # by itself a dialog takes no more than two thirds of the screen
+        super().showEvent(event)
+
     def sizeHint(self) -> QSize:
         """All of it, as far as the screen has room."""
         whole = self._inner.sizeHint().expandedTo(QSize(self.minimumWidth(), 0))
         if self._inner.hasHeightForWidth():
-            whole.setHeight(self._inner.heightForWidth(whole.width()))
+            least = self._inner.minimumSizeHint().height()
+            whole.setHeight(max(self._inner.heightForWidth(whole.width()), least))
         if self._foot is not None:
             whole.setHeight(whole.height() + self._foot.sizeHint().height() + 12)
-        return (whole + QSize(4, 4)).boundedTo(self.screen().availableSize() - _FRAME)
+        return (whole + QSize(4, 4)).boundedTo(self.screen().availableSize() - FRAME)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(min(self._inner.minimumSizeHint().width() + 20, self.sizeHint().width()), 160)

@@ -8,6 +8,7 @@ from typing import Literal
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox, QWidget
 
+from nestplan.desk.controls.open_dialog import ask_dialog
 from nestplan.tasks.save_conflicts import SaveConflict, difference_words
 
 __all__ = ["ask_about_conflicts"]
@@ -37,7 +38,7 @@ def ask_about_conflicts(conflicts: Sequence[SaveConflict], parent: QWidget) -> A
     theirs.setEnabled(all(conflict.theirs is not None for conflict in conflicts))
     box.addButton(QMessageBox.StandardButton.Cancel)
     box.setDefaultButton(both)
-    box.exec()
+    ask_dialog(box)
     if box.clickedButton() is both:
         return "both"
     return "theirs" if box.clickedButton() is theirs else "cancel"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QStandardPaths, Signal
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QStackedLayout, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import TaskControl
 from nestplan.desk.controls.fields import button, form, scrolled, text_field
-from nestplan.desk.dialogs.sheet_photo import COLUMN_WIDTH, SheetPhotoDialog
+from nestplan.desk.dialogs.sheet_photo import SheetPhotoDialog
 from nestplan.desk.dialogs.traced_outline import OutlineReview, OutlineView
 from nestplan.desk.editing.hide_from_photo import (
     PhotoHide,
@@ -53,17 +53,7 @@ class PhotoDialog(SheetPhotoDialog):
         for view, part in ((self.view, self._sheet_column()), (self.outline_view, self._outline_column())):
             self._pictures.addWidget(view)
             self._columns.addWidget(part)
-        column = QWidget()
-        below = QVBoxLayout(column)
-        below.addLayout(self._columns, 1)
-        below.addWidget(self.progress)
-        below.addWidget(self.fault)
-        below.addWidget(self.leave)
-        column.setFixedWidth(COLUMN_WIDTH)
-        row = QHBoxLayout(self)
-        row.addLayout(self._pictures, 1)
-        row.addWidget(column)
-        self._begin()
+        self._put_beside(self._pictures, self._columns)
 
     def _sheet_column(self) -> QWidget:
         side = QVBoxLayout()
@@ -79,6 +69,7 @@ class PhotoDialog(SheetPhotoDialog):
     def _outline_column(self) -> QWidget:
         column = QWidget()
         side = QVBoxLayout(column)
+        side.setContentsMargins(14, 12, 14, 0)
         side.addWidget(self.review, 1)
         side.addWidget(self.use_button)
         side.addWidget(self.back_button)

@@ -89,9 +89,6 @@ class RetraceDialog(SheetPhotoDialog):
             self.again_button,
             self.told,
             self.take_button,
-            self.progress,
-            self.fault,
-            self.leave,
         )
 
     def _refresh(self) -> None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPixmap
 from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLayout, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
 from nestplan.desk.controls.fields import Choice, LengthField, button, form, scrolled, set_role, soft
+from nestplan.desk.controls.scrolled_dialog import FRAME
 from nestplan.desk.dialogs.picture_view import PictureView
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
@@ -29,6 +30,8 @@ _SHEETS = {
 _SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
 
 
+_SIZE = QSize(1040, 680)
+"""What a photograph and the column beside it take where the screen has the room."""
 COLUMN_WIDTH = 330
 """Pixels of the column beside a photograph."""
 
@@ -147,20 +150,32 @@ class SheetPhotoDialog(QDialog):
         )
 
     def _lay_out(self, pictures: QWidget, *column: QWidget | QLayout) -> None:
-        """Put the pictures beside a column that scrolls."""
+        """Put the pictures beside a column that scrolls and, below it, what stays in sight."""
         side = QVBoxLayout()
         for part in column:
             side.addLayout(part) if isinstance(part, QLayout) else side.addWidget(part)
         side.addStretch(1)
-        beside = scrolled(side)
+        self._put_beside(pictures, scrolled(side))
+
+    def _put_beside(self, pictures: QWidget | QLayout, upper: QWidget | QLayout) -> None:
+        """Put the pictures beside `upper`, and below that how far the work is, what is wrong and Cancel."""
+        beside = QWidget()
         beside.setFixedWidth(COLUMN_WIDTH)
+        column, foot = QVBoxLayout(beside), QVBoxLayout()
+        column.setContentsMargins(0, 0, 0, 0)
+        foot.setContentsMargins(14, 0, 14, 12)
+        for widget in (self.progress, self.fault, self.leave):
+            foot.addWidget(widget)
         row = QHBoxLayout(self)
-        row.addWidget(pictures, 1)
+        for box, part in ((column, upper), (row, pictures)):
+            box.addLayout(part, 1) if isinstance(part, QLayout) else box.addWidget(part, 1)
+        column.addLayout(foot)
         row.addWidget(beside)
         self._begin()
 
     def _begin(self) -> None:
         """To be called when all is laid out."""
+        self.resize(_SIZE.boundedTo(self.screen().availableSize() - FRAME))
         if not self.view.readable:
             self._show_error("This picture cannot be read. Save it as JPEG or PNG and try again.")
         self._sheet("a4")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
@@ -14,6 +14,7 @@ from nestplan.desk.settings import Settings
 from nestplan.geometry.sides import SIDE_NAMES
 from nestplan.model.job import Article
 from nestplan.model.sizes import Edge, Growth, Measure, Seam, Size
+from nestplan.model.values import need
 
 __all__ = ["SeamsTable", "SharesTable", "SizesTable"]
 
@@ -32,6 +33,12 @@ _LONGER = {
     "top": "near its upper edge",
     "no": "not",
 }
+
+_SPREAD = ((1, "width", _WIDER), (3, "length", _LONGER))
+"""The columns in which it is chosen where a piece is spread, the way each runs, and its words."""
+_PART = "part"
+"""The key of an edge that is a part of an outline, as the file or the command says; it is kept, not drawn here."""
+_SEAM_FIELDS = ("first piece", "first edge", "second piece", "second edge")
 
 
 class _Table(QTableWidget):
@@ -54,9 +61,13 @@ class _Table(QTableWidget):
     def put(self, row: int, column: int, field: Field | Choice, name: str) -> None:
         """Put a field or a choice into a cell."""
         field.setAccessibleName(name)
-        field.edited.connect(lambda _: self.changed.emit())
+        field.edited.connect(lambda _: self._was_edited(field))
         field.installEventFilter(self)
         self.setCellWidget(row, column, field)
+
+    def _was_edited(self, field: QWidget) -> None:
+        self._last_used = field
+        self.changed.emit()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() in _USED and isinstance(watched, QWidget):
@@ -185,9 +196,8 @@ class SharesTable(_Table):
         for row, name in enumerate(self._names):
             self.insertRow(row)
             self.words(row, 0, name)
-            for column, along, words in ((1, "width", _WIDER), (3, "length", _LONGER)):
-                usually = "as usual" if name in self._usual else "as usual: not"
-                choice = Choice({"": usually, **words}, tip="Where it is spread; as usual: on both sides")
+            for column, along, words in _SPREAD:
+                choice = Choice(self._places(name, words), tip="Where it is spread; as usual: on both sides")
                 choice.set_value(_chosen(recorded[along], name))
                 self.put(row, column, choice, f"{name}: {'wider' if along == 'width' else 'longer'}")
             share = number_field(
@@ -198,6 +208,19 @@ class SharesTable(_Table):
             share.set_value(growth.share if growth else None)
             self.put(row, 2, share, f"{name}: part of the change in width")
         self.fit_height()
+
+    def show_usual(self, usual: Sequence[str]) -> None:
+        """These pieces take part where nothing else is chosen: those that are joined, by the seams as they are now."""
+        self._usual = set(usual)
+        for row, name in enumerate(self._names):
+            for column, _, words in _SPREAD:
+                choice = self.cellWidget(row, column)
+                if isinstance(choice, Choice):
+                    choice.set_words(self._places(name, words))
+
+    def _places(self, name: str, words: Mapping[str, str]) -> dict[str, str]:
+        """Where a piece may be spread, in words, by the keys of what is chosen."""
+        return {"": "as usual" if name in self._usual else "as usual: not", **words}
 
     def measures(self, named: Sequence[Measure]) -> tuple[Measure, ...]:
         """These measures with whoever takes part in them, as chosen."""
@@ -234,46 +257,121 @@ class SharesTable(_Table):
 
 
 class SeamsTable(_Table):
-    """Edges that meet, one side to one side; seams of several edges or of parts of an outline stay as they are."""
+    """Edges that meet, a row for each edge and the one that it meets. Where one side of a seam has more edges than the
+    other, they follow in rows of their own, with nothing on the other side."""
 
     def __init__(self, article: Article) -> None:
-        super().__init__(("Piece", "Edge", "meets piece", "at its edge"), "Edges that meet")
+        super().__init__(("", "Piece", "Edge", "meets piece", "at its edge"), "Edges that meet")
+        self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
         self._names = {piece.name: piece.name for piece in article.pieces}
-        plain = [seam for seam in article.seams if len(seam.edges) == 2 and all(e.side for e in seam.edges)]
-        self._longer = [seam for seam in article.seams if seam not in plain]
-        for seam in plain:
-            self.add(seam.first[0], seam.second[0])
-        self.fit_height()
+        self._goes_on: list[bool] = []
+        self._parts: dict[QWidget, Edge] = {}
+        for seam in article.seams:
+            for number, (first, second) in enumerate(zip_longest(seam.first, seam.second)):
+                self._add_row(first, second, goes_on=number > 0)
+        self._number()
 
-    def add(self, first: Edge | None = None, second: Edge | None = None) -> None:
-        """Add a row."""
-        row = self.rowCount()
-        self.insertRow(row)
-        sides = {side: side for side in SIDE_NAMES}
+    def add(self) -> None:
+        """Add a seam of two edges."""
         names = list(self._names)
-        usual = (
-            first or Edge(piece=names[0], side="right"),
-            second or Edge(piece=names[1 % len(names)], side="left"),
-        )
-        for column, (edge, which) in ((0, (usual[0], "first")), (2, (usual[1], "second"))):
-            piece, side = Choice(self._names, tip="The piece"), Choice(sides, tip="Its edge, as it is drawn")
-            piece.set_value(edge.piece)
-            side.set_value(edge.side)
-            self.put(row, column, piece, f"Seam {row + 1}, {which} piece")
-            self.put(row, column + 1, side, f"Seam {row + 1}, {which} edge")
+        first = Edge(piece=names[0], side="right")
+        second = Edge(piece=names[1 % len(names)], side="left")
+        self._add_row(first, second, goes_on=False)
+        self._number()
+
+    def add_edge(self) -> None:
+        """Add an edge to the second side of the seam in whose row something was done last, or of the last; to a table
+        without seams, a seam."""
+        if not self.rowCount():
+            self.add()
+            return
+        row = self.current_row()
+        row = self.rowCount() - 1 if row < 0 else row
+        while row + 1 < self.rowCount() and self._goes_on[row + 1]:
+            row += 1
+        self._add_row(None, Edge(piece=next(iter(self._names)), side="top"), goes_on=True, at=row + 1)
+        self._number()
+
+    def remove(self) -> None:
+        """Remove the row in which something was done last, or the last; the edges below it take its place."""
+        row = self.current_row()
+        row = self.rowCount() - 1 if row < 0 else row
+        if row < 0:
+            return
+        begins = not self._goes_on[row]
+        self.removeRow(row)
+        del self._goes_on[row]
+        if begins and row < len(self._goes_on):
+            self._goes_on[row] = False
+        self._number()
+
+    def _add_row(
+        self, first: Edge | None, second: Edge | None, *, goes_on: bool, at: int | None = None
+    ) -> None:
+        row = self.rowCount() if at is None else at
+        self.insertRow(row)
+        self._goes_on.insert(row, goes_on)
+        for column, edge in ((1, first), (3, second)):
+            piece = Choice({"": "–", **self._names}, tip="The piece")
+            sides = {side: side for side in SIDE_NAMES}
+            part = edge is not None and edge.side is None
+            side = Choice(
+                {**({_PART: "a part"} if part else {}), **sides},
+                tip=edge.words if edge is not None and part else "Its edge, as it is drawn",
+            )
+            piece.set_value(edge.piece if edge is not None else "")
+            side.set_value((edge.side or _PART) if edge is not None else "top")
+            if edge is not None and part:
+                self._parts[side] = edge
+            side.setEnabled(edge is not None)
+            piece.edited.connect(lambda name, side=side: side.setEnabled(bool(name)))
+            self.put(row, column, piece, "")
+            self.put(row, column + 1, side, "")
+
+    def _number(self) -> None:
+        """Number the seams, and name their fields."""
+        seam = 0
+        for row, goes_on in enumerate(self._goes_on):
+            seam += not goes_on
+            self.words(row, 0, "and" if goes_on else str(seam))
+            for column, name in enumerate(_SEAM_FIELDS, start=1):
+                also = " too" if goes_on else ""
+                self.cellWidget(row, column).setAccessibleName(f"Seam {seam}, {name}{also}")
         self.fit_height()
 
     @property
     def seams(self) -> tuple[Seam, ...]:
-        """The seams as they are chosen, and those of several edges."""
-        one_to_one = [
-            Seam(
-                first=(Edge(piece=self.value(row, 0), side=self.value(row, 1)),),
-                second=(Edge(piece=self.value(row, 2), side=self.value(row, 3)),),
+        """The seams as they are chosen. Raises InputError for one that has no edge on one of its sides."""
+        found: list[tuple[list[Edge], list[Edge]]] = []
+        for row, goes_on in enumerate(self._goes_on):
+            if not goes_on:
+                found.append(([], []))
+            for edges, column in zip(found[-1], (1, 3), strict=True):
+                edge = self._edge(row, column, len(found))
+                if edge is not None:
+                    edges.append(edge)
+        for number, (first, second) in enumerate(found, start=1):
+            need(
+                bool(first and second),
+                f"Seam {number} joins nothing on one of its sides.",
+                mend="Choose a piece there, or delete it.",
             )
-            for row in range(self.rowCount())
-        ]
-        return (*one_to_one, *self._longer)
+        return tuple(Seam(first=tuple(first), second=tuple(second)) for first, second in found)
+
+    def _edge(self, row: int, column: int, seam: int) -> Edge | None:
+        """The edge that is chosen in a row; None where there is none."""
+        piece, side = self.value(row, column), self.value(row, column + 1)
+        if not piece:
+            return None
+        if side != _PART:
+            return Edge(piece=piece, side=side)
+        part = self._parts[self.cellWidget(row, column + 1)]
+        need(
+            part.piece == piece,
+            f"In seam {seam} a part of {part.piece} cannot be one of {piece}.",
+            mend="Choose one of its edges.",
+        )
+        return part
 
 
 def _growths(measures: Sequence[Measure], along: str) -> dict[str, Growth]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import msgspec
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import (
@@ -24,6 +26,7 @@ from nestplan.desk.dialogs.size_tables import SeamsTable, SharesTable, SizesTabl
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
+from nestplan.estimate.article_sizes import joined_pieces
 from nestplan.model.job import Article, Job
 from nestplan.model.sizes import Measure, Size, Sizes, measure_named
 from nestplan.sheets.size_words import fits_words
@@ -39,6 +42,10 @@ _ROWS = {
     "number": "their number; the distances change",
 }
 
+_TABLES, _WITH_PICTURE = 560, 950
+"""Pixels that the tables take, and from which on there is room for the picture beside them."""
+_ANY_WIDTH = 16_777_215
+
 
 class SizesDialog(QDialog):
     """Asks for the sizes of one article; `made` carries the job with them."""
@@ -47,8 +54,6 @@ class SizesDialog(QDialog):
 
     def __init__(self, job: Job, article: Article, settings: Settings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        from nestplan.estimate.article_sizes import joined_pieces
-
         self._job, self._article, self._settings = job, article, settings
         recorded = article.sizes.measures if article.sizes else ()
         self._measures = self._named_measures(recorded)
@@ -151,22 +156,46 @@ class SizesDialog(QDialog):
         column.addLayout(
             row_of(
                 button("Add a seam", self.add_seam, tip="Two edges that are joined"),
+                button(
+                    "Add an edge",
+                    self.add_edge,
+                    tip="One more edge of the seam in which you were last, beside its others",
+                ),
                 button("Delete", self.remove_seam, tip="The row in which you were last, or the last row"),
             )
         )
         column.addStretch(1)
-        left = scrolled(column)
-        left.setFixedWidth(560)
-        right = QVBoxLayout()
+        self._column, self._tables = column, scrolled(column)
+        self._tables.setMinimumWidth(_TABLES)
+        self._pictured = QWidget()
+        right = QVBoxLayout(self._pictured)
+        right.setContentsMargins(0, 0, 0, 0)
         right.addWidget(self.preview, 1)
         right.addWidget(self.told)
-        right.addWidget(self.fault)
-        body = QHBoxLayout()
-        body.addWidget(left)
-        body.addLayout(right, 1)
+        self._body = QHBoxLayout()
+        self._body.addWidget(self._tables)
         outer = QVBoxLayout(self)
-        outer.addLayout(body, 1)
+        outer.setSizeConstraint(QVBoxLayout.SizeConstraint.SetNoConstraint)
+        self.setMinimumSize(_TABLES + 30, 200)
+        outer.addLayout(self._body, 1)
+        outer.addWidget(self.fault)
         outer.addWidget(self.buttons)
+        self._put_picture(beside=True)
+
+    def _put_picture(self, *, beside: bool) -> None:
+        """Put the picture of the sizes beside the tables, or below them, where it is scrolled to."""
+        self._beside = beside
+        self._tables.setMaximumWidth(_TABLES if beside else _ANY_WIDTH)
+        if beside:
+            self._body.addWidget(self._pictured, 1)
+        else:
+            self._column.insertWidget(self._column.count() - 1, self._pictured)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        beside = self.width() >= _WITH_PICTURE
+        if beside != self._beside:
+            self._put_picture(beside=beside)
+        super().resizeEvent(event)
 
     def _add_fit_row(self, measure: str) -> None:
         fields, row = QWidget(), row_of(*self.fits[measure])
@@ -209,17 +238,22 @@ class SizesDialog(QDialog):
         self.seams.add()
         self.refresh()
 
+    def add_edge(self) -> None:
+        """Add a row for one more edge of the seam at hand."""
+        self.seams.add_edge()
+        self.refresh()
+
     def remove_seam(self) -> None:
-        """Remove the seam in whose row something was done last, or the last."""
-        row = self.seams.current_row()
-        self.seams.removeRow(row if row >= 0 else self.seams.rowCount() - 1)
-        self.seams.fit_height()
+        """Remove the edges in whose row something was done last, or the last."""
+        self.seams.remove()
         self.refresh()
 
     def wish(self) -> SizesWish:
         """What is asked for. Raises InputError where no size is."""
         drawn, sets = self.sizes.drawn
         others = self.sizes.others
+        seams = self.seams.seams
+        self.shares.show_usual(joined_pieces(msgspec.structs.replace(self._article, seams=seams)))
         measures = self.shares.measures(self._measures)
         kept = tuple(m for m in measures if m.pieces or m.along != measure_named(m.name).along)
         return SizesWish(
@@ -233,7 +267,7 @@ class SizesDialog(QDialog):
                 for name, (least, most) in self.fits.items()
                 if least.value is not None
             },
-            seams=self.seams.seams,
+            seams=seams,
             only_these_seams=True,
         )
 
@@ -257,7 +291,7 @@ class SizesDialog(QDialog):
         try:
             sized = with_sizes(self._job, self.wish())
         except NestplanError as error:
-            self.fault.setText(str(error))
+            self.fault.setText(str(error.told_in(self._settings.unit)))
             self.fault.show()
             self.told.setText("")
             return

@@ -95,7 +95,7 @@ class TemplatesDialog(SheetPhotoDialog):
         self._pages = QStackedWidget()
         self._pages.addWidget(self._sheet_page())
         self._pages.addWidget(self._pieces_page())
-        self._lay_out(self.views, self.words, self._pages, self.progress, self.fault, self.leave)
+        self._lay_out(self.views, self.words, self._pages)
 
     def _sheet_page(self) -> QWidget:
         page = QWidget()

@@ -7,23 +7,26 @@ too, since every panel follows it, but it is no part of the work: it is neither 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import itertools
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_piece, without_other_pieces
+from nestplan.desk.document.plan_edits import renamed_layers, renamed_piece, without_other_pieces
 from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
-from nestplan.model.job import Article, Job
+from nestplan.model.job import Article, Job, Layer
 from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
 from nestplan.tasks.article_sizes import SizedJob, followed
 from nestplan.tasks.contents import Contents, HidePhoto, renamed_hide
 from nestplan.tasks.job_edits import with_piece
+from nestplan.tasks.job_layers import with_layers
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.save_conflicts import file_fingerprint
 
@@ -54,12 +57,32 @@ class Document(QObject):
         super().__init__(parent)
         self.contents = Contents()
         self.stack = QUndoStack(self)
-        self.files: dict[str, str] = {}  # hide name -> file; "" the job, "plan" the plan
+        # A hide has a key that stays the same whatever it is called, so that its file goes along through undo and redo.
+        self._keys: dict[str, str] = {}
+        self._file_of: dict[str, str] = {}
+        self._counter = itertools.count(1)
         self.fingerprints: dict[str, str] = {}  # file -> of its bytes as they were last read or written here
         self._hide_name = ""
         self._piece_name = ""
         self._left_out: frozenset[str] = frozenset()
         self._selected: tuple[Placement, ...] = ()
+
+    @property
+    def files(self) -> dict[str, str]:
+        """The files of what lies open: by the hide's name, `""` for the job, `plan` for the plan."""
+        contents = self.contents
+        names = [hide.name for hide in contents.hides]
+        names += [name for name, part in (("", contents.job), ("plan", contents.plan)) if part is not None]
+        found = {name: self._file_of.get(self._key(name), "") for name in names}
+        return {name: file for name, file in found.items() if file}
+
+    def _key(self, name: str) -> str:
+        """What stands for a hide (the job, the plan) under whatever name."""
+        if name in ("", "plan"):
+            return name
+        if name not in self._keys:
+            self._keys[name] = f"hide {next(self._counter)}"
+        return self._keys[name]
 
     @property
     def hide(self) -> Hide | None:
@@ -104,6 +127,8 @@ class Document(QObject):
 
         `fingerprints` are those of the files when they were read, by default as they are now.
         """
+        self._keys = {}
+        self.forget_files()
         self.note_saved(files)
         self.fingerprints |= fingerprints or {}
         self._hide_name = contents.hides[0].name if contents.hides else ""
@@ -121,28 +146,52 @@ class Document(QObject):
 
     def add_file(self, name: str, file: str) -> None:
         """The hide of that name (`""` the job, `plan` the plan) was read from this file just now."""
-        self.files[name] = file
+        self._file_of[self._key(name)] = file
         self.fingerprints[file] = file_fingerprint(file)
+
+    def forget_files(self) -> None:
+        """What lies open, and what undo may bring back, is in no file any more."""
+        self._file_of, self.fingerprints = {}, {}
 
     def note_saved(self, files: dict[str, str], left: Collection[str] = ()) -> None:
         """The files are as they lie open now, but for those of the names in `left`, which were not written."""
-        kept = {file: self.fingerprints[file] for name, file in files.items() if name in left}
-        self.files = dict(files)
-        self.fingerprints = {file: file_fingerprint(file) for file in files.values()} | kept
+        self._file_of |= {self._key(name): file for name, file in files.items()}
+        self.fingerprints |= {
+            file: file_fingerprint(file) for name, file in files.items() if name not in left
+        }
 
-    def change(self, words: str, contents: Contents, *, kind: str = "") -> None:
+    def change(
+        self, words: str, contents: Contents, *, kind: str = "", renamed: Mapping[str, str] | None = None
+    ) -> None:
         """Put other contents in place of these, as one step that can be undone.
 
+        `renamed` says what hides were called before, by their new names.
+
         `kind` joins this step to the last one of the same kind. A step that is called a deletion is told by `deleted`.
-        Sizes follow the articles they are made from.
+        Sizes follow the articles they are made from; of what is no longer in the job nothing stays in the plan.
         """
         sized = followed(self.contents.job, contents.job)
-        self._put(words, contents if sized.job is contents.job else replace(contents, job=sized.job), kind)
+        if sized.job is not contents.job:
+            plan = contents.plan
+            for old, piece in sized.renamed:
+                plan = renamed_piece(plan, old, piece) if plan is not None else None
+            contents = replace(contents, job=sized.job, plan=plan)
+        job, plan = contents.job, contents.plan
+        if plan is not None and job is not None and job is not self.contents.job:
+            names = {piece.name for piece in pieces_and_strips(job)}
+            contents = replace(contents, plan=without_other_pieces(plan, names))
+        self._put(words, contents, kind, renamed or {})
         for each in sized.told:
             self.told.emit(each)
 
-    def _put(self, words: str, contents: Contents, kind: str = "") -> None:
-        before = self.contents
+    def _put(
+        self, words: str, contents: Contents, kind: str = "", renamed: Mapping[str, str] | None = None
+    ) -> None:
+        before, known, old_names = self.contents, dict(self._keys), renamed or {}
+        keys = {
+            hide.name: known.get(old_names.get(hide.name, hide.name)) or f"hide {next(self._counter)}"
+            for hide in contents.hides
+        }
         same = (
             contents.hides is before.hides
             and contents.job is before.job
@@ -150,7 +199,8 @@ class Document(QObject):
             and contents.photos is before.photos
         )
         if not same:
-            self.stack.push(UndoStep(words, before, contents, self._show, kind))
+            back, forth = partial(self._show, before, known), partial(self._show, contents, keys)
+            self.stack.push(UndoStep(words, back, forth, kind))
             if words.startswith(_DELETIONS):
                 self.deleted.emit(words)
 
@@ -203,11 +253,9 @@ class Document(QObject):
             plan = renamed_hide(after.plan, old, hide.name) if after.plan is not None else None
             photos = tuple((hide.name if n == old else n, p) for n, p in after.photos)
             after = replace(after, plan=plan, photos=photos)
-            if old in self.files:
-                self.files[hide.name] = self.files[old]
             if self._hide_name == old:
                 self._hide_name = hide.name
-        self.change(words, after, kind=kind)
+        self.change(words, after, kind=kind, renamed={hide.name: old})
 
     def remove_hide(self, name: str) -> None:
         """Take a hide off the rack; what a plan laid on it is taken off too."""
@@ -226,6 +274,17 @@ class Document(QObject):
     def edit_job(self, words: str, job: Job | None, *, kind: str = "") -> None:
         """Replace the job."""
         self.change(words, replace(self.contents, job=job), kind=kind)
+
+    def set_layers(self, layers: Sequence[Layer]) -> None:
+        """Give the job other layers; pieces and a plan keep to those that are called otherwise. Raises InputError where
+        something is cut from one that is gone."""
+        job, plan = self.contents.job, self.contents.plan
+        if job is None:
+            return
+        changed, renamed = with_layers(job, layers)
+        if plan is not None and renamed:
+            plan = renamed_layers(plan, renamed)
+        self.change("Set the layers", replace(self.contents, job=changed, plan=plan))
 
     def set_sizes(self, sized: SizedJob) -> None:
         """Put the sizes of an article in the job; a plan keeps what lies of the pieces there still are."""
@@ -277,9 +336,15 @@ class Document(QObject):
         if plan is not None:
             self.select([placement for placement in plan.placements if key_of(placement) in keys])
 
-    def _show(self, contents: Contents, *, everything: bool = False) -> None:
+    def _show(
+        self, contents: Contents, keys: Mapping[str, str] | None = None, *, everything: bool = False
+    ) -> None:
         before, self.contents = self.contents, contents
+        shown = self._keys.get(self._hide_name)
+        self._keys = dict(keys) if keys is not None else self._keys
         if everything or contents.hides is not before.hides:
+            if self.hide is None:  # it may only be called otherwise
+                self._hide_name = next((name for name, key in self._keys.items() if key == shown), "")
             if self.hide is None:
                 self._hide_name = contents.hides[0].name if contents.hides else ""
             self.hides_changed.emit(contents.hides)
@@ -293,10 +358,10 @@ class Document(QObject):
             self.job_changed.emit(contents.job)
             self.piece_shown.emit(self.piece)
         if everything or contents.plan is not before.plan:
-            keys = {key_of(placement) for placement in self._selected}
-            placements = contents.plan.placements if contents.plan and keys else ()
+            selected = {key_of(placement) for placement in self._selected}
+            placements = contents.plan.placements if contents.plan and selected else ()
             self.plan_changed.emit(contents.plan)
-            self.select([placement for placement in placements if key_of(placement) in keys])
+            self.select([placement for placement in placements if key_of(placement) in selected])
         self.changed.emit(contents)
 
 

@@ -6,7 +6,7 @@ Each function takes a plan and gives the changed plan; nothing here knows Qt, an
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import msgspec
@@ -27,6 +27,7 @@ __all__ = [
     "marked_cut",
     "moved",
     "pieces_waiting",
+    "renamed_layers",
     "renamed_piece",
     "replaced",
     "set_locked",
@@ -236,6 +237,17 @@ def renamed_piece(plan: Plan, old: str, piece: Piece | Strip) -> Plan:
             msgspec.structs.replace(u, **{field: piece.name}) if getattr(u, field) == old else u
             for u in plan.unplaced
         ),
+    )
+
+
+def renamed_layers(plan: Plan, names: Mapping[str, str]) -> Plan:
+    """The plan with layers called otherwise, by their old names."""
+    replace = msgspec.structs.replace
+    return replace(
+        plan,
+        placements=tuple(replace(p, layer=names.get(p.layer, p.layer)) for p in plan.placements),
+        unplaced=tuple(replace(u, layer=names.get(u.layer, u.layer)) for u in plan.unplaced),
+        figures=None,
     )
 
 

@@ -303,8 +303,8 @@ class HideEditor(StepEditor):
 
         self.use_tool(TraceTool(finished, cancelled=self.use_default_tool), "region")
 
-    def draw_backbone(self) -> None:
-        """Draw the backbone from neck to tail."""
+    def draw_backbone(self, *, then: Callable[[], object] = lambda: None) -> None:
+        """Draw the backbone from neck to tail; `then` is done once it is there."""
 
         def finished(start: tuple[float, float], end: tuple[float, float]) -> None:
             hide = self.document.hide
@@ -313,6 +313,7 @@ class HideEditor(StepEditor):
                     "Set the backbone", msgspec.structs.replace(hide, backbone=(start, end))
                 )
             self.use_default_tool()
+            then()
 
         hint = "Press at the neck, draw along the backbone to the tail and let go."
         self.use_tool(StrokeTool(finished, hint=hint, cancelled=self.use_default_tool), "backbone")

@@ -21,7 +21,7 @@ from nestplan.desk.editing.step_editor import StepEditor
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.legend import LegendEntry
 from nestplan.desk.table.piece_items import ShownPiece
-from nestplan.desk.table.row_tracing import RowTool
+from nestplan.desk.table.row_tracing import RowEndDrag, RowTool, row_ends
 from nestplan.desk.table.tracing import OverlayShape, PointerPosition, PointsTool, StrokeTool, Tool, TraceTool
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import make_ring
@@ -30,6 +30,7 @@ from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.piece import LayerCut, Mark, Piece, Strip
 from nestplan.tasks.job_edits import with_row
+from nestplan.tasks.job_layers import all_cut_like
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PieceEditor"]
@@ -57,47 +58,75 @@ class _MarkTool(Tool):
 
 
 class _PieceTool(Tool):
-    """The tool for when none is chosen: marks are dragged, a double click opens the outline's points."""
+    """The tool for when none is chosen: drags marks and ends of rows; a double click opens the outline's points."""
 
-    hint = "Drag a mark to move it. Double click the edge to change the outline's points."
+    hint = "Drag a mark, or an end of a row. Double click the edge to change the outline's points."
 
     def __init__(self, editor: PieceEditor) -> None:
         self._editor = editor
         self._mark = -1
         self._at = (0.0, 0.0)
+        self._row_end: RowEndDrag | None = None
 
     def press(self, pointer: PointerPosition) -> bool:
         piece = self._editor.document.piece
         marks = piece.marks if isinstance(piece, Piece) else ()
         self._mark = next((n for n in reversed(range(len(marks))) if pointer.near(marks[n].at)), -1)
         self._at = pointer.at
-        if self._mark < 0 and isinstance(piece, Piece):
-            for row, found in zip(piece.rows, piece.marks_of_rows, strict=True):
-                if any(pointer.near(mark.at) for mark in found):
-                    self._editor.row_selected.emit(row.name)
-                    return True
-        return self._mark >= 0
+        return self._mark >= 0 or (isinstance(piece, Piece) and self._press_row(piece, pointer))
+
+    def _press_row(self, piece: Piece, pointer: PointerPosition) -> bool:
+        """Pick the row of which a mark or an end is pressed; the row at hand comes first."""
+        for row in sorted(piece.rows, key=lambda row: row.name != self._editor.row_at_hand):
+            self._row_end = RowEndDrag.pressed_on(piece.ring, row, pointer)
+            if self._row_end or any(pointer.near(mark.at) for mark in marks_of_row(row, piece.ring)):
+                self._editor.row_selected.emit(row.name)
+                return True
+        return False
 
     def drag(self, pointer: PointerPosition) -> None:
         self._at = pointer.at
+        if self._row_end is not None:
+            self._row_end.move(pointer)
 
     def release(self, pointer: PointerPosition) -> None:
         number, self._mark = self._mark, -1
+        dragged, self._row_end = self._row_end, None
         piece = self._editor.document.piece
-        if number >= 0 and isinstance(piece, Piece) and pointer.at != piece.marks[number].at:
+        if dragged is not None and dragged.fields:
+            self._editor.change_row(dragged.row.name, "Move the end of a row", **dragged.fields)
+        elif number >= 0 and isinstance(piece, Piece) and pointer.at != piece.marks[number].at:
             self._editor.change_mark(number, "Move a mark", at=_rounded(pointer.at))
+
+    def key(self, key: str) -> bool:
+        if key != "escape" or self._row_end is None:
+            return False
+        self._row_end = None
+        return True
 
     def double_click(self, pointer: PointerPosition) -> bool:
         self._editor.edit_points()
         return True
 
     def preview(self) -> tuple[OverlayShape, ...]:
-        return (OverlayShape("selected", (self._at,)),) if self._mark >= 0 else ()
+        if self._mark >= 0:
+            return (OverlayShape("selected", (self._at,)),)
+        if self._row_end is not None and self._row_end.at is not None:
+            words = self._row_end.row.kind.choice
+            return self._row_end.preview(lambda number: f"{number} × {words}")
+        piece, name = self._editor.document.piece, self._editor.row_at_hand
+        row = (
+            next((row for row in piece.rows if row.name == name), None) if isinstance(piece, Piece) else None
+        )
+        if row is None or not isinstance(piece, Piece):
+            return ()
+        return (OverlayShape("selected", tuple(row_ends(piece.ring, row).values())),)
 
 
 class PieceEditor(StepEditor):
     """Drawing the current piece. `mark` is what the next mark will be, `row` what the next row; `layer` whose overcut
-    is shown. `row_selected` tells the name of a row of which a mark was pressed."""
+    is shown; `row_at_hand` the name of the row whose ends are shown. `row_selected` tells the name of a row of which a
+    mark or an end was pressed."""
 
     row_selected = Signal(str)
 
@@ -105,7 +134,7 @@ class PieceEditor(StepEditor):
         super().__init__(document, table)
         self.mark: dict[str, Any] = {"do": "punch", "diameter": 4.0}
         self.row: dict[str, Any] = {"do": "punch", "diameter": 4.0, "pitch": 15.0, "inset": 10.0}
-        self.layer = ""
+        self.layer = self.row_at_hand = ""
         self._last = ""
         document.piece_shown.connect(self._shown)
 
@@ -278,6 +307,12 @@ class PieceEditor(StepEditor):
         if isinstance(piece, Piece) and 0 <= number < len(piece.marks):
             self.change("Delete a mark", marks=piece.marks[:number] + piece.marks[number + 1 :])
 
+    def take_row(self, name: str) -> None:
+        """Make a row of the current piece the one at hand: its ends are shown, to be dragged. Empty: none is."""
+        if name != self.row_at_hand:
+            self.row_at_hand = name
+            self.table.viewport().update()
+
     def draw_row(self, along: Literal["edge", "line"]) -> None:
         """Draw a row (of the kind chosen) along the edge, or on a straight line."""
         piece = self.document.piece
@@ -408,6 +443,18 @@ class PieceEditor(StepEditor):
                 self.document.edit_piece(words, piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
             self.attempt(change)
+
+    def cut_all_so(self) -> None:
+        """Cut all pieces of the article from the same layers as the current one, in the same way."""
+        piece, job = self.document.piece, self.document.contents.job
+        if not isinstance(piece, Piece) or job is None:
+            return
+
+        def change() -> None:
+            self.document.edit_job("Cut all pieces so", all_cut_like(job, piece.name))
+            self.notified.emit(f"All pieces of its article are cut like {piece.name} now.")
+
+        self.attempt(change)
 
     def remove_piece(self) -> None:
         """Take the current piece or strip out of the job; an article left empty goes too."""

@@ -52,6 +52,8 @@ class PlanSearch(QObject):
         contents = self._document.contents
         if self.running or contents.job is None or not contents.hides:
             return
+        if self.current is not None:
+            self.current.deleteLater()  # with what it had found on its way
         self.current = Search(contents, request, self)
         self.current.progressed.connect(self.progressed)
         self.current.drafted.connect(lambda _: self.drafted.emit())

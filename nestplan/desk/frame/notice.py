@@ -16,6 +16,8 @@ from nestplan.desk.plain_text import plain_label
 
 __all__ = ["Notice"]
 
+_ENOUGH = 420
+"""Pixels beside the key to the colours that are enough for words."""
 _WIDEST = 720
 """Pixels."""
 _MARGIN = 14
@@ -30,6 +32,8 @@ class Notice(QFrame):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self._below = parent
+        self.beside: QWidget | None = None
+        """What it does not lie on where there is room beside it."""
         self.setObjectName("notice")
         self.words = plain_label()
         self.words.setWordWrap(True)
@@ -99,15 +103,24 @@ class Notice(QFrame):
 
     def _place(self) -> None:
         """Lie in the middle of the lower edge, as wide as the words need and as there is room."""
-        below = self._below
-        room = max(below.width() - 2 * _MARGIN, 160)
+        below, left = self._below, self._left()
+        room = max(below.width() - left - 2 * _MARGIN, 160)
         beside = sum(made.sizeHint().width() + self._row.spacing() for made in self._buttons) + 70
         needed = self.words.fontMetrics().horizontalAdvance(self.words.text()) + beside
         width = min(room, _WIDEST, needed)
         height = max(self._row.heightForWidth(width), self._row.minimumSize().height())
         height = min(height, below.height() - 2 * _MARGIN)
-        self.setGeometry((below.width() - width) // 2, below.height() - height - _MARGIN, width, height)
+        self.setGeometry(
+            (left + below.width() - width) // 2, below.height() - height - _MARGIN, width, height
+        )
         self.raise_()
+
+    def _left(self) -> int:
+        """Where the room begins: right of what it lies beside, if that leaves enough."""
+        if self.beside is None or not self.beside.isVisible():
+            return 0
+        edge = self.beside.mapTo(self._below, self.beside.rect().topRight()).x()
+        return edge if self._below.width() - edge >= _ENOUGH else 0
 
     def _pass(self) -> None:
         if self.underMouse():

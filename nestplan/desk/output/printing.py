@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QMarginsF, QRectF, QSizeF
-from PySide6.QtGui import QImage, QPageLayout, QPageSize, QPainter
+from PySide6.QtGui import QImage, QPageLayout, QPageSize, QPaintEngine, QPainter
 
 from nestplan.errors import InputError
 
@@ -27,8 +27,16 @@ _PREVIEW_DOTS_PER_INCH = 110.0
 
 
 def preview_booklet(booklet: Booklet, printer: QPrinter) -> None:
-    """Draw every page of a booklet for a look at it. Raises InputError if that does not begin."""
-    _draw_pages(booklet, printer, _PREVIEW_DOTS_PER_INCH)
+    """Draw every page of a booklet for a look at it, or print it where the look is over and `printer` is to print.
+
+    Raises InputError if that does not begin.
+    """
+    if printer.paintEngine().type() is not QPaintEngine.Type.Picture:
+        print_booklet(booklet, printer)
+        return
+    # What is looked at has one size of paper: the smaller pages lie in the corner of a sheet for the largest.
+    room = (max(page.width for page in booklet.pages), max(page.height for page in booklet.pages))
+    _draw_pages(booklet, printer, _PREVIEW_DOTS_PER_INCH, room)
 
 
 def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
@@ -46,14 +54,17 @@ def print_booklet(booklet: Booklet, printer: QPrinter) -> None:
     _draw_pages(booklet, printer, _DOTS_PER_INCH)
 
 
-def _draw_pages(booklet: Booklet, printer: QPrinter, dots_per_inch: float) -> None:
+def _draw_pages(
+    booklet: Booklet, printer: QPrinter, dots_per_inch: float, room: tuple[float, float] | None = None
+) -> None:
+    """Draw each page on a sheet of its own size, or all on sheets of one size (`room`, width and height in mm)."""
     from nestplan.drawing.png import png_image
 
     printer.setFullPage(True)
     printer.setDocName(booklet.title)
     painter = QPainter()
     for number, page in enumerate(booklet.pages):
-        size = QPageSize(QSizeF(page.width, page.height), QPageSize.Unit.Millimeter)
+        size = QPageSize(QSizeF(*(room or (page.width, page.height))), QPageSize.Unit.Millimeter)
         layout = QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF(0, 0, 0, 0))
         if number == 0 or layout != printer.pageLayout():
             # A printer at work complains of a layout, even of the one that it has.

@@ -9,9 +9,13 @@ from PySide6.QtWidgets import QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.details import Details
 from nestplan.desk.controls.fields import fit_rows, set_role
+from nestplan.desk.document.plan_edits import cut_piece_of
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.sentences import count
 from nestplan.model.audit import Fault
+from nestplan.model.job import Job
+from nestplan.model.plan import Placement, Plan
+from nestplan.sheets.placement_names import placed_name
 from nestplan.tasks.checking import PlanCheck
 
 __all__ = ["FaultsPart"]
@@ -51,8 +55,8 @@ class FaultsPart(QWidget):
         column.addWidget(self.verdict)
         column.addWidget(self.details)
 
-    def show_check(self, checked: PlanCheck | None) -> None:
-        """Show what the check says; None: nothing yet."""
+    def show_check(self, checked: PlanCheck | None, job: Job | None) -> None:
+        """Show what the check says of a plan of `job`; None: nothing yet."""
         self.setVisible(checked is not None)
         if checked is None:
             return
@@ -64,21 +68,41 @@ class FaultsPart(QWidget):
             self.verdict.setToolTip("Every outline was checked a second time, independently of the search")
             return
         set_role(self.verdict, "alarm")
-        self.verdict.setText(f"⚠ Not to be cut yet: {grouped(checked.faults)}.")
-        self.verdict.setToolTip(plain_tip("\n".join(fault.what for fault in checked.faults[:20])))
+        told = [fault_words(fault, checked.plan, job) for fault in checked.faults]
+        words = told[0].rstrip(".") if len(told) == 1 else grouped(checked.faults)
+        self.verdict.setText(f"⚠ Not to be cut yet: {words}.")
+        self.verdict.setToolTip(plain_tip("\n".join(told[:20])))
         self.list.clear()
-        for fault in checked.faults:
-            self.list.addItem(QListWidgetItem(fault.what))
+        for each in told:
+            self.list.addItem(QListWidgetItem(each))
         fit_rows(self.list, most=5)
 
     def _chosen(self, item: QListWidgetItem) -> None:
         self.shown.emit(self._faults[self.list.row(item)].placements)
 
 
+def fault_words(fault: Fault, plan: Plan, job: Job | None) -> str:
+    """A fault in words that say which copy of a piece they speak of: its layer, side and set."""
+    words = fault.what
+    for placement in (plan.placements[number] for number in fault.placements[:2]):
+        if job is None or not _is_of(job, placement):
+            continue
+        known = f"{placed_name(job, placement)} (set {placement.set})"
+        if words.startswith("Its "):
+            words = f"{known}: its {words.removeprefix('Its ')}"
+        words = words.replace(f"'{placement.name}'", known, 1)
+    return words
+
+
+def _is_of(job: Job, placement: Placement) -> bool:
+    """Whether the job, which may have been changed since, still knows what is placed."""
+    if placement.strip:
+        return any(wanted.strip.name == placement.strip for wanted in job.wanted_strips)
+    return cut_piece_of(job, placement) is not None
+
+
 def grouped(faults: Sequence[Fault]) -> str:
-    """How many faults of each kind there are, in words; a single one in its own."""
-    if len(faults) == 1:
-        return faults[0].what.rstrip(".")
+    """How many faults of each kind there are, in words."""
     kinds: dict[str, int] = {}
     for fault in faults:
         kinds[fault.rule] = kinds.get(fault.rule, 0) + 1

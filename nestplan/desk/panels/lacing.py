@@ -351,7 +351,7 @@ class LacingPart(QWidget):
     def _add_join(self) -> None:
         """Lace a row of a pair to its mate, or two rows with as many holes; the others can be chosen then."""
         article = self._shown
-        rows = _laceable(article) if article is not None else []
+        rows = _unlaced_first(article) if article is not None else []
         mate = next(([row] for row, _, pair in rows if pair), None)
         two = next(
             (
@@ -372,7 +372,7 @@ class LacingPart(QWidget):
 
     def _add_edge(self) -> None:
         article = self._shown
-        rows = _laceable(article) if article is not None else []
+        rows = _unlaced_first(article) if article is not None else []
         if article is None or not rows:
             self._editor.notified.emit("Draw a row of holes along the edge first.")
             return
@@ -408,6 +408,13 @@ def _laceable(article: Article) -> list[tuple[LacedRow, int, bool]]:
         for row, marks in zip(piece.rows, piece.marks_of_rows, strict=True)
         if row.kind.cuts
     ]
+
+
+def _unlaced_first(article: Article) -> list[tuple[LacedRow, int, bool]]:
+    """The rows of an article that can be laced, those that are not laced yet before the others."""
+    laced = {(row.piece, row.row) for join in article.laced_joins for row in join.rows}
+    laced |= {(edge.piece, edge.row) for edge in article.laced_edges}
+    return sorted(_laceable(article), key=lambda each: (each[0].piece, each[0].row) in laced)
 
 
 def _numbers(words: str) -> tuple[int, ...]:

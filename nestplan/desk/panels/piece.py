@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QVBoxLayout, QWidget
 from nestplan.desk.controls.fields import (
     Choice,
     LengthField,
+    button,
     form,
     mark_active,
     number_field,
@@ -90,6 +91,11 @@ class PiecePart(QWidget):
             optional=True, hint="none", tip="Never these regions, separated by commas"
         )
         self.firmness = number_field(1, 5, tip="The least firmness of the leather under it, 1 to 5")
+        self.all_so = button(
+            "Cut all pieces so",
+            editor.cut_all_so,
+            tip="All pieces of the article from the same layers, with the same overcut, faces and regions",
+        )
         self.warnings = plain_label()
         self.warnings.setWordWrap(True)
         set_role(self.warnings, "alarm")
@@ -166,6 +172,7 @@ class PiecePart(QWidget):
                 ("Least firmness", self.firmness),
             )
         )
+        column.addWidget(self.all_so)
         column.addWidget(self.marks)
         column.addWidget(self.rows)
         column.addWidget(self.openings)

@@ -23,6 +23,7 @@ from nestplan.desk.controls.fields import (
     soft,
     text_field,
 )
+from nestplan.desk.controls.open_dialog import open_dialog
 from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
 from nestplan.desk.dialogs.sizes import SizesDialog
 from nestplan.desk.document.document import Document, pieces_and_strips
@@ -34,9 +35,10 @@ from nestplan.desk.plain_text import plain_tip
 from nestplan.desk.sentences import job_words, size_words
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import chip, current_theme
-from nestplan.model.job import Article, Job, Layer
+from nestplan.model.job import Article, Job
 from nestplan.model.piece import Piece, Strip
 from nestplan.tasks.article_sizes import SizedJob
+from nestplan.tasks.job_layers import layer_in_words, read_layer
 from nestplan.tasks.output_paths import free_name
 
 __all__ = ["PiecesPanel"]
@@ -141,7 +143,8 @@ class PiecesPanel(QWidget):
             tip="A left and right that ask to lie near are warned of when farther apart than this",
         )
         self.layers = text_field(
-            tip="The layers an article is made of, and their leather: outer = cow side; lining = goat skin, sheepskin",
+            tip="The layers an article is made of, their leather and its thickness: outer = cow side, 2-2.4 mm; "
+            "lining = goat skin, sheepskin",
             hint="e.g. outer = cow side",
         )
         self.job_name.edited.connect(lambda name: self._change_job("Rename the job", name=name))
@@ -168,7 +171,10 @@ class PiecesPanel(QWidget):
             )
         )
         column.addWidget(
-            soft("Layers: name = kinds of leather, separated by commas; layers separated by semicolons.")
+            soft(
+                "Layers: name = kinds of leather and thickness, separated by commas; layers separated by semicolons. "
+                "A layer you rename keeps its pieces."
+            )
         )
         column.addStretch(1)
         return page
@@ -188,7 +194,9 @@ class PiecesPanel(QWidget):
             self.useful.set_value(job.useful_width)
             self.mates_price.set_value(job.mates_price)
             self.mates_limit.set_value(job.mates_limit)
-            self.layers.set_value("; ".join(_layer_words(layer) for layer in job.layers))
+            self.layers.set_value(
+                "; ".join(layer_in_words(layer, self._settings.unit) for layer in job.layers)
+            )
         elif job is not None and (piece is None or self._article != "\0"):
             shown = "article"
             article = next((a for a in job.articles if a.name == self._article), job.articles[0])
@@ -261,7 +269,7 @@ class PiecesPanel(QWidget):
         """Ask for measures and add what comes of them."""
         dialog = MeasuredPieceDialog(self._settings, self)
         dialog.made.connect(self.add_pieces)
-        dialog.open()
+        open_dialog(dialog)
 
     def ask_sizes(self) -> None:
         """Ask for the sizes of the selected article, or of the one the selected piece belongs to."""
@@ -272,7 +280,7 @@ class PiecesPanel(QWidget):
             return
         dialog = SizesDialog(job, article, self._settings, self)
         dialog.made.connect(self._set_sizes)
-        dialog.open()
+        open_dialog(dialog)
 
     def _drawn_article(self, job: Job | None) -> Article | None:
         """The article selected, or that of the selected piece; of one that is a size, the drawn one."""
@@ -353,19 +361,21 @@ class PiecesPanel(QWidget):
             )
 
     def _change_layers(self, words: str) -> None:
-        from nestplan.model.job import Layer
-
         job = self._document.contents.job
         if job is None:
             return
-        known = {layer.name: layer for layer in job.layers}
-        layers = []
-        for part in filter(None, (part.strip() for part in words.split(";"))):
-            name, _, kinds = part.partition("=")
-            leather = tuple(kind.strip() for kind in kinds.split(",") if kind.strip())
-            old = known.get(name.strip(), Layer(name=name.strip() or "leather"))
-            layers.append(msgspec.structs.replace(old, leather=leather))
-        self._change_job("Set the layers", layers=tuple(layers))
+        units = self._settings.unit
+        known = {layer_in_words(layer, units): layer for layer in job.layers}
+        hides = {layer.name: layer.hides for layer in job.layers}
+
+        def change() -> None:
+            layers = []
+            for part in filter(None, (part.strip() for part in words.split(";"))):
+                read = known.get(part) or read_layer(part)
+                layers.append(msgspec.structs.replace(read, hides=hides.get(read.name, ())))
+            self._document.set_layers(layers)
+
+        self._editor.attempt(change)
 
 
 def _entry(parent: QTreeWidget | QTreeWidgetItem, words: str, key: tuple[str, str]) -> QTreeWidgetItem:
@@ -373,7 +383,3 @@ def _entry(parent: QTreeWidget | QTreeWidgetItem, words: str, key: tuple[str, st
     item.setData(0, Qt.ItemDataRole.UserRole, key)
     item.setToolTip(0, plain_tip(words))
     return item
-
-
-def _layer_words(layer: Layer) -> str:
-    return f"{layer.name} = {', '.join(layer.leather)}" if layer.leather else layer.name

@@ -205,4 +205,4 @@ class PlanPanel(QWidget):
             self.figures.show_figures(
                 figures, hide.name if hide else "", faults=faults, mates=mates, warnings=far
             )
-        self.faults.show_check(latest)
+        self.faults.show_check(latest, contents.job)

@@ -150,6 +150,7 @@ class RowsPart(QWidget):
 
     def _show(self) -> None:
         row = self._selected
+        self._editor.take_row(row.name if row is not None else "")
         given = self._editor.row if row is None else msgspec.structs.asdict(row)
         kind = MARK_KINDS[given["do"]]
         self.name.set_value(row.name if row is not None else None)

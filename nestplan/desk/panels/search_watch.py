@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from nestplan.desk.background.search_history import SearchHistory
-from nestplan.desk.controls.curve import Curve, CurveLine
+from nestplan.desk.controls.curve import Curve, CurveLevel, CurveLine
 from nestplan.desk.controls.fields import set_role, soft
 from nestplan.desk.controls.figures import Figure, FigureLabel
 from nestplan.desk.controls.tiles import TileLayout
@@ -55,6 +55,11 @@ class SearchWatch(QWidget):
         theme, line = current_theme(), Qt.PenStyle
         most_sets = max(history.asked, now.sets)
         most_area = _MORE_SCALE * max(point.area for point in history.points)
+        levels, top = [], f"{most_sets} sets (solid), area (dashed)"
+        if history.most is not None:
+            levels = [CurveLevel(history.asked / max(history.most[0], 1), f"asked: {history.asked}")]
+            most_sets, most_area = history.most
+            top = f"at most {most_sets} sets by area; dashed: area laid"
         self.curve.show_lines(
             (
                 CurveLine(
@@ -67,7 +72,8 @@ class SearchWatch(QWidget):
             ),
             now=worked,
             seconds=seconds,
-            top=f"{most_sets} sets (solid), area (dashed)",
+            top=top,
+            levels=levels,
         )
         self._say_gain(history, worked)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QMenu, QVBoxLayout, QWidget
 
 from nestplan.desk.controls.fields import button, fit_rows, section
@@ -14,14 +14,16 @@ from nestplan.desk.editing.plan_editor import PlanEditor
 from nestplan.desk.editing.plan_search import PlanSearch
 from nestplan.desk.plain_text import menu_text, plain_label, plain_tip
 from nestplan.model.plan import Unplaced
-from nestplan.tasks.relaxations import Relaxation, relaxations
+from nestplan.tasks.relaxations import Relaxation, hides_without_direction, relaxations
 
 __all__ = ["WaitingPart"]
 
 
 class WaitingPart(QWidget):
     """The list of what waits, with the reason for the one selected; hidden when nothing waits, and while a search
-    is at work, which will have another list."""
+    is at work, which will have another list. `backbone_wanted` asks for a hide's backbone to be drawn."""
+
+    backbone_wanted = Signal(str)
 
     def __init__(self, document: Document, editor: PlanEditor, search: PlanSearch) -> None:
         super().__init__()
@@ -41,11 +43,15 @@ class WaitingPart(QWidget):
         )
         self._menu = QMenu(self)
         self.ease.setMenu(self._menu)
+        self.backbone = button(
+            "Draw the backbone", self._want_backbone, icon="backbone", tip="From neck to tail, on the hide"
+        )
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.title)
         column.addWidget(self.list)
         column.addWidget(self.why)
+        column.addWidget(self.backbone)
         row = QHBoxLayout()
         row.addWidget(self.back)
         row.addWidget(self.ease)
@@ -103,6 +109,7 @@ class WaitingPart(QWidget):
         entry = self.selected
         reason = self._reason(entry) if entry else None
         words = f"{reason.why} {reason.change}".strip() if reason else ""
+        self.backbone.setVisible(bool(self._without_direction()))
         self.why.setText(words or ("It has not been laid yet." if entry else ""))
         self.back.setEnabled(entry is not None and self._document.hide is not None)
         self._menu.clear()
@@ -110,6 +117,20 @@ class WaitingPart(QWidget):
         for offer in found:
             self._menu.addAction(menu_text(offer.words), functools.partial(self.take, offer))
         self.ease.setVisible(bool(found))
+
+    def _without_direction(self) -> tuple[str, ...]:
+        """The hides whose backbone would tell the direction that the selected entry asks for."""
+        entry, contents = self.selected, self._document.contents
+        reason = self._reason(entry) if entry else None
+        if reason is None or contents.job is None:
+            return ()
+        return hides_without_direction(reason, contents.job, contents.hides)
+
+    def _want_backbone(self) -> None:
+        names = self._without_direction()
+        shown = self._document.hide
+        if names:
+            self.backbone_wanted.emit(shown.name if shown is not None and shown.name in names else names[0])
 
     def take(self, offer: Relaxation) -> None:
         """Ease a rule as offered."""

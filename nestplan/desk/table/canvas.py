@@ -30,6 +30,8 @@ from nestplan.desk.table.overlay import (
     draw_labels,
     draw_shapes,
     fitting_labels,
+    fitting_letters,
+    fitting_numbers,
 )
 from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
@@ -97,6 +99,8 @@ class Table(QGraphicsView):
         self._down = False
         self._fitted = False
         self._fitted_view = QTransform()
+        self.covered = 0
+        """Pixels at the lower edge that something lies over; what is fitted keeps off them where there is room."""
 
     def show_records(self, records: Iterable[tuple[Hashable, object]]) -> None:
         """Show these records, each under a key; an item stays while its record is the same object or equal."""
@@ -205,11 +209,11 @@ class Table(QGraphicsView):
                 whole |= bounds_of(item) if isinstance(item, PieceItem) else item.sceneBoundingRect()
         if whole.isEmpty():
             whole = QRectF(-100, -900, 1800, 1000)
-        self.show_box(whole)
+        self.show_box(whole, covered=self.covered)
         self._fitted_view = self.transform()
 
-    def show_box(self, whole: QRectF) -> None:
-        """Show a box of the scene with some air round it."""
+    def show_box(self, whole: QRectF, *, covered: int = 0) -> None:
+        """Show a box of the scene with some air round it, as far as there is room off the `covered` lower pixels."""
         view = self.viewport().rect()
         scale = min(
             (view.width() - 60) / max(whole.width(), 1), (view.height() - 60) / max(whole.height(), 1)
@@ -217,7 +221,8 @@ class Table(QGraphicsView):
         scale = min(max(scale, _MIN_SCALE), _MAX_SCALE)
         self.resetTransform()
         self.scale(scale, scale)
-        now = self.mapToScene(view.center())
+        free = view.height() - 60 - round(whole.height() * scale)
+        now = self.mapToScene(view.center() - QPoint(0, max(0, min(free, covered)) // 2))
         self.translate(now.x() - whole.center().x(), now.y() - whole.center().y())
         self._after_scale()
 
@@ -383,17 +388,21 @@ class Table(QGraphicsView):
         self.viewport().update()
 
     def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
-        if "names" not in self._hidden:
-            if self._labels is None:
-                self._labels = fitting_labels(
-                    [item for _, item in self._items.values()],
-                    self.pixels_per_mm,
-                    moving=self._rest.isActive(),
-                )
-            draw_labels(painter, self, self._labels)
+        if self._labels is None:
+            self._labels = self._fitting_labels()
+        draw_labels(painter, self, self._labels)
         draw_shapes(painter, self, self._tool.preview())
         if self._keyboard_cursor is not None:
             draw_keyboard_cursor(painter, self._keyboard_cursor)
+
+    def _fitting_labels(self) -> list[PlacedLabel]:
+        """The letters of the flaws and the names, where they fit at this zoom."""
+        items, scale = [item for _, item in self._items.values()], self.pixels_per_mm
+        moving = self._rest.isActive()
+        letters = [*fitting_letters(items, scale, moving=moving), *fitting_numbers(items, scale)]
+        if "names" in self._hidden:
+            return letters
+        return [*fitting_labels(items, scale, letters, moving=moving), *letters]
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -24,6 +24,8 @@ __all__ = [
     "FINE_SIZE",
     "LABEL_SIZE",
     "LAYERS",
+    "LETTER_SIZE",
+    "PLATE_AIR",
     "Z_VALUES",
     "Area",
     "Label",
@@ -46,6 +48,10 @@ LAYERS: dict[str, str] = {
 """The layers a worker can show or hide, in the order they lie on each other."""
 LABEL_SIZE, FINE_SIZE = 12, 9
 """Pixels of the letters of names on the leather, and of those in something as slim as a strap."""
+LETTER_SIZE = 13
+"""Pixels of the letter of a flaw."""
+PLATE_AIR = 3
+"""Pixels by which the plate behind words is wider than these, on either side."""
 _PLATE_ALPHA = 205
 """How opaque the plate behind words is, of 255."""
 
@@ -93,18 +99,13 @@ def fixed_size_text(
     at: QPointF,
     color: str,
     *,
-    centred: bool = False,
-    bold: bool = False,
-    below: float = 0.0,
     plate: bool = False,
 ) -> QGraphicsSimpleTextItem:
     """Words of the same size on the screen at any zoom; with `plate` readable over a photograph too."""
     text = _TextOnPlate(words, parent) if plate else QGraphicsSimpleTextItem(words, parent)
-    text.setFont(_font(13, bold))
+    text.setFont(_font(13, False))
     text.setBrush(QBrush(QColor(color)))
     text.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
-    if centred:
-        text.setTransform(QTransform.fromTranslate(-text.boundingRect().width() / 2, below - 8))
     text.setPos(at)
     return text
 
@@ -115,7 +116,7 @@ class Label:
     Level where the ring is wide enough for it, else standing, read from the right. Words with a line break
     stand on two lines; where they do not fit, `instead` may. No scene item: hundreds of those would cost more than
     the table has time for. `at` (mm) is where it stands if not in the middle; with a `plate` it is readable over
-    anything, `below` moves it down so many pixels.
+    anything, `below` moves it down so many pixels. A `level` one never stands.
     """
 
     def __init__(
@@ -129,17 +130,19 @@ class Label:
         at: tuple[float, float] | None = None,
         plate: bool = False,
         below: float = 0.0,
+        bold: bool = False,
+        level: bool = False,
     ) -> None:
         self.below = below
         middle = at or centroid(ring)
-        self.ring, self.font, self.plate = ring, _font(size, False), plate
+        self.ring, self.font, self.plate = ring, _font(size, bold), plate
         along, across = _chord(ring, middle, 0), _chord(ring, middle, 1)
         slim = min(along, across) < 0.3 * max(along, across)
         self.words = words.replace("\n", " ") if slim else words
         self.color = color
         spot = coordinates.scene_point(middle)
         self.x, self.y = spot.x(), spot.y()
-        self.standing = across > 1.6 * along
+        self.standing = across > 1.6 * along and not level
         self.text = QStaticText(self.words.replace("\n", "\u2028"))
         self.text.setTextFormat(Qt.TextFormat.PlainText)
         self.text.setPerformanceHint(QStaticText.PerformanceHint.AggressiveCaching)
@@ -172,7 +175,13 @@ class Label:
             color = QColor(current_theme().raised)
             color.setAlpha(_PLATE_ALPHA)
             painter.fillRect(
-                QRectF(x - self.width / 2 - 3, y - self.height / 2, self.width + 6, self.height), color
+                QRectF(
+                    x - self.width / 2 - PLATE_AIR,
+                    y - self.height / 2,
+                    self.width + 2 * PLATE_AIR,
+                    self.height,
+                ),
+                color,
             )
         if not self.standing:
             painter.drawStaticText(int(x - self.width / 2), int(y - self.height / 2), self.text)
@@ -213,11 +222,11 @@ def double_arrow(path: QPainterPath, at: tuple[float, float], angle: float, leng
     head = length * 0.16
     direction = np.array((math.cos(math.radians(angle)), math.sin(math.radians(angle))))
     side = np.array((-direction[1], direction[0]))
-    for fixed_size_text in (1.0, -1.0):
-        tip = np.asarray(at) + fixed_size_text * half * direction
+    for sign in (1.0, -1.0):
+        tip = np.asarray(at) + sign * half * direction
         path.moveTo(coordinates.scene_point(at))
         path.lineTo(coordinates.scene_point(tip.tolist()))
         for turn in (1.0, -1.0):
-            barb = tip - fixed_size_text * head * direction + turn * head * 0.55 * side
+            barb = tip - sign * head * direction + turn * head * 0.55 * side
             path.moveTo(coordinates.scene_point(tip.tolist()))
             path.lineTo(coordinates.scene_point(barb.tolist()))

@@ -33,6 +33,7 @@ from nestplan.desk.table.item_shapes import (
     FINE_SIZE,
     LABEL_SIZE,
     LAYERS,
+    LETTER_SIZE,
     Z_VALUES,
     Area,
     Label,
@@ -140,6 +141,7 @@ class HideItem(Area):
 
     def __init__(self, shown: ShownHide) -> None:
         super().__init__(coordinates.ring_path(shown.hide.ring, shown.hide.hole_rings))
+        self.rings = [ring * (1.0, -1.0) for ring in (shown.hide.ring, *shown.hide.hole_rings)]
         self._has_photo = shown.photo is not None
         self.setPen(pen(current_theme().edge, 2.0))
         self.setZValue(-5.0)
@@ -182,13 +184,11 @@ class FlawItem(Area):
 
             margin = QGraphicsPathItem(coordinates.ring_path(offset_outward(flaw.ring, flaw.margin)), self)
             margin.setPen(pen(color, 1.0, Qt.PenStyle.DotLine))
-        high = coordinates.scene_point(flaw.ring[int(flaw.ring.sum(axis=1).argmax())])
-        letter = fixed_size_text(self, flaw.kind.letter, high, color, bold=True, plate=True).boundingRect()
-        box = self.path().boundingRect()
-        # Boxes that names keep off: the flaw, and its letter, whose size is one of pixels.
-        self.keep_off = (
-            (box.left(), box.top(), box.right(), box.bottom(), 0.0, 0.0),
-            (high.x(), high.y(), high.x(), high.y(), letter.width() + 2, letter.height()),
+        self.ring = flaw.ring * (1.0, -1.0)
+        # The table draws it where there is room for it: beside the flaw, off the pieces.
+        self.letter_at: tuple[float, float] | None = None
+        self.letter = Label(
+            flaw.kind.letter, flaw.ring, color, size=LETTER_SIZE, plate=True, bold=True, level=True
         )
 
 
@@ -248,6 +248,7 @@ class PlacementItem(Area):
         placement, theme = shown.placement, current_theme()
         super().__init__(coordinates.ring_path(placement.finished_ring))
         self.shown = shown
+        self.ring = placement.finished_ring * (1.0, -1.0)
         if placement.strip:
             self.setZValue(Z_VALUES["strips"])
         tint = QColor(theme.tints[shown.tint % len(theme.tints)])

@@ -111,7 +111,9 @@ class Legend(QFrame):
     def arrange(self) -> None:
         """Show it or put it away, by what was asked for and the room there is; without entries it is not shown."""
         large = self._table.width() >= _ROOM.width() and self._table.height() >= _ROOM.height()
-        self.setVisible(bool(self._entries) and (large if self.wanted is None else self.wanted))
+        visible = bool(self._entries) and (large if self.wanted is None else self.wanted)
+        self._table.covered = self._grid.sizeHint().height() + 2 * _MARGIN if visible else 0
+        self.setVisible(visible)
 
     def showEvent(self, event: QShowEvent) -> None:
         self._place()

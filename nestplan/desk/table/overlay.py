@@ -11,7 +11,10 @@ from PySide6.QtGui import QColor, QPainter, QPolygonF
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsView
 
 from nestplan.desk.table import coordinates
-from nestplan.desk.table.item_shapes import Label
+from nestplan.desk.table.flaw_letters import letter_place, lines_of
+from nestplan.desk.table.item_shapes import PLATE_AIR, Label
+from nestplan.desk.table.items import FlawItem, HideItem, PlacementItem
+from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import OverlayShape
 from nestplan.desk.theme import current_theme, pen
 
@@ -26,7 +29,18 @@ _SHIFTS = np.array(
 )
 """Where a name may move, in parts of its outline's width and height, the nearest first."""
 
-__all__ = ["PlacedLabel", "draw_keyboard_cursor", "draw_labels", "draw_shapes", "fitting_labels"]
+_BESIDE = np.array(((1.0, 0.0), (-1.0, 0.0), (0.0, -1.0), (0.0, 1.0)))
+"""On which sides of a mark its number may stand, the best first."""
+
+__all__ = [
+    "PlacedLabel",
+    "draw_keyboard_cursor",
+    "draw_labels",
+    "draw_shapes",
+    "fitting_labels",
+    "fitting_letters",
+    "fitting_numbers",
+]
 
 _LINES = {"good": Qt.PenStyle.SolidLine, "alarm": Qt.PenStyle.DashLine}
 """A piece held where it may not lie has a dashed edge as well as another colour."""
@@ -41,8 +55,58 @@ class PlacedLabel:
     y: float
 
 
-def fitting_labels(
+def fitting_letters(
     items: Sequence[QGraphicsItem], scale: float, *, moving: bool = False
+) -> list[PlacedLabel]:
+    """The letters of the flaws that are shown, each beside its flaw and off the pieces and the edges of the leather.
+
+    Of letters that find room only on each other the first is shown. While the view is `moving` they stay where they
+    were last.
+    """
+    shown = [item for item in items if item.isVisible()]
+    flaws = [item for item in shown if isinstance(item, FlawItem)]
+    if not moving:
+        pieces = [item.ring for item in shown if isinstance(item, PlacementItem)]
+        edges = lines_of([ring for item in shown if isinstance(item, HideItem) for ring in item.rings])
+        taken: list[tuple[float, float]] = []
+        for flaw in flaws:
+            size = (flaw.letter.width + 2 * PLATE_AIR, flaw.letter.height)
+            flaw.letter_at = letter_place(flaw.ring, size, scale, pieces, edges, taken)
+            if flaw.letter_at is not None:
+                taken.append(flaw.letter_at)
+    return [PlacedLabel(flaw.letter, *flaw.letter_at) for flaw in flaws if flaw.letter_at is not None]
+
+
+def fitting_numbers(items: Sequence[QGraphicsItem], scale: float) -> list[PlacedLabel]:
+    """The numbers of marks, each beside its mark.
+
+    Of numbers that find room only on marks or on each other the first are shown.
+    """
+    pieces = [item for item in items if isinstance(item, PieceItem) and item.isVisible()]
+    marks = [(box.left(), box.top(), box.right(), box.bottom()) for item in pieces for box in item.marks]
+    taken = np.empty((len(marks) * 2, 4))
+    taken[: len(marks)] = np.array(marks).reshape(-1, 4)
+    count, placed = len(marks), []
+    for label, mark in (number for item in pieces for number in item.numbers):
+        width, height = label.box(scale)
+        size = np.array((width + 1.0 / scale, height - 4.0 / scale))
+        center, reach = mark.center(), np.array((mark.width(), mark.height())) / 2 + size / 2 + 1.0 / scale
+        places = np.array((center.x(), center.y())) + _BESIDE * reach
+        clear = np.nonzero(~_meet(places, np.broadcast_to(size, places.shape), taken[:count]))[0]
+        if len(clear):
+            place = places[clear[0]]
+            taken[count] = (*(place - size / 2), *(place + size / 2))
+            count += 1
+            placed.append(PlacedLabel(label, float(place[0]), float(place[1])))
+    return placed
+
+
+def fitting_labels(
+    items: Sequence[QGraphicsItem],
+    scale: float,
+    letters: Sequence[PlacedLabel] = (),
+    *,
+    moving: bool = False,
 ) -> list[PlacedLabel]:
     """The names of the items that are shown, in the longest form that fits at `scale` pixels a mm, off the flaws.
 
@@ -58,22 +122,22 @@ def fitting_labels(
     ]
     if moving:
         return [PlacedLabel(label, label.x, label.y + label.below / scale) for label in labels]
-    flaws = [box for item in items if item.isVisible() for box in getattr(item, "keep_off", ())]
-    obstacles = _boxes(flaws, scale)
+    obstacles = _obstacles(items, letters, scale)
     middles = np.array([(label.x, label.y + label.below / scale) for label in labels]).reshape(-1, 2)
     sizes = np.array([label.box(scale) for label in labels]).reshape(-1, 2)
     for number in np.nonzero(_meet(middles, sizes, obstacles))[0]:
-        middles[number] = _moved(labels[number], middles[number], sizes[number], obstacles)
+        labels[number], middles[number] = _moved(labels[number], middles[number], scale, obstacles)
     return [PlacedLabel(label, float(x), float(y)) for label, (x, y) in zip(labels, middles, strict=True)]
 
 
-def _boxes(flaws: Sequence[tuple[float, float, float, float, float, float]], scale: float) -> Boxes:
-    """Boxes (left, top, right, bottom; scene, mm) given with so many pixels to the right and below."""
-    rows = [
-        (left, top, right + wide / scale, bottom + high / scale)
-        for left, top, right, bottom, wide, high in flaws
-    ]
-    return np.array(rows, dtype=float).reshape(-1, 4)
+def _obstacles(items: Sequence[QGraphicsItem], letters: Sequence[PlacedLabel], scale: float) -> Boxes:
+    """The boxes of the flaws that are shown, and of their letters."""
+    rings = [item.ring for item in items if isinstance(item, FlawItem) and item.isVisible()]
+    flaws = [(*ring.min(axis=0), *ring.max(axis=0)) for ring in rings]
+    halves = [np.array((letter.label.width / 2 + PLATE_AIR, letter.label.height / 2)) for letter in letters]
+    middles = [np.array((letter.x, letter.y)) for letter in letters]
+    words = [(*(at - half / scale), *(at + half / scale)) for at, half in zip(middles, halves, strict=True)]
+    return np.array([*flaws, *words], dtype=float).reshape(-1, 4)
 
 
 def _meet(middles: np.ndarray, sizes: np.ndarray, obstacles: Boxes) -> np.ndarray:
@@ -83,11 +147,24 @@ def _meet(middles: np.ndarray, sizes: np.ndarray, obstacles: Boxes) -> np.ndarra
     return np.asarray(np.any(~np.any(apart, axis=2), axis=1))
 
 
-def _moved(label: Label, middle: np.ndarray, size: np.ndarray, obstacles: Boxes) -> np.ndarray:
-    """The nearest of some places inside the label's outline that is clear of the obstacles; else where it was."""
+def _moved(label: Label, middle: np.ndarray, scale: float, obstacles: Boxes) -> tuple[Label, np.ndarray]:
+    """The label at the nearest of some places inside its outline that is clear of the obstacles.
+
+    Where there is none for it nor for a shorter form, it stays where it was.
+    """
+    form: Label | None = label
+    while form is not None:
+        place = _clear_place(form, middle, np.asarray(form.box(scale)), obstacles)
+        if place is not None:
+            return form, place
+        form = form.instead
+    return label, middle
+
+
+def _clear_place(label: Label, middle: np.ndarray, size: np.ndarray, obstacles: Boxes) -> np.ndarray | None:
     ring = label.ring * (1.0, -1.0)
     reach = np.ptp(ring, axis=0)
-    places = middle + _SHIFTS * reach
+    places = np.vstack((middle, middle + _SHIFTS * reach))
     clear = ~_meet(places, np.broadcast_to(size, places.shape), obstacles)
     path = QPolygonF([QPointF(x, y) for x, y in ring.tolist()])
     for place in places[clear]:
@@ -95,7 +172,7 @@ def _moved(label: Label, middle: np.ndarray, size: np.ndarray, obstacles: Boxes)
         corners = [(left, top), (left + size[0], top), (left, top + size[1]), (left + size[0], top + size[1])]
         if all(path.containsPoint(QPointF(*corner), Qt.FillRule.OddEvenFill) for corner in corners):
             return np.asarray(place)
-    return middle
+    return None
 
 
 def draw_labels(painter: QPainter, view: QGraphicsView, names: Iterable[PlacedLabel]) -> None:

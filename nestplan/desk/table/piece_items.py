@@ -13,7 +13,7 @@ from PySide6.QtGui import QBrush, QColor, QPainterPath
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem
 
 from nestplan.desk.table import coordinates
-from nestplan.desk.table.item_shapes import Area, Label, double_arrow, fixed_size_text
+from nestplan.desk.table.item_shapes import Area, Label, double_arrow
 from nestplan.desk.theme import current_theme, pen
 from nestplan.model.piece import Mark, Piece, Strip, cut_ring
 
@@ -71,13 +71,25 @@ class PieceItem(Area):
             double_arrow(path, aside, cut.stretch.axis, 0.3 * float(min(high - low)))
             arrow = QGraphicsPathItem(path, self)
             arrow.setPen(pen(theme.stretch, 2.0))
+        self.marks: list[QRectF] = []
+        self.numbers: list[tuple[Label, QRectF]] = []
+        """The numbers of marks, the most useful first, and where their marks are (scene, mm)."""
         # In a row the holes are counted from its start, as where it is laced.
         for marks in (piece.marks, *piece.marks_of_rows):
-            for number, mark in enumerate(marks):
-                _mark(self, mark, number)
+            boxes = [_mark(self, mark) for mark in marks]
+            self.marks += boxes
+            for number in _useful_first(len(marks)):
+                label = Label(str(number + 1), piece.ring, theme.piece_ink, level=True)
+                self.numbers.append((label, boxes[number]))
 
 
-def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
+def _useful_first(count: int) -> list[int]:
+    """The places in a row: its ends, then each fifth, then the others."""
+    return sorted(range(count), key=lambda place: (place not in (0, count - 1), (place + 1) % 5 != 0))
+
+
+def _mark(parent: QGraphicsItem, mark: Mark) -> QRectF:
+    """Draw a mark; where it is (scene, mm)."""
     theme = current_theme()
     at = coordinates.scene_point(mark.at)
     path = QPainterPath()
@@ -98,4 +110,4 @@ def _mark(parent: QGraphicsItem, mark: Mark, number: int) -> None:
     item.setPen(pen(theme.alarm, 2.0) if symbol == "bar" else pen(theme.piece_ink, 1.5))
     if symbol == "circle":
         item.setBrush(QBrush(QColor(theme.table)))
-    fixed_size_text(parent, str(number + 1), at, theme.piece_ink, centred=True)
+    return path.boundingRect()

@@ -1,13 +1,17 @@
-"""Drawing a row of holes on a piece: two clicks on its edge, or two anywhere for a row on a straight line.
+"""Drawing a row of holes on a piece: two clicks on its edge, or two anywhere for a row on a straight line; and moving
+an end of a row that is there.
 
 As in `tracing`: no Qt here, and the marks that are shown are those the model makes of the row.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,8 +19,12 @@ from nestplan.desk.table.tracing import OverlayShape, PointerPosition, Tool
 from nestplan.errors import NestplanError
 from nestplan.geometry.edge_line import line_along_edge, line_length
 from nestplan.geometry.reshape import nearest_spot
+from nestplan.model.mark_rows import Row, marks_of_row
 
-__all__ = ["RowTool"]
+__all__ = ["RowEndDrag", "RowTool", "row_ends"]
+
+_LEAST_DRAG = 0.5
+"""So much of how far a click may miss has to be moved before an end is dragged."""
 
 Spot = tuple[float, float]
 Ring = NDArray[np.float64]
@@ -126,3 +134,69 @@ class RowTool(Tool):
             for clockwise in (False, True)
         )
         return (back < forth) != longer
+
+
+@dataclass
+class RowEndDrag:
+    """An end of a row that is dragged from `pressed` on: of a row along the edge of `ring` it keeps to the edge, of one
+    on a line it goes anywhere. The row keeps the way it runs round the piece."""
+
+    ring: Ring
+    row: Row
+    end: Literal["start", "end"]
+    pressed: Spot
+    at: Spot | None = None
+
+    @classmethod
+    def pressed_on(cls, ring: Ring, row: Row, pointer: PointerPosition) -> RowEndDrag | None:
+        """The drag of the end of `row` that is under the pointer, itself or its outermost mark; None where none is."""
+        marks = marks_of_row(row, ring)
+        # A row all the way round has but a start; its last mark stands beside the first.
+        outermost: tuple[tuple[Literal["start", "end"], Spot], ...] = (
+            ("start", marks[0].at),
+            ("end", marks[-1].at),
+        )
+        ends = row_ends(ring, row)
+        for end, mark in outermost:
+            if end in ends and (pointer.near(ends[end]) or pointer.near(mark)):
+                return cls(ring, row, end, pointer.at)
+        return None
+
+    def move(self, pointer: PointerPosition) -> None:
+        """Bring the end as far as the pointer has gone; a press that hardly moves is none."""
+        if self.at is None and math.dist(self.pressed, pointer.at) < _LEAST_DRAG * pointer.tolerance:
+            return
+        x, y = row_ends(self.ring, self.row)[self.end]
+        spot = (x + pointer.at[0] - self.pressed[0], y + pointer.at[1] - self.pressed[1])
+        self.at = nearest_spot(self.ring, spot)[1] if self.row.along == "edge" else spot
+
+    @property
+    def fields(self) -> dict[str, Spot]:
+        """The fields of the row that are changed, in hundredths of a millimetre; none where nothing was moved."""
+        if self.at is None:
+            return {}
+        return {self.end: (round(self.at[0], 2), round(self.at[1], 2))}
+
+    def preview(self, words: Callable[[int], str]) -> tuple[OverlayShape, ...]:
+        """The marks that the row would have, and `words` of so many; or why it cannot be."""
+        if self.at is None:
+            return ()
+        try:
+            marks = marks_of_row(msgspec.structs.replace(self.row, **self.fields), self.ring)
+        except NestplanError as error:
+            return (OverlayShape("selected", (self.at,)), OverlayShape("words", (self.at,), error.what))
+        return (
+            OverlayShape("handles", tuple(mark.at for mark in marks)),
+            OverlayShape("selected", (self.at,)),
+            OverlayShape("words", (self.at,), words(len(marks))),
+        )
+
+
+def row_ends(ring: Ring, row: Row) -> dict[Literal["start", "end"], Spot]:
+    """Where a row begins and ends: on the edge of `ring`, or of its line; one all the way round only begins."""
+    ends: dict[Literal["start", "end"], Spot] = {"start": row.start}
+    if row.end is not None:
+        ends["end"] = row.end
+    if row.along == "line":
+        return ends
+    return {end: nearest_spot(ring, spot)[1] for end, spot in ends.items()}

@@ -104,6 +104,9 @@ class Ruler(QWidget):
         return f"{value:g}"
 
     def _number(self, painter: QPainter, pixel: int, words: str) -> None:
+        start, end = (pixel + 3, self.width()) if self._lying else (self.height() - pixel + 3, self.height())
+        if start < 0 or start + painter.fontMetrics().horizontalAdvance(words) > end:
+            return  # half a number would be another number
         if self._lying:
             painter.drawText(QRect(pixel + 3, 0, 60, 16), Qt.AlignmentFlag.AlignLeft, words)
             return

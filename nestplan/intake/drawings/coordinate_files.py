@@ -1,7 +1,8 @@
 """Plain rings as polylines in mm: CSV (`x,y[,ring]`) and rings in JSON after the manner of GeoJSON.
 
 CSV: a header may name the unit (`x_mm`, `y (in)`); rows of one ring follow each other or share a value in
-the third column. Columns are parted by commas, semicolons or tabs; beside the latter two a decimal may have a comma.
+the third column. Columns are parted by commas, semicolons or tabs; beside the latter two, and in quotes, a decimal may
+have a comma.
 JSON: Polygon, MultiPolygon, LineString, MultiLineString, Point, MultiPoint (geometry types
 of RFC 7946, but plane coordinates in a stated unit), Feature, FeatureCollection, GeometryCollection, or a
 bare list of rings. Which lines belong together is told in `joining`.
@@ -44,8 +45,9 @@ def read_csv_rings(path: Path, *, units: str | None, counter: ReadCounter) -> Ra
     text = _text(path, counter)
     parted_by = _delimiter(text)
     rows = csv.reader(io.StringIO(text, newline=None), delimiter=parted_by)
-    if parted_by != ",":
-        _refuse_thousands(text)
+    _refuse_thousands(text, parted_by)
+    if parted_by == ",":
+        _refuse_commas_within(text)
     rings: dict[str, list[tuple[float, float]]] = {}
     stated: str | None = None
     try:
@@ -83,14 +85,32 @@ def _delimiter(text: str) -> str:
     return "\t" if "\t" in first.strip() else ";" if ";" in first else ","
 
 
-def _refuse_thousands(text: str) -> None:
+def _refuse_thousands(text: str, parted_by: str) -> None:
     """Raises InputError where commas stand in numbers and each may part thousands as well as decimals."""
-    with_comma = re.findall(r"(?<![\w.,])-?\d+,\d+(?![\w.,])", text)
-    if with_comma and all(re.fullmatch(r"-?[1-9]\d{0,2},\d{3}", number) for number in with_comma):
+    number = r'"\s*(-?\d+,\d+)\s*"' if parted_by == "," else r"(?<![\w.,])-?\d+,\d+(?![\w.,])"
+    with_comma = re.findall(number, text)
+    if with_comma and all(re.fullmatch(r"-?[1-9]\d{0,2},\d{3}", each) for each in with_comma):
         raise InputError(
             f"The comma in '{with_comma[0]}' may part decimals or thousands.",
             mend="Write a decimal point, and nothing between thousands.",
         )
+
+
+def _refuse_commas_within(text: str) -> None:
+    """Raises InputError where some lines have two whole numbers, parted by a comma, and some three: the third may name
+    a ring, or be there for a decimal comma."""
+    rows = [(line, row.strip()) for line, row in enumerate(text.splitlines(), start=1)]
+    longer = [(line, row) for line, row in rows if re.fullmatch(r"-?\d+\s*,\s*-?\d+\s*,\s*-?\d+", row)]
+    if longer and any(re.fullmatch(r"-?\d+\s*,\s*-?\d+", row) for _, row in rows):
+        raise _commas_within(longer[0][1], longer[0][0])
+
+
+def _commas_within(row: str, line: int) -> InputError:
+    return InputError(
+        f"'{row[:60]}' has commas between the numbers and, it seems, in them.",
+        mend="Part the columns by a semicolon or a tab, such as 12,5;30,25, or write decimal points.",
+        place=f"line {line}",
+    )
 
 
 def _header_unit(cells: list[str]) -> str | None:
@@ -102,13 +122,12 @@ def _header_unit(cells: list[str]) -> str | None:
 
 def _pair(cells: list[str], line: int, parted_by: str) -> tuple[float, float]:
     if parted_by == "," and len(cells) > 3 and all(re.fullmatch(r"-?\d+", cell) for cell in cells[:4]):
-        raise InputError(
-            f"'{','.join(cells)[:60]}' has commas between the numbers and, it seems, in them.",
-            mend="Part the columns by a semicolon or a tab, such as 12,5;30,25, or write decimal points.",
-            place=f"line {line}",
-        )
-    x, y = (cell.replace(",", ".") if parted_by != "," and cell.count(",") == 1 and "." not in cell else cell
-            for cell in (*cells, "", "")[:2])  # fmt: skip
+        raise _commas_within(",".join(cells), line)
+    # Beside commas a number with a comma in it stood in quotes.
+    x, y = (
+        cell.replace(",", ".") if cell.count(",") == 1 and "." not in cell else cell
+        for cell in (*cells, "", "")[:2]
+    )
     try:
         return float(x), float(y)
     except ValueError:

@@ -7,12 +7,12 @@ from typing import Any
 
 # Loaded when first asked for: photographs bring scikit-image and SciPy with them.
 _HOME = {
-    "PAPER_SIZES": "reference",
+    "PAPER_SIZES": "sheet_sizes",
     "FlawSuggestion": "flaws",
     "Outline": "outline",
     "Photo": "reading",
     "RectifiedPhoto": "rectification",
-    "ReferenceCorners": "reference",
+    "ReferenceCorners": "reference_corners",
     "find_outline": "outline",
     "find_reference": "reference",
     "hide_from_photo": "to_model",

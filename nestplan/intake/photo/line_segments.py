@@ -19,8 +19,11 @@ if TYPE_CHECKING:
 __all__ = ["straight_chains"]
 
 _WIDTH = 1000
-_LEAST_STEP = 3.0
-"""Working width, pixels, and the least step of grey (levels a pixel) that is an edge."""
+_SMOOTHING, _LEAST_STEP = 1.2, 3.0
+"""Working width and smoothing, pixels, and the least step of grey (levels a pixel) that is an edge."""
+_FAINT_WIDTH, _FAINT_SMOOTHING, _FAINT_STEP, _OVER_NOISE = 560, 2.5, 0.25, 3.2
+"""The same for faint edges, which need wider means, and how many times the usual step of the picture, its noise
+and texture, an edge must be then."""
 _PIECE, _MOST_PIECES = 22, 600
 """Edge points of the shortest straight piece, and how many of the longest are used."""
 _STRAIGHT = 0.5
@@ -29,30 +32,35 @@ _GAP, _TURN, _ASIDE = 70.0, np.radians(3.0), 2.0
 """How far apart, how much turned and how far aside the ends of two pieces of one line may be."""
 
 
-def straight_chains(photo: Photo) -> tuple[list[Floats], tuple[int, int], int]:
+def straight_chains(photo: Photo, *, faint: bool = False) -> tuple[list[Floats], tuple[int, int], int]:
     """Chains of edge points (n, 2) that lie in one line, the size of the picture they lie in, and how many pixels of
-    the photo are one of its, along a side."""
-    grey, step = _small_grey(photo)
-    points, labels = _straight_pieces(grey)
+    the photo are one of its, along a side; `faint` ones too, as far as the picture's noise lets them be told."""
+    grey, step = _small_grey(photo, _FAINT_WIDTH if faint else _WIDTH)
+    points, labels = _straight_pieces(grey, faint=faint)
     chains = _chains(points, labels) if len(points) else []
     return chains, (grey.shape[1], grey.shape[0]), step
 
 
-def _small_grey(photo: Photo) -> tuple[NDArray[np.float32], int]:
+def _small_grey(photo: Photo, width: int) -> tuple[NDArray[np.float32], int]:
     from PIL import Image
 
-    step = max(1, round(max(photo.size) / _WIDTH))
+    step = max(1, round(max(photo.size) / width))
     small = Image.fromarray(photo.image).reduce(step) if step > 1 else Image.fromarray(photo.image)
     return np.asarray(small, dtype=np.float32).mean(axis=2), step
 
 
-def _straight_pieces(grey: NDArray[np.float32]) -> tuple[Floats, NDArray[np.intp]]:
+def _straight_pieces(grey: NDArray[np.float32], *, faint: bool) -> tuple[Floats, NDArray[np.intp]]:
     """Edge points (n, 2), (column, row) to a fraction of a pixel, and the piece (n,) each belongs to."""
     from scipy import ndimage
 
-    along_x = ndimage.gaussian_filter(grey, 1.2, order=(0, 1))
-    along_y = ndimage.gaussian_filter(grey, 1.2, order=(1, 0))
-    rows, columns, direction, offset = _edge_points(along_x, along_y)
+    smoothing = _FAINT_SMOOTHING if faint else _SMOOTHING
+    along_x = ndimage.gaussian_filter(grey, smoothing, order=(0, 1))
+    along_y = ndimage.gaussian_filter(grey, smoothing, order=(1, 0))
+    strength = np.hypot(along_x, along_y)
+    least = (
+        float(np.clip(_OVER_NOISE * np.median(strength), _FAINT_STEP, _LEAST_STEP)) if faint else _LEAST_STEP
+    )
+    rows, columns, direction, offset = _edge_points(along_x, along_y, strength, least)
     if len(rows) == 0:
         return np.empty((0, 2)), np.empty(0, dtype=np.intp)
     places = np.column_stack([columns, rows]) + offset
@@ -73,13 +81,13 @@ def _straight_pieces(grey: NDArray[np.float32]) -> tuple[Floats, NDArray[np.intp
 
 
 def _edge_points(
-    along_x: NDArray[np.float32], along_y: NDArray[np.float32]
+    along_x: NDArray[np.float32], along_y: NDArray[np.float32], strength: NDArray[np.float32], least: float
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats, Floats]:
-    """Rows, columns, direction of the edge (radians) and sub-pixel offset (n, 2) where the gradient is greatest."""
-    strength = np.hypot(along_x, along_y)
+    """Rows, columns, direction of the edge (radians) and sub-pixel offset (n, 2) where the gradient is greatest, and
+    at least `least`."""
     strength[[0, 1, -2, -1]] = 0
     strength[:, [0, 1, -2, -1]] = 0
-    rows, columns = np.nonzero(strength > _LEAST_STEP)
+    rows, columns = np.nonzero(strength > least)
     normal = np.column_stack([along_x[rows, columns], along_y[rows, columns]]).astype(np.float64)
     normal /= np.hypot(*normal.T)[:, None]
     step = np.rint(normal / np.abs(normal).max(axis=1)[:, None]).astype(int)

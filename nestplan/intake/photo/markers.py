@@ -24,7 +24,8 @@ from nestplan.intake.photo.distortion import distortion_from_lines
 from nestplan.intake.photo.quadrilaterals import candidate_quadrilaterals
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify_through
-from nestplan.intake.photo.reference import counterclockwise_corners, refine_corners
+from nestplan.intake.photo.reference_corners import counterclockwise_corners
+from nestplan.intake.photo.subpixel import refine_corners
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -6,7 +6,7 @@ the leather (flaws), true scale (rectification). Nothing is written: what is fou
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -17,7 +17,7 @@ from nestplan.errors import Cancelled, InputError
 from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.edge_path import follow_edge, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
-from nestplan.intake.photo.outline_checks import TraceWarning, check_outline
+from nestplan.intake.photo.outline_checks import TraceWarning, check_outline, warn_of_openings
 from nestplan.intake.photo.raster import block_means, ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto
 from nestplan.intake.photo.segmentation import SEED_RADIUS, FeatureGrid, feature_grid, segment_hide
@@ -38,6 +38,20 @@ LEAST_OPENING = 7.0
 """Openings smaller than this across are left to the flaw suggestions, mm."""
 OPENING_REACH = 5.0
 """How far beyond what is surely floor a hole's edge is looked for, mm."""
+NOT_FLOOR, NOT_FLOOR_SHARE, MIDDLE_SHARE = 16.0, 0.5, 0.55
+"""Squared Mahalanobis distance of a place's colours to the floor, however dark, beyond which it shows no floor; the
+share of such places at which what looks like an opening may be a thing on the leather; and where they are asked: beyond
+this share of the greatest depth, for at its rim the leather's colours are mixed in. In drawn holes at most 9 % were so
+(40 % of one across two tiles of a checkered floor), of a cup, a tool and a paper 85 % and more."""
+LEAST_COLOUR_SPREAD = 0.03
+"""Least spread of colours (logarithms of their ratios) round a place that may be an opening."""
+AROUND = (4, 9)
+"""Between how many blocks from a place that may be an opening the leather round it is read: the place found may be but
+the middle of the opening."""
+MANY_OPENINGS = 6
+"""If there are more openings than this, all are asked about: spots of the floor's colour look like openings."""
+LARGE_OPENING = 80.0
+"""Openings longer than this are asked about whatever they look like, mm: a tool of the floor's colour looks like it."""
 CUT_SHARE, MOST_CUT = 0.3, 0.5
 """How far the polygon may cut inside the edge followed, as a share of the tolerance, and at most, mm."""
 
@@ -56,6 +70,14 @@ class Outline:
     tolerance: float
     border_share: float = 0.0
     warnings: tuple[TraceWarning, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """A place inside where the leather is not seen: its `ring` (n, 2), mm, and whether that is floor for certain."""
+
+    ring: Floats
+    is_floor: bool
 
 
 def find_outline(
@@ -101,13 +123,16 @@ def find_outline(
         kept = max(tolerance or 0.0, 1.5, uncertainty)
         ring = _simplified_inside(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
         ring, pointed_out = _bound_by_seeds(ring, hide_seeds, floor_seeds)
-        holes = _find_openings(rectified, ring, *fine.result())
+        openings = _find_openings(rectified, ring, *fine.result())
+        openings = tuple(each for each in openings if not _holds_any(each.ring, hide_seeds))
         report(0.95, "checking the outline")
         border_share = _border_share(rectified, exact)
         warnings = check_outline(rectified, cells, parted, path, ring, border_share)
-    return Outline(
-        ring, _without_seeded(holes, hide_seeds) + pointed_out, round(kept, 2), border_share, warnings
-    )
+        unclear = [
+            each.ring for each in openings if not (each.is_floor or _holds_any(each.ring, floor_seeds))
+        ]
+    holes = tuple(each.ring for each in openings) + pointed_out
+    return Outline(ring, holes, round(kept, 2), border_share, warnings + warn_of_openings(unclear))
 
 
 def _bound_by_seeds(
@@ -137,16 +162,13 @@ def _bound_by_seeds(
     return np.asarray(whole.exterior.coords, dtype=np.float64)[:-1], openings
 
 
-def _without_seeded(
-    holes: tuple[Floats, ...], hide_seeds: Sequence[tuple[float, float]]
-) -> tuple[Floats, ...]:
-    """The openings in which no one pointed at hide."""
+def _holds_any(ring: Floats, seeds: Sequence[tuple[float, float]]) -> bool:
+    """Whether one of the seeds lies in the ring."""
     import shapely
 
-    if not len(hide_seeds):
-        return holes
-    points = shapely.multipoints(np.asarray(hide_seeds, dtype=np.float64))
-    return tuple(hole for hole in holes if not shapely.Polygon(hole).intersects(points))
+    return len(seeds) > 0 and bool(
+        shapely.Polygon(ring).intersects(shapely.multipoints(np.asarray(seeds, dtype=np.float64)))
+    )
 
 
 def _mask_contour(mask: Mask, cells: FeatureGrid) -> Floats:
@@ -210,8 +232,8 @@ def _find_openings(
     half: int,
     small: NDArray[np.float32],
     features: NDArray[np.float32],
-) -> tuple[Floats, ...]:
-    """Rings (n, 2), mm, of places inside where the floor is seen through the leather; see `_fine_features`."""
+) -> tuple[Opening, ...]:
+    """Places inside where the floor is seen through the leather, or a thing lies on it; see `_fine_features`."""
     from scipy import ndimage
     from skimage.measure import find_contours
 
@@ -237,11 +259,11 @@ def _find_openings(
     )
     odds = ndimage.gaussian_filter(odds, 2.0 / size)
     labels, _ = ndimage.label(odds > 0.5)
-    holes = []
+    openings = []
     for number, box in enumerate(ndimage.find_objects(labels), start=1):
         patch = labels[box] == number
         if patch.sum() * size * size < np.pi / 4 * LEAST_OPENING**2 or not _differs_from_surroundings(
-            small, patch, box
+            small, features, patch, box
         ):
             continue
         if float(np.percentile(odds[box][patch], 80)) < 1.5:
@@ -251,8 +273,29 @@ def _find_openings(
         if not contours:
             continue
         contour = max(contours, key=len)[:-1][:, ::-1] - 4 + corner
-        holes.append(rectified.to_mm((contour + 0.5) * half - 0.5))
-    return tuple(_opening_ring(hole, 1.0 + size) for hole in holes if len(hole) > 5)
+        if len(contour) > 5:
+            hole = rectified.to_mm((contour + 0.5) * half - 0.5)
+            is_floor = float(np.ptp(hole, axis=0).max()) < LARGE_OPENING and _shows_floor(
+                floor, features, patch, corner
+            )
+            openings.append(Opening(_opening_ring(hole, 1.0 + size), is_floor))
+    return tuple(openings)
+
+
+def _shows_floor(
+    floor: GaussianMixture,
+    features: NDArray[np.float32],
+    patch: Mask,
+    corner: tuple[int, int],
+) -> bool:
+    """Whether the middle of an opening, the mask `patch` at `corner` (column, row) of `features`, looks like floor."""
+    from scipy import ndimage
+
+    away = ndimage.distance_transform_edt(patch)
+    middle = away > MIDDLE_SHARE * away.max()
+    rows, columns = np.nonzero(middle)
+    looks = features[rows + corner[1], columns + corner[0]]
+    return float((_distance_in_shadow(floor, looks) > NOT_FLOOR).mean()) < NOT_FLOOR_SHARE
 
 
 def _log_density_in_shadow(mixture: GaussianMixture, features: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -262,10 +305,23 @@ def _log_density_in_shadow(mixture: GaussianMixture, features: NDArray[np.float3
     them apart is colour, or floor brighter than the leather, not darkness.
     """
     best = np.full(len(features), -np.inf)
-    for shade in (0.0, 0.3, 0.6, 0.9, 1.2):
-        lit = features + np.array([shade, 0, 0], dtype=np.float32)
+    for lit in _lit(features):
         np.maximum(best, mixture.log_density(lit), out=best)
     return best
+
+
+def _distance_in_shadow(mixture: GaussianMixture, features: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Squared Mahalanobis distance (n,) of looks (n, 3) to a mixture, as lit or darkened."""
+    best = np.full(len(features), np.inf)
+    for lit in _lit(features):
+        np.minimum(best, mixture.distance(lit), out=best)
+    return best
+
+
+def _lit(features: NDArray[np.float32]) -> Iterator[NDArray[np.float32]]:
+    """Looks (n, 3) as they are, and as they would be without shadows of several depths."""
+    for shade in (0.0, 0.3, 0.6, 0.9, 1.2):
+        yield features + np.array([shade, 0, 0], dtype=np.float32)
 
 
 def _opening_ring(points: Floats, spare: float) -> Floats:
@@ -328,18 +384,28 @@ def _grown_to_its_edge(
     return inner, (low[1], low[0])
 
 
-def _differs_from_surroundings(small: NDArray[np.float32], patch: Mask, box: tuple[slice, slice]) -> bool:
-    """Whether a patch differs from the leather round it by more than the leather's own texture."""
+def _differs_from_surroundings(
+    small: NDArray[np.float32], features: NDArray[np.float32], patch: Mask, box: tuple[slice, slice]
+) -> bool:
+    """Whether a patch differs from the leather round it by more than the leather's own texture.
+
+    Either in brightness or in colour: floor in the shade of a hole may be as dark as black leather.
+    """
     from scipy import ndimage
 
-    rows = slice(max(box[0].start - 6, 0), box[0].stop + 6)
-    columns = slice(max(box[1].start - 6, 0), box[1].stop + 6)
-    part = small[rows, columns]
+    rows = slice(max(box[0].start - AROUND[1], 0), box[0].stop + AROUND[1])
+    columns = slice(max(box[1].start - AROUND[1], 0), box[1].stop + AROUND[1])
+    part, looks = small[rows, columns], features[rows, columns]
     grown = np.zeros(part.shape[:2], dtype=bool)
     top, left = box[0].start - rows.start, box[1].start - columns.start
     grown[top : top + patch.shape[0], left : left + patch.shape[1]] = patch
-    around = ndimage.binary_dilation(grown, iterations=5) & ~ndimage.binary_dilation(grown, iterations=2)
+    near, far = (ndimage.binary_dilation(grown, iterations=reach) for reach in AROUND)
+    around = far & ~near
     if not around.any():
         return False
     step = np.abs(part[grown].mean(axis=0) - part[around].mean(axis=0)) / (part[around].std(axis=0) + 3)
-    return bool(step.max() > 2.0 or part[grown].std() > 2.5 * part[around].std())
+    colour = np.abs(looks[grown].mean(axis=0) - looks[around].mean(axis=0))[1:]
+    spread = looks[around].std(axis=0)[1:] + LEAST_COLOUR_SPREAD
+    return bool(
+        step.max() > 2.0 or (colour / spread).max() > 2.0 or part[grown].std() > 2.5 * part[around].std()
+    )

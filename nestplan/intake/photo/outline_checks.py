@@ -6,6 +6,7 @@ is shown, and written only when a person says so.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Mask = NDArray[np.bool_]
 
-__all__ = ["TraceWarning", "WarningKind", "check_outline"]
+__all__ = ["TraceWarning", "WarningKind", "check_outline", "warn_of_openings"]
 
 WarningKind = Literal[
     "cut off",
@@ -38,6 +39,7 @@ WarningKind = Literal[
     "part taken in",
     "another reading",
     "weak edge",
+    "opening unclear",
     "scale uncertain",
     "size uncertain",
 ]
@@ -301,6 +303,21 @@ def _longest_run(flags: Mask) -> float:
     turned = np.roll(flags, -int(np.argmin(flags)))
     steps = np.flatnonzero(np.diff(np.concatenate([[0], turned.astype(int), [0]])))
     return float((steps[1::2] - steps[::2]).max(initial=0) / len(flags))
+
+
+def warn_of_openings(places: Sequence[Floats]) -> tuple[TraceWarning, ...]:
+    """The warning that what was taken for openings, rings (n, 2) in mm, may be things or spots on the hide."""
+    if not places:
+        return ()
+    return (
+        TraceWarning(
+            "opening unclear",
+            "What is taken for an opening is large, one of many or unlike the floor: it may be a thing on the hide or "
+            "a spot of the leather.",
+            "If it is no opening, point at it with --hide-at; if one sees through the hide there, with --floor-at.",
+            tuple(places),
+        ),
+    )
 
 
 def _uncertain_scale(rectified: RectifiedPhoto, ring: Floats) -> list[TraceWarning]:

@@ -28,9 +28,11 @@ __all__ = ["Quadrilateral", "candidate_quadrilaterals", "enclosing_quadrilateral
 _WORKING_WIDTH = 640
 _LEVELS = 9
 _MOST_PER_LEVEL = 12
-_MOST_LINES, _LEAST_LINE, _CORNER_GAP, _MOST_FOURS, _LEAST_COVERED = 250, 18.0, 40.0, 20000, 0.55
-"""Of lines: how many of the longest are looked at, the shortest (pixels), how far from their ends they may meet,
-how many fours are looked at, and the least share of a side that lies on edges."""
+_MOST_LINES, _LEAST_LINE, _MOST_FOURS = 250, 18.0, 40000
+"""Of lines: how many of the longest are looked at, the shortest (pixels), and how many fours are looked at."""
+_CORNER_GAP, _CORNER_GAP_SHARE, _LEAST_COVERED = 45.0, 1.1, 0.45
+"""How far from their ends lines may meet, pixels and as a share of their length, and the least share of a side that
+lies on edges: on a checked floor a sheet's side is seen along every other square."""
 LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
 """Working width in pixels, levels a channel, and how many patches of one cut are looked at closely."""
 _PRINT = 9
@@ -85,15 +87,16 @@ def candidate_quadrilaterals(image: NDArray[np.uint8], *, most: int = 30) -> lis
     ]
 
 
-def quadrilaterals_of_lines(photo: Photo, *, most: int = 200) -> list[Quadrilateral]:
+def quadrilaterals_of_lines(photo: Photo, *, faint: bool = False, most: int = 200) -> list[Quadrilateral]:
     """Four-sided figures whose sides are straight edges of the picture that meet in their corners, best first.
 
     They are found where a sheet has the floor's own colour, or the floor is a pattern: by its edges alone. The score is
-    made of the share of the sides that lies on edges and how even the inside is, print aside.
+    made of the share of the sides that lies on edges and how even the inside is, print aside. `faint` edges too: white
+    paper on a white floor has no others.
     """
     from scipy.ndimage import binary_dilation, grey_closing, median_filter
 
-    chains, size, step = straight_chains(photo)
+    chains, size, step = straight_chains(photo, faint=faint)
     ends = []
     on_edge = np.zeros(size[::-1], dtype=bool)
     for chain in sorted(chains, key=len)[::-1][:_MOST_LINES]:
@@ -136,7 +139,7 @@ def _closed_fours(ends: Floats) -> Floats:
     between = start[None] - start[:, None]
     # Place along line i at which line j crosses it.
     at = (between[..., 0] * unit[None, :, 1] - between[..., 1] * unit[None, :, 0]) / safe
-    slack = np.minimum(0.35 * length, _CORNER_GAP)[:, None]
+    slack = np.minimum(_CORNER_GAP_SHARE * length, _CORNER_GAP)[:, None]
     within = (at > -slack) & (at < length[:, None] + slack)
     ended = (np.abs(at) < slack) | (np.abs(at - length[:, None]) < slack)
     meets = (np.abs(cross) > 0.4) & within & within.T & (ended | ended.T)

@@ -24,7 +24,7 @@ from nestplan.intake.photo.camera import (
 )
 from nestplan.intake.photo.distortion import distortion_from_lines
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.reference import ReferenceCorners
+from nestplan.intake.photo.reference_corners import ReferenceCorners
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -74,7 +74,7 @@ class RectifiedPhoto:
         """What is uncertain of the sheet's size where other papers suit as well, and what to do."""
         return (
             f"Seen so slanted, the sheet might as well be {' or '.join(self.suits_as_well)}.",
-            "Check which paper lies there; a picture from more nearly above can tell.",
+            "Check which size it has; a picture from more nearly above can tell.",
         )
 
     def to_mm(self, pixels: ArrayLike) -> Floats:

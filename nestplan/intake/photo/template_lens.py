@@ -15,7 +15,7 @@ import numpy as np
 from nestplan.intake.photo.camera import RadialDistortion
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify
-from nestplan.intake.photo.reference import ReferenceCorners
+from nestplan.intake.photo.reference_corners import ReferenceCorners
 from nestplan.intake.photo.templates import FoundTemplate, Templates, find_templates, laid_anew
 
 if TYPE_CHECKING:

@@ -15,8 +15,4 @@ smallest enclosing circle, and a pose in a kernel says where that middle lies.
 
 from __future__ import annotations
 
-from nestplan.nesting.arrays.numba_start import load_numba
-
 __all__: list[str] = []
-
-load_numba()

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
 from nestplan.nesting.arrays.compile_options import INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, segments_cross
 from nestplan.nesting.arrays.records import Areas, TurnedShapes
 from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, corner_before, last_of_run
@@ -21,7 +20,7 @@ OUTSIDE, UNDECIDED, INSIDE = 0, 1, 2
 """Verdicts on some edges of a ring: an edge leaves the area; none does; none does and one lies well inside."""
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def signed_distance(areas: Areas, area: int, x: float, y: float) -> float:
     """Signed distance of a point to the edge of an area, positive inside, by the area's grid.
 
@@ -56,7 +55,7 @@ def signed_distance(areas: Areas, area: int, x: float, y: float) -> float:
     return low * (1.0 - v) + high * v - beyond * cell
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def edge_distance(areas: Areas, area: int, x: float, y: float) -> float:
     """Signed distance of a point to the edge of an area, positive inside; exact where the area is a box."""
     if areas.is_box[area]:
@@ -65,7 +64,7 @@ def edge_distance(areas: Areas, area: int, x: float, y: float) -> float:
     return signed_distance(areas, area, x, y)
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def box_holds_box(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the box of an area holds that of a row at (x, y)."""
     return (
@@ -76,7 +75,7 @@ def box_holds_box(areas: Areas, area: int, rows: TurnedShapes, row: int, x: floa
     )
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def crosses_boundary_near(
     areas: Areas,
     area: int,
@@ -103,7 +102,7 @@ def crosses_boundary_near(
     return False
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def verdict_on_edge(areas: Areas, area: int, ax: float, ay: float, bx: float, by: float) -> int:
     """What is known of the edge ab: OUTSIDE if it leaves an area, else INSIDE if a point of it lies well inside, else
     UNDECIDED.
@@ -145,7 +144,7 @@ def verdict_on_edge(areas: Areas, area: int, ax: float, ay: float, bx: float, by
             return verdict
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def disc_about_run_held(
     areas: Areas, area: int, rows: TurnedShapes, row: int, run: int, x: float, y: float
 ) -> bool:
@@ -159,7 +158,7 @@ def disc_about_run_held(
     return distance > half + SLACK * areas.cell[area]
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def verdict_on_run(
     areas: Areas, area: int, rows: TurnedShapes, row: int, run: int, x: float, y: float
 ) -> int:
@@ -182,7 +181,7 @@ def verdict_on_run(
     return verdict
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def area_holds_point(areas: Areas, area: int, x: float, y: float) -> bool:
     """Whether an area holds a point (ray casting over all its edges)."""
     inside = False
@@ -196,7 +195,7 @@ def area_holds_point(areas: Areas, area: int, x: float, y: float) -> bool:
     return inside
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def surrounds_hole(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the ring of a row, moved by (x, y), surrounds a hole of an area."""
     for h in range(areas.hole_start[area], areas.hole_start[area + 1]):
@@ -209,7 +208,7 @@ def surrounds_hole(areas: Areas, area: int, rows: TurnedShapes, row: int, x: flo
     return False
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def area_holds_ring(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether an area holds the ring of a row moved by (x, y), exactly."""
     if not box_holds_box(areas, area, rows, row, x, y):
@@ -234,13 +233,13 @@ def area_holds_ring(areas: Areas, area: int, rows: TurnedShapes, row: int, x: fl
     return not surrounds_hole(areas, area, rows, row, x, y)
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def depth_with_tail(depth: float, tail: float) -> float:
     """A depth, going on below `tail` as a decaying tail (mm)."""
     return depth if depth >= tail else tail * tail / (2.0 * tail - depth)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def outside_depth(
     areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float, tail: float
 ) -> tuple[float, float]:
@@ -256,7 +255,7 @@ def outside_depth(
     return total, furthest
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def beyond_limit(
     rows: TurnedShapes, row: int, x: float, y: float, limit: tuple[float, float, float], tail: float
 ) -> tuple[float, float]:
@@ -273,7 +272,7 @@ def beyond_limit(
     return total, furthest
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def furthest_along(rows: TurnedShapes, row: int, nx: float, ny: float) -> float:
     """The largest n·p over a row's corners, mm."""
     far = -1e300

@@ -6,7 +6,7 @@ from typing import Any
 
 __all__ = ["ALLOCATING", "FLAT", "INNER"]
 
-ALLOCATING: dict[str, Any] = {"cache": True, "nogil": True}
+ALLOCATING: dict[str, Any] = {"nogil": True}
 """Options of kernels that make arrays of their own."""
 
 FLAT: dict[str, Any] = {**ALLOCATING, "_nrt": False}

@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from nestplan.nesting.arrays.area_kernels import area_holds_ring, edge_distance
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, rings_overlap
 from nestplan.nesting.arrays.packing_kernels import segment_distance
 from nestplan.nesting.arrays.random_kernels import next_random
@@ -45,7 +45,7 @@ SAME_TURN = 5.0
 """Degrees under which two poses at one place count as the same."""
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def value_at(raster: Singles, grid: Grid, x: float, y: float) -> float:
     """Bilinear value of a raster `(rows, columns)` at a point; far below zero off it."""
     u = (x - grid.left) / grid.cell
@@ -61,7 +61,7 @@ def value_at(raster: Singles, grid: Grid, x: float, y: float) -> float:
     return low + v * (high - low)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def mark_inside(areas: Areas, area: int, grid: Grid, raster: Singles) -> None:
     """Add one to every node of a raster that lies inside an area."""
     for j in range(grid.rows):
@@ -71,7 +71,7 @@ def mark_inside(areas: Areas, area: int, grid: Grid, raster: Singles) -> None:
                 raster[j, i] += 1.0
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def add_shape(
     shapes: Shapes, occupancy: FieldOccupancy, shape: int, x: float, y: float, angle: float, reach: float
 ) -> None:
@@ -95,7 +95,7 @@ def add_shape(
             occupancy.room[j, i] = min(occupancy.room[j, i], room)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def distance_to_ring(rows: TurnedShapes, row: int, x: float, y: float, reach: float) -> float:
     """Distance of a point to the ring of a row, negative inside it, at most `reach` outside."""
     count = rows.corner_count[row]
@@ -114,7 +114,7 @@ def distance_to_ring(rows: TurnedShapes, row: int, x: float, y: float, reach: fl
     return distance
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def fits(
     shapes: Shapes,
     areas: Areas,
@@ -140,7 +140,7 @@ def fits(
     return True
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def fill_depth(
     shapes: Shapes,
     areas: Areas,
@@ -169,7 +169,7 @@ def fill_depth(
             depth[j, i] = least
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def rate(
     shapes: Shapes,
     options: PlacementOptions,
@@ -202,7 +202,7 @@ def rate(
     return loose / (query.loose * rim.shape[0]) + total / weight
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def allows_turn(options: PlacementOptions, option: int, angle: float) -> bool:
     """Whether an option allows an angle in [0, 360)."""
     for k in range(options.turn_start[option], options.turn_start[option + 1]):
@@ -211,7 +211,7 @@ def allows_turn(options: PlacementOptions, option: int, angle: float) -> bool:
     return False
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def random_turn_for(options: PlacementOptions, query: PlaceQuery, random_state: NDArray[np.uint64]) -> float:
     """A turn: half the time one of those favoured if it is allowed, else any allowed one, evenly."""
     option = query.option
@@ -237,7 +237,7 @@ def random_turn_for(options: PlacementOptions, query: PlaceQuery, random_state: 
     return high[last - 1]
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def disc_blocked(
     shapes: Shapes,
     options: PlacementOptions,
@@ -257,7 +257,7 @@ def disc_blocked(
     return False
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def find_open_nodes(
     occupancy: FieldOccupancy, depth: Singles, radius: float, workspace: PlaceWorkspace
 ) -> tuple[int, int]:
@@ -280,7 +280,7 @@ def find_open_nodes(
     return open_count, snug_count
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def pose_beside(
     shapes: Shapes, options: PlacementOptions, pose: ShapePose, way: int, step: float, turn: float
 ) -> tuple[bool, ShapePose]:
@@ -303,7 +303,7 @@ def pose_beside(
     return True, ShapePose(option, x, y, angle)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def refine(
     shapes: Shapes,
     areas: Areas,
@@ -335,7 +335,7 @@ def refine(
     return pose, score
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def keep_pose(poses: Floats, count: int, pose: ShapePose, score: float) -> None:
     """Enter a pose among the `count` kept in `poses (·, 4)` (x, y, angle, score), by rising score."""
     place = count - 1
@@ -349,7 +349,7 @@ def keep_pose(poses: Floats, count: int, pose: ShapePose, score: float) -> None:
     poses[place, 3] = score
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def has_twin(poses: Floats, number: int, near: float) -> bool:
     """Whether an earlier pose lies within `near` mm and a few degrees of the numbered one."""
     for other in range(number):
@@ -359,7 +359,7 @@ def has_twin(poses: Floats, number: int, near: float) -> bool:
     return False
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def random_pose(
     shapes: Shapes,
     options: PlacementOptions,
@@ -386,7 +386,7 @@ def random_pose(
     return ShapePose(query.option, x, y, angle)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def sample_places(
     shapes: Shapes,
     areas: Areas,
@@ -412,7 +412,7 @@ def sample_places(
             keep_pose(best, kept, pose, score)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def find_places(
     shapes: Shapes,
     areas: Areas,

@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.broad_phase_kernels import bodies_near, cells_touched, lowest_bit, touches_body
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.pose_kernels import pair_loss, pose_loss, row_holding
 from nestplan.nesting.arrays.random_kernels import next_random
 from nestplan.nesting.arrays.records import (
@@ -29,7 +29,7 @@ from nestplan.nesting.arrays.search_kernels import improve_candidate
 from nestplan.nesting.problem import Floats
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def fill_pool(
     shapes: Shapes,
     areas: Areas,
@@ -68,7 +68,7 @@ def fill_pool(
     return pool.known[which]
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def ejection_cost(
     shapes: Shapes,
     options: PlacementOptions,
@@ -102,7 +102,7 @@ def ejection_cost(
     return cost
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def cheapest_pose(
     shapes: Shapes,
     areas: Areas,

@@ -1,14 +1,14 @@
-"""Loads numba without SciPy's linear algebra, which no kernel uses and whose loading delays every first plan."""
+"""Makes numba's compiler ready without SciPy's linear algebra, which no kernel uses and whose loading takes long."""
 
 from __future__ import annotations
 
 import importlib
 
-__all__ = ["load_numba"]
+__all__ = ["load_without_algebra"]
 
 
-def load_numba() -> None:
-    """Import what numba needs to run kernels; SciPy stays unloaded unless something else asks for it.
+def load_without_algebra() -> None:
+    """Import what numba needs to compile kernels; SciPy stays unloaded unless something else asks for it.
 
     `numba.np.arraymath` looks once, when it is first loaded, whether SciPy's BLAS is there, for products of whole
     arrays such as `np.inner`, and thereby loads SciPy's linear algebra. It is told that there is none: such products

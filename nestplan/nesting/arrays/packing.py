@@ -2,7 +2,8 @@
 
 Shapes are held about the middle of their smallest enclosing circle, so that a turn moves them little;
 `PlacementOptions.middle` leads back to the item's own frame. Every ring is grown by `INFLATION`, so that touching
-counts as contact and rounding of a pose to micrometres cannot make an overlap.
+counts as contact and rounding of a pose to micrometres cannot make an overlap. Outlines of many points are drawn with
+fewer, on the safe side, where the problem allows it.
 """
 
 from __future__ import annotations
@@ -14,14 +15,15 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from nestplan.geometry.ring import mirror
+from nestplan.geometry.areas import simplified_inside
+from nestplan.geometry.ring import mirror, simplify_outside
 from nestplan.nesting.arrays.packing_kernels import bin_edges, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
 from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shapes
 from nestplan.nesting.arrays.turned_shape_kernels import filled_up
 from nestplan.nesting.problem import Containment, Floats, Ints, Problem, Ring, Singles
 
-__all__ = ["PackedProblem", "grown", "middle_of", "pack"]
+__all__ = ["PackedProblem", "draws_simpler", "grown", "middle_of", "pack"]
 
 INFLATION = 0.002
 """mm by which every ring is grown."""
@@ -36,6 +38,9 @@ COVERED_SHARE = 0.92
 
 DISC_RASTER = 60
 """Points along a side of the raster on which the middles of discs are sought."""
+
+MANY_IN_RING, MANY_IN_AREA = 100, 300
+"""Points from which a ring, or an area, is drawn with fewer where the problem has a tolerance."""
 
 NODES_PER_AREA = 60_000
 """About how many nodes an area's grid of distances has."""
@@ -69,7 +74,7 @@ def middle_of(ring: Ring) -> tuple[float, float]:
 
 def pack(problem: Problem) -> PackedProblem:
     """The arrays of a problem."""
-    shapes, areas = _ShapeCollection(), _AreaCollection()
+    shapes, areas = _ShapeCollection(problem.tolerance), _AreaCollection(problem.tolerance)
     options = _packed_options(problem, shapes, areas)
     fixed = [shapes.add(ring)[0] for _, ring in problem.fixed]
     packed = shapes.packed()
@@ -79,6 +84,25 @@ def pack(problem: Problem) -> PackedProblem:
     packed = packed._replace(compared_discs=compared.astype(np.int64))
     packed = packed._replace(tables=pair_tables(packed, turns))
     return PackedProblem(packed, areas.packed(), options, fixed)
+
+
+def draws_simpler(problem: Problem) -> bool:
+    """Whether some outline of a problem is packed with fewer points than it has."""
+    if problem.tolerance <= 0.0:
+        return False
+    for option in {id(item): item for item in problem.items}.values():
+        for containment in (each for one in option.options for each in one.constraints):
+            if _is_long(containment.ring) or _has_many_points(containment.area):
+                return True
+    return False
+
+
+def _is_long(ring: Ring) -> bool:
+    return len(ring) >= MANY_IN_RING
+
+
+def _has_many_points(area: Polygon | MultiPolygon) -> bool:
+    return bool(shapely.get_num_coordinates(area) >= MANY_IN_AREA)
 
 
 def _packed_options(problem: Problem, shapes: _ShapeCollection, areas: _AreaCollection) -> PlacementOptions:
@@ -137,7 +161,8 @@ def _ints(values: list[int]) -> Ints:
 class _ShapeCollection:
     """Master shapes, each ring once."""
 
-    def __init__(self) -> None:
+    def __init__(self, tolerance: float) -> None:
+        self.tolerance = tolerance
         self.known: dict[bytes, tuple[int, tuple[float, float]]] = {}
         self.rings: list[Ring] = []
 
@@ -148,7 +173,8 @@ class _ShapeCollection:
         if key not in self.known:
             at = middle_of(ring) if middle is None else middle
             self.known[key] = (len(self.rings), at)
-            self.rings.append(grown(ring) - at)
+            simpler = self.tolerance > 0.0 and _is_long(ring)
+            self.rings.append(grown(simplify_outside(ring, self.tolerance) if simpler else ring) - at)
         return self.known[key]
 
     def packed(self) -> Shapes:
@@ -204,7 +230,8 @@ class _PackedArea(NamedTuple):
 class _AreaCollection:
     """Areas, each geometry once."""
 
-    def __init__(self) -> None:
+    def __init__(self, tolerance: float) -> None:
+        self.tolerance = tolerance
         self.known: dict[int, int] = {}
         self.areas: list[Polygon | MultiPolygon] = []
         self.within: dict[tuple[int, int], bool] = {}
@@ -236,9 +263,13 @@ class _AreaCollection:
             self.within[key] = one.area is other.area or bool(shapely.covers(other.area, one.area))
         return self.within[key]
 
+    def _drawn(self, area: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+        simpler = self.tolerance > 0.0 and _has_many_points(area)
+        return simplified_inside(area, self.tolerance) if simpler else area
+
     def packed(self) -> Areas:
         """The arrays of all areas."""
-        parts = [_packed_area(area) for area in self.areas]
+        parts = [_packed_area(self._drawn(area)) for area in self.areas]
         edge_start = _starts([len(part.edges) for part in parts])
         bin_edge_start = _starts([len(part.bin_edge) for part in parts])
         return Areas(

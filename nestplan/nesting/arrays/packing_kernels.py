@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.records import Grid
 from nestplan.nesting.arrays.sort_kernels import rising_order
 from nestplan.nesting.problem import Floats, Ints
@@ -22,7 +22,7 @@ BLOCK = 8
 """Grid nodes along a side of a block that looks at the same edges."""
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def segment_distance(px: float, py: float, ax: float, ay: float, bx: float, by: float) -> float:
     """Distance of a point to a segment."""
     ux = bx - ax
@@ -36,7 +36,7 @@ def segment_distance(px: float, py: float, ax: float, ay: float, bx: float, by: 
     return math.sqrt(ex * ex + ey * ey)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def inner_clearance(ring: Floats, px: float, py: float) -> float:
     """Signed distance of a point to a ring `(n, 2)`, positive inside."""
     n = ring.shape[0]
@@ -55,7 +55,7 @@ def inner_clearance(ring: Floats, px: float, py: float) -> float:
     return best if inside else -best
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def free_radius(ring: Floats, discs: Floats, count: int, px: float, py: float) -> float:
     """Largest disc at a point that stays in the ring and clear of the first `count` discs."""
     d = inner_clearance(ring, px, py)
@@ -64,7 +64,7 @@ def free_radius(ring: Floats, discs: Floats, count: int, px: float, py: float) -
     return d
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def ring_area(ring: Floats) -> float:
     """Area that a ring `(n, 2)` encloses."""
     n = ring.shape[0]
@@ -75,7 +75,7 @@ def ring_area(ring: Floats) -> float:
     return abs(area)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def extent_of(ring: Floats) -> tuple[float, float, float, float]:
     """The box of a ring `(n, 2)`: left, bottom, right, top."""
     x0 = x1 = ring[0, 0]
@@ -88,7 +88,7 @@ def extent_of(ring: Floats) -> tuple[float, float, float, float]:
     return x0, y0, x1, y1
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def most_free(free: Floats, left: float, bottom: float, step_x: float, step_y: float) -> tuple[float, float]:
     """The point of a raster (its cells' middles) with the highest value, the first of equals; the origin where all are
     below -1 mm."""
@@ -103,7 +103,7 @@ def most_free(free: Floats, left: float, bottom: float, step_x: float, step_y: f
     return x, y
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def refined_disc(
     ring: Floats, discs: Floats, count: int, x: float, y: float, step: float
 ) -> tuple[float, float, float]:
@@ -127,7 +127,7 @@ def refined_disc(
     return x, y, best
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def inscribed_discs(ring: Floats, most: int, least_share: float, side: int) -> Floats:
     """Discs `(m, 3)` (x, y, radius) inside a ring, each the largest clear of those before, at most `most`.
 
@@ -163,13 +163,13 @@ def inscribed_discs(ring: Floats, most: int, least_share: float, side: int) -> F
     return discs
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def distance_to_edge(edges: Floats, e: int, x: float, y: float) -> float:
     """Distance of a point to one of the edges (m, 4)."""
     return segment_distance(x, y, edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3])
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def list_near_edges(edges: Floats, x: float, y: float, within: float, distances: Floats, near: Ints) -> int:
     """Write the numbers of the edges that are at most `within` mm further from a point than the nearest into `near`;
     how many. `distances (m,)` is for use meanwhile."""
@@ -186,7 +186,7 @@ def list_near_edges(edges: Floats, x: float, y: float, within: float, distances:
     return kept
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def fill_distances(edges: Floats, grid: Grid, out: Floats) -> None:
     """Fill `out (rows + 1, columns + 1)` with the distances of a grid's nodes to the nearest edge, not signed."""
     reach = grid.cell * BLOCK * 0.71
@@ -204,7 +204,7 @@ def fill_distances(edges: Floats, grid: Grid, out: Floats) -> None:
                     )
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def nearest_of(edges: Floats, kept: Ints, x: float, y: float) -> float:
     """Distance of a point to the nearest of the edges whose numbers are kept."""
     least = 1e300
@@ -213,7 +213,7 @@ def nearest_of(edges: Floats, kept: Ints, x: float, y: float) -> float:
     return least
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def signed_distances(edges: Floats, grid: Grid) -> Floats:
     """Signed distances `(rows + 1, columns + 1)` at a grid's nodes to the edges (m, 4) of an area, positive inside,
     exact.
@@ -235,7 +235,7 @@ def signed_distances(edges: Floats, grid: Grid) -> Floats:
     return out
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def negate_outside(cuts: Floats, grid: Grid, distances: Floats) -> None:
     """Change the sign of a row of distances at nodes outside an area whose edge crosses the row at `cuts`."""
     order = rising_order(cuts)
@@ -248,7 +248,7 @@ def negate_outside(cuts: Floats, grid: Grid, distances: Floats) -> None:
             distances[i] = -distances[i]
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def near_cell(edges: Floats, e: int, grid: Grid, i: int, j: int) -> bool:
     """Whether an edge comes near a cell of a grid: within 0.71 of its side of the middle."""
     x = grid.left + (i + 0.5) * grid.cell
@@ -256,7 +256,7 @@ def near_cell(edges: Floats, e: int, grid: Grid, i: int, j: int) -> bool:
     return distance_to_edge(edges, e, x, y) <= 0.7072 * grid.cell
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def cells_of_edge(edges: Floats, e: int, grid: Grid) -> tuple[int, int, int, int]:
     """The range of a grid's cells that the box of an edge touches: first and last column, first and last row."""
     ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
@@ -267,7 +267,7 @@ def cells_of_edge(edges: Floats, e: int, grid: Grid) -> tuple[int, int, int, int
     return i0, i1, j0, j1
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def bin_edges(edges: Floats, grid: Grid) -> tuple[Ints, Ints]:
     """Edges (m, 4) by grid cell in compressed rows: `starts (columns * rows + 1,)`, `numbers (k,)`; an edge is put in
     every cell of its bounding box that it comes near."""

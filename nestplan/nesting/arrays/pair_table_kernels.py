@@ -13,9 +13,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import disc_overlap, rings_overlap
 from nestplan.nesting.arrays.records import Grid, PairTables, TurnedShapes
 from nestplan.nesting.problem import Bytes, Singles
@@ -30,13 +30,13 @@ REACH_OF_CELL = 0.708
 """From the middle of a cell to its furthest corner, as a share of its side; a little over half the root of two."""
 
 
-@njit(**FLAT, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def nodes_along(cells: int) -> int:
     """Nodes along a side of so many cells."""
     return (cells + COARSE - 1) // COARSE + 1
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def mark_segment(verdict: Bytes, grid: Grid, ax: float, ay: float, bx: float, by: float) -> None:
     """Set every cell that the segment ab passes to ASK, with a margin of a ten-thousandth of a cell."""
     margin = 1e-4
@@ -62,7 +62,7 @@ def mark_segment(verdict: Bytes, grid: Grid, ax: float, ay: float, bx: float, by
             verdict[j * grid.columns + i] = ASK
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def deepest_penetration(rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> float:
     """Deepest penetration (mm) of any two discs of two rows, the first at (dx, dy)."""
     deepest = -math.inf
@@ -75,7 +75,7 @@ def deepest_penetration(rows: TurnedShapes, first: int, second: int, dx: float, 
     return deepest
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def mark_contacts(rows: TurnedShapes, first: int, second: int, grid: Grid, verdict: Bytes) -> None:
     """Set every cell to ASK in which a corner of one ring touches an edge of the other."""
     for i in range(rows.corner_count[first]):
@@ -94,7 +94,7 @@ def mark_contacts(rows: TurnedShapes, first: int, second: int, grid: Grid, verdi
             mark_segment(verdict, grid, cx - ax, cy - ay, cx - bx, cy - by)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def fill_table(
     rows: TurnedShapes,
     first: int,
@@ -137,7 +137,7 @@ def fill_table(
                 verdict[at] = before
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def look_up(tables: PairTables, table: int, dx: float, dy: float) -> tuple[int, float]:
     """Verdict and loss of a pair at an offset in a table's own frame; the loss is 0 when APART."""
     u = (dx - tables.left[table]) * tables.cells_per_mm[table]

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.area_kernels import (
     SLACK,
@@ -29,6 +28,7 @@ from nestplan.nesting.arrays.broad_phase_kernels import (
     touches_body,
 )
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import TAIL, disc_overlap, rings_overlap
 from nestplan.nesting.arrays.pair_table_kernels import APART, HIT, look_up
 from nestplan.nesting.arrays.records import (
@@ -52,7 +52,7 @@ SURELY_BEYOND = 0.01
 """How far (mm) a disc lies beyond a limit from which on its shape surely does: more than float32 can be wrong."""
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle: float) -> int:
     """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, its discs and its box
     turned now."""
@@ -64,14 +64,14 @@ def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle:
     return own
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def within_reach(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> bool:
     """Whether the smallest enclosing circles of the shapes in two rows meet, the first at (dx, dy)."""
     reach = 0.5 * (shapes.diameter[rows.shape[first]] + shapes.diameter[rows.shape[second]])
     return dx * dx + dy * dy <= reach * reach
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def depth_of_pair(
     shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float
 ) -> tuple[np.float32, np.float32]:
@@ -80,13 +80,13 @@ def depth_of_pair(
     return disc_overlap(rows, first, second, np.float32(dx), np.float32(dy), np.float32(TAIL * larger))
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def loss_of_depth(shapes: Shapes, rows: TurnedShapes, first: int, second: int, depth: float) -> float:
     """The loss of a pair that overlaps so deep (mm²)."""
     return math.sqrt(depth * shapes.hull_size[rows.shape[first]] * shapes.hull_size[rows.shape[second]])
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, other: int) -> float:
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - state.x[other]
@@ -109,7 +109,7 @@ def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, 
     return turned_pair_loss(shapes, rows, row, held, dx, dy)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def turned_pair_loss(
     shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float
 ) -> float:
@@ -124,7 +124,7 @@ def turned_pair_loss(
     return loss_of_depth(shapes, rows, first, second, depth)
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def surely_holds(shapes: Shapes, areas: Areas, contained: int, area: int, x: float, y: float) -> bool:
     """Whether an area that is no box holds the smallest enclosing circle of a shape at (x, y), by its distances: then
     neither a turn of the shape nor a look at its edges is needed."""
@@ -132,7 +132,7 @@ def surely_holds(shapes: Shapes, areas: Areas, contained: int, area: int, x: flo
     return not areas.is_box[area] and signed_distance(areas, area, x, y) > far_inside
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def boundary_loss(
     shapes: Shapes,
     areas: Areas,
@@ -174,7 +174,7 @@ def boundary_loss(
     return math.sqrt(depth) * shapes.hull_size[shape]
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def sure_boundary_loss(
     shapes: Shapes,
     areas: Areas,
@@ -220,7 +220,7 @@ def sure_boundary_loss(
     return math.sqrt(depth) * shapes.hull_size[shape], open_
 
 
-@njit(**FLAT, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def pose_loss(
     shapes: Shapes,
     areas: Areas,
@@ -263,7 +263,7 @@ def pose_loss(
     return loss
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def turned_pose_loss(
     shapes: Shapes,
     areas: Areas,
@@ -303,7 +303,7 @@ def turned_pose_loss(
     return loss
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def loss_by_bodies_known(
     shapes: Shapes,
     state: SearchState,
@@ -349,7 +349,7 @@ def loss_by_bodies_known(
     return loss, known
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def is_known(state: SearchState, other: int, known: int) -> bool:
     """Whether a body is among the first so many that are noted."""
     for k in range(known):
@@ -358,7 +358,7 @@ def is_known(state: SearchState, other: int, known: int) -> bool:
     return False
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def loss_by_bodies_near(
     shapes: Shapes,
     state: SearchState,
@@ -401,7 +401,7 @@ def loss_by_bodies_near(
     return loss, count
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def loss_by_edges(
     shapes: Shapes, state: SearchState, item: int, at: tuple[float, float], loss: float, worst: float
 ) -> float:
@@ -425,7 +425,7 @@ def loss_by_edges(
     return loss
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def lift_body(state: SearchState, body: int) -> None:
     """Take a body off its field; its losses become zero."""
     field = state.field[body]
@@ -444,7 +444,7 @@ def lift_body(state: SearchState, body: int) -> None:
     clear_pair_losses(state, body, field)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def clear_pair_losses(state: SearchState, body: int, field: int) -> None:
     """Let a body have no loss with any other on a field: with those on other fields it has none."""
     for m in range(state.field_count[field]):
@@ -453,7 +453,7 @@ def clear_pair_losses(state: SearchState, body: int, field: int) -> None:
         state.pair_loss[other, body] = 0.0
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def put_body(
     shapes: Shapes, state: SearchState, body: int, field: int, shape: int, x: float, y: float, angle: float
 ) -> None:
@@ -480,7 +480,7 @@ def put_body(
     mark_cells(state, body, field, True)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def record_losses(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, body: int
 ) -> None:
@@ -503,7 +503,7 @@ def record_losses(
             state.pair_loss[other, body] = loss
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def put_item(
     shapes: Shapes, options: PlacementOptions, state: SearchState, item: int, pose: ShapePose
 ) -> None:
@@ -513,7 +513,7 @@ def put_item(
     state.option[item] = option
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def place_items(
     shapes: Shapes,
     areas: Areas,
@@ -533,7 +533,7 @@ def place_items(
     record_all_losses(shapes, areas, options, state)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def place_item(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int, pose: ShapePose
 ) -> None:
@@ -542,7 +542,7 @@ def place_item(
     record_losses(shapes, areas, options, state, item)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def record_all_losses(shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState) -> None:
     """Record the losses of every placed body anew (after limits or many poses changed)."""
     for body in range(state.field.shape[0]):
@@ -550,7 +550,7 @@ def record_all_losses(shapes: Shapes, areas: Areas, options: PlacementOptions, s
             record_losses(shapes, areas, options, state, body)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def total_loss(state: SearchState) -> float:
     """Sum of all unweighted losses; zero if and only if the layout is feasible."""
     total = 0.0
@@ -563,7 +563,7 @@ def total_loss(state: SearchState) -> float:
     return total
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def body_loss(state: SearchState, body: int) -> float:
     """Unweighted loss of one placed body: at its boundary and with all others."""
     field = state.field[body]
@@ -573,7 +573,7 @@ def body_loss(state: SearchState, body: int) -> float:
     return loss
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def weighted_loss(state: SearchState, body: int) -> float:
     """Weighted loss of one placed body: at its boundary and with all others."""
     loss = state.boundary_weight[body] * state.boundary_loss[body]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
 from nestplan.nesting.arrays.area_kernels import signed_distance
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.pose_kernels import row_holding
 from nestplan.nesting.arrays.random_kernels import next_random
 from nestplan.nesting.arrays.records import Areas, PlacementOptions, SearchState, ShapePose, Shapes
@@ -19,7 +18,7 @@ POOL_SHARE = 0.8
 """Share of the poses drawn anywhere that come from the pool, where there is one."""
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def random_turn(
     options: PlacementOptions, state: SearchState, option: int, near: float, spread: float
 ) -> float:
@@ -48,7 +47,7 @@ def random_turn(
     return low[start]
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def allowed_turn(options: PlacementOptions, option: int, now: float, wish: float) -> float:
     """The wished turn if the option allows it (modulo 360), else the end of the interval that holds `now`."""
     start = options.turn_start[option]
@@ -65,7 +64,7 @@ def allowed_turn(options: PlacementOptions, option: int, now: float, wish: float
     return now
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def can_turn(options: PlacementOptions, option: int) -> bool:
     """Whether an option allows an interval of turns that is not a single one."""
     for k in range(options.turn_start[option], options.turn_start[option + 1]):
@@ -74,7 +73,7 @@ def can_turn(options: PlacementOptions, option: int) -> bool:
     return False
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def window_for(
     areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int
 ) -> tuple[float, float, float, float]:
@@ -106,7 +105,7 @@ def window_for(
     return x0 - own[0], y0 - own[1], x1 - own[2], y1 - own[3]
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def likely_within(
     areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int, x: float, y: float
 ) -> bool:
@@ -121,7 +120,7 @@ def likely_within(
     return True
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def random_position(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, option: int, angle: float
 ) -> tuple[float, float]:
@@ -139,7 +138,7 @@ def random_position(
     return x, y
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def pose_nearby(
     options: PlacementOptions, state: SearchState, item: int, number: int, step: float
 ) -> ShapePose:
@@ -152,7 +151,7 @@ def pose_nearby(
     return ShapePose(option, x, y, random_turn(options, state, option, state.angle[item], turn_spread))
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def random_option(options: PlacementOptions, state: SearchState, item: int) -> int:
     """An option of an item by chance, on a field where poses are drawn if it has any there."""
     first = options.start[item]
@@ -169,7 +168,7 @@ def random_option(options: PlacementOptions, state: SearchState, item: int) -> i
     return option
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def pose_anywhere(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int
 ) -> ShapePose:

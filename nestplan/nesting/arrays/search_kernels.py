@@ -11,9 +11,8 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.pose_kernels import (
     body_loss,
     place_item,
@@ -51,7 +50,7 @@ LEAST_WEIGHT_GROWTH, MOST_WEIGHT_GROWTH, WEIGHT_DECAY = 1.2, 2.0, 0.95
 """Factors of the weights after a pass: of pairs that overlap, by their share of the worst loss, and of all others."""
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def keep_candidate(state: SearchState, loss: float, pose: ShapePose, near: float) -> float:
     """Enter a judged pose among the candidates; of two within `near` (mm) only the better stays.
 
@@ -85,14 +84,14 @@ def keep_candidate(state: SearchState, loss: float, pose: ShapePose, near: float
     return worst
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def candidate_pose(state: SearchState, place: int) -> ShapePose:
     """The pose of a candidate."""
     kept = state.candidates[place]
     return ShapePose(int(kept[1]), kept[2], kept[3], kept[4])
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def move_along(axis: int, step_x: float, step_y: float, step_turn: float) -> tuple[float, float, float]:
     """How far (x, y, turn) a step along one of five axes goes: across, up, two diagonals, the turn."""
     if axis == 4:
@@ -104,7 +103,7 @@ def move_along(axis: int, step_x: float, step_y: float, step_turn: float) -> tup
     return 0.7 * step_x, 0.7 * step_y if axis == 2 else -0.7 * step_y, 0.0
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def changed_steps(axis: int, found: bool, steps: tuple[float, float, float]) -> tuple[float, float, float]:
     """The steps (x, y, turn) after one was tried along an axis: longer if it was for the better, else half."""
     step_x, step_y, step_turn = steps
@@ -119,7 +118,7 @@ def changed_steps(axis: int, found: bool, steps: tuple[float, float, float]) -> 
     return step_x * factor, step_y * factor, step_turn
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def improve_candidate(
     shapes: Shapes,
     areas: Areas,
@@ -161,7 +160,7 @@ def improve_candidate(
     state.candidates[place, 4] = pose.angle
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def improve_candidates(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int, step: float
 ) -> int:
@@ -179,7 +178,7 @@ def improve_candidates(
     return best
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def find_best_candidate(
     shapes: Shapes,
     areas: Areas,
@@ -218,7 +217,7 @@ def find_best_candidate(
     return improve_candidates(shapes, areas, options, state, item, step)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def move_item(
     shapes: Shapes,
     areas: Areas,
@@ -239,7 +238,7 @@ def move_item(
     return True
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def worst_loss(state: SearchState) -> float:
     """The largest unweighted loss of any pair or boundary."""
     worst = 0.0
@@ -252,7 +251,7 @@ def worst_loss(state: SearchState) -> float:
     return worst
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def change_weights(state: SearchState) -> None:
     """Guided local search: weights of pairs that overlap grow by their share of the worst loss, others decay to one.
     Only bodies on one field can overlap: only their pairs are looked at."""
@@ -270,7 +269,7 @@ def change_weights(state: SearchState) -> None:
                 state.pair_weight[j, i] = weight
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def weight_after(weight: float, loss: float, worst: float) -> float:
     """A weight raised by its loss's share of the worst one, or decayed toward one where there is none."""
     if loss > 0.0:
@@ -278,7 +277,7 @@ def weight_after(weight: float, loss: float, worst: float) -> float:
     return max(1.0, weight * WEIGHT_DECAY)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def remember_best(state: SearchState, total: float) -> None:
     """Note the present poses as the best of this run."""
     state.best_loss[0] = total
@@ -289,7 +288,7 @@ def remember_best(state: SearchState, total: float) -> None:
         state.best_option[i] = state.option[i]
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def return_to_best(shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState) -> None:
     """Put every movable item back where it lay in the best poses of this run."""
     for i in range(state.field.shape[0]):
@@ -300,7 +299,7 @@ def return_to_best(shapes: Shapes, areas: Areas, options: PlacementOptions, stat
     record_all_losses(shapes, areas, options, state)
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def begin_run(state: SearchState) -> None:
     """Forget the counters and the best poses of an earlier run; weights stay."""
     state.best_loss[0] = math.inf
@@ -309,7 +308,7 @@ def begin_run(state: SearchState) -> None:
     state.counters[ITEMS_DUE] = 0
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def queue_items(state: SearchState) -> int:
     """Queue the movable items that overlap or stick out, in random order; their number."""
     count = 0
@@ -323,7 +322,7 @@ def queue_items(state: SearchState) -> int:
     return count
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def begin_pass(state: SearchState, most_without_gain: int) -> int:
     """Begin a pass unless the run is at its end: FEASIBLE, STUCK or GOING."""
     total = total_loss(state)
@@ -340,7 +339,7 @@ def begin_pass(state: SearchState, most_without_gain: int) -> int:
     return STUCK if state.counters[ITEMS_DUE] == 0 else GOING
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def run_passes(
     shapes: Shapes,
     areas: Areas,

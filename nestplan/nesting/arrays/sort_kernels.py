@@ -7,15 +7,15 @@ for.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.compile_options import ALLOCATING
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.problem import Floats, Ints
 
 __all__ = ["rising_order"]
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def rising_order(keys: Floats) -> Ints:
     """Indices (n,) int64 that put `keys` (n,) float64 in rising order; equal keys keep their order.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.compile_options import ALLOCATING, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.sort_kernels import rising_order
 from nestplan.nesting.problem import Bools, Floats, Ints
 
@@ -16,7 +16,7 @@ NEW_EDGE_COST = 1.0 / 4096.0
 """What a new straight edge costs in strips, so that of stacks with as many strips the one with fewer edges wins."""
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def blocked_interval(edges: Floats, i: int, low: float, high: float) -> tuple[bool, float, float]:
     """Whether an edge enters the row from `low` to `high`, and the x interval that it blocks there."""
     x0, y0, x1, y1 = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
@@ -34,7 +34,7 @@ def blocked_interval(edges: Floats, i: int, low: float, high: float) -> tuple[bo
     return True, min(a, b), max(a, b)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def area_holds(edges: Floats, x: float, y: float) -> bool:
     """Whether the polygon of these edges holds a point, by parity."""
     inside = False
@@ -47,7 +47,7 @@ def area_holds(edges: Floats, x: float, y: float) -> bool:
     return inside
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def free_intervals(edges: Floats, low: float, high: float, out: Floats) -> int:
     """Closed x intervals whose vertical segment from `low` to `high` lies within a polygon, exactly.
 
@@ -79,7 +79,7 @@ def free_intervals(edges: Floats, low: float, high: float, out: Floats) -> int:
     return found
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def count_rows(
     edges: Floats, origin: float, step: float, rows: int, width: float, length: float, counts: Ints
 ) -> None:
@@ -117,7 +117,7 @@ def count_rows(
         counts[k] = total
 
 
-@njit(**ALLOCATING)
+@kernel(**ALLOCATING)
 def best_stack(counts: Ints, stride: int, chosen: Bools) -> int:
     """The set of rows, at least `stride` grid steps apart, that holds the most strips.
 

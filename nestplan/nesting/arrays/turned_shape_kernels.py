@@ -7,9 +7,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.records import LANES, Shapes, TurnedShapes
 
 EDGES_PER_RUN = 8
@@ -17,7 +17,7 @@ EDGES_PER_RUN = 8
 could cross: the boxes of runs leave only those to be compared."""
 
 
-@njit(**FLAT, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def cosine_sine(degrees: float) -> tuple[float, float]:
     """Cosine and sine of an angle in degrees; exact at multiples of 90."""
     quarter = degrees / 90.0
@@ -35,19 +35,19 @@ def cosine_sine(degrees: float) -> tuple[float, float]:
     return math.cos(radians), math.sin(radians)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def last_of_run(run: int, count: int) -> int:
     """One past the last edge of a run, in a ring of `count` corners."""
     return min((run + 1) * EDGES_PER_RUN, count)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def corner_before(corner: int, count: int) -> int:
     """The corner before one in a ring of `count` corners: edge k leads from it to corner k."""
     return corner - 1 if corner > 0 else count - 1
 
 
-@njit(**INNER, fastmath={"nnan", "nsz", "reassoc"})
+@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"})
 def write_boxes(rows: TurnedShapes, row: int) -> None:
     """Write the box of a row's ring and those of its runs of edges."""
     count = rows.corner_count[row]
@@ -79,14 +79,14 @@ def write_boxes(rows: TurnedShapes, row: int) -> None:
     rows.box[row, 3] = y1
 
 
-@njit(**FLAT)
+@kernel(**FLAT)
 def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
     """Let a row hold a shape turned by an angle with its outline; nothing is done if it does already."""
     turn_discs_and_box(shapes, rows, row, shape, angle)
     turn_outline(shapes, rows, row)
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
     """Let a row hold a shape turned by an angle, of its corners none; nothing is done if it does already."""
     if rows.shape[row] == shape and rows.angle[row] == angle:
@@ -104,7 +104,7 @@ def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int,
     rows.outlined[row] = False
 
 
-@njit(**INNER)
+@kernel(**INNER)
 def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
     """Turn the corners of what a row holds as well, if that is not done yet."""
     if rows.outlined[row]:
@@ -120,7 +120,7 @@ def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
     rows.outlined[row] = True
 
 
-@njit(**INNER, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
+@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
 def write_hull_box(
     shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float
 ) -> None:
@@ -140,13 +140,13 @@ def write_hull_box(
     rows.box[row, 3] = y1
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def filled_up(count: int) -> int:
     """The least multiple of `LANES` that is not below a count."""
     return (count + LANES - 1) // LANES * LANES
 
 
-@njit(**INNER, forceinline=True)
+@kernel(**INNER, forceinline=True)
 def turn_discs(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float) -> None:
     """Turn the centres of a shape's discs into a row."""
     for k in range(filled_up(shapes.compared_discs[shape])):

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.nesting.arrays.layout import Layout
+from nestplan.nesting.arrays.packing import draws_simpler
 from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.lay import LayEffort, lay
@@ -19,7 +20,14 @@ from nestplan.nesting.context import SearchContext
 from nestplan.nesting.leather_problem import LeatherProblem, RequiredStrips
 from nestplan.nesting.problem import Poses
 
-__all__ = ["first_candidate", "lay_pieces", "reconstructed", "strip_orders", "with_strips_last"]
+__all__ = [
+    "first_candidate",
+    "lay_pieces",
+    "reconstructed",
+    "strip_orders",
+    "with_exact_outlines",
+    "with_strips_last",
+]
 
 MOST_LAYINGS = 4
 """Numbers of sets tried at most for those that are laid before the rest."""
@@ -44,15 +52,41 @@ def first_candidate(problem: LeatherProblem, context: SearchContext) -> Candidat
     wished = None
     if problem.goal.starts_at_wished_overcut and problem.can_widen:
         wished = _in_best_order(problem.at_overcut(1.0), context, single_attempt=True)
+        if context.budget.deadline_passed() or (wished.complete and len(problem.hides) == 1):
+            return wished
         if not wished.complete:
             wished = None
-        elif len(problem.hides) == 1 or context.budget.deadline_passed():
-            return wished
     candidate = _in_best_order(problem, context, has_answer=wished is not None)
     if wished is not None and (not candidate.complete or wished.cost <= candidate.cost):
         candidate = wished
     context.publish_improvement(candidate)
     return candidate
+
+
+def with_exact_outlines(candidate: Candidate, context: SearchContext) -> Candidate:
+    """The candidate with what fits only by the exact outlines, where something has no place and the search has drawn
+    outlines with fewer points; the candidate itself where that places nothing."""
+    problem = candidate.problem
+    if candidate.complete or context.budget.deadline_passed() or not draws_simpler(candidate.layout.problem):
+        return candidate
+    exact = problem.with_exact_outlines()
+    layout = Layout(exact.as_shapes(candidate.strips_first), seed=context.seed)
+    prepared = PreparedProblem.from_layout(layout)
+    poses = lay(
+        prepared,
+        order=hardest_first(prepared, np.flatnonzero(candidate.poses.field < 0).tolist()),
+        start=candidate.poses,
+        seed=context.seed,
+        effort=LayEffort.for_count(layout.item_count),
+        pool=context.pool,
+        spread=True,
+        stop=lambda _: context.budget.deadline_passed(),
+    )
+    found = with_strips_last(replace(candidate, problem=exact, layout=layout, poses=poses, strips_last=()))
+    if found.merit <= candidate.merit:
+        return candidate
+    context.publish_improvement(found)
+    return found
 
 
 def _in_best_order(
@@ -112,7 +146,7 @@ def _laid_in_order(
     """Strips, pieces and the other strips, laid in that order."""
     first, last = order
     context.budget.begin_stage("strips")
-    strips, missing = place_strips(problem, first)
+    strips, missing = place_strips(problem, first, stop=context.budget.deadline_passed)
     context.budget.begin_stage("lay")
     layout = Layout(problem.as_shapes(strips), seed=context.seed)
     bare = Candidate(
@@ -124,8 +158,11 @@ def _laid_in_order(
         deferred_strips=tuple(last),
     )
 
+    def is_late() -> bool:
+        return context.budget.cancelled() or context.budget.seconds_overrun > GRACE
+
     def publish_first(poses: Poses) -> None:
-        context.publish_improvement(with_strips_last(replace(bare, poses=poses)))
+        context.publish_improvement(with_strips_last(replace(bare, poses=poses), stop=is_late))
 
     poses = lay_pieces(
         problem,
@@ -135,26 +172,38 @@ def _laid_in_order(
         has_answer=has_answer,
         on_first=publish_first,
     )
-    return with_strips_last(replace(bare, poses=poses))
+    return with_strips_last(replace(bare, poses=poses), stop=is_late)
 
 
-def with_strips_last(candidate: Candidate) -> Candidate:
-    """The candidate with its deferred strips laid around its pieces, on hides in use if they have room for them all."""
+def with_strips_last(candidate: Candidate, *, stop: Callable[[], bool] = lambda: False) -> Candidate:
+    """The candidate with its deferred strips laid around its pieces, on hides in use if they have room for them all.
+
+    Once `stop` says so the rest of the strips is missing.
+    """
     if not candidate.deferred_strips:
         return candidate
     if candidate.strip_hides is None and candidate.hides_used:
-        on_used = _with_deferred_strips(candidate, candidate.hides_used)
-        if not on_used.missing_strips:
+        on_used = _with_deferred_strips(candidate, candidate.hides_used, stop)
+        if not on_used.missing_strips or stop():
             return on_used
-    return _with_deferred_strips(candidate, candidate.strip_hides)
+    return _with_deferred_strips(candidate, candidate.strip_hides, stop)
 
 
-def _with_deferred_strips(candidate: Candidate, hides: Collection[int] | None) -> Candidate:
+def _with_deferred_strips(
+    candidate: Candidate, hides: Collection[int] | None, stop: Callable[[], bool]
+) -> Candidate:
     deferred = {strips.strip.name for strips in candidate.deferred_strips}
     still_missing = [strips for strips in candidate.missing_strips if strips.strip.name not in deferred]
     around = [*candidate.strips_first, *(placement for _, placement in candidate.pieces)]
-    placed, missing = place_strips(candidate.problem, candidate.deferred_strips, around, hides=hides)
-    return replace(candidate, strips_last=tuple(placed), missing_strips=(*still_missing, *missing))
+    placed, missing = place_strips(
+        candidate.problem, candidate.deferred_strips, around, hides=hides, stop=stop
+    )
+    return replace(
+        candidate,
+        strips_last=tuple(placed),
+        missing_strips=(*still_missing, *missing),
+        stale_strips=False,
+    )
 
 
 def lay_pieces(
@@ -265,10 +314,12 @@ def reconstructed(candidate: Candidate, context: SearchContext, until: float) ->
         merit = targets.merit(poses.field >= 0)
         if merit > best_merit:
             best, best_merit = poses, merit
-            context.publish_improvement(replace(candidate, poses=poses))
+            context.publish_improvement(replace(candidate, poses=poses, stale_strips=True))
     if best is candidate.poses:
         return candidate
-    found = with_strips_last(replace(candidate, poses=best, strips_last=()))
+    found = with_strips_last(
+        replace(candidate, poses=best, strips_last=()), stop=lambda: budget.seconds_overrun > 0.0
+    )
     return candidate if found.is_worse_than(candidate) else found
 
 

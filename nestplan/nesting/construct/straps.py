@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -35,9 +35,10 @@ def place_strips(
     around: Sequence[Placement] = (),
     *,
     hides: Collection[int] | None = None,
+    stop: Callable[[], bool] = lambda: False,
 ) -> tuple[list[Placement], list[RequiredStrips]]:
     """Strips placed around what the problem keeps and `around`, and those that found no place; only on `hides` if they
-    are given.
+    are given. Once `stop` says so no further hide is looked at.
 
     Strips that may share an area and a direction are placed together, long ones first. Each group goes to the hide
     that takes most of it with the fewest straight edges, the rest to the next. Laces that may come from a disc
@@ -51,13 +52,13 @@ def place_strips(
         from_edge = [strips for strips in group if strips.strip.source != "disc"]
         from_disc = [strips for strips in group if strips.strip.source == "disc"]
         if from_edge:
-            made, short = _from_edges(problem, free, from_edge)
+            made, short = _from_edges(problem, free, from_edge, stop)
             placed += made
             from_disc += [strips for strips in short if strips.strip.source == "either"]
             missing += [strips for strips in short if strips.strip.source == "edge"]
         for strips in from_disc:
             before = _last_copy(strips.strip, (*problem.keep, *placed))
-            made, left = _from_discs(problem, free, strips, before)
+            made, left = _from_discs(problem, free, strips, before, stop)
             placed += made
             missing += [left] if left.count else []
     return placed, missing
@@ -104,7 +105,7 @@ def _groups(required: Iterable[RequiredStrips]) -> list[list[RequiredStrips]]:
 
 
 def _from_edges(
-    problem: LeatherProblem, free: _FreeAreas, group: Sequence[RequiredStrips]
+    problem: LeatherProblem, free: _FreeAreas, group: Sequence[RequiredStrips], stop: Callable[[], bool]
 ) -> tuple[list[Placement], list[RequiredStrips]]:
     """Strips of a group placed side by side, hide after hide, and those that found no place."""
     placed: list[Placement] = []
@@ -112,8 +113,8 @@ def _from_edges(
     left = {each.strip.name: each.count for each in group}
     done = {strip.name: _last_copy(strip, problem.keep) for strip in strips}
     hides = list(free.hides)
-    while hides and any(left.values()):
-        best = _best_hide(problem, free, strips, left, hides)
+    while hides and any(left.values()) and not stop():
+        best = _best_hide(problem, free, strips, left, hides, stop)
         if best is None:
             break
         hide, layout = best
@@ -140,14 +141,15 @@ def _best_hide(
     strips: Sequence[Strip],
     left: Mapping[str, int],
     hides: Iterable[int],
+    stop: Callable[[], bool],
 ) -> tuple[int, StripLayout] | None:
     """The hide that takes most of the strips left with the fewest straight edges, a small one before a large one,
     and how they lie on it; None where no hide has an area for them."""
     gap = problem.job.strip_gap
-    options = []
+    options: list[tuple[float, int, float, int, StripLayout]] = []
     for hide in hides:
         area = free.area(hide, strips[0])
-        if area.is_empty:
+        if area.is_empty or (options and stop()):
             continue
         wishes = [_wish(kind, s, left[s.name], gap) for kind, s in enumerate(strips) if left[s.name]]
         axis = problem.rules[hide].strip_axis(strips[0])
@@ -197,7 +199,11 @@ def _strip_placement(
 
 
 def _from_discs(
-    problem: LeatherProblem, free: _FreeAreas, required: RequiredStrips, done: int
+    problem: LeatherProblem,
+    free: _FreeAreas,
+    required: RequiredStrips,
+    done: int,
+    stop: Callable[[], bool],
 ) -> tuple[list[Placement], RequiredStrips]:
     """Spiral laces from what is left of each hide, small hides first; all parts of one from the same hide. Then what
     found no place."""
@@ -205,8 +211,10 @@ def _from_discs(
     placed: list[Placement] = []
     count = 0
     for hide in sorted(free.hides, key=lambda h: (problem.fields[h].area, h)):
+        if count == required.count or stop():
+            break
         area = free.area(hide, strip)
-        if area.is_empty or count == required.count:
+        if area.is_empty:
             continue
         discs, _missing = lay_laces(
             area, strip.width, [strip.length] * (required.count - count), hole=HOLE, tail=TAIL,

@@ -6,6 +6,7 @@ import math
 import threading
 import time
 from collections.abc import Callable, Sequence
+from functools import cached_property
 
 from msgspec.structs import replace
 
@@ -20,7 +21,7 @@ from nestplan.nesting.result.mates import mates_near
 from nestplan.nesting.result.overcut_widening import widened_overcuts
 from nestplan.nesting.result.reasons import unplaced
 from nestplan.nesting.result.set_numbering import number_sets, number_strips
-from nestplan.yields import SetBound, area_bounds, figures_of, set_bounds
+from nestplan.yields import SetBound, area_bounds, figures_of, proven_fewest_hides, set_bounds
 
 __all__ = ["PlanBuilder", "numbered_placements"]
 
@@ -47,6 +48,7 @@ class PlanBuilder:
         self._passes = passes
         self._seconds = seconds
         self._bounds: tuple[SetBound, ...] | None = None
+        self._fewest_hides: int | None = None
         self._bounds_lock = threading.Lock()
 
     def full(self, candidate: Candidate, *, deadline_passed: Callable[[], bool] = _never) -> Plan:
@@ -56,7 +58,7 @@ class PlanBuilder:
         measured, and bounds those proven by then.
         """
         placements = widened_overcuts(candidate.problem, numbered_placements(candidate), stop=deadline_passed)
-        bounds = self.prove_bounds(deadline_passed)
+        bounds = self.prove_bounds(candidate, deadline_passed)
         return self._checked(
             placements, lambda sound: self._described(sound, bounds, measured=True, stop=deadline_passed)
         )
@@ -90,34 +92,56 @@ class PlanBuilder:
             placements=tuple(placements),
             unplaced=unplaced(problem, placements, stop=stop),
         )
-        figures = figures_of(plan, problem.job, problem.hides, bounds=bounds, measured=measured, stop=stop)
+        figures = figures_of(
+            plan,
+            problem.job,
+            problem.hides,
+            bounds=bounds,
+            fewest=self._fewest_hides,
+            rules=problem.rules,
+            measured=measured,
+            stop=stop,
+        )
         return replace(plan, figures=figures)
 
-    def prove_bounds(self, deadline_passed: Callable[[], bool]) -> tuple[SetBound, ...]:
-        """The proven bounds on sets, worked out once: by a search bounded by the clock within a time of their own."""
+    def prove_bounds(self, candidate: Candidate, deadline_passed: Callable[[], bool]) -> tuple[SetBound, ...]:
+        """The proven bounds on sets, worked out once, as far as a candidate leaves them open: by a search bounded by
+        the clock within a time of their own."""
         with self._bounds_lock:
             if self._bounds is None:
                 end = math.inf
                 if self._seconds is not None:
                     end = time.monotonic() + BOUNDS_SECONDS + BOUNDS_SHARE * self._seconds
-                self._bounds = set_bounds(
-                    self._problem.job,
-                    self._problem.hides,
-                    stop=lambda: time.monotonic() > end or deadline_passed(),
+
+                def stop() -> bool:
+                    return time.monotonic() > end or deadline_passed()
+
+                job, hides = self._problem.job, self._problem.hides
+                self._fewest_hides = proven_fewest_hides(
+                    job, hides, reached=len(candidate.hides_used) if candidate.complete else None, stop=stop
                 )
+                self._bounds = set_bounds(job, hides, reached=candidate.whole_sets, stop=stop)
             return self._bounds
 
     def _bare_plan(self) -> Plan:
         """The plan without anything placed: what it was made from, and how."""
-        job = self._problem.job
+        job, hides = self._sources
         return Plan(
             name=job.name,
-            job=Source(name=job.name, hash=content_hash(job)),
-            hides=tuple(Source(name=hide.name, hash=content_hash(hide)) for hide in self._problem.hides),
+            job=job,
+            hides=hides,
             goal=self._problem.goal.name,
             seed=self._seed,
             passes=self._passes,
             seconds=self._seconds,
+        )
+
+    @cached_property
+    def _sources(self) -> tuple[Source, tuple[Source, ...]]:
+        """Job and hides as a plan names them."""
+        job, hides = self._problem.job, self._problem.hides
+        return Source(name=job.name, hash=content_hash(job)), tuple(
+            Source(name=hide.name, hash=content_hash(hide)) for hide in hides
         )
 
     def _checked(

@@ -171,7 +171,7 @@ class PlanPublisher:
 
     def _publish_brief(self, offered: Candidate) -> None:
         began = time.monotonic()
-        candidate = with_strips_last(offered) if offered.deferred_strips else offered
+        candidate = with_strips_last(offered) if offered.stale_strips else offered
         published = self._published
         if published is not None and candidate.is_worse_than(offered):
             found = replace(published, offered=offered)
@@ -187,7 +187,7 @@ class PlanPublisher:
             self._in_progress = published.candidate
         try:
             # Once for all plans, and within a time of its own: no part of what a plan costs.
-            self._builder.prove_bounds(self._deadline_passed)
+            self._builder.prove_bounds(published.candidate, self._deadline_passed)
             began = time.monotonic()
             plan = self._builder.full(
                 published.candidate, deadline_passed=lambda: self._closed or self._deadline_passed()

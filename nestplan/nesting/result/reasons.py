@@ -18,7 +18,7 @@ import shapely
 from msgspec import structs
 
 from nestplan.geometry.inscribed import largest_disc
-from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2, show_length
+from nestplan.geometry.units import show_length
 from nestplan.model.job import CutPiece
 from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement, Unplaced
@@ -29,6 +29,7 @@ from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import StripRequest, lay_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
+from nestplan.yields.missing_leather import NESTING_YIELD, leather_to_add
 
 __all__ = ["unplaced"]
 
@@ -38,10 +39,6 @@ Finding = tuple[Reason, str, str]
 
 TRIAL_EFFORT = LayEffort(samples=6000, refined=2)
 """How hard to look for the place of one piece on an empty hide."""
-
-NESTING_YIELD = 0.6
-"""Share of leather that becomes cut pieces when more is bought: 'not less than 60 per cent' (furniture handbook,
-furnituremaking.us); the estimate of area to add rests on it."""
 
 NO_LEATHER: Finding = (
     "no leather",
@@ -118,11 +115,11 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
         return NO_LEATHER
     verdict = "fits" if fits else trials.verdict(piece, frozenset())
     if verdict != "never":
-        return _no_room(problem, piece, count, tried=verdict == "fits")
-    if piece.cut.stretch is not None and trials.lets_in(piece, frozenset({"stretch"})):
-        unknown = _hides_without_direction(problem, piece)
-        if unknown:
-            return unknown
+        unknown = _hides_without_direction(problem, piece, others_are_full=True)
+        return unknown or _no_room(problem, piece, count, tried=verdict == "fits")
+    unknown = _hides_without_direction(problem, piece, others_are_full=False)
+    if unknown and trials.lets_in(piece, frozenset({"stretch"})):
+        return unknown
     for relaxed, reason, why, change in _SINGLE_RULES:
         if trials.lets_in(piece, frozenset({relaxed})):
             return reason, why, change(piece, trials)
@@ -141,22 +138,25 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
     )
 
 
-def _hides_without_direction(problem: LeatherProblem, piece: CutPiece) -> Finding | None:
-    """That nobody knows which way the hides give, where they have no backbone and no stretch; None where one of them
-    has."""
+def _hides_without_direction(
+    problem: LeatherProblem, piece: CutPiece, *, others_are_full: bool
+) -> Finding | None:
+    """That of some hides nobody knows which way they give, since they have no backbone and no stretch, where the piece
+    asks for a direction and lies on none of them; None where all have, or where others have that are not full."""
+    if piece.cut.stretch is None or piece.cut.stretch.tolerance >= 90.0:
+        return None
     takes = problem.job.layer(piece.cut.layer).takes
-    hides = [(hide, rules) for hide, rules in zip(problem.hides, problem.rules, strict=True) if takes(hide)]
-    if any(isinstance(zone.stretch, float) for _, rules in hides for zone in rules.zones):
+    hides = [hide for hide in problem.hides if takes(hide)]
+    names = [f"'{hide.name}'" for hide in hides if not hide.knows_stretch]
+    if not names or (len(names) < len(hides) and not others_are_full):
         return None
-    if any(zone.stretch is not None for _, rules in hides for zone in rules.zones):
-        return None
-    names = [f"'{hide.name}'" for hide, _ in hides]
     several = len(names) > 1
     listed = f"{', '.join(names[:-1])} and {names[-1]} have" if several else f"{names[0]} has"
     whose = "their backbones" if several else "its backbone"
+    others = " There is no room left elsewhere." if len(names) < len(hides) else ""
     return (
         "stretch",
-        f"It asks for a direction to the stretch, and {listed} no backbone that would tell it.",
+        f"It asks for a direction to the stretch, and {listed} no backbone that would tell it.{others}",
         f"Draw {whose}, from neck to tail (in the window: step 1, Backbone; in the hide's file: backbone), or let the "
         "piece lie any way.",
     )
@@ -164,7 +164,7 @@ def _hides_without_direction(problem: LeatherProblem, piece: CutPiece) -> Findin
 
 def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: bool) -> Finding:
     """No room left: where, if the piece may lie in a few regions only, and how much leather would do."""
-    need = count * piece.piece.net_area / NESTING_YIELD
+    leather = leather_to_add(count * piece.piece.net_area, problem.job.units)
     regions = _only_regions(problem, piece)
     if regions:
         why = f"It may lie only in {regions}, and the others have taken the room there."
@@ -175,7 +175,7 @@ def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: boo
     return (
         "no room",
         why,
-        f"About {_leather(need, problem.job.units)} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
+        f"About {leather} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
         f"{'it' if count == 1 else f'all {count}'}.",
     )
 
@@ -411,8 +411,7 @@ def _why_strip(
     """(reason, why, change) for a strip. `fits`: one like it has a place; `begun`: a part of one has."""
     if not any(problem.job.layer(strip.layer).takes(hide) for hide in problem.hides):
         return NO_LEATHER
-    need = count * strip.width * strip.length / NESTING_YIELD
-    leather = _leather(need, problem.job.units)
+    leather = leather_to_add(count * strip.width * strip.length, problem.job.units)
     more = f"About {leather} more leather would take {'it' if count == 1 else f'all {count}'}."
     if begun:
         return "no room", "A part of it stays where it is; the rest of it has no place.", more
@@ -449,10 +448,3 @@ def _shorter(strip: Strip, trials: _Trials) -> str:
             high = middle
     run = show_length(low * 10.0, trials.problem.job.units)
     return f"The longest run is about {run}: shorten it to that{joined}." if low else ""
-
-
-def _leather(area: float, units: Literal["mm", "in"]) -> str:
-    """An area of leather in words, rounded up: to a quarter of a square foot, or whole square decimetres."""
-    if units == "in":
-        return f"{np.ceil(area / MM2_PER_FT2 * 4.0) / 4.0:.2f} ft²"
-    return f"{np.ceil(area / MM2_PER_DM2):.0f} dm²"

@@ -24,8 +24,9 @@ from nestplan.nesting.search.ejection import EjectionRun, EjectionStart, with_po
 from nestplan.nesting.search.hide_choice import Choice, HideChoices
 from nestplan.nesting.search.insertion import place_poses
 from nestplan.nesting.search.parallel import SEARCHES, advance_together
+from nestplan.yields import proven_fewest_hides
 
-__all__ = ["hide_choices", "on_cheaper_hides"]
+__all__ = ["Patience", "hide_choices", "on_cheaper_hides"]
 
 ROUNDS_A_TURN = 12
 """Rounds for which an attempt goes on until others may have their turn."""
@@ -34,6 +35,8 @@ WAITING_SHARE, DENSITY_SHARE, TURN_SHARE = 0.7, 0.5, 0.001
 not tried yet is denser than the roomiest, and each turn had."""
 NOT_TRIED = 0.05
 """The area, as a share of all, that is expected to wait after a first turn."""
+LEAST_PATIENCE, PATIENCE_SHARE = 3000, 4
+"""Rounds without any gain after which no more is tried: at least, and as a multiple of those until the last gain."""
 MOST_ATTEMPTS = 6
 """Attempts that are remembered; of more the least promising is forgotten."""
 
@@ -41,16 +44,51 @@ MOST_ATTEMPTS = 6
 def on_cheaper_hides(candidate: Candidate, context: SearchContext, until: float) -> Candidate:
     """The candidate with all that has a place on as few or as cheap hides as are found until that share of the budget
     is used up."""
-    emptying = _Emptying(candidate, context)
-    while not context.budget.is_spent() and context.budget.fraction_used() < until:
+    budget = context.budget
+    fewest = _fewest_hides(candidate, context)
+    emptying, patience = _Emptying(candidate, context, fewest), Patience(budget.progress.passes)
+    while not budget.is_spent() and budget.fraction_used() < until:
         attempt = emptying.next_attempt()
         if attempt is None:
+            if len(emptying.candidate.hides_used) <= fewest:
+                budget.note_end("bound")
+            break
+        if patience.is_over(budget.progress.passes):
+            budget.note_end("no gain")
             break
         found = attempt.advance(context)
+        patience.note(budget.progress.passes, attempt.least_waiting)
         if found is not None and emptying.is_cheaper(found):
             context.publish_improvement(found)
-            emptying = _Emptying(found, context)
+            emptying = _Emptying(found, context, fewest)
+            patience = Patience(budget.progress.passes)
     return emptying.candidate
+
+
+def _fewest_hides(candidate: Candidate, context: SearchContext) -> int:
+    """So many hides at least all of a candidate needs, as proven."""
+    if not candidate.complete:
+        return 0
+    problem, used = candidate.problem, len(candidate.hides_used)
+    return proven_fewest_hides(problem.job, problem.hides, reached=used, stop=context.budget.deadline_passed)
+
+
+class Patience:
+    """Whether anything was gained of late: less area than ever before waits for a place in some attempt."""
+
+    def __init__(self, began: int) -> None:
+        self._began = self._last_gain = began
+        self._least = np.inf
+
+    def note(self, passes: int, waiting: float) -> None:
+        """After so many rounds in all, so much area (mm²) waited least in the attempt that was last gone on with."""
+        if waiting < self._least:
+            self._least, self._last_gain = waiting, passes
+
+    def is_over(self, passes: int) -> bool:
+        """Whether nothing was gained for long, after so many rounds in all."""
+        patience = max(LEAST_PATIENCE, PATIENCE_SHARE * (self._last_gain - self._began))
+        return passes - self._last_gain >= patience
 
 
 def hide_choices(problem: LeatherProblem, wanted: Bools) -> HideChoices:
@@ -69,11 +107,13 @@ def hide_choices(problem: LeatherProblem, wanted: Bools) -> HideChoices:
 class _Emptying:
     """The attempts that begin from one candidate."""
 
-    def __init__(self, candidate: Candidate, context: SearchContext) -> None:
+    def __init__(self, candidate: Candidate, context: SearchContext, fewest: int) -> None:
+        """`fewest`: so many hides at least all of it needs."""
         self.candidate = candidate
         self.context = context
         self.choices = hide_choices(candidate.problem, candidate.poses.field >= 0)
-        self.open_choices = self.choices.cheaper(candidate.hides_used)
+        cheaper = self.choices.cheaper(candidate.hides_used)
+        self.open_choices = [choice for choice in cheaper if len(choice) >= fewest]
         self.attempts: dict[Choice, _Attempt] = {}
         self.turns: dict[Choice, int] = {}
         self.size = _sizes(candidate)
@@ -148,7 +188,10 @@ class _Variant:
             self.least_waiting = min(self.least_waiting, *(run.least_waiting for run in self.runs))
             for run, success in zip(self.runs, succeeded, strict=True):
                 if success:
-                    return with_strips_last(replace(self.base, poses=run.layout.poses(), strips_last=()))
+                    return with_strips_last(
+                        replace(self.base, poses=run.layout.poses(), strips_last=()),
+                        stop=lambda: context.budget.seconds_overrun > 0.0,
+                    )
         return None
 
     def _set_up(self, context: SearchContext) -> None:

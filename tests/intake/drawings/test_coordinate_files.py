@@ -51,6 +51,7 @@ def test_a_csv_may_hold_several_rings_with_semicolons_and_remarks(tmp_path: Path
     "x_mm;y_mm\n0,0;0\n10,5;0\n10,5;10,5\n0;10,5\n",
     "x_mm\ty_mm\n0\t0\n10,5\t0\n10,5\t10,5\n0\t10,5\n",
     "0.0\t0\n10.5\t0\n10.5\t10.5\n0\t10.5\n",
+    'x_mm,y_mm\n"0","0"\n"10,5","0"\n"10,5","10,5"\n"0","10,5"\n',
 ])  # fmt: skip
 def test_decimal_commas_and_tabs_are_read_where_they_can_mean_one_thing(tmp_path: Path, text: str) -> None:
     assert areas(read_drawing(csv(tmp_path / "a.csv", text), units="mm")) == pytest.approx([110.25])
@@ -60,6 +61,11 @@ def test_commas_between_numbers_and_in_them_are_refused_with_how_to_mend(tmp_pat
     with pytest.raises(InputError, match="semicolon or a tab") as caught:
         read_drawing(csv(tmp_path / "a.csv", "0,0,0,0\n10,5,0,0\n10,5,10,5\n"), units="mm")
     assert "line 1" in caught.value.place
+    with pytest.raises(InputError, match="'10,5,0' has commas between the numbers") as caught:
+        read_drawing(csv(tmp_path / "b.csv", "0,0\n10,5,0\n10,5,20\n0,20\n"), units="mm")
+    assert caught.value.place == "line 2"
+    named = "0,0,1\n10,0,1\n10,10,1\n0,10,1\n20,0,2\n30,0,2\n30,5,2\n"
+    assert areas(read_drawing(csv(tmp_path / "c.csv", named), units="mm")) == pytest.approx([100.0, 25.0])
 
 
 def test_commas_that_may_part_thousands_are_refused(tmp_path: Path) -> None:
@@ -67,6 +73,8 @@ def test_commas_that_may_part_thousands_are_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="decimals or thousands"):
         read_drawing(csv(tmp_path / "a.csv", text), units="mm")
     assert areas(read_drawing(csv(tmp_path / "b.csv", text + "0;10,5\n"), units="mm"))
+    with pytest.raises(InputError, match="decimals or thousands"):
+        read_drawing(csv(tmp_path / "c.csv", '0,0\n"1,250",0\n"1,250","1,100"\n'), units="mm")
 
 
 @pytest.mark.parametrize(

@@ -16,8 +16,8 @@ from nestplan.intake.photo.outline import Outline, find_outline
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify, scale_error_over
 from nestplan.intake.photo.reference import find_reference
-from tests.intake.photo_render import SHEETS, Scene, render
-from tests.intake.photo_scenes import invented_outline
+from tests.intake.photo_render import SHEETS, Clutter, DrawnFlaw, Scene, render, to_pixels
+from tests.intake.photo_scenes import ellipse, invented_outline
 
 SMALL = {"width": 1200, "height": 900, "noise": 2.0, "blur": 0.6}
 
@@ -116,6 +116,37 @@ def test_what_is_pointed_at_is_binding() -> None:
     assert shapely.Polygon(again.exterior).contains(shapely.Point(beyond))
     openings = [shapely.Polygon(hole) for hole in again.holes]
     assert any(opening.contains(shapely.Point(inside)) for opening in openings)
+
+
+def test_a_cup_on_the_hide_is_asked_about_and_a_hole_is_not() -> None:
+    scene = plain_scene()
+    middle = scene.outline.mean(axis=0)
+    at, beside = middle + np.array([-150.0, 0.0]), middle + np.array([150.0, 0.0])
+    scene = dataclasses.replace(
+        scene,
+        flaws=(DrawnFlaw("hole", (ellipse(beside, 20, 16, 0.3),)),),
+        things_on_hide=(Clutter("cup", ellipse(at, 42, 42, 0.0), (225, 222, 216), (60, 36, 22)),),
+    )
+    rendered = render(scene, supersample=1)
+    photo = Photo(np.asarray(Image.open(io.BytesIO(rendered.jpeg))), "room.jpg")
+    straight = rectify(photo, find_reference(photo, scene.reference))
+    cup, hole = straight.floor_points(to_pixels(rendered.homography, np.array([at, beside])))
+
+    def openings_at(outline: Outline, place: np.ndarray) -> int:
+        return sum(shapely.Polygon(ring).contains(shapely.Point(place)) for ring in outline.holes)
+
+    outline = find_outline(straight)
+    asked = [each for each in outline.warnings if each.kind == "opening unclear"]
+    assert [len(each.places) for each in asked] == [1]
+    assert shapely.Polygon(asked[0].places[0]).contains(shapely.Point(cup))
+    assert openings_at(outline, hole) == 1
+    pointed = find_outline(straight, hide_seeds=[tuple(cup)])
+    assert openings_at(pointed, cup) == 0
+    assert openings_at(pointed, hole) == 1
+    assert "opening unclear" not in kinds(pointed)
+    taken = find_outline(straight, floor_seeds=[tuple(cup)])
+    assert openings_at(taken, cup) >= 1
+    assert "opening unclear" not in kinds(taken)
 
 
 def test_an_outline_that_is_warned_of_is_written_only_when_accepted(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ A wrong choice is a wrong scale, which no later step would notice.
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from nestplan.intake.photo.quadrilaterals import candidate_quadrilaterals
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference import find_reference
 from tests.intake.photo_render import SHEETS, Rendered, Scene, render
-from tests.intake.photo_scenes import invented_outline
+from tests.intake.photo_scenes import invented_outline, room_scene, sheet_scene
 
 
 @pytest.fixture(scope="module")
@@ -79,3 +80,60 @@ def test_a_sheet_close_to_the_border_is_found(on_bricks: Rendered) -> None:
     found = find_reference(photo(picture.crop((0, 0, right, picture.height))), SHEETS["A4"])
     away = np.hypot(*(found.seen[:, None] - on_bricks.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
     assert away.max() < 0.8
+
+
+@pytest.mark.parametrize(
+    ("number", "what"),
+    [
+        (200, "printed, on gravel"),
+        (202, "printed, on tiles, beside a box"),
+        (204, "folded, on a white floor"),
+        (206, "printed with a picture, on carpet"),
+        (210, "half of it in the shadow"),
+    ],
+)
+def test_sheets_that_their_colour_alone_does_not_tell_are_found(number: int, what: str) -> None:
+    room = room_scene(number)
+    rendered = render(replace(room.scene, width=1400, height=1050), supersample=1)
+    found = find_reference(photo(picture_of(rendered)), room.said)
+    away = np.hypot(*(found.seen[:, None] - rendered.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 1.5, what
+
+
+@pytest.mark.parametrize(("said", "lies"), [("letter", "A4"), ("A4", "letter")])
+def test_a_paper_called_by_another_s_name_is_refused_with_its_own(said: str, lies: str) -> None:
+    outline = invented_outline("skin", 5)
+    scene = Scene(
+        outline=outline,
+        floor="concrete",
+        reference=SHEETS[lies],
+        tilt=14,
+        azimuth=60,
+        seed=5,
+        width=1200,
+        height=900,
+    )
+    with pytest.raises(InputError, match=f"it has that of {lies}"):
+        find_reference(photo(picture_of(render(scene, supersample=1))), SHEETS[said])
+
+
+def test_a_printed_sheet_on_a_checked_floor_is_found_by_the_squares_it_differs_from() -> None:
+    room = sheet_scene(311)
+    rendered = render(room.scene, supersample=1)
+    found = find_reference(photo(picture_of(rendered)), room.said)
+    away = np.hypot(*(found.seen[:, None] - rendered.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 1.5
+
+
+def test_a_larger_board_of_nearly_the_size_named_is_asked_about() -> None:
+    room = sheet_scene(34)
+    with pytest.raises(InputError, match="cannot be told for certain") as refused:
+        find_reference(photo(picture_of(render(room.scene, supersample=1))), room.said)
+    assert "is larger" in refused.value.what
+
+
+def test_a_box_is_not_taken_for_the_paper_that_is_not_there() -> None:
+    room = sheet_scene(39)
+    assert room.trap == "no sheet but a box"
+    with pytest.raises(InputError, match="No reference"):
+        find_reference(photo(picture_of(render(room.scene, supersample=1))), room.said)

@@ -23,4 +23,4 @@ def test_kernels_are_compiled_with_the_shared_options(name: str) -> None:
     assert kernels
     for kernel in kernels:
         assert kernel.targetoptions["nogil"], kernel
-        assert type(kernel._cache).__name__ == "FunctionCache", kernel
+        assert type(kernel._cache).__name__ == "_KernelCache", kernel

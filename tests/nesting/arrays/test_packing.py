@@ -8,7 +8,15 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.packing import INFLATION, MOST_DISCS, MOST_TURNED_DISCS, grown, middle_of, pack
+from nestplan.nesting.arrays.packing import (
+    INFLATION,
+    MOST_DISCS,
+    MOST_TURNED_DISCS,
+    draws_simpler,
+    grown,
+    middle_of,
+    pack,
+)
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from tests.nesting.arrays.small_problems import BAR, ELL, FIELD, HALVES, problem
 
@@ -108,3 +116,25 @@ def test_discs_are_filled_up_with_points_that_the_shape_holds():
         assert (shapes.disc_radius[shape, count:] == 0.0).all()
         assert (shapes.disc_x[shape, count:] == shapes.disc_x[shape, 0]).all()
         assert (shapes.disc_y[shape, count:] == shapes.disc_y[shape, 0]).all()
+
+
+@pytest.mark.parametrize("tolerance", [0.0, 0.3])
+def test_outlines_of_many_points_are_packed_on_the_safe_side(tolerance: float):
+    turns = np.linspace(0.0, 2.0 * np.pi, 900, endpoint=False)
+    rough = 1.0 + 4e-4 * np.random.default_rng(3).uniform(-1.0, 1.0, len(turns))
+    drawn = np.column_stack([np.cos(turns), np.sin(turns)]) * rough[:, None]
+    ring, area = 100.0 * drawn, Polygon(400.0 * drawn)
+    item = Item(ring, 0, (PlacementOption(0, Turns.any(), (Containment(ring, area),)),))
+    given = Problem((area,), (item,), tolerance=tolerance)
+    assert draws_simpler(given) == (tolerance > 0.0)
+    packed = pack(given)
+    count = int(packed.shapes.corner_count[0])
+    corners = np.column_stack([packed.shapes.corner_x[0, :count], packed.shapes.corner_y[0, :count]])
+    shape = Polygon(corners + packed.options.middle[0])
+    assert shape.covers(Polygon(ring))
+    assert shape.exterior.hausdorff_distance(Polygon(ring).exterior) <= tolerance + 2.0 * INFLATION
+    edges = packed.areas.edge
+    held = shapely.get_parts(shapely.polygonize([shapely.linestrings(edges.reshape(-1, 2, 2))]))
+    assert area.covers(held[0])
+    assert held[0].exterior.hausdorff_distance(area.exterior) <= tolerance
+    assert (count < 300 and len(edges) < 600) == (tolerance > 0.0)

@@ -5,10 +5,19 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
-from nestplan.model import Article, Job, Piece, Strip
+import numpy as np
+import pytest
+import shapely
+
+from nestplan.model import Article, Hide, Job, Piece, Strip
 from nestplan.model.goals import FILL
 from nestplan.nesting.budget import SearchBudget
-from nestplan.nesting.construct.first_candidate import first_candidate, reconstructed, with_strips_last
+from nestplan.nesting.construct.first_candidate import (
+    first_candidate,
+    reconstructed,
+    with_exact_outlines,
+    with_strips_last,
+)
 from nestplan.nesting.context import SearchContext
 from nestplan.nesting.leather_problem import LeatherProblem
 from tests.generated_hides import generated_hide, generated_job
@@ -37,3 +46,33 @@ def test_laying_anew_never_gives_less():
         anew = reconstructed(candidate, context, 0.9)
     assert anew.merit >= candidate.merit
     assert context.budget.progress.passes >= 7
+
+
+@pytest.mark.parametrize("spare", [0.1, 5.0])
+def test_what_fits_only_by_its_exact_outline_has_a_place(spare: float):
+    # A point every 2 mm, every other one 0.05 mm aside, so that thinning the edge takes something off the leather.
+    side = 300.1 + spare
+    edge = shapely.get_coordinates(shapely.segmentize(shapely.box(0.0, 0.0, side, side).exterior, 2.0))[:-1]
+    drawn = edge + 0.05 * (np.arange(len(edge)) % 2)[:, None]
+    hide = Hide(name="hide", leather="goat", outline=tuple((x, y) for x, y in drawn.tolist()))
+    panel = Piece(name="panel", outline=((0.0, 0.0), (300.0, 0.0), (300.0, 300.0), (0.0, 300.0)))
+    job = Job(name="tight", articles=(Article(name="bag", sets=1, pieces=(panel,)),), gap=0.0)
+    with ThreadPoolExecutor(1) as pool:
+        context = SearchContext(SearchBudget(), pool, 0)
+        first = first_candidate(LeatherProblem(job, (hide,)), context)
+        found = with_exact_outlines(first, context)
+    assert first.complete == (spare > 1.0)
+    assert found.complete
+    assert found.problem.exact == (spare < 1.0)
+
+
+def test_a_clock_that_has_run_out_leaves_laces_out_but_not_all_pieces():
+    lace = Strip(name="lace", width=6.0, length=3000.0, count=3, use="lace", source="disc")
+    square = Piece(name="square", outline=SQUARE)
+    job = Job(name="laced", articles=(Article(name="bag", sets=4, pieces=(square,), strips=(lace,)),))
+    with ThreadPoolExecutor(1) as pool:
+        context = SearchContext(SearchBudget(seconds=-60.0), pool, 0)
+        candidate = first_candidate(LeatherProblem(job, (plain_hide(),)), context)
+    assert candidate.fields_used == {0}
+    assert not candidate.strips_last
+    assert [strips.count for strips in candidate.missing_strips] == [12]

@@ -86,3 +86,31 @@ def test_a_lace_from_a_disc_says_its_length_and_that_it_is_a_spiral():
     for placement in plan.placements:
         area = shapely.Polygon(placement.cut_ring).area
         assert (area - shapely.Point(0, 0).buffer(25.4).area) / 6.0 == pytest.approx(3089.0, rel=0.01)
+
+
+@pytest.mark.parametrize(("asked", "looked_at"), [(0, 0), (1, 1), (2, 2)])
+def test_once_told_to_stop_no_further_hide_is_looked_at(asked: int, looked_at: int):
+    # Each plain hide holds eight straps of 100 mm; twenty ask for three hides.
+    names = ("a", "b", "c")
+    problem = LeatherProblem(strap_job(width=100.0, sets=20), tuple(plain_hide(name) for name in names))
+    times: list[bool] = []
+
+    def stop() -> bool:
+        # Asked once before each hide is chosen, and once for each other hide it is compared with.
+        times.append(True)
+        return len(times) > (0, 1, 4)[asked]
+
+    placed, missing = place_strips(problem, problem.required_strips, stop=stop)
+    laid = {placement.hide for placement in placed}
+    assert len(laid) == looked_at
+    assert len(placed) + sum(strips.count for strips in missing) == 20
+
+
+def test_laces_from_discs_are_missing_once_told_to_stop():
+    lace = Strip(name="lace", width=6.0, length=3000.0, count=3, use="lace", source="disc")
+    job = Job(name="laces", articles=(Article(name="laces", sets=1, strips=(lace,)),))
+    problem = LeatherProblem(job, (plain_hide(),))
+    assert len(place_strips(problem, problem.required_strips)[0]) == 3
+    placed, missing = place_strips(problem, problem.required_strips, stop=lambda: True)
+    assert placed == []
+    assert [strips.count for strips in missing] == [3]

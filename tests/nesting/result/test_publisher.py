@@ -51,7 +51,7 @@ class NotingBuilder:
     def full(self, candidate: Any, *, deadline_passed: Callable[[], bool]) -> Any:
         return self._make("full", candidate.number)
 
-    def prove_bounds(self, deadline_passed: Callable[[], bool]) -> None:
+    def prove_bounds(self, candidate: NumberedCandidate, deadline_passed: Callable[[], bool]) -> None:
         pass
 
     def empty(self) -> Any:

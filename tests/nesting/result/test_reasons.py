@@ -135,3 +135,21 @@ def test_a_hide_without_a_backbone_is_said_to_have_none_where_a_direction_is_ask
     (alone,) = nest(one_piece_job(piece), hides[:1]).unplaced
     assert "'one' has no backbone" in alone.why
     assert nest(one_piece_job(piece), (plain_hide("one"),)).unplaced == ()
+
+
+def test_a_hide_that_lies_unused_for_want_of_a_backbone_is_named_where_the_others_are_full():
+    piece = Piece(
+        name="panel", outline=SQUARE, cuts=(LayerCut(stretch=StretchRule(axis=0.0, tolerance=10.0)),)
+    )
+    hides = (plain_hide("full"), plain_hide("bare", backbone=None))
+    plan = nest(one_piece_job(piece, sets=90), hides)
+    (missing,) = plan.unplaced
+    assert {placed.hide for placed in plan.placements} == {"full"}
+    assert missing.reason == "stretch"
+    assert "'bare' has no backbone that would tell it. There is no room left elsewhere." in missing.why
+    long = Piece(name="long", outline=LONG, cuts=(LayerCut(stretch=StretchRule(axis=0.0, tolerance=10.0)),))
+    (missing,) = nest(one_piece_job(long), hides).unplaced
+    assert "backbone" not in missing.why
+    free = Piece(name="panel", outline=SQUARE)
+    (missing,) = nest(one_piece_job(free, sets=900), hides).unplaced
+    assert missing.reason == "no room"

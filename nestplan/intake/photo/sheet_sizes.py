@@ -1,0 +1,181 @@
+"""Whether the sheet found has the shape of the size named, and which known sizes suit what is seen as well."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from nestplan.errors import InputError
+from nestplan.intake.photo.camera import SheetView, fit_camera
+from nestplan.intake.photo.reading import Photo
+from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = [
+    "PAPER_SIZES",
+    "check_named_size",
+    "is_paper",
+    "is_taken_for",
+    "refuse_other_shape",
+    "sizes_of_shape",
+    "sizes_suiting_as_well",
+]
+
+PAPER_SIZES = {
+    "A2": (594.0, 420.0),
+    "A3": (420.0, 297.0),
+    "A4": (297.0, 210.0),
+    "A5": (210.0, 148.0),
+    "letter": (279.4, 215.9),
+    "legal": (355.6, 215.9),
+    "tabloid": (431.8, 279.4),
+}
+"""Sizes in mm, long side first: ISO 216 (A series) and ANSI/ASME Y14.1 (A size, "letter")."""
+BOARD_SIZES = {"600 x 400 mm": (600.0, 400.0), "600 x 450 mm": (600.0, 450.0)}
+"""Boards and cutting mats that are called by the name of a paper of nearly their size [common practice, no source]."""
+_MOST_MISFIT, _FURTHER_MISFIT = 20.0, 8.0
+"""Sum of squared residuals, in standard errors, up to which a sheet has the shape named, and what each further sheet
+may add (over drawn cameras 3 in the middle and 6.6 at most for one sheet, 15 and 28 for four)."""
+_NAMED_MISFIT, _BETTER = 9.0, 3.0
+"""From this sum on (more for further sheets) a sheet is of another size, if that lowers it by so much: no usual focal
+length explains the shape named, another's is plain."""
+_UNDECIDED = 3.0
+"""Up to how much higher another known size's sum may be where the picture cannot tell which it is. (Over 21 drawn
+cameras above one sheet of known size the wrong name suited better than the right one by 1.2 at most, and worse by no
+more than this in 4.)"""
+_CONFUSED = 0.15
+"""Logarithm up to which the sides of two sizes that people take for each other differ."""
+_SAME_SHAPE = 0.01
+"""Logarithm up to which the ratios of two sizes' sides are one."""
+_PLAIN_SHAPE = 4.0
+"""Cost of a camera over a sheet of the right size at most."""
+
+
+def is_paper(size_mm: tuple[float, float]) -> bool:
+    """Whether a size is that of a paper that has a name."""
+    return any(sorted(size_mm) == sorted(size) for size in PAPER_SIZES.values())
+
+
+def _is_known(size_mm: tuple[float, float]) -> bool:
+    return any(sorted(size_mm) == sorted(size) for size in (PAPER_SIZES | BOARD_SIZES).values())
+
+
+def is_taken_for(name: str, size_mm: tuple[float, float]) -> bool:
+    """Whether people take what has a known size's name for one of `size_mm`."""
+    return _is_confused_with((PAPER_SIZES | BOARD_SIZES)[name], size_mm)
+
+
+def _has_other_shape(size: tuple[float, float], other: tuple[float, float]) -> bool:
+    return bool(abs(np.log(max(size) / min(size) * min(other) / max(other))) > _SAME_SHAPE)
+
+
+def sizes_of_shape(seen: Floats, size_mm: tuple[float, float], photo: Photo) -> list[str]:
+    """Names of known sizes of another shape than `size_mm` that a camera sees so (corners (4, 2), pixels), likeliest
+    first: those that are taken for the size named, then those that suit best."""
+    known = PAPER_SIZES | BOARD_SIZES
+    costs = {
+        name: shape_cost_through_lenses(seen, size, photo)
+        for name, size in known.items()
+        if _has_other_shape(size, size_mm)
+    }
+    return sorted(
+        (name for name, cost in costs.items() if cost < _PLAIN_SHAPE),
+        key=lambda name: (not _is_confused_with(known[name], size_mm), costs[name]),
+    )
+
+
+def refuse_other_shape(names: list[str], size_mm: tuple[float, float], photo: Photo) -> InputError:
+    """The error that says that what was found has the shape of other sizes (`names`) than the one named."""
+    return InputError(
+        f"The sheet found does not have the shape of {max(size_mm):g} × {min(size_mm):g} mm; it has that of "
+        f"{' or '.join(names[:2])}.",
+        mend=f"Say --reference '{names[0]}', if that is what lies there, or measure the sheet and give its sides; "
+        "if it is as you said, give its four corners with --corners.",
+        file=photo.name,
+    )
+
+
+def check_named_size(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> tuple[str, ...]:
+    """Names of known sizes near the one named which what is seen suits as well.
+
+    Raises InputError if no usual camera sees the sheet so, or sees another size so far better, and names that.
+    """
+    misfit, others = _misfits(chosen, size_mm, photo)
+    further = _FURTHER_MISFIT * len(chosen.others)
+    known = PAPER_SIZES | BOARD_SIZES
+    better = sorted(
+        (
+            name
+            for name in others
+            if others[name] < misfit - _BETTER and others[name] < _MOST_MISFIT + further
+        ),
+        key=lambda name: (not _is_confused_with(known[name], size_mm), others[name]),
+    )
+    if misfit >= _NAMED_MISFIT + further and better:
+        raise refuse_other_shape(better, size_mm, photo)
+    if misfit >= _MOST_MISFIT + further:
+        raise InputError(
+            f"What was taken for the reference does not have the shape of {max(size_mm):g} × {min(size_mm):g} mm.",
+            mend="Check its size, measure its sides, or give its four corners with --corners.",
+            file=photo.name,
+        )
+    return _suiting_as_well(size_mm, misfit, others)
+
+
+def sizes_suiting_as_well(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
+) -> tuple[str, ...]:
+    """Names of known sizes near the one named which what is seen suits as well."""
+    return _suiting_as_well(size_mm, *_misfits(chosen, size_mm, photo))
+
+
+def _misfits(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
+) -> tuple[float, dict[str, float]]:
+    """The misfit of the size named, and of known sizes of another shape that might be meant."""
+    misfit = _misfit(chosen, size_mm, photo)
+    return misfit, {
+        name: _misfit(chosen, size, photo)
+        for name, size in (PAPER_SIZES | BOARD_SIZES).items()
+        if _has_other_shape(size, size_mm)
+        and (
+            misfit >= _NAMED_MISFIT + _FURTHER_MISFIT * len(chosen.others) or _is_confused_with(size, size_mm)
+        )
+    }
+
+
+def _suiting_as_well(
+    size_mm: tuple[float, float], misfit: float, others: dict[str, float]
+) -> tuple[str, ...]:
+    if not _is_known(size_mm):
+        return ()
+    known = PAPER_SIZES | BOARD_SIZES
+    return tuple(
+        name
+        for name, other in others.items()
+        if other <= misfit + _UNDECIDED and _is_confused_with(known[name], size_mm)
+    )
+
+
+def _is_confused_with(size: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Whether people take paper of one size for that of the other."""
+    return bool(np.abs(np.log(np.array(sorted(size)) / sorted(other))).max() < _CONFUSED)
+
+
+def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> float:
+    """Sum of squared residuals of the camera that suits sheets of a size best."""
+    best = np.inf
+    for long_way in (True, False):
+        views = []
+        for each in (chosen, *chosen.others):
+            wide = (float(np.ptp(each.plane[:, 0])) >= float(np.ptp(each.plane[:, 1]))) == long_way
+            width, height = (max(size_mm), min(size_mm)) if wide else (min(size_mm), max(size_mm))
+            plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
+            views.append(SheetView(plane, each.seen, max(each.standard_error, 0.2), each.sides))
+        best = min(best, fit_camera(views, photo.size, focal=photo.focal).misfit)
+    return best

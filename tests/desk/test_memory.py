@@ -1,0 +1,85 @@
+"""What was closed is gone: dialogs, their pictures and their work in threads leave nothing behind in the window."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QEvent, QObject, QTimer
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QApplication, QDialog
+
+from tests.desk.conftest import settle
+from tests.desk.small_work import laid_work, sheet
+
+
+def objects(window) -> int:
+    """How many objects the window holds, once those that are on their way out have gone."""
+    for _ in range(3):
+        QApplication.processEvents()
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    return len(window.findChildren(QObject))
+
+
+@pytest.fixture
+def closing(window):
+    """Closes every dialog soon after it was opened; counts them."""
+    closed = []
+
+    def close():
+        dialog = QApplication.activeModalWidget()
+        if isinstance(dialog, QDialog):
+            closed.append(type(dialog).__name__)
+            dialog.reject()
+
+    timer = QTimer(window)
+    timer.timeout.connect(close)
+    timer.start(10)
+    yield closed
+    timer.stop()
+
+
+@pytest.mark.parametrize(
+    "dialog", ["photo", "templates", "retrace", "measures", "piece", "sizes", "print", "preview", "cut"]
+)
+def test_a_dialog_that_was_closed_leaves_nothing_in_the_window(window, qtbot, tmp_path, closing, dialog):
+    image = QImage(300, 200, QImage.Format.Format_RGB32)
+    image.fill(0)
+    photo = str(tmp_path / "hide.png")
+    assert image.save(photo)
+    window.document.open(laid_work(2), {})
+    window.go_to("pieces")
+    settle(qtbot, window)
+    files, papers = window.session.files, window.session.papers
+    opened = {
+        "photo": lambda: files.take_photo(photo),
+        "templates": lambda: files.take_templates(photo),
+        "retrace": lambda: files.find_again(photo),
+        "measures": files.ask_measures,
+        "piece": window.panels["pieces"].from_measures,
+        "sizes": window.panels["pieces"].ask_sizes,
+        "print": lambda: papers.ask_print("cut sheet"),
+        "preview": lambda: papers.ask_preview("cut sheet"),
+        "cut": window.menus.actions["All is cut: put the rest back …"].trigger,
+    }[dialog]
+
+    def use() -> int:
+        times = len(closing)
+        opened()
+        qtbot.waitUntil(lambda: len(closing) > times and QApplication.activeModalWidget() is None)
+        return objects(window)
+
+    assert use() == use(), closing
+
+
+def test_checks_and_searches_that_have_ended_leave_nothing_in_the_window(window, qtbot):
+    window.document.open(laid_work(2), {})
+    settle(qtbot, window)
+
+    def change() -> int:
+        window.document.add_hide(sheet("another"))
+        settle(qtbot, window)
+        window.document.stack.undo()
+        settle(qtbot, window)
+        return objects(window)
+
+    change()
+    assert change() == change()
