@@ -190,7 +190,8 @@ class _ShapeCollection:
         hull_x, hull_y = np.zeros((count, most_hull)), np.zeros((count, most_hull))
         for k, (ring, own, hull) in enumerate(zip(self.rings, discs, hulls, strict=True)):
             corner_x[k, : len(ring)], corner_y[k, : len(ring)] = ring.T
-            disc_x[k], disc_y[k] = own[0, :2, np.newaxis]
+            if len(own):
+                disc_x[k], disc_y[k] = own[0, :2, np.newaxis]
             disc_x[k, : len(own)], disc_y[k, : len(own)], radius[k, : len(own)] = own.T
             hull_x[k], hull_y[k] = hull[-1, :, np.newaxis]
             hull_x[k, : len(hull)], hull_y[k, : len(hull)] = hull.T

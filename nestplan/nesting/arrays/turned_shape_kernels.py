@@ -86,7 +86,7 @@ def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: 
     turn_outline(shapes, rows, row)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
     """Let a row hold a shape turned by an angle, of its corners none; nothing is done if it does already."""
     if rows.shape[row] == shape and rows.angle[row] == angle:
@@ -104,7 +104,7 @@ def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int,
     rows.outlined[row] = False
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
     """Turn the corners of what a row holds as well, if that is not done yet."""
     if rows.outlined[row]:

@@ -84,12 +84,12 @@ def test_discs_and_box_are_turned_first_and_the_outline_when_it_is_asked_for():
     rows, whole = empty_rows(shapes, 1), empty_rows(shapes, 1)
     turn_shape(shapes, whole, 0, 0, 40.0)
     turn_shape(shapes, rows, 0, 0, 10.0)
-    turn_discs_and_box.py_func(shapes, rows, 0, 0, 40.0)
+    turn_discs_and_box(shapes, rows, 0, 0, 40.0)
     assert rows.box[0] == pytest.approx(whole.box[0])
     assert np.array_equal(rows.disc_x, whole.disc_x)
     assert not rows.outlined[0]
     assert not np.array_equal(rows.corner_x, whole.corner_x)
-    turn_outline.py_func(shapes, rows, 0)
+    turn_outline(shapes, rows, 0)
     assert rows.outlined[0]
     assert rows.corner_x == pytest.approx(whole.corner_x)
 
