@@ -180,7 +180,7 @@ def layers(
 
     table, count = layer_table(drawing)
     if out is None:
-        say(table, nl=False)
+        say(table, nl=False, lines=True)
         return
     require_new_file(out, replace)
     write_layer_table(out, table)

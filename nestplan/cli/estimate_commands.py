@@ -90,9 +90,9 @@ def compare(
                     read, leather, planner=planner, most_tries=tries, workers=crew, on_done=done
                 )
     if as_json:
-        say(comparison_json(answers, together))
+        say(comparison_json(answers, together), lines=True)
     elif as_csv:
-        say(comparison_csv(answers), nl=False)
+        say(comparison_csv(answers), nl=False, lines=True)
     else:
         for line in comparison_lines(answers, together, read.units):
             say(line)
@@ -171,7 +171,7 @@ def count(
             on_done=done,
         )
     if as_json:
-        say(counts_json(counts))
+        say(counts_json(counts), lines=True)
         return
     for line in count_lines(counts):
         say(line)
@@ -260,7 +260,7 @@ def buy(
             on_done=done,
         )
     if as_json:
-        say(purchase_json(estimate))
+        say(purchase_json(estimate), lines=True)
     else:
         for line in buy_lines(estimate, read.units):
             say(line)

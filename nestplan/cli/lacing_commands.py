@@ -35,10 +35,12 @@ def row(
     start: str | None = typer.Option(
         None, "--from", help="Where it starts: x,y on the piece, or 'lower right', 'upper middle', 'left' …"
     ),
-    end: str | None = typer.Option(None, "--to", help="Where it ends; counter-clockwise along the edge."),
+    end: str | None = typer.Option(
+        None, "--to", help="Where it ends; along the edge it goes the shorter way, unless it is said which."
+    ),
     whole: bool = typer.Option(False, "--round", help="All the way round, from --from on."),
     clockwise: bool | None = typer.Option(
-        None, "--clockwise/--counter-clockwise", help="Which way along the edge."
+        None, "--clockwise/--counter-clockwise", help="Which way along the edge, if not the shorter."
     ),
     line: bool | None = typer.Option(
         None, "--line/--edge", help="Straight from --from to --to, or along the edge."
@@ -93,6 +95,8 @@ def row(
     fields = {key: value for key, value in given.items() if value is not None}
     if whole:
         fields["end"] = None
+    elif clockwise is None:
+        fields |= _shorter_way(before, piece, name, fields)
     with told_in(before.units):
         changed = put_row(job, piece, name, fields, out=out)
     formatter = _formatter(changed.job)
@@ -267,6 +271,20 @@ def _spots(job: Job, piece: str, start: str | None, end: str | None) -> dict[str
         article_of_piece(job, piece)
         found[key] = spot_on_edge(job.piece(piece), text)
     return found
+
+
+def _shorter_way(job: Job, piece: str, name: str, fields: dict[str, Any]) -> dict[str, Any]:
+    """That a row along the edge between two given spots goes the shorter way; nothing where not both are given."""
+    from nestplan.geometry.edge_line import shorter_is_clockwise
+    from nestplan.tasks.job_edits import article_of_piece
+
+    start, end = fields.get("start"), fields.get("end")
+    article_of_piece(job, piece)
+    old = next((row for row in job.piece(piece).rows if row.name == name), None)
+    along = fields.get("along") or (old.along if old is not None else "edge")
+    if start is None or end is None or along == "line":
+        return {}
+    return {"clockwise": shorter_is_clockwise(job.piece(piece).ring, start, end)}
 
 
 def _kind(job: Job, piece: str, name: str, kind: str | None, size: float | None) -> dict[str, Any]:

@@ -182,7 +182,8 @@ def _stop_on_interrupt() -> Iterator[StopRule]:
         if cancel.cancelled:
             raise KeyboardInterrupt
         cancel.cancel()
-        say("\nStopping; the best plan so far is kept.", err=True)
+        say("", err=True)
+        say("Stopping; the best plan so far is kept.", err=True)
 
     before = signal.signal(signal.SIGINT, ask)
     try:

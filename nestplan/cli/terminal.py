@@ -23,11 +23,16 @@ _STEERING = re.compile(
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # direction marks (Unicode, UAX 9)
     "\u2028\u2029\ufeff\ud800-\udfff\ufff9-\ufffb\U000e0000-\U000e007f]"  # line ends, unseen marks, halves of pairs
 )
+_STEERING_IN_A_LINE = re.compile(f"\n|{_STEERING.pattern}")
 
 
-def harmless(text: str) -> str:
-    """The text with each steering sign as its code, such as `\\u001b`; in JSON that means the same sign."""
-    return _STEERING.sub(lambda found: _code(ord(found[0])), text)
+def harmless(text: str, *, lines: bool = False) -> str:
+    """The text with each steering sign as its code, such as `\\u001b`; in JSON that means the same sign.
+
+    A line end is one too, for a name with one could put words of its own on a line of their own, unless the text is
+    meant to have several `lines`.
+    """
+    return (_STEERING if lines else _STEERING_IN_A_LINE).sub(lambda found: _code(ord(found[0])), text)
 
 
 def _code(number: int) -> str:
@@ -38,11 +43,13 @@ def _code(number: int) -> str:
     return f"\\u{0xD800 + high:04x}\\u{0xDC00 + low:04x}"
 
 
-def say(words: object, *, err: bool = False, nl: bool = True) -> None:
-    """Print words on standard output, or with `err` on standard error. Where whoever read them has left, as `head`
-    does, nothing is said any more, and the work goes on to its end."""
+def say(words: object, *, err: bool = False, nl: bool = True, lines: bool = False) -> None:
+    """Print words on standard output, or with `err` on standard error: a line, or several `lines` such as a table.
+
+    Where whoever read them has left, as `head` does, nothing is said any more, and the work goes on to its end.
+    """
     try:
-        typer.echo(harmless(str(words)), err=err, nl=nl)
+        typer.echo(harmless(str(words), lines=lines), err=err, nl=nl)
     except BrokenPipeError:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, (sys.stderr if err else sys.stdout).fileno())
@@ -53,7 +60,7 @@ def say_json(value: Any) -> None:
     """Print a value as JSON."""
     import msgspec
 
-    say(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+    say(msgspec.json.format(msgspec.json.encode(value), indent=2).decode(), lines=True)
 
 
 def say_repair(repair: RackRepair) -> None:

@@ -12,7 +12,7 @@ from nestplan.errors import InputError, told_length
 from nestplan.geometry.reshape import nearest_spot
 from nestplan.geometry.ring import offset_inward
 
-__all__ = ["line_along_edge", "line_length", "spots_along"]
+__all__ = ["line_along_edge", "line_length", "shorter_is_clockwise", "spots_along"]
 
 Line = npt.NDArray[np.float64]
 
@@ -52,6 +52,14 @@ def line_along_edge(
             )
     turned = chosen[::-1] if clockwise else chosen
     return _between(turned, start, end)
+
+
+def shorter_is_clockwise(ring: Line, start: tuple[float, float], end: tuple[float, float]) -> bool:
+    """Whether the shorter way along the edge of `ring` from `start` to `end` runs clockwise."""
+    forth, back = (
+        line_length(line_along_edge(ring, start, end, clockwise=clockwise)) for clockwise in (False, True)
+    )
+    return back < forth
 
 
 def line_length(line: Line) -> float:

@@ -246,7 +246,7 @@ class LeatherProblem:
         px, py, turn = (round(float(value), DECIMALS) for value in (x, y, angle % 360.0))
         pose = Pose(px, py, turn, mirrored)
         overcut = self.overcut(piece)
-        shape = piece.in_hand(piece.shape_at(overcut))
+        shape = piece.in_hand(self._shape(self.required_pieces[index].piece))
         return Placement(
             hide=self.hides[hide].name,
             piece=piece.piece.name,
@@ -278,9 +278,20 @@ class LeatherProblem:
         room = min(rooms, default=1.0)
         return max(article.sets, min(int(article.sets * room) + 1, MOST_SETS))
 
+    def _shape(self, index: int) -> Ring:
+        """The shape in which a cut piece, given by its index, is laid; grown once for all its placements."""
+        if index not in self._shapes:
+            piece = self.job.cut_pieces[index]
+            self._shapes[index] = piece.shape_at(self.overcut(piece))
+        return self._shapes[index]
+
+    @cached_property
+    def _shapes(self) -> dict[int, Ring]:
+        return {}
+
     def _item(self, index: int) -> Item:
         piece = self.job.cut_pieces[index]
-        shape = piece.shape_at(self.overcut(piece))
+        shape = self._shape(index)
         options: list[PlacementOption] = []
         for field, rules in enumerate(self.rules):
             for allowed in rules.for_piece(piece):

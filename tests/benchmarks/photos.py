@@ -52,11 +52,11 @@ import json, resource, sys, time
 start = time.perf_counter()
 from importlib import import_module
 from nestplan.intake.photo.outline import find_outline
-from nestplan.intake.photo.reading import WANTED_NEXT, read_photo
+from nestplan.intake.photo.reading import LIBRARIES_NEEDED_NEXT, read_photo
 from nestplan.intake.photo.rectification import rectify
 from nestplan.intake.photo.reference import find_reference
 if sys.argv[4] == "before":
-    list(map(import_module, WANTED_NEXT))
+    list(map(import_module, LIBRARIES_NEEDED_NEXT))
 loaded = time.perf_counter()
 photo = read_photo(sys.argv[1])
 found = find_outline(rectify(photo, find_reference(photo, (float(sys.argv[2]), float(sys.argv[3])))))

@@ -8,6 +8,7 @@ with it. Measured for each scene:
   edge       mean distance of the found edge from the drawn one, mm (the worst template's, and the mean of all)
   hole       greatest distance of a punched hole's centre from the drawn one, and greatest error of its diameter, mm
   missed     punched holes, windows, rings, dots and arrows that were drawn and not found, and found but not drawn
+  laid       mean distance of the edge of a piece from the drawn one, mm, once the job was written and read again
   pairs      whether the mirrored pair was told, and pairs told that were not drawn
 Pictures are kept in --keep, so that a second run only reads.
 """
@@ -31,6 +32,10 @@ from nestplan.intake.photo.reference import find_reference
 from nestplan.intake.photo.template_lens import find_templates_beside_sheet
 from nestplan.intake.photo.template_likeness import mirrored_pairs
 from nestplan.intake.photo.templates import FoundTemplate
+from nestplan.intake.photo.templates_to_model import TemplateAnswers, pieces_of_templates
+from nestplan.model.files import read_job, write_job
+from nestplan.model.job import Article, Job
+from nestplan.model.piece import Piece
 from tests.intake.photo_render import rectangle
 from tests.intake.template_render import DrawnTemplate, TemplateScene, random_template_scene, render_templates
 
@@ -47,6 +52,7 @@ class MeasuredScene:
     lost: int = 0
     edges: list[float] = field(default_factory=list)
     farthest: list[float] = field(default_factory=list)
+    laid: list[float] = field(default_factory=list)
     centres: list[float] = field(default_factory=list)
     diameters: list[float] = field(default_factory=list)
     missed: int = 0
@@ -123,11 +129,25 @@ def measure_scene(number: int, keep: Path) -> MeasuredScene:
             owner[number_found] = halves[0]
             _measure_template(out, each, scene.templates[halves[0]], turn, shift)
     out.lost += out.drawn - len(set(owner.values()))
+    pieces = written_and_read_again(found, keep / f"templates-{number}.job.json")
+    for number_found, k in owner.items():
+        corner = found[number_found].outline.min(axis=0)
+        ring = (np.array(pieces[number_found].outline) + corner) @ turn + shift
+        _, _, dense = laid_onto(ring, scene.templates[k].outline)
+        line = shapely.LinearRing(scene.templates[k].outline)
+        out.laid.append(float(shapely.distance(shapely.points(dense), line).mean()))
     out.false += out.found - len(owner)
     told = {tuple(sorted((owner.get(a, -1), owner.get(b, -1)))) for a, b, _ in mirrored_pairs(found)}
     wanted = {(each.mirror_of, k) for k, each in enumerate(scene.templates) if each.mirror_of is not None}
     out.pairs_missed, out.pairs_false = len(wanted - told), len(told - wanted)
     return out
+
+
+def written_and_read_again(found: tuple[FoundTemplate, ...], path: Path) -> tuple[Piece, ...]:
+    """The pieces of the templates, in their order, out of a job file that was written and read."""
+    pieces = pieces_of_templates(found, TemplateAnswers())
+    write_job(path, Job(name="templates", articles=(Article(name="templates", sets=1, pieces=pieces),)))
+    return read_job(path).articles[0].pieces
 
 
 def _measure_template(
@@ -210,10 +230,13 @@ def main() -> None:
     centres = [value for each in scenes for value in each.centres]
     diameters = [value for each in scenes for value in each.diameters]
     far = [value for each in scenes for value in each.farthest]
+    laid = [value for each in scenes for value in each.laid]
     print(
         f"{len(scenes)} pictures, {sum(each.drawn for each in scenes)} templates: lost or joined "
         f"{sum(each.lost for each in scenes)}; edge mean {np.mean(edges):.3f}, worst template {max(edges):.3f}, "
-        f"Hausdorff 95 % {np.quantile(far, 0.95):.2f} mm\n{len(centres)} holes: centre mean {np.mean(centres):.3f}, "
+        f"Hausdorff 95 % {np.quantile(far, 0.95):.2f} mm; "
+        f"from the job mean {np.mean(laid):.3f}, worst {max(laid):.3f}\n"
+        f"{len(centres)} holes: centre mean {np.mean(centres):.3f}, "
         f"worst {max(centres):.3f}; diameter mean {np.mean(diameters):.3f}, worst {max(diameters):.3f} mm\n"
         f"marks missed {sum(each.missed for each in scenes)}, false {sum(each.false for each in scenes)}; pairs missed "
         f"{sum(each.pairs_missed for each in scenes)}, false {sum(each.pairs_false for each in scenes)}; refused "

@@ -221,3 +221,36 @@ def test_what_cannot_be_is_told_in_the_unit_of_the_job(run: Run, job: Path) -> N
     run("row", job, "front", "eyelets", *edge, "--inset", "1/2")
     with pytest.raises(InputError, match="from 2 in closed over 1 in worn to 1 in at the widest"):
         run("lacing", job, "before", "--row", "front:eyelets", "--gap", "1", "--closed", "2")
+
+
+def test_a_row_takes_the_shorter_way_unless_it_is_said_which(run: Run, job: Path) -> None:
+    figures = ("--inset", "1/2", "--pitch", "1/2", "--size", "1/8")
+    edge = ("--from", "lower left", "--to", "upper left")
+    run("row", job, "front", "side", *edge, *figures)
+    row = read_job(job).piece("front").row("side")
+    assert row.clockwise
+    # hand count: 100 - 2 x 12.7 = 74.6 mm hold five steps of 12.7
+    assert len(read_job(job).piece("front").marks_of_rows[0]) == 6
+    run("row", job, "front", "side", "--inset", "5/8")
+    assert read_job(job).piece("front").row("side").clockwise
+    run("row", job, "front", "side", *edge, "--counter-clockwise")
+    assert not read_job(job).piece("front").row("side").clockwise
+    run(
+        "row",
+        job,
+        "front",
+        "line",
+        "--line",
+        "--from",
+        "1,1",
+        "--to",
+        "3,1",
+        "--number",
+        "3",
+        "--size",
+        "1/8",
+    )
+    run("row", job, "front", "line", "--from", "3,1", "--to", "1,1")
+    assert not read_job(job).piece("front").row("line").clockwise
+    with pytest.raises(InputError, match="No piece is called 'hat'"):
+        run("row", job, "hat", "side", "--from", "1,1", "--to", "3,1", *figures)

@@ -21,7 +21,7 @@ from nestplan.desk.app import make_application
 from nestplan.desk.theme import apply_theme
 from nestplan.desk.window import Window
 
-LAST_KERNEL = 90.0
+LAST_KERNEL = 300.0
 """Seconds waited for a thread that was called off: on a cold cache it may be compiling, which nothing interrupts."""
 
 

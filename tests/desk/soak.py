@@ -4,8 +4,8 @@
 
 Round after round a small work is opened from its files and used: entries of the menus, buttons, fields, the mouse and
 the keys over the table, undo and redo, searches that are called off, questions answered anyhow. Nothing may raise, and
-nothing of ours or of Qt may complain; after each round, undo back to the start gives what was opened, and at the end of
-all the process has not grown by more than 50 MB.
+nothing of ours or of Qt may complain; after each round, undo back to the start gives what was opened, redo what there
+was at the end, and at the end of all the process has not grown by more than 50 MB.
 
 It knows kinds of controls, not their names, so that a change of the window does not stop it.
 """
@@ -386,12 +386,22 @@ def _one_round(
         user.do_something()
     watch.doing = "undo back to the start"
     _be_quiet(window)
-    stack = window.document.stack
+    stack, end_index, at_the_end = (
+        window.document.stack,
+        window.document.stack.index(),
+        window.document.contents,
+    )
     while stack.canUndo():
         stack.undo()
         QApplication.processEvents()
     if stack.index() == 0 and window.document.contents != start[0]:
         watch.note("undo back to the start does not give the start")
+    watch.doing = "redo on to the end"
+    while stack.canRedo() and stack.index() < end_index:
+        stack.redo()
+        QApplication.processEvents()
+    if stack.index() == end_index and window.document.contents != at_the_end:
+        watch.note("redo on to the end does not give the end")
     window.document.opened.disconnect(opened)
 
 

@@ -231,3 +231,24 @@ def test_the_end_of_a_row_on_a_line_goes_anywhere(window, hand):
     hand.drag((80, 30), (75, 35), (70, 45))
     assert row_now(window, "studs").end == pytest.approx((70, 45), abs=1.0)
     assert row_now(window, "studs").start == (20.0, 30.0)
+
+
+def test_an_end_of_a_row_is_typed_and_comes_to_the_nearest_spot_of_the_edge(window):
+    part = open_piece(window, EDGE)
+    part.list.setCurrentRow(0)
+    assert [field.text() for field in part.at["end"]] == ["100 mm", "60 mm"]
+    typed(part.at["end"][0], "70 mm")
+    assert row_now(window).end == (70.0, 60.0)
+    typed(part.at["start"][1], "20")
+    assert row_now(window).start == (100.0, 20.0)
+    typed(part.at["start"][0], "90")
+    assert row_now(window).start == (100.0, 20.0), "it keeps to the edge"
+    assert [field.text() for field in part.at["start"]] == ["100 mm", "20 mm"]
+    part.round.click()
+    assert not part.at["end"][0].isEnabled()
+    assert part.at["end"][0].text() == ""
+    for _ in range(3):
+        window.document.stack.undo()
+    assert window.document.piece.rows == (EDGE,)
+    part.new.click()
+    assert not part.at["start"][0].isEnabled()

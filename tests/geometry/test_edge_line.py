@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError
-from nestplan.geometry.edge_line import line_along_edge, line_length, spots_along
+from nestplan.geometry.edge_line import line_along_edge, line_length, shorter_is_clockwise, spots_along
 from nestplan.geometry.ring import make_ring
 
 SQUARE = make_ring([(0, 0), (100, 0), (100, 100), (0, 100)])
@@ -111,3 +111,10 @@ def test_spots_lie_where_shapely_measures_them_along_the_line(
     spots, _ = spots_along(line, distances)
     measured = shapely.get_coordinates(shapely.line_interpolate_point(shapely.LineString(line), distances))
     np.testing.assert_allclose(spots, measured, atol=1e-6)
+
+
+def test_the_shorter_way_between_two_spots_of_the_edge() -> None:
+    ring = np.array(((0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0)))
+    assert not shorter_is_clockwise(ring, (70.0, 0.0), (100.0, 40.0))
+    assert shorter_is_clockwise(ring, (100.0, 40.0), (70.0, 0.0))
+    assert shorter_is_clockwise(ring, (0.0, 0.0), (0.0, 60.0))

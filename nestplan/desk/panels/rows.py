@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 from PySide6.QtWidgets import QCheckBox, QListWidget, QVBoxLayout, QWidget
@@ -21,12 +21,15 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.work_choices import WorkChoices
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.row_tracing import row_ends
+from nestplan.geometry.reshape import nearest_spot
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.mark_rows import MOST_IN_ROW, Row
 from nestplan.model.piece import Piece
 
 __all__ = ["RowsPart"]
 
+End = Literal["start", "end"]
 _WORDS = "Change a row"
 
 
@@ -55,6 +58,10 @@ class RowsPart(QWidget):
         )
         self.inset = LengthField(settings, tip="From the edge to the middle of each")
         self.ends = LengthField(settings, tip="Kept free at each end of the row at least")
+        self.at: dict[End, tuple[LengthField, LengthField]] = {
+            "start": self._place_fields("starts"),
+            "end": self._place_fields("ends"),
+        }
         self.angle = number_field(
             0, 180, whole=False, suffix="°", tip="Of a slit, from the row: 0 along it, 90 across"
         )
@@ -66,7 +73,23 @@ class RowsPart(QWidget):
         self._connect()
         self._lay_out()
 
+    def _place_fields(self, word: str) -> tuple[LengthField, LengthField]:
+        """Where a row starts or ends: from the left and from below, as the rulers have it."""
+        made = []
+        for axis in ("left", "below"):
+            field = LengthField(
+                self._settings,
+                hint=axis,
+                tip=f"Where it {word}, from {axis}; along the edge, at the nearest spot of it",
+            )
+            field.setAccessibleName(f"The row {word}, from {axis}")
+            made.append(field)
+        return made[0], made[1]
+
     def _connect(self) -> None:
+        for end, fields in self.at.items():
+            for field in fields:
+                field.edited.connect(lambda _, end=end: self._move_end(end))
         self.name.edited.connect(self._rename)
         self.kind.edited.connect(lambda _: self._put(**self._kind_fields()))
         self.size_field.edited.connect(lambda _: self._put(**self._kind_fields()))
@@ -108,6 +131,8 @@ class RowsPart(QWidget):
                 ("Number", self.number),
                 ("From the edge", self.inset),
                 ("Free ends", self.ends),
+                ("Starts at", _beside(self.at["start"])),
+                ("Ends at", _beside(self.at["end"])),
                 ("Direction", self.angle),
                 ("For", self.what),
                 ("Layers", self.layers),
@@ -161,6 +186,7 @@ class RowsPart(QWidget):
         self.inset.set_value(given.get("inset", 0.0))
         self.ends.set_value(given.get("ends", 0.0))
         self.angle.set_value(given.get("angle", 0.0))
+        self._show_ends(row)
         self.what.set_value(given.get("what") or None)
         self.size_field.setEnabled(kind.measure is not None)
         self.angle.setEnabled(kind.has_direction)
@@ -174,6 +200,28 @@ class RowsPart(QWidget):
         self.take_away.setEnabled(row is not None)
         self.new.setEnabled(row is not None)
         self.work.show_item(self._document.piece, None if row is None else row.mark_at(row.start, 0.0))
+
+    def _show_ends(self, row: Row | None) -> None:
+        """Show where the selected row starts and ends; nothing of one that is still to be drawn."""
+        piece = self._document.piece
+        ends = row_ends(piece.ring, row) if row is not None and isinstance(piece, Piece) else {}
+        for end, fields in self.at.items():
+            for axis, field in enumerate(fields):
+                field.set_value(ends[end][axis] if end in ends else None)
+                field.setEnabled(end in ends)
+
+    def _move_end(self, end: End) -> None:
+        """Bring an end of the selected row where its fields say."""
+        row, piece = self._selected, self._document.piece
+        x, y = (field.value for field in self.at[end])
+        if row is None or not isinstance(piece, Piece) or x is None or y is None:
+            return
+        spot = nearest_spot(piece.ring, (x, y))[1] if row.along == "edge" else (x, y)
+        moved = (round(spot[0], 2), round(spot[1], 2))
+        if moved == getattr(row, end):
+            self._show()
+        else:
+            self._put(**{end: moved})
 
     def _kind_fields(self) -> dict[str, Any]:
         """The kind with its size; of a kind that has none, both are empty."""
@@ -230,3 +278,11 @@ class RowsPart(QWidget):
         row = self._selected
         if row is not None:
             self._editor.remove_row(row.name)
+
+
+def _beside(fields: tuple[LengthField, LengthField]) -> QWidget:
+    """Two fields beside each other, as one of a form."""
+    together, row = QWidget(), row_of(*fields)
+    row.setContentsMargins(0, 0, 0, 0)
+    together.setLayout(row)
+    return together

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from nestplan.desk.table.tracing import OverlayShape, PointerPosition, Tool
 from nestplan.errors import NestplanError
-from nestplan.geometry.edge_line import line_along_edge, line_length
+from nestplan.geometry.edge_line import line_along_edge, shorter_is_clockwise
 from nestplan.geometry.reshape import nearest_spot
 from nestplan.model.mark_rows import Row, marks_of_row
 
@@ -129,11 +129,7 @@ class RowTool(Tool):
         """Whether the way that is wanted, the shorter or the longer, runs clockwise."""
         if not self.on_edge:
             return False
-        forth, back = (
-            line_length(line_along_edge(self.ring, start, end, clockwise=clockwise))
-            for clockwise in (False, True)
-        )
-        return (back < forth) != longer
+        return shorter_is_clockwise(self.ring, start, end) != longer
 
 
 @dataclass

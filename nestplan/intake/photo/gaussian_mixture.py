@@ -5,6 +5,7 @@ Expectation maximisation (Dempster, Laird and Rubin 1977), fixed seed, on a samp
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,8 @@ __all__ = ["GaussianMixture", "fit_gaussian_mixture"]
 
 _SAMPLE_SIZE = 3000
 _STEPS = 8
+_BLOCK_SIZE = 32_768
+"""Samples whose densities are worked out at a time."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,13 +34,12 @@ class GaussianMixture:
 
     def distance(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Squared Mahalanobis distance (n,) of samples (n, d) to the nearest component."""
-        logs = self._logs_of(samples)
-        peaks = (np.log(self.weights) + self._log_widths()).astype(logs.dtype)
-        return np.asarray(np.maximum(-2 * (logs - peaks[:, None]).max(axis=0), 0))
+        peaks = (np.log(self.weights) + self._log_widths()).astype(samples.dtype)[:, None]
+        return self._in_blocks(samples, lambda logs: np.maximum(-2 * (logs - peaks).max(axis=0), 0))
 
     def log_density(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Log density (n,) of samples (n, d), up to the constant of the dimension."""
-        return _log_sum_exp(self._logs_of(samples))
+        return self._in_blocks(samples, _log_sum_exp)
 
     def component_shares(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Share (k,) of the samples that each component explains best."""
@@ -51,6 +53,21 @@ class GaussianMixture:
         return GaussianMixture(
             self.weights[keep] / self.weights[keep].sum(), self.means[keep], self.whitening[keep]
         )
+
+    def _in_blocks(
+        self, samples: NDArray[np.float32] | Floats, answer: Callable[[NDArray[Any]], NDArray[Any]]
+    ) -> Floats:
+        """What `answer` makes (n,) of the components' log densities (k, n), asked for some samples at a time.
+
+        The products of values of all pixels of a picture would take many times the picture's own memory.
+        """
+        if len(samples) <= _BLOCK_SIZE:
+            return np.asarray(answer(self._logs_of(samples)))
+        out = np.empty(len(samples), dtype=samples.dtype)
+        for first in range(0, len(samples), _BLOCK_SIZE):
+            part = slice(first, first + _BLOCK_SIZE)
+            out[part] = answer(self._logs_of(samples[part]))
+        return np.asarray(out)
 
     def _logs_of(self, samples: NDArray[np.float32] | Floats) -> NDArray[Any]:
         """Log densities (k, n) of each component, its weight included, of samples (n, d), in their precision."""

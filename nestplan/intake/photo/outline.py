@@ -222,7 +222,7 @@ def _border_share(rectified: RectifiedPhoto, points: Floats) -> float:
 def _fine_features(rectified: RectifiedPhoto) -> tuple[int, NDArray[np.float32], NDArray[np.float32]]:
     """Pixels along a block of about 1.5 mm, the picture in such blocks, and their looks, (h, w, 3) each."""
     half = max(1, round(1.5 / rectified.mm_per_pixel))
-    small = block_means(rectified.image.astype(np.float32), half)
+    small = block_means(rectified.image, half)
     return half, small, _colour_features(small)
 
 
@@ -238,11 +238,9 @@ def _find_openings(
     from skimage.measure import find_contours
 
     size = half * rectified.mm_per_pixel
-    inside = ring_mask((rectified.to_pixels(ring) + 0.5) / half - 0.5, small.shape[:2])
-    away = ndimage.distance_transform_edt(inside) * size
     seen = _blocks_visible(rectified, half)
-    outside = seen & ~ndimage.binary_dilation(inside, iterations=max(2, round(12 / size)))
-    core = away > 12
+    outside = seen & ~_grown_mask(rectified, ring, 12.0, half, seen.shape)
+    core = _grown_mask(rectified, ring, -12.0, half, seen.shape)
     if core.sum() < 500 or outside.sum() < 500:
         return ()
     floor, hide = (
@@ -251,8 +249,8 @@ def _find_openings(
     )
     # A small share of the leather may be the holes themselves.
     hide = hide.restricted_to(hide.weights > 0.04)
-    odds = np.full(inside.shape, -6.0, dtype=np.float32)
-    odd = inside & (away > 8)
+    odds = np.full(seen.shape, -6.0, dtype=np.float32)
+    odd = _grown_mask(rectified, ring, -8.0, half, seen.shape)
     odd[odd] = hide.distance(features[odd]) > 6.0
     odds[odd] = np.clip(
         _log_density_in_shadow(floor, features[odd]) - _log_density_in_shadow(hide, features[odd]), -6, 6
@@ -280,6 +278,21 @@ def _find_openings(
             )
             openings.append(Opening(_opening_ring(hole, 1.0 + size), is_floor))
     return tuple(openings)
+
+
+def _grown_mask(
+    rectified: RectifiedPhoto, ring: Floats, reach: float, half: int, shape: tuple[int, ...]
+) -> Mask:
+    """The blocks inside a ring (n, 2), mm, that is grown by `reach` mm all round, or shrunk if that is negative."""
+    import shapely
+
+    mask = np.zeros(shape, dtype=bool)
+    grown = shapely.buffer(shapely.make_valid(shapely.Polygon(ring)), reach, quad_segs=4)
+    for part in shapely.get_parts(grown).tolist():
+        mask |= ring_mask(
+            (rectified.to_pixels(np.asarray(part.exterior.coords)[:-1]) + 0.5) / half - 0.5, shape
+        )
+    return mask
 
 
 def _shows_floor(

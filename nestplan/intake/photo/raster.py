@@ -31,9 +31,11 @@ def grey_level(picture: Floats) -> Floats:
     return np.asarray((picture[..., 0] + picture[..., 1] + picture[..., 2]) / np.float32(3))
 
 
-def block_means(picture: Floats, step: int) -> Floats:
+def block_means(picture: Floats | NDArray[np.uint8], step: int) -> Floats:
     """Means of blocks of `step` × `step` pixels of a picture (h, w) or (h, w, 3); what is left over is dropped."""
     rows, columns = picture.shape[0] // step, picture.shape[1] // step
+    if step == 1:
+        return np.array(picture, dtype=np.float32)
     # Sums of strided views: numpy's own mean over two short axes is several times slower.
     across = np.zeros((rows * step, columns, *picture.shape[2:]), dtype=np.float32)
     for k in range(step):

@@ -22,7 +22,15 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float32]
     Mask = NDArray[np.bool_]
 
-__all__ = ["Ground", "RoughTemplate", "log_colour", "read_ground", "rough_templates", "surface_colour"]
+__all__ = [
+    "SHADE_OFFSET",
+    "Ground",
+    "RoughTemplate",
+    "log_colour",
+    "read_ground",
+    "rough_templates",
+    "surface_colour",
+]
 
 WORKING_PIXELS = 1_300_000
 """Pixels of the reduced picture in which things are looked for."""
@@ -38,7 +46,8 @@ LEAST_CONTRAST = 0.14
 """A template whose colour differs from the ground by less, a logarithm, is told of."""
 SAME_COLOUR = 0.16
 """Colours (logarithms) closer than this may belong to one template."""
-_SHADE_OFFSET = 12.0
+SHADE_OFFSET = 12.0
+"""Levels of 255 that are added to colours before their logarithms are taken: in the dark noise rules."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +95,7 @@ class RoughTemplate:
 
 def log_colour(image: NDArray[np.uint8]) -> Floats:
     """Logarithms (h, w, 3) of colours, flattened in the dark where noise rules."""
-    table = np.log(np.arange(256, dtype=np.float32) + np.float32(_SHADE_OFFSET))
+    table = np.log(np.arange(256, dtype=np.float32) + np.float32(SHADE_OFFSET))
     return np.asarray(table[image])
 
 

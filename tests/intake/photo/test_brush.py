@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 import shapely
@@ -12,6 +10,7 @@ from nestplan.errors import InputError
 from nestplan.intake.photo.brush import brushed_outline
 from nestplan.intake.photo.outline import Outline
 from tests.intake.photo_scenes import ellipse, invented_outline
+from tests.work_time import WorkTime
 
 SQUARE = np.array([[0.0, 0], [1000, 0], [1000, 800], [0, 800]])
 
@@ -67,7 +66,7 @@ def test_a_long_stroke_over_a_fine_outline_is_done_in_less_than_three_tenths_of_
     stroke = [(float(x), 40 * np.sin(x / 20)) for x in range(0, 2000, 2)]
     times = []
     for _ in range(3):
-        start = time.perf_counter()
+        start = WorkTime()
         brushed_outline(outline, stroke, 30, grows=True)
-        times.append(time.perf_counter() - start)
+        times.append(start.seconds)
     assert min(times) < 0.3

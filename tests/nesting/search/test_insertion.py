@@ -16,6 +16,7 @@ from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.insertion import insert_more
 from nestplan.nesting.set_targets import SetTargets
 from tests.nesting.search.boxes_and_bars import laid, targets_of
+from tests.work_time import WorkTime
 
 
 def test_laying_poses_again_gives_a_layout_without_overlap():
@@ -59,19 +60,20 @@ def test_a_cancel_ends_the_search_within_a_fifth_of_a_second():
     layout = laid(30, shapely.box(0, 0, 420, 420))
     cancel = Cancel()
     ended: list[float] = []
+    asked: list[WorkTime] = []
     with ThreadPoolExecutor(2) as pool:
         insert_more(layout, targets_of(layout), SearchBudget(passes=1), pool)
         work = threading.Thread(
             target=lambda: (
                 insert_more(layout, targets_of(layout), SearchBudget(seconds=60, stop=cancel), pool),
-                ended.append(time.monotonic()),
+                ended.append(asked[0].seconds),
             )
         )
         work.start()
         time.sleep(1.0)
-        asked = time.monotonic()
+        asked.append(WorkTime())
         cancel.cancel()
         work.join()
     # Half a second here, since tests share the machine; 0.2 s is what the benchmark asks.
-    assert ended[0] - asked < 0.5
+    assert ended[0] < 0.5
     assert layout.feasible()
