@@ -30,7 +30,8 @@ __all__ = [
     "told_length",
 ]
 
-_LENGTH = re.compile("\x00([^\x00]+)\x00")
+_LENGTH = re.compile("\x00(-?[0-9]+(?:\\.[0-9]+)?(?:e[-+]?[0-9]+)?|-?inf|nan)\x00")
+"""As `told_length` writes it. Words from a file may stand between the same signs, which are left as they are."""
 _MM_PER_INCH = 25.4
 
 

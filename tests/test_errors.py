@@ -30,3 +30,17 @@ def test_an_error_from_a_worker_process_can_still_be_told_in_another_unit(units:
     sent = pickle.loads(pickle.dumps(InputError(f"{told_length(254.0)} is too much.")))
     words = {"mm": "254 mm is too much.", "in": "10 in is too much."}
     assert str(sent.told_in(units)) == words[units]
+
+
+@pytest.mark.security
+@pytest.mark.parametrize(
+    "words", ["\0x\0", "\0\0", "\x005 in\0", "\0٣\0", "\0e5\0", "x\0y\0\n\x001", "\x001__0\0"]
+)
+def test_words_from_a_file_are_no_lengths_whatever_signs_are_in_them(words: str) -> None:
+    for units in ("mm", "in"):
+        assert str(InputError(f"'{words}' is no number.").told_in(units)) == f"'{words}' is no number."
+
+
+@pytest.mark.parametrize("mm", [0.0, -3.25, 1e-7, 1e22, 1e300, float("inf"), float("-inf"), float("nan")])
+def test_every_length_is_told(mm: float) -> None:
+    assert "\0" not in str(InputError(f"It is {told_length(mm)} long."))

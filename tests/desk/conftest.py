@@ -140,7 +140,7 @@ def hand(window):
 
 def settle(qtbot, window) -> None:
     """Wait until the plan on the table has been judged."""
-    qtbot.waitUntil(lambda: not window.session.checker.busy, timeout=20_000)
+    qtbot.waitUntil(lambda: not window.session.checker.busy, timeout=120_000)
     QApplication.processEvents()
 
 

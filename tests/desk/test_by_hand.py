@@ -160,7 +160,7 @@ def test_with_many_pieces_edges_are_smoothed_when_the_view_rests(window, qtbot, 
     window.table.pan(5, 5)
     smooth = QPainter.RenderHint.Antialiasing
     assert bool(window.table.renderHints() & smooth) is not hurries
-    qtbot.waitUntil(lambda: bool(window.table.renderHints() & smooth), timeout=5000)
+    qtbot.waitUntil(lambda: bool(window.table.renderHints() & smooth), timeout=60_000)
     settle(qtbot, window)
 
 

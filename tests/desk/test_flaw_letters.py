@@ -100,7 +100,7 @@ def test_letters_lie_on_no_piece_of_the_plan(window, qtbot):
     settle(qtbot, window)
     for zoom in (1.0, 1.6, 1.6):
         window.table.zoom(zoom)
-        qtbot.waitUntil(lambda: not window.table._rest.isActive())
+        qtbot.waitUntil(lambda: not window.table._rest.isActive(), timeout=60_000)
         QApplication.processEvents()
         items = [item for _, item in window.table._items.values()]
         scale = window.table.pixels_per_mm

@@ -64,7 +64,9 @@ def test_a_dialog_that_was_closed_leaves_nothing_in_the_window(window, qtbot, tm
     def use() -> int:
         times = len(closing)
         opened()
-        qtbot.waitUntil(lambda: len(closing) > times and QApplication.activeModalWidget() is None)
+        qtbot.waitUntil(
+            lambda: len(closing) > times and QApplication.activeModalWidget() is None, timeout=120_000
+        )
         return objects(window)
 
     assert use() == use(), closing

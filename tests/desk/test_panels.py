@@ -444,12 +444,12 @@ def test_a_photograph_becomes_a_hide_with_its_picture_under_it(window, qtbot, tm
     dialog.find_button.click()
     qtbot.waitUntil(lambda: len(dialog.view.corners) == 4 or dialog.fault.isVisible(), timeout=60_000)
     assert len(dialog.view.corners) == 4, dialog.fault.text()
-    qtbot.waitUntil(dialog.take_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(dialog.take_button.isEnabled, timeout=60_000)
     dialog.take_button.click()
     qtbot.waitUntil(lambda: dialog.review.traced is not None or dialog.fault.isVisible(), timeout=90_000)
     assert dialog.review.traced is not None, dialog.fault.text()
     assert window.document.hide is None
-    qtbot.waitUntil(dialog.back_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(dialog.back_button.isEnabled, timeout=60_000)
     for tick in dialog.review.ticks:
         assert not dialog.use_button.isEnabled()
         tick.setChecked(True)

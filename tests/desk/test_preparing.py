@@ -26,7 +26,7 @@ def test_the_window_can_be_used_while_the_engine_is_made_ready(window, qtbot, mo
     window.document.add_hide(sheet())
     QApplication.processEvents()
     assert window.document.hide is not None
-    qtbot.waitUntil(lambda: not task.running, timeout=10_000)
+    qtbot.waitUntil(lambda: not task.running, timeout=60_000)
     assert calls == ([] if prepared else ["compiled"])
     assert len(told) == (0 if prepared else 2)
     task.finish()

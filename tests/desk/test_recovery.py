@@ -33,7 +33,9 @@ def kept(qapp, tmp_path):
 def test_a_change_is_written_within_five_seconds_and_gone_after_an_orderly_end(kept, qtbot):
     document, recovery = kept
     document.add_hide(sheet())
-    qtbot.waitUntil(recovery.path.exists, timeout=5000)
+    # How long writing then takes is the machine's; it is asked for in good time.
+    assert 0 < recovery._timer.remainingTime() <= 5000 - 2000
+    qtbot.waitUntil(recovery.path.exists, timeout=60_000)
     assert recovery.found() == ()
     recovery.close()
     assert not recovery.path.exists()
@@ -123,7 +125,7 @@ def test_after_a_kill_the_work_is_offered_back_at_most_five_seconds_old(
     edits = killed_session(tmp_path, 6.0, *(["plan"] if planning else []))
     killed_at = edits[-1][1]
     window = window_factory(tmp_path / "recovery")
-    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
+    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=60_000)
     assert "before its work was saved" in window.notice.words.text()
     next(b for b in window.notice.offers if b.text() == "Take it up again").click()
     QApplication.processEvents()
@@ -141,7 +143,7 @@ def test_after_a_kill_the_work_is_offered_back_at_most_five_seconds_old(
 def test_thrown_away_work_is_offered_no_more(window_factory, tmp_path, qtbot):
     killed_session(tmp_path, 3.0)
     window = window_factory(tmp_path / "recovery")
-    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
+    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=60_000)
     next(b for b in window.notice.offers if b.text() == "Throw it away").click()
     assert window.session.recovery.found() == ()
 
@@ -179,7 +181,7 @@ def left_behind(qapp, tmp_path):
 
 
 def take_up(window, qtbot):
-    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=5000)
+    qtbot.waitUntil(lambda: bool(window.notice.offers), timeout=60_000)
     next(b for b in window.notice.offers if b.text() == "Take it up again").click()
     QApplication.processEvents()
 
@@ -203,7 +205,7 @@ def test_the_old_file_stays_until_the_work_taken_up_is_written_anew(left_behind,
     take_up(window, qtbot)
     old = folder / "7-left.work"
     assert old.exists(), "killed now, all would be lost"
-    qtbot.waitUntil(lambda: not old.exists(), timeout=6000)
+    qtbot.waitUntil(lambda: not old.exists(), timeout=60_000)
     assert window.session.recovery.path.exists()
 
 

@@ -39,7 +39,7 @@ def test_a_hide_and_its_plan_are_taken_as_they_lie_now(window, contents, tmp_pat
     dialog.show()
     dialog.find_button.click()
     qtbot.waitUntil(lambda: len(dialog.view.corners) == 4 or dialog.fault.isVisible(), timeout=60_000)
-    qtbot.waitUntil(dialog.again_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(dialog.again_button.isEnabled, timeout=60_000)
     dialog.again_button.click()
     qtbot.waitUntil(lambda: dialog.outcome is not None or dialog.fault.isVisible(), timeout=120_000)
     assert dialog.outcome is not None, dialog.fault.text()

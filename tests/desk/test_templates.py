@@ -32,11 +32,11 @@ def dialog(window, photo, qtbot):
     made.find_button.click()
     qtbot.waitUntil(lambda: len(made.view.corners) == 4 or made.fault.isVisible(), timeout=60_000)
     assert len(made.view.corners) == 4, made.fault.text()
-    qtbot.waitUntil(made.read_button.isEnabled, timeout=5000)
+    qtbot.waitUntil(made.read_button.isEnabled, timeout=60_000)
     made.read_button.click()
     qtbot.waitUntil(lambda: made.talk is not None or made.fault.isVisible(), timeout=120_000)
     assert made.talk is not None, made.fault.text()
-    qtbot.waitUntil(lambda: not made._busy, timeout=5000)
+    qtbot.waitUntil(lambda: not made._busy, timeout=60_000)
     QApplication.processEvents()
     yield made
     made.close()

@@ -33,6 +33,9 @@ _MOST_LINES, _LEAST_LINE, _MOST_FOURS = 250, 18.0, 40000
 _CORNER_GAP, _CORNER_GAP_SHARE, _LEAST_COVERED = 45.0, 1.1, 0.45
 """How far from their ends lines may meet, pixels and as a share of their length, and the least share of a side that
 lies on edges: on a checked floor a sheet's side is seen along every other square."""
+_LEAST_OPEN, _ALIKE, _OPEN_GAP, _WITHOUT_A_SIDE = 30.0, 0.85, 0.25, 0.8
+"""Of figures whose fourth side is not seen: their shortest line (pixels), the cosine of the angle between two opposite
+ones, how far their ends may lie from those of the third (as a share of its length), and what their score is worth."""
 LEAST_SHARE, MOST_SHARE = 0.0008, 0.5
 """Working width in pixels, levels a channel, and how many patches of one cut are looked at closely."""
 _PRINT = 9
@@ -109,10 +112,15 @@ def quadrilaterals_of_lines(photo: Photo, *, faint: bool = False, most: int = 20
             ends.append([middle + way * along.min(), middle + way * along.max()])
     if len(ends) < 4:
         return []
-    figures = _closed_fours(np.array(ends))
-    if not len(figures):
-        return []
-    shares = _covered_share(figures, binary_dilation(on_edge, np.ones((3, 3), dtype=bool)))
+    edges = binary_dilation(on_edge, np.ones((3, 3), dtype=bool))
+    figures, open_figures = _closed_fours(np.array(ends)), _open_fours(np.array(ends))
+    shares = np.concatenate(
+        [
+            _side_shares(figures, edges).min(axis=1, initial=1.0),
+            _WITHOUT_A_SIDE * _side_shares(open_figures, edges)[:, :3].min(axis=1, initial=1.0),
+        ]
+    )
+    figures = np.concatenate([figures, open_figures])
     figures, shares = figures[shares > _LEAST_COVERED], shares[shares > _LEAST_COVERED]
     small, scale = _small_lab(photo.image)
     even = np.stack([median_filter(small[..., c], size=3) for c in range(3)], axis=-1)
@@ -162,12 +170,47 @@ def _closed_fours(ends: Floats) -> Floats:
     return np.array(fours).reshape(-1, 4, 2)
 
 
-def _covered_share(figures: Floats, on_edge: NDArray[np.bool_]) -> Floats:
-    """Share (n,), least side, of the sides of figures (n, 4, 2) that lies on edge pixels."""
+def _open_fours(ends: Floats) -> Floats:
+    """Corners (n, 4, 2) of figures of which three sides lie on lines (m, 2, 2) and the fourth, last one joins the ends
+    of the first and third: it hardly differs from what it lies on."""
+    lengths = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    # Each line both ways round: it begins at the corner and ends at its far end.
+    lines = np.concatenate([ends, ends[:, ::-1]])[np.tile(lengths >= _LEAST_OPEN, 2)]
+    if len(lines) < 3:
+        return np.empty((0, 4, 2))
+    near, way = lines[:, 0], lines[:, 1] - lines[:, 0]
+    unit = way / np.hypot(*way.T)[:, None]
+    joint = near[None] - near[:, None]
+    apart = np.hypot(joint[..., 0], joint[..., 1])
+    # Two lines that run the same way from the ends of a third, which is as long as they lie apart.
+    alike = (unit @ unit.T > _ALIKE) & (apart > _LEAST_OPEN)
+    one, two = np.nonzero(np.triu(alike))
+    from_near, from_far = (np.linalg.norm(near[:, None] - lines[None, :, end], axis=2) for end in (0, 1))
+    pair, between = np.nonzero(from_near[one] + from_far[two] < _OPEN_GAP * apart[one, two][:, None])
+    fours = []
+    for a, b, c in list(zip(one[pair], between, two[pair], strict=True))[:_MOST_FOURS]:
+        corner = _meeting(near[a], unit[a], near[b], unit[b])
+        other = _meeting(near[c], unit[c], near[b], unit[b])
+        if corner is not None and other is not None:
+            fours.append([lines[a, 1], corner, other, lines[c, 1]])
+    return np.array(fours).reshape(-1, 4, 2)
+
+
+def _meeting(start: Floats, way: Floats, other: Floats, other_way: Floats) -> Floats | None:
+    """Where two lines (a point and a unit vector each) meet, or None if they hardly do."""
+    cross = way[0] * other_way[1] - way[1] * other_way[0]
+    if abs(cross) < 0.4:
+        return None
+    between = other - start
+    return np.asarray(start + way * (between[0] * other_way[1] - between[1] * other_way[0]) / cross)
+
+
+def _side_shares(figures: Floats, on_edge: NDArray[np.bool_]) -> Floats:
+    """Shares (n, 4) of the sides of figures (n, 4, 2) that lie on edge pixels."""
     t = (np.arange(40) + 0.5)[None, None, :, None] / 40
     places = figures[:, :, None] + t * (np.roll(figures, -1, axis=1) - figures)[:, :, None]
     cells = np.clip(np.rint(places).astype(int), 0, [on_edge.shape[1] - 1, on_edge.shape[0] - 1])
-    return np.asarray(on_edge[cells[..., 1], cells[..., 0]].mean(axis=2).min(axis=1))
+    return np.asarray(on_edge[cells[..., 1], cells[..., 0]].mean(axis=2))
 
 
 def _relative_lightness(lightness: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -54,6 +54,9 @@ _FAINT_CORNERS = 1.5
 _SURE, _SURER, _AS_PLAIN = 0.2, 3.0, 0.5
 """Evidence from which on something is a sheet whatever its shape; how many times more of it than the reference shows
 makes it the sheet that was meant; and what share of that makes it as plain a sheet."""
+_WHOLE, _MOST_OF_A_WHOLE, _SHARED_CORNER = 0.2, 0.85, 0.06
+"""A part of a sheet: what share of its score the whole must have, what share of the whole it is at most, and how near
+(as a share of the whole's size) corners are that both have."""
 _CORNER_DEPTH, _CORNER_COLOUR = 4.0, 0.2
 """How many pixels inside a corner its colour is read, and how far (a logarithm) it may lie off the sheet's own."""
 _MOST_APART, _BASES = 8, 3
@@ -83,7 +86,7 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
     """
     check_reference_size(size_mm)
     judged, missed = _judged_in_stages(photo, size_mm)
-    accepted = [candidate for candidate in judged if candidate.score > _LEAST_SCORE]
+    accepted = _without_parts([candidate for candidate in judged if candidate.score > _LEAST_SCORE])
     _check_no_other_is_meant(judged, accepted, size_mm, photo)
     if not accepted:
         raise InputError(_no_reference_words(judged), mend=_MEND, file=photo.name)
@@ -117,6 +120,28 @@ def _judged_in_stages(
         judged = sorted([*judged, *more], key=lambda candidate: -candidate.score)
         missed = []
     return judged, missed
+
+
+def _without_parts(accepted: Sequence[Candidate]) -> list[Candidate]:
+    """The candidates that are no part of another: half of a creased sheet has two of its corners, and in the A series
+    its shape."""
+    return [
+        each
+        for each in accepted
+        if not any(
+            other.score > _WHOLE * each.score and _is_part_of(each.corners, other.corners)
+            for other in accepted
+        )
+    ]
+
+
+def _is_part_of(corners: ReferenceCorners, other: ReferenceCorners) -> bool:
+    """Whether corners lie inside another figure and share two or three corners with it."""
+    size = area(other.seen)
+    if area(corners.seen) > _MOST_OF_A_WHOLE * size or not overlap(corners.seen, other.seen):
+        return False
+    apart = np.hypot(*(corners.seen[:, None] - other.seen[None]).transpose(2, 0, 1)).min(axis=0)
+    return bool((apart < _SHARED_CORNER * np.sqrt(size)).sum() >= 2)
 
 
 def _check_no_other_is_meant(

@@ -33,6 +33,8 @@ __all__ = ["CORNER_LINES_REACH", "Candidate", "judged_candidates", "overlap"]
 
 CORNER_LINES_REACH = 6.0
 """How far off (pixels) corners that lines or an even patch tell may be."""
+_SECOND_REACH = 1.7
+"""How many times further off corners are looked for where lines do not lead to sides."""
 _MOST_CORNER_ERROR = 1.5
 """The standard error of a corner, pixels, from which on sides are no lines."""
 _ALWAYS_REFINED, _MOST_REFINED, _MUCH_ROUGHER = 4, 14, 0.1
@@ -130,9 +132,10 @@ def _refined(
 ) -> tuple[Floats, float, tuple[Floats, ...]] | None:
     """Corners, their standard error and side points where its sides are lines, else None."""
     refined = refine_corners(photo, quad.corners, reach=reach)
-    if reach is None and (refined is None or refined[1] > _MOST_CORNER_ERROR):
-        # Print near the sides draws long profiles away from them.
-        refined = refine_corners(photo, quad.corners, reach=CORNER_LINES_REACH)
+    if refined is None or refined[1] > _MOST_CORNER_ERROR:
+        # Print near the sides draws long profiles away from them; a side that no line tells is known roughly only.
+        second = CORNER_LINES_REACH if reach is None else _SECOND_REACH * reach
+        refined = refine_corners(photo, quad.corners, reach=second)
     return None if refined is None or refined[1] > _MOST_CORNER_ERROR else refined
 
 

@@ -27,6 +27,8 @@ _NEAR_SHARE, _DEEP_SHARE, _LEAST_NEAR, _LEAST_DEEP = 0.012, 0.035, 2.0, 5.0
 _PLAIN, _FAINT, _OVER_UNEVEN = 0.35, 0.04, 5.0
 """The step that a place along a side must show: that share of the usual one, or where the rim is even, on squares of a
 checked floor as light as the sheet, so little (a logarithm), or so many times what the rim's colours differ by."""
+_FURTHER_SHARE = 0.3
+"""What share of a side's usual step must still be there at twice the depth: a sheet's own shadow fades."""
 _PLAINEST = 80
 """Percentile of the steps along the sides that what goes on beyond them is compared with."""
 _BEYOND = (0.04, 0.2)
@@ -60,10 +62,9 @@ def sheet_evidence(photo: Photo, corners: Floats) -> SheetEvidence:
     along = (inside - beyond) @ (usual / size) / size
     uneven = _unevenness(inside[:, :_PLACES])
     plain = min(_PLAIN, max(_FAINT, _OVER_UNEVEN * uneven) / size)
-    shown = min(
-        float(np.mean(side[np.isfinite(side)] > plain)) if np.isfinite(side).any() else 0.0
-        for side in along[:, :_PLACES]
-    )
+    # Ink is narrow: beyond a line of print or writing lies paper again.
+    further = (inside - _colours_along(photo.image, corners, 1, further=True)) @ (usual / size) / size
+    shown = _least_share(along, plain) * _least_lasting(along, further)
     ends = along[:, _PLACES:].reshape(8, -1)
     ends = ends[np.isfinite(ends).any(axis=1)]
     # On squares of two colours the usual step is the lesser one, and borders between them pass beyond the corners.
@@ -73,14 +74,34 @@ def sheet_evidence(photo: Photo, corners: Floats) -> SheetEvidence:
     return SheetEvidence(float(strength), float(usual.mean()))
 
 
-def _colours_along(image: NDArray[np.uint8], corners: Floats, sign: int) -> Floats:
+def _least_share(steps: Floats, plain: float) -> float:
+    """Least share, over the sides, of places (4, p) that show more than a plain step; 0 if a side is out of sight."""
+    sides = [side[np.isfinite(side)] for side in steps[:, :_PLACES]]
+    return min(float(np.mean(side > plain)) if len(side) else 0.0 for side in sides)
+
+
+def _least_lasting(along: Floats, further: Floats) -> float:
+    """1 if the usual step (4, p) of every side lasts to twice the depth, down to 0 if one does not."""
+    sides = zip(along[:, :_PLACES], further[:, :_PLACES], strict=True)
+    # Where the picture ends there is nothing to ask.
+    seen = [np.isfinite(near) & np.isfinite(far) for near, far in sides]
+    shares = [
+        float(np.median(further[k, :_PLACES][both])) / max(float(np.median(along[k, :_PLACES][both])), 1e-6)
+        for k, both in enumerate(seen)
+        if both.any()
+    ]
+    return float(np.clip(min(shares, default=1.0) / _FURTHER_SHARE, 0.0, 1.0))
+
+
+def _colours_along(image: NDArray[np.uint8], corners: Floats, sign: int, *, further: bool = False) -> Floats:
     """Logarithms of colours (4, p, 3) beside the sides, inside (`sign` -1) or outside (1): at `_PLACES` places along
-    each and then beyond its ends; NaN outside the picture."""
+    each and then beyond its ends; NaN outside the picture. `further`: at up to twice the usual depth."""
     ends = np.roll(corners, -1, axis=0)
     lengths = np.hypot(*(ends - corners).T)
     shortest = float(lengths.min())
     near = max(_LEAST_NEAR, _NEAR_SHARE * shortest)
-    depths = sign * np.linspace(near, max(_LEAST_DEEP, _DEEP_SHARE * shortest), _DEPTHS)
+    deep = max(_LEAST_DEEP, _DEEP_SHARE * shortest)
+    depths = sign * (np.linspace(deep, 2 * deep, _DEPTHS) if further else np.linspace(near, deep, _DEPTHS))
     off = np.linspace(*_BEYOND, 10)
     way = (ends - corners) / lengths[:, None]
     outward = np.column_stack([-way[:, 1], way[:, 0]])

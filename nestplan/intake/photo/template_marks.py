@@ -221,6 +221,11 @@ class _Sorted:
         strength = np.abs(self._look.against_card[box]).max(axis=-1)
         return np.asarray(thing & (strength >= np.quantile(strength[thing], 0.7)))
 
+    def _half_strong(self, thing: Mask, box: tuple[slice, slice]) -> Mask:
+        """The pixels of a thing at least half as strong as its strongest: without the blur at its rim."""
+        strength = np.abs(self._look.against_card[box]).max(axis=-1)
+        return np.asarray(thing & (strength > 0.5 * float(np.quantile(strength[thing], 0.95))))
+
     def _shows_ground(self, thing: Mask, box: tuple[slice, slice]) -> bool:
         strong = self._strong(thing, box)
         against = np.median(self._look.against_ground[box][strong], axis=0)
@@ -234,8 +239,7 @@ class _Sorted:
         """Whether a thing is made of strokes: dark ink may look like a dark ground, but no window is so narrow."""
         from scipy import ndimage
 
-        strength = np.abs(self._look.against_card[box]).max(axis=-1)
-        half = thing & (strength > 0.5 * float(np.quantile(strength[thing], 0.95)))
+        half = self._half_strong(thing, box)
         if _is_compact(half):
             return False
         widest = 2 * float(ndimage.distance_transform_edt(half).max()) * self._look.pixel
@@ -305,7 +309,12 @@ class _Sorted:
             self._arrows.append(arrow)
             return
         filled = ndimage.binary_fill_holes(thing)
-        if filled.sum() <= 1.1 * thing.sum() and _is_compact(thing):
+        # Letters whose strokes lie close are compact only as long as their blur counts.
+        if (
+            filled.sum() <= 1.1 * thing.sum()
+            and _is_compact(thing)
+            and _is_compact(self._half_strong(thing, box))
+        ):
             at, diameter = self._measured(thing, box)
             extent = float(np.ptp(places, axis=0).max()) - self._look.pixel
             if extent < 1.4 * diameter + self._look.pixel and diameter <= LARGEST_DOT:

@@ -117,12 +117,20 @@ def test_a_paper_called_by_another_s_name_is_refused_with_its_own(said: str, lie
         find_reference(photo(picture_of(render(scene, supersample=1))), SHEETS[said])
 
 
-def test_a_printed_sheet_on_a_checked_floor_is_found_by_the_squares_it_differs_from() -> None:
-    room = sheet_scene(311)
+@pytest.mark.parametrize(
+    ("number", "what"),
+    [
+        (311, "printed, on a checked floor: seen against every other square"),
+        (320, "creased, on a checked floor: one side hardly seen"),
+        (327, "creased, on boards: half of it has its shape"),
+    ],
+)
+def test_sheets_that_their_edges_tell_in_part_are_found(number: int, what: str) -> None:
+    room = sheet_scene(number)
     rendered = render(room.scene, supersample=1)
     found = find_reference(photo(picture_of(rendered)), room.said)
     away = np.hypot(*(found.seen[:, None] - rendered.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
-    assert away.max() < 1.5
+    assert away.max() < 1.5, what
 
 
 def test_a_larger_board_of_nearly_the_size_named_is_asked_about() -> None:
@@ -136,4 +144,11 @@ def test_a_box_is_not_taken_for_the_paper_that_is_not_there() -> None:
     room = sheet_scene(39)
     assert room.trap == "no sheet but a box"
     with pytest.raises(InputError, match="No reference"):
+        find_reference(photo(picture_of(render(room.scene, supersample=1))), room.said)
+
+
+def test_a_line_of_writing_is_no_side_of_a_sheet() -> None:
+    room = sheet_scene(204)
+    assert room.trap == "another paper"
+    with pytest.raises(InputError, match="tabloid"):
         find_reference(photo(picture_of(render(room.scene, supersample=1))), room.said)

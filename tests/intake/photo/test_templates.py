@@ -27,6 +27,7 @@ from tests.benchmarks.templates import laid_onto, to_scene
 from tests.intake.photo_render import rectangle
 from tests.intake.template_render import (
     CARDS,
+    GROUNDS,
     SMALL_TEMPLATES,
     DrawnTemplate,
     TemplateScene,
@@ -96,6 +97,24 @@ def test_rings_dots_windows_and_arrows_are_told_apart(small: Taken) -> None:
     assert sum(len(each.inside.arrows) for each in found) == 2
     rings = [spot for each in found for spot in each.inside.spots if spot.form == "ring"]
     assert all(spot.diameter == pytest.approx(6.0, abs=0.4) for spot in rings)
+
+
+def test_dots_of_the_ground_s_colour_and_letters_are_neither_holes_nor_dots_of_another_kind(
+    tmp_path: Path,
+) -> None:
+    letter = np.array([[0.0, 0.0], [0.0, 4.0], [4.0, 0.0], [4.0, 4.0]])
+    card = DrawnTemplate(
+        rectangle(95, 380, 150, 90, 8.0),
+        CARDS["white"],
+        holes=((60.0, 380.0, 3.0), (130.0, 390.0, 5.0)),
+        dots=((95.0, 400.0, 2.0, "blue"), (95.0, 360.0, 3.0, "blue"), (40.0, 370.0, 2.5, "blue")),
+        strokes=(letter + np.array((70.0, 395.0)),),
+    )
+    scene = replace(SMALL_TEMPLATES, templates=(card,), ground=GROUNDS["blue"], seed=6)
+    (found,) = taken(scene, tmp_path)[2]
+    assert marks_drawn((found,)) == {"blue dots": 3}
+    assert sorted(round(hole.diameter) for hole in found.inside.holes) == [3, 5]
+    assert len(found.inside.writing) == 1
 
 
 def test_mirror_images_are_recognised_and_nothing_else(small: Taken) -> None:
