@@ -148,7 +148,8 @@ def boundary_loss(
     shape = rows.shape[row]
     tail = TAIL * shapes.diameter[shape]
     depth = 0.0
-    turn_outline(shapes, rows, row)
+    if not rows.outlined[row]:
+        turn_outline(shapes, rows, row)
     for c in range(options.containment_start[option], options.containment_start[option + 1]):
         contained = options.containment_shape[c]
         area = options.containment_area[c]
