@@ -104,8 +104,8 @@ def cut_area(plan: Plan) -> float:
 
 def usable_area(job: Job, hide: Hide) -> float:
     """Area on which some piece of the job may lie, mm²: the bound that area alone gives."""
-    grounds = PlacementRules(hide, job)
-    areas = [ground.demands[0].area for piece in job.cut_pieces for ground in grounds.of(piece)]
+    rules = PlacementRules(hide, job)
+    areas = [allowed.constraints[0].area for piece in job.cut_pieces for allowed in rules.for_piece(piece)]
     return float(shapely.union_all(areas).area)
 
 
@@ -119,8 +119,10 @@ def some(job: Job, hide: Hide, share: float) -> int:
 
 def boxes(job: Job, hide: Hide, plan: Plan) -> float:
     """Cut area of what rectpack places of the plan's pieces, twice over, as bounding boxes, mm²."""
-    grounds = PlacementRules(hide, job)
-    area = shapely.union_all([g.demands[0].area for piece in job.cut_pieces for g in grounds.of(piece)])
+    rules = PlacementRules(hide, job)
+    area = shapely.union_all(
+        [allowed.constraints[0].area for piece in job.cut_pieces for allowed in rules.for_piece(piece)]
+    )
     room = largest_rectangle(area)
     packer = rectpack.newPacker(
         mode=rectpack.PackingMode.Offline, pack_algo=rectpack.MaxRectsBssf, rotation=True

@@ -242,28 +242,34 @@ def depth_with_tail(depth: float, tail: float) -> float:
 @kernel(**INNER)
 def outside_depth(
     areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float, tail: float
-) -> float:
-    """Smooth measure of how far a disc cover sticks out of an area (mm²): sum of depth times radius, with a tail."""
+) -> tuple[float, float]:
+    """Smooth measure of how far a disc cover sticks out of an area (mm²): sum of depth times radius, with a tail; and
+    how far (mm) the disc sticks out that does so most."""
     total = 0.0
+    furthest = -math.inf
     for p in range(rows.disc_count[row]):
         radius = rows.disc_radius[row, p]
-        distance = edge_distance(areas, area, rows.disc_x[row, p] + x, rows.disc_y[row, p] + y)
-        total += depth_with_tail(radius - distance, tail) * radius
-    return total
+        depth = radius - edge_distance(areas, area, rows.disc_x[row, p] + x, rows.disc_y[row, p] + y)
+        furthest = max(furthest, depth)
+        total += depth_with_tail(depth, tail) * radius
+    return total, furthest
 
 
 @kernel(**INNER)
 def beyond_limit(
     rows: TurnedShapes, row: int, x: float, y: float, limit: tuple[float, float, float], tail: float
-) -> float:
-    """Smooth measure of how far a disc cover lies beyond a limit (nx, ny, distance), as `outside_depth`."""
+) -> tuple[float, float]:
+    """Smooth measure of how far a disc cover lies beyond a limit (nx, ny, distance), and its furthest disc, as of
+    `outside_depth`."""
     nx, ny, distance = limit
     total = 0.0
+    furthest = -math.inf
     for p in range(rows.disc_count[row]):
         radius = rows.disc_radius[row, p]
         depth = radius + nx * (rows.disc_x[row, p] + x) + ny * (rows.disc_y[row, p] + y) - distance
+        furthest = max(furthest, depth)
         total += depth_with_tail(depth, tail) * radius
-    return total
+    return total, furthest
 
 
 @kernel(**INNER)

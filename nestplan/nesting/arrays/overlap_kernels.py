@@ -20,7 +20,7 @@ import numpy as np
 from nestplan.nesting.arrays.compile_options import INNER
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.records import TurnedRing, TurnedShapes
-from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN
+from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, filled_up
 
 TAIL = 0.01
 """Where a disc pair's depth passes into its tail, as a share of the larger shape's diameter."""
@@ -29,13 +29,17 @@ TAIL = 0.01
 @kernel(**INNER, fastmath=True, error_model="numpy", forceinline=True)
 def disc_overlap(
     rows: TurnedShapes, first: int, second: int, dx: np.float32, dy: np.float32, tail: np.float32
-) -> np.float32:
-    """Smooth overlap of two disc covers (mm²).
+) -> tuple[np.float32, np.float32]:
+    """Smooth overlap of two disc covers (mm²), and the sum of all depths beyond the tail (mm): where there are any, the
+    shapes surely overlap.
 
     `dx, dy` (float32) is the offset of the first row against the second, `tail` (float32, mm) where the depth passes
-    into its tail. Written without branches or maxima, so that the inner loop is compiled to vector instructions.
+    into its tail. Written without branches or maxima, and over rows filled up to whole vectors, so that the inner loop
+    is compiled to vector instructions.
     """
     total = np.float32(0.0)
+    pierced = np.float32(0.0)
+    count = filled_up(rows.disc_count[second])
     half = np.float32(0.5)
     square = tail * tail
     second_x = rows.disc_x[second]
@@ -45,15 +49,16 @@ def disc_overlap(
         px = rows.disc_x[first, p] + dx
         py = rows.disc_y[first, p] + dy
         radius = rows.disc_radius[first, p]
-        for q in range(rows.disc_count[second]):
+        for q in range(count):
             ex = px - second_x[q]
             ey = py - second_y[q]
             other = second_radius[q]
             depth = radius + other - np.float32(math.sqrt(ex * ex + ey * ey))
             low = depth - tail
             over = half * (low + abs(low))
+            pierced += over
             total += (over + square / (tail - (low - over))) * min(radius, other)
-    return total
+    return total, pierced
 
 
 @kernel(**INNER)
@@ -149,20 +154,30 @@ def edges_cross(
                 continue
             if other_box[k, 1] > ay1 or other_box[k, 3] < ay0:
                 continue
-            if edges_of_runs_cross(ring, i, other, k, dx, dy):
+            within = (
+                max(other_box[k, 0], ax0),
+                max(other_box[k, 1], ay0),
+                min(other_box[k, 2], ax1),
+                min(other_box[k, 3], ay1),
+            )
+            if edges_of_runs_cross(ring, i, other, k, (dx, dy), within):
                 return True
     return False
 
 
 @kernel(**INNER)
 def edges_of_runs_cross(
-    ring: TurnedRing, run: int, other: TurnedRing, other_run: int, dx: float, dy: float
+    ring: TurnedRing,
+    run: int,
+    other: TurnedRing,
+    other_run: int,
+    offset: tuple[float, float],
+    within: tuple[float, float, float, float],
 ) -> bool:
-    """Whether any edges of a run of the first ring, moved by (dx, dy), and of a run of the other cross."""
-    x0 = other.run_box[other_run, 0]
-    y0 = other.run_box[other_run, 1]
-    x1 = other.run_box[other_run, 2]
-    y1 = other.run_box[other_run, 3]
+    """Whether any edges of a run of the first ring, moved by an offset, and of one of the other cross; what both boxes
+    have in common, `within`, holds every point where they do."""
+    dx, dy = offset
+    x0, y0, x1, y1 = within
     start = run * EDGES_PER_RUN
     end = min(start + EDGES_PER_RUN, ring.x.shape[0])
     before = start - 1 if start > 0 else ring.x.shape[0] - 1

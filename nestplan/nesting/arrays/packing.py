@@ -20,6 +20,7 @@ from nestplan.geometry.ring import mirror, simplify_outside
 from nestplan.nesting.arrays.packing_kernels import bin_edges, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
 from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shapes
+from nestplan.nesting.arrays.turned_shape_kernels import filled_up
 from nestplan.nesting.problem import Containment, Floats, Ints, Problem, Ring, Singles
 
 __all__ = ["PackedProblem", "draws_simpler", "grown", "middle_of", "pack"]
@@ -28,6 +29,10 @@ INFLATION = 0.002
 """mm by which every ring is grown."""
 
 MOST_DISCS = 16
+MOST_TURNED_DISCS = 8
+"""Discs of a shape at most, and how many of them are compared at any turn; where tables serve, it is all of them. With
+half the discs the search needs as many poses and takes half the time for each."""
+
 COVERED_SHARE = 0.92
 """Share of a ring's area that its inscribed discs are to cover, if so many suffice."""
 
@@ -73,8 +78,12 @@ def pack(problem: Problem) -> PackedProblem:
     options = _packed_options(problem, shapes, areas)
     fixed = [shapes.add(ring)[0] for _, ring in problem.fixed]
     packed = shapes.packed()
-    tables = pair_tables(packed, _single_turns(options, len(packed.corner_count)))
-    return PackedProblem(packed._replace(tables=tables), areas.packed(), options, fixed)
+    turns = _single_turns(options, len(packed.corner_count))
+    turned = np.array([angles is None for angles in turns], bool)
+    compared = np.where(turned, np.minimum(packed.disc_count, MOST_TURNED_DISCS), packed.disc_count)
+    packed = packed._replace(compared_discs=compared.astype(np.int64))
+    packed = packed._replace(tables=pair_tables(packed, turns))
+    return PackedProblem(packed, areas.packed(), options, fixed)
 
 
 def draws_simpler(problem: Problem) -> bool:
@@ -173,23 +182,34 @@ class _ShapeCollection:
         count = len(self.rings)
         discs = [inscribed_discs(ring, MOST_DISCS, COVERED_SHARE, DISC_RASTER) for ring in self.rings]
         corners = max((len(ring) for ring in self.rings), default=1)
-        most_discs = max((len(own) for own in discs), default=1)
+        hulls = [shapely.get_coordinates(Polygon(ring).convex_hull.exterior)[:-1] for ring in self.rings]
+        most_discs = int(filled_up.py_func(max((len(own) for own in discs), default=1)))
+        most_hull = int(filled_up.py_func(max((len(hull) for hull in hulls), default=1)))
         corner_x, corner_y = np.zeros((count, corners)), np.zeros((count, corners))
         disc_x, disc_y, radius = (np.zeros((count, most_discs), np.float32) for _ in range(3))
-        for k, (ring, own) in enumerate(zip(self.rings, discs, strict=True)):
+        hull_x, hull_y = np.zeros((count, most_hull)), np.zeros((count, most_hull))
+        for k, (ring, own, hull) in enumerate(zip(self.rings, discs, hulls, strict=True)):
             corner_x[k, : len(ring)], corner_y[k, : len(ring)] = ring.T
+            if len(own):
+                disc_x[k], disc_y[k] = own[0, :2, np.newaxis]
             disc_x[k, : len(own)], disc_y[k, : len(own)], radius[k, : len(own)] = own.T
-        hulls = [Polygon(ring).convex_hull.area for ring in self.rings]
+            hull_x[k], hull_y[k] = hull[-1, :, np.newaxis]
+            hull_x[k, : len(hull)], hull_y[k, : len(hull)] = hull.T
+        hull_areas = [Polygon(hull).area for hull in hulls]
         diameters = [2.0 * float(np.hypot(ring[:, 0], ring[:, 1]).max()) for ring in self.rings]
         return Shapes(
             corner_x=corner_x,
             corner_y=corner_y,
             corner_count=_ints([len(ring) for ring in self.rings]),
+            hull_x=hull_x,
+            hull_y=hull_y,
+            hull_count=_ints([int(filled_up.py_func(len(hull))) for hull in hulls]),
             disc_x=disc_x,
             disc_y=disc_y,
             disc_radius=radius,
             disc_count=_ints([len(own) for own in discs]),
-            hull_size=np.sqrt(np.array(hulls, float)),
+            compared_discs=_ints([len(own) for own in discs]),
+            hull_size=np.sqrt(np.array(hull_areas, float)),
             diameter=np.array(diameters, float),
             tables=no_tables(count),
         )

@@ -115,7 +115,7 @@ def fill_table(
         for i in range(wide):
             dx = np.float32(grid.left + i * COARSE * grid.cell)
             dy = np.float32(grid.bottom + j * COARSE * grid.cell)
-            depth = disc_overlap(rows, first, second, dx, dy, np.float32(tail))
+            depth = disc_overlap(rows, first, second, dx, dy, np.float32(tail))[0]
             loss[j * wide + i] = math.sqrt(depth) * scale
     for c in range(grid.columns * grid.rows):
         verdict[c] = APART

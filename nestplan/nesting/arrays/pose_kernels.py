@@ -32,6 +32,7 @@ from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import TAIL, disc_overlap, rings_overlap
 from nestplan.nesting.arrays.pair_table_kernels import APART, HIT, look_up
 from nestplan.nesting.arrays.records import (
+    BODIES_NEAR,
     POSES_JUDGED,
     Areas,
     PlacementOptions,
@@ -40,37 +41,49 @@ from nestplan.nesting.arrays.records import (
     Shapes,
     TurnedShapes,
 )
-from nestplan.nesting.arrays.turned_shape_kernels import turn_shape
+from nestplan.nesting.arrays.turned_shape_kernels import (
+    turn_discs_and_box,
+    turn_outline,
+    turn_shape,
+)
 from nestplan.nesting.problem import Floats, Ints
 
-SURELY_PIERCED = 0.001
-"""Penetration of two discs (mm) from which on their shapes surely overlap, so that no edge need be asked."""
+SURELY_BEYOND = 0.01
+"""How far (mm) a disc lies beyond a limit from which on its shape surely does: more than float32 can be wrong."""
 
 
 @kernel(**INNER, forceinline=True)
 def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle: float) -> int:
-    """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, turned now."""
+    """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, its discs and its box
+    turned now."""
     tables = shapes.tables
     for k in range(tables.variant_start[shape], tables.variant_start[shape + 1]):
         if tables.variant_angle[k] == angle:
             return state.field.shape[0] + 2 + k
-    turn_shape(shapes, state.rows, own, shape, angle)
+    turn_discs_and_box(shapes, state.rows, own, shape, angle)
     return own
 
 
 @kernel(**INNER, forceinline=True)
-def rows_overlap(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> bool:
-    """Whether the shapes in two rows overlap, exactly, the first at (dx, dy); their circles and largest discs tell many
-    pairs apart or together before an edge is asked."""
+def within_reach(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> bool:
+    """Whether the smallest enclosing circles of the shapes in two rows meet, the first at (dx, dy)."""
     reach = 0.5 * (shapes.diameter[rows.shape[first]] + shapes.diameter[rows.shape[second]])
-    if dx * dx + dy * dy > reach * reach:
-        return False
-    ex = dx + rows.disc_x[first, 0] - rows.disc_x[second, 0]
-    ey = dy + rows.disc_y[first, 0] - rows.disc_y[second, 0]
-    deep = rows.disc_radius[first, 0] + rows.disc_radius[second, 0] - SURELY_PIERCED
-    if deep > 0.0 and ex * ex + ey * ey < deep * deep:
-        return True
-    return rings_overlap(rows, first, rows, second, dx, dy)
+    return dx * dx + dy * dy <= reach * reach
+
+
+@kernel(**INNER, forceinline=True)
+def depth_of_pair(
+    shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float
+) -> tuple[np.float32, np.float32]:
+    """What `disc_overlap` says of the shapes in two rows, the first at (dx, dy)."""
+    larger = max(shapes.diameter[rows.shape[first]], shapes.diameter[rows.shape[second]])
+    return disc_overlap(rows, first, second, np.float32(dx), np.float32(dy), np.float32(TAIL * larger))
+
+
+@kernel(**INNER, forceinline=True)
+def loss_of_depth(shapes: Shapes, rows: TurnedShapes, first: int, second: int, depth: float) -> float:
+    """The loss of a pair that overlaps so deep (mm²)."""
+    return math.sqrt(depth * shapes.hull_size[rows.shape[first]] * shapes.hull_size[rows.shape[second]])
 
 
 @kernel(**INNER, forceinline=True)
@@ -93,13 +106,30 @@ def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, 
         if verdict == HIT or rings_overlap(rows, row, rows, held, dx, dy):
             return loss
         return 0.0
-    if not rows_overlap(shapes, rows, row, held, dx, dy):
+    return turned_pair_loss(shapes, rows, row, held, dx, dy)
+
+
+@kernel(**INNER)
+def turned_pair_loss(
+    shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float
+) -> float:
+    """Loss of the shape in one row at (dx, dy) against that in another, without tables; 0 if they do not collide."""
+    if not within_reach(shapes, rows, first, second, dx, dy):
         return 0.0
-    a = rows.shape[row]
-    b = rows.shape[held]
-    tail = np.float32(TAIL * max(shapes.diameter[a], shapes.diameter[b]))
-    depth = disc_overlap(rows, row, held, np.float32(dx), np.float32(dy), tail)
-    return math.sqrt(depth * shapes.hull_size[a] * shapes.hull_size[b])
+    depth, pierced = depth_of_pair(shapes, rows, first, second, dx, dy)
+    if pierced == 0.0:
+        turn_outline(shapes, rows, first)
+        if not rings_overlap(rows, first, rows, second, dx, dy):
+            return 0.0
+    return loss_of_depth(shapes, rows, first, second, depth)
+
+
+@kernel(**INNER, forceinline=True)
+def surely_holds(shapes: Shapes, areas: Areas, contained: int, area: int, x: float, y: float) -> bool:
+    """Whether an area that is no box holds the smallest enclosing circle of a shape at (x, y), by its distances: then
+    neither a turn of the shape nor a look at its edges is needed."""
+    far_inside = 0.5 * shapes.diameter[contained] + SLACK * areas.cell[area]
+    return not areas.is_box[area] and signed_distance(areas, area, x, y) > far_inside
 
 
 @kernel(**INNER, forceinline=True)
@@ -118,12 +148,12 @@ def boundary_loss(
     shape = rows.shape[row]
     tail = TAIL * shapes.diameter[shape]
     depth = 0.0
+    if not rows.outlined[row]:
+        turn_outline(shapes, rows, row)
     for c in range(options.containment_start[option], options.containment_start[option + 1]):
         contained = options.containment_shape[c]
         area = options.containment_area[c]
-        # A disc about the row's origin that the area holds needs neither a turn of the shape nor a look at its edges.
-        far_inside = 0.5 * shapes.diameter[contained] + SLACK * areas.cell[area]
-        if not areas.is_box[area] and signed_distance(areas, area, x, y) > far_inside:
+        if surely_holds(shapes, areas, contained, area, x, y):
             continue
         held = row
         if contained != shape:
@@ -134,15 +164,61 @@ def boundary_loss(
         if within and not areas.is_box[area]:
             within = area_holds_ring(areas, area, rows, held, x, y)
         if not within:
-            depth += outside_depth(areas, area, rows, held, x, y, tail)
+            depth += outside_depth(areas, area, rows, held, x, y, tail)[0]
     field = options.field[option]
     far = state.limit[field, 2]
     if far < math.inf:
         nx = state.limit[field, 0]
         ny = state.limit[field, 1]
         if furthest_along(rows, row, nx, ny) + nx * x + ny * y > far:
-            depth += beyond_limit(rows, row, x, y, (nx, ny, far), tail)
+            depth += beyond_limit(rows, row, x, y, (nx, ny, far), tail)[0]
     return math.sqrt(depth) * shapes.hull_size[shape]
+
+
+@kernel(**INNER, forceinline=True)
+def sure_boundary_loss(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    option: int,
+    row: int,
+    x: float,
+    y: float,
+) -> tuple[float, bool]:
+    """As `boundary_loss`, of what box and discs of a shape prove to stick out; and whether edges may show more."""
+    rows = state.rows
+    shape = rows.shape[row]
+    tail = TAIL * shapes.diameter[shape]
+    depth = 0.0
+    open_ = False
+    for c in range(options.containment_start[option], options.containment_start[option + 1]):
+        contained = options.containment_shape[c]
+        area = options.containment_area[c]
+        if surely_holds(shapes, areas, contained, area, x, y):
+            continue
+        held = row
+        if contained != shape:
+            held = state.field.shape[0] + 1
+            turn_discs_and_box(shapes, rows, held, contained, rows.angle[row])
+        within = box_holds_box(areas, area, rows, held, x, y)
+        if within and areas.is_box[area]:
+            continue
+        outside, furthest = outside_depth(areas, area, rows, held, x, y, tail)
+        if not within or furthest > SLACK * areas.cell[area]:
+            depth += outside
+        else:
+            open_ = True
+    field = options.field[option]
+    far = state.limit[field, 2]
+    if far < math.inf:
+        limit = (state.limit[field, 0], state.limit[field, 1], far)
+        outside, furthest = beyond_limit(rows, row, x, y, limit, tail)
+        if furthest > SURELY_BEYOND:
+            depth += outside
+        else:
+            open_ = True
+    return math.sqrt(depth) * shapes.hull_size[shape], open_
 
 
 @kernel(**FLAT, forceinline=True)
@@ -160,9 +236,11 @@ def pose_loss(
     Zero means: no overlap, all areas and limits hold.
     """
     state.counters[POSES_JUDGED] += 1
+    row = row_holding(shapes, state, state.field.shape[0], options.shape[pose.option], pose.angle)
+    if row == state.field.shape[0]:
+        return turned_pose_loss(shapes, areas, options, state, item, pose, worst)
     x = pose.x
     y = pose.y
-    row = row_holding(shapes, state, state.field.shape[0], options.shape[pose.option], pose.angle)
     at_boundary = boundary_loss(shapes, areas, options, state, pose.option, row, x, y)
     loss = state.boundary_weight[item] * at_boundary
     if loss > worst:
@@ -183,6 +261,168 @@ def pose_loss(
                 loss += state.pair_weight[item, other] * part
                 if loss > worst:
                     return loss
+    return loss
+
+
+@kernel(**INNER)
+def turned_pose_loss(
+    shapes: Shapes,
+    areas: Areas,
+    options: PlacementOptions,
+    state: SearchState,
+    item: int,
+    pose: ShapePose,
+    worst: float,
+) -> float:
+    """As `pose_loss`, of a shape held in the row of the pose being judged, its discs and its box turned already.
+
+    Most poses are worse than the worst that would be kept. So what is cheapest to prove, or likeliest, comes first: the
+    discs against the areas, against the bodies that were in the way last, against all others near; edges are asked only
+    where no disc proves an overlap, of poses that are still good enough.
+    """
+    row = state.field.shape[0]
+    x = pose.x
+    y = pose.y
+    at_boundary, at_edges = sure_boundary_loss(shapes, areas, options, state, pose.option, row, x, y)
+    weight = state.boundary_weight[item]
+    loss = weight * at_boundary
+    if loss > worst:
+        return loss
+    field = options.field[pose.option]
+    loss, known = loss_by_bodies_known(shapes, state, item, field, (x, y), loss, worst)
+    state.counters[BODIES_NEAR] = known
+    if loss > worst:
+        return loss
+    loss, count = loss_by_bodies_near(shapes, state, item, field, (x, y), loss, worst)
+    state.counters[BODIES_NEAR] = count
+    if loss > worst:
+        return loss
+    loss = loss_by_edges(shapes, state, item, (x, y), loss, worst)
+    if at_edges and loss <= worst:
+        whole = boundary_loss(shapes, areas, options, state, pose.option, row, x, y)
+        loss += weight * (whole - at_boundary)
+    return loss
+
+
+@kernel(**INNER, forceinline=True)
+def loss_by_bodies_known(
+    shapes: Shapes,
+    state: SearchState,
+    item: int,
+    field: int,
+    at: tuple[float, float],
+    loss: float,
+    worst: float,
+) -> tuple[float, int]:
+    """A loss with what discs of the pose being judged, at (x, y), prove to be added against the bodies that the pose
+    judged last overlapped; and how many of them are near. Ends early beyond `worst`.
+
+    Poses are often judged close to each other, so that the same few bodies are in the way."""
+    rows = state.rows
+    row = state.field.shape[0]
+    box = (
+        rows.box[row, 0] + at[0],
+        rows.box[row, 1] + at[1],
+        rows.box[row, 2] + at[0],
+        rows.box[row, 3] + at[1],
+    )
+    known = 0
+    for k in range(state.counters[BODIES_NEAR]):
+        other = state.near[k]
+        if not state.near_overlapped[k] or other == item or state.field[other] != field:
+            continue
+        if loss <= worst:
+            dx = at[0] - state.x[other]
+            dy = at[1] - state.y[other]
+            held = state.row[other]
+            if not touches_body(state, other, box) or not within_reach(shapes, rows, row, held, dx, dy):
+                continue
+            depth, pierced = depth_of_pair(shapes, rows, row, held, dx, dy)
+            state.near_depth[known] = depth
+            state.near_overlapped[known] = pierced > 0.0
+            if pierced > 0.0:
+                loss += state.pair_weight[item, other] * loss_of_depth(shapes, rows, row, held, depth)
+        else:
+            # Not compared any more, but remembered for the pose that is judged next.
+            state.near_overlapped[known] = True
+        state.near[known] = other
+        known += 1
+    return loss, known
+
+
+@kernel(**INNER, forceinline=True)
+def is_known(state: SearchState, other: int, known: int) -> bool:
+    """Whether a body is among the first so many that are noted."""
+    for k in range(known):
+        if state.near[k] == other:
+            return True
+    return False
+
+
+@kernel(**INNER, forceinline=True)
+def loss_by_bodies_near(
+    shapes: Shapes,
+    state: SearchState,
+    item: int,
+    field: int,
+    at: tuple[float, float],
+    loss: float,
+    worst: float,
+) -> tuple[float, int]:
+    """A loss with what discs of the pose being judged, at (x, y), prove to be added against the bodies near that are
+    not noted yet, which are noted now; and how many are noted then. Ends early beyond `worst`."""
+    rows = state.rows
+    row = state.field.shape[0]
+    x, y = at
+    box = (rows.box[row, 0] + x, rows.box[row, 1] + y, rows.box[row, 2] + x, rows.box[row, 3] + y)
+    cells = cells_touched(state, field, box)
+    known = state.counters[BODIES_NEAR]
+    count = known
+    for word in range(state.cell_bodies.shape[3]):
+        bits = bodies_near(state, field, word, cells)
+        while bits != np.uint64(0):
+            other = (word << 6) + lowest_bit(bits)
+            bits &= bits - np.uint64(1)
+            if not touches_body(state, other, box) or other == item or is_known(state, other, known):
+                continue
+            dx = x - state.x[other]
+            dy = y - state.y[other]
+            held = state.row[other]
+            if not within_reach(shapes, rows, row, held, dx, dy):
+                continue
+            depth, pierced = depth_of_pair(shapes, rows, row, held, dx, dy)
+            state.near[count] = other
+            state.near_depth[count] = depth
+            state.near_overlapped[count] = pierced > 0.0
+            count += 1
+            if pierced > 0.0:
+                loss += state.pair_weight[item, other] * loss_of_depth(shapes, rows, row, held, depth)
+                if loss > worst:
+                    return loss, count
+    return loss, count
+
+
+@kernel(**INNER, forceinline=True)
+def loss_by_edges(
+    shapes: Shapes, state: SearchState, item: int, at: tuple[float, float], loss: float, worst: float
+) -> float:
+    """A loss with that of the bodies noted of which only their edges tell whether they are overlapped; ends early."""
+    rows = state.rows
+    row = state.field.shape[0]
+    for k in range(state.counters[BODIES_NEAR]):
+        if state.near_overlapped[k]:
+            continue
+        other = state.near[k]
+        held = state.row[other]
+        dx = at[0] - state.x[other]
+        dy = at[1] - state.y[other]
+        turn_outline(shapes, rows, row)
+        if rings_overlap(rows, row, rows, held, dx, dy):
+            state.near_overlapped[k] = True
+            part = loss_of_depth(shapes, rows, row, held, state.near_depth[k])
+            loss += state.pair_weight[item, other] * part
+            if loss > worst:
+                return loss
     return loss
 
 
@@ -228,6 +468,7 @@ def put_body(
     else:
         mark_cells(state, body, field, False)
     row = row_holding(shapes, state, body, shape, angle)
+    turn_outline(shapes, state.rows, row)
     box = state.rows.box
     state.row[body] = row
     state.x[body] = x

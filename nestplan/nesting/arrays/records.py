@@ -14,11 +14,13 @@ from numpy.typing import NDArray
 from nestplan.nesting.problem import Bools, Bytes, Floats, Ints, Singles
 
 __all__ = [
+    "BODIES_NEAR",
     "CANDIDATES",
     "COUNTERS",
     "HALT",
     "ITEMS_DUE",
     "ITEMS_TRIED",
+    "LANES",
     "PASSES_WITHOUT_GAIN",
     "POSES_JUDGED",
     "Areas",
@@ -40,9 +42,12 @@ CANDIDATES = 3
 """How many of the poses sampled for a move are kept and improved."""
 
 
-POSES_JUDGED, PASSES_WITHOUT_GAIN, ITEMS_TRIED, ITEMS_DUE, HALT, COUNTERS = 0, 1, 2, 3, 4, 5
+LANES = 8
+"""Numbers that the processor works on at once: of so many, what is worked on in a row is made a multiple."""
+
+POSES_JUDGED, PASSES_WITHOUT_GAIN, ITEMS_TRIED, ITEMS_DUE, HALT, BODIES_NEAR, COUNTERS = 0, 1, 2, 3, 4, 5, 6
 """Places in `SearchState.counters`, and how many there are. Of the items due in a pass some have been tried; where HALT
-is not zero the run ends at the next item."""
+is not zero the run ends at the next item; BODIES_NEAR are noted of the pose judged last."""
 
 
 class Grid(NamedTuple):
@@ -95,7 +100,11 @@ class Shapes(NamedTuple):
     """Master shapes, one a row, not turned, about the middle of their smallest enclosing circle.
 
     corner_x, corner_y (S, V) mm: the ring; corner_count (S,)
-    disc_x, disc_y, disc_radius (S, D) float32 mm: discs inscribed in it, largest first; disc_count (S,)
+    hull_x, hull_y (S, H) mm: the corners of its convex hull, the last repeated up to a multiple of `LANES`;
+        hull_count (S,), the repeated ones included
+    disc_x, disc_y, disc_radius (S, D) float32 mm: discs inscribed in it, largest first, then points in the middle of
+        the first up to a multiple of `LANES`; disc_count (S,) without those
+    compared_discs (S,): how many of the largest discs the search compares; all of shapes that have tables
     hull_size (S,) mm: root of the convex hull's area
     diameter (S,) mm: of the smallest enclosing circle
     tables: of pairs of shapes that lie at single turns only
@@ -104,10 +113,14 @@ class Shapes(NamedTuple):
     corner_x: Floats
     corner_y: Floats
     corner_count: Ints
+    hull_x: Floats
+    hull_y: Floats
+    hull_count: Ints
     disc_x: Singles
     disc_y: Singles
     disc_radius: Singles
     disc_count: Ints
+    compared_discs: Ints
     hull_size: Floats
     diameter: Floats
     tables: PairTables
@@ -181,14 +194,17 @@ class TurnedShapes(NamedTuple):
     """Shapes turned, not yet moved, one a row.
 
     shape, angle (R,): which shape a row holds (-1: none yet) and its turn in degrees
+    outlined (R,): whether its corners and run boxes are turned as well, not its discs and its box alone
     corner_x, corner_y (R, V) mm; corner_count (R,)
-    disc_x, disc_y, disc_radius (R, D) float32 mm; disc_count (R,)
+    disc_x, disc_y, disc_radius (R, D) float32 mm; disc_count (R,): those that are compared, filled up with
+        points or with more discs to a multiple of `LANES`
     box (R, 4) mm: left, bottom, right, top
     run_box (R, runs, 4) mm: the same of each run of `EDGES_PER_RUN` edges
     """
 
     shape: Ints
     angle: Floats
+    outlined: Bools
     corner_x: Floats
     corner_y: Floats
     corner_count: Ints
@@ -247,6 +263,8 @@ class SearchState(NamedTuple):
     random_state (1,) uint64: of the generator
     counters (COUNTERS,)
     queue (B,): the items this pass is to move
+    near, near_depth, near_overlapped (B,): of the pose being judged, or judged last, the bodies near it, how deep it
+        overlaps each, if it does (float32, mm²), and whether that is proved
     candidates (CANDIDATES, 5): loss, option, x, y, angle of the best poses sampled for a move
     """
 
@@ -279,6 +297,9 @@ class SearchState(NamedTuple):
     random_state: NDArray[np.uint64]
     counters: Ints
     queue: Ints
+    near: Ints
+    near_depth: Singles
+    near_overlapped: Bools
     candidates: Floats
 
 

@@ -23,6 +23,7 @@ def empty_rows(shapes: Shapes, count: int) -> TurnedShapes:
     return TurnedShapes(
         shape=np.full(count, -1, np.int64),
         angle=np.zeros(count),
+        outlined=np.zeros(count, bool),
         corner_x=np.zeros((count, corners)),
         corner_y=np.zeros((count, corners)),
         corner_count=np.zeros(count, np.int64),
@@ -78,6 +79,9 @@ def fresh_state(problem: Problem, shapes: Shapes, seed: int) -> SearchState:
         random_state=np.random.SeedSequence(seed).generate_state(1, np.uint64).astype(np.uint64),
         counters=np.zeros(COUNTERS, np.int64),
         queue=np.zeros(bodies, np.int64),
+        near=np.zeros(bodies, np.int64),
+        near_depth=np.zeros(bodies, np.float32),
+        near_overlapped=np.zeros(bodies, bool),
         candidates=np.zeros((CANDIDATES, 5)),
     )
 

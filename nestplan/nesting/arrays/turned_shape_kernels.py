@@ -1,4 +1,6 @@
-"""Kernels that turn a master shape into a row of turned shapes, with the boxes about it and about runs of its edges."""
+"""Kernels that turn a master shape into a row of turned shapes, with the boxes about it and about runs of its edges.
+
+Most poses are told by their discs and their box; the outline is turned only for those that are not."""
 
 from __future__ import annotations
 
@@ -8,7 +10,7 @@ import numpy as np
 
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.kernel_cache import kernel
-from nestplan.nesting.arrays.records import Shapes, TurnedShapes
+from nestplan.nesting.arrays.records import LANES, Shapes, TurnedShapes
 
 EDGES_PER_RUN = 8
 """Edges that have one box. Two detailed rings lying close together have boxes that overlap widely, yet few edges that
@@ -79,31 +81,75 @@ def write_boxes(rows: TurnedShapes, row: int) -> None:
 
 @kernel(**FLAT)
 def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
-    """Let a row hold a shape turned by an angle; nothing is done if it does already."""
+    """Let a row hold a shape turned by an angle with its outline; nothing is done if it does already."""
+    turn_discs_and_box(shapes, rows, row, shape, angle)
+    turn_outline(shapes, rows, row)
+
+
+@kernel(**FLAT)
+def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
+    """Let a row hold a shape turned by an angle, of its corners none; nothing is done if it does already."""
     if rows.shape[row] == shape and rows.angle[row] == angle:
         return
     cosine, sine = cosine_sine(angle)
-    corners = shapes.corner_count[shape]
-    for k in range(corners):
+    turn_discs(shapes, rows, row, shape, np.float32(cosine), np.float32(sine))
+    write_hull_box(shapes, rows, row, shape, cosine, sine)
+    if rows.shape[row] != shape:
+        for k in range(filled_up(shapes.compared_discs[shape])):
+            rows.disc_radius[row, k] = shapes.disc_radius[shape, k]
+        rows.corner_count[row] = shapes.corner_count[shape]
+        rows.disc_count[row] = shapes.compared_discs[shape]
+        rows.shape[row] = shape
+    rows.angle[row] = angle
+    rows.outlined[row] = False
+
+
+@kernel(**FLAT)
+def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
+    """Turn the corners of what a row holds as well, if that is not done yet."""
+    if rows.outlined[row]:
+        return
+    shape = rows.shape[row]
+    cosine, sine = cosine_sine(rows.angle[row])
+    for k in range(shapes.corner_count[shape]):
         x = shapes.corner_x[shape, k]
         y = shapes.corner_y[shape, k]
         rows.corner_x[row, k] = cosine * x - sine * y
         rows.corner_y[row, k] = sine * x + cosine * y
-    turn_discs(shapes, rows, row, shape, np.float32(cosine), np.float32(sine))
-    if rows.shape[row] != shape:
-        for k in range(shapes.disc_count[shape]):
-            rows.disc_radius[row, k] = shapes.disc_radius[shape, k]
-        rows.corner_count[row] = corners
-        rows.disc_count[row] = shapes.disc_count[shape]
-        rows.shape[row] = shape
-    rows.angle[row] = angle
     write_boxes(rows, row)
+    rows.outlined[row] = True
+
+
+@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
+def write_hull_box(
+    shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float
+) -> None:
+    """Write the box of a turned shape by the corners of its convex hull alone."""
+    x0 = x1 = cosine * shapes.hull_x[shape, 0] - sine * shapes.hull_y[shape, 0]
+    y0 = y1 = sine * shapes.hull_x[shape, 0] + cosine * shapes.hull_y[shape, 0]
+    for k in range(shapes.hull_count[shape]):
+        x = cosine * shapes.hull_x[shape, k] - sine * shapes.hull_y[shape, k]
+        y = sine * shapes.hull_x[shape, k] + cosine * shapes.hull_y[shape, k]
+        x0 = min(x0, x)
+        x1 = max(x1, x)
+        y0 = min(y0, y)
+        y1 = max(y1, y)
+    rows.box[row, 0] = x0
+    rows.box[row, 1] = y0
+    rows.box[row, 2] = x1
+    rows.box[row, 3] = y1
+
+
+@kernel(**INNER, forceinline=True)
+def filled_up(count: int) -> int:
+    """The least multiple of `LANES` that is not below a count."""
+    return (count + LANES - 1) // LANES * LANES
 
 
 @kernel(**INNER, forceinline=True)
 def turn_discs(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float) -> None:
     """Turn the centres of a shape's discs into a row."""
-    for k in range(shapes.disc_count[shape]):
+    for k in range(filled_up(shapes.compared_discs[shape])):
         x = shapes.disc_x[shape, k]
         y = shapes.disc_y[shape, k]
         rows.disc_x[row, k] = cosine * x - sine * y

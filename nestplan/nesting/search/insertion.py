@@ -36,6 +36,12 @@ LEAST_ANYWHERE, MOST_ANYWHERE, NEARBY = 8, 400, 25
 FAILURES_BEFORE_EXCHANGE = 3
 """Failures of every kind, after which spare pieces are exchanged for what the next set lacks."""
 
+MOST_GROWTH = 1.6
+"""Area of a piece against that of the spare one whose place it is to take, at most."""
+
+EXCHANGE_ROUNDS = 6
+"""Rounds given to a larger piece in a spare one's place, at most."""
+
 EFFORT = SeparationEffort(anywhere=40, nearby=10, passes_without_gain=100, stalls=3)
 
 
@@ -76,6 +82,9 @@ def insert_more(
             and rng.random() < 0.5
             and _exchange(search, targets, least, rng)
         ):
+            keep_if_better()
+            continue
+        if least > 0 and rng.random() < 0.5 and _exchange_for_larger(search, targets, left, least, rng):
             keep_if_better()
             continue
         if _insert_next(search, targets, left, failures, rng):
@@ -187,6 +196,34 @@ def _exchange(search: ParallelSearch, targets: SetTargets, least: int, rng: np.r
         search.layout.lift(spare)
     search.best = search.layout.snapshot()
     if search.attempt(inserting([item]), min(FIRST_ROUNDS * (1 + least), MOST_ROUNDS)):
+        return True
+    search.adopt(before)
+    return False
+
+
+def _exchange_for_larger(
+    search: ParallelSearch,
+    targets: SetTargets,
+    left: Sequence[int],
+    least: int,
+    rng: np.random.Generator,
+) -> bool:
+    """Let a somewhat larger piece take the place of one that belongs to no whole set, so that more leather is covered;
+    whether it lies. That asks for far less room than one more piece."""
+    size = targets.size
+    pairs = [
+        (spare, item)
+        for spare in targets.spares(search.layout.placed())
+        for item in left
+        if size[spare] < size[item] <= MOST_GROWTH * size[spare]
+    ]
+    if not pairs:
+        return False
+    spare, item = pairs[int(rng.integers(len(pairs)))]
+    before = search.best
+    search.layout.lift(spare)
+    search.best = search.layout.snapshot()
+    if search.attempt(inserting([item]), min(FIRST_ROUNDS * (1 + least), EXCHANGE_ROUNDS)):
         return True
     search.adopt(before)
     return False

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import shapely
 
+from nestplan.nesting.arrays import overlap_kernels
 from nestplan.nesting.arrays.overlap_kernels import (
     disc_overlap,
     ring_holds_point,
@@ -13,7 +15,7 @@ from nestplan.nesting.arrays.overlap_kernels import (
 )
 from nestplan.nesting.arrays.packing import pack
 from nestplan.nesting.arrays.search_state import empty_rows
-from nestplan.nesting.arrays.turned_shape_kernels import turn_shape
+from nestplan.nesting.arrays.turned_shape_kernels import filled_up, turn_shape
 from tests.nesting.arrays.small_problems import BAR, layout, problem, ring_where
 
 
@@ -63,10 +65,11 @@ def test_two_shapes_overlap_where_geos_says_so_also_one_within_the_other():
     assert 50 < overlapping < 350
 
 
-def test_the_depth_of_discs_grows_as_shapes_come_closer_and_never_ends():
+def test_the_depth_of_discs_grows_as_shapes_come_closer_and_never_ends(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(overlap_kernels, "filled_up", filled_up.py_func)
     rows = two_rows()
     found = [
-        float(disc_overlap.py_func(rows, 1, 1, np.float32(dx), np.float32(0.0), np.float32(1.0)))
+        float(disc_overlap.py_func(rows, 1, 1, np.float32(dx), np.float32(0.0), np.float32(1.0))[0])
         for dx in (300, 200, 60, 5)
     ]
     assert found == sorted(found)

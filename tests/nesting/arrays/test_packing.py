@@ -8,7 +8,15 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
-from nestplan.nesting.arrays.packing import INFLATION, draws_simpler, grown, middle_of, pack
+from nestplan.nesting.arrays.packing import (
+    INFLATION,
+    MOST_DISCS,
+    MOST_TURNED_DISCS,
+    draws_simpler,
+    grown,
+    middle_of,
+    pack,
+)
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from tests.nesting.arrays.small_problems import BAR, ELL, FIELD, HALVES, problem
 
@@ -87,6 +95,27 @@ def test_a_problem_without_items_is_packed():
     packed = pack(Problem((FIELD,), ()))
     assert len(packed.options.field) == 0
     assert packed.areas.box.shape == (0, 4)
+
+
+def test_the_search_compares_few_discs_at_any_turn_and_all_where_tables_serve():
+    star = np.array([(0.0, 0.0), (90.0, 10.0), (100.0, 80.0), (50.0, 40.0), (10.0, 95.0)])
+    field = shapely.box(0.0, 0.0, 500.0, 500.0)
+    for turns, most in (
+        (Turns.any(), MOST_TURNED_DISCS),
+        (Turns.of([(0.0, 0.0), (180.0, 180.0)]), MOST_DISCS),
+    ):
+        item = Item(star, 0, (PlacementOption(0, turns, (Containment(star, field),)),))
+        shapes = pack(Problem((field,), (item,))).shapes
+        assert shapes.compared_discs.tolist() == [min(int(shapes.disc_count[0]), most)]
+        assert shapes.disc_count[0] > MOST_TURNED_DISCS
+
+
+def test_discs_are_filled_up_with_points_that_the_shape_holds():
+    shapes = pack(problem()).shapes
+    for shape, count in enumerate(shapes.disc_count):
+        assert (shapes.disc_radius[shape, count:] == 0.0).all()
+        assert (shapes.disc_x[shape, count:] == shapes.disc_x[shape, 0]).all()
+        assert (shapes.disc_y[shape, count:] == shapes.disc_y[shape, 0]).all()
 
 
 @pytest.mark.parametrize("tolerance", [0.0, 0.3])

@@ -51,6 +51,9 @@ def test_a_looked_up_loss_is_near_the_loss_it_stands_for():
             for k, ring in enumerate(rings)
         )
         layouts.append(Layout(Problem((field,), items)))
+    # The table is of all discs, of which the search at any turn compares only some.
+    for layout in layouts:
+        layout.shapes.compared_discs[:] = layout.shapes.disc_count
     for _ in range(300):
         x, y = rng.uniform(-60.0, 60.0, 2)
         totals = []

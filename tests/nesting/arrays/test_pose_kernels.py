@@ -77,3 +77,35 @@ def test_a_turn_with_a_table_serves_all_bodies_from_one_row():
     for item in (0, 1):
         on.place(item, on.shape_pose(item, 100.0 + 150.0 * item, 100.0, 180.0))
     assert on.state.row[0] == on.state.row[1] >= len(on.state.field) + 2
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_is_proved_early_of_a_pose_is_what_its_overlaps_sum_up_to(seed):
+    """Against the sum over all bodies of what was recorded by placing the item there."""
+    rng = np.random.default_rng(seed)
+    on = layout(ells=4, bars=4)
+    for item in range(on.item_count):
+        option = on.options_of(item)[0]
+        on.place(item, on.shape_pose(option, *rng.uniform((50.0, 50.0, 0.0), (350.0, 250.0, 360.0))))
+    on.state.pair_weight[:] = rng.uniform(1.0, 3.0)
+    ended_early = zero = 0
+    for _ in range(150):
+        item = int(rng.integers(on.item_count))
+        before = on.pose_of(item)
+        pose = on.shape_pose(before.option, *rng.uniform((0.0, 0.0, 0.0), (400.0, 300.0, 360.0)))
+        worst = float(rng.choice([np.inf, rng.uniform(0.0, 20_000.0)]))
+        loss = on.loss_at(item, pose, worst)
+        on.place(item, pose)
+        state = on.state
+        whole = float(state.boundary_weight[item] * state.boundary_loss[item])
+        whole += float((state.pair_weight[item] * state.pair_loss[item]).sum())
+        on.place(item, before)
+        if loss > worst:
+            ended_early += 1
+            assert whole > worst * (1.0 - 1e-4)
+        else:
+            assert loss == pytest.approx(whole, rel=1e-4)
+            assert (loss == 0.0) == (whole == 0.0)
+        zero += whole == 0.0
+    assert ended_early > 5
+    assert zero < 150

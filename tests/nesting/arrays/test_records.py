@@ -26,5 +26,6 @@ def test_places_of_counters_differ_and_their_number_is_told():
         records.ITEMS_TRIED,
         records.ITEMS_DUE,
         records.HALT,
+        records.BODIES_NEAR,
     }
     assert places == set(range(records.COUNTERS))

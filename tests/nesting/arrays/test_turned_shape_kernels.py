@@ -12,7 +12,10 @@ from nestplan.nesting.arrays.turned_shape_kernels import (
     EDGES_PER_RUN,
     corner_before,
     cosine_sine,
+    filled_up,
     last_of_run,
+    turn_discs_and_box,
+    turn_outline,
     turn_shape,
 )
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
@@ -32,8 +35,11 @@ def test_a_row_holds_the_turned_corners_and_discs_with_their_box():
     x, y = shapes.corner_x[0, :6], shapes.corner_y[0, :6]
     assert rows.corner_x[0, :6] == pytest.approx(c * x - s * y)
     assert rows.corner_y[0, :6] == pytest.approx(s * x + c * y)
-    assert rows.disc_x[0] == pytest.approx(c * shapes.disc_x[0] - s * shapes.disc_y[0], abs=1e-4)
-    assert (rows.disc_radius[0] == shapes.disc_radius[0]).all()
+    compared = int(shapes.compared_discs[0])
+    assert rows.disc_count[0] == compared
+    turned = c * shapes.disc_x[0] - s * shapes.disc_y[0]
+    assert rows.disc_x[0, :compared] == pytest.approx(turned[:compared], abs=1e-4)
+    assert (rows.disc_radius[0, :compared] == shapes.disc_radius[0, :compared]).all()
     xs, ys = rows.corner_x[0, :6], rows.corner_y[0, :6]
     assert rows.box[0] == pytest.approx([xs.min(), ys.min(), xs.max(), ys.max()])
 
@@ -71,3 +77,22 @@ def test_each_run_of_edges_lies_in_its_own_box():
 def test_the_last_run_may_be_shorter():
     assert last_of_run.py_func(0, 11) == EDGES_PER_RUN
     assert last_of_run.py_func(1, 11) == 11
+
+
+def test_discs_and_box_are_turned_first_and_the_outline_when_it_is_asked_for():
+    shapes = pack(problem()).shapes
+    rows, whole = empty_rows(shapes, 1), empty_rows(shapes, 1)
+    turn_shape(shapes, whole, 0, 0, 40.0)
+    turn_shape(shapes, rows, 0, 0, 10.0)
+    turn_discs_and_box(shapes, rows, 0, 0, 40.0)
+    assert rows.box[0] == pytest.approx(whole.box[0])
+    assert np.array_equal(rows.disc_x, whole.disc_x)
+    assert not rows.outlined[0]
+    assert not np.array_equal(rows.corner_x, whole.corner_x)
+    turn_outline(shapes, rows, 0)
+    assert rows.outlined[0]
+    assert rows.corner_x == pytest.approx(whole.corner_x)
+
+
+def test_counts_are_filled_up_to_whole_vectors():
+    assert [filled_up.py_func(count) for count in (1, 7, 8, 9)] == [8, 8, 8, 16]

@@ -6,10 +6,15 @@ import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 
+import numpy as np
 import shapely
 
+from nestplan.geometry.pose import Turns
+from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import Cancel, SearchBudget
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.insertion import insert_more
+from nestplan.nesting.set_targets import SetTargets
 from tests.nesting.search.boxes_and_bars import laid, targets_of
 from tests.work_time import WorkTime
 
@@ -27,6 +32,27 @@ def test_more_sets_come_in_by_inserting_and_separating():
     with ThreadPoolExecutor(2) as pool:
         insert_more(layout, aim, SearchBudget(passes=25), pool, seed=3)
     assert aim.merit(layout.placed()) > before
+    assert layout.feasible()
+
+
+def test_a_larger_piece_takes_the_place_of_one_that_belongs_to_no_whole_set():
+    """Two articles, neither of which can ever be whole here: one lies and is given up for the other's larger piece."""
+    field = shapely.box(0.0, 0.0, 70.0, 55.0)
+    sides = [(50.0, 50.0), (62.0, 50.0), (120.0, 5.0), (200.0, 200.0)]
+    rings = [np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]) for w, h in sides]
+    items = tuple(
+        Item(ring, kind, (PlacementOption(0, Turns.any(), (Containment(ring, field),)),))
+        for kind, ring in enumerate(rings)
+    )
+    layout = Layout(Problem((field,), items), seed=1)
+    layout.place(0, layout.shape_pose(0, 2.0, 2.0, 0.0))
+    area = np.array([w * h for w, h in sides])
+    targets = SetTargets(
+        np.arange(4), ({0: 1, 2: 1}, {1: 1, 3: 1}), (1, 1), (1, 1), {}, area, np.ones(4, bool)
+    )
+    with ThreadPoolExecutor(2) as pool:
+        insert_more(layout, targets, SearchBudget(passes=60), pool, seed=1)
+    assert layout.placed().tolist() == [False, True, False, False]
     assert layout.feasible()
 
 
