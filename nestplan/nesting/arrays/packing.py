@@ -31,7 +31,7 @@ INFLATION = 0.002
 MOST_DISCS = 16
 MOST_TURNED_DISCS = 8
 """Discs of a shape at most, and how many of them are compared at any turn; where tables serve, it is all of them. With
-half the discs the search needs as many poses and takes half the time for each."""
+half the discs the search needs as many poses and takes two thirds of the time for each."""
 
 COVERED_SHARE = 0.92
 """Share of a ring's area that its inscribed discs are to cover, if so many suffice."""
