@@ -109,7 +109,7 @@ def test_a_row_that_says_too_much_or_too_little_is_refused(
         ({"number": None, "pitch": 90.0}, "pitch", "no room for two"),
         ({"ends": 40.0}, "end", "no room for two"),
         ({"inset": 60.0}, "inset", "nowhere wide enough"),
-        ({"start": (60.0, 45.0)}, "start", "45.0 mm from it"),
+        ({"start": (60.0, 45.0)}, "start", "45 mm from it"),
         ({"number": None, "pitch": 0.05}, "pitch", "makes up to 1,000"),
     ],
 )

@@ -52,7 +52,9 @@ def first_candidate(problem: LeatherProblem, context: SearchContext) -> Candidat
     wished = None
     if problem.goal.starts_at_wished_overcut and problem.can_widen:
         wished = _in_best_order(problem.at_overcut(1.0), context, single_attempt=True)
-        if context.budget.deadline_passed() or (wished.complete and len(problem.hides) == 1):
+        if _is_late(context) or (
+            wished.complete and (len(problem.hides) == 1 or context.budget.deadline_passed())
+        ):
             return wished
         if not wished.complete:
             wished = None
@@ -145,8 +147,12 @@ def _laid_in_order(
 ) -> Candidate:
     """Strips, pieces and the other strips, laid in that order."""
     first, last = order
+
+    def is_late() -> bool:
+        return _is_late(context)
+
     context.budget.begin_stage("strips")
-    strips, missing = place_strips(problem, first, stop=context.budget.deadline_passed)
+    strips, missing = place_strips(problem, first, stop=is_late)
     context.budget.begin_stage("lay")
     layout = Layout(problem.as_shapes(strips), seed=context.seed)
     bare = Candidate(
@@ -157,9 +163,6 @@ def _laid_in_order(
         missing_strips=tuple(missing),
         deferred_strips=tuple(last),
     )
-
-    def is_late() -> bool:
-        return context.budget.cancelled() or context.budget.seconds_overrun > GRACE
 
     def publish_first(poses: Poses) -> None:
         context.publish_improvement(with_strips_last(replace(bare, poses=poses), stop=is_late))
@@ -175,10 +178,15 @@ def _laid_in_order(
     return with_strips_last(replace(bare, poses=poses), stop=is_late)
 
 
+def _is_late(context: SearchContext) -> bool:
+    """Whether even what belongs to the first candidate breaks off."""
+    return context.budget.cancelled() or context.budget.seconds_overrun > GRACE
+
+
 def with_strips_last(candidate: Candidate, *, stop: Callable[[], bool] = lambda: False) -> Candidate:
     """The candidate with its deferred strips laid around its pieces, on hides in use if they have room for them all.
 
-    Once `stop` says so the rest of the strips is missing.
+    Once `stop` says so what is left of the strips is missing.
     """
     if not candidate.deferred_strips:
         return candidate

@@ -38,7 +38,8 @@ def place_strips(
     stop: Callable[[], bool] = lambda: False,
 ) -> tuple[list[Placement], list[RequiredStrips]]:
     """Strips placed around what the problem keeps and `around`, and those that found no place; only on `hides` if they
-    are given. Once `stop` says so no further hide is looked at.
+    are given. Once `stop` says so no further hide is looked at: one for each group of straight strips, none for spiral
+    laces.
 
     Strips that may share an area and a direction are placed together, long ones first. Each group goes to the hide
     that takes most of it with the fewest straight edges, the rest to the next. Laces that may come from a disc
@@ -113,7 +114,7 @@ def _from_edges(
     left = {each.strip.name: each.count for each in group}
     done = {strip.name: _last_copy(strip, problem.keep) for strip in strips}
     hides = list(free.hides)
-    while hides and any(left.values()) and not stop():
+    while hides and any(left.values()) and not (placed and stop()):
         best = _best_hide(problem, free, strips, left, hides, stop)
         if best is None:
             break

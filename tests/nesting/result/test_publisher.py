@@ -216,7 +216,8 @@ def test_a_search_that_fails_tells_who_waits_and_one_that_hangs_is_left_behind()
 
 @pytest.mark.parametrize("goal", GOALS.names)
 def test_a_cancel_is_answered_at_once_whenever_it_comes(goal):
-    job = generated_job(3, pieces=30)
+    # More than the hides hold, so that no goal is reached before.
+    job = generated_job(3, pieces=200)
     hides = [generated_hide(3, name="one"), generated_hide(4, name="two")]
     nest(generated_job(0, pieces=6), hides, goal=goal, passes=1)
     chance = random.Random(goal)
