@@ -9,6 +9,7 @@ import pytest
 from PySide6.QtGui import QColor, QImage
 from PySide6.QtWidgets import QApplication
 
+from nestplan.desk.table.coordinates import scene_point
 from nestplan.desk.theme import current_theme
 from nestplan.tasks.contents import HidePhoto
 from tests.desk.small_work import laid_work, sheet
@@ -55,6 +56,23 @@ def test_the_leather_is_seen_and_the_floor_is_dimmed(window, photo, step):
     assert apart(floor, QColor(current_theme().table)) < apart(GRASS, QColor(current_theme().table))
     window.table.set_layer("photo", False)
     assert apart(color_at(window, 900, 500), QColor(current_theme().leather)) < 3
+
+
+@pytest.mark.parametrize("zooms", [0, 3])
+def test_the_points_of_an_outline_have_handles_that_hide_little_of_the_leather(window, photo, zooms):
+    show_work(window, photo)
+    window.go_to("hides")
+    window.session.hides.edit_points()
+    table = window.table
+    QApplication.processEvents()
+    table.fit()
+    table.zoom(2.0**zooms)
+    corner = (0.0, 600.0)
+    table.centerOn(scene_point(corner))
+    # Eight pixels wide at any zoom: the leather is seen right beside them, inside the outline.
+    to_pixels = table.transform().m11()
+    assert apart(color_at(window, *corner), QColor(current_theme().raised)) < 12
+    assert apart(color_at(window, 9 / to_pixels, 600 - 9 / to_pixels), HIDE) < 16
 
 
 def test_the_picture_is_saved_beside_the_hide_and_there_again_when_it_is_opened(
