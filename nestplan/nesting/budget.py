@@ -91,6 +91,10 @@ class SearchBudget:
         """Seconds by which the clock is overrun, negative before its end; minus infinity without a clock."""
         return -math.inf if self._end is None else time.monotonic() - self._end
 
+    def is_overrun(self) -> bool:
+        """Whether the clock has run out, whatever was kept for what comes after the search."""
+        return self.seconds_overrun > 0.0
+
     def reserve(self, seconds: float) -> None:
         """Keep so many seconds for what comes after the search, in place of those kept before."""
         self._reserve = seconds

@@ -154,7 +154,7 @@ def _publisher(candidate: Candidate, context: SearchContext) -> Callable[[], Non
 def _with_poses(candidate: Candidate, poses: Poses, context: SearchContext) -> Candidate:
     """The candidate with other poses, unless strips laid around them suffer for it."""
     changed = with_strips_last(
-        replace(candidate, poses=poses, strips_last=()), stop=lambda: context.budget.seconds_overrun > 0.0
+        replace(candidate, poses=poses, strips_last=()), stop=context.budget.is_overrun
     )
     if changed.is_worse_than(candidate):
         return candidate

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestplan.model import Job, Piece, Strip, Unplaced
-from nestplan.yields.missing_leather import NESTING_YIELD, leather_to_add
+from nestplan.yields.missing_leather import leather_to_add_in_words
 
 __all__ = ["UnplacedRow", "unplaced_rows"]
 
@@ -61,8 +61,7 @@ def _change(entries: Sequence[Unplaced], named: dict[str, Piece | Strip], job: J
     for entry in entries:
         thing = named[entry.piece or entry.strip]
         area += entry.count * (thing.net_area if isinstance(thing, Piece) else thing.width * thing.length)
-    leather = leather_to_add(area, job.units)
-    return f"About {leather} more leather, at a yield of {NESTING_YIELD:.0%}, would take all {count}."
+    return leather_to_add_in_words(area, count, job.units)
 
 
 def _counted(entry: Unplaced, named: dict[str, Piece | Strip]) -> str:

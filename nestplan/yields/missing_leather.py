@@ -7,7 +7,7 @@ from typing import Literal
 
 from nestplan.geometry.units import MM2_PER_DM2, MM2_PER_FT2
 
-__all__ = ["NESTING_YIELD", "leather_to_add"]
+__all__ = ["leather_to_add", "leather_to_add_in_words"]
 
 NESTING_YIELD = 0.6
 """Share of leather that becomes cut pieces when more is bought: 'not less than 60 per cent' (furniture handbook,
@@ -21,3 +21,12 @@ def leather_to_add(net_area: float, units: Literal["mm", "in"]) -> str:
     if units == "in":
         return f"{math.ceil(area / MM2_PER_FT2 * 4.0) / 4.0:.2f} ft²"
     return f"{math.ceil(area / MM2_PER_DM2):.0f} dm²"
+
+
+def leather_to_add_in_words(net_area: float, count: int, units: Literal["mm", "in"]) -> str:
+    """The sentence that so much more leather would take `count` finished pieces of `net_area` (mm²) in all."""
+    all_of_them = "it" if count == 1 else f"all {count}"
+    return (
+        f"About {leather_to_add(net_area, units)} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
+        f"{all_of_them}."
+    )

@@ -81,8 +81,11 @@ class Document(QObject):
         if name in ("", "plan"):
             return name
         if name not in self._keys:
-            self._keys[name] = f"hide {next(self._counter)}"
+            self._keys[name] = self._new_key()
         return self._keys[name]
+
+    def _new_key(self) -> str:
+        return f"hide {next(self._counter)}"
 
     @property
     def hide(self) -> Hide | None:
@@ -189,7 +192,7 @@ class Document(QObject):
     ) -> None:
         before, known, old_names = self.contents, dict(self._keys), renamed or {}
         keys = {
-            hide.name: known.get(old_names.get(hide.name, hide.name)) or f"hide {next(self._counter)}"
+            hide.name: known.get(old_names.get(hide.name, hide.name)) or self._new_key()
             for hide in contents.hides
         }
         same = (

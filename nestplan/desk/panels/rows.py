@@ -21,8 +21,7 @@ from nestplan.desk.document.document import Document
 from nestplan.desk.editing.piece_editor import PieceEditor
 from nestplan.desk.panels.work_choices import WorkChoices
 from nestplan.desk.settings import Settings
-from nestplan.desk.table.row_tracing import row_ends
-from nestplan.geometry.reshape import nearest_spot
+from nestplan.desk.table.row_tracing import moved_end, row_ends
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.mark_rows import MOST_IN_ROW, Row
 from nestplan.model.piece import Piece
@@ -216,8 +215,7 @@ class RowsPart(QWidget):
         x, y = (field.value for field in self.at[end])
         if row is None or not isinstance(piece, Piece) or x is None or y is None:
             return
-        spot = nearest_spot(piece.ring, (x, y))[1] if row.along == "edge" else (x, y)
-        moved = (round(spot[0], 2), round(spot[1], 2))
+        moved = moved_end(piece.ring, row, (x, y))
         if moved == getattr(row, end):
             self._show()
         else:

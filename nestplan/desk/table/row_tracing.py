@@ -21,7 +21,7 @@ from nestplan.geometry.edge_line import line_along_edge, shorter_is_clockwise
 from nestplan.geometry.reshape import nearest_spot
 from nestplan.model.mark_rows import Row, marks_of_row
 
-__all__ = ["RowEndDrag", "RowTool", "row_ends"]
+__all__ = ["RowEndDrag", "RowTool", "moved_end", "row_ends"]
 
 _LEAST_DRAG = 0.5
 """So much of how far a click may miss has to be moved before an end is dragged."""
@@ -164,14 +164,14 @@ class RowEndDrag:
             return
         x, y = row_ends(self.ring, self.row)[self.end]
         spot = (x + pointer.at[0] - self.pressed[0], y + pointer.at[1] - self.pressed[1])
-        self.at = nearest_spot(self.ring, spot)[1] if self.row.along == "edge" else spot
+        self.at = _on_row(self.ring, self.row, spot)
 
     @property
     def fields(self) -> dict[str, Spot]:
         """The fields of the row that are changed, in hundredths of a millimetre; none where nothing was moved."""
         if self.at is None:
             return {}
-        return {self.end: (round(self.at[0], 2), round(self.at[1], 2))}
+        return {self.end: moved_end(self.ring, self.row, self.at)}
 
     def preview(self, words: Callable[[int], str]) -> tuple[OverlayShape, ...]:
         """The marks that the row would have, and `words` of so many; or why it cannot be."""
@@ -193,6 +193,15 @@ def row_ends(ring: Ring, row: Row) -> dict[Literal["start", "end"], Spot]:
     ends: dict[Literal["start", "end"], Spot] = {"start": row.start}
     if row.end is not None:
         ends["end"] = row.end
-    if row.along == "line":
-        return ends
-    return {end: nearest_spot(ring, spot)[1] for end, spot in ends.items()}
+    return {end: _on_row(ring, row, spot) for end, spot in ends.items()}
+
+
+def moved_end(ring: Ring, row: Row, spot: Spot) -> Spot:
+    """An end of a row that is brought to a spot: at the nearest place of the edge of `ring` if the row runs along it,
+    in hundredths of a millimetre."""
+    x, y = _on_row(ring, row, spot)
+    return round(x, 2), round(y, 2)
+
+
+def _on_row(ring: Ring, row: Row, spot: Spot) -> Spot:
+    return nearest_spot(ring, spot)[1] if row.along == "edge" else spot

@@ -25,6 +25,7 @@ __all__ = [
     "counterclockwise_corners",
     "shape_cost",
     "shape_cost_through_lenses",
+    "sheet_plane",
 ]
 
 
@@ -68,9 +69,12 @@ def assign_corners(
     ordered, order = counterclockwise_corners(points, photo)
     turned = tuple(sides[place % 4] for place in order) if len(sides) == 4 else ()
     _, size = min(_assignments(ordered, size_mm, photo), key=lambda entry: entry[0])
-    width, height = size
-    plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
-    return ReferenceCorners(ordered, plane, max(standard_error, LEAST_STANDARD_ERROR), turned)
+    return ReferenceCorners(ordered, sheet_plane(*size), max(standard_error, LEAST_STANDARD_ERROR), turned)
+
+
+def sheet_plane(width: float, height: float) -> Floats:
+    """The corners (4, 2) of a sheet on the floor, mm, counter-clockwise from the lower left one."""
+    return np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
 
 
 def counterclockwise_corners(points: Floats, photo: Photo) -> tuple[Floats, list[int]]:
@@ -126,7 +130,6 @@ def _assignments(
     ordered, _ = counterclockwise_corners(corners, photo)
     out = []
     for width, height in {size_mm, size_mm[::-1]}:
-        plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
-        cost = camera_cost(homography_of(plane, ordered), photo.size, photo.focal)
+        cost = camera_cost(homography_of(sheet_plane(width, height), ordered), photo.size, photo.focal)
         out.append((cost, (width, height)))
     return sorted(out)

@@ -9,7 +9,7 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.intake.photo.camera import SheetView, fit_camera
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses
+from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses, sheet_plane
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -175,7 +175,8 @@ def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
         for each in (chosen, *chosen.others):
             wide = (float(np.ptp(each.plane[:, 0])) >= float(np.ptp(each.plane[:, 1]))) == long_way
             width, height = (max(size_mm), min(size_mm)) if wide else (min(size_mm), max(size_mm))
-            plane = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
-            views.append(SheetView(plane, each.seen, max(each.standard_error, 0.2), each.sides))
+            views.append(
+                SheetView(sheet_plane(width, height), each.seen, max(each.standard_error, 0.2), each.sides)
+            )
         best = min(best, fit_camera(views, photo.size, focal=photo.focal).misfit)
     return best

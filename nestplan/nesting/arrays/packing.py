@@ -90,11 +90,13 @@ def draws_simpler(problem: Problem) -> bool:
     """Whether some outline of a problem is packed with fewer points than it has."""
     if problem.tolerance <= 0.0:
         return False
-    for option in {id(item): item for item in problem.items}.values():
-        for containment in (each for one in option.options for each in one.constraints):
-            if _is_long(containment.ring) or _has_many_points(containment.area):
-                return True
-    return False
+    items = {id(item): item for item in problem.items}.values()
+    return any(
+        _is_long(containment.ring) or _has_many_points(containment.area)
+        for item in items
+        for option in item.options
+        for containment in option.constraints
+    )
 
 
 def _is_long(ring: Ring) -> bool:

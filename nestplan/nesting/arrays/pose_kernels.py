@@ -245,8 +245,7 @@ def pose_loss(
     loss = state.boundary_weight[item] * at_boundary
     if loss > worst:
         return loss
-    own = state.rows.box[row]
-    box = (own[0] + x, own[1] + y, own[2] + x, own[3] + y)
+    box = box_at(state.rows, row, x, y)
     field = options.field[pose.option]
     cells = cells_touched(state, field, box)
     for word in range(state.cell_bodies.shape[3]):
@@ -320,12 +319,7 @@ def loss_by_bodies_known(
     Poses are often judged close to each other, so that the same few bodies are in the way."""
     rows = state.rows
     row = state.field.shape[0]
-    box = (
-        rows.box[row, 0] + at[0],
-        rows.box[row, 1] + at[1],
-        rows.box[row, 2] + at[0],
-        rows.box[row, 3] + at[1],
-    )
+    box = box_at(rows, row, at[0], at[1])
     known = 0
     for k in range(state.counters[BODIES_NEAR]):
         other = state.near[k]
@@ -337,17 +331,37 @@ def loss_by_bodies_known(
             held = state.row[other]
             if not touches_body(state, other, box) or not within_reach(shapes, rows, row, held, dx, dy):
                 continue
-            depth, pierced = depth_of_pair(shapes, rows, row, held, dx, dy)
-            state.near_depth[known] = depth
-            state.near_overlapped[known] = pierced > 0.0
-            if pierced > 0.0:
-                loss += state.pair_weight[item, other] * loss_of_depth(shapes, rows, row, held, depth)
+            loss += noted_loss(shapes, state, item, known, other, (dx, dy))
         else:
             # Not compared any more, but remembered for the pose that is judged next.
+            state.near[known] = other
             state.near_overlapped[known] = True
-        state.near[known] = other
         known += 1
     return loss, known
+
+
+@kernel(**INNER, forceinline=True)
+def box_at(rows: TurnedShapes, row: int, x: float, y: float) -> tuple[float, float, float, float]:
+    """The box of the shape in a row, lying at (x, y)."""
+    return rows.box[row, 0] + x, rows.box[row, 1] + y, rows.box[row, 2] + x, rows.box[row, 3] + y
+
+
+@kernel(**INNER, forceinline=True)
+def noted_loss(
+    shapes: Shapes, state: SearchState, item: int, place: int, other: int, offset: tuple[float, float]
+) -> float:
+    """Note a body near the pose being judged, which lies at an `offset` from it, at a place among those near, and how
+    deep the discs are in it; the weighted loss that they prove, or 0."""
+    rows = state.rows
+    row = state.field.shape[0]
+    held = state.row[other]
+    depth, pierced = depth_of_pair(shapes, rows, row, held, offset[0], offset[1])
+    state.near[place] = other
+    state.near_depth[place] = depth
+    state.near_overlapped[place] = pierced > 0.0
+    if pierced > 0.0:
+        return state.pair_weight[item, other] * loss_of_depth(shapes, rows, row, held, depth)
+    return 0.0
 
 
 @kernel(**INNER, forceinline=True)
@@ -374,7 +388,7 @@ def loss_by_bodies_near(
     rows = state.rows
     row = state.field.shape[0]
     x, y = at
-    box = (rows.box[row, 0] + x, rows.box[row, 1] + y, rows.box[row, 2] + x, rows.box[row, 3] + y)
+    box = box_at(rows, row, x, y)
     cells = cells_touched(state, field, box)
     known = state.counters[BODIES_NEAR]
     count = known
@@ -390,15 +404,10 @@ def loss_by_bodies_near(
             held = state.row[other]
             if not within_reach(shapes, rows, row, held, dx, dy):
                 continue
-            depth, pierced = depth_of_pair(shapes, rows, row, held, dx, dy)
-            state.near[count] = other
-            state.near_depth[count] = depth
-            state.near_overlapped[count] = pierced > 0.0
+            loss += noted_loss(shapes, state, item, count, other, (dx, dy))
             count += 1
-            if pierced > 0.0:
-                loss += state.pair_weight[item, other] * loss_of_depth(shapes, rows, row, held, depth)
-                if loss > worst:
-                    return loss, count
+            if loss > worst:
+                return loss, count
     return loss, count
 
 

@@ -48,11 +48,9 @@ def corner_before(corner: int, count: int) -> int:
 
 
 @kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"})
-def write_boxes(rows: TurnedShapes, row: int) -> None:
-    """Write the box of a row's ring and those of its runs of edges."""
+def write_run_boxes(rows: TurnedShapes, row: int) -> None:
+    """Write the boxes of the runs of edges of a row's ring."""
     count = rows.corner_count[row]
-    x0 = x1 = rows.corner_x[row, 0]
-    y0 = y1 = rows.corner_y[row, 0]
     for run in range((count + EDGES_PER_RUN - 1) // EDGES_PER_RUN):
         start = run * EDGES_PER_RUN
         before = corner_before(start, count)
@@ -69,14 +67,6 @@ def write_boxes(rows: TurnedShapes, row: int) -> None:
         rows.run_box[row, run, 1] = run_y0
         rows.run_box[row, run, 2] = run_x1
         rows.run_box[row, run, 3] = run_y1
-        x0 = min(x0, run_x0)
-        x1 = max(x1, run_x1)
-        y0 = min(y0, run_y0)
-        y1 = max(y1, run_y1)
-    rows.box[row, 0] = x0
-    rows.box[row, 1] = y0
-    rows.box[row, 2] = x1
-    rows.box[row, 3] = y1
 
 
 @kernel(**FLAT)
@@ -116,7 +106,7 @@ def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
         y = shapes.corner_y[shape, k]
         rows.corner_x[row, k] = cosine * x - sine * y
         rows.corner_y[row, k] = sine * x + cosine * y
-    write_boxes(rows, row)
+    write_run_boxes(rows, row)
     rows.outlined[row] = True
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -147,10 +148,7 @@ def _laid_in_order(
 ) -> Candidate:
     """Strips, pieces and the other strips, laid in that order."""
     first, last = order
-
-    def is_late() -> bool:
-        return _is_late(context)
-
+    is_late = partial(_is_late, context)
     context.budget.begin_stage("strips")
     strips, missing = place_strips(problem, first, stop=is_late)
     context.budget.begin_stage("lay")
@@ -325,9 +323,7 @@ def reconstructed(candidate: Candidate, context: SearchContext, until: float) ->
             context.publish_improvement(replace(candidate, poses=poses, stale_strips=True))
     if best is candidate.poses:
         return candidate
-    found = with_strips_last(
-        replace(candidate, poses=best, strips_last=()), stop=lambda: budget.seconds_overrun > 0.0
-    )
+    found = with_strips_last(replace(candidate, poses=best, strips_last=()), stop=budget.is_overrun)
     return candidate if found.is_worse_than(candidate) else found
 
 

@@ -29,7 +29,7 @@ from nestplan.nesting.construct.prepared_problem import PreparedProblem
 from nestplan.nesting.construct.strips import StripRequest, lay_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
-from nestplan.yields.missing_leather import NESTING_YIELD, leather_to_add
+from nestplan.yields.missing_leather import leather_to_add, leather_to_add_in_words
 
 __all__ = ["unplaced"]
 
@@ -164,7 +164,6 @@ def _hides_without_direction(
 
 def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: bool) -> Finding:
     """No room left: where, if the piece may lie in a few regions only, and how much leather would do."""
-    leather = leather_to_add(count * piece.piece.net_area, problem.job.units)
     regions = _only_regions(problem, piece)
     if regions:
         why = f"It may lie only in {regions}, and the others have taken the room there."
@@ -172,12 +171,7 @@ def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: boo
         why = "It fits on an empty hide; the others have taken the room."
     else:
         why = "No place was left for it beside the others."
-    return (
-        "no room",
-        why,
-        f"About {leather} more leather, at a yield of {NESTING_YIELD:.0%}, would take "
-        f"{'it' if count == 1 else f'all {count}'}.",
-    )
+    return "no room", why, leather_to_add_in_words(count * piece.piece.net_area, count, problem.job.units)
 
 
 def _only_regions(problem: LeatherProblem, piece: CutPiece) -> str:

@@ -190,7 +190,7 @@ class _Variant:
                 if success:
                     return with_strips_last(
                         replace(self.base, poses=run.layout.poses(), strips_last=()),
-                        stop=lambda: context.budget.seconds_overrun > 0.0,
+                        stop=context.budget.is_overrun,
                     )
         return None
 

@@ -191,14 +191,7 @@ def _exchange(search: ParallelSearch, targets: SetTargets, least: int, rng: np.r
         if targets.size[lifted].sum() >= targets.size[item]:
             break
         lifted.append(int(spare))
-    before = search.best
-    for spare in lifted:
-        search.layout.lift(spare)
-    search.best = search.layout.snapshot()
-    if search.attempt(inserting([item]), min(FIRST_ROUNDS * (1 + least), MOST_ROUNDS)):
-        return True
-    search.adopt(before)
-    return False
+    return _lies_in_place_of(search, item, lifted, min(FIRST_ROUNDS * (1 + least), MOST_ROUNDS))
 
 
 def _exchange_for_larger(
@@ -220,10 +213,16 @@ def _exchange_for_larger(
     if not pairs:
         return False
     spare, item = pairs[int(rng.integers(len(pairs)))]
+    return _lies_in_place_of(search, item, [spare], min(FIRST_ROUNDS * (1 + least), EXCHANGE_ROUNDS))
+
+
+def _lies_in_place_of(search: ParallelSearch, item: int, lifted: Sequence[int], rounds: int) -> bool:
+    """Lift placed items and insert another one, within so many rounds; whether it lies. If not, all is as before."""
     before = search.best
-    search.layout.lift(spare)
+    for each in lifted:
+        search.layout.lift(each)
     search.best = search.layout.snapshot()
-    if search.attempt(inserting([item]), min(FIRST_ROUNDS * (1 + least), EXCHANGE_ROUNDS)):
+    if search.attempt(inserting([item]), rounds):
         return True
     search.adopt(before)
     return False
