@@ -28,7 +28,8 @@ import numpy as np
 
 from nestplan.intake.photo.camera import SheetView, fit_camera
 from nestplan.intake.photo.rectification import area_error_of_ring, scale_error_of_ring
-from tests.intake.photo_render import SHEETS, Scene, _Lens, camera, rectangle, reference_ring, to_pixels
+from tests.benchmarks.grouped_table import grouped_lines, tilt_band
+from tests.intake.photo_render import SHEETS, Lens, Scene, camera, rectangle, reference_ring, to_pixels
 from tests.intake.photo_scenes import invented_outline
 
 Array = np.ndarray[Any, Any]
@@ -97,8 +98,7 @@ def drawn(number: int, *, errors: Errors, lines: float) -> Draw:
         ]
         sheets += [rectangle(*ring.mean(axis=0), *scene.reference, rng.uniform(-20, 20)) for ring in middles]
     homography = camera(scene, np.vstack([outline, *sheets]))
-    half = float(np.hypot(*SIZE)) / 2
-    lens = _Lens(scene.distortion, (SIZE[0] - 1) / 2, (SIZE[1] - 1) / 2, half)
+    lens = Lens.of_picture(scene.distortion, *SIZE)
     plane = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * np.array(scene.reference)
     views = [view_of(to_pixels(homography, ring), plane, lens, errors, rng) for ring in sheets]
     told = (scene.distortion + 0.0025 * rng.standard_normal(), 0.0025) if rng.random() < lines else None
@@ -122,7 +122,7 @@ def drawn(number: int, *, errors: Errors, lines: float) -> Draw:
     )
 
 
-def view_of(corners: Array, plane: Array, lens: _Lens, errors: Errors, rng: np.random.Generator) -> SheetView:
+def view_of(corners: Array, plane: Array, lens: Lens, errors: Errors, rng: np.random.Generator) -> SheetView:
     """What finding a sheet whose corners (4, 2) are seen without a lens at `corners` would give, errors and all."""
     t = np.linspace(0.05, 0.95, 16)
     sides, lines = [], []
@@ -162,18 +162,13 @@ def table(rows: Sequence[Draw]) -> str:
         ("lens", lambda row: "distorted" if row.k else "straight"),
         ("both", lambda row: f"{row.count}, {'distorted' if row.k else 'straight'}"),
         ("sheet", lambda row: row.sheet),
-        ("tilt", lambda row: f"{row.tilt // 15 * 15:2.0f} to {row.tilt // 15 * 15 + 15:.0f}°"),
+        ("tilt", lambda row: tilt_band(row.tilt)),
     ]
     lines = [
         f"{'':16s}  draws   area: covered  error/stated  error %: median  95 %  stated %: median  95 %   "
         "lengths: covered  error/stated",
-        _line("all", rows),
+        *grouped_lines(rows, _line, groups),
     ]
-    for title, key in groups:
-        lines.append(f"by {title}")
-        lines += [
-            _line(name, [row for row in rows if key(row) == name]) for name in sorted(set(map(key, rows)))
-        ]
     return "\n".join(lines)
 
 

@@ -31,7 +31,7 @@ from nestplan.intake.photo.reading import Photo, read_photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify
 from nestplan.intake.photo.reference import ReferenceCorners, assign_corners
 from tests.benchmarks.photos import rendered_room
-from tests.intake.photo_render import Scene, _Lens, densify, rectangle, reference_ring, to_pixels
+from tests.intake.photo_render import Scene, densify, seen_in, sheet_rings
 from tests.intake.photo_scenes import room_scene
 
 Array = np.ndarray[Any, Any]
@@ -88,29 +88,20 @@ def measure_outline(number: int, keep: Path, pictures: Path | None = None) -> Me
 
 def true_corners(scene: Scene, homography: Array, photo: Photo) -> ReferenceCorners:
     """The corners of all sheets, where the renderer drew them."""
-    boards = [reference_ring(scene)]
-    boards += [rectangle(x, y, *scene.reference, turn) for x, y, turn in scene.more_sheets]
     read = []
-    for board in boards:
-        seen = _seen(scene, homography, board)
+    for board in sheet_rings(scene):
+        seen = seen_in(scene, homography, board)
         # Points along the true sides tell the lens, as sides that were found would.
         along = densify(board, 10.0)
         sides = [along[k * len(along) // 4 : (k + 1) * len(along) // 4] for k in range(4)]
-        bent = [_seen(scene, homography, side) for side in sides]
+        bent = [seen_in(scene, homography, side) for side in sides]
         read.append(assign_corners(seen, scene.reference, photo, standard_error=0.2, sides=bent))
     return replace(read[0], others=tuple(read[1:]))
 
 
-def _seen(scene: Scene, homography: Array, points: Array) -> Array:
-    """Where the camera sees floor points (n, 2), mm, pixels."""
-    middle = ((scene.width - 1) / 2, (scene.height - 1) / 2)
-    lens = _Lens(scene.distortion, *middle, float(np.hypot(scene.width, scene.height)) / 2)
-    return np.asarray(lens.apply(to_pixels(homography, points)))
-
-
 def true_outline(straight: RectifiedPhoto, scene: Scene, homography: Array) -> shapely.Polygon:
     """The drawn outline where the reading of scale, tilt and lens puts it."""
-    return shapely.Polygon(straight.floor_points(_seen(scene, homography, scene.outline))).buffer(0)
+    return shapely.Polygon(straight.floor_points(seen_in(scene, homography, scene.outline))).buffer(0)
 
 
 def draw_outlines(straight: RectifiedPhoto, outline: Outline, true: shapely.Polygon, path: Path) -> None:

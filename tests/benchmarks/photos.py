@@ -40,7 +40,8 @@ import numpy as np
 import shapely
 
 from nestplan.errors import NestplanError
-from tests.intake.photo_render import Rendered, Scene, _Lens, render, to_pixels
+from tests.benchmarks.grouped_table import grouped_lines, tilt_band
+from tests.intake.photo_render import Rendered, Scene, render, to_pixels
 from tests.intake.photo_scenes import RoomScene, random_scene, room_scene
 
 Array = np.ndarray[Any, Any]
@@ -139,13 +140,7 @@ def measure_room(number: int, keep: Path | None = None) -> MeasuredRoom:
     warnings = [warning.kind for warning in getattr(outline, "warnings", ())]
     truth = shapely.Polygon(scene.outline).buffer(0)
     ring = np.asarray(shapely.Polygon(outline.exterior).exterior.segmentize(8.0).coords)[:-1]
-    lens = _Lens(
-        scene.distortion,
-        (scene.width - 1) / 2,
-        (scene.height - 1) / 2,
-        np.hypot(scene.width, scene.height) / 2,
-    )
-    seen = np.column_stack(lens.undo(*rectified.photo_points(ring).T))
+    seen = np.column_stack(scene.lens.undo(*rectified.photo_points(ring).T))
     turn, shift = _seat_from(ring, to_pixels(np.linalg.inv(homography), seen), truth)
     traced = shapely.Polygon(outline.exterior @ turn.T + shift).buffer(0)
     places = (
@@ -194,20 +189,15 @@ def _seat_from(ring: Array, near: Array, truth: shapely.Polygon) -> tuple[Array,
 
 def room_table(rows: Sequence[MeasuredRoom]) -> str:
     """The figures of room scenes, whole and by what they hold."""
-    lines = [_ROOM_HEAD, _room_line("all", rows)]
     groups: list[tuple[str, Callable[[MeasuredRoom], str]]] = [
         ("floor", lambda row: row.floor),
         ("leather", lambda row: row.leather),
         ("reference", lambda row: row.reference),
-        ("tilt", lambda row: f"{row.tilt // 15 * 15:.0f} to {row.tilt // 15 * 15 + 15:.0f}°"),
+        ("tilt", lambda row: tilt_band(row.tilt)),
         ("lens", lambda row: "distorted" if row.distortion else "straight"),
         ("trap", lambda row: row.trap or "none"),
     ]
-    for title, key in groups:
-        lines.append(f"by {title}")
-        for name in sorted({key(row) for row in rows}):
-            lines.append(_room_line(name, [row for row in rows if key(row) == name]))
-    return "\n".join([*lines, *_warning_lines(rows)])
+    return "\n".join([_ROOM_HEAD, *grouped_lines(rows, _room_line, groups), *_warning_lines(rows)])
 
 
 def _warning_lines(rows: Sequence[MeasuredRoom]) -> list[str]:

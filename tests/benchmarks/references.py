@@ -38,7 +38,8 @@ from nestplan.intake.photo.outline_checks import MOST_AREA_ERROR
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import area_error_of_ring
 from nestplan.intake.photo.reference import find_reference
-from tests.intake.photo_render import _Lens, rectangle, reference_ring, render, to_pixels
+from tests.benchmarks.grouped_table import grouped_lines, tilt_band
+from tests.intake.photo_render import render, seen_in, sheet_rings
 from tests.intake.photo_scenes import sheet_scene
 
 Array = np.ndarray[Any, Any]
@@ -85,18 +86,8 @@ def measure(number: int) -> MeasuredReference:
         SheetView(each.plane, each.seen, each.standard_error, each.sides) for each in (found, *found.others)
     ]
     fit = fit_camera(views, photo.size, focal=photo.focal, lines=distortion_from_lines(photo))
-    half = float(np.hypot(scene.width, scene.height)) / 2
-    lens = _Lens(scene.distortion, (scene.width - 1) / 2, (scene.height - 1) / 2, half)
-
-    def seen(ring: Array) -> Array:
-        return lens.apply(to_pixels(rendered.homography, ring))
-
-    ring = fit.floor_of(seen(scene.outline))
+    ring = fit.floor_of(seen_in(scene, rendered.homography, scene.outline))
     stated = area_error_of_ring(fit, ring)
-    sheets = [
-        reference_ring(scene),
-        *(rectangle(x, y, *scene.reference, turn) for x, y, turn in scene.more_sheets),
-    ]
     words = [f"might be {' or '.join(found.suits_as_well)}"] if found.suits_as_well else []
     words += ["scale uncertain"] if stated > MOST_AREA_ERROR else []
     return MeasuredReference(
@@ -105,7 +96,7 @@ def measure(number: int) -> MeasuredReference:
         ", ".join(words),
         (area(ring) / area(scene.outline) - 1) * 100,
         200 * stated,
-        min(_farthest(found.seen, seen(each)) for each in sheets),
+        min(_farthest(found.seen, seen_in(scene, rendered.homography, each)) for each in sheet_rings(scene)),
     )
 
 
@@ -115,19 +106,14 @@ def _farthest(found: Array, true: Array) -> float:
 
 def table(rows: Sequence[MeasuredReference]) -> str:
     """The figures, whole and by what scenes hold."""
-    lines = [_HEAD, _line("all", rows)]
     groups: list[tuple[str, Callable[[MeasuredReference], str]]] = [
         ("floor", lambda row: row.floor),
         ("reference", lambda row: row.look),
-        ("tilt", lambda row: f"{row.tilt // 15 * 15:.0f} to {row.tilt // 15 * 15 + 15:.0f}°"),
+        ("tilt", lambda row: tilt_band(row.tilt)),
         ("lens", lambda row: "distorted" if row.distortion else "straight"),
         ("trap", lambda row: row.trap or "none"),
     ]
-    for title, key in groups:
-        lines.append(f"by {title}")
-        for name in sorted({key(row) for row in rows}):
-            lines.append(_line(name, [row for row in rows if key(row) == name]))
-    return "\n".join(lines)
+    return "\n".join([_HEAD, *grouped_lines(rows, _line, groups)])
 
 
 _HEAD = (

@@ -132,6 +132,11 @@ class Scene:
     things_on_hide: tuple[Clutter, ...] = ()
     """Cups, tools and papers that lie on the leather."""
 
+    @property
+    def lens(self) -> Lens:
+        """The lens that the picture is taken through."""
+        return Lens.of_picture(self.distortion, self.width, self.height)
+
 
 @dataclass(frozen=True)
 class Rendered:
@@ -317,12 +322,12 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     rng = np.random.default_rng(scene.seed)
     board = reference_ring(scene)
     sheets = [rectangle(x, y, 210, 297, turn) for x, y, turn in scene.marks]
-    more = [rectangle(x, y, *scene.reference, turn) for x, y, turn in scene.more_sheets]
+    more = sheet_rings(scene)[1:]
     homography = camera(scene, np.vstack([_framed_outline(scene), *(sheets or [board]), *more]))
     k = supersample
     height, width = scene.height * k, scene.width * k
     fine = np.array([[k, 0, (k - 1) / 2], [0, k, (k - 1) / 2], [0, 0, 1.0]]) @ homography
-    distort = _Lens(scene.distortion, (width - 1) / 2, (height - 1) / 2, float(np.hypot(width, height)) / 2)
+    distort = Lens.of_picture(scene.distortion, width, height)
 
     ys, xs = np.mgrid[0:height, 0:width].astype(np.float32)
     xs, ys = distort.undo(xs, ys)
@@ -381,13 +386,7 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     picture = Image.fromarray(np.clip(small, 0, 255).astype(np.uint8))
     memory = io.BytesIO()
     picture.save(memory, "JPEG", quality=scene.quality)
-    lens = _Lens(
-        scene.distortion,
-        (scene.width - 1) / 2,
-        (scene.height - 1) / 2,
-        float(np.hypot(scene.width, scene.height)) / 2,
-    )
-    return Rendered(scene, memory.getvalue(), homography, board, lens.apply(to_pixels(homography, board)))
+    return Rendered(scene, memory.getvalue(), homography, board, seen_in(scene, homography, board))
 
 
 def _framed_outline(scene: Scene) -> Array:
@@ -480,14 +479,32 @@ def _shadow_across(board: Array, scene: Scene) -> Array:
                      foot + 3 * size * side + 2 * size * way, foot - 3 * size * side + 2 * size * way])  # fmt: skip
 
 
+def seen_in(scene: Scene, homography: Array, points: Array) -> Array:
+    """Where the picture of a scene shows floor points (n, 2), mm: pixels."""
+    return np.asarray(scene.lens.apply(to_pixels(homography, points)))
+
+
+def sheet_rings(scene: Scene) -> list[Array]:
+    """The corners (4, 2), mm, of the reference and of the further sheets of its size."""
+    return [
+        reference_ring(scene),
+        *(rectangle(x, y, *scene.reference, turn) for x, y, turn in scene.more_sheets),
+    ]
+
+
 @dataclass(frozen=True)
-class _Lens:
+class Lens:
     """One-term division distortion: true = seen / (1 + k r^2), r in half diagonals from the middle."""
 
     k: float
     cx: float
     cy: float
     half: float
+
+    @classmethod
+    def of_picture(cls, k: float, width: int, height: int) -> Lens:
+        """The lens whose axis goes through the middle of a picture of so many pixels."""
+        return cls(k, (width - 1) / 2, (height - 1) / 2, float(np.hypot(width, height)) / 2)
 
     def undo(self, xs: Array, ys: Array) -> tuple[Array, Array]:
         if self.k == 0:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -243,25 +244,32 @@ def room_scene(number: int, *, width: int = 2000, height: int = 1500) -> RoomSce
         reference_side=side,
         printed=float(rng.uniform(0.5, 1)) if reference == "printed" else 0.0,
         folded=float(rng.uniform(25, 60)) if reference == "folded" else 0.0,
-        tilt=float(rng.uniform(0, 45)),
-        azimuth=float(rng.uniform(0, 360)),
-        roll=float(rng.uniform(-8, 8)),
-        focal=float(rng.uniform(0.6, 1.1)),
-        fill=float(rng.uniform(0.84, 0.96)),
         width=width,
         height=height,
-        light=(float(rng.uniform(-0.3, 0.3)), float(rng.uniform(-0.3, 0.3))),
-        shadows=int(rng.integers(0, 3)),
-        cast=float(rng.uniform(2, 12)),
-        blur=float(rng.uniform(0.5, 1.3)),
-        noise=float(rng.uniform(1, 5)),
-        distortion=float(rng.uniform(-0.1, 0.06)) if rng.random() < 0.4 else 0.0,
+        **_taken_anyhow(rng, blur=(0.5, 1.3)),
         seed=number,
         cut_off=float(rng.uniform(0.08, 0.25)) if trap == "cut off" else 0.0,
         name=f"{number:03d} {floor}, {leather}, {reference} {sheet}" + (f", {trap}" if trap else ""),
     )
     scene = _with_things(scene, reference, trap, rng)
     return RoomScene(scene, said, floor, leather, reference, trap)
+
+
+def _taken_anyhow(rng: np.random.Generator, *, blur: tuple[float, float]) -> dict[str, Any]:
+    """The fields of a scene that say how a picture in a room is taken: camera, light and lens, drawn in this order."""
+    return {
+        "tilt": float(rng.uniform(0, 45)),
+        "azimuth": float(rng.uniform(0, 360)),
+        "roll": float(rng.uniform(-8, 8)),
+        "focal": float(rng.uniform(0.6, 1.1)),
+        "fill": float(rng.uniform(0.84, 0.96)),
+        "light": (float(rng.uniform(-0.3, 0.3)), float(rng.uniform(-0.3, 0.3))),
+        "shadows": int(rng.integers(0, 3)),
+        "cast": float(rng.uniform(2, 12)),
+        "blur": float(rng.uniform(*blur)),
+        "noise": float(rng.uniform(1, 5)),
+        "distortion": float(rng.uniform(-0.1, 0.06)) if rng.random() < 0.4 else 0.0,
+    }
 
 
 SHEET_LOOKS = ("plain", "printed", "written", "creased", "folded", "shadow across", "several", "board")
@@ -315,19 +323,9 @@ def sheet_scene(number: int, *, width: int = 1600, height: int = 1200) -> RoomSc
         written=int(rng.integers(4, 12)) if look == "written" else 0,
         creased=float(rng.uniform(0.04, 0.12)) if look == "creased" else 0.0,
         sheet_shadow=float(rng.uniform(0.25, 0.5)) if look == "shadow across" else 0.0,
-        tilt=float(rng.uniform(0, 45)),
-        azimuth=float(rng.uniform(0, 360)),
-        roll=float(rng.uniform(-8, 8)),
-        focal=float(rng.uniform(0.6, 1.1)),
-        fill=float(rng.uniform(0.84, 0.96)),
         width=width,
         height=height,
-        light=(float(rng.uniform(-0.3, 0.3)), float(rng.uniform(-0.3, 0.3))),
-        shadows=int(rng.integers(0, 3)),
-        cast=float(rng.uniform(2, 12)),
-        blur=float(rng.uniform(0.4, 1.1)),
-        noise=float(rng.uniform(1, 5)),
-        distortion=float(rng.uniform(-0.1, 0.06)) if rng.random() < 0.4 else 0.0,
+        **_taken_anyhow(rng, blur=(0.4, 1.1)),
         seed=40_000 + number,
         name=f"{number:03d} {floor}, {leather}, {look} {lies}" + (f", {trap}, said {said}" if trap else ""),
     )

@@ -24,7 +24,7 @@ import shapely
 from PIL import Image
 from scipy import ndimage
 
-from tests.intake.photo_render import Scene, _Lens, camera, densify, fill, rectangle, to_pixels
+from tests.intake.photo_render import Lens, Scene, camera, densify, fill, rectangle, to_pixels
 
 Array = np.ndarray[Any, Any]
 
@@ -122,8 +122,7 @@ class RenderedTemplates:
     def seen(self, points: Array) -> Array:
         """Where places (n, 2), mm, are seen, pixels."""
         scene = self.scene
-        lens = _Lens(scene.distortion, (scene.width - 1) / 2, (scene.height - 1) / 2,
-                     float(np.hypot(scene.width, scene.height)) / 2)  # fmt: skip
+        lens = Lens.of_picture(scene.distortion, scene.width, scene.height)
         return np.asarray(lens.apply(to_pixels(self.homography, points)))
 
 

@@ -17,7 +17,7 @@ from nestplan.intake.photo.camera import (
     fit_camera,
     homography_of,
 )
-from tests.intake.photo_render import Scene, camera, rectangle, to_pixels
+from tests.intake.photo_render import Lens, Scene, camera, rectangle, to_pixels
 from tests.intake.photo_scenes import invented_outline
 
 SIZE = (2000, 1500)
@@ -185,10 +185,6 @@ def test_bowing_undoes_straightening(k: float, x: float, y: float) -> None:
 
 
 def test_the_renderer_and_the_lens_agree_on_which_way_lines_bow() -> None:
-    from tests.intake.photo_render import _Lens
-
     outline = invented_outline("skin", 1)[::50]
     ours = RadialDistortion(-0.1, (999.5, 749.5), 1250.0)
-    assert ours.undistort(_Lens(-0.1, 999.5, 749.5, 1250.0).apply(outline)) == pytest.approx(
-        outline, abs=1e-6
-    )
+    assert ours.undistort(Lens(-0.1, 999.5, 749.5, 1250.0).apply(outline)) == pytest.approx(outline, abs=1e-6)
