@@ -27,15 +27,9 @@ ENOUGH_PIXELS = 16_000_000
 LEAST_SIDE = 300
 """Too small to place an edge to a few millimetres."""
 
-LIBRARIES_NEEDED_NEXT = (
-    "scipy.ndimage",
-    "scipy.optimize",
-    "skimage.color",
-    "skimage.filters",
-    "skimage.measure",
-)
-_EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
+LIBRARIES_NEEDED_NEXT = ("scipy.ndimage", "skimage.measure")
 """What every later step wants; loading them takes as long as decoding a fine picture does."""
+_EXIF_SUB, _FOCAL_35MM = 0x8769, 0xA405
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,8 +70,8 @@ def read_photo(path: str | Path) -> Photo:
         loader.map(import_module, LIBRARIES_NEEDED_NEXT)
         reduction = _draft(picture)
         focal = _focal_in_diagonals(picture)
-        upright = ImageOps.exif_transpose(picture)
-        image = _as_rgb(upright)
+        ImageOps.exif_transpose(picture, in_place=True)
+        image = _as_rgb(picture)
     step = max(1, min(image.shape[:2]) // 200)
     if np.ptp(image[::step, ::step].reshape(-1, 3), axis=0).max() < 12:
         raise InputError(
@@ -148,4 +142,4 @@ def _as_rgb(picture: Any) -> NDArray[np.uint8]:
         solid = picture.convert("RGBA")
         ground = Image.new("RGBA", solid.size, (255, 255, 255, 255))
         return np.asarray(Image.alpha_composite(ground, solid).convert("RGB"))
-    return np.asarray(picture.convert("RGB"))
+    return np.asarray(picture if picture.mode == "RGB" else picture.convert("RGB"))

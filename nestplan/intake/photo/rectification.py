@@ -7,6 +7,7 @@ Two frames: the floor's mm (x right, y up, origin at a corner of the reference) 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -31,7 +32,14 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["RectifiedPhoto", "area_error_over", "corners_from_two_points", "rectify", "scale_error_over"]
+__all__ = [
+    "RectifiedPhoto",
+    "area_error_over",
+    "corners_from_two_points",
+    "rectify",
+    "rectify_beside",
+    "scale_error_over",
+]
 
 MOST_PIXELS = 2_400_000
 FINEST_MM, COARSEST_MM = 0.25, 12.0
@@ -145,11 +153,30 @@ def rectify(
         seen = corners.seen if lens is None else lens.undistort(corners.seen)
         fit = replace(_fit_similarity(corners.plane, seen, corners.standard_error), lens=lens)
         return rectify_through(photo, fit, corners.plane, has_reference=False)
+    return _rectified(photo, corners, lens, None if lens is not None else distortion_from_lines(photo))
+
+
+def rectify_beside(photo: Photo, find_corners: Callable[[], ReferenceCorners]) -> RectifiedPhoto:
+    """As `rectify`, by the corners that `find_corners` finds; long lines of the floor are looked for meanwhile.
+
+    Raises InputError as `rectify` and `find_corners` do.
+    """
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        lines = beside.submit(distortion_from_lines, photo)
+        corners = find_corners()
+        return _rectified(photo, corners, None, lines.result())
+
+
+def _rectified(
+    photo: Photo,
+    corners: ReferenceCorners,
+    lens: RadialDistortion | None,
+    lines: tuple[float, float] | None,
+) -> RectifiedPhoto:
     views = [
         SheetView(each.plane, each.seen, each.standard_error, each.sides)
         for each in (corners, *corners.others)
     ]
-    lines = None if lens is not None else distortion_from_lines(photo)
     fit = fit_camera(views, photo.size, focal=photo.focal, lines=lines, lens=lens)
     sheets = corners.plane if fit.sheets is None else fit.sheets.reshape(-1, 2)
     return replace(rectify_through(photo, fit, sheets), suits_as_well=corners.suits_as_well)

@@ -9,7 +9,12 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.intake.photo.camera import SheetView, fit_camera
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses, sheet_plane
+from nestplan.intake.photo.reference_corners import (
+    ReferenceCorners,
+    shape_cost_through_lenses,
+    sheet_plane,
+    way_round_cost,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -52,8 +57,9 @@ _CONFUSED = 0.15
 """Logarithm up to which the sides of two sizes that people take for each other differ."""
 _SAME_SHAPE = 0.01
 """Logarithm up to which the ratios of two sizes' sides are one."""
-_PLAIN_SHAPE = 4.0
-"""Cost of a camera over a sheet of the right size at most."""
+_PLAIN_SHAPE, _NO_SHAPE = 4.0, 60.0
+"""Cost of a camera over a sheet of the right size at most; and from which on none suits a sheet, whatever its lens
+(over drawn cameras the sum of squared residuals is then 280 and more)."""
 
 
 def is_paper(size_mm: tuple[float, float]) -> bool:
@@ -168,7 +174,7 @@ def _is_confused_with(size: tuple[float, float], other: tuple[float, float]) -> 
 
 
 def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> float:
-    """Sum of squared residuals of the camera that suits sheets of a size best."""
+    """Sum of squared residuals of the camera that suits sheets of a size best; infinite where no camera nearly does."""
     best = np.inf
     for long_way in (True, False):
         views = []
@@ -178,5 +184,8 @@ def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
             views.append(
                 SheetView(sheet_plane(width, height), each.seen, max(each.standard_error, 0.2), each.sides)
             )
+        if way_round_cost(chosen.seen, views[0].plane, photo) > _NO_SHAPE:
+            # Seldom the right way round, and a camera that cannot be found is what takes longest to look for.
+            continue
         best = min(best, fit_camera(views, photo.size, focal=photo.focal).misfit)
     return best
