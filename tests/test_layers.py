@@ -154,7 +154,7 @@ INSIDE = {
         ["templates"],
         ["template_lens", "template_likeness"],
         ["retrace_preview", "template_preview", "templates_to_model"],
-        ["outline_checks"],
+        ["outline_checks", "pointing"],
         ["outline"],
         ["brush", "flaws"],
         ["preview", "to_model"],
