@@ -145,6 +145,7 @@ INSIDE = {
         ["camera", "gaussian_mixture", "raster", "reading"],
         ["line_segments", "subpixel"],
         ["distortion", "quadrilaterals", "reference_corners", "sheet_evidence"],
+        ["floor_lines"],
         ["reference_candidates", "sheet_sizes"],
         ["reference"],
         ["rectification"],

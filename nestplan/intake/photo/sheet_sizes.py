@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.intake.photo.camera import SheetView, fit_camera
+from nestplan.intake.photo.camera import FloorLines, SheetView, fit_camera
+from nestplan.intake.photo.floor_lines import camera_and_floor
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses, sheet_plane
 
@@ -48,6 +49,8 @@ _UNDECIDED = 3.0
 """Up to how much higher another known size's sum may be where the picture cannot tell which it is. (Over 21 drawn
 cameras above one sheet of known size the wrong name suited better than the right one by 1.2 at most, and worse by no
 more than this in 4.)"""
+_UNDECIDED_BY_FLOOR = 8.0
+"""The same where the floor's own lines are asked too, which are laid less truly than paper is cut."""
 _CONFUSED = 0.15
 """Logarithm up to which the sides of two sizes that people take for each other differ."""
 _SAME_SHAPE = 0.01
@@ -124,14 +127,29 @@ def check_named_size(chosen: ReferenceCorners, size_mm: tuple[float, float], pho
             mend="Check its size, measure its sides, or give its four corners with --corners.",
             file=photo.name,
         )
-    return _suiting_as_well(size_mm, misfit, others)
+    return _told_by_floor(chosen, size_mm, photo, _suiting_as_well(size_mm, misfit, others))
+
+
+def _told_by_floor(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo, names: tuple[str, ...]
+) -> tuple[str, ...]:
+    """Those of the names that suit the lines of the floor as well, where it has any."""
+    if not names:
+        return ()
+    _, floor = camera_and_floor(photo, _views(chosen, size_mm, long_way=True))
+    if floor is None:
+        return names
+    known = PAPER_SIZES | BOARD_SIZES
+    most = _misfit(chosen, size_mm, photo, floor) + _UNDECIDED_BY_FLOOR
+    return tuple(name for name in names if _misfit(chosen, known[name], photo, floor) <= most)
 
 
 def sizes_suiting_as_well(
     chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
 ) -> tuple[str, ...]:
     """Names of known sizes near the one named which what is seen suits as well."""
-    return _suiting_as_well(size_mm, *_misfits(chosen, size_mm, photo))
+    names = _suiting_as_well(size_mm, *_misfits(chosen, size_mm, photo))
+    return _told_by_floor(chosen, size_mm, photo, names)
 
 
 def _misfits(
@@ -167,16 +185,28 @@ def _is_confused_with(size: tuple[float, float], other: tuple[float, float]) -> 
     return bool(np.abs(np.log(np.array(sorted(size)) / sorted(other))).max() < _CONFUSED)
 
 
-def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> float:
-    """Sum of squared residuals of the camera that suits sheets of a size best."""
-    best = np.inf
-    for long_way in (True, False):
-        views = []
-        for each in (chosen, *chosen.others):
-            wide = (float(np.ptp(each.plane[:, 0])) >= float(np.ptp(each.plane[:, 1]))) == long_way
-            width, height = (max(size_mm), min(size_mm)) if wide else (min(size_mm), max(size_mm))
-            views.append(
-                SheetView(sheet_plane(width, height), each.seen, max(each.standard_error, 0.2), each.sides)
-            )
-        best = min(best, fit_camera(views, photo.size, focal=photo.focal).misfit)
-    return best
+def _misfit(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo, floor: FloorLines | None = None
+) -> float:
+    """Sum of squared residuals of the camera that suits sheets of a size best, and the floor's lines if given."""
+    return min(
+        fit_camera(
+            _views(chosen, size_mm, long_way=long_way), photo.size, focal=photo.focal, floor=floor
+        ).misfit
+        for long_way in (True, False)
+    )
+
+
+def _views(chosen: ReferenceCorners, size_mm: tuple[float, float], *, long_way: bool) -> list[SheetView]:
+    """The sheets as if of another size; `long_way`: their long sides lie as they were taken to lie."""
+    views = []
+    for each in (chosen, *chosen.others):
+        wide = _lies_wide(each) == long_way
+        width, height = (max(size_mm), min(size_mm)) if wide else (min(size_mm), max(size_mm))
+        error = max(each.standard_error, 0.2)
+        views.append(SheetView(sheet_plane(width, height), each.seen, error, each.sides))
+    return views
+
+
+def _lies_wide(corners: ReferenceCorners) -> bool:
+    return float(np.ptp(corners.plane[:, 0])) >= float(np.ptp(corners.plane[:, 1]))
