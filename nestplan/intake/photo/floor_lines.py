@@ -9,6 +9,7 @@ Not here: the camera's own residuals (camera), and how lines tell the lens (dist
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["camera_and_floor", "fit_to_floor", "floor_lines"]
+__all__ = ["PictureLines", "camera_and_floor", "fit_to_floor", "floor_lines", "lines_of"]
 
 _LEAST_LENGTH = 0.05
 """Length of the shortest line that is asked, as a share of the picture's diagonal."""
@@ -49,22 +50,43 @@ _SHEET_REACH = 1.15
 """Lines on a sheet, grown by this, are its own."""
 
 
+@dataclass(frozen=True, eq=False)
+class PictureLines:
+    """All straight lines of a photo: `chains` of edge points (n, 2), pixels, the distortion k and its standard error as
+    they tell it, if they do, and the standard error of a line's end, pixels."""
+
+    chains: tuple[Floats, ...]
+    bend: tuple[float, float] | None
+    end_error: float
+
+
+def lines_of(photo: Photo) -> PictureLines:
+    """All straight lines of a photo."""
+    chains, size, step = straight_chains(photo)
+    in_photo = tuple((chain + 0.5) * step - 0.5 for chain in chains)
+    return PictureLines(in_photo, distortion_of_chains(chains, size), _END_ERROR * step)
+
+
 def camera_and_floor(
-    photo: Photo, sheets: Sequence[SheetView], *, lens: RadialDistortion | None = None
+    photo: Photo,
+    sheets: Sequence[SheetView],
+    *,
+    lens: RadialDistortion | None = None,
+    lines: PictureLines | None = None,
 ) -> tuple[CameraFit, FloorLines | None]:
     """The camera over sheets of known shape, with all that the picture's straight lines say of lens and tilt, and the
-    lines of the floor that it was fitted to, if there are any. `lens`: a distortion that is known.
+    lines of the floor that it was fitted to, if there are any. `lens`: a distortion that is known; `lines`: those of
+    the photo, if they were looked for already.
 
     Raises InputError if three corners of a sheet lie on a line.
     """
-    chains, size, step = straight_chains(photo)
-    bend = None if lens is not None else distortion_of_chains(chains, size)
-    chains = [(chain + 0.5) * step - 0.5 for chain in chains]
+    seen = lines or lines_of(photo)
+    bend = None if lens is not None else seen.bend
 
     def fitted(floor: FloorLines | None) -> CameraFit:
         return fit_camera(sheets, photo.size, focal=photo.focal, lines=bend, lens=lens, floor=floor)
 
-    return fit_to_floor(fitted, chains, photo.size, _END_ERROR * step)
+    return fit_to_floor(fitted, seen.chains, photo.size, seen.end_error)
 
 
 def fit_to_floor(

@@ -8,7 +8,7 @@ import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.camera import FloorLines, SheetView, fit_camera
-from nestplan.intake.photo.floor_lines import camera_and_floor
+from nestplan.intake.photo.floor_lines import camera_and_floor, lines_of
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses, sheet_plane
 
@@ -49,8 +49,9 @@ _UNDECIDED = 3.0
 """Up to how much higher another known size's sum may be where the picture cannot tell which it is. (Over 21 drawn
 cameras above one sheet of known size the wrong name suited better than the right one by 1.2 at most, and worse by no
 more than this in 4.)"""
-_UNDECIDED_BY_FLOOR = 8.0
-"""The same where the floor's own lines are asked too, which are laid less truly than paper is cut."""
+_UNDECIDED_BY_FLOOR, _CONTRADICTED_BY_FLOOR = 8.0, 25.0
+"""The same where the floor's own lines are asked too, which are laid less truly than paper is cut; and how much higher
+that of the size named must be to be refused for another."""
 _CONFUSED = 0.15
 """Logarithm up to which the sides of two sizes that people take for each other differ."""
 _SAME_SHAPE = 0.01
@@ -127,21 +128,34 @@ def check_named_size(chosen: ReferenceCorners, size_mm: tuple[float, float], pho
             mend="Check its size, measure its sides, or give its four corners with --corners.",
             file=photo.name,
         )
-    return _told_by_floor(chosen, size_mm, photo, _suiting_as_well(size_mm, misfit, others))
+    suiting = _suiting_as_well(size_mm, misfit, others)
+    told = _misfits_on_floor(chosen, size_mm, photo, suiting)
+    contradicted = [name for name in told if told[name] < told[""] - _CONTRADICTED_BY_FLOOR]
+    if contradicted:
+        raise refuse_other_shape(sorted(contradicted, key=lambda name: told[name]), size_mm, photo)
+    return _suiting_floor_as_well(suiting, told)
 
 
-def _told_by_floor(
+def _misfits_on_floor(
     chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo, names: tuple[str, ...]
-) -> tuple[str, ...]:
-    """Those of the names that suit the lines of the floor as well, where it has any."""
+) -> dict[str, float]:
+    """The misfit of the size named (under "") and of others to the sheet and the floor's own lines together; nothing
+    where no size but the one named is in question, or the floor has no lines."""
+    sizes = {"": size_mm} | {name: (PAPER_SIZES | BOARD_SIZES)[name] for name in names}
     if not names:
-        return ()
-    _, floor = camera_and_floor(photo, _views(chosen, size_mm, long_way=True))
-    if floor is None:
-        return names
-    known = PAPER_SIZES | BOARD_SIZES
-    most = _misfit(chosen, size_mm, photo, floor) + _UNDECIDED_BY_FLOOR
-    return tuple(name for name in names if _misfit(chosen, known[name], photo, floor) <= most)
+        return {}
+    lines = lines_of(photo)
+    # Under a wrong size the lines run no two ways square to each other: then they are those of the next.
+    for size in sizes.values():
+        _, floor = camera_and_floor(photo, _views(chosen, size, long_way=True), lines=lines)
+        if floor is not None:
+            return {name: _misfit(chosen, each, photo, floor) for name, each in sizes.items()}
+    return {}
+
+
+def _suiting_floor_as_well(names: tuple[str, ...], told: dict[str, float]) -> tuple[str, ...]:
+    """Those of the names that suit the floor's lines as well, where it has any."""
+    return tuple(name for name in names if not told or told[name] <= told[""] + _UNDECIDED_BY_FLOOR)
 
 
 def sizes_suiting_as_well(
@@ -149,7 +163,7 @@ def sizes_suiting_as_well(
 ) -> tuple[str, ...]:
     """Names of known sizes near the one named which what is seen suits as well."""
     names = _suiting_as_well(size_mm, *_misfits(chosen, size_mm, photo))
-    return _told_by_floor(chosen, size_mm, photo, names)
+    return _suiting_floor_as_well(names, _misfits_on_floor(chosen, size_mm, photo, names))
 
 
 def _misfits(

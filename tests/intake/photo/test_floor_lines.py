@@ -12,13 +12,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from nestplan.errors import InputError
 from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import SheetView, fit_camera
 from nestplan.intake.photo.floor_lines import camera_and_floor
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import area_error_of_ring
 from nestplan.intake.photo.reference_corners import assign_corners
-from nestplan.intake.photo.sheet_sizes import PAPER_SIZES, sizes_suiting_as_well
+from nestplan.intake.photo.sheet_sizes import PAPER_SIZES, check_named_size, sizes_suiting_as_well
 from tests.benchmarks.cameras import Errors, view_of
 from tests.intake.photo_render import Clutter, Rendered, Scene, rectangle, render, seen_in, to_pixels
 from tests.intake.photo_scenes import invented_outline
@@ -106,8 +107,15 @@ def test_the_floor_tells_a4_from_letter_where_the_sheet_cannot() -> None:
     photo = photo_of(rendered)
     plain = Photo(np.full_like(photo.image, 128), "nothing.jpg")
     view = sheet_of(rendered, 2)
-    for name, undecided, decided in (("A4", ("letter",), ()), ("letter", ("A4",), ("A4",))):
+    for name, other in (("A4", "letter"), ("letter", "A4")):
         size = PAPER_SIZES[name]
         found = assign_corners(view.seen, size, photo, standard_error=0.15, sides=view.side_points)
-        assert sizes_suiting_as_well(found, size, plain) == undecided
-        assert sizes_suiting_as_well(found, size, photo) == decided
+        assert sizes_suiting_as_well(found, size, plain) == (other,)
+        assert check_named_size(found, size, plain) == (other,)
+        if name == "A4":
+            assert check_named_size(found, size, photo) == ()
+        else:
+            # Corners given by hand are believed, but the doubt is told.
+            assert sizes_suiting_as_well(found, size, photo) == (other,)
+            with pytest.raises(InputError, match="it has that of A4"):
+                check_named_size(found, size, photo)
