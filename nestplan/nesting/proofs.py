@@ -34,6 +34,8 @@ class Proofs:
             by_area = fewest_hides(self._job, self._hides)
             if by_area >= len(self._hides) or (reached is not None and reached <= by_area):
                 return by_area
+            if stop():
+                return max(by_area, self._fewest or 0)
             fewest = proven_fewest_hides(self._job, self._hides, stop=stop)
             self._fewest_is_final = not stop()
             self._fewest = max(fewest, self._fewest or 0)
