@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestplan.geometry.areas import grown
 from nestplan.geometry.inscribed import largest_disc
+from nestplan.geometry.ring import simplify_inside
 
 __all__ = [
     "OutlineMeasures",
@@ -40,7 +41,12 @@ _COARSEST = 4.0
 """mm by which an area is simplified at least and at most when it is drawn roughly."""
 _FEW_POINTS = 150
 """Points that an area drawn coarsely has, unless that takes more than `_COARSEST`."""
+_MANY_POINTS, _INSIDE = 100, 0.28
+"""Points from which an outline is drawn with fewer, and by how much inside (mm), before its discs are sought."""
 _SHARES = (1.0, 0.5)
+_STEP = 1.04
+"""The discs of outlines and how far they reach are steps of a ladder, each so many times the one before, so that what
+is worked out with them serves other outlines too."""
 _GRID_SHIFTS = 4
 
 LINES_ACROSS = 240
@@ -59,9 +65,9 @@ _FEW = 12
 class OutlineMeasures:
     """What a proof needs to know of a finished outline: its discs, and how far it reaches beyond them.
 
-    `radius` (mm) of its largest disc, less than the true one by at most 0.02 mm; `reaches` holds pairs (r,
-    e): every point of the outline is within e mm of a disc of radius r that lies inside it. `area` mm²
-    of the outline.
+    `radius` (mm) of its largest disc, less than the true one by at most 0.02 mm (of an outline of many points 0.3);
+    `reaches` holds pairs (r, e): every point of the outline is within e mm of a disc of radius r that lies inside it.
+    `area` mm² of the outline.
     """
 
     radius: float
@@ -71,17 +77,24 @@ class OutlineMeasures:
 
 def outline_measures(ring: Array) -> OutlineMeasures:
     """What the proofs need of an outline (n, 2), mm."""
-    polygon = shapely.Polygon(ring)
+    polygon = shapely.Polygon(ring if len(ring) < _MANY_POINTS else simplify_inside(ring, _INSIDE))
     radius = largest_disc(polygon, SLACK)[2]
     reaches = []
     for share in _SHARES:
-        r = radius * share * 0.999
-        inner = shapely.buffer(shapely.buffer(polygon, -r, quad_segs=32), r * 0.98, quad_segs=32)
-        step = max(radius / 20, polygon.length / 2000)
-        edge = shapely.points(shapely.get_coordinates(shapely.segmentize(polygon.exterior, step)))
+        r = _step_below(radius * share * 0.999)
+        # Drawn too small, it puts the outline too far from its discs: on the safe side.
+        inner = shapely.buffer(shapely.buffer(polygon, -r, quad_segs=8), r * 0.98, quad_segs=8)
+        step = max(radius / 20, polygon.length / 500)
+        edge = shapely.points(shapely.get_coordinates(shapely.segmentize(shapely.linearrings(ring), step)))
         if not inner.is_empty:
-            reaches.append((r, float(shapely.distance(inner, edge).max()) + step / 2))
-    return OutlineMeasures(radius, tuple(reaches), polygon.area)
+            farthest = float(shapely.distance(inner, edge).max()) + step / 2
+            reaches.append((r, _step_below((r + farthest) * _STEP) - r))
+    return OutlineMeasures(radius, tuple(reaches), float(shapely.Polygon(ring).area))
+
+
+def _step_below(length: float) -> float:
+    """The highest step of the ladder that is no longer than a length (mm), but for rounding; 0 for none."""
+    return 0.0 if length <= 0.0 else float(_STEP ** math.floor(math.log(length, _STEP) + 1e-9))
 
 
 def drawn_roughly(area: BaseGeometry, tolerance: float = _SIMPLER) -> BaseGeometry:
@@ -99,22 +112,28 @@ def drawn_coarsely(area: BaseGeometry) -> BaseGeometry:
     return drawn
 
 
-def reachable(area: BaseGeometry, shape: OutlineMeasures, rough: BaseGeometry | None = None) -> BaseGeometry:
-    """A part of `area` outside which no copy of the shape inside `area` has a point.
-
-    A point of the shape is within e of a disc of radius r inside the shape, hence inside the area; so it is
-    within e of the area's opening by that disc. The bound is the common part over the shape's pairs (r, e).
-    `rough` may hand in the area as `drawn_roughly`.
-    """
-    if area.is_empty:
-        return area
-    if rough is None:
-        rough = drawn_roughly(area)
+def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
+    """A part of `area` outside which no copy of the shape inside `area` has a point."""
     found = area
     for r, e in shape.reaches:
-        eroded = shapely.buffer(rough, -0.98 * r, quad_segs=QUARTER_SEGMENTS)
-        found = shapely.intersection(found, grown(eroded, r + e + SLACK, quarter_segments=QUARTER_SEGMENTS))
-    parts = [part for part in shapely.get_parts(found) if part.area >= shape.area - SLACK]
+        found = shapely.intersection(found, near_discs(eroded(drawn_roughly(area), r), r, e))
+    return large_enough(found, shape)
+
+
+def eroded(area: BaseGeometry, r: float) -> BaseGeometry:
+    """Where the middle of a disc of radius r (mm) inside `area` may lie."""
+    return shapely.buffer(area, -0.98 * r, quad_segs=QUARTER_SEGMENTS)
+
+
+def near_discs(middles: BaseGeometry, r: float, e: float) -> BaseGeometry:
+    """What is within e of a disc of radius r (mm) with its middle in an area: outside it nothing has a point that is
+    within e of such a disc inside itself."""
+    return grown(middles, r + e + SLACK, quarter_segments=QUARTER_SEGMENTS)
+
+
+def large_enough(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
+    """The parts of an area that are as large as the shape."""
+    parts = [part for part in shapely.get_parts(area) if part.area >= shape.area - SLACK]
     return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
 
 
@@ -214,7 +233,7 @@ def _most_across(part: BaseGeometry, stretch: float, width: float) -> int:
 
 def center_area(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """Where the middle of the shape's largest disc can lie while the shape is inside `area`."""
-    return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=16)
+    return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=QUARTER_SEGMENTS)
 
 
 def least_area(ring: Array, band: float) -> float:
