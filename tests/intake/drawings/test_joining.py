@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -218,3 +219,13 @@ def test_a_ring_that_runs_along_itself_thousands_of_times_is_refused_without_lon
     ring = np.vstack((there, [(0, 100)]))
     with pytest.raises(ShapeError, match="too often to be mended"):
         clean_rings([Polyline(ring, closed=True)], repair=True)
+
+
+def test_a_spiral_there_and_back_of_thousands_of_points_is_told_without_hanging() -> None:
+    # Its repair by linework took longer than anybody waited.
+    number = np.arange(1, 3001)
+    out = number[:, None] / 3001 * 300.0 * np.column_stack((np.cos(0.3 * number), np.sin(0.3 * number)))
+    ring = np.vstack((out, out[::-1] * 1.0001))
+    shapes, repairs = clean_rings([Polyline(ring, closed=True)], repair=True)
+    assert [repair.found[:31] for repair in repairs] == ["an outline that crosses itself "]
+    assert 0.0 < area(shapes[0].ring) < math.pi * 300.0**2
