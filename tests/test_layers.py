@@ -37,7 +37,7 @@ BELOW["desk"] = EVERY_FLOOR | {"tasks"}
 
 INSIDE = {
     "nesting": [
-        ["problem", "matching", "set_targets", "progress", "budget", "leather_problem", "kept"],
+        ["problem", "matching", "set_targets", "progress", "budget", "proofs", "leather_problem", "kept"],
         ["arrays"],
         ["candidate", "context"],
         ["construct"],
@@ -145,6 +145,7 @@ INSIDE = {
         ["camera", "gaussian_mixture", "least_squares", "raster", "reading"],
         ["leather_pattern", "line_segments", "subpixel"],
         ["distortion", "quadrilaterals", "reference_corners", "sheet_evidence"],
+        ["floor_lines"],
         ["reference_candidates", "sheet_sizes"],
         ["reference"],
         ["rectification"],
@@ -154,7 +155,7 @@ INSIDE = {
         ["templates"],
         ["template_lens", "template_likeness"],
         ["retrace_preview", "template_preview", "templates_to_model"],
-        ["outline_checks"],
+        ["outline_checks", "pointing"],
         ["outline"],
         ["brush", "flaws"],
         ["preview", "to_model"],

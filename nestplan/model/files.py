@@ -19,12 +19,20 @@ from nestplan.model.decode_errors import explain_decode_error
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
-from nestplan.model.job import Job
+from nestplan.model.job import MOST_ARTICLES, Job
 from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
 from nestplan.model.point_units import points_in_inches, points_in_mm
-from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
+from nestplan.model.values import (
+    DECIMALS,
+    Length,
+    Thickness,
+    decode_value,
+    encode_value,
+    need_at_most,
+    schema_of_value,
+)
 from nestplan.storage import read_regular_file, write_atomically
 
 __all__ = [
@@ -57,6 +65,12 @@ _REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
 }
 """The words of each registry, as files say them, with what they mean where that is not plain."""
 _KINDS: dict[type[Hide] | type[Job] | type[Plan], str] = {Hide: "hide", Job: "job", Plan: "plan"}
+
+
+class _Parts(msgspec.Struct):
+    """What a job has many of, not looked into."""
+
+    articles: list[msgspec.Raw] = []
 
 
 class _Head(msgspec.Struct):
@@ -106,13 +120,13 @@ def read_plan(path: str | os.PathLike[str]) -> Plan:
 
 
 def write_hide(path: str | os.PathLike[str], hide: Hide) -> None:
-    """Write a hide, whole or not at all. Raises InputError if the file cannot be written."""
-    write_atomically(path, to_text(hide).encode())
+    """Write a hide, whole or not at all. Raises InputError if it could not be read again, or cannot be written."""
+    _write(Path(path), hide)
 
 
 def write_job(path: str | os.PathLike[str], job: Job) -> None:
-    """Write a job, whole or not at all. Raises InputError if the file cannot be written."""
-    write_atomically(path, to_text(job).encode())
+    """Write a job, whole or not at all. Raises InputError if it could not be read again, or cannot be written."""
+    _write(Path(path), job)
 
 
 def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
@@ -121,14 +135,31 @@ def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
 
 
 def to_text(document: Hide | Job | Plan) -> str:
-    """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
-    text = msgspec.json.format(msgspec.json.encode(_written(document)), indent=2).decode()
+    """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm.
+
+    Raises InputError if a text in it holds half of a letter, which no file can hold.
+    """
+    try:
+        encoded = msgspec.json.encode(_written(document))
+    except UnicodeEncodeError as error:
+        raise InputError(
+            f"A text of '{document.name}' holds half of a letter (\\u{ord(error.object[error.start]):04x}).",
+            mend="Write it anew.",
+        ) from error
+    text = msgspec.json.format(encoded, indent=2).decode()
     return (
         _NUMBERS_ONLY.sub(
             lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text
         )
         + "\n"
     )
+
+
+def _write(path: Path, document: Document) -> None:
+    """Write what can be read again: records made in code may hold words that no reader takes."""
+    content = to_text(document).encode()
+    _decoded(content, type(document), path)
+    write_atomically(path, content)
 
 
 def _written(document: Hide | Job | Plan) -> object:
@@ -277,8 +308,15 @@ def _read(path: Path, kind: type[Document]) -> Document:
             place="nestplan",
             mend="Read it with a newer nestplan.",
         )
+    return _decoded(content, kind, path, points=head.points)
+
+
+def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object = None) -> Document:
+    """The document in the text of a file. Raises InputError with the file and the place in it."""
     try:
-        content = _with_points_in_mm(content, head.points if kind is Job else "mm")
+        if kind is Job:
+            _need_few_articles(content)
+        content = _with_points_in_mm(content, points if kind is Job else "mm")
         return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
     except msgspec.DecodeError as error:
         raise _translated(error, path, content, kind) from error
@@ -291,6 +329,15 @@ def _read(path: Path, kind: type[Document]) -> Document:
 def _with_points_in_mm(content: bytes, points: object) -> bytes:
     """The text of a document with its points in mm, where it says that they are in inches."""
     return msgspec.json.encode(points_in_mm(msgspec.json.decode(content))) if points == "in" else content
+
+
+def _need_few_articles(content: bytes) -> None:
+    """Raise InputError for a job of far too many articles, before each of them is looked into."""
+    try:
+        articles = msgspec.json.decode(content, type=_Parts).articles
+    except msgspec.ValidationError:
+        return  # told when the job is read
+    need_at_most("articles", articles, MOST_ARTICLES)
 
 
 def _nested_too_deeply(path: Path) -> InputError:

@@ -17,6 +17,7 @@ from nestplan.nesting.problem import Poses
 from nestplan.nesting.search.hide_emptying import on_cheaper_hides
 from nestplan.nesting.search.insertion import insert_by_chains, insert_more, place_poses
 from nestplan.nesting.search.mates import bring_mates_together
+from nestplan.nesting.search.moving_strips import with_strips_among_pieces
 from nestplan.nesting.search.offcut_gathering import gather_fields
 
 __all__ = ["STEPS", "Step", "can_improve", "improved"]
@@ -25,6 +26,8 @@ RECONSTRUCT_SHARE = 0.2
 """Share of the budget in which pieces are laid anew, from other seeds."""
 MATES_SHARE, MATES_SECONDS = 0.3, 5.0
 """Share of the seconds asked that is set aside for bringing mates together, and how many of them at most."""
+STRIPS_SHARE = 0.35
+"""Share of the budget until which strips that lack a place move among the pieces."""
 CHAINS_SHARE = 0.7
 """Share of the budget until which pieces that lack a place are brought in by chains of moves over several hides."""
 CONSOLIDATE_SHARE = 0.4
@@ -75,6 +78,8 @@ def _reconstruct(candidate: Candidate, context: SearchContext) -> Candidate:
 
 def _insert(candidate: Candidate, context: SearchContext) -> Candidate:
     """As many more sets as can be, then pieces of further ones."""
+    if candidate.missing_strips:
+        candidate = with_strips_among_pieces(candidate, context, STRIPS_SHARE)
     layout, targets = candidate.layout, candidate.problem.set_targets
     place_poses(layout, candidate.poses)
     better = _publisher(candidate, context)

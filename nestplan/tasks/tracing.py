@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestplan.errors import InputError
-from nestplan.storage import write_atomically
+from nestplan.storage import real_path, write_atomically
 from nestplan.tasks.contents import HidePhoto
 
 if TYPE_CHECKING:
@@ -161,7 +161,7 @@ def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
 
     Raises InputError if the scale is not found in it.
     """
-    from nestplan.intake.photo.rectification import corners_from_two_points, rectify, rectify_beside
+    from nestplan.intake.photo.rectification import corners_from_two_points, rectify
 
     if isinstance(scale, PrintedMarks):
         from nestplan.intake.photo.markers import rectify_by_markers
@@ -170,7 +170,7 @@ def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:
     if isinstance(scale, TwoPoints):
         start, end = (_shrunk(point, photo) for point in (scale.start, scale.end))
         return rectify(photo, corners_from_two_points(start, end, scale.apart, photo), upright=True)
-    return rectify_beside(photo, lambda: sheet_corners(photo, scale))
+    return rectify(photo, sheet_corners(photo, scale))
 
 
 def sheet_corners(photo: Photo, scale: FoundSheet | ClickedSheet) -> ReferenceCorners:
@@ -286,7 +286,7 @@ def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HideP
 
     straight = traced.straight
     folder.mkdir(parents=True, exist_ok=True)
-    mark = hashlib.sha256(f"{Path(file).resolve()}".encode() + straight.image.tobytes()).hexdigest()[:16]
+    mark = hashlib.sha256(f"{real_path(file)}".encode() + straight.image.tobytes()).hexdigest()[:16]
     target = folder / f"{mark}.png"
     if not target.exists():
         picture = io.BytesIO()

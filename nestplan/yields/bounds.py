@@ -30,11 +30,14 @@ from nestplan.yields.capacity import (
     center_area,
     drawn_coarsely,
     drawn_roughly,
+    eroded,
+    large_enough,
     least_area,
     most_by_area,
     most_by_spacing,
+    most_strips_along,
+    near_discs,
     outline_measures,
-    reachable,
 )
 
 __all__ = ["ROUNDING", "SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
@@ -43,6 +46,10 @@ _NO_LIMIT = 10**9
 
 ROUNDING = 1e-6
 """Share of an area that pieces may seem to need beyond what the leather has, as they may touch and may be rounded."""
+
+
+ANGLE_SLACK = 0.02
+"""Degrees by which a strip in an audited plan may lie further off the backbone than it may."""
 
 
 def _never() -> bool:
@@ -169,7 +176,9 @@ class _HideReach:
     """One hide's rules, and the areas already worked out on it, by what they were worked out from."""
 
     rules: PlacementRules
-    reached: dict[tuple[int, int], BaseGeometry] = field(default_factory=dict)
+    reached: dict[tuple[int, tuple[tuple[float, float], ...]], BaseGeometry] = field(default_factory=dict)
+    middles: dict[tuple[int, float], BaseGeometry] = field(default_factory=dict)
+    near: dict[tuple[int, float, float], BaseGeometry] = field(default_factory=dict)
     edges: dict[tuple[int, float], BaseGeometry] = field(default_factory=dict)
     rough: dict[int, BaseGeometry] = field(default_factory=dict)
     coarse: dict[int, BaseGeometry] = field(default_factory=dict)
@@ -184,14 +193,28 @@ class _HideReach:
 
     def reach(self, area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
         """What of an area a shape can reach."""
-        key = (id(area), id(shape))
+        if area.is_empty:
+            return area
+        key = (id(area), shape.reaches)
         if key not in self.reached:
-            if id(area) not in self.rough:
-                self.rough[id(area)] = drawn_roughly(area)
-            self.reached[key] = reachable(area, shape, self.rough[id(area)])
+            found = area
+            for r, e in shape.reaches:
+                found = shapely.intersection(found, self._near_discs(area, r, e))
+            self.reached[key] = found
             # Ids stay unique only while the things they name live.
-            self.kept += [area, shape]
-        return self.reached[key]
+            self.kept.append(area)
+        return large_enough(self.reached[key], shape)
+
+    def _near_discs(self, area: BaseGeometry, r: float, e: float) -> BaseGeometry:
+        """What is within e of some disc of radius r inside an area."""
+        if id(area) not in self.rough:
+            self.rough[id(area)] = drawn_roughly(area)
+        middles, near = (id(area), r), (id(area), r, e)
+        if middles not in self.middles:
+            self.middles[middles] = eroded(self.rough[id(area)], r)
+        if near not in self.near:
+            self.near[near] = near_discs(self.middles[middles], r, e)
+        return self.near[near]
 
     def grown_edge(self, area: BaseGeometry, distance: float) -> BaseGeometry:
         """The area grown by so many mm."""
@@ -235,7 +258,7 @@ def _least_limit(
     """
     if not items:
         return None
-    limits = [(item.most // item.in_a_set, f"no more of '{item.name}' fit") for item in items]
+    limits = [(item.most // item.in_a_set, _words_of_one(item)) for item in items]
     sets, why = min(limits, key=lambda limit: limit[0])
     whole = [item for item in items if item.used > 0]
     for mine in _group_orders(whole, job):
@@ -290,7 +313,9 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache, sets: 
 
 
 def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem:
-    """A strip: its area, where bands of its width can lie; joined ones may be made up from several places."""
+    """A strip: its area, where bands of its width can lie; joined ones may be made up from several places.
+
+    Straight ones along the backbone are counted across it as well, and no straight one is longer than the leather."""
     used = strip.width * strip.length - SLACK
     shortest = strip.least_part if strip.joins else strip.length
     half = strip.width / 2
@@ -301,8 +326,21 @@ def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem
     if strip.joins:
         most = math.floor(sum(room.area for room in rooms) / used)
     else:
-        most = sum(most_by_area(polygons_in(room), used) for room in rooms)
+        most = sum(
+            min(most_by_area(polygons_in(room), used), _most_straight(strip, each.rules, room))
+            for each, room in zip(hides, rooms, strict=True)
+        )
     return _SetItem(strip.name, strip.layer, strip.count, used, rooms, most)
+
+
+def _most_straight(strip: Strip, rules: PlacementRules, room: BaseGeometry) -> int:
+    """How many strips that are cut whole and straight fit into a room, by its length and by lines across; no proof of
+    those that may be cut from discs."""
+    if strip.source != "edge":
+        return _NO_LIMIT
+    axis = rules.strip_axis(strip)
+    tolerance = 90.0 if axis is None else strip.tolerance + ANGLE_SLACK
+    return most_strips_along(room, axis or 0.0, tolerance, strip.length, strip.width)
 
 
 def _group_orders(items: Sequence[_SetItem], job: Job) -> Iterator[list[_SetItem]]:
@@ -318,6 +356,10 @@ def _group_orders(items: Sequence[_SetItem], job: Job) -> Iterator[list[_SetItem
     for chosen in [None, *(layers if len(layers) > 1 else [])]:
         mine = [item for item in items if chosen in (None, item.layer)]
         yield sorted(mine, key=lambda item: reach[id(item)])
+
+
+def _words_of_one(item: _SetItem) -> str:
+    return f"no more of '{item.name}' fit" if item.most else f"'{item.name}' fits nowhere"
 
 
 def _words_of(group: Sequence[_SetItem]) -> str:

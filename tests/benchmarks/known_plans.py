@@ -1,7 +1,7 @@
 """Jobs for which a plan on few or cheap hides is known, because their pieces were cut from these hides.
 
     python -m tests.benchmarks.known_plans [--jobs 100] [--first 0] [--passes N]
-        [--seconds 30] [--kind pieces|prices|strips]
+        [--seconds 30] [--kind pieces|prices|strips] [--verbose]
 
 One to three invented hides with through-flaws are cut along random lines into parts; every part is made smaller by
 `SLACK`, some are left out, and the rest are the pieces asked. With `strips` straps and laces were laid on the hides
@@ -135,9 +135,11 @@ class _Enough(Observer):
         self.known = known
         self.complete = False
         self.since = math.inf
+        self.passes = 0
 
     def on_best(self, progress):
         self.complete = progress.placed == progress.asked
+        self.passes = progress.passes
 
     def on_candidate(self, placements):
         used = frozenset(placement.hide for placement in placements())
@@ -149,7 +151,13 @@ class _Enough(Observer):
         return time.monotonic() - self.since > SECONDS_TO_PUBLISH
 
 
-def outcome(known: KnownJob, *, seconds: float | None = None, passes: int | None = None) -> tuple[bool, str]:
+def outcome(
+    known: KnownJob,
+    *,
+    seconds: float | None = None,
+    passes: int | None = None,
+    ends_when_found: bool = False,
+) -> tuple[bool, str]:
     """Whether everything lies as cheaply as known, and the figures in words; the plan is judged by the audit."""
     enough = _Enough(known)
     plan = nest(
@@ -158,14 +166,14 @@ def outcome(known: KnownJob, *, seconds: float | None = None, passes: int | None
         seconds=seconds,
         passes=passes,
         observer=enough,
-        stop=enough.has_ended if seconds is not None else None,
+        stop=enough.has_ended if ends_when_found else None,
     )
     assert check(plan, known.job, known.hides) == ()
     used = frozenset(placement.hide for placement in plan.placements)
     missing = sum(each.count for each in plan.unplaced)
     cost, least = known.cost(used), known.cost(known.known)
     pieces = f"{len(known.job.cut_pieces)} pieces, {missing} missing"
-    words = f"{pieces}, {len(used)} hides for {cost:.2f}, known {least:.2f}"
+    words = f"{pieces}, {len(used)} hides for {cost:.2f}, known {least:.2f}, {enough.passes} rounds"
     return not missing and cost <= least + 1e-6, words
 
 
@@ -176,15 +184,18 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=30.0)
     parser.add_argument("--passes", type=int, default=None, help="rounds instead of seconds")
     parser.add_argument("--kind", choices=KINDS, default=KINDS[0])
+    parser.add_argument("--verbose", action="store_true", help="those found as well")
     given = parser.parse_args()
     good, began = 0, time.perf_counter()
     seconds = given.seconds if given.passes is None else None
     for seed in range(given.first, given.first + given.jobs):
-        start = time.perf_counter()
-        is_good, words = outcome(known_job(seed, given.kind), seconds=seconds, passes=given.passes)
+        start = time.process_time()
+        known = known_job(seed, given.kind)
+        is_good, words = outcome(known, seconds=seconds, passes=given.passes, ends_when_found=True)
         good += is_good
-        if not is_good:
-            sys.stdout.write(f"{seed}: {words} ({time.perf_counter() - start:.0f} s)\n")
+        if not is_good or given.verbose:
+            used = time.process_time() - start
+            sys.stdout.write(f"{seed}: {words} ({used:.0f} s of processor)\n")
             sys.stdout.flush()
     sys.stdout.write(f"{given.kind}: {good} of {given.jobs} as known or better, ")
     sys.stdout.write(f"{time.perf_counter() - began:.0f} s\n")

@@ -33,6 +33,7 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
+from itertools import repeat
 from pathlib import Path
 from typing import Any
 
@@ -86,8 +87,12 @@ class Measured:
 
 @dataclass(frozen=True)
 class MeasuredRoom:
-    """The figures of one room scene; areas in %, lengths in mm. `outcome`: refused, warned or taken."""
+    """The figures of one room scene; areas in %, lengths in mm, seconds of processor time.
 
+    `outcome`: refused, warned or taken.
+    """
+
+    number: int
     name: str
     floor: str
     leather: str
@@ -128,15 +133,17 @@ def measure_room(number: int, keep: Path | None = None) -> MeasuredRoom:
 
     room, homography, path = rendered_room(number, keep)
     scene = room.scene
-    tags = (scene.name, room.floor, room.leather, room.reference, room.trap, scene.tilt, scene.distortion)
-    start = time.perf_counter()
+    tags = (
+        number, scene.name, room.floor, room.leather, room.reference, room.trap, scene.tilt, scene.distortion
+    )  # fmt: skip
+    start = time.process_time()
     try:
         photo = read_photo(path)
         rectified = rectify(photo, find_reference(photo, room.said))
         outline = find_outline(rectified)
     except NestplanError as fault:
-        return MeasuredRoom(*tags, "refused", fault.what, seconds=time.perf_counter() - start)
-    seconds = time.perf_counter() - start
+        return MeasuredRoom(*tags, "refused", fault.what, seconds=time.process_time() - start)
+    seconds = time.process_time() - start
     warnings = [warning.kind for warning in getattr(outline, "warnings", ())]
     truth = shapely.Polygon(scene.outline).buffer(0)
     ring = np.asarray(shapely.Polygon(outline.exterior).exterior.segmentize(8.0).coords)[:-1]
@@ -412,20 +419,31 @@ def table(rows: Sequence[Measured]) -> str:
 
 
 def measure_rooms(numbers: Sequence[int], workers: int, keep: Path | None, out: Path | None) -> None:
-    """Measure room scenes and print a line for each, then the table."""
-    rooms = []
+    """Measure room scenes and print a line for each, then the table of all that `out` holds.
+
+    Each row is a line of JSON in `out` as soon as it is measured, and what stands there is not measured again: so a
+    long range can be run in pieces, one after the other or beside each other.
+    """
+    rows = read_rooms(out) if out and out.exists() else []
+    done = {row.number for row in rows}
     with ProcessPoolExecutor(workers) as pool:
-        for row in pool.map(measure_room, numbers, [keep] * len(numbers)):
-            rooms.append(row)
+        for row in pool.map(measure_room, [each for each in numbers if each not in done], repeat(keep)):
+            rows.append(row)
             print(
                 f"{row.name:62s} tilt {row.tilt:3.0f} k {row.distortion:+.2f}  {row.outcome:7s} "
                 f"area {row.area:+7.2f} % (± {row.stated:5.2f})  H {row.hausdorff:6.1f}  edge {row.edge:5.2f}  "
-                f"{row.seconds:4.1f} s  {row.words}",
+                f"{row.seconds:4.1f} s  {'SILENT ' if row.silent else ''}{row.words}",
                 flush=True,
             )
-    print(room_table(rooms))
-    if out:
-        out.write_text(json.dumps([asdict(row) for row in rooms], indent=1))
+            if out:
+                with out.open("a", encoding="utf-8") as lines:
+                    lines.write(json.dumps(asdict(row)) + "\n")
+    print(room_table(rows))
+
+
+def read_rooms(path: Path) -> list[MeasuredRoom]:
+    """The rows that runs of rooms wrote."""
+    return [MeasuredRoom(**json.loads(line)) for line in path.read_text(encoding="utf-8").splitlines()]
 
 
 def main() -> None:
@@ -436,7 +454,9 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="keep rendered photographs here and use them again")
-    parser.add_argument("--out", type=Path, help="write the figures of each photograph as JSON")
+    parser.add_argument(
+        "--out", type=Path, help="write the figures of each photograph as JSON; of rooms, add to it"
+    )
     parser.add_argument("--rooms", action="store_true", help="measure the scenes in rooms")
     given = parser.parse_args()
     numbers = range(given.first, given.first + given.count)

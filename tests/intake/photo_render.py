@@ -31,6 +31,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numba
 import numpy as np
 from PIL import Image
 from scipy import ndimage
@@ -253,68 +254,164 @@ def reference_ring(scene: Scene) -> Array:
     return np.asarray(box + np.array(spot))
 
 
-Mask = Callable[..., Array]
+Field = Callable[[Array, Array], Array]
+"""What the floor shows at places x, y (two arrays of one shape, mm)."""
+_ROWS_AT_ONCE = 24
+"""Rows of the picture that are worked out together: few enough that what passes between steps stays in the cache."""
 
 
-def _floor_colour(scene: Scene, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+@dataclass(frozen=True)
+class _Canvas:
+    """The picture that is painted, `supersample` times as fine as it is handed out.
+
+    `colour` (h, w, 3) is what is there so far; `x_mm` and `y_mm` (h, w) are the floor's places of its pixels. Things
+    are painted inside the box that they cover, and the whole of the picture some rows at a time.
+    """
+
+    colour: Array
+    x_mm: Array
+    y_mm: Array
+    fine: Array
+    distort: Lens
+    pixel_mm: float
+
+    def seen(self, ring: Array) -> Array:
+        """Where the picture shows a ring (n, 2) of the floor, mm: pixels, as many as its bent sides need."""
+        return self.distort.apply(to_pixels(self.fine, densify(ring, 20.0)))
+
+    def mask(self, rings: Sequence[Array], soft: float = 0.0) -> tuple[tuple[slice, slice], Array]:
+        """The box that rings (n, 2), mm, cover in the picture, and what of it is theirs (0 to 1), blurred by `soft`."""
+        height, width = self.x_mm.shape
+        seen = [self.seen(ring) for ring in rings]
+        reach = soft / self.pixel_mm
+        box = _box_of(seen, 4 * reach + 1, width, height)
+        shifted = [ring - [box[1].start, box[0].start] for ring in seen]
+        inside = fill(shifted, box[1].stop - box[1].start, box[0].stop - box[0].start)
+        return box, _blur(inside, reach) if soft > 0 else inside
+
+    def darken(self, rings: Sequence[Array], by: float, soft: float) -> None:
+        """Let a shadow of these rings fall on what is there."""
+        box, shadow = self.mask(rings, soft)
+        self.colour[box] *= 1 - by * shadow[..., None]
+
+    def cover(self, rings: Sequence[Array], colour: Array) -> None:
+        """Paint the inside of rings with one colour."""
+        box, inside = self.mask(rings)
+        self.colour[box] += (colour - self.colour[box]) * inside[..., None]
+
+    def rows(self, box: tuple[slice, slice] | None = None) -> list[tuple[slice, slice]]:
+        """The picture, or a box of it, in parts of few rows."""
+        height, width = self.x_mm.shape
+        whole, across = box or (slice(0, height), slice(0, width))
+        starts = range(whole.start, whole.stop, _ROWS_AT_ONCE)
+        return [(slice(at, min(at + _ROWS_AT_ONCE, whole.stop)), across) for at in starts]
+
+
+def _floor_colour(scene: Scene, pixel_mm: float, rng: np.random.Generator) -> Field:
     tint = np.array(FLOOR_TINTS[scene.floor], dtype=np.float32)
     if scene.floor in DRAWN_FLOORS:
-        floor = _drawn_floor(scene.floor, x_mm, y_mm, pixel_mm, np.random.default_rng(scene.seed + 11))
+        floor = _drawn_floor(scene.floor, pixel_mm, np.random.default_rng(scene.seed + 11))
     else:
-        floor = _carpet(scene.floor, x_mm, y_mm, pixel_mm, rng)[..., None]
-    return np.asarray(floor * tint)
+        floor = _carpet(scene.floor, pixel_mm, rng)
+    return lambda x_mm, y_mm: np.asarray(floor(x_mm, y_mm) * tint)
 
 
-def _cast_shadows(
-    colour: Array, scene: Scene, boards: Sequence[Array], mask: Mask, soft: Mask, rng: np.random.Generator
-) -> None:
+def _cast_shadows(canvas: _Canvas, scene: Scene, boards: Sequence[Array], rng: np.random.Generator) -> None:
     """Darken the floor beside the hide and its boards."""
     if scene.cast <= 0:
         return
     direction = rng.uniform(0, 2 * np.pi)
-    offset = (scene.cast * np.cos(direction), scene.cast * np.sin(direction))
-    colour *= 1 - 0.42 * soft(mask([scene.outline], offset), scene.cast * 0.5)[..., None]
+    offset = np.array([scene.cast * np.cos(direction), scene.cast * np.sin(direction)])
+    canvas.darken([scene.outline + offset], 0.42, scene.cast * 0.5)
     if boards:
-        near = (offset[0] * 0.3, offset[1] * 0.3)
-        colour *= 1 - 0.3 * soft(mask(boards, near), 1.5)[..., None]
+        canvas.darken([board + offset * 0.3 for board in boards], 0.3, 1.5)
 
 
-def _draw_clutter(colour: Array, things: Sequence[Clutter], mask: Mask, soft: Mask) -> None:
+def _draw_clutter(canvas: _Canvas, things: Sequence[Clutter]) -> None:
     for thing in things:
-        shadow = soft(mask([thing.ring], (4.0, -3.0)), 3.0)
-        colour *= 1 - 0.3 * shadow[..., None]
-        colour += (np.array(thing.colour, dtype=np.float32) - colour) * mask([thing.ring])[..., None]
+        canvas.darken([thing.ring + np.array([4.0, -3.0])], 0.3, 3.0)
+        canvas.cover([thing.ring], np.array(thing.colour, dtype=np.float32))
         if thing.inner_colour is not None:
             middle = thing.ring.mean(axis=0)
-            inner = mask([middle + (thing.ring - middle) * 0.8])
-            colour += (np.array(thing.inner_colour, dtype=np.float32) - colour) * inner[..., None]
+            inner = middle + (thing.ring - middle) * 0.8
+            canvas.cover([inner], np.array(thing.inner_colour, dtype=np.float32))
 
 
 def _draw_sheets(
-    colour: Array,
-    scene: Scene,
-    marked: Sequence[Array],
-    boards: Sequence[Array],
-    mask: Mask,
-    rng: np.random.Generator,
+    canvas: _Canvas, scene: Scene, marked: Sequence[Array], boards: Sequence[Array], rng: np.random.Generator
 ) -> None:
     """Lay the sheets of printed marks (`marked`), or else the boards: printed, or with a corner folded over."""
-    paper = mask(marked or [_folded(boards[0], scene.folded), *boards[1:]])
-    sheet = np.array(scene.reference_colour, dtype=np.float32) * (
-        1 + 0.01 * rng.standard_normal(paper.shape, dtype=np.float32)[..., None]
-    )
-    if scene.printed > 0:
-        prints = [rings for each in boards for rings in _printed_lines(each, scene)]
-        sheet = sheet * (1 - 0.75 * mask(prints)[..., None])
-    if scene.creased > 0:
-        sheet = sheet * (1 - scene.creased * mask([_half_of(each) for each in boards])[..., None])
-    if scene.written > 0:
-        ink = mask([rings for each in boards for rings in _written_lines(each, scene)])
-        sheet = sheet + (np.array((40, 52, 120), dtype=np.float32) - sheet) * 0.8 * ink[..., None]
-    colour += (sheet - colour) * paper[..., None]
+    grain = rng.standard_normal(canvas.x_mm.shape, dtype=np.float32)
+    white = np.array(scene.reference_colour, dtype=np.float32)
+    for board, ring in zip(
+        marked or boards, marked or [_folded(boards[0], scene.folded), *boards[1:]], strict=True
+    ):
+        box, paper = canvas.mask([ring])
+
+        def part(rings: Sequence[Array], box: tuple[slice, slice] = box) -> Array:
+            shifted = [canvas.seen(each) - [box[1].start, box[0].start] for each in rings]
+            return fill(shifted, box[1].stop - box[1].start, box[0].stop - box[0].start)
+
+        sheet = white * (1 + 0.01 * grain[box][..., None])
+        if scene.printed > 0 and not marked:
+            sheet = sheet * (1 - 0.75 * part(_printed_lines(board, scene))[..., None])
+        if scene.creased > 0 and not marked:
+            sheet = sheet * (1 - scene.creased * part([_half_of(board)])[..., None])
+        if scene.written > 0 and not marked:
+            ink = part(_written_lines(board, scene))
+            sheet = sheet + (np.array((40, 52, 120), dtype=np.float32) - sheet) * 0.8 * ink[..., None]
+        canvas.colour[box] += (sheet - canvas.colour[box]) * paper[..., None]
     if scene.folded > 0:
-        flap = mask([_flap(boards[0], scene.folded)])
-        colour += (0.88 * np.array(scene.reference_colour, dtype=np.float32) - colour) * flap[..., None]
+        canvas.cover([_flap(boards[0], scene.folded)], 0.88 * white)
+
+
+def _draw_hide(canvas: _Canvas, scene: Scene, rng: np.random.Generator) -> None:
+    """Lay the leather with its flaws."""
+    box, hide = canvas.mask([scene.outline], 8.0 if scene.coat == "hair" else 0.0)
+    if scene.coat == "hair":
+        hide = _hairy(canvas, scene)[box]
+    origin = [box[1].start, box[0].start]
+    leather = np.empty((*hide.shape, 3), dtype=np.float32)
+    looks = _leather(scene, rng)
+    if scene.coat != "plain":
+        looks = _coat(scene, looks)
+    for rows, columns in canvas.rows(box):
+        here = slice(rows.start - box[0].start, rows.stop - box[0].start)
+        leather[here] = looks(canvas.x_mm[rows, columns], canvas.y_mm[rows, columns])
+    for flaw in scene.flaws:
+        reach = {"hole": 1.2, "spot": 2.5}.get(flaw.kind, 0.8) / canvas.pixel_mm
+        rings = [canvas.seen(ring) - origin for ring in flaw.rings]
+        part = _box_of(rings, 4 * reach, hide.shape[1], hide.shape[0])
+        shifted = [ring - [part[1].start, part[0].start] for ring in rings]
+        inside = fill(shifted, part[1].stop - part[1].start, part[0].stop - part[0].start)
+        mark = _blur(inside, reach)
+        if flaw.kind == "hole":
+            hide[part] *= 1 - inside
+        leather[part] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
+    for rows, columns in canvas.rows(box):
+        here = slice(rows.start - box[0].start, rows.stop - box[0].start)
+        under = canvas.colour[rows, columns]
+        under += (leather[here] - under) * hide[here][..., None]
+
+
+def _blank_canvas(scene: Scene, homography: Array, supersample: int) -> _Canvas:
+    """A picture whose pixels know where on the floor they lie."""
+    height, width = scene.height * supersample, scene.width * supersample
+    offset = (supersample - 1) / 2
+    fine = np.array([[supersample, 0, offset], [0, supersample, offset], [0, 0, 1.0]]) @ homography
+    inverse = np.linalg.inv(fine).astype(np.float32)
+    places = [np.empty((height, width), dtype=np.float32) for _ in range(2)]
+    pixel_mm = _pixel_size(fine, scene.outline.mean(axis=0))
+    distort = Lens.of_picture(scene.distortion, width, height)
+    colour = np.empty((height, width, 3), dtype=np.float32)
+    canvas = _Canvas(colour, places[0], places[1], fine, distort, pixel_mm)
+    for rows, columns in canvas.rows():
+        ys, xs = np.mgrid[rows, columns].astype(np.float32)
+        xs, ys = distort.undo(xs, ys)
+        depth = inverse[2, 0] * xs + inverse[2, 1] * ys + inverse[2, 2]
+        canvas.x_mm[rows] = (inverse[0, 0] * xs + inverse[0, 1] * ys + inverse[0, 2]) / depth
+        canvas.y_mm[rows] = (inverse[1, 0] * xs + inverse[1, 1] * ys + inverse[1, 2]) / depth
+    return canvas
 
 
 def render(scene: Scene, *, supersample: int = 2) -> Rendered:
@@ -324,61 +421,32 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     sheets = [rectangle(x, y, 210, 297, turn) for x, y, turn in scene.marks]
     more = sheet_rings(scene)[1:]
     homography = camera(scene, np.vstack([_framed_outline(scene), *(sheets or [board]), *more]))
-    k = supersample
-    height, width = scene.height * k, scene.width * k
-    fine = np.array([[k, 0, (k - 1) / 2], [0, k, (k - 1) / 2], [0, 0, 1.0]]) @ homography
-    distort = Lens.of_picture(scene.distortion, width, height)
-
-    ys, xs = np.mgrid[0:height, 0:width].astype(np.float32)
-    xs, ys = distort.undo(xs, ys)
-    inverse = np.linalg.inv(fine).astype(np.float32)
-    depth = inverse[2, 0] * xs + inverse[2, 1] * ys + inverse[2, 2]
-    x_mm = (inverse[0, 0] * xs + inverse[0, 1] * ys + inverse[0, 2]) / depth
-    y_mm = (inverse[1, 0] * xs + inverse[1, 1] * ys + inverse[1, 2]) / depth
-    del xs, ys, depth
-    middle = scene.outline.mean(axis=0)
-    pixel_mm = _pixel_size(fine, middle)
-
-    def mask(rings: Sequence[Array], shift: tuple[float, float] = (0.0, 0.0)) -> Array:
-        moved = [distort.apply(to_pixels(fine, densify(ring, 20.0) + np.array(shift))) for ring in rings]
-        return fill(moved, width, height)
-
-    def soft(shape: Array, reach_mm: float) -> Array:
-        return np.asarray(_blur(shape, reach_mm / pixel_mm))
-
-    colour = _floor_colour(scene, x_mm, y_mm, pixel_mm, rng)
-    _cast_shadows(colour, scene, [] if sheets else [board, *more], mask, soft, rng)
-    _draw_clutter(colour, scene.clutter, mask, soft)
-
-    hide = mask([scene.outline])
-    if scene.coat == "hair":
-        hide = _hairy(hide, pixel_mm, np.random.default_rng(scene.seed + 12))
-    leather = _leather(scene, x_mm, y_mm, rng)
-    if scene.coat != "plain":
-        leather = _coat(scene, leather, x_mm, y_mm)
-    for flaw in scene.flaws:
-        reach = {"hole": 1.2, "spot": 2.5}.get(flaw.kind, 0.8) / pixel_mm
-        rings = [distort.apply(to_pixels(fine, densify(ring, 20.0))) for ring in flaw.rings]
-        box = _box_of(rings, 4 * reach, width, height)
-        shifted = [ring - [box[1].start, box[0].start] for ring in rings]
-        mark = _blur(fill(shifted, box[1].stop - box[1].start, box[0].stop - box[0].start), reach)
-        if flaw.kind == "hole":
-            hide[box] *= 1 - fill(shifted, mark.shape[1], mark.shape[0])
-        leather[box] *= 1 + (-0.25 if flaw.kind == "hole" else flaw.change) * mark[..., None]
-    colour += (leather - colour) * hide[..., None]
-    _draw_clutter(colour, scene.things_on_hide, mask, soft)
-    _draw_sheets(colour, scene, sheets, [board, *more], mask, rng)
+    canvas = _blank_canvas(scene, homography, supersample)
+    floor = _floor_colour(scene, canvas.pixel_mm, rng)
+    for rows in canvas.rows():
+        canvas.colour[rows] = floor(canvas.x_mm[rows], canvas.y_mm[rows])
+    _cast_shadows(canvas, scene, [] if sheets else [board, *more], rng)
+    _draw_clutter(canvas, scene.clutter)
+    _draw_hide(canvas, scene, rng)
+    _draw_clutter(canvas, scene.things_on_hide)
+    _draw_sheets(canvas, scene, sheets, [board, *more], rng)
     for ink, side in ((30.0, 150.0), (235.0, 12.0)):
-        if sheets:
-            printed = mask([rectangle(x, y, side, side, turn) for x, y, turn in scene.marks])
-            colour += (ink - colour) * printed[..., None]
-    del leather
-
+        for x, y, turn in scene.marks:
+            canvas.cover([rectangle(x, y, side, side, turn)], np.array(ink, dtype=np.float32))
     if scene.sheet_shadow > 0 and not sheets:
-        colour *= 1 - scene.sheet_shadow * soft(mask([_shadow_across(board, scene)]), 4.0)[..., None]
-    colour *= _light(scene, x_mm, y_mm, rng)[..., None]
-    del x_mm, y_mm
-    small = colour.reshape(scene.height, k, scene.width, k, 3).mean(axis=(1, 3))
+        canvas.darken([_shadow_across(board, scene)], scene.sheet_shadow, 4.0)
+    return Rendered(scene, _exposed(canvas, scene, rng), homography, board, seen_in(scene, homography, board))
+
+
+def _exposed(canvas: _Canvas, scene: Scene, rng: np.random.Generator) -> bytes:
+    """The JPEG that a camera makes of the canvas in the scene's light."""
+    light = _light(scene, rng)
+    small = np.empty((scene.height, scene.width, 3), dtype=np.float32)
+    k = canvas.x_mm.shape[0] // scene.height
+    for rows, _ in canvas.rows():
+        lit = canvas.colour[rows] * light(canvas.x_mm[rows], canvas.y_mm[rows])[..., None]
+        lit = lit.reshape(-1, k, scene.width, k, 3).mean(axis=(1, 3))
+        small[rows.start // k : rows.start // k + len(lit)] = lit
     small = np.dstack([_blur(small[..., c], scene.blur) for c in range(3)])
     # As a camera exposes: of a bright picture at most about one place in a hundred is cut off at white.
     small *= min(1.0, 250.0 / float(np.percentile(small[::4, ::4].max(axis=2), 99)))
@@ -386,7 +454,7 @@ def render(scene: Scene, *, supersample: int = 2) -> Rendered:
     picture = Image.fromarray(np.clip(small, 0, 255).astype(np.uint8))
     memory = io.BytesIO()
     picture.save(memory, "JPEG", quality=scene.quality)
-    return Rendered(scene, memory.getvalue(), homography, board, seen_in(scene, homography, board))
+    return memory.getvalue()
 
 
 def _framed_outline(scene: Scene) -> Array:
@@ -532,7 +600,7 @@ def _pixel_size(homography: Array, place: Array) -> float:
     return float(2 / (np.hypot(*(seen[1] - seen[0])) + np.hypot(*(seen[2] - seen[0]))))
 
 
-def _carpet(name: str, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+def _carpet(name: str, pixel_mm: float, rng: np.random.Generator) -> Field:
     import skimage.data
 
     texture = getattr(skimage.data, name)().astype(np.float32)
@@ -541,124 +609,226 @@ def _carpet(name: str, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random
     texture = _blur(texture, 0.4 * pixel_mm / texel)
     mirrored = np.block([[texture, texture[:, ::-1]], [texture[::-1], texture[::-1, ::-1]]])
     angle = rng.uniform(-0.3, 0.3)
-    u = (np.cos(angle) * x_mm + np.sin(angle) * y_mm) / texel + rng.uniform(0, 900)
-    v = (-np.sin(angle) * x_mm + np.cos(angle) * y_mm) / texel + rng.uniform(0, 900)
+    right, down = rng.uniform(0, 900), rng.uniform(0, 900)
     period = mirrored.shape[0]
-    return np.asarray(
-        ndimage.map_coordinates(mirrored, [v % period, u % period], order=1, mode="grid-wrap"),
-        dtype=np.float32,
-    )
+
+    def at(x_mm: Array, y_mm: Array) -> Array:
+        u = (np.cos(angle) * x_mm + np.sin(angle) * y_mm) / texel + right
+        v = (-np.sin(angle) * x_mm + np.cos(angle) * y_mm) / texel + down
+        looks = ndimage.map_coordinates(mirrored, [v % period, u % period], order=1, mode="grid-wrap")
+        return np.asarray(looks, dtype=np.float32)[..., None]
+
+    return at
 
 
-def _drawn_floor(name: str, x_mm: Array, y_mm: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
+def _drawn_floor(name: str, pixel_mm: float, rng: np.random.Generator) -> Field:
     """A floor made of lines and noise, (h, w, 1) or (h, w, 3), of mean about 1."""
     angle = rng.uniform(-0.6, 0.6)
-    u = np.cos(angle) * x_mm + np.sin(angle) * y_mm + rng.uniform(0, 500)
-    v = -np.sin(angle) * x_mm + np.cos(angle) * y_mm + rng.uniform(0, 500)
-    fine = _cloud(x_mm, y_mm, max(3.0, 2.0 * pixel_mm), rng)
-    wide = _cloud(x_mm, y_mm, 120.0, rng)
-    if name == "white":
-        return np.asarray((1 + 0.006 * fine + 0.012 * wide)[..., None], dtype=np.float32)
-    if name == "concrete":
-        return np.asarray((1 + 0.05 * fine + 0.06 * wide + 0.04 * _cloud(x_mm, y_mm, 30.0, rng))[..., None])
-    if name == "carpet":
-        weave = np.sin(2 * np.pi * u / 7) * np.sin(2 * np.pi * v / 7)
-        return np.asarray((1 + 0.12 * weave + 0.1 * fine + 0.03 * wide)[..., None], dtype=np.float32)
-    size = {"tiles": 300.0, "checked": rng.uniform(90, 260), "boards": 140.0}[name]
-    column, row = np.floor(u / size), np.floor(v / size)
-    shades = 1 + rng.uniform(-0.12, 0.12, (64, 64)).astype(np.float32)
-    if name == "checked":
-        dark = (column + row) % 2
-        return np.asarray((1.35 - 0.9 * dark + 0.015 * fine + 0.02 * wide)[..., None], dtype=np.float32)
-    if name == "tiles":
-        shade = 1 + 0.3 * (shades[column.astype(int) % 64, row.astype(int) % 64] - 1)
-        joint = (np.minimum(u % size, size - u % size) < 3) | (np.minimum(v % size, size - v % size) < 3)
+    right, down = rng.uniform(0, 500), rng.uniform(0, 500)
+    fine, wide = _cloud(max(3.0, 2.0 * pixel_mm), rng), _cloud(120.0, rng)
+    if name in ("white", "concrete", "carpet"):
+        middling = _cloud(30.0, rng) if name == "concrete" else wide
+    else:
+        size = {"tiles": 300.0, "checked": rng.uniform(90, 260), "boards": 140.0}[name]
+        shades = 1 + rng.uniform(-0.12, 0.12, (64, 64)).astype(np.float32)
+        grain = _cloud(4.0, rng) if name == "boards" else wide
+
+    def along(x_mm: Array, y_mm: Array) -> tuple[Array, Array]:
+        u = np.cos(angle) * x_mm + np.sin(angle) * y_mm + right
+        return u, -np.sin(angle) * x_mm + np.cos(angle) * y_mm + down
+
+    def white(x_mm: Array, y_mm: Array) -> Array:
         return np.asarray(
-            (np.where(joint, 0.6, shade) + 0.015 * fine + 0.03 * wide)[..., None], dtype=np.float32
+            (1 + 0.006 * fine(x_mm, y_mm) + 0.012 * wide(x_mm, y_mm))[..., None], dtype=np.float32
         )
-    shade = shades[row.astype(int) % 64, np.floor((u + 431 * (row % 7)) / 1400).astype(int) % 64]
-    grain = _cloud(u / 14, v, 4.0, rng)
-    joint = np.minimum(v % size, size - v % size) < 1.2
-    level = np.where(joint, 0.45, shade + 0.06 * grain + 0.02 * fine)
-    warm = np.array([1.0, 1.0, 1.0]) + np.array([0.03, 0.0, -0.04]) * 1.0
-    return np.asarray(level[..., None] * warm, dtype=np.float32)
+
+    def concrete(x_mm: Array, y_mm: Array) -> Array:
+        clouds = 0.05 * fine(x_mm, y_mm) + 0.06 * wide(x_mm, y_mm)
+        return np.asarray((1 + clouds + 0.04 * middling(x_mm, y_mm))[..., None])
+
+    def carpet(x_mm: Array, y_mm: Array) -> Array:
+        u, v = along(x_mm, y_mm)
+        weave = np.sin(2 * np.pi * u / 7) * np.sin(2 * np.pi * v / 7)
+        level = 1 + 0.12 * weave + 0.1 * fine(x_mm, y_mm) + 0.03 * wide(x_mm, y_mm)
+        return np.asarray(level[..., None], dtype=np.float32)
+
+    def checked(x_mm: Array, y_mm: Array) -> Array:
+        u, v = along(x_mm, y_mm)
+        dark = (np.floor(u / size) + np.floor(v / size)) % 2
+        level = 1.35 - 0.9 * dark + 0.015 * fine(x_mm, y_mm) + 0.02 * wide(x_mm, y_mm)
+        return np.asarray(level[..., None], dtype=np.float32)
+
+    def tiles(x_mm: Array, y_mm: Array) -> Array:
+        u, v = along(x_mm, y_mm)
+        column, row = np.floor(u / size).astype(int), np.floor(v / size).astype(int)
+        shade = 1 + 0.3 * (shades[column % 64, row % 64] - 1)
+        joint = (np.minimum(u % size, size - u % size) < 3) | (np.minimum(v % size, size - v % size) < 3)
+        level = np.where(joint, 0.6, shade) + 0.015 * fine(x_mm, y_mm) + 0.03 * wide(x_mm, y_mm)
+        return np.asarray(level[..., None], dtype=np.float32)
+
+    def boards(x_mm: Array, y_mm: Array) -> Array:
+        u, v = along(x_mm, y_mm)
+        row = np.floor(v / size)
+        shade = shades[row.astype(int) % 64, np.floor((u + 431 * (row % 7)) / 1400).astype(int) % 64]
+        joint = np.minimum(v % size, size - v % size) < 1.2
+        level = np.where(joint, 0.45, shade + 0.06 * grain(u / 14, v) + 0.02 * fine(x_mm, y_mm))
+        return np.asarray(level[..., None] * np.array([1.03, 1.0, 0.96]), dtype=np.float32)
+
+    looks: dict[str, Field] = {
+        "white": white, "concrete": concrete, "carpet": carpet, "checked": checked, "tiles": tiles, "boards": boards
+    }  # fmt: skip
+    return looks[name]
 
 
-def _hairy(hide: Array, pixel_mm: float, rng: np.random.Generator) -> Array:
-    """The hide's mask with an edge as frayed as a few mm of hair make it."""
-    soft = _blur(hide, 2.0 / pixel_mm)
-    ragged = _blur(rng.standard_normal(hide.shape).astype(np.float32), 0.8 / pixel_mm)
+def _hairy(canvas: _Canvas, scene: Scene) -> Array:
+    """The hide's mask (h, w) with an edge as frayed as a few mm of hair make it."""
+    rng = np.random.default_rng(scene.seed + 12)
+    height, width = canvas.x_mm.shape
+    hide = fill([canvas.seen(scene.outline)], width, height)
+    soft = _blur(hide, 2.0 / canvas.pixel_mm)
+    ragged = _blur(rng.standard_normal(hide.shape).astype(np.float32), 0.8 / canvas.pixel_mm)
     return np.asarray(
         np.clip((soft - 0.5 + 0.25 * ragged / ragged.std() * (soft > 0.02) * (soft < 0.98)) * 4 + 0.5, 0, 1)
     )
 
 
-def _coat(scene: Scene, leather: Array, x_mm: Array, y_mm: Array) -> Array:
+def _coat(scene: Scene, leather: Field) -> Field:
     """The leather's picture (h, w, 3) with its coat: spots, two tones, hair, gloss or nap."""
     rng = np.random.default_rng(scene.seed + 14)
+    if scene.coat in ("spotted", "two-tone"):
+        return _two_colours(scene, leather, rng)
+    if scene.coat == "hair":
+        fine, wide = _cloud(3.0, rng), _cloud(60.0, rng)
+        return lambda x, y: np.asarray(
+            leather(x, y) * (1 + 0.09 * fine(x / 5 + 0.2 * y, y) + 0.05 * wide(x, y))[..., None]
+        )
+    if scene.coat == "grained":
+        fine, wide = _cloud(8.0, rng), _cloud(60.0, rng)
+        return lambda x, y: np.asarray(
+            leather(x, y) * (1 + (0.06 * fine(x, y) + 0.05 * wide(x, y)))[..., None]
+        )
+    if scene.coat == "suede":
+        nap = _cloud(110.0, rng)
+        return lambda x, y: np.asarray(leather(x, y) * (1 + 0.1 * nap(x, y))[..., None])
+    low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
+    spots = [rng.uniform(low + 0.25 * (high - low), high - 0.25 * (high - low)) for _ in range(2)]
+
+    def glossy(x_mm: Array, y_mm: Array) -> Array:
+        glare = np.zeros(x_mm.shape, dtype=np.float32)
+        for spot in spots:
+            glare += np.exp(-(((x_mm - spot[0]) / 180) ** 2 + ((y_mm - spot[1]) / 110) ** 2)).astype(
+                np.float32
+            )
+        plain = leather(x_mm, y_mm)
+        return np.asarray(plain + (240 - plain) * (0.65 * np.clip(glare, 0, 1))[..., None], dtype=np.float32)
+
+    return glossy
+
+
+def _two_colours(scene: Scene, leather: Field, rng: np.random.Generator) -> Field:
+    """Leather of which spots, or one side, have the coat's other colour."""
     other = np.array(scene.coat_colour, dtype=np.float32)
     low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
-    if scene.coat in ("spotted", "two-tone"):
-        if scene.coat == "spotted":
-            field = _cloud(x_mm, y_mm, rng.uniform(90, 200), rng) + 0.15 * _cloud(x_mm, y_mm, 12.0, rng)
-            share = 1 / (1 + np.exp(-np.clip((field - rng.uniform(-0.4, 0.6)) / 0.06, -30, 30)))
-        else:
-            angle = rng.uniform(0, np.pi)
-            way = np.array([np.cos(angle), np.sin(angle)])
-            middle = (low + high) / 2
+    if scene.coat == "spotted":
+        wide, fine = _cloud(rng.uniform(90, 200), rng), _cloud(12.0, rng)
+        level = rng.uniform(-0.4, 0.6)
+
+        def share(x_mm: Array, y_mm: Array) -> Array:
+            field = wide(x_mm, y_mm) + 0.15 * fine(x_mm, y_mm)
+            return np.asarray(1 / (1 + np.exp(-np.clip((field - level) / 0.06, -30, 30))))
+    else:
+        angle = rng.uniform(0, np.pi)
+        way, middle = np.array([np.cos(angle), np.sin(angle)]), (low + high) / 2
+        wavy = _cloud(220.0, rng)
+        off = rng.uniform(-0.2, 0.2) * float(np.ptp(scene.outline @ way))
+
+        def share(x_mm: Array, y_mm: Array) -> Array:
             along = (x_mm - middle[0]) * way[0] + (y_mm - middle[1]) * way[1]
-            along = (
-                along
-                + 40 * _cloud(x_mm, y_mm, 220.0, rng)
-                + rng.uniform(-0.2, 0.2) * float(np.ptp(scene.outline @ way))
-            )
-            share = 1 / (1 + np.exp(-np.clip(along / 6.0, -30, 30)))
-        grain = leather / np.array(scene.hide_colour, dtype=np.float32)
-        return np.asarray(leather + (other * grain - leather) * share[..., None], dtype=np.float32)
-    if scene.coat == "hair":
-        streaks = _cloud(x_mm / 5 + 0.2 * y_mm, y_mm, 3.0, rng)
-        return np.asarray(leather * (1 + 0.09 * streaks + 0.05 * _cloud(x_mm, y_mm, 60.0, rng))[..., None])
-    if scene.coat == "grained":
-        pebbles = 0.06 * _cloud(x_mm, y_mm, 8.0, rng) + 0.05 * _cloud(x_mm, y_mm, 60.0, rng)
-        return np.asarray(leather * (1 + pebbles)[..., None])
-    if scene.coat == "suede":
-        return np.asarray(leather * (1 + 0.1 * _cloud(x_mm, y_mm, 110.0, rng))[..., None])
-    glare = np.zeros(x_mm.shape, dtype=np.float32)
-    for _ in range(2):
-        spot = rng.uniform(low + 0.25 * (high - low), high - 0.25 * (high - low))
-        glare += np.exp(-(((x_mm - spot[0]) / 180) ** 2 + ((y_mm - spot[1]) / 110) ** 2)).astype(np.float32)
-    return np.asarray(leather + (240 - leather) * (0.65 * np.clip(glare, 0, 1))[..., None], dtype=np.float32)
+            along = along + 40 * wavy(x_mm, y_mm) + off
+            return np.asarray(1 / (1 + np.exp(-np.clip(along / 6.0, -30, 30))))
+
+    def at(x_mm: Array, y_mm: Array) -> Array:
+        plain = leather(x_mm, y_mm)
+        grain = plain / np.array(scene.hide_colour, dtype=np.float32)
+        return np.asarray(plain + (other * grain - plain) * share(x_mm, y_mm)[..., None], dtype=np.float32)
+
+    return at
 
 
-def _cloud(x_mm: Array, y_mm: Array, grain: float, rng: np.random.Generator) -> Array:
+def _cloud(grain: float, rng: np.random.Generator) -> Field:
     """Smooth noise of unit deviation whose bumps are about `grain` mm wide."""
     size = 256
     bumps = ndimage.gaussian_filter(rng.standard_normal((size, size)), 1.2, mode="wrap").astype(np.float32)
     bumps /= bumps.std()
-    places = [(y_mm / grain * 1.7) % size, (x_mm / grain * 1.7) % size]
-    return np.asarray(ndimage.map_coordinates(bumps, places, order=1, mode="grid-wrap"))
+
+    def at(x_mm: Array, y_mm: Array) -> Array:
+        numbers = (x_mm.dtype.type(number) for number in (grain, 1.7, size))
+        return np.asarray(_between_bumps(bumps, x_mm, y_mm, *numbers))
+
+    return at
 
 
-def _leather(scene: Scene, x_mm: Array, y_mm: Array, rng: np.random.Generator) -> Array:
-    shade = 1 + 0.03 * _cloud(x_mm, y_mm, 3.0, rng)
-    shade += 0.025 * _cloud(x_mm, y_mm, 40.0, rng) + 0.03 * _cloud(x_mm, y_mm, 260.0, rng)
+@numba.njit(cache=True)
+def _between_bumps(bumps: Array, x_mm: Array, y_mm: Array, step: Any, cells: Any, whole: Any) -> Array:
+    """The values (h, w) of an endlessly repeated grid, `cells` of it on every `step` mm, linear between its points.
+
+    `step`, `cells` and `whole`, the grid's side, are numbers of the places' own precision.
+
+    Written out because `map_coordinates`, whose values these are to the last bit, took most of a picture's time.
+    """
+    size = bumps.shape[0]
+    values = np.empty(x_mm.shape, dtype=np.float32)
+    for i in range(x_mm.shape[0]):
+        for j in range(x_mm.shape[1]):
+            across, up = x_mm[i, j] / step * cells, y_mm[i, j] / step * cells
+            # The size is a power of two, so nothing is rounded by taking whole grids off.
+            x, y = (
+                np.float64(across - whole * np.floor(across / whole)),
+                np.float64(up - whole * np.floor(up / whole)),
+            )
+            left, top = int(x), int(y)
+            x, y = x - left, y - top
+            left, top = left & (size - 1), top & (size - 1)
+            right, below = (left + 1) & (size - 1), (top + 1) & (size - 1)
+            value = np.float64(bumps[top, left]) * (1 - y) * (1 - x)
+            value += np.float64(bumps[top, right]) * (1 - y) * x
+            value += np.float64(bumps[below, left]) * y * (1 - x)
+            values[i, j] = value + np.float64(bumps[below, right]) * y * x
+    return values
+
+
+def _leather(scene: Scene, rng: np.random.Generator) -> Field:
+    fine, middling, wide = (_cloud(grain, rng) for grain in (3.0, 40.0, 260.0))
     low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
-    shade += 0.06 * ((y_mm - low[1]) / (high[1] - low[1]) - 0.5)
-    return np.asarray(shade[..., None] * np.array(scene.hide_colour, dtype=np.float32))
+
+    def at(x_mm: Array, y_mm: Array) -> Array:
+        shade = 1 + 0.03 * fine(x_mm, y_mm)
+        shade += 0.025 * middling(x_mm, y_mm) + 0.03 * wide(x_mm, y_mm)
+        shade += 0.06 * ((y_mm - low[1]) / (high[1] - low[1]) - 0.5)
+        return np.asarray(shade[..., None] * np.array(scene.hide_colour, dtype=np.float32))
+
+    return at
 
 
-def _light(scene: Scene, x_mm: Array, y_mm: Array, rng: np.random.Generator) -> Array:
+def _light(scene: Scene, rng: np.random.Generator) -> Field:
     low, high = scene.outline.min(axis=0), scene.outline.max(axis=0)
-    u = (x_mm - (low[0] + high[0]) / 2) / (high[0] - low[0])
-    v = (y_mm - (low[1] + high[1]) / 2) / (high[1] - low[1])
-    light = np.clip(1 + scene.light[0] * u + scene.light[1] * v, 0.4, 1.6)
+    shadows = []
     for _ in range(scene.shadows):
         angle, offset = rng.uniform(0, np.pi), rng.uniform(-0.4, 0.4)
         wide, edge = rng.uniform(0.12, 0.3), rng.uniform(0.015, 0.05)
-        across = u * np.cos(angle) + v * np.sin(angle) - offset + 0.06 * np.sin(4 * u + 3 * v)
-        inside = 1 / (1 + np.exp(-np.clip((wide - np.abs(across)) / edge, -30, 30)))
-        light = light * (1 - rng.uniform(0.2, 0.4) * inside)
-    return np.asarray(light, dtype=np.float32)
+        shadows.append((angle, offset, wide, edge, rng.uniform(0.2, 0.4)))
+
+    def at(x_mm: Array, y_mm: Array) -> Array:
+        u = (x_mm - (low[0] + high[0]) / 2) / (high[0] - low[0])
+        v = (y_mm - (low[1] + high[1]) / 2) / (high[1] - low[1])
+        light = np.clip(1 + scene.light[0] * u + scene.light[1] * v, 0.4, 1.6)
+        for angle, offset, wide, edge, dark in shadows:
+            across = u * np.cos(angle) + v * np.sin(angle) - offset + 0.06 * np.sin(4 * u + 3 * v)
+            inside = 1 / (1 + np.exp(-np.clip((wide - np.abs(across)) / edge, -30, 30)))
+            light = light * (1 - dark * inside)
+        return np.asarray(light, dtype=np.float32)
+
+    return at
 
 
 def write_photo(path: Path, scene: Scene, *, most_bytes: int = 400_000) -> Rendered:

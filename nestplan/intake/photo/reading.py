@@ -70,6 +70,7 @@ def read_photo(path: str | Path) -> Photo:
         loader.map(import_module, LIBRARIES_NEEDED_NEXT)
         reduction = _draft(picture)
         focal = _focal_in_diagonals(picture)
+        # In place, for a copy of a large picture is hundreds of megabytes.
         ImageOps.exif_transpose(picture, in_place=True)
         image = _as_rgb(picture)
     step = max(1, min(image.shape[:2]) // 200)

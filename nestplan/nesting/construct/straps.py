@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,7 @@ from nestplan.nesting.construct.spirals import LaceDisc, lay_laces
 from nestplan.nesting.construct.strips import StripLayout, StripPart, StripRequest, lay_strips
 from nestplan.nesting.leather_problem import DECIMALS, LeatherProblem, RequiredStrips, rounded_points
 
-__all__ = ["place_strips"]
+__all__ = ["place_strips", "strip_placement"]
 
 HOLE = 50.8
 """mm across the centre hole that spiral lace leaves: 2 in (leatherworker.net, makinglace)."""
@@ -178,24 +179,34 @@ def _strip_placement(
     gap = problem.job.strip_gap
     turn = math.radians(part.angle)
     along, across = (math.cos(turn), math.sin(turn)), (-math.sin(turn), math.cos(turn))
-    x = part.x + gap / 2.0 * (along[0] + across[0])
-    y = part.y + gap / 2.0 * (along[1] + across[1])
-    own = StripPart(part.kind, 0, 0, x, y, part.angle, part.length - gap, strip.width, 0)
+    own = replace(
+        part,
+        copy=done + part.copy,
+        x=part.x + gap / 2.0 * (along[0] + across[0]),
+        y=part.y + gap / 2.0 * (along[1] + across[1]),
+        length=part.length - gap,
+        width=strip.width,
+    )
+    return strip_placement(problem, hide, strip, own)
+
+
+def strip_placement(problem: LeatherProblem, hide: int, strip: Strip, part: StripPart) -> Placement:
+    """A strip, or a part of a joined one, that lies on a hide as `part` says, whose copies are counted from 0."""
     # A line that two strips share is worked out for each of them and may differ in the last bits; rounded twice it
     # comes to the same for both, even where it lies half-way between two steps of the file.
-    ring = rounded_points(np.round(own.ring, DECIMALS + 3))
+    ring = rounded_points(np.round(part.ring, DECIMALS + 3))
     return Placement(
         hide=problem.hides[hide].name,
         strip=strip.name,
         layer=strip.layer,
-        copy=done + part.copy + 1,
-        part=part.part + 1 if own.length < strip.length - 1e-6 else 0,
+        copy=part.copy + 1,
+        part=part.part + 1 if part.length < strip.length - 1e-6 else 0,
         angle=round(part.angle % 360.0, 4),
-        x=round(x, 4),
-        y=round(y, 4),
+        x=round(part.x, 4),
+        y=round(part.y, 4),
         finished=ring,
         cut=ring,
-        length=round(own.length, 4),
+        length=round(part.length, 4),
     )
 
 

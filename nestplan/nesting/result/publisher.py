@@ -26,9 +26,9 @@ LOOK_EVERY = 0.02
 """Seconds between two looks of the waiting thread."""
 IDLE_SHARE = 4.0
 """The second thread rests this many times as long as it worked, so that the search has the machine."""
-OVERRUN_FIXED = OVERRUN_SECONDS - 0.5
+OVERRUN_FIXED = OVERRUN_SECONDS - 1.5
 """Seconds, besides OVERRUN_SHARE, by which the search may overrun those asked before the best plan so far is given
-instead; the rest is the caller's, who may measure what is left."""
+instead; the rest is the caller's, who may measure what is left and write it down."""
 DESCRIBING_SHARE = 0.6
 """Share of these seconds after which nothing more is looked for that is only said of a plan: reasons, measures."""
 MOST_RESERVE = 0.3
@@ -111,8 +111,10 @@ class PlanPublisher:
     def final(self, candidate: Candidate) -> Plan:
         """The plan of the search's last candidate, made in brief where the clock leaves no time for more."""
         with self._changed:
-            # Where the second thread is at this very plan, it is waited for rather than made twice.
+            # Where the second thread is at this very plan, it is waited for; whatever else it would make comes late.
             self._changed.wait_for(lambda: self._in_progress is not candidate)
+            self._closed = True
+            self._changed.notify_all()
             published = self._published
         is_of_it = published is not None and published.candidate is candidate
         # Late, a plan in full would say no more than the one in brief.

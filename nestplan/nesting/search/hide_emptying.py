@@ -2,12 +2,13 @@
 
 Each choice that may hold everything is an attempt: what lies elsewhere waits for a place, and chains of moves find it
 one. Attempts go on in turns, those that come nearest more often, until one succeeds; then what was reached is where the
-next ones begin. Strips are laid anew on the hides chosen, before or after the pieces.
+next ones begin. Strips are laid anew on the hides chosen, before or after the pieces, or move among them.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,12 +20,12 @@ from nestplan.nesting.construct.prepared_problem import PreparedProblem, hardest
 from nestplan.nesting.construct.straps import place_strips
 from nestplan.nesting.context import SearchContext
 from nestplan.nesting.leather_problem import LeatherProblem
-from nestplan.nesting.problem import Bools, Floats
+from nestplan.nesting.problem import Bools, Floats, Poses
 from nestplan.nesting.search.ejection import EjectionRun, EjectionStart, with_pool
 from nestplan.nesting.search.hide_choice import Choice, HideChoices
 from nestplan.nesting.search.insertion import place_poses
+from nestplan.nesting.search.moving_strips import MovingStrips
 from nestplan.nesting.search.parallel import SEARCHES, advance_together
-from nestplan.yields import proven_fewest_hides
 
 __all__ = ["Patience", "hide_choices", "on_cheaper_hides"]
 
@@ -46,7 +47,9 @@ def on_cheaper_hides(candidate: Candidate, context: SearchContext, until: float)
     is used up."""
     budget = context.budget
     fewest = _fewest_hides(candidate, context)
-    emptying, patience = _Emptying(candidate, context, fewest), Patience(budget.progress.passes)
+    moving = MovingStrips.of(candidate.problem, context.seed)
+    emptying = _Emptying(candidate, context, fewest, moving)
+    patience = Patience(budget.progress.passes)
     while not budget.is_spent() and budget.fraction_used() < until:
         attempt = emptying.next_attempt()
         if attempt is None:
@@ -60,7 +63,7 @@ def on_cheaper_hides(candidate: Candidate, context: SearchContext, until: float)
         patience.note(budget.progress.passes, attempt.least_waiting)
         if found is not None and emptying.is_cheaper(found):
             context.publish_improvement(found)
-            emptying = _Emptying(found, context, fewest)
+            emptying = _Emptying(found, context, fewest, moving)
             patience = Patience(budget.progress.passes)
     return emptying.candidate
 
@@ -69,8 +72,7 @@ def _fewest_hides(candidate: Candidate, context: SearchContext) -> int:
     """So many hides at least all of a candidate needs, as proven."""
     if not candidate.complete:
         return 0
-    problem, used = candidate.problem, len(candidate.hides_used)
-    return proven_fewest_hides(problem.job, problem.hides, reached=used, stop=context.budget.deadline_passed)
+    return candidate.problem.proofs.fewest_hides(len(candidate.hides_used), context.budget.deadline_passed)
 
 
 class Patience:
@@ -107,10 +109,13 @@ def hide_choices(problem: LeatherProblem, wanted: Bools) -> HideChoices:
 class _Emptying:
     """The attempts that begin from one candidate."""
 
-    def __init__(self, candidate: Candidate, context: SearchContext, fewest: int) -> None:
-        """`fewest`: so many hides at least all of it needs."""
+    def __init__(
+        self, candidate: Candidate, context: SearchContext, fewest: int, moving: MovingStrips | None
+    ) -> None:
+        """`fewest`: so many hides at least all of it needs; `moving`: its strips, where they can move."""
         self.candidate = candidate
         self.context = context
+        self.moving = moving
         self.choices = hide_choices(candidate.problem, candidate.poses.field >= 0)
         cheaper = self.choices.cheaper(candidate.hides_used)
         self.open_choices = [choice for choice in cheaper if len(choice) >= fewest]
@@ -134,7 +139,9 @@ class _Emptying:
         if choice not in self.attempts:
             if len(self.attempts) >= MOST_ATTEMPTS:
                 del self.attempts[max(self.attempts, key=lambda choice: self._rank(choice, roomiest))]
-            self.attempts[choice] = _Attempt(self.candidate, choice, self.context, self.size)
+            self.attempts[choice] = _Attempt(
+                _bases(self.candidate, choice, self.context, self.moving), choice
+            )
         self.turns[choice] = self.turns.get(choice, 0) + 1
         return self.attempts[choice]
 
@@ -149,14 +156,32 @@ class _Emptying:
         return choice in self.attempts and not self.attempts[choice].variants
 
 
+@dataclass(frozen=True, eq=False)
+class _Base:
+    """What an attempt begins from: the candidate with the strips laid first and last that it is to have, and the layout
+    in which pieces are moved, with their poses and sizes (mm²). `moving`: the strips among the items of that layout."""
+
+    candidate: Candidate
+    layout: Layout
+    poses: Poses
+    is_wanted: Bools
+    size: Floats
+    moving: MovingStrips | None = None
+
+    def found(self, poses: Poses, choice: Choice, context: SearchContext) -> Candidate:
+        """The candidate that poses without overlap come to, its strips laid."""
+        stop = context.budget.is_overrun
+        if self.moving is not None:
+            return self.moving.candidate(poses, choice, stop)
+        return with_strips_last(replace(self.candidate, poses=poses, strips_last=()), stop=stop)
+
+
 class _Attempt:
     """Everything on one choice of hides, with the strips laid in different orders."""
 
-    def __init__(self, candidate: Candidate, choice: Choice, context: SearchContext, size: Floats) -> None:
-        self.variants: list[_Variant] = []
-        self.least_waiting = float(size.sum())
-        for number, base in enumerate(_bases(candidate, choice, context)):
-            self.variants.append(_Variant(base, choice, size, number))
+    def __init__(self, bases: Sequence[_Base], choice: Choice) -> None:
+        self.variants = [_Variant(base, choice, number) for number, base in enumerate(bases)]
+        self.least_waiting = max((float(base.size.sum()) for base in bases), default=0.0)
 
     def advance(self, context: SearchContext) -> Candidate | None:
         """Go on for one turn; the candidate in which nothing waits any more if there is one now."""
@@ -171,9 +196,9 @@ class _Attempt:
 class _Variant:
     """One order of strips and pieces in an attempt; set up when it is first its turn."""
 
-    def __init__(self, base: Candidate, choice: Choice, size: Floats, number: int) -> None:
-        self.base, self.choice, self.size, self.number = base, choice, size, number
-        self.least_waiting = float(size.sum())
+    def __init__(self, base: _Base, choice: Choice, number: int) -> None:
+        self.base, self.choice, self.number = base, choice, number
+        self.least_waiting = float(base.size.sum())
         self.runs: list[EjectionRun] = []
 
     def advance(self, context: SearchContext) -> Candidate | None:
@@ -188,10 +213,7 @@ class _Variant:
             self.least_waiting = min(self.least_waiting, *(run.least_waiting for run in self.runs))
             for run, success in zip(self.runs, succeeded, strict=True):
                 if success:
-                    return with_strips_last(
-                        replace(self.base, poses=run.layout.poses(), strips_last=()),
-                        stop=context.budget.is_overrun,
-                    )
+                    return self.base.found(run.layout.poses(), self.choice, context)
         return None
 
     def _set_up(self, context: SearchContext) -> None:
@@ -206,7 +228,7 @@ class _Variant:
 
     def _starts(self, context: SearchContext) -> tuple[EjectionStart, EjectionStart]:
         """What lies on the hides chosen as it is, the rest waiting; and everything laid anew there."""
-        layout, is_wanted = self.base.layout, self.base.poses.field >= 0
+        layout, is_wanted = self.base.layout, self.base.is_wanted
         is_open = np.array([index in self.choice for index in range(len(layout.problem.fields))])
         place_poses(layout, self.base.poses)
         _lift_until_clean(layout, is_open)
@@ -225,7 +247,7 @@ class _Variant:
                 )
                 place_poses(layout, poses)
             waiting = np.flatnonzero(~layout.placed() & is_wanted).tolist()
-            starts.append(EjectionStart(layout.snapshot(), waiting, is_open, self.size))
+            starts.append(EjectionStart(layout.snapshot(), waiting, is_open, self.base.size))
         return starts[0], starts[1]
 
 
@@ -244,13 +266,16 @@ def _sizes(candidate: Candidate) -> Floats:
     return np.array([problem.cut_piece(index).net_area for index in range(len(candidate.poses.field))])
 
 
-def _bases(candidate: Candidate, choice: Choice, context: SearchContext) -> list[Candidate]:
+def _bases(
+    candidate: Candidate, choice: Choice, context: SearchContext, moving: MovingStrips | None
+) -> list[_Base]:
     """What attempts on a choice of hides begin from: the candidate with its strips laid there, in each order in which
-    they find a place before there is any piece."""
-    problem = candidate.problem
+    they find a place before there is any piece, and with strips that move."""
+    problem, is_wanted, size = candidate.problem, candidate.poses.field >= 0, _sizes(candidate)
     strips = problem.required_strips
     if not strips:
-        return [replace(candidate, strip_hides=choice)]
+        start = replace(candidate, strip_hides=choice)
+        return [_Base(start, candidate.layout, candidate.poses, is_wanted, size)]
     bases = []
     for first, last in strip_orders(strips):
         placed, missing = place_strips(problem, first, hides=choice)
@@ -258,14 +283,27 @@ def _bases(candidate: Candidate, choice: Choice, context: SearchContext) -> list
             continue
         keeps_layout = not placed and not candidate.strips_first
         layout = candidate.layout if keeps_layout else Layout(problem.as_shapes(placed), seed=context.seed)
-        bases.append(
-            Candidate(
-                problem,
-                layout,
-                strips_first=tuple(placed),
-                poses=candidate.poses,
-                deferred_strips=tuple(last),
-                strip_hides=choice,
-            )
+        start = Candidate(
+            problem,
+            layout,
+            strips_first=tuple(placed),
+            poses=candidate.poses,
+            deferred_strips=tuple(last),
+            strip_hides=choice,
         )
+        bases.append(_Base(start, layout, candidate.poses, is_wanted, size))
+    if bases and moving is not None:
+        bases.insert(1, _moving_base(candidate, moving, is_wanted, size))
     return bases
+
+
+def _moving_base(candidate: Candidate, moving: MovingStrips, is_wanted: Bools, size: Floats) -> _Base:
+    every = np.ones(len(moving.bundles), bool)
+    return _Base(
+        candidate,
+        moving.layout,
+        moving.with_bars_waiting(candidate.poses),
+        np.concatenate((is_wanted, every)),
+        np.concatenate((size, moving.sizes)),
+        moving,
+    )
