@@ -129,8 +129,8 @@ def _parts(area: shapely.Geometry, target: float, rng: np.random.Generator) -> I
 
 
 class _Enough(Observer):
-    """Ends the search some processor seconds after a candidate with everything costs no more than the known plan: when it has
-    been made a plan."""
+    """Ends the search some processor seconds after a candidate with everything costs no more than the known plan: when
+    it has been made a plan."""
 
     def __init__(self, known: KnownJob) -> None:
         self.known = known
