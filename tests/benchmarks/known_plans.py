@@ -36,7 +36,7 @@ KINDS = ("pieces", "prices", "strips")
 
 SLACK = 6.0
 """mm by which each part is made smaller all round."""
-SECONDS_TO_PUBLISH = 6.0
+SECONDS_TO_PUBLISH = 3.0
 """Processor seconds that the search goes on once it has found what is known, so that a plan has been made of it."""
 KEPT = 0.75
 """Share of the parts that are asked for."""
