@@ -37,7 +37,7 @@ BELOW["desk"] = EVERY_FLOOR | {"tasks"}
 
 INSIDE = {
     "nesting": [
-        ["problem", "matching", "set_targets", "progress", "budget", "leather_problem", "kept"],
+        ["problem", "matching", "set_targets", "progress", "budget", "proofs", "leather_problem", "kept"],
         ["arrays"],
         ["candidate", "context"],
         ["construct"],

@@ -19,7 +19,7 @@ import typer.models
 
 from nestplan import __version__
 from nestplan.cli.plain_values import read_plain_values
-from nestplan.cli.terminal import say
+from nestplan.cli.terminal import harmless, say
 from nestplan.errors import Cancelled, InputError, NestplanError, RuleError
 
 __all__ = ["COMMAND_MODULES", "build_app", "main", "multiply_in_one_thread"]
@@ -115,7 +115,9 @@ def main() -> None:
         command = typer.main.get_command(build_app())
         _leave_out_types(command)
         read_plain_values(command)
-        command()
+        # Not left to the library to end with: what it says of words typed is made harmless first.
+        code = command(standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
     except (InputError, RuleError) as error:
         leave(error, 2)
     except Cancelled as error:
@@ -128,6 +130,7 @@ def main() -> None:
     except Exception as error:
         if os.environ.get("NESTPLAN_TRACEBACK"):
             raise
+        _leave_if_told(error)
         say(
             f"nestplan met a fault of its own ({type(error).__name__}: {error}). "
             "Please report it; with NESTPLAN_TRACEBACK=1 in the environment it shows where.",
@@ -137,6 +140,27 @@ def main() -> None:
     finally:
         # What ends now need not be searched for garbage: with the engine loaded that takes half a second.
         gc.freeze()
+
+
+def _leave_if_told(error: Any) -> None:
+    """Leave with the library's words about a line wrongly typed, or the system's about a file; else do nothing."""
+    if isinstance(error, OSError) and error.filename:
+        leave(_about_a_file(error), 2)
+    # Versions of the library have the class in other places.
+    if hasattr(error, "format_message") and hasattr(error, "show"):
+        error.message = harmless(str(error.message), lines=True)
+        error.show()
+        sys.exit(error.exit_code)
+
+
+def _about_a_file(error: OSError) -> InputError:
+    """What the system says of a file before a reader came to it: its name is too long, or it may not be looked at."""
+    file = os.fsdecode(error.filename) if isinstance(error.filename, str | bytes) else str(error.filename)
+    return InputError(
+        f"The system does not allow it: {error.strerror}.",
+        file=file,
+        mend="Check the name, the folder and your rights.",
+    )
 
 
 def leave(error: NestplanError, code: int) -> None:

@@ -146,12 +146,13 @@ def lacing(
 
     if out is not None and (name is not None or around):
         require_new_file(out, replace)
+    if name is None:
+        _need_name(remove or rows or edge or path or gap or lace, "NAME", "front")
     if around:
         put_around(job, around, out=out)
         job = out or job
         out = None
     if name is None:
-        _need_name(remove or rows or edge or path or gap or lace, "NAME", "front")
         read = read_job(job)
         _tell_lacing(
             read, [article for article in read.articles if article.laced_joins or article.laced_edges]

@@ -71,7 +71,7 @@ def _plain_path(path: Path, told: Any) -> Path | None:
     """A path of something that is not there yet, or may be read."""
     if not (told.file_okay and told.dir_okay and "\0" not in str(path)):
         return None
-    return path if not path.exists() or os.access(path, os.R_OK) else None
+    return path if not os.path.exists(path) or os.access(path, os.R_OK) else None
 
 
 def _plain_number(value: Any, kind: Any, told: Any) -> Any:

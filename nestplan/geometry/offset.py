@@ -24,12 +24,13 @@ if TYPE_CHECKING:
 Ring = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 
-__all__ = ["chords_of_turn", "offset_faces", "outer_offset", "without_repeats"]
+__all__ = ["band_about", "chords_of_turn", "offset_faces", "outer_offset", "self_meetings", "without_repeats"]
 
 _SMALLEST_FACE_MM2 = 1e-6
 _ROUNDING_MM = 1e-7
 _SAME_POINT_MM = 1e-9
 _QUARTER_SEGMENTS = 16
+_EDGES_AT_ONCE = 50
 
 
 def outer_offset(ring: Ring, distance: float, tolerance: float) -> Ring:
@@ -57,6 +58,59 @@ def outer_offset(ring: Ring, distance: float, tolerance: float) -> Ring:
         if _keeps_off(found, line, distance):
             return found
     return _buffered(ring, line, safe)
+
+
+def band_about(line: Ring, distance: float, tolerance: float) -> Ring:
+    """The outer outline of all within `distance` > 0 mm of an open line (n, 2), at most `tolerance` mm too far out.
+
+    Where the line's points are many and near each other for its width, its offset curve crosses itself far more often
+    than the line does; so what lies about each of its edges is made by itself, and they are put together.
+    """
+    import shapely
+
+    safe = distance + min(_ROUNDING_MM, tolerance / 4)
+    spare = tolerance - (safe - distance)
+    there_and_back = without_repeats(np.concatenate((line, line[-2:0:-1])))
+    trimmed = _trimmed_curve(there_and_back, safe, spare)
+    if trimmed is not None and _keeps_off(trimmed, shapely.linestrings(line), distance):
+        return trimmed
+    whole = shapely.union_all(shapely.polygons(_about_edges(line, safe, spare)))
+    largest = max(shapely.get_parts(whole), key=shapely.area)
+    return _counter_clockwise(largest.exterior)
+
+
+def _about_edges(line: Ring, distance: float, tolerance: float) -> Ring:
+    """The closed outlines (n - 1, m, 2) of what lies within `distance` of each edge of a line (n, 2)."""
+    start, end = line[:-1], line[1:]
+    along = end - start
+    along = along / np.hypot(along[:, 0], along[:, 1])[:, None]
+    count = int(chords_of_turn(np.array([math.pi]), distance, tolerance)[0])
+    angle = (np.arange(count) + 0.5) * (math.pi / count)
+    reach = distance / math.cos(math.pi / (2.0 * count))
+    c, s = np.cos(angle), np.sin(angle)
+    x, y = along[:, 1:], -along[:, :1]
+    about_end = reach * np.stack((c * x - s * y, s * x + c * y), axis=-1)
+    outline = np.concatenate((end[:, None] + about_end, start[:, None] - about_end), axis=1)
+    closed: Ring = np.concatenate((outline, outline[:, :1]), axis=1)
+    return closed
+
+
+def self_meetings(line: Ring, *, most: int) -> int:
+    """How many pairs of edges of a line (n, 2) that are not neighbours meet, counted up to a little over `most`.
+
+    What costs time with a line that crosses itself, or runs along itself, grows with them.
+    """
+    import shapely
+
+    edges = shapely.linestrings(np.stack((line[:-1], line[1:]), axis=1))
+    tree = shapely.STRtree(edges)
+    found = 0
+    for first in range(0, len(edges), _EDGES_AT_ONCE):
+        one, other = tree.query(edges[first : first + _EDGES_AT_ONCE], predicate="intersects")
+        found += int((other > one + first + 1).sum())
+        if found > most:
+            break
+    return found
 
 
 def _keeps_off(offset: Ring, line: shapely.LineString, distance: float) -> bool:

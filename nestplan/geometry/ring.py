@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.geometry.offset import chords_of_turn, offset_faces, outer_offset
+from nestplan.geometry.offset import band_about, chords_of_turn, offset_faces, outer_offset, self_meetings
 
 if TYPE_CHECKING:
     import shapely
@@ -48,6 +48,9 @@ Ring = npt.NDArray[np.float64]
 
 MOST_POINTS = 100_000
 FARTHEST_MM = 100_000.0
+
+_MOST_MEETINGS = 5_000
+"""Pairs of edges of one line that may meet: it takes a second to tell what a line of so many covers."""
 
 _JOINED_MM = 1e-3
 """Points nearer than a micrometre are one: no tool draws finer, and edges so short have no direction."""
@@ -228,7 +231,8 @@ def line_ring(points: npt.ArrayLike, width: float, tolerance: float = 0.05) -> R
 
     Never inside the true band and at most `tolerance` mm outside it; what the line encloses, if it comes back
     to itself, is filled. Points within a micrometre of each other are one; a single point gives a disc. Raises
-    ShapeError where the points are no finite pairs, InputError where `width` is not positive.
+    ShapeError where the points are no finite pairs or the line crosses itself thousands of times, InputError where
+    `width` is not positive.
     """
     line = np.asarray(points, dtype=np.float64)
     if line.ndim != 2 or line.shape[1] != 2 or len(line) == 0 or not np.isfinite(line).all():
@@ -239,8 +243,9 @@ def line_ring(points: npt.ArrayLike, width: float, tolerance: float = 0.05) -> R
     if len(line) == 1:
         return disc_ring((float(line[0, 0]), float(line[0, 1])), width / 2, tolerance)
     _refuse_bad_offset(width, tolerance)
-    there_and_back = np.concatenate((line, line[-2:0:-1]))
-    return outer_offset(there_and_back, width / 2, tolerance)
+    if self_meetings(line, most=_MOST_MEETINGS) > _MOST_MEETINGS:
+        raise ShapeError("The line crosses itself too often.", mend="Draw the outline of what it covers.")
+    return band_about(line, width / 2, tolerance)
 
 
 def _joined(ring: Ring) -> Ring:

@@ -378,9 +378,9 @@ def _marked_rack(folder: Path) -> Path | None:
         if path.is_symlink() or path.stat().st_size > _MOST_MARK_BYTES:
             return None
         rack = (folder / path.read_bytes().decode()).resolve()
+        return rack if rack.is_dir() else None
     except (OSError, ValueError):
         return None
-    return rack if rack.is_dir() else None
 
 
 def _fewest_rights(folder: Path, cut: JournalEntry) -> int:

@@ -106,13 +106,13 @@ def read_plan(path: str | os.PathLike[str]) -> Plan:
 
 
 def write_hide(path: str | os.PathLike[str], hide: Hide) -> None:
-    """Write a hide, whole or not at all. Raises InputError if the file cannot be written."""
-    write_atomically(path, to_text(hide).encode())
+    """Write a hide, whole or not at all. Raises InputError if it could not be read again, or cannot be written."""
+    _write(Path(path), hide)
 
 
 def write_job(path: str | os.PathLike[str], job: Job) -> None:
-    """Write a job, whole or not at all. Raises InputError if the file cannot be written."""
-    write_atomically(path, to_text(job).encode())
+    """Write a job, whole or not at all. Raises InputError if it could not be read again, or cannot be written."""
+    _write(Path(path), job)
 
 
 def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
@@ -121,14 +121,31 @@ def write_plan(path: str | os.PathLike[str], plan: Plan) -> None:
 
 
 def to_text(document: Hide | Job | Plan) -> str:
-    """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm."""
-    text = msgspec.json.format(msgspec.json.encode(_written(document)), indent=2).decode()
+    """The document as readable JSON: two spaces a level, a point on one line, lengths to 0.1 µm.
+
+    Raises InputError if a text in it holds half of a letter, which no file can hold.
+    """
+    try:
+        encoded = msgspec.json.encode(_written(document))
+    except UnicodeEncodeError as error:
+        raise InputError(
+            f"A text of '{document.name}' holds half of a letter (\\u{ord(error.object[error.start]):04x}).",
+            mend="Write it anew.",
+        ) from error
+    text = msgspec.json.format(encoded, indent=2).decode()
     return (
         _NUMBERS_ONLY.sub(
             lambda found: re.sub(r"\s+", " ", found[0]).replace("[ ", "[").replace(" ]", "]"), text
         )
         + "\n"
     )
+
+
+def _write(path: Path, document: Document) -> None:
+    """Write what can be read again: records made in code may hold words that no reader takes."""
+    content = to_text(document).encode()
+    _decoded(content, type(document), path)
+    write_atomically(path, content)
 
 
 def _written(document: Hide | Job | Plan) -> object:
@@ -277,8 +294,13 @@ def _read(path: Path, kind: type[Document]) -> Document:
             place="nestplan",
             mend="Read it with a newer nestplan.",
         )
+    return _decoded(content, kind, path, points=head.points)
+
+
+def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object = None) -> Document:
+    """The document in the text of a file. Raises InputError with the file and the place in it."""
     try:
-        content = _with_points_in_mm(content, head.points if kind is Job else "mm")
+        content = _with_points_in_mm(content, points if kind is Job else "mm")
         return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
     except msgspec.DecodeError as error:
         raise _translated(error, path, content, kind) from error

@@ -18,6 +18,7 @@ from nestplan.model.flaw_kinds import FLAW_KINDS, FlawKind
 from nestplan.model.notebook import svg_view
 from nestplan.model.values import (
     LEAST_LENGTH,
+    TOUCHING,
     Area,
     FlawKindName,
     Length,
@@ -27,6 +28,7 @@ from nestplan.model.values import (
     Record,
     ThicknessRange,
     as_ring,
+    as_written,
     need,
     need_at_most,
     need_finite,
@@ -263,16 +265,17 @@ class Hide(Record, frozen=True, kw_only=True):
     def _check_places(self) -> None:
         from shapely.geometry import Polygon
 
-        whole = Polygon(self.ring)
+        whole, written = Polygon(self.ring), Polygon(as_written(self.ring))
         for number, hole in enumerate(self.hole_rings):
-            if not whole.contains(Polygon(hole)):
+            # As it will be written too: it could not be read again.
+            if not (whole.contains(Polygon(hole)) and written.contains(Polygon(as_written(hole)))):
                 raise ShapeError(
                     "The hole is not wholly inside the outline.",
                     place=f"holes[{number}]",
                     mend="Move it inside or draw the outline round it.",
                 )
         for number, flaw in enumerate(self.flaws):
-            if not whole.intersects(Polygon(flaw.ring)):
+            if whole.distance(Polygon(flaw.ring)) > TOUCHING:
                 x, y = flaw.ring[0]
                 raise ShapeError(
                     f"The flaw lies outside the hide, near ({x:.1f}, {y:.1f}) mm.",
@@ -280,7 +283,7 @@ class Hide(Record, frozen=True, kw_only=True):
                     mend="Move it onto the hide or take it out.",
                 )
         for number, region in enumerate(self.regions):
-            if not whole.intersects(Polygon(region.ring)):
+            if whole.distance(Polygon(region.ring)) > TOUCHING:
                 raise ShapeError(
                     f"The region '{region.name}' lies outside the hide.",
                     place=f"regions[{number}]",

@@ -18,6 +18,7 @@ from nestplan.model.marks import Mark, Opening, When
 from nestplan.model.values import (
     LEAST_LENGTH,
     MAX_POINTS,
+    TOUCHING,
     Length,
     Name,
     Points,
@@ -249,7 +250,7 @@ class Piece(Record, frozen=True, kw_only=True):
             if not whole.buffer(0.01).contains(Polygon(ring)):
                 raise ShapeError("It is not wholly inside the piece.", place=place, mend="Move it inside.")
         for number, mark in enumerate(self.marks):
-            if not whole.intersects(ShapelyPoint(mark.at)):
+            if whole.distance(ShapelyPoint(mark.at)) > TOUCHING:
                 x, y = mark.at
                 raise ShapeError(
                     f"The mark at ({x:.1f}, {y:.1f}) mm lies outside the piece.",

@@ -56,6 +56,7 @@ __all__ = [
     "DECIMALS",
     "LEAST_LENGTH",
     "MAX_POINTS",
+    "TOUCHING",
     "Area",
     "EdgeStitchName",
     "FlawKindName",
@@ -71,6 +72,7 @@ __all__ = [
     "ThicknessRange",
     "as_points",
     "as_ring",
+    "as_written",
     "decode_value",
     "encode_value",
     "need",
@@ -89,6 +91,9 @@ MAX_POINTS = 20_000
 
 DECIMALS = 4
 """Decimals to which files hold numbers; of a length in mm, a tenth of a micrometre."""
+
+TOUCHING = 0.001
+"""Nearer than so many mm a thing lies on another: what only touches does so too once it is written to 0.1 µm."""
 
 LEAST_LENGTH = 0.01
 """mm: no width, diameter or thickness is less; it could not be made, and less might be written as 0."""
@@ -286,7 +291,12 @@ def as_ring(points: Points, place: str) -> NDArray[np.float64]:
             mend="Simplify it; a point every few millimetres is enough.",
         )
     ring = make_ring(points, place=place)
-    written = np.round(np.asarray(points, dtype=np.float64), DECIMALS)
+    written = as_written(points)
     if not np.array_equal(written, points):
         make_ring(written, place=place)
     return ring
+
+
+def as_written(points: ArrayLike) -> NDArray[np.float64]:
+    """Points (n, 2), mm, as a file holds them: to 0.1 µm."""
+    return np.asarray(points, dtype=np.float64).round(DECIMALS)

@@ -25,6 +25,7 @@ from nestplan.model.piece import Strip
 from nestplan.model.plan import Placement
 from nestplan.model.rules import PlacementRules
 from nestplan.nesting.problem import Containment, Item, MateGroup, PlacementOption, Poses, Problem
+from nestplan.nesting.proofs import Proofs
 from nestplan.nesting.set_targets import SetTargets
 
 __all__ = ["DECIMALS", "LeatherProblem", "RequiredPiece", "RequiredStrips", "rounded_points"]
@@ -88,13 +89,15 @@ class LeatherProblem:
     def at_overcut(self, fraction: float) -> LeatherProblem:
         """The same problem at another overcut; the rules, worked out once, go along."""
         twin = replace(self, overcut_fraction=fraction)
-        twin.__dict__["rules"] = self.rules
+        twin.__dict__.update(rules=self.rules, proofs=self.proofs)
         return twin
 
     def with_exact_outlines(self) -> LeatherProblem:
         """The same problem, its outlines taken as they are."""
         twin = replace(self, exact=True)
-        twin.__dict__.update(rules=self.rules, items=self.items, required_pieces=self.required_pieces)
+        twin.__dict__.update(
+            rules=self.rules, proofs=self.proofs, items=self.items, required_pieces=self.required_pieces
+        )
         return twin
 
     def overcut(self, piece: CutPiece) -> float:
@@ -108,6 +111,11 @@ class LeatherProblem:
     def rules(self) -> tuple[PlacementRules, ...]:
         """The rules of the job on each hide."""
         return tuple(PlacementRules(hide, self.job) for hide in self.hides)
+
+    @cached_property
+    def proofs(self) -> Proofs:
+        """What is proven of all plans of the job on the hides."""
+        return Proofs(self.job, self.hides)
 
     @cached_property
     def backbone_angles(self) -> tuple[float, ...]:

@@ -37,6 +37,12 @@ __all__ = [
 ]
 
 
+_UNSEEN = 0.02
+"""mm on the paper by which a long outline may be drawn off its place: nobody sees it, and few points are left."""
+_LONG_OUTLINE = 60
+"""Points from which an outline is drawn with fewer."""
+
+
 @dataclass(frozen=True)
 class HideView:
     """How a hide is looked at: always from the grain side, turned by `turn` degrees, `ratio` mm a paper mm."""
@@ -50,6 +56,16 @@ class HideView:
         if self.turn == 0.0:
             return points
         return np.asarray(Pose(0.0, 0.0, self.turn).apply(points))
+
+    def outline(self, ring: Points) -> Points:
+        """A ring (n, 2) of the hide as this view draws it, without points that would not show."""
+        points = self.turned(ring)
+        if len(points) < _LONG_OUTLINE:
+            return points
+        fewer: Points = shapely.get_coordinates(
+            shapely.simplify(shapely.linearrings(points), _UNSEEN * self.ratio)
+        )
+        return fewer[:-1]
 
     def turned_point(self, point: Point) -> Point:
         x, y = self.turned(np.array((point,)))[0]
@@ -83,7 +99,7 @@ def draw_hide(view: HideView, hide: Hide) -> HideDrawing:
     """The hide without a plan: outline, holes, regions, flaws, backbone, marked points."""
     drawing = HideDrawing(view, hide, tape_frame(hide))
     style, paper_mm = view.style, view.ratio
-    rings = [view.turned(hide.ring), *(view.turned(ring) for ring in hide.hole_rings)]
+    rings = [view.outline(ring) for ring in (hide.ring, *hide.hole_rings)]
     fill = Fill(style.hide_fill) if style.hide_fill else None
     drawing.picture.area(rings, None, fill, layer="hide")
     _regions(drawing)
@@ -98,27 +114,26 @@ def draw_placements(
     view, style, paper_mm = drawing.view, drawing.view.style, drawing.view.ratio
     for offcut in plan.figures.offcuts if plan.figures else ():
         if offcut.hide == drawing.hide.name:
-            rings = [view.turned(np.asarray(ring)) for ring in (offcut.outline, *offcut.holes)]
+            rings = [view.outline(np.asarray(ring)) for ring in (offcut.outline, *offcut.holes)]
             fill = Fill(style.offcut_fill) if style.offcut_fill else None
             drawing.picture.area(rings, style.offcut_line.scaled(paper_mm), fill, layer="offcuts")
     for placed in plan.placements:
         if placed.hide == drawing.hide.name and placed.done:
             fill = Fill(style.done_fill) if style.done_fill else None
             drawing.picture.area(
-                view.turned(placed.cut_ring), style.done_line.scaled(paper_mm), fill, layer="done"
+                view.outline(placed.cut_ring), style.done_line.scaled(paper_mm), fill, layer="done"
             )
     for step in steps:
         for member in step.members:
             _placement(drawing, job, plan.placements[member])
-    rings = [view.turned(placed.cut_ring) for placed in plan.placements if placed.hide == drawing.hide.name]
+    rings = [view.outline(placed.cut_ring) for placed in plan.placements if placed.hide == drawing.hide.name]
     shapes = [shapely.make_valid(shapely.Polygon(ring)) for ring in rings]
-    shapes += [shapely.make_valid(shapely.Polygon(view.turned(flaw.ring))) for flaw in drawing.hide.flaws]
+    shapes += [shapely.make_valid(shapely.Polygon(view.outline(flaw.ring))) for flaw in drawing.hide.flaws]
     # A word may stand inside an offcut, but not on its edge; nor on the hide's.
     edges = [item.rings[0] for item in drawing.picture.on("offcuts") if isinstance(item, Outline)]
-    shapes += [
-        shapely.LinearRing(ring).buffer(0.3 * paper_mm) for ring in (*edges, view.turned(drawing.hide.ring))
-    ]
-    drawing.covered = shapely.union_all(shapes).buffer(0.3 * paper_mm)
+    lines = [shapely.linearrings(ring) for ring in (*edges, view.outline(drawing.hide.ring))]
+    shapes += shapely.buffer(lines, 0.3 * paper_mm, quad_segs=2).tolist()
+    drawing.covered = shapely.buffer(shapely.union_all(shapes), 0.3 * paper_mm, quad_segs=2)
     if anchors:
         for step in steps:
             for member in (step.members[0],) if step.group == "edge" else step.members:
@@ -147,14 +162,14 @@ def _placement(drawing: HideDrawing, job: Job, placed: Placement) -> None:
             min(style.cut_line.width, 0.25 * job.strip(placed.strip).width / paper_mm)
         ).scaled(paper_mm)
     drawing.picture.area(
-        view.turned(placed.cut_ring),
+        view.outline(placed.cut_ring),
         stroke,
         Fill(color) if color else None,
         layer=layer,
     )
     if placed.overcut > 0.0:
         drawing.picture.area(
-            view.turned(placed.finished_ring), style.finished_line.scaled(paper_mm), layer="finished"
+            view.outline(placed.finished_ring), style.finished_line.scaled(paper_mm), layer="finished"
         )
     if not placed.piece:
         if placed.spiral:
@@ -201,7 +216,7 @@ def draw_flaws(drawing: HideDrawing) -> None:
     """Each flaw by its pattern, and its keep-away margin as a dotted line. Its letter is set by `labels`."""
     view, style, paper_mm = drawing.view, drawing.view.style, drawing.view.ratio
     for flaw in drawing.hide.flaws:
-        ring = view.turned(flaw.ring)
+        ring = view.outline(flaw.ring)
         fill = style.flaw_fill(flaw)
         # The pattern alone: a piece may lie over a flaw that its face does not show.
         drawing.picture.area(
@@ -212,7 +227,7 @@ def draw_flaws(drawing: HideDrawing) -> None:
         )
         if flaw.margin > 0.5 * paper_mm:
             wider = offset_outward(flaw.ring, flaw.margin, 0.2)
-            drawing.picture.area(view.turned(wider), style.margin_line.scaled(paper_mm), layer="margins")
+            drawing.picture.area(view.outline(wider), style.margin_line.scaled(paper_mm), layer="margins")
 
 
 def draw_tape_lines(drawing: HideDrawing) -> None:
@@ -239,8 +254,8 @@ def rear_line(drawing: HideDrawing) -> Points:
     """The rear edge's line (2, 2) as far as the hide's own box goes, hide coordinates; a point where it only
     touches a corner of the box."""
     frame, ring = drawing.frame, drawing.hide.ring
-    across = [frame.across((float(x), float(y))) for x, y in ring]
-    line = np.array((frame.point_at(0.0, min(across)), frame.point_at(0.0, max(across))))
+    across = frame.locate(ring)[:, 1]
+    line = np.array([frame.point_at(0.0, float(far)) for far in (across.min(), across.max())])
     low, high = ring.min(axis=0), ring.max(axis=0)
     around = 2.0 * drawing.view.ratio
     inside = shapely.LineString(line).intersection(shapely.box(*(low - around), *(high + around)))

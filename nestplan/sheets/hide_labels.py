@@ -108,7 +108,7 @@ def _offcuts(drawing: HideDrawing, plan: Plan) -> None:
     )
     for number, offcut in enumerate(mine, start=1):
         words = f"keep {number}"
-        rings = [drawing.view.turned(np.asarray(ring)) for ring in (offcut.outline, *offcut.holes)]
+        rings = [drawing.view.outline(np.asarray(ring)) for ring in (offcut.outline, *offcut.holes)]
         shape = shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
         width, height = (text_width(words, size) + 1.0) * paper_mm, (size * CAP_HEIGHT + 0.8) * paper_mm
         box = drawing.occupied.take_first_clear(boxes_inside(shape, width, height))

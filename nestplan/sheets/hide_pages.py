@@ -25,6 +25,7 @@ from nestplan.sheets.hide_labels import label_all
 from nestplan.sheets.hide_styles import PAPER_STYLE, HideStyle
 from nestplan.sheets.legend import draw_legend, legend_entries, scale_bar
 from nestplan.sheets.number_labels import write_number_over
+from nestplan.sheets.tape_positions import tape_frame
 from nestplan.sheets.unit_formatting import UnitFormatter
 
 __all__ = [
@@ -74,9 +75,8 @@ def add_hide(
     height = max(booklet.room_left - 1.0, 60.0)
     left, bottom, right, top = booklet.reserve(height)
     key = Picture()
-    probe = draw_hide(HideView(standing_turn(hide), 1.0, PAPER_STYLE), hide)
-    ends = probe.view.turned(np.array((probe.frame.a, probe.frame.b, *(hide.backbone or ()))))
-    spots = np.vstack((probe.view.turned(hide.ring), ends))
+    view, frame = HideView(standing_turn(hide), 1.0, PAPER_STYLE), tape_frame(hide)
+    spots = view.turned(np.vstack((hide.ring, (frame.a, frame.b, *(hide.backbone or ())))))
     (xmin, ymin), (xmax, ymax) = spots.min(axis=0).tolist(), spots.max(axis=0).tolist()
     room = (right - left - 2 * _LETTERS, top - bottom - 2 * _LETTERS - _LEGEND - _SCALE_LINE)
     ratio = max((xmax - xmin) / room[0], (ymax - ymin) / room[1])

@@ -72,6 +72,12 @@ class TapeFrame:
         forward = along - self.rear
         return self.a[0] + forward * ux - across * uy, self.a[1] + forward * uy + across * ux
 
+    def locate(self, points: Points) -> Points:
+        """`along` and `across` of points (n, 2) of the hide, one row each, mm."""
+        along = np.subtract(self.b, self.a) / self.span
+        forward = np.asarray(points) - self.a
+        return np.column_stack((forward @ along + self.rear, forward @ (-along[1], along[0])))
+
     def _local(self, point: Point) -> tuple[float, float]:
         ux, uy = (self.b[0] - self.a[0]) / self.span, (self.b[1] - self.a[1]) / self.span
         dx, dy = point[0] - self.a[0], point[1] - self.a[1]
@@ -97,6 +103,7 @@ class TapePosition:
     turn: float
 
 
+@functools.lru_cache(maxsize=64)
 def tape_frame(hide: Hide) -> TapeFrame:
     """The two marked points of a hide, from its backbone or, without one, from its outline."""
     if hide.backbone is not None:
@@ -104,7 +111,7 @@ def tape_frame(hide: Hide) -> TapeFrame:
     else:
         a, b = _long_edge(hide.ring) or _farthest(hide.ring)
     first = TapeFrame(a, b, 0.0, hide.backbone is not None, False)
-    reach = np.array([(first.along(point), first.across(point)) for point in _as_points(hide.ring)])
+    reach = first.locate(hide.ring)
     low, high = float(reach[:, 1].min()), float(reach[:, 1].max())
     # A half hide's own cut edge wanders a little over the line: that is not a second side.
     two_sided = min(-low, high) > 0.08 * (high - low)
@@ -161,7 +168,7 @@ def tape_position(frame: TapeFrame, p: Point, q: Point) -> TapePosition:
 
 def _long_edge(ring: Points) -> tuple[Point, Point] | None:
     """The ends of the hull's longest edge if it is at least 0.4 of the hide's length: a rule can lie along it."""
-    hull = shapely.get_coordinates(shapely.convex_hull(shapely.MultiPoint(ring)))
+    hull = _hull(ring)
     edges = np.hypot(*np.diff(hull, axis=0).T)
     longest = int(np.argmax(edges))
     p, q = _farthest(ring)
@@ -172,13 +179,19 @@ def _long_edge(ring: Points) -> tuple[Point, Point] | None:
 
 
 def _farthest(ring: Points) -> tuple[Point, Point]:
-    hull = shapely.convex_hull(shapely.MultiPoint(ring))
-    corners = shapely.get_coordinates(hull)[:-1]
+    corners = _hull(ring)[:-1]
     gaps = np.hypot(*(corners[:, None, :] - corners[None, :, :]).transpose(2, 0, 1))
     # Of equally distant pairs the first in reading order counts, whatever the ring starts with.
     pairs = np.argwhere(gaps >= gaps.max() - 1e-6)
-    ends = sorted(tuple(sorted((_as_points(corners)[i], _as_points(corners)[j]))) for i, j in pairs)
+    points = _as_points(corners)
+    ends = sorted(tuple(sorted((points[i], points[j]))) for i, j in pairs)
     return ends[0][0], ends[0][1]
+
+
+def _hull(ring: Points) -> Points:
+    """The corners (n, 2) of the ring's convex hull, the first one repeated at the end."""
+    hull: Points = shapely.get_coordinates(shapely.convex_hull(shapely.linestrings(ring)))
+    return hull
 
 
 def _as_points(points: Points) -> list[Point]:

@@ -172,11 +172,20 @@ def put_laced(
     if not edge and len(given.get("rows", ())) == 2:
         given = dict(given) | {"rows": facing_rows(article, *given["rows"])}
     kind = type(old) if old is not None else (LacedEdge if edge else LacedJoin)
+    _need_fields(name, kind, given)
     if old is None:
         _need_rows(name, given, edge)
     laced = kind(name=name, **given) if old is None else msgspec.structs.replace(old, **given)
     changed = _written(out or file, job, with_laced(job, article.name, name, laced, lace))
     return changed, next(each for each in changed.articles if each.name == article.name)
+
+
+def _need_fields(name: str, kind: type[LacedJoin | LacedEdge], given: Mapping[str, Any]) -> None:
+    """Raise InputError for the first field given that a laced join, or a laced edge, does not have."""
+    foreign = next((field for field in given if field not in kind.__struct_fields__), None)
+    if foreign is not None:
+        what = "edge" if kind is LacedEdge else "join"
+        raise InputError(f"'{name}' is a laced {what}, which has no {foreign}.", mend="Leave that out.")
 
 
 def remove_laced(file: Path, name: str, *, out: Path | None = None) -> Job:

@@ -164,7 +164,7 @@ def search_plan(
     )
     # A search that was paused may come back after its end.
     end = max(end, time.monotonic() + _LEAST_MEASURING)
-    return with_measured_offcuts(plan, job, hides, stop=lambda: time.monotonic() > end)
+    return with_measured_offcuts(plan, job, stop=lambda: time.monotonic() > end)
 
 
 def hides_to_cut(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nestplan.yields.bounds import SetBound, area_bounds, fewest_hides, job_bound, set_bounds
-from nestplan.yields.figures import figures_of, net_area, whole_sets
+from nestplan.yields.figures import figures_of, net_area, whole_sets, with_bounds, with_measures
 from nestplan.yields.hide_bound import proven_fewest_hides
 from nestplan.yields.offcuts import disc_lace, offcuts_of, straight_lace
 from nestplan.yields.remaining_leather import with_measured_offcuts
@@ -21,5 +21,7 @@ __all__ = [
     "set_bounds",
     "straight_lace",
     "whole_sets",
+    "with_bounds",
     "with_measured_offcuts",
+    "with_measures",
 ]

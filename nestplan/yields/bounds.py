@@ -29,12 +29,12 @@ from nestplan.yields.capacity import (
     OutlineMeasures,
     center_area,
     drawn_coarsely,
-    drawn_roughly,
+    large_enough,
     least_area,
     most_by_area,
     most_by_spacing,
     outline_measures,
-    reachable,
+    reachable_by_discs,
 )
 
 __all__ = ["ROUNDING", "SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
@@ -169,9 +169,8 @@ class _HideReach:
     """One hide's rules, and the areas already worked out on it, by what they were worked out from."""
 
     rules: PlacementRules
-    reached: dict[tuple[int, int], BaseGeometry] = field(default_factory=dict)
+    reached: dict[tuple[int, tuple[tuple[float, float], ...]], BaseGeometry] = field(default_factory=dict)
     edges: dict[tuple[int, float], BaseGeometry] = field(default_factory=dict)
-    rough: dict[int, BaseGeometry] = field(default_factory=dict)
     coarse: dict[int, BaseGeometry] = field(default_factory=dict)
     kept: list[object] = field(default_factory=list)
 
@@ -184,14 +183,14 @@ class _HideReach:
 
     def reach(self, area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
         """What of an area a shape can reach."""
-        key = (id(area), id(shape))
+        if area.is_empty:
+            return area
+        key = (id(area), shape.reaches)
         if key not in self.reached:
-            if id(area) not in self.rough:
-                self.rough[id(area)] = drawn_roughly(area)
-            self.reached[key] = reachable(area, shape, self.rough[id(area)])
+            self.reached[key] = reachable_by_discs(area, shape.reaches)
             # Ids stay unique only while the things they name live.
-            self.kept += [area, shape]
-        return self.reached[key]
+            self.kept.append(area)
+        return large_enough(self.reached[key], shape)
 
     def grown_edge(self, area: BaseGeometry, distance: float) -> BaseGeometry:
         """The area grown by so many mm."""

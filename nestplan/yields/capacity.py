@@ -8,6 +8,7 @@ in `nestplan.yields.bounds`.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +40,9 @@ _COARSEST = 4.0
 _FEW_POINTS = 150
 """Points that an area drawn coarsely has, unless that takes more than `_COARSEST`."""
 _SHARES = (1.0, 0.5)
+_STEP = 1.04
+"""The discs of outlines and how far they reach are steps of a ladder, each so many times the one before, so that what
+is worked out with them serves other outlines too."""
 _GRID_SHIFTS = 4
 
 _FEW = 12
@@ -65,13 +69,19 @@ def outline_measures(ring: Array) -> OutlineMeasures:
     radius = largest_disc(polygon, SLACK)[2]
     reaches = []
     for share in _SHARES:
-        r = radius * share * 0.999
+        r = _step_below(radius * share * 0.999)
         inner = shapely.buffer(shapely.buffer(polygon, -r, quad_segs=32), r * 0.98, quad_segs=32)
         step = max(radius / 20, polygon.length / 2000)
         edge = shapely.points(shapely.get_coordinates(shapely.segmentize(polygon.exterior, step)))
         if not inner.is_empty:
-            reaches.append((r, float(shapely.distance(inner, edge).max()) + step / 2))
+            farthest = float(shapely.distance(inner, edge).max()) + step / 2
+            reaches.append((r, _step_below((r + farthest) * _STEP) - r))
     return OutlineMeasures(radius, tuple(reaches), polygon.area)
+
+
+def _step_below(length: float) -> float:
+    """The highest step of the ladder that is no longer than a length (mm), but for rounding; 0 for none."""
+    return 0.0 if length <= 0.0 else float(_STEP ** math.floor(math.log(length, _STEP) + 1e-9))
 
 
 def drawn_roughly(area: BaseGeometry, tolerance: float = _SIMPLER) -> BaseGeometry:
@@ -89,22 +99,29 @@ def drawn_coarsely(area: BaseGeometry) -> BaseGeometry:
     return drawn
 
 
-def reachable(area: BaseGeometry, shape: OutlineMeasures, rough: BaseGeometry | None = None) -> BaseGeometry:
-    """A part of `area` outside which no copy of the shape inside `area` has a point.
+def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
+    """A part of `area` outside which no copy of the shape inside `area` has a point."""
+    return large_enough(reachable_by_discs(area, shape.reaches), shape) if not area.is_empty else area
 
-    A point of the shape is within e of a disc of radius r inside the shape, hence inside the area; so it is
-    within e of the area's opening by that disc. The bound is the common part over the shape's pairs (r, e).
-    `rough` may hand in the area as `drawn_roughly`.
+
+def reachable_by_discs(area: BaseGeometry, reaches: Iterable[tuple[float, float]]) -> BaseGeometry:
+    """A part of `area` outside which nothing inside `area` has a point that is within e of some disc of radius r in
+    itself, for all pairs (r, e).
+
+    Such a disc is inside the area, so what is within e of it is within e of the area's opening by that disc. The bound
+    is the common part over the pairs.
     """
-    if area.is_empty:
-        return area
-    if rough is None:
-        rough = drawn_roughly(area)
+    rough = drawn_roughly(area)
     found = area
-    for r, e in shape.reaches:
+    for r, e in reaches:
         eroded = shapely.buffer(rough, -0.98 * r, quad_segs=QUARTER_SEGMENTS)
         found = shapely.intersection(found, grown(eroded, r + e + SLACK, quarter_segments=QUARTER_SEGMENTS))
-    parts = [part for part in shapely.get_parts(found) if part.area >= shape.area - SLACK]
+    return found
+
+
+def large_enough(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
+    """The parts of an area that are as large as the shape."""
+    parts = [part for part in shapely.get_parts(area) if part.area >= shape.area - SLACK]
     return shapely.MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
 
 
@@ -133,7 +150,7 @@ def most_by_spacing(centers: BaseGeometry, apart: float) -> int:
 
 def center_area(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """Where the middle of the shape's largest disc can lie while the shape is inside `area`."""
-    return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=16)
+    return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=QUARTER_SEGMENTS)
 
 
 def least_area(ring: Array, band: float) -> float:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import shapely
+from msgspec.structs import replace
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
@@ -31,9 +32,9 @@ from nestplan.model.plan import (
 from nestplan.model.rules import PlacementRules, flaws_against_face, flaws_against_strip
 from nestplan.model.strip_parts import whole_copies
 from nestplan.yields.bounds import SetBound, fewest_hides, set_bounds
-from nestplan.yields.offcuts import LACE_WIDTH, offcuts_of
+from nestplan.yields.offcuts import LACE_WIDTH, measured_offcuts, offcuts_of
 
-__all__ = ["figures_of", "net_area", "whole_sets"]
+__all__ = ["figures_of", "net_area", "whole_sets", "with_bounds", "with_measures"]
 
 
 def figures_of(
@@ -75,12 +76,9 @@ def figures_of(
     Raises InputError where a placement names a hide, piece or strip that is not given.
     """
     by_hide = _by_hide(plan, hides)
-    lace_width = min(
-        (wanted.strip.width for wanted in job.wanted_strips if wanted.strip.use == "lace"), default=LACE_WIDTH
-    )
     known_rules = rules or [PlacementRules(hide, job) for hide in hides]
     counts = [
-        _count_hide(of_hide, by_hide[of_hide.hide.name], lace_width, lambda: not measured or stop())
+        _count_hide(of_hide, by_hide[of_hide.hide.name])
         for of_hide in known_rules
         if by_hide[of_hide.hide.name]
     ]
@@ -114,7 +112,7 @@ def figures_of(
         return part / gross if gross else 0.0
 
     net, cut = _sum(each.net for each in totals), _sum(each.cut for each in totals)
-    return Figures(
+    figures = Figures(
         gross=gross,
         stated=_sum_known(each.stated for each in totals),
         usable=_sum(each.usable for each in totals),
@@ -127,7 +125,6 @@ def figures_of(
         lost_to_gaps=share(_sum(each.gaps for each in totals)),
         lost_to_small_offcuts=share(_sum(each.small_offcuts for each in totals)),
         offcut_area=_sum(each.offcuts for each in totals),
-        lace=_sum(offcut.lace for count in counts for offcut in count.offcuts),
         placed=_number_placed(plan.placements, job),
         asked=asked,
         hides_used=len(totals),
@@ -141,6 +138,23 @@ def figures_of(
         layers=_layer_figures(plan, job, counts),
         offcuts=tuple(offcut for count in counts for offcut in count.offcuts),
     )
+    return with_measures(figures, job, stop=stop) if measured else figures
+
+
+def with_measures(figures: Figures, job: Job, *, stop: Callable[[], bool] = lambda: False) -> Figures:
+    """The figures with what their offcuts still give, as far as it is measured before `stop` says so."""
+    lace_width = min(
+        (wanted.strip.width for wanted in job.wanted_strips if wanted.strip.use == "lace"), default=LACE_WIDTH
+    )
+    offcuts = measured_offcuts(figures.offcuts, lace_width, stop=stop)
+    return replace(figures, offcuts=offcuts, lace=_sum(offcut.lace for offcut in offcuts))
+
+
+def with_bounds(figures: Figures, bounds: Sequence[SetBound], fewest: int | None) -> Figures:
+    """The figures with other bounds on sets, and on hides unless that is None."""
+    most = {bound.article: bound.sets for bound in bounds}
+    sets = tuple(replace(each, bound=most[each.article]) for each in figures.sets)
+    return replace(figures, sets=sets, hides_bound=figures.hides_bound if fewest is None else fewest)
 
 
 def whole_sets(article: Article, job: Job, placements: Iterable[Placement]) -> int:
@@ -186,12 +200,7 @@ class _HideTally:
     usable: dict[str, float]
 
 
-def _count_hide(
-    rules: PlacementRules,
-    placements: Sequence[Placement],
-    lace_width: float,
-    stop: Callable[[], bool],
-) -> _HideTally:
+def _count_hide(rules: PlacementRules, placements: Sequence[Placement]) -> _HideTally:
     hide, job = rules.hide, rules.job
     leather = shapely.Polygon(hide.ring, hide.hole_rings)
     shapes = shapely.union_all([shapely.Polygon(placement.cut_ring) for placement in placements])
@@ -201,7 +210,7 @@ def _count_hide(
     cut = sum(shapely.Polygon(placement.cut_ring).area for placement in placements)
     free = leather.difference(shapes)
     sound = free.difference(spoiled)
-    kept = offcuts_of(hide.name, sound, job.useful_width, lace_width, stop=stop)
+    kept = offcuts_of(hide.name, sound, job.useful_width, measured=False)
     offcuts = sum(offcut.area for offcut in kept)
     lost = sound.difference(
         shapely.union_all([shapely.Polygon(offcut.outline, offcut.holes) for offcut in kept])

@@ -19,7 +19,14 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import CutPiece, Job
 from nestplan.model.rules import PlacementRules
 from nestplan.yields.bounds import ROUNDING, fewest_hides, fewest_rooms
-from nestplan.yields.capacity import SLACK, drawn_coarsely, least_area, most_by_area, most_by_spacing
+from nestplan.yields.capacity import (
+    QUARTER_SEGMENTS,
+    SLACK,
+    drawn_coarsely,
+    least_area,
+    most_by_area,
+    most_by_spacing,
+)
 
 __all__ = ["proven_fewest_hides"]
 
@@ -102,7 +109,7 @@ def _fewest_for(
     counts, areas = [], []
     for number in range(len(rooms.hides)):
         area = rooms.of_group(group, number)
-        middles = shapely.buffer(area, -0.99 * (radius - SLACK), quad_segs=16)
+        middles = shapely.buffer(area, -0.99 * (radius - SLACK), quad_segs=QUARTER_SEGMENTS)
         if stop() or middles.is_empty:
             # Without a proof as many as are asked.
             counts.append(0 if middles.is_empty else sum(large.count for large in group))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Sequence
 
 import msgspec
 import shapely
@@ -17,7 +18,15 @@ from nestplan.geometry.ring import to_rings
 from nestplan.model.plan import Offcut
 from nestplan.model.values import as_points
 
-__all__ = ["LACE_HOLE", "LACE_TAIL", "LACE_WIDTH", "disc_lace", "offcuts_of", "straight_lace"]
+__all__ = [
+    "LACE_HOLE",
+    "LACE_TAIL",
+    "LACE_WIDTH",
+    "disc_lace",
+    "measured_offcuts",
+    "offcuts_of",
+    "straight_lace",
+]
 
 LACE_WIDTH = 6.35
 """mm: the usual width of lace, about 1/4 in (common practice, no source)."""
@@ -46,13 +55,10 @@ def offcuts_of(
     stop: Callable[[], bool] = lambda: False,
 ) -> tuple[Offcut, ...]:
     """The parts of `left` (mm) that a disc of `useful_width` mm reaches, largest first, with what each still
-    gives.
+    gives (`measured_offcuts`).
 
-    Of each its area, largest rectangle and largest disc, both wholly inside it, and mm of lace `lace_width`
-    mm wide: the better of a spiral from the disc and straight strips from the rectangle. From the third part
-    on, the rectangle is sought only at the turn of the part's least enclosing rectangle. Without `measured`
-    only outlines and areas are given, which takes a fraction of the time; so they are of what is left once `stop`
-    says so.
+    Without `measured` only outlines and areas are given, which takes a fraction of the time; so they are of what is
+    left once `stop` says so.
     """
     # Drawn a hair inside, so that fewer points suffice and none lies beyond what is left.
     if shapely.get_num_coordinates(left) > _MANY_POINTS:
@@ -60,13 +66,34 @@ def offcuts_of(
     drawn = shapely.simplify(shapely.buffer(opening(left, useful_width), -_HAIR, quad_segs=4), 0.8 * _HAIR)
     parts = sorted(shapely.get_parts(drawn), key=lambda part: -part.area)
     smallest = math.pi / 4 * (0.9 * useful_width) ** 2
-    return tuple(
-        _offcut(hide, part, lace_width, searched=rank < _SEARCHED)
-        if measured and not stop()
-        else _outlined(hide, part)
-        for rank, part in enumerate(parts)
-        if part.area >= smallest
-    )
+    found = tuple(_outlined(hide, part) for part in parts if part.area >= smallest)
+    return measured_offcuts(found, lace_width, stop=stop) if measured else found
+
+
+def measured_offcuts(
+    offcuts: Sequence[Offcut], lace_width: float = LACE_WIDTH, *, stop: Callable[[], bool] = lambda: False
+) -> tuple[Offcut, ...]:
+    """The same offcuts, those of each hide with the largest first, with what each still gives; the largest of all are
+    measured first, and once `stop` says so the rest is left as it is.
+
+    Of each its largest rectangle and largest disc, both wholly inside it, and mm of lace `lace_width` mm wide: the
+    better of a spiral from the disc and straight strips from the rectangle. From the third offcut of a hide on, the
+    rectangle is sought only at the turn of the offcut's least enclosing rectangle. What is measured already is not
+    measured again.
+    """
+    found = list(offcuts)
+    rank_on_hide: Counter[str] = Counter()
+    searched = []
+    for offcut in offcuts:
+        searched.append(rank_on_hide[offcut.hide] < _SEARCHED)
+        rank_on_hide[offcut.hide] += 1
+    for number in sorted(range(len(found)), key=lambda number: -found[number].area):
+        if found[number].rectangle_width > 0.0:
+            continue
+        if stop():
+            break
+        found[number] = _measured(found[number], lace_width, searched=searched[number])
+    return tuple(found)
 
 
 def disc_lace(diameter: float, width: float, *, hole: float = LACE_HOLE, tail: float = LACE_TAIL) -> float:
@@ -87,14 +114,15 @@ def straight_lace(rectangle: Rectangle, width: float) -> float:
     return math.floor(rectangle.height / width + 1e-9) * rectangle.width
 
 
-def _offcut(hide: str, part: shapely.Polygon, lace_width: float, *, searched: bool) -> Offcut:
+def _measured(offcut: Offcut, lace_width: float, *, searched: bool) -> Offcut:
+    part = shapely.Polygon(offcut.outline, offcut.holes)
     disc = largest_disc(part, _DISC_TOLERANCE)
     rectangle = (
         largest_rectangle(part) if searched else largest_rectangle(part, angle=_long_turn(part), polish=False)
     )
     lace = max(disc_lace(2 * disc[2], lace_width), straight_lace(rectangle, lace_width))
     return msgspec.structs.replace(
-        _outlined(hide, part),
+        offcut,
         rectangle=as_points(rectangle.corners),
         rectangle_width=rectangle.width,
         rectangle_height=rectangle.height,

@@ -16,8 +16,7 @@ from nestplan.geometry.ring import to_polygon
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan
-from nestplan.yields.bounds import SetBound
-from nestplan.yields.figures import figures_of
+from nestplan.yields.figures import figures_of, with_measures
 from nestplan.yields.offcuts import offcuts_of
 
 __all__ = ["RemainingLeather", "remaining_leather", "with_measured_offcuts"]
@@ -56,18 +55,13 @@ def remaining_leather(
     return RemainingLeather(offcuts, {row.hide: row.net for row in figures.hides})
 
 
-def with_measured_offcuts(
-    plan: Plan, job: Job, hides: Sequence[Hide], *, stop: Callable[[], bool] = lambda: False
-) -> Plan:
+def with_measured_offcuts(plan: Plan, job: Job, *, stop: Callable[[], bool] = lambda: False) -> Plan:
     """The plan with its offcuts' rectangles, discs and lace measured, where a search cut short left them out; as far as
     it gets before `stop` says so.
 
-    Its bounds stay as they are; a plan that is measured already is given back as it is.
+    A plan that is measured already is given back as it is.
     """
     figures = plan.figures
     if figures is None or stop() or not any(offcut.rectangle_width == 0.0 for offcut in figures.offcuts):
         return plan
-    bounds = tuple(SetBound(each.article, each.bound, "") for each in figures.sets)
-    return replace(
-        plan, figures=figures_of(plan, job, hides, bounds=bounds, fewest=figures.hides_bound, stop=stop)
-    )
+    return replace(plan, figures=with_measures(figures, job, stop=stop))

@@ -254,3 +254,25 @@ def test_a_row_takes_the_shorter_way_unless_it_is_said_which(run: Run, job: Path
     assert not read_job(job).piece("front").row("line").clockwise
     with pytest.raises(InputError, match="No piece is called 'hat'"):
         run("row", job, "hat", "side", "--from", "1,1", "--to", "3,1", *figures)
+
+
+def test_what_a_join_does_not_have_is_refused_and_a_name_forgotten_changes_nothing(
+    run: Run, job: Path
+) -> None:
+    write_job(job, laced_job())
+    before = job.read_bytes()
+    with pytest.raises(InputError, match="a laced join, which has no stitch"):
+        run("lacing", job, "before", "--stitch", "whip")
+    with pytest.raises(InputError, match="a laced edge, which has no gap"):
+        run("lacing", job, "above", "--gap", "3")
+    with pytest.raises(InputError, match="NAME"):
+        run("lacing", job, "--around", "front", "--gap", "3")
+    assert job.read_bytes() == before
+
+
+def test_a_row_done_when_nothing_is_done_is_refused_and_the_job_stays(run: Run, job: Path) -> None:
+    write_job(job, laced_job())
+    before = job.read_bytes()
+    with pytest.raises(InputError, match="none of the words allowed"):
+        run("row", job, "back", "left edge", "--when", "some day", "--replace")
+    assert job.read_bytes() == before

@@ -122,3 +122,14 @@ def test_only_a_mark_of_two_meanings_asks_for_its_reading(leave: Leave, rack: Pa
     hide = rack / "plain.hide.json"
     assert "--area-reads" in leave("mark-area", hide, "22.3")[1]
     assert "--area-reads" not in leave("mark-area", hide, "much")[1]
+
+
+def test_words_typed_wrongly_steer_no_terminal_and_too_long_a_name_is_told(leave: Leave, rack: Path) -> None:
+    for word in ("--no\x1b[31m", "\u202egnp", "1\x1b[2J"):
+        code, said = leave("marks", "--out", rack / "marks.pdf", word)
+        assert code == 2
+        assert "Usage" in said
+        assert not {"\x1b", "\u202e"} & set(said)
+    for words in (("check", "x" * 300), ("pieces", "漢" * 90 + ".json", "--out", rack / "a.job.json")):
+        code, said = leave(*words)
+        assert (code, "too long" in said) == (2, True)

@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 import shapely
 
-from nestplan.geometry.offset import chords_of_turn, offset_faces, outer_offset, without_repeats
+from nestplan.errors import ShapeError
+from nestplan.geometry.offset import (
+    chords_of_turn,
+    offset_faces,
+    outer_offset,
+    self_meetings,
+    without_repeats,
+)
 from nestplan.geometry.ring import Ring, line_ring, to_polygon
 from tests.small_hides import COMB, RINGS, SQUARE_100, TWO_ROOMS
 
@@ -91,3 +98,34 @@ def test_lines_with_points_on_top_of_each_other_become_bands_that_hold_them(seed
         # Points within a micrometre are one, so the band may miss them by as much.
         assert found.exterior.distance(shapely.LineString(line)) >= width / 2 - 0.0011
         assert found.covers(shapely.Point(line[0]))
+
+
+@pytest.mark.parametrize("width", [0.5, 4.0, 200.0])
+def test_a_line_whose_points_are_nearer_than_its_width_becomes_a_band_without_long_work(width: float) -> None:
+    line = np.cumsum(np.random.default_rng(3).normal(0.0, 15.0, (2000, 2)), axis=0)
+    found, used = to_polygon(line_ring(line, width)), self_meetings(line, most=5000)
+    assert 500 < used <= 5000
+    drawn = shapely.LineString(line)
+    assert found.is_valid
+    assert found.exterior.distance(drawn) >= width / 2 - 1e-6
+    assert found.covers(drawn)
+    # No farther out than it may be: every point of the band's edge is near the line.
+    edge = shapely.points(shapely.get_coordinates(found.exterior))
+    assert shapely.distance(edge, drawn).max() <= width / 2 + 0.051
+
+
+def test_a_line_that_crosses_itself_thousands_of_times_is_refused_at_once() -> None:
+    turns = np.arange(600) * (2.0 * np.pi * 299 / 600)
+    star = 300.0 * np.column_stack((np.cos(turns), np.sin(turns)))
+    to_and_fro = np.column_stack((np.random.default_rng(3).uniform(0, 300, 600), np.zeros(600)))
+    for line in (star, to_and_fro):
+        assert self_meetings(line, most=5000) > 5000
+        with pytest.raises(ShapeError, match="crosses itself too often"):
+            line_ring(line, 4.0)
+
+
+def test_meetings_are_those_of_edges_that_are_no_neighbours() -> None:
+    bow = np.array([(0, 0), (10, 10), (10, 0), (0, 10)], dtype=float)
+    assert self_meetings(bow, most=9) == 1
+    assert self_meetings(bow[:3], most=9) == 0
+    assert self_meetings(np.vstack((bow[:3], bow[:1])), most=9) == 1  # it comes back to its start

@@ -11,7 +11,7 @@ import msgspec
 import pytest
 
 from nestplan.errors import InputError, VersionError
-from nestplan.model import Hide, Job, Plan
+from nestplan.model import Hide, Job, Piece, Plan
 from nestplan.model.files import (
     content_hash,
     read_hide,
@@ -25,6 +25,7 @@ from nestplan.model.files import (
 from nestplan.resources import demo_folder, resource
 from nestplan.storage import write_atomically
 from tests.broken_files import broken_hides, broken_jobs, good_hide, good_job
+from tests.small_jobs import SQUARE, one_piece_job
 
 KINDS = {"hide": Hide, "job": Job, "plan": Plan}
 
@@ -174,3 +175,19 @@ def test_a_copy_from_another_process_has_the_same_hash() -> None:
     folder = demo_folder()
     for document in (read_job(folder / "quillmere.job.json"), read_hide(folder / "cow_side_rye.hide.json")):
         assert content_hash(pickle.loads(pickle.dumps(document))) == content_hash(document)
+
+
+def test_what_could_not_be_read_again_is_not_written(tmp_path: Path) -> None:
+    path = tmp_path / "small.job.json"
+    job = one_piece_job(Piece(name="square", outline=SQUARE))
+    write_job(path, job)
+    before = path.read_bytes()
+    # Made in code, a record may hold any word.
+    cut = msgspec.structs.replace(job.articles[0].pieces[0].cuts[0])
+    msgspec.structs.force_setattr(cut, "shows", "nothing")
+    wrong = one_piece_job(Piece(name="square", outline=SQUARE, cuts=(cut,)))
+    with pytest.raises(InputError, match=r"cuts\[0\].shows: 'nothing' is none of the words"):
+        write_job(path, wrong)
+    with pytest.raises(InputError, match="half of a letter"):
+        write_job(path, one_piece_job(name="\ud800"))
+    assert path.read_bytes() == before

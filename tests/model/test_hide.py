@@ -1,12 +1,15 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
 import pytest
+from shapely import Polygon
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.model import Disc, Flaw, Hide, Line, Region
+from nestplan.model.files import read_hide, write_hide
 from tests.small_jobs import HIGH, WIDE, plain_hide
 
 
@@ -111,3 +114,23 @@ def test_a_hide_built_with_whole_numbers_equals_one_read_with_fractions() -> Non
     one = Hide(name="h", leather="l", outline=((0, 0), (10, 0), (10, 10)))
     other = Hide(name="h", leather="l", outline=((0.0, 0.0), (10.0, 0.0), (10.0, 10.0)))
     assert one == other
+
+
+def test_a_hole_that_rounding_in_files_would_put_outside_is_refused() -> None:
+    # The hole's first point is inside the slanted left edge by a nanometre as drawn, and outside as files hold both.
+    outline = ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.00016, 100.0))
+    hole = ((0.000049, 30.0), (50.0, 10.0), (50.0, 50.0))
+    assert Polygon(outline).contains(Polygon(hole))
+    with pytest.raises(ShapeError, match="not wholly inside"):
+        plain_hide(outline=outline, holes=(hole,))
+    assert plain_hide(outline=outline, holes=(((0.0004, 10.0), *hole[1:3]),)).holes
+
+
+def test_what_only_touches_a_hide_does_so_too_once_it_is_written(tmp_path: Path) -> None:
+    edge = ((1000.00004, 0.0), (1200.0, 0.0), (1200.0, 90.0))
+    touching = (Flaw(spoils="grain", outline=edge),)
+    hide = plain_hide(flaws=touching, regions=(Region(name="beside", outline=edge),))
+    write_hide(tmp_path / "plain.hide.json", hide)
+    assert read_hide(tmp_path / "plain.hide.json").regions[0].name == "beside"
+    with pytest.raises(ShapeError, match="outside the hide"):
+        plain_hide(flaws=(Flaw(spoils="grain", outline=((1000.1, 0.0), *edge[1:])),))

@@ -7,7 +7,7 @@ import shapely
 from nestplan.drawing.primitives import Outline, Text
 from nestplan.model import Flaw
 from nestplan.sheets.cutting_order import cutting_steps
-from nestplan.sheets.hide_drawing import HideDrawing, standing_turn
+from nestplan.sheets.hide_drawing import HideDrawing, HideView, standing_turn
 from nestplan.sheets.hide_pages import draw_planned_hide
 from nestplan.sheets.hide_styles import LIGHT_STYLE, PAPER_STYLE, HideStyle
 from tests.sheets.sample_plans import belt_plan, shoulder, side
@@ -33,7 +33,20 @@ def test_every_cut_shape_is_drawn_where_the_plan_has_it() -> None:
     wanted = [shapely.Polygon(placed.cut_ring) for placed in plan.placements if placed.hide == hides[0].name]
     assert len(found) == len(wanted)
     for shape in wanted:
-        assert min(shapely.hausdorff_distance(shape, other) for other in found) < 1e-6
+        # Nobody sees a fiftieth of a millimetre on the paper.
+        assert min(shapely.hausdorff_distance(shape, other) for other in found) < 0.02 * drawing.view.ratio
+
+
+def test_an_outline_of_many_points_is_drawn_with_those_that_show() -> None:
+    angles = np.arange(3000) * 2.0 * np.pi / 3000
+    ring = 600.0 * np.column_stack([np.cos(angles), np.sin(angles)])
+    for ratio in (1.0, 8.0):
+        points = HideView(0.0, ratio, PAPER_STYLE).outline(ring)
+        assert len(points) < 600
+        off = shapely.hausdorff_distance(shapely.linearrings(points), shapely.linearrings(ring))
+        assert off < 0.021 * ratio
+    few = HideView(-90.0, 8.0, PAPER_STYLE).outline(ring[::100])
+    assert len(few) == 30
 
 
 def test_a_hide_taller_than_wide_is_laid_on_its_side() -> None:

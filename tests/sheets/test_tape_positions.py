@@ -24,6 +24,14 @@ def test_a_lies_at_the_tail_and_b_at_the_neck() -> None:
     assert not frame.two_sided
 
 
+def test_many_points_are_located_as_each_by_itself() -> None:
+    frame = tape_frame(side())
+    ring = side().ring
+    assert frame.locate(ring) == pytest.approx(
+        np.array([(frame.along((x, y)), frame.across((x, y))) for x, y in ring.tolist()])
+    )
+
+
 def test_without_a_backbone_a_rule_is_laid_along_the_longest_edge() -> None:
     offcut = Hide(name="o", leather="l", outline=((0, 0), (400, 30), (390, 280), (10, 260)))
     frame = tape_frame(offcut)

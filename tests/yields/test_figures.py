@@ -13,7 +13,7 @@ from nestplan.model.piece import Piece
 from nestplan.model.plan import Figures
 from nestplan.model.values import as_points
 from nestplan.yields.bounds import SetBound
-from nestplan.yields.figures import figures_of, whole_sets
+from nestplan.yields.figures import figures_of, whole_sets, with_bounds, with_measures
 from tests.small_hides import HIDE_LIKE
 from tests.yields.small_plans import (
     HAND,
@@ -215,6 +215,17 @@ def test_known_bounds_and_plain_offcuts_save_time_not_truth() -> None:
     assert figures.offcuts[0].disc is None
     assert figures.lace == 0
     assert figures.offcut_area == figures_of(plan, job, [hide()]).offcut_area
+
+
+def test_bounds_and_measures_may_come_after_the_rest() -> None:
+    piece = panel()
+    job = job_of(piece)
+    plan = plan_of(job, [Laid(piece, 0, 0)])
+    bounds = [SetBound("case", 7, "said so")]
+    whole = figures_of(plan, job, [hide()], bounds=bounds, fewest=1)
+    bare = figures_of(plan, job, [hide()], measured=False)
+    assert with_measures(with_bounds(bare, bounds, 1), job) == whole
+    assert with_bounds(bare, bounds, None).hides_bound == bare.hides_bound
 
 
 def test_a_plan_on_a_hide_that_is_not_given_is_refused() -> None:

@@ -8,7 +8,7 @@ import shapely
 from nestplan.errors import InputError
 from nestplan.geometry.rectangle import Rectangle
 from nestplan.geometry.ring import to_polygon
-from nestplan.yields.offcuts import LACE_WIDTH, disc_lace, offcuts_of, straight_lace
+from nestplan.yields.offcuts import LACE_WIDTH, disc_lace, measured_offcuts, offcuts_of, straight_lace
 from tests.small_hides import HIDE_LIKE, TWO_ROOMS
 
 
@@ -52,6 +52,22 @@ def test_a_disc_too_small_gives_no_lace() -> None:
             disc_lace(200, width)
         with pytest.raises(InputError):
             straight_lace(Rectangle((0, 0), 100, 50, 0), width)
+
+
+def test_the_largest_offcuts_of_all_hides_are_measured_first_and_none_twice() -> None:
+    small = offcuts_of("first", shapely.box(0, 0, 100, 100), 20, measured=False)
+    large = offcuts_of("second", shapely.box(0, 0, 500, 300), 20, measured=False)
+    asked: list[int] = []
+
+    def after_one() -> bool:
+        asked.append(1)
+        return len(asked) > 1
+
+    first, second = measured_offcuts([*small, *large], stop=after_one)
+    assert (first.rectangle_width, second.rectangle_width > 0) == (0.0, True)
+    whole = measured_offcuts([first, second])
+    assert whole[1] is second
+    assert whole == (*offcuts_of("first", shapely.box(0, 0, 100, 100), 20), second)
 
 
 def test_what_is_left_is_outlined_but_not_measured_once_time_is_up() -> None:

@@ -13,5 +13,5 @@ def test_a_plan_cut_short_gets_the_offcuts_it_would_have_had() -> None:
     brief = replace(plan, figures=figures_of(plan, job, hides, measured=False))
     assert brief.figures is not None
     assert any(offcut.rectangle_width == 0.0 for offcut in brief.figures.offcuts)
-    assert with_measured_offcuts(brief, job, hides) == plan
-    assert with_measured_offcuts(plan, job, hides) is plan
+    assert with_measured_offcuts(brief, job) == plan
+    assert with_measured_offcuts(plan, job) is plan

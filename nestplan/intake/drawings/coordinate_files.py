@@ -155,7 +155,11 @@ def read_json_rings(path: Path, *, units: str | None, counter: ReadCounter) -> R
     `name`, and for a point `diameter` (in the drawing's unit).
     """
     try:
-        whole = json.loads(_text(path, counter))
+        text = _text(path, counter)
+        whole = json.loads(text)
+        if "\\u" in text:
+            # Half of a letter can be written so, and nowhere else.
+            json.dumps(whole, ensure_ascii=False).encode()
     except (ValueError, RecursionError) as error:
         raise InputError(f"This is no JSON file ({str(error)[:100]}).", mend="Save it again.") from error
     if isinstance(whole, dict) and "nestplan" in whole:

@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 
 from nestplan.errors import InputError, ShapeError
+from nestplan.geometry.offset import self_meetings
 from nestplan.geometry.ring import make_ring
 from nestplan.intake.drawings.polylines import Points, Polyline, Repair, place_words
 
@@ -284,20 +285,8 @@ def _without_repeats(points: Points) -> Points:
     return points[keep] if keep.any() else points[:1]
 
 
-def _crossings(points: Points) -> int:
-    """How often a ring crosses itself, counted up to a little over _MOST_CROSSINGS."""
-    edges = shapely.linestrings(np.stack([points, np.roll(points, -1, axis=0)], axis=1))
-    tree = shapely.STRtree(edges)
-    found = 0
-    for start in range(0, len(edges), _CHUNK):
-        found += tree.query(edges[start : start + _CHUNK], predicate="crosses").shape[1]
-        if found > 2 * _MOST_CROSSINGS:
-            break
-    return found // 2
-
-
 def _largest_part(points: Points, polyline: Polyline, here: str) -> tuple[Points, float]:
-    if _crossings(points) > _MOST_CROSSINGS:
+    if self_meetings(np.concatenate((points, points[:1])), most=_MOST_CROSSINGS) > _MOST_CROSSINGS:
         raise ShapeError(
             "An outline crosses itself too often to be mended.",
             mend="Redraw it.",

@@ -85,7 +85,10 @@ def with_exact_outlines(candidate: Candidate, context: SearchContext) -> Candida
         spread=True,
         stop=lambda _: context.budget.deadline_passed(),
     )
-    found = with_strips_last(replace(candidate, problem=exact, layout=layout, poses=poses, strips_last=()))
+    found = with_strips_last(
+        replace(candidate, problem=exact, layout=layout, poses=poses, strips_last=()),
+        stop=context.budget.is_overrun,
+    )
     if found.merit <= candidate.merit:
         return candidate
     context.publish_improvement(found)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import threading
 import time
 from collections.abc import Callable, Sequence
 from functools import cached_property
@@ -13,7 +12,7 @@ from msgspec.structs import replace
 from nestplan.errors import WrongPlanError
 from nestplan.model.audit import check
 from nestplan.model.files import content_hash
-from nestplan.model.plan import Placement, Plan, Source
+from nestplan.model.plan import Figures, Placement, Plan, Source
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.result.fault_removal import CopyKey, copy_key, faulty_copies, with_taken_out
@@ -21,7 +20,7 @@ from nestplan.nesting.result.mates import mates_near
 from nestplan.nesting.result.overcut_widening import widened_overcuts
 from nestplan.nesting.result.reasons import unplaced
 from nestplan.nesting.result.set_numbering import number_sets, number_strips
-from nestplan.yields import SetBound, area_bounds, figures_of, proven_fewest_hides, set_bounds
+from nestplan.yields import figures_of, with_bounds, with_measures
 
 __all__ = ["PlanBuilder", "numbered_placements"]
 
@@ -47,9 +46,8 @@ class PlanBuilder:
         self._seed = seed
         self._passes = passes
         self._seconds = seconds
-        self._bounds: tuple[SetBound, ...] | None = None
-        self._fewest_hides: int | None = None
-        self._bounds_lock = threading.Lock()
+        self._bounds_end: float | None = None
+        self._counted: tuple[Sequence[Placement], Figures] | None = None
 
     def full(self, candidate: Candidate, *, deadline_passed: Callable[[], bool] = _never) -> Plan:
         """The plan of a candidate, with all that is to be said of it.
@@ -58,9 +56,9 @@ class PlanBuilder:
         measured, and bounds those proven by then.
         """
         placements = widened_overcuts(candidate.problem, numbered_placements(candidate), stop=deadline_passed)
-        bounds = self.prove_bounds(candidate, deadline_passed)
+        self.prove_bounds(candidate, deadline_passed)
         return self._checked(
-            placements, lambda sound: self._described(sound, bounds, measured=True, stop=deadline_passed)
+            placements, lambda sound: self._described(sound, measured=True, stop=deadline_passed)
         )
 
     def brief(self, candidate: Candidate) -> Plan:
@@ -72,15 +70,11 @@ class PlanBuilder:
         return self._brief(_in_order(self._problem, self._problem.keep))
 
     def _brief(self, placements: Sequence[Placement]) -> Plan:
-        bounds = self._bounds or area_bounds(self._problem.job, self._problem.hides)
-        return self._checked(
-            placements, lambda sound: self._described(sound, bounds, measured=False, stop=_always)
-        )
+        return self._checked(placements, lambda sound: self._described(sound, measured=False, stop=_always))
 
     def _described(
         self,
         placements: Sequence[Placement],
-        bounds: Sequence[SetBound],
         *,
         measured: bool,
         stop: Callable[[], bool],
@@ -92,36 +86,40 @@ class PlanBuilder:
             placements=tuple(placements),
             unplaced=unplaced(problem, placements, stop=stop),
         )
-        figures = figures_of(
-            plan,
-            problem.job,
-            problem.hides,
-            bounds=bounds,
-            fewest=self._fewest_hides,
-            rules=problem.rules,
-            measured=measured,
-            stop=stop,
-        )
-        return replace(plan, figures=figures)
+        proofs = problem.proofs
+        figures = with_bounds(self._count(plan), proofs.sets_by_now(), proofs.hides_by_now())
+        return replace(plan, figures=with_measures(figures, problem.job, stop=stop) if measured else figures)
 
-    def prove_bounds(self, candidate: Candidate, deadline_passed: Callable[[], bool]) -> tuple[SetBound, ...]:
-        """The proven bounds on sets, worked out once, as far as a candidate leaves them open: by a search bounded by
-        the clock within a time of their own."""
-        with self._bounds_lock:
-            if self._bounds is None:
-                end = math.inf
-                if self._seconds is not None:
-                    end = time.monotonic() + BOUNDS_SECONDS + BOUNDS_SHARE * self._seconds
+    def _count(self, plan: Plan) -> Figures:
+        """The figures of a plan, its offcuts not measured; those of the same placements are counted once."""
+        problem, counted = self._problem, self._counted
+        if counted is None or counted[0] != plan.placements:
+            figures = figures_of(
+                plan,
+                problem.job,
+                problem.hides,
+                bounds=problem.proofs.sets_by_now(),
+                rules=problem.rules,
+                measured=False,
+            )
+            counted = self._counted = plan.placements, figures
+        return counted[1]
 
-                def stop() -> bool:
-                    return time.monotonic() > end or deadline_passed()
+    def prove_bounds(self, candidate: Candidate, deadline_passed: Callable[[], bool]) -> None:
+        """Prove the bounds as far as a candidate leaves them open: by a search bounded by the clock within a time of
+        their own."""
+        if self._bounds_end is None:
+            seconds = self._seconds
+            allowed = math.inf if seconds is None else BOUNDS_SECONDS + BOUNDS_SHARE * seconds
+            self._bounds_end = time.monotonic() + allowed
+        end = self._bounds_end
 
-                job, hides = self._problem.job, self._problem.hides
-                self._fewest_hides = proven_fewest_hides(
-                    job, hides, reached=len(candidate.hides_used) if candidate.complete else None, stop=stop
-                )
-                self._bounds = set_bounds(job, hides, reached=candidate.whole_sets, stop=stop)
-            return self._bounds
+        def stop() -> bool:
+            return time.monotonic() > end or deadline_passed()
+
+        proofs = self._problem.proofs
+        proofs.fewest_hides(len(candidate.hides_used) if candidate.complete else None, stop)
+        proofs.set_bounds(candidate.whole_sets, stop)
 
     def _bare_plan(self) -> Plan:
         """The plan without anything placed: what it was made from, and how."""

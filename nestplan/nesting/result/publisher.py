@@ -111,8 +111,10 @@ class PlanPublisher:
     def final(self, candidate: Candidate) -> Plan:
         """The plan of the search's last candidate, made in brief where the clock leaves no time for more."""
         with self._changed:
-            # Where the second thread is at this very plan, it is waited for rather than made twice.
+            # Where the second thread is at this very plan, it is waited for; whatever else it would make comes late.
             self._changed.wait_for(lambda: self._in_progress is not candidate)
+            self._closed = True
+            self._changed.notify_all()
             published = self._published
         is_of_it = published is not None and published.candidate is candidate
         # Late, a plan in full would say no more than the one in brief.

@@ -26,7 +26,6 @@ from nestplan.nesting.search.hide_choice import Choice, HideChoices
 from nestplan.nesting.search.insertion import place_poses
 from nestplan.nesting.search.moving_strips import MovingStrips
 from nestplan.nesting.search.parallel import SEARCHES, advance_together
-from nestplan.yields import proven_fewest_hides
 
 __all__ = ["Patience", "hide_choices", "on_cheaper_hides"]
 
@@ -73,8 +72,7 @@ def _fewest_hides(candidate: Candidate, context: SearchContext) -> int:
     """So many hides at least all of a candidate needs, as proven."""
     if not candidate.complete:
         return 0
-    problem, used = candidate.problem, len(candidate.hides_used)
-    return proven_fewest_hides(problem.job, problem.hides, reached=used, stop=context.budget.deadline_passed)
+    return candidate.problem.proofs.fewest_hides(len(candidate.hides_used), context.budget.deadline_passed)
 
 
 class Patience:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import area, perimeter
-from nestplan.intake.drawings.joining import close_polylines
+from nestplan.intake.drawings.joining import clean_rings, close_polylines
 from nestplan.intake.drawings.polylines import Polyline
 from nestplan.intake.drawings.reader import read_drawing
 from tests.intake.small_drawings import areas, dxf
@@ -211,3 +211,10 @@ def test_a_ring_cut_into_pieces_in_any_order_and_direction_is_the_same_ring(
     assert area(found.points) == pytest.approx(area(ring), abs=2 * noise * perimeter(ring) + 1e-6)
     assert all(repair.slight for repair in repairs)
     assert bool(repairs) == (noise > 0.0)
+
+
+def test_a_ring_that_runs_along_itself_thousands_of_times_is_refused_without_long_work() -> None:
+    there = np.column_stack((np.random.default_rng(3).uniform(0, 300, 2000), np.zeros(2000)))
+    ring = np.vstack((there, [(0, 100)]))
+    with pytest.raises(ShapeError, match="too often to be mended"):
+        clean_rings([Polyline(ring, closed=True)], repair=True)

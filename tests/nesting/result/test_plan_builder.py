@@ -9,6 +9,7 @@ import pytest
 from nestplan.errors import WrongPlanError
 from nestplan.model.audit import Fault, check
 from nestplan.model.goals import FILL
+from nestplan.nesting import proofs
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.candidate import Candidate
@@ -58,6 +59,22 @@ def test_the_brief_plan_holds_the_same_and_leaves_the_rest_out(short):
     assert brief.figures.sets[0].bound >= full.figures.sets[0].bound
 
 
+def test_the_figures_of_the_same_placements_are_counted_once(short, monkeypatch):
+    counted = []
+    count = plan_builder.figures_of
+    monkeypatch.setattr(
+        plan_builder, "figures_of", lambda *plan, **how: counted.append(plan) or count(*plan, **how)
+    )
+    builder = PlanBuilder(short.problem, 0, 0, None)
+    brief, full = builder.brief(short), builder.full(short)
+    assert len(counted) == 1
+    job, hides = short.problem.job, short.problem.hides
+    assert full.figures == count(full, job, hides, bounds=short.problem.proofs.sets_by_now())
+    assert builder.empty().figures.placed == 0
+    assert len(counted) == 2
+    assert brief.figures.gross == full.figures.gross
+
+
 def test_after_the_deadline_overcuts_stay_at_their_least():
     problem = LeatherProblem(one_piece_job(lined_piece(), sets=1), (plain_hide(),))
     poses = Poses.none(2)
@@ -77,11 +94,9 @@ def test_placements_stand_in_the_order_of_hide_kind_and_copy(short):
 
 def test_bounds_are_proven_once_whatever_the_number_of_plans(short, monkeypatch):
     asked = []
-    prove = plan_builder.set_bounds
-    monkeypatch.setattr(
-        plan_builder, "set_bounds", lambda *job, **how: asked.append(job) or prove(*job, **how)
-    )
-    builder = PlanBuilder(short.problem, 0, 0, None)
+    prove = proofs.set_bounds
+    monkeypatch.setattr(proofs, "set_bounds", lambda *job, **how: asked.append(job) or prove(*job, **how))
+    builder = PlanBuilder(LeatherProblem(short.problem.job, short.problem.hides), 0, 0, None)
     with ThreadPoolExecutor(2) as pool:
         plans = list(pool.map(lambda _: builder.full(short), range(2)))
     assert plans[0] == plans[1]

@@ -160,6 +160,21 @@ def test_of_a_small_candidate_that_cannot_be_bettered_only_the_last_plan_is_made
     assert published.wait().number == 3
 
 
+def test_the_last_plan_is_made_once_though_the_second_thread_is_there(monkeypatch):
+    monkeypatch.setattr(publisher, "IDLE_SHARE", 0.0)
+    builder = NotingBuilder(seconds=0.2)
+    published = publisher_with(builder)
+    last = NumberedCandidate(1)
+    published.offer(last)
+    found: list[Any] = []
+    ending = in_thread(lambda: found.append(published.final(last)), "search")
+    assert wait_until(lambda: published._closed)
+    published.run()
+    ending.join(10.0)
+    assert found[0].kind == "full"
+    assert [kind for kind, *_ in builder.made] == ["brief", "full"]
+
+
 def test_what_goes_wrong_beside_the_search_is_raised_to_who_asks(monkeypatch):
     builder = NotingBuilder()
     published = publisher_with(builder)
