@@ -25,6 +25,7 @@ __all__ = [
     "move_into_place",
     "process_is_gone",
     "read_regular_file",
+    "real_path",
     "require_regular_file",
     "rights_of",
     "staging_folder",
@@ -320,6 +321,12 @@ def rights_of(target: Path) -> int:
         mask = os.umask(0)
         os.umask(mask)
         return 0o666 & ~mask
+
+
+def real_path(path: str | os.PathLike[str]) -> Path:
+    """The path with its links followed, as far as they lead anywhere: of links that lead round in a ring the path as it
+    is, which opening it then tells of."""
+    return Path(os.path.realpath(path))
 
 
 def _sync_folder(folder: Path) -> None:

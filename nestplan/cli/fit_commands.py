@@ -19,6 +19,12 @@ __all__ = ["register"]
 
 _UNITS = typer.Option("mm", "--units", help="mm or in, for what is printed; bare numbers are mm.")
 
+_MOST = 1_000
+"""Joins, panels, holes and pairs that may be asked for, beyond any belt."""
+
+_THICKEST = 1_000.0
+"""mm of leather that a lace may pass, beyond any."""
+
 
 def register(app: typer.Typer) -> None:
     """Add the group `fit` and the command `supplies`."""
@@ -62,7 +68,9 @@ def _add_waists(fit: typer.Typer) -> None:
             "1,1,1,1", "--shares", help="Widths of the panels in proportion: 1,1,1,1."
         ),
         gap: str = typer.Option("0", "--gap", help="Gap between the edges at each join."),
-        joins: int | None = typer.Option(None, "--joins", min=0, help="Joins; as many as panels by default."),
+        joins: int | None = typer.Option(
+            None, "--joins", min=0, max=_MOST, help="Joins; as many as panels by default."
+        ),
         units: str = _UNITS,
     ) -> None:
         """Panel widths that close at a waist: waist = sum of the panels + joins × gap."""
@@ -78,7 +86,9 @@ def _add_waists(fit: typer.Typer) -> None:
         panels: str = typer.Argument(..., help="Widths of the panels: 8 in,8 in,8 in,8 in."),
         widest: str = typer.Option(..., "--widest", help="Gap at each join at the widest opening."),
         closed: str = typer.Option("0", "--closed", help="Gap at each join when closed."),
-        joins: int | None = typer.Option(None, "--joins", min=0, help="Joins; as many as panels by default."),
+        joins: int | None = typer.Option(
+            None, "--joins", min=0, max=_MOST, help="Joins; as many as panels by default."
+        ),
         units: str = _UNITS,
     ) -> None:
         """Waists that one laced belt fits."""
@@ -93,7 +103,7 @@ def _add_waists(fit: typer.Typer) -> None:
     @fit.command()
     def sizes(
         waists: str = typer.Argument(..., help="The wearers' waists: 28 in,31 in,36 in."),
-        panels: int = typer.Option(..., "--panels", min=1, help="Panels, and joins, of a belt."),
+        panels: int = typer.Option(..., "--panels", min=1, max=_MOST, help="Panels, and joins, of a belt."),
         widest: str = typer.Option(..., "--widest", help="Gap at each join at the widest opening."),
         closed: str = typer.Option("0", "--closed", help="Gap at each join when closed."),
         units: str = _UNITS,
@@ -120,7 +130,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
             ..., "--by", help="What was measured: waist, trousers (their size), belt (fold to worn hole)."
         ),
         width: str = typer.Option(..., "--width", help="Width of the belt."),
-        holes: int = typer.Option(5, "--holes", help="Holes, an odd number."),
+        holes: int = typer.Option(5, "--holes", max=_MOST, help="Holes, an odd number."),
         pitch: str = typer.Option("25 mm", "--pitch", help="Between two holes."),
         fold: str = typer.Option("3 1/2 in", "--fold", help="Fold round the buckle."),
         tail: str | None = typer.Option(None, "--tail", help="Last hole to point; 2.5 widths by default."),
@@ -148,7 +158,7 @@ def _add_belts_and_lace(fit: typer.Typer) -> None:
     @fit.command()
     def lace(
         *,
-        pairs: int = typer.Option(..., "--pairs", help="Pairs of holes of one join."),
+        pairs: int = typer.Option(..., "--pairs", max=_MOST, help="Pairs of holes of one join."),
         pitch: str = typer.Option(..., "--pitch", help="Between two holes along the edge."),
         gap: str = typer.Option(
             ..., "--gap", help="Between the edges at the widest opening the wearer uses."
@@ -340,12 +350,16 @@ def _cost_in_words(cost: CostPerSet, currency: str) -> list[str]:
 
 
 def _thickness(text: str) -> float:
+    from nestplan.errors import InputError
     from nestplan.geometry.units import read_thickness
 
     try:
-        return read_thickness(float(text))
+        thickness = read_thickness(float(text))
     except ValueError:
-        return read_thickness(text)
+        thickness = read_thickness(text)
+    if thickness > _THICKEST:
+        raise InputError(f"'{text[:40]}' is thicker than {_THICKEST:.0f} mm.", mend="Check its unit.")
+    return thickness
 
 
 def _band(text: str, units: LengthUnit) -> tuple[float, float]:

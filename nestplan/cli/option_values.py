@@ -44,14 +44,19 @@ def told_in(units: LengthUnit) -> Iterator[None]:
 def length_of(text: str) -> float:
     """The length (mm) that a text says; a bare number is mm.
 
-    Raises UnitError if it is no length.
+    Raises UnitError if it is no length, InputError if it is beyond all leather.
     """
+    from nestplan.errors import InputError
+    from nestplan.geometry.ring import FARTHEST_MM
     from nestplan.geometry.units import read_length
 
     try:
-        return read_length(float(text))
+        length = read_length(float(text))
     except ValueError:
-        return read_length(text)
+        length = read_length(text)
+    if abs(length) > FARTHEST_MM:
+        raise InputError(f"'{text[:40]}' is longer than {FARTHEST_MM / 1000:.0f} m.", mend="Check its unit.")
+    return length
 
 
 def length_in(text: str, unit: LengthUnit) -> Length:

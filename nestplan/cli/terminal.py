@@ -60,7 +60,9 @@ def say_json(value: Any) -> None:
     """Print a value as JSON."""
     import msgspec
 
-    say(msgspec.json.format(msgspec.json.encode(value), indent=2).decode(), lines=True)
+    # Lengths and thicknesses that remember how they were written are numbers too: mm.
+    text = msgspec.json.encode(value, enc_hook=float)
+    say(msgspec.json.format(text, indent=2).decode(), lines=True)
 
 
 def say_repair(repair: RackRepair) -> None:

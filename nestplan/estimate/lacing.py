@@ -36,6 +36,10 @@ WORKING_LENGTH = 2 * 914.4
 Points = NDArray[np.float64]
 
 
+_MOST_HOLES = 100_000
+"""Of one laced edge, beyond any: 100 m in steps of a millimetre."""
+
+
 @dataclass(frozen=True)
 class RegularJoin:
     """Two edges laced together through pairs of holes at equal distances.
@@ -131,6 +135,12 @@ def edge_lacing_length(
     )
     if pitch is None and stitch in EDGE_STITCHES:
         return EDGE_STITCHES[stitch].multiple * distance
+    if distance > _MOST_HOLES * (pitch or distance):
+        raise InputError(
+            f"A laced edge cannot have more than {_MOST_HOLES:,} holes.",
+            mend="Check length and pitch.",
+            place="pitch",
+        )
     steps = max(1, round(distance / (pitch or distance)))
     return edge_lace_length(stitch, [distance / steps] * steps, inset=inset, thickness=thickness)
 

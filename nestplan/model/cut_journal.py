@@ -28,7 +28,14 @@ from nestplan.model.hide import Hide
 from nestplan.model.job_log import JOB_LOG_NAME
 from nestplan.model.rack_lock import LOCK_NAME, rack_lock, rack_locks
 from nestplan.model.values import Name, Record, decode_value
-from nestplan.storage import delete_file, read_regular_file, rights_of, sweep_parts, write_atomically
+from nestplan.storage import (
+    delete_file,
+    read_regular_file,
+    real_path,
+    rights_of,
+    sweep_parts,
+    write_atomically,
+)
 
 __all__ = [
     "JOURNAL_NAME",
@@ -159,7 +166,7 @@ def _settle_own(folder: Path) -> tuple[RackRepair, ...]:
     # A journal from elsewhere may name any folder: those that have our mark are locked too.
     outer = {each for entry in unfinished for each in _outer_folders(folder, entry)}
     with rack_locks(
-        [folder, *(each for each in outer if _marked_rack(each) == folder.resolve())], patience=_PATIENCE
+        [folder, *(each for each in outer if _marked_rack(each) == real_path(folder))], patience=_PATIENCE
     ):
         sweep_parts(folder)
         return tuple(
@@ -233,7 +240,7 @@ def undo_cut(folder: str | Path, cut_id: str, *, also: Collection[Path] = ()) ->
             mend="Give the plan that was cut and the folder of its hides.",
             file=str(folder),
         )
-    allowed = [path.resolve() for path in also]
+    allowed = [real_path(path) for path in also]
     for change in cut.changes:
         path = _path_of(folder, cut, change, allowed)
         now = _file_hash(path)
@@ -322,8 +329,8 @@ def _path_of(folder: Path, cut: JournalEntry, change: FileChange, allowed: Colle
     Raises InputError if that is outside the rack, in a folder that neither the caller allows nor has a mark of ours,
     or is more than a cut of a hide there: a journal from elsewhere must not make us write what it likes.
     """
-    path = (folder / change.file).resolve()
-    home = folder.resolve()
+    path = real_path(folder / change.file)
+    home = real_path(folder)
     if path.is_relative_to(home):
         return path
     if (path.parent in allowed or _marked_rack(path.parent) == home) and _is_of_a_cut(path, cut, change):
@@ -356,18 +363,18 @@ def _hide_in(text: bytes | None) -> Hide | None:
 
 def _outer_folders(folder: Path, cut: JournalEntry) -> list[Path]:
     """The folders besides the rack's own that a cut changes."""
-    home = folder.resolve()
-    return sorted({(folder / change.file).resolve().parent for change in cut.changes} - {home})
+    home = real_path(folder)
+    return sorted({real_path(folder / change.file).parent for change in cut.changes} - {home})
 
 
 def _mark(folder: Path, cut: JournalEntry) -> None:
     for outer in _outer_folders(folder, cut):
-        write_atomically(outer / MARK_NAME, os.path.relpath(folder.resolve(), outer).encode())
+        write_atomically(outer / MARK_NAME, os.path.relpath(real_path(folder), outer).encode())
 
 
 def _unmark(folder: Path, cut: JournalEntry) -> None:
     for outer in _outer_folders(folder, cut):
-        if _marked_rack(outer) == folder.resolve():
+        if _marked_rack(outer) == real_path(folder):
             delete_file(outer / MARK_NAME)
 
 
@@ -377,7 +384,7 @@ def _marked_rack(folder: Path) -> Path | None:
     try:
         if path.is_symlink() or path.stat().st_size > _MOST_MARK_BYTES:
             return None
-        rack = (folder / path.read_bytes().decode()).resolve()
+        rack = real_path(folder / path.read_bytes().decode())
         return rack if rack.is_dir() else None
     except (OSError, ValueError):
         return None
@@ -402,7 +409,7 @@ def _write(folder: Path, cuts: tuple[JournalEntry, ...], most_rights: int = 0o77
 def _from_folder(folder: Path, path: Path) -> str:
     """The path as the journal holds it. Raises InputError if it lies on another drive."""
     try:
-        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+        return Path(os.path.relpath(real_path(path), real_path(folder))).as_posix()
     except ValueError as error:
         raise InputError(
             "The hide lies on another drive than the rack.",

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from nestplan.errors import InputError
-from nestplan.storage import process_is_gone, this_host
+from nestplan.storage import process_is_gone, real_path, this_host
 
 try:
     import fcntl
@@ -64,7 +64,7 @@ def rack_locks(folders: Iterable[str | Path], *, patience: float = 0.0) -> Itera
     """
     with contextlib.ExitStack() as locks:
         # In one order for everybody, so that no two wait for each other.
-        for folder in sorted({Path(folder).resolve() for folder in folders}):
+        for folder in sorted({real_path(folder) for folder in folders}):
             locks.enter_context(rack_lock(folder, patience=patience))
         yield
 

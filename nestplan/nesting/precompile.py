@@ -1,8 +1,8 @@
 """Compiling the kernels once for this machine, on two cores at a time, before the first plan waits for them.
 
 The compiler works on one core within a process, so two processes compile a share each and leave it in numba's
-cache beside the source files in `arrays`. The search's own kernels, which a first candidate does not need, are left
-compiling while that is made.
+cache beside the source files in `arrays`; the one that is done first goes on with the search's own kernels. All of
+them are waited for: a search that compiled within its seconds would end with little searched.
 """
 
 from __future__ import annotations
@@ -10,38 +10,45 @@ from __future__ import annotations
 import compileall
 import subprocess
 import sys
-import threading
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from nestplan.model import Article, Job
 
 __all__ = ["compile_share", "is_prepared", "prepare"]
 
 PIECES, STRIPS, SEARCH = 0, 1, 2
 """Shares of the kernels: those that lay pieces, those that lay strips, and those of the search."""
 
-_LAST = ("construct_kernels.find_places", "strip_kernels.best_stack", "search_kernels.run_passes")
-"""The last kernel that each share compiles, in the order of the shares: where it is in the cache, all of them are."""
+_LAST = (
+    "construct_kernels.find_places",
+    "strip_kernels.best_stack",
+    "search_kernels.run_passes",
+    "ejection_kernels.cheapest_pose",
+)
+"""Kernels that the shares compile last, of the search's the two largest: where they are in the cache, all are."""
 
 
-def is_prepared(*, search: bool = False) -> bool:
-    """Whether the cache beside the kernels holds them as they are now; with `search` those of the search too."""
+def is_prepared() -> bool:
+    """Whether the cache beside the kernels holds them as they are now."""
     folder = _folder()
     newest = _newest(folder)
-    needed = _LAST if search else _LAST[:SEARCH]
     tag = f"py{sys.version_info.major}{sys.version_info.minor}"
-    return all(max(_times(folder, f"{name}-*.{tag}.nbi"), default=0.0) > newest for name in needed)
+    return all(max(_times(folder, f"{name}-*.{tag}.nbi"), default=0.0) > newest for name in _LAST)
 
 
 def prepare() -> None:
-    """Compile every kernel that a first plan needs, a share in each of two processes, and leave a third compiling
-    those of the search. Never raises: what is not compiled here is compiled when it is first called."""
+    """Compile every kernel that a plan needs, by two processes at a time. Never raises: what is not compiled here
+    is compiled when it is first called."""
     forget_stale(_folder())
     pieces, strips = _begin(PIECES), _begin(STRIPS)
     # Python's own compiled files too: where it is told to write none, every start would compile all of this again.
     compileall.compile_dir(_folder().parent.parent, quiet=2)
     strips.wait()
-    # Waited for by a thread that does not hold up the end of the program.
-    threading.Thread(target=_begin(SEARCH).wait, name="nestplan-prepare", daemon=True).start()
+    search = _begin(SEARCH)
     pieces.wait()
+    search.wait()
 
 
 def forget_stale(folder: Path) -> None:
@@ -60,22 +67,37 @@ def forget_stale(folder: Path) -> None:
 
 
 def compile_share(share: int) -> None:
-    """Call one share of the kernels by planning a job so small that all the time goes into compiling."""
-    from nestplan.model import Article, Hide, Job, Piece, Strip
+    """Call one share of the kernels by planning jobs so small that all the time goes into compiling."""
+    from nestplan.model import Article, Hide, Piece, Strip
+    from nestplan.model.goals import GOALS
     from nestplan.nesting.nest import nest
 
-    outline = ((0.0, 0.0), (400.0, 0.0), (400.0, 300.0), (0.0, 300.0))
-    hide = Hide(name="sample", leather="any", outline=outline, backbone=((400.0, 0.0), (0.0, 0.0)))
-    square = Piece(name="square", outline=((0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (0.0, 60.0)))
-    large = Piece(name="large", outline=((0.0, 0.0), (210.0, 0.0), (210.0, 170.0), (0.0, 170.0)))
-    strap = Strip(name="strap", width=20.0, length=150.0, count=30, joins=1, least_part=60.0)
-    article = Article(
-        name="sample",
-        sets=3 if share == SEARCH else 1,
-        pieces={PIECES: (square,), STRIPS: (), SEARCH: (large,)}[share],
-        strips=(strap,) if share == STRIPS else (),
+    # No box: of boxes the engine knows the distances without the kernels that real hides need.
+    outline = ((0.0, 0.0), (400.0, 0.0), (400.0, 250.0), (350.0, 300.0), (0.0, 300.0))
+    one, other = (
+        Hide(name=name, leather="any", outline=outline, backbone=((400.0, 0.0), (0.0, 0.0)))
+        for name in ("one", "other")
     )
-    nest(Job(name="sample", articles=(article,)), (hide,), passes=1 if share == SEARCH else 0)
+    square = Piece(name="square", outline=((0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (0.0, 60.0)))
+    strap = Strip(name="strap", width=20.0, length=150.0, count=30, joins=1, least_part=60.0)
+    # By area two of them fit on one hide, by shape they do not: that hides are emptied is tried as well.
+    large = Piece(name="large", outline=((0.0, 0.0), (250.0, 0.0), (250.0, 170.0), (0.0, 170.0)))
+
+    if share == PIECES:
+        nest(_job_of(Article(name="sample", sets=1, pieces=(square,))), (one,), passes=0)
+    elif share == STRIPS:
+        nest(_job_of(Article(name="sample", sets=1, strips=(strap,))), (one,), passes=0)
+    else:
+        for pieces, sets in (((large,), 3), ((large, square), 2)):
+            job = _job_of(Article(name="sample", sets=sets, pieces=pieces))
+            for goal in GOALS:
+                nest(job, (one, other), goal=goal.name, passes=2)
+
+
+def _job_of(article: Article) -> Job:
+    from nestplan.model import Job
+
+    return Job(name="sample", articles=(article,))
 
 
 def _begin(share: int) -> subprocess.Popen[bytes]:

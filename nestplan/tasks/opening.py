@@ -11,6 +11,7 @@ from nestplan.model.files import content_hash, kind_said_in, read_hide, read_hid
 from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan, Source
+from nestplan.storage import real_path
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.settling import OnRepair, settle_folders, settle_hides
 
@@ -63,9 +64,9 @@ def hide_files(
         files += found
     seen: set[Path] = set()
     for file in files:
-        if file.resolve() in seen:
+        if real_path(file) in seen:
             raise InputError("This hide is given twice.", file=str(file), mend="Give each hide once.")
-        seen.add(file.resolve())
+        seen.add(real_path(file))
     return files
 
 
@@ -189,11 +190,11 @@ def open_files(
 
     Raises InputError if a file cannot be read, is of no kind that can be opened, or two hides have one name.
     """
-    reading = _Reading([path.resolve() for path in paths], beside=beside, on_repair=on_repair)
+    reading = _Reading([real_path(path) for path in paths], beside=beside, on_repair=on_repair)
     opened = reading.all()
     if opened.plan is not None:
         _compare_with_sources(opened)
-    _leave_out_used(opened, {str(path.resolve()) for path in paths})
+    _leave_out_used(opened, {str(real_path(path)) for path in paths})
     return opened
 
 
@@ -266,7 +267,7 @@ class _Reading:
     def _take_plan(self, path: Path) -> None:
         plan = self._opened.plan = read_plan(path)
         self._opened.files["plan"] = str(path)
-        named = [(path.parent / source.file).resolve() for source in (plan.job, *plan.hides) if source.file]
+        named = [real_path(path.parent / source.file) for source in (plan.job, *plan.hides) if source.file]
         self._waiting += [found for found in named if found.is_file()]
 
 

@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from nestplan.errors import InputError
+from nestplan.storage import real_path
 
 __all__ = ["free_name", "free_path", "make_folder", "path_from", "require_folder", "require_new_file"]
 
@@ -82,6 +83,6 @@ def free_name(wish: str, taken: Collection[str]) -> str:
 def path_from(folder: Path, file: Path) -> str:
     """The path of `file` from `folder`, with forward slashes; the whole path where it lies on another drive."""
     try:
-        return Path(os.path.relpath(file.resolve(), folder.resolve())).as_posix()
+        return Path(os.path.relpath(real_path(file), real_path(folder))).as_posix()
     except ValueError:
-        return file.resolve().as_posix()
+        return real_path(file).as_posix()

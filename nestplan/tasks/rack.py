@@ -15,6 +15,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job_log import JOB_LOG_NAME, FinishedJob, WorkshopYield, read_job_log, workshop_yields
 from nestplan.model.rack import RackHide, matching_hides, read_rack
 from nestplan.model.values import Area
+from nestplan.storage import real_path
 from nestplan.tasks.settling import LOCK_PATIENCE, OnRepair, settle_folders
 
 __all__ = [
@@ -113,7 +114,7 @@ def keep_marked_area(file: Path, area: float) -> MarkedHide:
 
     Raises InputError if the file cannot be read or written.
     """
-    with rack_lock(file.resolve().parent, patience=LOCK_PATIENCE):
+    with rack_lock(real_path(file).parent, patience=LOCK_PATIENCE):
         marked = msgspec.structs.replace(read_hide(file), stated_area=Area(area))
         write_hide(file, marked)
     return MarkedHide(marked, area, marked.gross_area / area - 1.0 if area else 0.0)

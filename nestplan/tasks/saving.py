@@ -13,7 +13,7 @@ from nestplan.model.cut_journal import RackRepair, rack_locks
 from nestplan.model.files import content_hash, read_hide, write_hide, write_job, write_plan
 from nestplan.model.hide import Hide
 from nestplan.model.plan import Plan, Source
-from nestplan.storage import file_stem
+from nestplan.storage import file_stem, real_path
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.hide_pictures import keep_picture
 from nestplan.tasks.output_paths import free_path, path_from
@@ -69,7 +69,7 @@ def save_contents(
 
     repairs: list[RackRepair] = []
     written: dict[str, Hide] = {}
-    racks = {Path(kept[hide.name]).resolve().parent for hide in changed if hide.name in kept}
+    racks = {real_path(kept[hide.name]).parent for hide in changed if hide.name in kept}
     settle_folders(sorted(racks), repairs.append)
     with rack_locks(racks, patience=LOCK_PATIENCE):
         for hide in changed:

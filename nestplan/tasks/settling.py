@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from nestplan.model.cut_journal import JOURNAL_NAME, MARK_NAME, RackRepair, settle_rack
+from nestplan.storage import real_path
 
 __all__ = ["LOCK_PATIENCE", "OnRepair", "settle_folders", "settle_hides"]
 
@@ -28,7 +29,7 @@ def settle_folders(
         names = (JOURNAL_NAME, MARK_NAME)
         deeper = [path.parent for name in names for path in sorted(folder.rglob(name))] if inside else []
         for each in (folder, *deeper):
-            real = each.resolve()
+            real = real_path(each)
             if real in seen or not real.is_dir():
                 continue
             seen.add(real)
@@ -42,4 +43,4 @@ def settle_hides(files: Iterable[Path], on_repair: OnRepair | None = None) -> No
 
     Raises InputError if a rack cannot be put right.
     """
-    settle_folders((file.resolve().parent for file in files), on_repair)
+    settle_folders((real_path(file).parent for file in files), on_repair)

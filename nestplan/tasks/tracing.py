@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestplan.errors import InputError
-from nestplan.storage import write_atomically
+from nestplan.storage import real_path, write_atomically
 from nestplan.tasks.contents import HidePhoto
 
 if TYPE_CHECKING:
@@ -281,7 +281,7 @@ def keep_straight_picture(traced: TracedPhoto, file: str, folder: Path) -> HideP
 
     straight = traced.straight
     folder.mkdir(parents=True, exist_ok=True)
-    mark = hashlib.sha256(f"{Path(file).resolve()}".encode() + straight.image.tobytes()).hexdigest()[:16]
+    mark = hashlib.sha256(f"{real_path(file)}".encode() + straight.image.tobytes()).hexdigest()[:16]
     target = folder / f"{mark}.png"
     if not target.exists():
         picture = io.BytesIO()

@@ -13,7 +13,7 @@ from nestplan.geometry.pose import Pose
 from nestplan.model import Piece
 from nestplan.model.files import write_hide, write_job, write_plan
 from tests.cli.test_plan_commands import run
-from tests.small_jobs import SQUARE, laid, one_piece_job, plain_hide, plan_of
+from tests.small_jobs import SQUARE, laced_job, laid, one_piece_job, plain_hide, plan_of
 
 Leave = Callable[..., tuple[int, str]]
 
@@ -133,3 +133,36 @@ def test_words_typed_wrongly_steer_no_terminal_and_too_long_a_name_is_told(leave
     for words in (("check", "x" * 300), ("pieces", "漢" * 90 + ".json", "--out", rack / "a.job.json")):
         code, said = leave(*words)
         assert (code, "too long" in said) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("lace --pairs 8 --pitch 10 --gap 20 --inset 1e308", "longer than 100 m"),
+        ("lace --pairs 8 --pitch 10 --gap 20 --inset 3 --thickness 1e308", "thicker than"),
+        ("edge 9223372036854775808 --stitch whip --pitch 6", "longer than 100 m"),
+        ("edge 100 --pitch 1e-320", "more than 100,000 holes"),
+        (f"panels 34in --joins 1{'0' * 400}", "Invalid value for '--joins'"),
+    ],
+)
+def test_figures_beyond_all_leather_are_refused(leave: Leave, words: str, told: str) -> None:
+    code, said = leave("fit", *words.split())
+    assert (code, told in said) == (2, True), said
+
+
+def test_links_in_a_ring_are_told_and_the_supplies_of_thick_layers_are_figures(
+    leave: Leave, rack: Path
+) -> None:
+    (rack / "loop").symlink_to("loop")
+    hide = rack / "plain.hide.json"
+    for words in (
+        ("rack", rack / "loop"),
+        ("count", rack / "loop", hide),
+        ("check", rack / "loop" / "plan.json"),
+    ):
+        code, said = leave(*words)
+        assert (code, "loop" in said) == (2, True), said
+    write_job(rack / "laced.job.json", laced_job())
+    code, said = leave("supplies", rack / "laced.job.json", "--json")
+    assert code == 0
+    assert json.loads(said)["supplies"]["leather"][0]["thickness"] == [2.0, 2.4]

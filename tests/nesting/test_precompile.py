@@ -35,6 +35,47 @@ def test_each_share_is_a_plan_that_passes_its_audit() -> None:
         compile_share(share)
 
 
+_TOLD = """
+import importlib, pkgutil
+from numba.core.dispatcher import Dispatcher
+from nestplan.nesting import arrays
+from nestplan.nesting.nest import nest
+from nestplan.nesting.precompile import compile_share
+from tests.generated_hides import generated_hide, generated_job
+
+def called():
+    names = [m.name for m in pkgutil.iter_modules(arrays.__path__) if m.name.endswith("kernels")]
+    kernels = [
+        (name, each)
+        for module in map(importlib.import_module, (f"{arrays.__name__}.{name}" for name in names))
+        for name, each in vars(module).items()
+        if isinstance(each, Dispatcher) and each.__module__ == module.__name__
+    ]
+    return {(name, str(signature)) for name, each in kernels for signature in each.signatures}
+
+for share in (0, 1, 2):
+    compile_share(share)
+prepared = called()
+assert prepared
+hides = [generated_hide(seed, kind) for seed, kind in enumerate(("cow-side", "goat"))]
+for goal in ("complete", "gather", "fill"):
+    nest(generated_job(1, pieces=12, size=400.0), hides, goal=goal, passes=2, workers=1)
+print("besides:", sorted({name for name, _ in called() - prepared}))
+"""
+
+
+def test_plans_of_irregular_hides_need_no_kernel_that_was_not_prepared() -> None:
+    """Else a first search would compile within its seconds, and end with little searched."""
+    done = subprocess.run(
+        [sys.executable, "-c", _TOLD],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[2],
+    )
+    assert done.stdout.strip().endswith("besides: []"), done.stdout + done.stderr
+
+
 def test_what_was_compiled_before_a_source_changed_is_forgotten(tmp_path: Path) -> None:
     cache = tmp_path / "__pycache__"
     cache.mkdir()

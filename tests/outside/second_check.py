@@ -207,10 +207,22 @@ def _as_drawn(placements: list[dict[str, Any]], job: dict[str, Any], hides: dict
             )
 
 
+def _without_doubled(ring: Any) -> Any:
+    """A ring (n, 2), mm, without points that are within a micrometre of the one before: files may have such, plans need
+    not."""
+    kept = [ring[0]]
+    for point in ring[1:]:
+        if np.hypot(*(point - kept[-1])) > 1e-3:
+            kept.append(point)
+    while len(kept) > 1 and np.hypot(*(kept[-1] - kept[0])) <= 1e-3:
+        kept.pop()
+    return np.array(kept)
+
+
 def _piece_as_drawn(
     placed: dict[str, Any], piece: dict[str, Any], hide: dict[str, Any], name: str
 ) -> Iterator[str]:
-    drawn, laid = np.array(piece["outline"]), np.array(placed["finished"])
+    drawn, laid = _without_doubled(np.array(piece["outline"])), np.array(placed["finished"])
     if len(drawn) != len(laid):
         yield f"{name} has {len(laid)} points instead of {len(drawn)}"
         return

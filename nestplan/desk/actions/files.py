@@ -29,6 +29,7 @@ from nestplan.desk.table.thumbnails import thumbnail
 from nestplan.errors import NestplanError
 from nestplan.model.cut_journal import RackRepair
 from nestplan.model.hide import Hide
+from nestplan.storage import real_path
 from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.hide_pictures import pictures_beside
 from nestplan.tasks.opening import DRAWING_SUFFIXES, PHOTO_SUFFIXES, OpenedFiles, file_kind, open_files
@@ -98,7 +99,7 @@ class FileActions(QObject):
                 contents = Contents(tuple(opened.hides), opened.job, opened.plan, photos)
                 self.saved = contents
                 document.open(contents, opened.files)
-                self._remember([str(path.resolve()) for path in paths])
+                self._remember([str(real_path(path)) for path in paths])
             else:
                 self._join(opened)
             step = "plan" if opened.plan else "hides" if opened.hides else "pieces"
