@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import TYPE_CHECKING
 
@@ -41,10 +42,20 @@ def grown(area: shapely.Geometry, distance: float, *, quarter_segments: int = 16
 def kept_away_from(ring: Ring, margin: float, tolerance: float = 0.05) -> shapely.Polygon:
     """Everything within `margin` mm of the ring's area, and no more than `tolerance` mm more at its outer edge.
 
-    Pockets that the growing closes off stay free where they are surely farther away than the margin.
+    Pockets that the growing closes off stay free where they are surely farther away than the margin. The same one is
+    asked for again and again, by rules, figures and strips: it is remembered.
     """
+    import numpy as np
+
+    return _kept_away_from(np.ascontiguousarray(ring, np.float64).tobytes(), margin, tolerance)
+
+
+@functools.lru_cache(maxsize=4096)
+def _kept_away_from(corners: bytes, margin: float, tolerance: float) -> shapely.Polygon:
+    import numpy as np
     import shapely
 
+    ring = np.frombuffer(corners).reshape(-1, 2)
     whole = shapely.Polygon(ring)
     if margin <= 0:
         return whole

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from nestplan.model.audit_geometry import (
@@ -112,8 +113,7 @@ def _check_piece(
 
 def _check_shape(number: int, placement: Placement, piece: Piece, cut: LayerCut) -> Iterator[Fault]:
     finished, band = Polygon(placement.finished_ring), Polygon(placement.cut_ring)
-    expected = Polygon(placement.pose.apply(piece.ring))
-    if shapely.hausdorff_distance(finished.exterior, expected.exterior) > DEPTH_TOLERANCE:
+    if not _is_same_outline(placement.finished_ring, placement.pose.apply_ring(piece.ring)):
         yield Fault("shape", (number,), f"Its finished outline is not '{piece.name}' at its pose.")
     if not (piece.turn_over or piece.pair or placement.mirrored == cut.reversed):
         yield Fault("shape", (number,), f"'{piece.name}' lies mirrored, which its pattern does not allow.")
@@ -122,9 +122,20 @@ def _check_shape(number: int, placement: Placement, piece: Piece, cut: LayerCut)
         yield Fault(
             "shape", (number,), f"Its overcut of {placement.overcut:.2f} mm is less than {least:.2f} mm."
         )
-    near = band.exterior.distance(finished) < placement.overcut - DEPTH_TOLERANCE
+    edge = band.exterior
+    shapely.prepare(edge)
+    near = shapely.distance(edge, finished) < placement.overcut - DEPTH_TOLERANCE
     if near or sticks_out_of(finished, band):
         yield Fault("shape", (number,), "Its cut outline is nearer to the piece than its overcut says.")
+
+
+def _is_same_outline(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
+    """Whether two rings (n, 2) and (m, 2) are nowhere farther from each other than DEPTH_TOLERANCE."""
+    if one.shape == other.shape and np.hypot(*(one - other).T).max() <= DEPTH_TOLERANCE:
+        # Corner by corner so near, so are all points of the edges between them.
+        return True
+    apart = shapely.hausdorff_distance(shapely.linearrings(one), shapely.linearrings(other))
+    return bool(apart <= DEPTH_TOLERANCE)
 
 
 def _check_flaws(

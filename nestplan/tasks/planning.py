@@ -49,6 +49,9 @@ __all__ = [
 
 _LEAST_MEASURING = 0.3
 """Seconds for which offcuts are measured at least after a search by the clock."""
+_STARTING_AND_WRITING = 1.7
+"""Seconds kept of those that a search by the clock may overrun, for what stands before it and after it: reading, and
+writing the files of a plan."""
 
 PLAN_FILES = ("plan.json", "plan.svg", "plan.png", "cut-sheet.pdf")
 """Names of the files of a plan's folder."""
@@ -148,7 +151,7 @@ def search_plan(
     seconds = None if request.passes is not None else request.seconds
     end = math.inf
     if seconds is not None:
-        end = time.monotonic() + seconds * (1.0 + OVERRUN_SHARE) + OVERRUN_SECONDS - _LEAST_MEASURING
+        end = time.monotonic() + seconds * (1.0 + OVERRUN_SHARE) + OVERRUN_SECONDS - _STARTING_AND_WRITING
     plan = nest(
         job,
         hides,

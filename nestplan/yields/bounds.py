@@ -29,12 +29,14 @@ from nestplan.yields.capacity import (
     OutlineMeasures,
     center_area,
     drawn_coarsely,
+    drawn_roughly,
+    eroded,
     large_enough,
     least_area,
     most_by_area,
     most_by_spacing,
+    near_discs,
     outline_measures,
-    reachable_by_discs,
 )
 
 __all__ = ["ROUNDING", "SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
@@ -170,7 +172,10 @@ class _HideReach:
 
     rules: PlacementRules
     reached: dict[tuple[int, tuple[tuple[float, float], ...]], BaseGeometry] = field(default_factory=dict)
+    middles: dict[tuple[int, float], BaseGeometry] = field(default_factory=dict)
+    near: dict[tuple[int, float, float], BaseGeometry] = field(default_factory=dict)
     edges: dict[tuple[int, float], BaseGeometry] = field(default_factory=dict)
+    rough: dict[int, BaseGeometry] = field(default_factory=dict)
     coarse: dict[int, BaseGeometry] = field(default_factory=dict)
     kept: list[object] = field(default_factory=list)
 
@@ -187,10 +192,24 @@ class _HideReach:
             return area
         key = (id(area), shape.reaches)
         if key not in self.reached:
-            self.reached[key] = reachable_by_discs(area, shape.reaches)
+            found = area
+            for r, e in shape.reaches:
+                found = shapely.intersection(found, self._near_discs(area, r, e))
+            self.reached[key] = found
             # Ids stay unique only while the things they name live.
             self.kept.append(area)
         return large_enough(self.reached[key], shape)
+
+    def _near_discs(self, area: BaseGeometry, r: float, e: float) -> BaseGeometry:
+        """What is within e of some disc of radius r inside an area."""
+        if id(area) not in self.rough:
+            self.rough[id(area)] = drawn_roughly(area)
+        middles, near = (id(area), r), (id(area), r, e)
+        if middles not in self.middles:
+            self.middles[middles] = eroded(self.rough[id(area)], r)
+        if near not in self.near:
+            self.near[near] = near_discs(self.middles[middles], r, e)
+        return self.near[near]
 
     def grown_edge(self, area: BaseGeometry, distance: float) -> BaseGeometry:
         """The area grown by so many mm."""

@@ -8,7 +8,6 @@ in `nestplan.yields.bounds`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestplan.geometry.areas import grown
 from nestplan.geometry.inscribed import largest_disc
+from nestplan.geometry.ring import simplify_inside
 
 __all__ = [
     "OutlineMeasures",
@@ -39,6 +39,8 @@ _COARSEST = 4.0
 """mm by which an area is simplified at least and at most when it is drawn roughly."""
 _FEW_POINTS = 150
 """Points that an area drawn coarsely has, unless that takes more than `_COARSEST`."""
+_MANY_POINTS, _INSIDE = 100, 0.28
+"""Points from which an outline is drawn with fewer, and by how much inside (mm), before its discs are sought."""
 _SHARES = (1.0, 0.5)
 _STEP = 1.04
 """The discs of outlines and how far they reach are steps of a ladder, each so many times the one before, so that what
@@ -53,9 +55,9 @@ _FEW = 12
 class OutlineMeasures:
     """What a proof needs to know of a finished outline: its discs, and how far it reaches beyond them.
 
-    `radius` (mm) of its largest disc, less than the true one by at most 0.02 mm; `reaches` holds pairs (r,
-    e): every point of the outline is within e mm of a disc of radius r that lies inside it. `area` mm²
-    of the outline.
+    `radius` (mm) of its largest disc, less than the true one by at most 0.02 mm (of an outline of many points 0.3);
+    `reaches` holds pairs (r, e): every point of the outline is within e mm of a disc of radius r that lies inside it.
+    `area` mm² of the outline.
     """
 
     radius: float
@@ -65,18 +67,19 @@ class OutlineMeasures:
 
 def outline_measures(ring: Array) -> OutlineMeasures:
     """What the proofs need of an outline (n, 2), mm."""
-    polygon = shapely.Polygon(ring)
+    polygon = shapely.Polygon(ring if len(ring) < _MANY_POINTS else simplify_inside(ring, _INSIDE))
     radius = largest_disc(polygon, SLACK)[2]
     reaches = []
     for share in _SHARES:
         r = _step_below(radius * share * 0.999)
-        inner = shapely.buffer(shapely.buffer(polygon, -r, quad_segs=32), r * 0.98, quad_segs=32)
-        step = max(radius / 20, polygon.length / 2000)
-        edge = shapely.points(shapely.get_coordinates(shapely.segmentize(polygon.exterior, step)))
+        # Drawn too small, it puts the outline too far from its discs: on the safe side.
+        inner = shapely.buffer(shapely.buffer(polygon, -r, quad_segs=8), r * 0.98, quad_segs=8)
+        step = max(radius / 20, polygon.length / 500)
+        edge = shapely.points(shapely.get_coordinates(shapely.segmentize(shapely.linearrings(ring), step)))
         if not inner.is_empty:
             farthest = float(shapely.distance(inner, edge).max()) + step / 2
             reaches.append((r, _step_below((r + farthest) * _STEP) - r))
-    return OutlineMeasures(radius, tuple(reaches), polygon.area)
+    return OutlineMeasures(radius, tuple(reaches), float(shapely.Polygon(ring).area))
 
 
 def _step_below(length: float) -> float:
@@ -101,22 +104,21 @@ def drawn_coarsely(area: BaseGeometry) -> BaseGeometry:
 
 def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """A part of `area` outside which no copy of the shape inside `area` has a point."""
-    return large_enough(reachable_by_discs(area, shape.reaches), shape) if not area.is_empty else area
-
-
-def reachable_by_discs(area: BaseGeometry, reaches: Iterable[tuple[float, float]]) -> BaseGeometry:
-    """A part of `area` outside which nothing inside `area` has a point that is within e of some disc of radius r in
-    itself, for all pairs (r, e).
-
-    Such a disc is inside the area, so what is within e of it is within e of the area's opening by that disc. The bound
-    is the common part over the pairs.
-    """
-    rough = drawn_roughly(area)
     found = area
-    for r, e in reaches:
-        eroded = shapely.buffer(rough, -0.98 * r, quad_segs=QUARTER_SEGMENTS)
-        found = shapely.intersection(found, grown(eroded, r + e + SLACK, quarter_segments=QUARTER_SEGMENTS))
-    return found
+    for r, e in shape.reaches:
+        found = shapely.intersection(found, near_discs(eroded(drawn_roughly(area), r), r, e))
+    return large_enough(found, shape)
+
+
+def eroded(area: BaseGeometry, r: float) -> BaseGeometry:
+    """Where the middle of a disc of radius r (mm) inside `area` may lie."""
+    return shapely.buffer(area, -0.98 * r, quad_segs=QUARTER_SEGMENTS)
+
+
+def near_discs(middles: BaseGeometry, r: float, e: float) -> BaseGeometry:
+    """What is within e of a disc of radius r (mm) with its middle in an area: outside it nothing has a point that is
+    within e of such a disc inside itself."""
+    return grown(middles, r + e + SLACK, quarter_segments=QUARTER_SEGMENTS)
 
 
 def large_enough(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:

@@ -68,6 +68,15 @@ def test_a_ring_is_kept_away_from_by_the_margin_and_no_more_than_the_tolerance(
     assert shapely.distance(corners, whole).max() <= margin + 0.05 + 1e-6
 
 
+def test_what_is_kept_free_of_a_ring_is_worked_out_once() -> None:
+    ring = np.array([[0.0, 0.0], [40.0, 0.0], [10.0, 30.0]])
+    assert kept_away_from(ring, 7.0) is kept_away_from(ring.copy(), 7.0)
+    assert kept_away_from(ring, 8.0).area > kept_away_from(ring, 7.0).area
+    assert kept_away_from(ring + 1.0, 7.0).centroid.x == pytest.approx(
+        kept_away_from(ring, 7.0).centroid.x + 1.0
+    )
+
+
 def test_a_pocket_inside_a_hook_stays_free() -> None:
     outer = shapely.box(0, 0, 400, 400).difference(shapely.box(50, 50, 350, 350))
     hook = outer.difference(shapely.box(195, 340, 205, 410))

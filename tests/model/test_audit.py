@@ -104,6 +104,18 @@ def test_an_outline_that_is_not_the_piece_at_its_pose_is_found() -> None:
     assert rules_broken(job, [moved]) == {"shape"}
 
 
+def test_an_outline_is_the_same_wherever_it_begins_and_with_a_point_more_on_an_edge() -> None:
+    job, piece = square_job()
+    one = laid(job, piece, Pose(10, 10))
+    first, *others = one.finished
+    middle = ((first[0] + others[0][0]) / 2.0, (first[1] + others[0][1]) / 2.0)
+    for points in ((*others, first), (first, middle, *others)):
+        again = msgspec.structs.replace(one, finished=points, cut=points)
+        assert rules_broken(job, [again]) == set()
+    moved = msgspec.structs.replace(one, finished=tuple((x + 0.02, y) for x, y in one.finished))
+    assert "shape" in rules_broken(job, [moved])
+
+
 def test_an_overcut_that_is_not_there_is_found() -> None:
     piece = lined_piece()
     job = one_piece_job(piece)

@@ -41,6 +41,9 @@ def test_a_proof_that_had_no_time_is_gone_on_with(monkeypatch):
     asked = noting(monkeypatch, "proven_fewest_hides")
     proven = Proofs(JOB, HIDES)
     assert proven.fewest_hides(None, lambda: True) == 5
+    assert asked == [], "without time no proof is begun"
+    ended = iter([False, *[True] * 99])
+    assert proven.fewest_hides(None, lambda: next(ended)) == 5
     assert proven.fewest_hides(None, never) == 10
     assert proven.fewest_hides(None, lambda: True) == 10
     assert len(asked) == 2

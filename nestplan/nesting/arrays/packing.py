@@ -17,7 +17,7 @@ from shapely import MultiPolygon, Polygon
 
 from nestplan.geometry.areas import simplified_inside
 from nestplan.geometry.ring import mirror, simplify_outside
-from nestplan.nesting.arrays.packing_kernels import bin_edges, inscribed_discs, signed_distances
+from nestplan.nesting.arrays.packing_kernels import Raster, bin_edges, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
 from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shapes
 from nestplan.nesting.arrays.turned_shape_kernels import filled_up
@@ -309,7 +309,8 @@ def _packed_area(area: Polygon | MultiPolygon) -> _PackedArea:
         far_outside = np.full(4, -1e9)
         return _PackedArea(box, is_box, edges, grid, far_outside, no_bins[0], no_bins[1], holes)
     grid = Grid(box[0] - cell, box[1] - cell, cell, int(width / cell) + 3, int(height / cell) + 3)
-    distances = signed_distances(edges, grid).ravel()
+    nodes = Raster(grid.left, grid.bottom, cell, cell, grid.columns + 1, grid.rows + 1)
+    distances = signed_distances(edges, nodes).ravel()
     bin_start, bin_edge = bin_edges(edges, grid)
     return _PackedArea(box, is_box, edges, grid, distances, bin_start, bin_edge, holes)
 

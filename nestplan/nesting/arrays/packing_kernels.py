@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,14 +13,27 @@ from nestplan.nesting.arrays.records import Grid
 from nestplan.nesting.arrays.sort_kernels import rising_order
 from nestplan.nesting.problem import Floats, Ints
 
+
+class Raster(NamedTuple):
+    """Nodes in rows and columns: the first one's place, the steps between them, mm, and how many there are."""
+
+    left: float
+    bottom: float
+    step_x: float
+    step_y: float
+    columns: int
+    rows: int
+
+
 FINEST_STEP = 0.001
 """To which share of a raster step the middle of an inscribed disc is refined."""
 
 FIRST_OVER_LEAST = 15.0
 """How many times as large as the least inscribed disc the first may be."""
 
-BLOCK = 8
-"""Grid nodes along a side of a block that looks at the same edges."""
+LARGE, MIDDLE, SMALL = 64, 16, 4
+"""Nodes along the sides of blocks within blocks, each of which looks only at edges that can be nearest to one of its
+nodes; of those its parent looks at."""
 
 
 @kernel(**FLAT)
@@ -94,10 +108,10 @@ def most_free(free: Floats, left: float, bottom: float, step_x: float, step_y: f
     below -1 mm."""
     best = -1.0
     x = y = 0.0
-    for i in range(free.shape[0]):
-        for j in range(free.shape[1]):
-            if free[i, j] > best:
-                best = free[i, j]
+    for i in range(free.shape[1]):
+        for j in range(free.shape[0]):
+            if free[j, i] > best:
+                best = free[j, i]
                 x = left + (i + 0.5) * step_x
                 y = bottom + (j + 0.5) * step_y
     return x, y
@@ -127,42 +141,6 @@ def refined_disc(
     return x, y, best
 
 
-@kernel(**ALLOCATING)
-def inscribed_discs(ring: Floats, most: int, least_share: float, side: int) -> Floats:
-    """Discs `(m, 3)` (x, y, radius) inside a ring, each the largest clear of those before, at most `most`.
-
-    Ends early when the discs cover `least_share` of the ring's area, or when the next would be too small beside
-    the first. Centres are sought on a raster of `side` × `side` points and refined.
-    """
-    x0, y0, x1, y1 = extent_of(ring)
-    step_x = (x1 - x0) / side
-    step_y = (y1 - y0) / side
-    free = np.empty((side, side))
-    for i in range(side):
-        for j in range(side):
-            free[i, j] = inner_clearance(ring, x0 + (i + 0.5) * step_x, y0 + (j + 0.5) * step_y)
-    enough = least_share * ring_area(ring)
-    discs = np.zeros((most, 3))
-    covered = 0.0
-    for count in range(most):
-        x, y = most_free(free, x0, y0, step_x, step_y)
-        x, y, radius = refined_disc(ring, discs, count, x, y, max(step_x, step_y))
-        if radius <= 0.0 or (count > 0 and radius < discs[0, 2] / FIRST_OVER_LEAST):
-            return discs[:count]
-        discs[count, 0] = x
-        discs[count, 1] = y
-        discs[count, 2] = radius
-        covered += math.pi * radius * radius
-        if covered >= enough:
-            return discs[: count + 1]
-        for i in range(side):
-            for j in range(side):
-                px = x0 + (i + 0.5) * step_x
-                py = y0 + (j + 0.5) * step_y
-                free[i, j] = min(free[i, j], math.sqrt((px - x) ** 2 + (py - y) ** 2) - radius)
-    return discs
-
-
 @kernel(**INNER)
 def distance_to_edge(edges: Floats, e: int, x: float, y: float) -> float:
     """Distance of a point to one of the edges (m, 4)."""
@@ -170,38 +148,63 @@ def distance_to_edge(edges: Floats, e: int, x: float, y: float) -> float:
 
 
 @kernel(**INNER)
-def list_near_edges(edges: Floats, x: float, y: float, within: float, distances: Floats, near: Ints) -> int:
-    """Write the numbers of the edges that are at most `within` mm further from a point than the nearest into `near`;
-    how many. `distances (m,)` is for use meanwhile."""
-    count = edges.shape[0]
+def list_near_edges(
+    edges: Floats, among: Ints, x: float, y: float, within: float, distances: Floats, near: Ints
+) -> int:
+    """Write the numbers of those edges `among` some that are at most `within` mm further from a point than the nearest
+    into `near`; how many. `distances (m,)` is for use meanwhile."""
     best = 1e300
-    for e in range(count):
-        distances[e] = distance_to_edge(edges, e, x, y)
-        best = min(best, distances[e])
+    for k in range(among.shape[0]):
+        distances[k] = distance_to_edge(edges, among[k], x, y)
+        best = min(best, distances[k])
     kept = 0
-    for e in range(count):
-        if distances[e] <= best + within:
-            near[kept] = e
+    for k in range(among.shape[0]):
+        if distances[k] <= best + within:
+            near[kept] = among[k]
             kept += 1
     return kept
 
 
 @kernel(**ALLOCATING)
-def fill_distances(edges: Floats, grid: Grid, out: Floats) -> None:
-    """Fill `out (rows + 1, columns + 1)` with the distances of a grid's nodes to the nearest edge, not signed."""
-    reach = grid.cell * BLOCK * 0.71
-    near = np.empty(edges.shape[0], np.int64)
+def fill_distances(edges: Floats, raster: Raster, out: Floats) -> None:
+    """Fill `out (rows, columns)` with the distances of a raster's nodes to the nearest edge, not signed."""
+    every = np.arange(edges.shape[0])
     distances = np.empty(edges.shape[0])
-    for j0 in range(0, grid.rows + 1, BLOCK):
-        for i0 in range(0, grid.columns + 1, BLOCK):
-            x = grid.left + (i0 + 0.5 * (BLOCK - 1)) * grid.cell
-            y = grid.bottom + (j0 + 0.5 * (BLOCK - 1)) * grid.cell
-            kept = near[: list_near_edges(edges, x, y, 2.0 * reach, distances, near)]
-            for j in range(j0, min(j0 + BLOCK, grid.rows + 1)):
-                for i in range(i0, min(i0 + BLOCK, grid.columns + 1)):
-                    out[j, i] = nearest_of(
-                        edges, kept, grid.left + i * grid.cell, grid.bottom + j * grid.cell
-                    )
+    large, middle, small = np.empty_like(every), np.empty_like(every), np.empty_like(every)
+    for j0 in range(0, raster.rows, LARGE):
+        for i0 in range(0, raster.columns, LARGE):
+            in_large = large[: near_block(edges, every, raster, i0, j0, LARGE, distances, large)]
+            for j1 in range(j0, min(j0 + LARGE, raster.rows), MIDDLE):
+                for i1 in range(i0, min(i0 + LARGE, raster.columns), MIDDLE):
+                    count = near_block(edges, in_large, raster, i1, j1, MIDDLE, distances, middle)
+                    fill_middle_block(edges, middle[:count], raster, i1, j1, distances, small, out)
+
+
+@kernel(**INNER)
+def near_block(
+    edges: Floats, among: Ints, raster: Raster, i: int, j: int, side: int, distances: Floats, near: Ints
+) -> int:
+    """Write those edges `among` some that can be nearest to a node of the block of `side` × `side` nodes that begins at
+    column i and row j into `near`; how many. `distances (m,)` is for use meanwhile."""
+    half = 0.5 * (side - 1)
+    reach = 1.01 * half * math.sqrt(raster.step_x**2 + raster.step_y**2)
+    x = raster.left + (i + half) * raster.step_x
+    y = raster.bottom + (j + half) * raster.step_y
+    return list_near_edges(edges, among, x, y, 2.0 * reach, distances, near)
+
+
+@kernel(**ALLOCATING)
+def fill_middle_block(
+    edges: Floats, among: Ints, raster: Raster, i0: int, j0: int, distances: Floats, small: Ints, out: Floats
+) -> None:
+    """Fill one block of MIDDLE × MIDDLE nodes of `fill_distances`."""
+    for j1 in range(j0, min(j0 + MIDDLE, raster.rows), SMALL):
+        for i1 in range(i0, min(i0 + MIDDLE, raster.columns), SMALL):
+            kept = small[: near_block(edges, among, raster, i1, j1, SMALL, distances, small)]
+            for j in range(j1, min(j1 + SMALL, raster.rows)):
+                for i in range(i1, min(i1 + SMALL, raster.columns)):
+                    x, y = raster.left + i * raster.step_x, raster.bottom + j * raster.step_y
+                    out[j, i] = nearest_of(edges, kept, x, y)
 
 
 @kernel(**INNER)
@@ -214,34 +217,33 @@ def nearest_of(edges: Floats, kept: Ints, x: float, y: float) -> float:
 
 
 @kernel(**ALLOCATING)
-def signed_distances(edges: Floats, grid: Grid) -> Floats:
-    """Signed distances `(rows + 1, columns + 1)` at a grid's nodes to the edges (m, 4) of an area, positive inside,
-    exact.
+def signed_distances(edges: Floats, raster: Raster) -> Floats:
+    """Signed distances `(rows, columns)` at a raster's nodes to the edges (m, 4) of an area, positive inside, exact.
 
-    Blocks of nodes keep only the edges that can be nearest to one of them; the sign comes from a scan by rows.
+    The sign comes from a scan by rows.
     """
-    out = np.empty((grid.rows + 1, grid.columns + 1))
-    fill_distances(edges, grid, out)
+    out = np.empty((raster.rows, raster.columns))
+    fill_distances(edges, raster, out)
     cuts = np.empty(edges.shape[0])
-    for j in range(grid.rows + 1):
-        y = grid.bottom + j * grid.cell
+    for j in range(raster.rows):
+        y = raster.bottom + j * raster.step_y
         found = 0
         for e in range(edges.shape[0]):
             ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
             if (ay > y) != (by > y):
                 cuts[found] = (bx - ax) * (y - ay) / (by - ay) + ax
                 found += 1
-        negate_outside(cuts[:found], grid, out[j])
+        negate_outside(cuts[:found], raster, out[j])
     return out
 
 
 @kernel(**ALLOCATING)
-def negate_outside(cuts: Floats, grid: Grid, distances: Floats) -> None:
+def negate_outside(cuts: Floats, raster: Raster, distances: Floats) -> None:
     """Change the sign of a row of distances at nodes outside an area whose edge crosses the row at `cuts`."""
     order = rising_order(cuts)
     passed = 0
-    for i in range(grid.columns + 1):
-        x = grid.left + i * grid.cell
+    for i in range(raster.columns):
+        x = raster.left + i * raster.step_x
         while passed < cuts.shape[0] and cuts[order[passed]] <= x:
             passed += 1
         if passed % 2 == 0:
@@ -291,3 +293,40 @@ def bin_edges(edges: Floats, grid: Grid) -> tuple[Ints, Ints]:
                     numbers[filled[cell]] = e
                     filled[cell] += 1
     return starts, numbers
+
+
+@kernel(**ALLOCATING)
+def inscribed_discs(ring: Floats, most: int, least_share: float, side: int) -> Floats:
+    """Discs `(m, 3)` (x, y, radius) inside a ring, each the largest clear of those before, at most `most`.
+
+    Ends early when the discs cover `least_share` of the ring's area, or when the next would be too small beside
+    the first. Centres are sought on a raster of `side` × `side` points and refined.
+    """
+    x0, y0, x1, y1 = extent_of(ring)
+    step_x = (x1 - x0) / side
+    step_y = (y1 - y0) / side
+    edges = np.empty((ring.shape[0], 4))
+    edges[:, :2] = ring
+    edges[:-1, 2:] = ring[1:]
+    edges[-1, 2:] = ring[0]
+    free = signed_distances(edges, Raster(x0 + 0.5 * step_x, y0 + 0.5 * step_y, step_x, step_y, side, side))
+    enough = least_share * ring_area(ring)
+    discs = np.zeros((most, 3))
+    covered = 0.0
+    for count in range(most):
+        x, y = most_free(free, x0, y0, step_x, step_y)
+        x, y, radius = refined_disc(ring, discs, count, x, y, max(step_x, step_y))
+        if radius <= 0.0 or (count > 0 and radius < discs[0, 2] / FIRST_OVER_LEAST):
+            return discs[:count]
+        discs[count, 0] = x
+        discs[count, 1] = y
+        discs[count, 2] = radius
+        covered += math.pi * radius * radius
+        if covered >= enough:
+            return discs[: count + 1]
+        for i in range(side):
+            for j in range(side):
+                px = x0 + (i + 0.5) * step_x
+                py = y0 + (j + 0.5) * step_y
+                free[j, i] = min(free[j, i], math.sqrt((px - x) ** 2 + (py - y) ** 2) - radius)
+    return discs

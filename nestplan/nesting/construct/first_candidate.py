@@ -36,9 +36,11 @@ LAYING_SHARE = 0.3
 """Share of the clock after which no further laying is begun: where one takes long, moving pieces gains more."""
 SEED_STEP = 10_007
 """Step between the seeds of layings one after another."""
-GRACE = 1.5
+GRACE = 1.0
 """Seconds for which the first laying may go on although the clock has run out: as long as still leaves time to make a
 plan of it before the clock is overrun by more than is promised (`budget.OVERRUN_SECONDS`)."""
+MOST_GRACE = 1.5
+"""As a multiple of that grace, the seconds by which the clock may be overrun while pieces are first laid."""
 LIKELY_YIELD = 0.7
 """Share of the leather that pieces may cover, to guess how many sets it holds."""
 
@@ -372,6 +374,10 @@ class LayingDeadline:
         if self.budget.cancelled():
             return True
         in_grace = self.started is None or now - self.started < self.grace
+        # Where what came before the first piece has taken long, less is left of it.
+        in_grace = in_grace and (
+            self.started is None or self.budget.seconds_overrun < MOST_GRACE * self.grace
+        )
         return self.budget.deadline_passed() and not in_grace
 
 

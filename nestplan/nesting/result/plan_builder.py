@@ -25,7 +25,7 @@ from nestplan.yields import figures_of, with_bounds, with_measures
 __all__ = ["PlanBuilder", "numbered_placements"]
 
 
-BOUNDS_SECONDS = 1.0
+BOUNDS_SECONDS = 0.5
 BOUNDS_SHARE = 0.05
 """A search by the clock proves bounds on sets for so many seconds, and for this share of those asked, at most."""
 

@@ -26,9 +26,9 @@ LOOK_EVERY = 0.02
 """Seconds between two looks of the waiting thread."""
 IDLE_SHARE = 4.0
 """The second thread rests this many times as long as it worked, so that the search has the machine."""
-OVERRUN_FIXED = OVERRUN_SECONDS - 0.5
+OVERRUN_FIXED = OVERRUN_SECONDS - 1.5
 """Seconds, besides OVERRUN_SHARE, by which the search may overrun those asked before the best plan so far is given
-instead; the rest is the caller's, who may measure what is left."""
+instead; the rest is the caller's, who may measure what is left and write it down."""
 DESCRIBING_SHARE = 0.6
 """Share of these seconds after which nothing more is looked for that is only said of a plan: reasons, measures."""
 MOST_RESERVE = 0.3

@@ -8,6 +8,7 @@ import shapely
 from shapely import Polygon
 
 from nestplan.nesting.arrays.packing_kernels import (
+    Raster,
     bin_edges,
     inner_clearance,
     inscribed_discs,
@@ -39,13 +40,17 @@ def test_clearance_in_a_ring_is_positive_inside_and_negative_outside():
         assert inner_clearance(ELL, x, y) == pytest.approx(true)
 
 
-def test_signed_distances_at_nodes_are_exact():
-    found = signed_distances(EDGES, GRID)
-    edge = shapely.boundary(FIELD)
-    for j in range(0, GRID.rows + 1, 3):
-        for i in range(0, GRID.columns + 1, 3):
-            node = shapely.Point(GRID.left + i * GRID.cell, GRID.bottom + j * GRID.cell)
-            assert found[j, i] == pytest.approx(edge.distance(node) * (1 if FIELD.covers(node) else -1))
+@pytest.mark.parametrize(
+    "nodes", [Raster(-10.0, -10.0, 12.5, 12.5, 39, 30), Raster(-5.0, 3.0, 3.1, 7.7, 150, 41)]
+)
+def test_signed_distances_at_nodes_are_exact(nodes):
+    found = signed_distances(EDGES, nodes)
+    assert found.shape == (nodes.rows, nodes.columns)
+    x = nodes.left + np.arange(nodes.columns) * nodes.step_x
+    y = nodes.bottom + np.arange(nodes.rows) * nodes.step_y
+    spots = shapely.points(*np.meshgrid(x, y))
+    sign = np.where(shapely.covers(FIELD, spots), 1.0, -1.0)
+    assert found == pytest.approx(shapely.distance(shapely.boundary(FIELD), spots) * sign)
 
 
 def test_every_edge_stands_in_each_cell_that_it_passes():

@@ -13,6 +13,8 @@ from nestplan.model import Article, Hide, Job, Piece, Strip
 from nestplan.model.goals import FILL
 from nestplan.nesting.budget import SearchBudget
 from nestplan.nesting.construct.first_candidate import (
+    MOST_GRACE,
+    LayingDeadline,
     first_candidate,
     reconstructed,
     with_exact_outlines,
@@ -76,3 +78,16 @@ def test_a_clock_that_has_run_out_leaves_laces_out_but_not_all_pieces():
     assert candidate.fields_used == {0}
     assert not candidate.strips_last
     assert [strips.count for strips in candidate.missing_strips] == [12]
+
+
+def test_a_first_laying_may_overrun_the_clock_by_no_more_than_its_grace():
+    budget = SearchBudget(seconds=1e-6)
+    deadline = LayingDeadline(budget, 1000.0)
+    assert not deadline(0)
+    assert budget.is_overrun()
+    assert not deadline(0), "nothing was tried yet"
+    assert not deadline(1), "the grace begins with the first piece"
+    budget._end -= MOST_GRACE * 1000.0
+    assert deadline(2), "what came before had taken long"
+    late = LayingDeadline(budget, 0.0)
+    assert [late(0), late(1)] == [False, True]
