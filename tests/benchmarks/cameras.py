@@ -6,7 +6,8 @@ camera at 2000 × 1500 pixels: tilt 0 to 45 degrees, focal length 0.6 to 1.1 pic
 lens with distortion k between -0.1 and 0.06, in the others none, axis in the middle. No picture is made. What finding
 the sheets would give is drawn: 16 points along each side with the errors that were measured on rendered pictures (see
 `Errors`), part of them common to all points of a side. With probability `--lines` the floor also tells
-the lens (± 0.0025, truly so).
+the lens (± 0.0025, truly so). With probability `--joints` the floor has 12 joints each way, laid as `Joints` says, of
+which what lies off the hide is seen, and sides of things that lie anyhow.
 
 The camera is fitted to that; the hide's outline as the true camera sees it is taken back to the floor, and its area and
 the lengths between 12 pairs of its points are compared with the truth. `covered`: share of draws in which the error
@@ -25,8 +26,10 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+import shapely
 
-from nestplan.intake.photo.camera import SheetView, fit_camera
+from nestplan.intake.photo.camera import CameraFit, FloorLines, SheetView, fit_camera
+from nestplan.intake.photo.floor_lines import fit_to_floor
 from nestplan.intake.photo.rectification import area_error_of_ring, scale_error_of_ring
 from tests.benchmarks.grouped_table import grouped_lines, tilt_band
 from tests.intake.photo_render import SHEETS, Lens, Scene, camera, rectangle, reference_ring, to_pixels
@@ -51,6 +54,17 @@ class Errors:
 
 
 @dataclass(frozen=True)
+class Joints:
+    """How truly a floor's joints are laid, standard errors in degrees: the two ways to each other, all of one way, and
+    one by itself; and of an edge point that is seen of them, pixels."""
+
+    square: float = 0.2
+    way: float = 0.05
+    each: float = 0.1
+    point: float = 0.4
+
+
+@dataclass(frozen=True)
 class Draw:
     """One draw: what it was, its errors (relative) and what was stated (one standard error)."""
 
@@ -63,9 +77,10 @@ class Draw:
     lengths: tuple[float, ...]
     stated_area: float
     stated_length: float
+    floor: bool = False
 
 
-def drawn(number: int, *, errors: Errors, lines: float) -> Draw:
+def drawn(number: int, *, errors: Errors, lines: float, joints: float = 0.0) -> Draw:
     """Draw `number`, fitted and compared with the truth."""
     rng = np.random.default_rng(610_000 + number)
     kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
@@ -102,7 +117,12 @@ def drawn(number: int, *, errors: Errors, lines: float) -> Draw:
     plane = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * np.array(scene.reference)
     views = [view_of(to_pixels(homography, ring), plane, lens, errors, rng) for ring in sheets]
     told = (scene.distortion + 0.0025 * rng.standard_normal(), 0.0025) if rng.random() < lines else None
-    fit = fit_camera(views, SIZE, lines=told)
+    chains = _joints_seen(outline, homography, lens, rng) if rng.random() < joints else []
+
+    def fitted(floor: FloorLines | None) -> CameraFit:
+        return fit_camera(views, SIZE, lines=told, floor=floor)
+
+    fit, floor = fit_to_floor(fitted, chains, SIZE, 0.3)
     seen = lens.apply(to_pixels(homography, outline))
     found = fit.floor_of(seen)
     pairs = rng.integers(0, len(outline), (400, 2))
@@ -119,7 +139,38 @@ def drawn(number: int, *, errors: Errors, lines: float) -> Draw:
         tuple((got / true[far] - 1).tolist()),
         area_error_of_ring(fit, found),
         scale_error_of_ring(fit, found),
+        floor is not None,
     )
+
+
+def _joints_seen(outline: Array, homography: Array, lens: Lens, rng: np.random.Generator) -> list[Array]:
+    """Edge points (n, 2), pixels, of the joints of a floor and of three boxes, where the hide does not lie on them."""
+    laid = Joints()
+    low, high = outline.min(axis=0) - 300, outline.max(axis=0) + 300
+    base = rng.uniform(0, 180)
+    hide = shapely.Polygon(outline).buffer(0)
+    square = 90 + laid.square * rng.standard_normal()
+    ways = [base + turn + laid.way * rng.standard_normal() for turn in (0.0, square)]
+    drawn = [
+        (rng.uniform(low, high), way + laid.each * rng.standard_normal()) for way in ways for _ in range(12)
+    ]
+    segments = []
+    for place, angle in drawn:
+        way = np.array([np.cos(np.radians(angle)), np.sin(np.radians(angle))])
+        line = shapely.LineString([place - 3000 * way, place + 3000 * way])
+        off = shapely.difference(shapely.intersection(line, shapely.box(*low, *high)), hide)
+        segments += [np.asarray(part.coords) for part in shapely.get_parts(off).tolist()]
+    for _ in range(3):
+        box = rectangle(*rng.uniform(low, high), *rng.uniform(100, 400, 2), float(rng.uniform(0, 180)))
+        segments += [box[[k, (k + 1) % 4]] for k in range(4)]
+    chains = []
+    for start, end in segments:
+        places = start + np.linspace(0, 1, 60)[:, None] * (end - start)
+        seen = lens.apply(to_pixels(homography, places)) + laid.point * rng.standard_normal((60, 2))
+        inside = ((seen > 0) & (seen < SIZE)).all(axis=1)
+        if inside.sum() > 10:
+            chains.append(seen[inside])
+    return chains
 
 
 def view_of(corners: Array, plane: Array, lens: Lens, errors: Errors, rng: np.random.Generator) -> SheetView:
@@ -159,6 +210,7 @@ def table(rows: Sequence[Draw]) -> str:
     """The figures, whole and by what the draws hold."""
     groups: list[tuple[str, Callable[[Draw], str]]] = [
         ("sheets", lambda row: f"{row.count} sheet{'s' * (row.count > 1)}"),
+        ("joints", lambda row: "used" if row.floor else "none"),
         ("lens", lambda row: "distorted" if row.k else "straight"),
         ("both", lambda row: f"{row.count}, {'distorted' if row.k else 'straight'}"),
         ("sheet", lambda row: row.sheet),
@@ -190,12 +242,17 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--lines", type=float, default=0.3, help="how often the floor tells the lens")
+    parser.add_argument("--joints", type=float, default=0.0, help="how often the floor has joints")
     parser.add_argument("--exact", action="store_true", help="without any errors of the sides")
     given = parser.parse_args()
     errors = Errors((0, 0), (0, 0, 0), (1, 1, 1)) if given.exact else Errors()
     numbers = range(given.first, given.first + given.draws)
     with ProcessPoolExecutor(given.workers) as pool:
-        rows = list(pool.map(partial(drawn, errors=errors, lines=given.lines), numbers, chunksize=10))
+        rows = list(
+            pool.map(
+                partial(drawn, errors=errors, lines=given.lines, joints=given.joints), numbers, chunksize=10
+            )
+        )
     print(table(rows))
 
 

@@ -32,8 +32,8 @@ from PIL import Image
 
 from nestplan.errors import NestplanError
 from nestplan.geometry.ring import area
-from nestplan.intake.photo.camera import SheetView, fit_camera
-from nestplan.intake.photo.distortion import distortion_from_lines
+from nestplan.intake.photo.camera import SheetView
+from nestplan.intake.photo.floor_lines import camera_and_floor
 from nestplan.intake.photo.outline_checks import MOST_AREA_ERROR
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import area_error_of_ring
@@ -85,7 +85,7 @@ def measure(number: int) -> MeasuredReference:
     views = [
         SheetView(each.plane, each.seen, each.standard_error, each.sides) for each in (found, *found.others)
     ]
-    fit = fit_camera(views, photo.size, focal=photo.focal, lines=distortion_from_lines(photo))
+    fit, _ = camera_and_floor(photo, views)
     ring = fit.floor_of(seen_in(scene, rendered.homography, scene.outline))
     stated = area_error_of_ring(fit, ring)
     words = [f"might be {' or '.join(found.suits_as_well)}"] if found.suits_as_well else []

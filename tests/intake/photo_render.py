@@ -762,30 +762,38 @@ def _cloud(grain: float, rng: np.random.Generator) -> Field:
     bumps /= bumps.std()
 
     def at(x_mm: Array, y_mm: Array) -> Array:
-        across, up = (np.ascontiguousarray(each / grain * 1.7).ravel() for each in (x_mm, y_mm))
-        return np.asarray(_between_bumps(bumps, across, up).reshape(x_mm.shape))
+        numbers = (x_mm.dtype.type(number) for number in (grain, 1.7, size))
+        return np.asarray(_between_bumps(bumps, x_mm, y_mm, *numbers))
 
     return at
 
 
 @numba.njit(cache=True)
-def _between_bumps(bumps: Array, across: Array, up: Array) -> Array:
-    """The values (n,) of an endlessly repeated grid at places in its cells, linear between its points.
+def _between_bumps(bumps: Array, x_mm: Array, y_mm: Array, step: Any, cells: Any, whole: Any) -> Array:
+    """The values (h, w) of an endlessly repeated grid, `cells` of it on every `step` mm, linear between its points.
+
+    `step`, `cells` and `whole`, the grid's side, are numbers of the places' own precision.
 
     Written out because `map_coordinates`, whose values these are to the last bit, took most of a picture's time.
     """
     size = bumps.shape[0]
-    values = np.empty(len(across), dtype=np.float32)
-    for k in range(len(across)):
-        x, y = np.float64(across[k] % across.dtype.type(size)), np.float64(up[k] % up.dtype.type(size))
-        left, top = int(np.floor(x)), int(np.floor(y))
-        x, y = x - left, y - top
-        left, top = left % size, top % size
-        right, below = (left + 1) % size, (top + 1) % size
-        value = np.float64(bumps[top, left]) * (1 - y) * (1 - x)
-        value += np.float64(bumps[top, right]) * (1 - y) * x
-        value += np.float64(bumps[below, left]) * y * (1 - x)
-        values[k] = value + np.float64(bumps[below, right]) * y * x
+    values = np.empty(x_mm.shape, dtype=np.float32)
+    for i in range(x_mm.shape[0]):
+        for j in range(x_mm.shape[1]):
+            across, up = x_mm[i, j] / step * cells, y_mm[i, j] / step * cells
+            # The size is a power of two, so nothing is rounded by taking whole grids off.
+            x, y = (
+                np.float64(across - whole * np.floor(across / whole)),
+                np.float64(up - whole * np.floor(up / whole)),
+            )
+            left, top = int(x), int(y)
+            x, y = x - left, y - top
+            left, top = left & (size - 1), top & (size - 1)
+            right, below = (left + 1) & (size - 1), (top + 1) & (size - 1)
+            value = np.float64(bumps[top, left]) * (1 - y) * (1 - x)
+            value += np.float64(bumps[top, right]) * (1 - y) * x
+            value += np.float64(bumps[below, left]) * y * (1 - x)
+            values[i, j] = value + np.float64(bumps[below, right]) * y * x
     return values
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CameraFit",
+    "FloorLines",
     "RadialDistortion",
     "SheetView",
     "apply_homography",
@@ -53,6 +54,12 @@ NOISE_SHARED = (1.3, 1.0, 1.7)
 in common (the same 92 sides): a stone or a shadow moves several."""
 MOST_BEND = 2.5
 """The most, in standard errors, that the bend of one side can say."""
+LEAST_DEPTH = 1e-9
+"""Share of the least depth, nearer to the horizon than which no point of the floor is believed to lie."""
+SQUARE_ERROR = np.radians(0.2)
+"""How far from square a floor's two ways of lines are laid [memory: 3 mm in a metre]."""
+MOST_TURN = 3.0
+"""The most, in standard errors, that the turn of one line can say: it may be another thing's."""
 _FARTHEST = 50.0
 """Logarithm of the depth and the focal length at which poses that are tried end: beyond, numbers do."""
 _NO_CAMERA = 60.0
@@ -106,6 +113,48 @@ class SheetView:
 
 
 @dataclass(frozen=True, eq=False)
+class FloorLines:
+    """Lines of the floor that run two ways, square to each other.
+
+    `ends` (n, 2, 2): two points of each as they are seen, pixels; `across` (n,): which of the two ways it runs;
+    `errors` (n,): standard errors of their directions on the floor, radians, grown so that all count as so many as are
+    `independent`.
+    """
+
+    ends: Floats
+    across: NDArray[np.bool_]
+    errors: Floats
+    independent: float
+
+    def residuals(self, homographies: Floats, ends: Floats) -> Floats:
+        """How far each line is turned from its way, and the two ways from square, in standard errors (m, n + 1), for
+        floors seen by homographies (m, 3, 3) and the lines' ends as no lens bends them (m, n, 2, 2)."""
+        first, second, third = np.moveaxis(homographies, -1, 0)
+        # The inverse but for its scale, which does not turn lines, and there for all poses that are tried.
+        crossed = [np.cross(second, third), np.cross(third, first), np.cross(first, second)]
+        back = np.stack(crossed, axis=-2)[:, None]
+        floor = ends @ back[..., :2].swapaxes(-1, -2) + back[..., None, :, 2]
+        depth = floor[..., 2:]
+        # While the fit tries poses, a point may come to lie on the horizon.
+        least = LEAST_DEPTH * np.abs(depth).max(axis=(1, 2, 3), keepdims=True)
+        floor = floor[..., :2] / np.where(np.abs(depth) <= least, np.maximum(least, LEAST_SIDE**3), depth)
+        way = (floor[..., 1, 0] - floor[..., 0, 0]) + 1j * (floor[..., 1, 1] - floor[..., 0, 1])
+        # Twice the angle is the same whichever end comes first.
+        twice = (way / np.maximum(np.abs(way), LEAST_SIDE)) ** 2
+        off = np.zeros((len(homographies), len(self.errors) + 1))
+        means = []
+        for own in (~self.across, self.across):
+            if own.any():
+                mean = (twice[:, own] / self.errors[own] ** 2).sum(axis=1, keepdims=True)
+                off[:, :-1][:, own] = np.angle(twice[:, own] * mean.conj()) / 2 / self.errors[own]
+                means.append(mean[:, 0])
+        off[:, :-1] /= np.sqrt(1 + (off[:, :-1] / MOST_TURN) ** 2)
+        if len(means) == 2:
+            off[:, -1] = np.angle(-means[0] * means[1].conj()) / 2 / SQUARE_ERROR
+        return off
+
+
+@dataclass(frozen=True, eq=False)
 class CameraFit:
     """The camera over the floor: plane mm -> pixels by `homography` (3, 3), then bent by `lens`, if any.
 
@@ -151,6 +200,11 @@ class CameraFit:
         """Floor mm (n, 2) of places (n, 2) in the photo."""
         straight = pixels if self.lens is None else self.lens.undistort(pixels)
         return apply_homography(np.linalg.inv(self.homography), straight)
+
+    def seen_at(self, points: Floats) -> Floats:
+        """Where floor points (n, 2), mm, are seen in the photo, pixels."""
+        seen = apply_homography(self.homography, points)
+        return seen if self.lens is None else self.lens.distort(seen)
 
     def sampled_floors_of(self, pixels: Floats) -> list[Floats]:
         """Where the cameras that explain the points as well would put places (n, 2) in the photo, mm."""
@@ -237,12 +291,14 @@ def fit_camera(
     focal: float | None = None,
     lines: tuple[float, float] | None = None,
     lens: RadialDistortion | None = None,
+    floor: FloorLines | None = None,
 ) -> CameraFit:
     """The camera that best explains how sheets of known shape, lying anywhere on the floor, are seen.
 
-    `size` (w, h) of the picture, `focal` in pixels where known; `lines`: distortion k and its standard error as
-    lines of the floor tell it; `lens`: a distortion that is known. Camera, distortion and the places of the sheets
-    are fitted together, so distances between them need not be measured: the floor's frame is the first one's.
+    `size` (w, h) of the picture, `focal` in pixels where known; `lines`: distortion k and its standard error as lines
+    of the floor tell it; `lens`: a distortion that is known; `floor`: the floor's own lines. Camera, distortion and
+    the places of the sheets are fitted together, so distances between them need not be measured: the floor's frame is
+    the first one's.
 
     Maximum a posteriori: besides where sides lie and how straight they are it weighs what any camera is like (square
     pixels, axis near the middle, a usual focal length, little distortion), which steadies the far side of a hide
@@ -253,7 +309,7 @@ def fit_camera(
 
     Raises InputError if three corners of a sheet lie on a line.
     """
-    problem = _CameraProblem.of(sheets, size, focal, lines, lens)
+    problem = replace(_CameraProblem.of(sheets, size, focal, lines, lens), floor=floor)
     if lens is not None:
         fits = [(1.0, problem.solved(lens.k, 1e-5))]
     else:
@@ -382,6 +438,7 @@ class _CameraProblem:
     sides: _Sides
     seen: Floats
     bare: NDArray[np.bool_]
+    floor: FloorLines | None = None
 
     @classmethod
     def of(
@@ -471,6 +528,9 @@ class _CameraProblem:
             parts.append((off / errors[:, None, None]).reshape(len(values), -1))
         if self.lines is not None:
             parts.append((values[:, 9:10] - self.lines[0]) / self.lines[1])
+        if self.floor is not None:
+            straight = self.undistorted(self.floor.ends, values)
+            parts.append(self.floor.residuals(self.homography(values), straight))
         return np.concatenate(parts, axis=1)
 
     def slopes(self, values: Floats, k: float, spread: float) -> Floats:
@@ -498,7 +558,7 @@ class _CameraProblem:
             )
             if best is None or fit.cost < best.cost:
                 best = fit
-            if best.cost < 8 * len(self.sheets):
+            if best.cost < 8 * len(self.sheets) + (0.0 if self.floor is None else self.floor.independent):
                 # No start can end much lower: this is what honest sides and a usual camera come to.
                 break
         assert best is not None
@@ -511,6 +571,8 @@ class _CameraProblem:
         evidence = -(misfit + float(np.log(told).sum())) / 2 - float(np.log(spread))
         # Of what is seen and believed, less what was fitted: more misfit than that says the errors are larger.
         spare = len(best.fun) - len(best.x)
+        if self.floor is not None:
+            spare -= int(len(self.floor.errors) - self.floor.independent)
         return _Solution(best.x, covariance * max(1.0, misfit / max(spare, 1)), misfit, evidence)
 
     def _starts(self, k: float, start: Floats | None) -> Iterator[Floats]:

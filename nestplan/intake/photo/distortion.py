@@ -7,6 +7,7 @@ is the lens's; the hide's edge, which is curved in its own way, agrees with noth
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["distortion_from_lines"]
+__all__ = ["distortion_from_lines", "distortion_of_chains"]
 
 _LARGEST_NOISE = 1.5
 """Root mean square, pixels, of a chain's points about its curve: the two edges of a joint are one chain."""
@@ -35,6 +36,11 @@ _LEAST_ERROR, _LEAST_BEND_ERROR = 0.0025, 0.15
 def distortion_from_lines(photo: Photo) -> tuple[float, float] | None:
     """Distortion k (as `RadialDistortion`) and its standard error as long straight lines tell it, or None."""
     chains, size, _ = straight_chains(photo)
+    return distortion_of_chains(chains, size)
+
+
+def distortion_of_chains(chains: Sequence[Floats], size: tuple[int, int]) -> tuple[float, float] | None:
+    """As `distortion_from_lines`, of chains (n, 2) of edge points in a picture of `size` pixels."""
     long = [chain for chain in chains if np.hypot(*np.ptp(chain, axis=0)) > _CHAIN_SHARE * np.hypot(*size)]
     agreed = None
     near = 0.0

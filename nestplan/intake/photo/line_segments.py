@@ -26,6 +26,8 @@ _FAINT_WIDTH, _FAINT_SMOOTHING, _FAINT_STEP, _OVER_NOISE = 560, 2.5, 0.25, 3.2
 and texture, an edge must be then."""
 _PIECE, _MOST_PIECES = 22, 600
 """Edge points of the shortest straight piece, and how many of the longest are used."""
+_BIN = np.pi / 9
+"""How far directions of one bin lie from its middle; the next bin's lies an eighth of a half turn on."""
 _STRAIGHT = 0.5
 """Root mean square, pixels, of a piece's points about a line."""
 _GAP, _TURN, _ASIDE = 70.0, np.radians(3.0), 2.0
@@ -65,10 +67,10 @@ def _straight_pieces(grey: NDArray[np.float32], *, faint: bool) -> tuple[Floats,
         return np.empty((0, 2)), np.empty(0, dtype=np.intp)
     places = np.column_stack([columns, rows]) + offset
     found: list[tuple[Floats, NDArray[np.intp]]] = []
-    # Bins of direction overlap by half, so that every line lies well inside one.
+    # Bins of direction overlap, so that every line lies well inside one: noise turns its points by some degrees.
     for middle in np.arange(8) * np.pi / 8:
         apart = np.abs((direction - middle + np.pi / 2) % np.pi - np.pi / 2)
-        chosen = np.flatnonzero(apart < np.pi / 12)
+        chosen = np.flatnonzero(apart < _BIN)
         mask = np.zeros(grey.shape, dtype=bool)
         mask[rows[chosen], columns[chosen]] = True
         pieces, count = ndimage.label(mask, structure=np.ones((3, 3)))

@@ -18,9 +18,10 @@ from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.edge_path import follow_edge, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
 from nestplan.intake.photo.outline_checks import TraceWarning, check_outline, warn_of_openings
+from nestplan.intake.photo.pointing import bound_by_seeds, check_seeds_apart
 from nestplan.intake.photo.raster import block_means, ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto
-from nestplan.intake.photo.segmentation import SEED_RADIUS, FeatureGrid, feature_grid, segment_hide
+from nestplan.intake.photo.segmentation import FeatureGrid, feature_grid, segment_hide
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,8 +96,9 @@ def find_outline(
     polygon may cut inside the edge followed and, unless the picture is too coarse for it, how far it may lie
     outside the true edge; left out, it is chosen from the picture's fineness.
 
-    Raises InputError if no hide is found; Cancelled if `cancelled()` says so.
+    Raises InputError if no hide is found, or a place is called both hide and floor; Cancelled if `cancelled()` says so.
     """
+    check_seeds_apart(hide_seeds, floor_seeds, file=rectified.name)
 
     def report(share: float, words: str) -> None:
         if cancelled is not None and cancelled():
@@ -122,7 +124,7 @@ def find_outline(
         uncertainty = float(np.percentile(path.uncertainty, 95)) * rectified.mm_per_pixel
         kept = max(tolerance or 0.0, 1.5, uncertainty)
         ring = _simplified_inside(rectified.to_mm(exact), min(CUT_SHARE * kept, MOST_CUT))
-        ring, pointed_out = _bound_by_seeds(ring, hide_seeds, floor_seeds)
+        ring, pointed_out = bound_by_seeds(ring, hide_seeds, floor_seeds)
         openings = _find_openings(rectified, ring, *fine.result())
         openings = tuple(each for each in openings if not _holds_any(each.ring, hide_seeds))
         report(0.95, "checking the outline")
@@ -133,33 +135,6 @@ def find_outline(
         ]
     holes = tuple(each.ring for each in openings) + pointed_out
     return Outline(ring, holes, round(kept, 2), border_share, warnings + warn_of_openings(unclear))
-
-
-def _bound_by_seeds(
-    ring: Floats, hide_seeds: Sequence[tuple[float, float]], floor_seeds: Sequence[tuple[float, float]]
-) -> tuple[Floats, tuple[Floats, ...]]:
-    """The ring (n, 2), mm, with every hide seed inside and every floor seed outside, and openings for floor inside.
-
-    A seed that the edge went past is joined by a strip as wide as a seed.
-    """
-    import shapely
-
-    if not len(hide_seeds) and not len(floor_seeds):
-        return ring, ()
-    shape = shapely.Polygon(ring)
-    for seed in hide_seeds:
-        point = shapely.Point(seed)
-        if not shape.contains(point.buffer(1.0)):
-            bridge = shapely.shortest_line(point, shape)
-            shape = shape.union(bridge.buffer(SEED_RADIUS, quad_segs=4))
-    for seed in floor_seeds:
-        spot = shapely.Point(seed).buffer(SEED_RADIUS, quad_segs=4)
-        if shape.intersects(spot):
-            shape = shape.difference(spot)
-    largest = max(getattr(shape, "geoms", [shape]), key=lambda part: float(part.area))
-    whole = shapely.orient_polygons(largest)
-    openings = tuple(np.asarray(hole.coords, dtype=np.float64)[:-1][::-1] for hole in whole.interiors)
-    return np.asarray(whole.exterior.coords, dtype=np.float64)[:-1], openings
 
 
 def _holds_any(ring: Floats, seeds: Sequence[tuple[float, float]]) -> bool:

@@ -20,9 +20,8 @@ from nestplan.intake.photo.camera import (
     RadialDistortion,
     SheetView,
     apply_homography,
-    fit_camera,
 )
-from nestplan.intake.photo.distortion import distortion_from_lines
+from nestplan.intake.photo.floor_lines import camera_and_floor
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference_corners import ReferenceCorners
 
@@ -136,7 +135,8 @@ def rectify(
     """The photo as seen from straight above, true to the corners' mm.
 
     The lens's distortion is read from what is straight (the sheets' sides, long lines of the floor) unless it is known
-    (`lens`). `upright` for a picture taken from straight above: no perspective is looked for.
+    (`lens`); joints of the floor that run two ways square to each other help to tell the tilt. `upright` for a picture
+    taken from straight above: no perspective is looked for.
 
     Raises InputError if what the photo shows at that scale is no table or floor (smaller than 5 cm or larger than
     30 m), or the horizon is in the way.
@@ -149,8 +149,7 @@ def rectify(
         SheetView(each.plane, each.seen, each.standard_error, each.sides)
         for each in (corners, *corners.others)
     ]
-    lines = None if lens is not None else distortion_from_lines(photo)
-    fit = fit_camera(views, photo.size, focal=photo.focal, lines=lines, lens=lens)
+    fit, _ = camera_and_floor(photo, views, lens=lens)
     sheets = corners.plane if fit.sheets is None else fit.sheets.reshape(-1, 2)
     return replace(rectify_through(photo, fit, sheets), suits_as_well=corners.suits_as_well)
 
@@ -327,9 +326,7 @@ def scale_error_of_ring(fit: CameraFit, ring: Floats) -> float:
 def area_error_of_ring(fit: CameraFit, ring: Floats) -> float:
     """As `area_error_over`, for a camera and a ring that is known exactly."""
     base = area(ring)
-    return fit.standard_error(
-        [area(other) / base - 1 for other in fit.sampled_floors_of(_pixels_of(fit, ring))]
-    )
+    return fit.standard_error([area(other) / base - 1 for other in fit.sampled_floors_of(fit.seen_at(ring))])
 
 
 def length_errors_of_ring(fit: CameraFit, ring: Floats) -> list[float]:
@@ -338,11 +335,6 @@ def length_errors_of_ring(fit: CameraFit, ring: Floats) -> list[float]:
     reach = ring @ np.array([np.cos(ways), np.sin(ways)])
     first, last = ring[reach.argmin(axis=0)], ring[reach.argmax(axis=0)]
     lengths = np.hypot(*(last - first).T)
-    sampled = fit.sampled_floors_of(_pixels_of(fit, np.vstack([first, last])))
+    sampled = fit.sampled_floors_of(fit.seen_at(np.vstack([first, last])))
     off = np.array([np.hypot(*(each[4:] - each[:4]).T) / lengths - 1 for each in sampled]).reshape(-1, 4)
     return [fit.standard_error(column) for column in off.T]
-
-
-def _pixels_of(fit: CameraFit, ring: Floats) -> Floats:
-    seen = apply_homography(fit.homography, ring)
-    return seen if fit.lens is None else fit.lens.distort(seen)

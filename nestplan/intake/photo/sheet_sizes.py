@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
-from nestplan.intake.photo.camera import SheetView, fit_camera
+from nestplan.intake.photo.camera import FloorLines, SheetView, fit_camera
+from nestplan.intake.photo.floor_lines import camera_and_floor, lines_of
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses, sheet_plane
 
@@ -48,6 +49,9 @@ _UNDECIDED = 3.0
 """Up to how much higher another known size's sum may be where the picture cannot tell which it is. (Over 21 drawn
 cameras above one sheet of known size the wrong name suited better than the right one by 1.2 at most, and worse by no
 more than this in 4.)"""
+_UNDECIDED_BY_FLOOR, _CONTRADICTED_BY_FLOOR = 8.0, 25.0
+"""The same where the floor's own lines are asked too, which are laid less truly than paper is cut; and how much higher
+that of the size named must be to be refused for another."""
 _CONFUSED = 0.15
 """Logarithm up to which the sides of two sizes that people take for each other differ."""
 _SAME_SHAPE = 0.01
@@ -124,14 +128,42 @@ def check_named_size(chosen: ReferenceCorners, size_mm: tuple[float, float], pho
             mend="Check its size, measure its sides, or give its four corners with --corners.",
             file=photo.name,
         )
-    return _suiting_as_well(size_mm, misfit, others)
+    suiting = _suiting_as_well(size_mm, misfit, others)
+    told = _misfits_on_floor(chosen, size_mm, photo, suiting)
+    contradicted = [name for name in told if told[name] < told[""] - _CONTRADICTED_BY_FLOOR]
+    if contradicted:
+        raise refuse_other_shape(sorted(contradicted, key=lambda name: told[name]), size_mm, photo)
+    return _suiting_floor_as_well(suiting, told)
+
+
+def _misfits_on_floor(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo, names: tuple[str, ...]
+) -> dict[str, float]:
+    """The misfit of the size named (under "") and of others to the sheet and the floor's own lines together; nothing
+    where no size but the one named is in question, or the floor has no lines."""
+    sizes = {"": size_mm} | {name: (PAPER_SIZES | BOARD_SIZES)[name] for name in names}
+    if not names:
+        return {}
+    lines = lines_of(photo)
+    # Under a wrong size the lines run no two ways square to each other: then they are those of the next.
+    for size in sizes.values():
+        _, floor = camera_and_floor(photo, _views(chosen, size, long_way=True), lines=lines)
+        if floor is not None:
+            return {name: _misfit(chosen, each, photo, floor) for name, each in sizes.items()}
+    return {}
+
+
+def _suiting_floor_as_well(names: tuple[str, ...], told: dict[str, float]) -> tuple[str, ...]:
+    """Those of the names that suit the floor's lines as well, where it has any."""
+    return tuple(name for name in names if not told or told[name] <= told[""] + _UNDECIDED_BY_FLOOR)
 
 
 def sizes_suiting_as_well(
     chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo
 ) -> tuple[str, ...]:
     """Names of known sizes near the one named which what is seen suits as well."""
-    return _suiting_as_well(size_mm, *_misfits(chosen, size_mm, photo))
+    names = _suiting_as_well(size_mm, *_misfits(chosen, size_mm, photo))
+    return _suiting_floor_as_well(names, _misfits_on_floor(chosen, size_mm, photo, names))
 
 
 def _misfits(
@@ -167,16 +199,28 @@ def _is_confused_with(size: tuple[float, float], other: tuple[float, float]) -> 
     return bool(np.abs(np.log(np.array(sorted(size)) / sorted(other))).max() < _CONFUSED)
 
 
-def _misfit(chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo) -> float:
-    """Sum of squared residuals of the camera that suits sheets of a size best."""
-    best = np.inf
-    for long_way in (True, False):
-        views = []
-        for each in (chosen, *chosen.others):
-            wide = (float(np.ptp(each.plane[:, 0])) >= float(np.ptp(each.plane[:, 1]))) == long_way
-            width, height = (max(size_mm), min(size_mm)) if wide else (min(size_mm), max(size_mm))
-            views.append(
-                SheetView(sheet_plane(width, height), each.seen, max(each.standard_error, 0.2), each.sides)
-            )
-        best = min(best, fit_camera(views, photo.size, focal=photo.focal).misfit)
-    return best
+def _misfit(
+    chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo, floor: FloorLines | None = None
+) -> float:
+    """Sum of squared residuals of the camera that suits sheets of a size best, and the floor's lines if given."""
+    return min(
+        fit_camera(
+            _views(chosen, size_mm, long_way=long_way), photo.size, focal=photo.focal, floor=floor
+        ).misfit
+        for long_way in (True, False)
+    )
+
+
+def _views(chosen: ReferenceCorners, size_mm: tuple[float, float], *, long_way: bool) -> list[SheetView]:
+    """The sheets as if of another size; `long_way`: their long sides lie as they were taken to lie."""
+    views = []
+    for each in (chosen, *chosen.others):
+        wide = _lies_wide(each) == long_way
+        width, height = (max(size_mm), min(size_mm)) if wide else (min(size_mm), max(size_mm))
+        error = max(each.standard_error, 0.2)
+        views.append(SheetView(sheet_plane(width, height), each.seen, error, each.sides))
+    return views
+
+
+def _lies_wide(corners: ReferenceCorners) -> bool:
+    return float(np.ptp(corners.plane[:, 0])) >= float(np.ptp(corners.plane[:, 1]))
