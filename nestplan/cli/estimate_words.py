@@ -71,7 +71,9 @@ def count_lines(counts: Sequence[Count]) -> list[str]:
             rows.append([each.hide, "-", "-", "no layer takes this leather", ""])
             continue
         parts = "; ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
-        rows.append([each.hide, str(each.proven), str(each.bound), parts, f"{each.seconds:.1f} s"])
+        rows.append(
+            [each.hide, str(each.proven), str(each.bound), each.why or parts, f"{each.seconds:.1f} s"]
+        )
     lines = _aligned(rows)
     lines.append("Surely: a plan that was checked lays so many. At most: no plan can lay more.")
     if len({each.layers for each in counts if each.layers}) > 1:

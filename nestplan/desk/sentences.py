@@ -215,7 +215,8 @@ def count_words(counts: Sequence[Count], what: str = "set") -> list[str]:
         mixed = "; ".join(f"{number} × {name}" for name, number in each.sets) if len(each.sets) > 1 else ""
         sets = count(each.proven, what) + (f" ({mixed})" if mixed else "")
         if each.closed:
-            lines.append(f"{each.hide}: {sets}; no plan can give more.")
+            why = f" ({each.why})" if each.why else ""
+            lines.append(f"{each.hide}: {sets}; no plan can give more{why}.")
         else:
             lines.append(f"{each.hide}: {sets} surely, at most {each.bound}.")
     if len({each.layers for each in counts if each.layers}) > 1:

@@ -34,7 +34,8 @@ TOGETHER = "all together"
 class Count:
     """So many sets: `proven` by the verified `plan`, `bound` at most. `sets` are those of each article.
 
-    `seconds` is the time spent, the one figure that differs from run to run.
+    `seconds` is the time spent, the one figure that differs from run to run. Where no plan can lay a set, `why` says
+    what is in the way.
     """
 
     hide: str
@@ -44,6 +45,7 @@ class Count:
     sets: tuple[tuple[str, int], ...]
     plan: Plan | None
     seconds: float
+    why: str = ""
 
     @property
     def closed(self) -> bool:
@@ -218,7 +220,13 @@ def _count(task: tuple[Job, tuple[Hide, ...], Mapping[str, float], Planner]) -> 
         sets=tuple(apportion(proven, served).items()),
         plan=plan,
         seconds=time.perf_counter() - start,
+        why="" if bound else _what_is_in_the_way(part, hides),
     )
+
+
+def _what_is_in_the_way(job: Job, hides: Sequence[Hide]) -> str:
+    """Why not one set fits, if that is known of an article by itself."""
+    return next((each.why for each in set_bounds(job, hides) if not each.sets), "")
 
 
 def _bound(job: Job, hides: Sequence[Hide], shares: Mapping[str, float]) -> int:

@@ -108,6 +108,7 @@ def counts_json(counts: Sequence[Count]) -> str:
                 "layers": each.layers,
                 "proven": each.proven,
                 "bound": each.bound,
+                "why": each.why,
                 "sets": dict(each.sets),
                 "seconds": round(each.seconds, 3),
             }

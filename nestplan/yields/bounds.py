@@ -35,6 +35,7 @@ from nestplan.yields.capacity import (
     least_area,
     most_by_area,
     most_by_spacing,
+    most_strips_along,
     near_discs,
     outline_measures,
 )
@@ -45,6 +46,10 @@ _NO_LIMIT = 10**9
 
 ROUNDING = 1e-6
 """Share of an area that pieces may seem to need beyond what the leather has, as they may touch and may be rounded."""
+
+
+ANGLE_SLACK = 0.02
+"""Degrees by which a strip in an audited plan may lie further off the backbone than it may."""
 
 
 def _never() -> bool:
@@ -253,7 +258,7 @@ def _least_limit(
     """
     if not items:
         return None
-    limits = [(item.most // item.in_a_set, f"no more of '{item.name}' fit") for item in items]
+    limits = [(item.most // item.in_a_set, _words_of_one(item)) for item in items]
     sets, why = min(limits, key=lambda limit: limit[0])
     whole = [item for item in items if item.used > 0]
     for mine in _group_orders(whole, job):
@@ -308,7 +313,9 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache, sets: 
 
 
 def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem:
-    """A strip: its area, where bands of its width can lie; joined ones may be made up from several places."""
+    """A strip: its area, where bands of its width can lie; joined ones may be made up from several places.
+
+    Straight ones along the backbone are counted across it as well, and no straight one is longer than the leather."""
     used = strip.width * strip.length - SLACK
     shortest = strip.least_part if strip.joins else strip.length
     half = strip.width / 2
@@ -319,8 +326,21 @@ def _strip_item(strip: Strip, job: Job, hides: Sequence[_HideReach]) -> _SetItem
     if strip.joins:
         most = math.floor(sum(room.area for room in rooms) / used)
     else:
-        most = sum(most_by_area(polygons_in(room), used) for room in rooms)
+        most = sum(
+            min(most_by_area(polygons_in(room), used), _most_straight(strip, each.rules, room))
+            for each, room in zip(hides, rooms, strict=True)
+        )
     return _SetItem(strip.name, strip.layer, strip.count, used, rooms, most)
+
+
+def _most_straight(strip: Strip, rules: PlacementRules, room: BaseGeometry) -> int:
+    """How many strips that are cut whole and straight fit into a room, by its length and by lines across; no proof of
+    those that may be cut from discs."""
+    if strip.source != "edge":
+        return _NO_LIMIT
+    axis = rules.strip_axis(strip)
+    tolerance = 90.0 if axis is None else strip.tolerance + ANGLE_SLACK
+    return most_strips_along(room, axis or 0.0, tolerance, strip.length, strip.width)
 
 
 def _group_orders(items: Sequence[_SetItem], job: Job) -> Iterator[list[_SetItem]]:
@@ -336,6 +356,10 @@ def _group_orders(items: Sequence[_SetItem], job: Job) -> Iterator[list[_SetItem
     for chosen in [None, *(layers if len(layers) > 1 else [])]:
         mine = [item for item in items if chosen in (None, item.layer)]
         yield sorted(mine, key=lambda item: reach[id(item)])
+
+
+def _words_of_one(item: _SetItem) -> str:
+    return f"no more of '{item.name}' fit" if item.most else f"'{item.name}' fits nowhere"
 
 
 def _words_of(group: Sequence[_SetItem]) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import shapely
+import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.geometry.areas import grown
@@ -23,6 +24,7 @@ __all__ = [
     "OutlineMeasures",
     "most_by_area",
     "most_by_spacing",
+    "most_strips_along",
     "outline_measures",
     "reachable",
 ]
@@ -46,6 +48,14 @@ _STEP = 1.04
 """The discs of outlines and how far they reach are steps of a ladder, each so many times the one before, so that what
 is worked out with them serves other outlines too."""
 _GRID_SHIFTS = 4
+
+LINES_ACROSS = 240
+"""Places along a part of an area at which a line across is looked at."""
+
+LONG_SHARE = 0.5
+MOST_CHORDS = 20_000
+"""Chords are only looked at for strips that are so long, as a share of the area's diameter, and with so many chords at
+most: thin laces would ask for many."""
 
 _FEW = 12
 """Up to this many points the count of hexagons can beat Oler's inequality."""
@@ -150,6 +160,77 @@ def most_by_spacing(centers: BaseGeometry, apart: float) -> int:
     return sum(_most_in_part(part, apart * (1 - 1e-9)) for part in parts)
 
 
+def most_strips_along(area: BaseGeometry, axis: float, tolerance: float, length: float, width: float) -> int:
+    """How many straight strips (mm) fit into `area` that lie at most `tolerance` off an `axis` (degrees); 90: any way.
+
+    A strip crosses, with its whole width, every line square to the axis over a stretch of at least length · cos(turn) -
+    width · sin(turn). So of lines no further apart than that it crosses one at least, and takes up its width there. Of
+    all such sets of lines the one that the area leaves least room on is chosen (by a dynamic programme), part by part.
+    Parts with no chord as long as the strip hold none.
+    """
+    off = min(max(tolerance, 0.0), 90.0)
+    turn = math.radians(off)
+    stretch = (length - SLACK) * math.cos(turn) - width * math.sin(turn) - SLACK
+    turned = shapely.affinity.rotate(area, -axis, origin=(0.0, 0.0))
+    parts = [part for part in shapely.get_parts(turned) if part.area > 0.0]
+    parts = [part for part in parts if _may_hold_strip(part, off, length - SLACK, width - SLACK)]
+    if stretch <= 0.0:
+        return 10**9 if parts else 0
+    return sum(_most_across(part, stretch, width - SLACK) for part in parts)
+
+
+def _may_hold_strip(part: BaseGeometry, off: float, length: float, width: float) -> bool:
+    """Whether it is not proven that no strip at most `off` degrees from the x axis lies in a part of an area.
+
+    A strip at most atan(width / 2 length) off some direction holds a stretch along it, as long as itself, of any line
+    no further than a quarter of its width from its middle: of lines half a width apart, of one at least.
+    """
+    diameter = _diameter(part)
+    if diameter < math.hypot(length, width):
+        return False
+    reach = math.degrees(math.atan(0.5 * width / length))
+    apart = 0.49 * width * math.cos(math.radians(reach))
+    directions = np.linspace(-off, off, 1 + math.ceil(off / reach))
+    if length < LONG_SHARE * diameter or len(directions) * diameter / apart > MOST_CHORDS:
+        return True
+    return any(_longest_chord(part, float(angle), apart) >= length for angle in directions)
+
+
+def _longest_chord(part: BaseGeometry, angle: float, apart: float) -> float:
+    """The longest stretch within a part of an area of lines at an angle (degrees), so far apart (mm)."""
+    turned = shapely.affinity.rotate(part, -angle, origin=(0.0, 0.0))
+    low, bottom, high, top = turned.bounds
+    rows = np.arange(bottom + 0.5 * apart, top, apart)
+    ends = np.array([[(low - 1.0, y), (high + 1.0, y)] for y in rows.tolist()])
+    chords = shapely.get_parts(shapely.intersection(shapely.linestrings(ends), turned))
+    return float(shapely.length(chords).max(initial=0.0))
+
+
+def _diameter(part: BaseGeometry) -> float:
+    corners = shapely.get_coordinates(part.convex_hull)
+    return float(np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1)).max())
+
+
+def _most_across(part: BaseGeometry, stretch: float, width: float) -> int:
+    """The least sum, over sets of lines x = c across a part with no wider gap than `stretch`, of how many widths go
+    into what of each line lies in the part."""
+    low, bottom, high, top = part.bounds
+    if high - low < stretch:
+        return 0
+    places = np.linspace(low, high, LINES_ACROSS)
+    ends = np.array([[(x, bottom - 1.0), (x, top + 1.0)] for x in places.tolist()])
+    crossed = shapely.intersection(shapely.linestrings(ends), part)
+    pieces, of_line = shapely.get_parts(crossed, return_index=True)
+    held = np.floor((shapely.length(pieces) + SLACK) / width)
+    counts = np.bincount(of_line, weights=held, minlength=LINES_ACROSS)
+    least = np.empty(LINES_ACROSS)
+    for k in range(LINES_ACROSS):
+        before = least[:k][places[:k] > places[k] - stretch]
+        least[k] = counts[k] + (0.0 if places[k] - low < stretch else before.min(initial=np.inf))
+    found = float(least[high - places < stretch].min())
+    return int(found) if np.isfinite(found) else 10**9
+
+
 def center_area(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """Where the middle of the shape's largest disc can lie while the shape is inside `area`."""
     return shapely.buffer(area, -(shape.radius - SLACK) * 0.99, quad_segs=QUARTER_SEGMENTS)
@@ -164,9 +245,7 @@ def least_area(ring: Array, band: float) -> float:
 
 def _most_in_part(part: BaseGeometry, apart: float) -> int:
     hull = part.convex_hull
-    corners = shapely.get_coordinates(hull)
-    widest = float(np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1)).max())
-    if widest < apart:
+    if _diameter(hull) < apart:
         return 1
     oler = 2 * hull.area / (math.sqrt(3) * apart**2) + hull.length / (2 * apart) + 1
     most: int = math.floor(oler + 1e-9)

@@ -144,6 +144,17 @@ def test_straps_are_bounded_by_their_area_in_wide_enough_leather() -> None:
     assert set_bounds(job_of(strips=[too_wide]), [hide()])[0].sets == 0
 
 
+def test_straps_too_long_for_the_leather_fit_nowhere_and_those_from_discs_may() -> None:
+    too_long = Strip(name="strap", width=30, length=1200)
+    bound = set_bounds(job_of(strips=[too_long]), [hide()])[0]
+    assert (bound.sets, bound.why) == (0, "'strap' fits nowhere")
+    any_way = Strip(name="strap", width=30, length=1130, along="any")
+    assert set_bounds(job_of(strips=[any_way]), [hide()])[0].sets == 17
+    assert set_bounds(job_of(strips=[msgspec.structs.replace(any_way, length=1160)]), [hide()])[0].sets == 0
+    lace = Strip(name="lace", width=30, length=1200, use="lace", source="either")
+    assert set_bounds(job_of(strips=[lace]), [hide()])[0].sets == 16
+
+
 def test_no_hide_or_no_hide_of_the_kind_gives_no_set() -> None:
     assert set_bounds(job_of(panel()), [])[0].sets == 0
     other = job_of(panel(), layers=(Layer(name="leather", leather=("goat",)),))

@@ -5,14 +5,19 @@ import math
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import affinity
 
 from nestplan.geometry.ring import to_polygon
+from nestplan.nesting.construct.strips import StripRequest, lay_strips
 from nestplan.yields.capacity import (
     SLACK,
     center_area,
     least_area,
     most_by_area,
     most_by_spacing,
+    most_strips_along,
     outline_measures,
     reachable,
 )
@@ -77,3 +82,44 @@ def test_the_middles_of_the_largest_disc_keep_its_radius_from_the_edge() -> None
     apart = shapely.distance(spots, area.exterior)
     assert np.all(apart <= measures.radius)
     assert np.all(apart >= 0.98 * (measures.radius - SLACK))
+
+
+@given(
+    half_height=st.floats(150.0, 400.0),
+    hole=st.floats(0.0, 140.0),
+    length=st.floats(100.0, 900.0),
+    width=st.floats(15.0, 90.0),
+    axis=st.floats(0.0, 180.0),
+    tolerance=st.sampled_from((0.0, 3.0, 12.0)),
+)
+def test_straps_that_can_be_laid_never_pass_the_bound_on_them(
+    half_height: float, hole: float, length: float, width: float, axis: float, tolerance: float
+) -> None:
+    whole = affinity.scale(shapely.Point(0.0, 0.0).buffer(1.0, quad_segs=12), 500.0, half_height)
+    area = whole.difference(shapely.Point(90.0, 40.0).buffer(hole))
+    width = min(width, length)
+    request = StripRequest(kind=0, width=width, length=length, count=2000)
+    laid = lay_strips(area, [request], direction=axis, tolerance=tolerance).laid(0)
+    assert laid <= most_strips_along(area, axis, tolerance, length, width)
+
+
+def test_straps_along_a_slab_are_counted_by_its_width_not_by_its_area() -> None:
+    slab = shapely.box(0.0, 0.0, 2000.0, 1000.0)
+    assert most_strips_along(slab, 0.0, 0.0, 1200.0, 40.0) == 25
+    assert slab.area / (1200.0 * 40.0) > 41.0
+    assert most_strips_along(slab, 90.0, 0.0, 1200.0, 40.0) == 0
+    assert most_strips_along(slab, 0.0, 0.0, 1000.0, 40.0) == 50
+
+
+def test_a_strap_longer_than_any_chord_fits_nowhere() -> None:
+    round_ = affinity.scale(shapely.Point(0.0, 0.0).buffer(1.0, quad_segs=32), 1000.0, 500.0)
+    for tolerance in (0.0, 5.0, 90.0):
+        assert most_strips_along(round_, 0.0, tolerance, 2005.0, 40.0) == 0
+    # Along the long axis a hole bars the way; a strap turned far enough passes beside it.
+    barred = round_.difference(shapely.box(-50.0, -480.0, 50.0, 480.0))
+    assert most_strips_along(barred, 0.0, 5.0, 1200.0, 40.0) == 0
+    assert most_strips_along(barred, 0.0, 90.0, 900.0, 40.0) > 0
+
+
+def test_many_short_straps_have_no_bound_by_lines_too_far_apart() -> None:
+    assert most_strips_along(shapely.box(0.0, 0.0, 9000.0, 100.0), 0.0, 0.0, 12.0, 5.0) == 10**9

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from nestplan.geometry.areas import simplified_inside
+from nestplan.geometry.areas import polygons_in, simplified_inside
 from nestplan.geometry.ring import mirror, simplify_outside
 from nestplan.nesting.arrays.packing_kernels import Raster, bin_edges, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
@@ -23,7 +23,7 @@ from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shape
 from nestplan.nesting.arrays.turned_shape_kernels import filled_up
 from nestplan.nesting.problem import Containment, Floats, Ints, Problem, Ring, Singles
 
-__all__ = ["PackedProblem", "draws_simpler", "grown", "middle_of", "pack"]
+__all__ = ["PackedProblem", "areas_cut_to", "draws_simpler", "grown", "middle_of", "pack"]
 
 INFLATION = 0.002
 """mm by which every ring is grown."""
@@ -84,6 +84,14 @@ def pack(problem: Problem) -> PackedProblem:
     packed = packed._replace(compared_discs=compared.astype(np.int64))
     packed = packed._replace(tables=pair_tables(packed, turns))
     return PackedProblem(packed, areas.packed(), options, fixed)
+
+
+def areas_cut_to(problem: Problem, room: Polygon) -> Areas:
+    """The arrays of a problem's areas, in the order in which `pack` numbers them, each cut to what lies in `room`."""
+    areas = _AreaCollection(problem.tolerance)
+    _packed_options(problem, _ShapeCollection(problem.tolerance), areas)
+    areas.areas = [polygons_in(shapely.intersection(area, room)) for area in areas.areas]
+    return areas.packed()
 
 
 def draws_simpler(problem: Problem) -> bool:

@@ -134,11 +134,12 @@ def insert_by_chains(
                 break
 
 
-def place_poses(layout: Layout, poses: Poses) -> None:
-    """Let all items lie as poses say, each under the option whose areas hold it there."""
-    for item in range(layout.item_count):
+def place_poses(layout: Layout, poses: Poses, items: Sequence[int] | None = None) -> None:
+    """Let all items, or those given, lie as poses say, each under the option whose areas hold it there."""
+    items = range(layout.item_count) if items is None else items
+    for item in items:
         layout.lift(item)
-    for item in range(layout.item_count):
+    for item in items:
         if poses.field[item] < 0:
             continue
         x, y, angle = float(poses.x[item]), float(poses.y[item]), float(poses.angle[item])

@@ -11,12 +11,15 @@ import shapely
 from nestplan.geometry.inscribed import opening
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.budget import SearchBudget
-from nestplan.nesting.search.gather import GatherDirection, gather
+from nestplan.nesting.search.gather import GatherDirection, GatherSchedule, gather
 
 __all__ = ["gather_fields", "largest_offcut"]
 
 SCOUTING_SHARE = 0.3
 """Share of the budget for finding out which side leaves most."""
+
+SCOUTING = GatherSchedule(first_jump=0.0)
+"""A side is scouted from where all lies; laying anew would take too much of so short a search."""
 
 Normal = tuple[float, float]
 
@@ -50,7 +53,8 @@ def gather_fields(
         if scouting:
             for k, normal in enumerate(normals[field]):
                 layout.restore(gathering.start)
-                gathering.gather(normal, low + span * scouting * (k + 1) / len(normals[field]))
+                until = low + span * scouting * (k + 1) / len(normals[field])
+                gathering.gather(normal, until, SCOUTING)
         if budget.is_spent():
             return
         gathering.gather(gathering.best_normal or normals[field][0], low + span)
@@ -79,7 +83,7 @@ class _FieldGathering:
         """Of those tried the one that left most, the first of equals; None before any was tried."""
         return max(self._tried, key=lambda tried: tried[0])[1] if self._tried else None
 
-    def gather(self, normal: Normal, until: float) -> None:
+    def gather(self, normal: Normal, until: float, schedule: GatherSchedule = GatherSchedule()) -> None:
         """Gather from the poses as they are until that share of the budget is used; the layout is left at the best."""
         settings, budget = self.settings, self.settings.budget
         began = budget.fraction_used()
@@ -99,6 +103,7 @@ class _FieldGathering:
             stop=lambda _: budget.deadline_passed(),
             seed=settings.seed,
             workers=settings.workers,
+            schedule=schedule,
         )
         offcut = largest_offcut(self.layout, self.field, settings.useful_width)
         self._tried.append((offcut, normal))

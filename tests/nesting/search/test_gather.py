@@ -71,3 +71,38 @@ def test_stop_ends_at_once_with_a_feasible_layout():
     )
     assert result.rounds == 1
     assert layout.feasible()
+
+
+def test_a_layout_that_lies_loosely_is_laid_anew_on_a_much_shorter_part_at_once():
+    loose = loose_strip()
+    before = used_reach(loose, GatherDirection())
+    reached = {}
+    for jump in (0.0, 0.16):
+        layout = loose.copy(seed=1)
+        told: list[float] = []
+        schedule = GatherSchedule(poses_per_round=400, first_jump=jump, searches=1)
+        gather(layout, GatherDirection(), share=lambda n: n / 1, on_improved=told.append, schedule=schedule)
+        assert layout.feasible()
+        reached[jump] = told[-1]
+    assert reached[0.16] < 0.86 * before
+    assert reached[0.16] < reached[0.0]
+
+
+def test_what_lies_on_another_field_stays_there_and_is_not_joined():
+    other = shapely.box(0.0, 0.0, 900.0, 900.0)
+    items = []
+    for kind, (ring, count) in enumerate(((ELL, 12), (TRIANGLE, 8))):
+        options = tuple(
+            PlacementOption(field, Turns.any(), (Containment(ring, area),))
+            for field, area in enumerate((STRIP, other))
+        )
+        items += [Item(ring, kind, options)] * count
+    problem = Problem((STRIP, other), tuple(items))
+    layout = lay_loosely(Layout(problem, seed=1), GatherDirection(), seed=1)
+    fields, before = layout.fields().tolist(), layout.snapshot()
+    assert min(fields.count(0), fields.count(1)) > 3
+    gather(layout, GatherDirection(), share=lambda n: n / 40, seed=2, schedule=SCHEDULE)
+    assert layout.fields().tolist() == fields
+    after, stays = layout.snapshot(), np.array(fields) == 1
+    assert np.array_equal(before.x[stays], after.x[stays])
+    assert not np.array_equal(before.x[~stays], after.x[~stays])
