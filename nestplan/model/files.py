@@ -19,12 +19,20 @@ from nestplan.model.decode_errors import explain_decode_error
 from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.model.goals import GOALS
 from nestplan.model.hide import Hide
-from nestplan.model.job import Job
+from nestplan.model.job import MOST_ARTICLES, Job
 from nestplan.model.lacing import EDGE_STITCHES, LACE_PATHS
 from nestplan.model.mark_kinds import MARK_KINDS
 from nestplan.model.plan import Plan
 from nestplan.model.point_units import points_in_inches, points_in_mm
-from nestplan.model.values import DECIMALS, Length, Thickness, decode_value, encode_value, schema_of_value
+from nestplan.model.values import (
+    DECIMALS,
+    Length,
+    Thickness,
+    decode_value,
+    encode_value,
+    need_at_most,
+    schema_of_value,
+)
 from nestplan.storage import read_regular_file, write_atomically
 
 __all__ = [
@@ -57,6 +65,12 @@ _REGISTERED_WORDS: dict[str, Callable[[], dict[str, str]]] = {
 }
 """The words of each registry, as files say them, with what they mean where that is not plain."""
 _KINDS: dict[type[Hide] | type[Job] | type[Plan], str] = {Hide: "hide", Job: "job", Plan: "plan"}
+
+
+class _Parts(msgspec.Struct):
+    """What a job has many of, not looked into."""
+
+    articles: list[msgspec.Raw] = []
 
 
 class _Head(msgspec.Struct):
@@ -300,6 +314,8 @@ def _read(path: Path, kind: type[Document]) -> Document:
 def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object = None) -> Document:
     """The document in the text of a file. Raises InputError with the file and the place in it."""
     try:
+        if kind is Job:
+            _need_few_articles(content)
         content = _with_points_in_mm(content, points if kind is Job else "mm")
         return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
     except msgspec.DecodeError as error:
@@ -313,6 +329,15 @@ def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object
 def _with_points_in_mm(content: bytes, points: object) -> bytes:
     """The text of a document with its points in mm, where it says that they are in inches."""
     return msgspec.json.encode(points_in_mm(msgspec.json.decode(content))) if points == "in" else content
+
+
+def _need_few_articles(content: bytes) -> None:
+    """Raise InputError for a job of far too many articles, before each of them is looked into."""
+    try:
+        articles = msgspec.json.decode(content, type=_Parts).articles
+    except msgspec.ValidationError:
+        return  # told when the job is read
+    need_at_most("articles", articles, MOST_ARTICLES)
 
 
 def _nested_too_deeply(path: Path) -> InputError:

@@ -50,10 +50,10 @@ from nestplan.model.values import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Article", "CutPiece", "Job", "Layer", "Permissions", "WantedStrip"]
+__all__ = ["MOST_ARTICLES", "Article", "CutPiece", "Job", "Layer", "Permissions", "WantedStrip"]
 
 
-_MOST_ARTICLES = 500
+MOST_ARTICLES = 500
 _MOST_LAYERS = 100
 _MOST_THINGS = 1_000
 _MOST_COPIES = 1_000_000
@@ -230,9 +230,11 @@ class Job(Record, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         need(bool(self.articles), "The job has no articles.", place="articles", mend="Add at least one.")
-        self._measure_laces()
-        need_at_most("articles", self.articles, _MOST_ARTICLES)
+        # Before any of them is looked into: thousands that are alike would be measured one by one.
+        need_at_most("articles", self.articles, MOST_ARTICLES)
         need_at_most("layers", self.layers, _MOST_LAYERS)
+        need_unique((article.name for article in self.articles), "articles")
+        self._measure_laces()
         need_finite("gap", self.gap, self.strip_gap, self.useful_width, self.machine_limit)
         need_range("machine_limit", self.machine_limit, LEAST_LENGTH, 1000.0)
         for place, amount in (("gap", self.gap), ("strip_gap", self.strip_gap)):
@@ -246,7 +248,6 @@ class Job(Record, frozen=True, kw_only=True):
         need_finite("mates_price", self.mates_price, self.mates_limit)
         need_range("mates_price", self.mates_price, 0.0, 1e6, "")
         need_range("mates_limit", self.mates_limit, 0.0, FARTHEST_MM)
-        need_unique((article.name for article in self.articles), "articles")
         need_unique((layer.name for layer in self.layers), "layers")
         pieces = [piece.name for article in self.articles for piece in article.pieces]
         strips = [strip.name for article in self.articles for strip in article.strips]

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import platform
+import threading
+
 import pytest
 from PySide6.QtCore import QEvent, QObject, QTimer
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QDialog
+from pytestqt.qtbot import QtBot
 
+from nestplan.desk.background import freed_memory
+from nestplan.desk.background import task as task_module
+from nestplan.desk.background.task import BackgroundTask
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, sheet
 
@@ -85,3 +92,30 @@ def test_checks_and_searches_that_have_ended_leave_nothing_in_the_window(window,
 
     change()
     assert change() == change()
+
+
+def test_memory_that_work_in_a_thread_freed_is_given_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = [1000.0]
+    monkeypatch.setattr(freed_memory.time, "monotonic", lambda: now[0])
+    monkeypatch.setattr(freed_memory, "_last", [0.0])
+    given = freed_memory.give_back_memory()
+    assert given == (platform.libc_ver()[0] == "glibc")
+    now[0] += 1.0
+    assert not freed_memory.give_back_memory()  # a moment ago
+    now[0] += 10.0
+    assert freed_memory.give_back_memory() == given
+
+
+def test_each_piece_of_work_gives_memory_back_at_its_end(
+    monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
+) -> None:
+    given: list[str] = []
+    monkeypatch.setattr(
+        task_module, "give_back_memory", lambda: given.append(threading.current_thread().name)
+    )
+    for work in (lambda control: 7, lambda control: 1 / 0):
+        task = BackgroundTask(work)
+        with qtbot.waitSignal(task.ended):
+            task.start()
+        task.finish()
+    assert given == ["nestplan-task"] * 2

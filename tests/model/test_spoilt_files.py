@@ -21,7 +21,7 @@ from nestplan.model.job_log import JOB_LOG_NAME, job_log_text, read_job_log
 from nestplan.model.rack import read_rack
 from nestplan.resources import demo_folder
 from tests.broken_files import good_hide, good_job
-from tests.small_jobs import laid, one_piece_job, plain_hide, plan_of
+from tests.small_jobs import laced_job, laid, one_piece_job, plain_hide, plan_of
 from tests.work_time import WorkTime
 
 pytestmark = pytest.mark.security
@@ -257,3 +257,12 @@ def test_spoilt_documents_are_read_or_refused_and_what_is_read_can_be_written_an
         if found is not None:
             again = READERS[kind](written(tmp_path, kind, to_text(found).encode()))
             assert content_hash(again) == content_hash(found)
+
+
+def test_thousands_of_laced_articles_are_refused_before_any_is_looked_into(tmp_path: Path) -> None:
+    job = json.loads(to_text(laced_job()))
+    job["articles"] *= 3000
+    took = WorkTime()
+    with pytest.raises(InputError, match="articles"):
+        read_job(written(tmp_path, "job", job))
+    assert took.seconds < 3.0

@@ -12,6 +12,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
+from nestplan.desk.background.freed_memory import give_back_memory
 from nestplan.errors import Cancelled
 
 __all__ = ["BackgroundTask", "TaskControl"]
@@ -141,6 +142,7 @@ class BackgroundTask(QObject):
             self._emit("failed", error)
         else:
             self._emit("done", outcome)
+        give_back_memory()
 
     def _emit(self, name: str, value: object) -> None:
         try:

@@ -292,7 +292,7 @@ def _largest_part(points: Points, polyline: Polyline, here: str) -> tuple[Points
             mend="Redraw it.",
             place=_where(polyline, here),
         )
-    mended = shapely.make_valid(shapely.Polygon(points))
+    mended = shapely.make_valid(shapely.Polygon(points), method="structure")
     parts = [part for part in shapely.get_parts(mended).tolist() if part.geom_type == "Polygon"]
     flat = [poly for part in parts for poly in shapely.get_parts(part).tolist()]
     largest = max(flat, key=lambda part: part.area, default=None)

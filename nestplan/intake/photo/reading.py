@@ -76,8 +76,9 @@ def read_photo(path: str | Path) -> Photo:
         loader.map(import_module, LIBRARIES_NEEDED_NEXT)
         reduction = _draft(picture)
         focal = _focal_in_diagonals(picture)
-        upright = ImageOps.exif_transpose(picture)
-        image = _as_rgb(upright)
+        # In place, for a copy of a large picture is hundreds of megabytes.
+        ImageOps.exif_transpose(picture, in_place=True)
+        image = _as_rgb(picture)
     step = max(1, min(image.shape[:2]) // 200)
     if np.ptp(image[::step, ::step].reshape(-1, 3), axis=0).max() < 12:
         raise InputError(
@@ -148,4 +149,4 @@ def _as_rgb(picture: Any) -> NDArray[np.uint8]:
         solid = picture.convert("RGBA")
         ground = Image.new("RGBA", solid.size, (255, 255, 255, 255))
         return np.asarray(Image.alpha_composite(ground, solid).convert("RGB"))
-    return np.asarray(picture.convert("RGB"))
+    return np.asarray(picture if picture.mode == "RGB" else picture.convert("RGB"))

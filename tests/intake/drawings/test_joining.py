@@ -218,3 +218,13 @@ def test_a_ring_that_runs_along_itself_thousands_of_times_is_refused_without_lon
     ring = np.vstack((there, [(0, 100)]))
     with pytest.raises(ShapeError, match="too often to be mended"):
         clean_rings([Polyline(ring, closed=True)], repair=True)
+
+
+def test_a_spiral_there_and_back_of_thousands_of_points_is_told_without_hanging() -> None:
+    # Its repair by linework took longer than anybody waited.
+    number = np.arange(1, 3001)
+    out = number[:, None] / 3001 * 300.0 * np.column_stack((np.cos(0.3 * number), np.sin(0.3 * number)))
+    spiral = np.vstack((out, out[::-1] * 1.0001)) + np.array((500.0, 0.0))
+    ring = np.vstack(([(10, 10)], spiral, [(20, 10), (20, 20)]))
+    with pytest.raises(ShapeError, match="no part of it is plainly the whole"):
+        clean_rings([Polyline(ring, closed=True)], repair=True)
