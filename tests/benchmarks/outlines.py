@@ -30,6 +30,7 @@ from nestplan.intake.photo.outline import Outline, find_outline
 from nestplan.intake.photo.reading import Photo, read_photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify
 from nestplan.intake.photo.reference import ReferenceCorners, assign_corners
+from tests.benchmarks.grouped_table import grouped_lines
 from tests.benchmarks.photos import rendered_room
 from tests.intake.photo_render import Scene, densify, seen_in, sheet_rings
 from tests.intake.photo_scenes import room_scene
@@ -119,32 +120,34 @@ def draw_outlines(straight: RectifiedPhoto, outline: Outline, true: shapely.Poly
 
 def table(rows: Sequence[MeasuredOutline]) -> str:
     """The figures in the protocol's words, whole and by what the rooms hold."""
+    head = (
+        "             hides  refused  wrong untold  wrong told  right told"
+        "   area %: median  95 %  Hausdorff mm: median  95 %  edge"
+    )
     groups: list[tuple[str, Callable[[MeasuredOutline], str]]] = [
-        ("all", lambda row: "all"),
         ("trap", lambda row: row.trap or "no trap"),
         ("floor", lambda row: row.floor),
         ("leather", lambda row: row.leather),
     ]
-    lines = ["             hides  refused  wrong untold  wrong told  right told   area %: median  95 %  "
-             "Hausdorff mm: median  95 %  edge"]  # fmt: skip
-    for _, key in groups:
-        for name in sorted({key(row) for row in rows}):
-            part = [row for row in rows if key(row) == name]
-            quiet = [row for row in part if not row.told and not row.fault]
-            line = (
-                f"{name:12s} {len(part):5d} {sum(bool(row.fault) for row in part):8d} "
-                f"{sum(row.wrong for row in quiet):13d} "
-                f"{sum(row.wrong for row in part if row.told):11d} "
-                f"{sum(not row.wrong for row in part if row.told):11d}"
-            )
-            if quiet:
-                area, far = np.abs([row.area for row in quiet]), [row.hausdorff for row in quiet]
-                line += (
-                    f" {np.median(area):17.2f} {np.percentile(area, 95):5.2f} {np.median(far):21.1f} "
-                    f"{np.percentile(far, 95):5.1f} {np.mean([row.edge for row in quiet]):5.2f}"
-                )
-            lines.append(line)
-    return "\n".join(lines)
+    return "\n".join([head, *grouped_lines(rows, _line, groups)])
+
+
+def _line(name: str, part: Sequence[MeasuredOutline]) -> str:
+    """One line of the table."""
+    quiet = [row for row in part if not row.told and not row.fault]
+    line = (
+        f"{name:12s} {len(part):5d} {sum(bool(row.fault) for row in part):8d} "
+        f"{sum(row.wrong for row in quiet):13d} "
+        f"{sum(row.wrong for row in part if row.told):11d} "
+        f"{sum(not row.wrong for row in part if row.told):11d}"
+    )
+    if quiet:
+        area, far = np.abs([row.area for row in quiet]), [row.hausdorff for row in quiet]
+        line += (
+            f" {np.median(area):17.2f} {np.percentile(area, 95):5.2f} {np.median(far):21.1f} "
+            f"{np.percentile(far, 95):5.1f} {np.mean([row.edge for row in quiet]):5.2f}"
+        )
+    return line
 
 
 def main() -> None:
