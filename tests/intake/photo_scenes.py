@@ -207,15 +207,27 @@ class RoomScene:
     trap: str
 
 
+ANY_LEATHER = 1000
+"""Number of the first room in whose series every leather lies on every floor."""
+
+
+def _leather_number(number: int, floors: int) -> int:
+    """Which of LEATHERS lies in room `number`, of so many floors in turn."""
+    if number < ANY_LEATHER:
+        return (number + number // floors) % len(LEATHERS)
+    return (number % floors + number // floors) % len(LEATHERS)
+
+
 def room_scene(number: int, *, width: int = 2000, height: int = 1500) -> RoomScene:
     """Scene `number` of an endless series of rooms: floors, leathers and references in turn, the rest by its seed.
 
-    Every fourth scene holds a trap, in turn.
+    Every fourth scene holds a trap, in turn. From number `ANY_LEATHER` on each floor meets each leather in 90 scenes;
+    before, a floor always has the same one (and none is glossy).
     """
     rng = np.random.default_rng(52_000 + number)
     floors = FLOORS + DRAWN_FLOORS
     floor = floors[number % len(floors)]
-    leather = LEATHERS[(number + number // len(floors)) % len(LEATHERS)]
+    leather = LEATHERS[_leather_number(number, len(floors))]
     trap = TRAPS[number // 4 % len(TRAPS)] if number % 4 == 3 else ""
     kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
     turn = rng.uniform(-0.4, 0.4)

@@ -322,7 +322,7 @@ def fit_camera(
     best = fits[0][1]
     residual = problem.corner_residual(best.values)
     only = sheets[0]
-    if len(sheets) == 1 and best.misfit > _NO_CAMERA:
+    if len(sheets) == 1 and floor is None and best.misfit > _NO_CAMERA:
         plain = homography_of(only.plane, only.seen)
         samples = _corner_noise_samples(only.plane, only.seen, only.standard_error)
         return CameraFit(plain, samples, 0.0, misfit=best.misfit, sheets=only.plane[None])

@@ -99,6 +99,9 @@ def fit_to_floor(
     any that suit; `size` of the photo and `end_error` of a line's end in pixels."""
     plain = fit = fitted(None)
     floor = None
+    if plain.lens is None:
+        # No camera sees the sheet so (a picture cropped askew): then none sees the floor.
+        return plain, None
     for closely in (False, True):
         floor = floor_lines(chains, size, fit, end_error, closely=closely)
         if floor is None:

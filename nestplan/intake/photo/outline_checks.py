@@ -60,6 +60,9 @@ GAP_WIDTH, LIKE_FLOOR, FLOOR_SHARE = 10.0, 3.0, 0.35
 """What lies between a part and the hide: up to how much longer the way over it may be than the shortest one (mm), the
 Mahalanobis distance of features up to which a place is floor, and the share of such places that makes it a strip of
 floor."""
+ALIKE_NEAR, ALIKE_WIDTH, LIKE_HIDE = 250.0, 10.0, 3.0
+"""Parts left out that look like the hide itself, floor between them or what looks like it: how near the outline (mm),
+half the least width (mm), and the Mahalanobis distance of colours up to which a place is like the hide."""
 TAKEN_SHARE, TAKEN_ODDS = 0.015, 1.0
 """Parts taken in: least share of the hide's area, and by how much (log odds) they must look more like floor."""
 RIVAL_SHARE, RIVAL_AREA = 0.85, 0.025
@@ -104,7 +107,7 @@ def check_outline(
     found = [
         *_cut_off(rectified, ring, border_share),
         *_sheet_at_the_hide(rectified, cells, mask),
-        *_left_out(rectified, cells, mask, distance),
+        *(_left_out(rectified, cells, mask, distance) or _left_alike(rectified, cells, mask)),
         *_taken_in(rectified, cells, mask, floor),
         *_other_readings(rectified, cells, segmentation, mask),
         *_weak_edge(rectified, path),
@@ -193,6 +196,45 @@ def _left_out(
             "part left out",
             "What touches the outline looks unlike the floor and was left out.",
             "If it is hide, point at it (--hide-at); if it is floor or another thing, point at it with --floor-at.",
+            tuple(places),
+        )
+    ]
+
+
+def _left_alike(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask) -> list[TraceWarning]:
+    """Places near the hide that have its colours and none of the floor's: another patch of a spotted hide, whose light
+    parts look like the floor."""
+    from scipy import ndimage
+
+    core = ndimage.binary_erosion(mask, iterations=3) & cells.usable
+    if core.sum() < 200:
+        return []
+    colours = cells.features[..., :COLOURS]
+    hide = fit_gaussian_mixture(colours[core], 4)
+    hide = hide.restricted_to(hide.weights > 0.06)
+    away = ndimage.distance_transform_edt(~mask) * cells.size
+    asked = cells.usable & ~cells.reference_surround & (away > 8) & (away < ALIKE_NEAR)
+    alike = np.zeros(mask.shape, dtype=bool)
+    alike[asked] = hide.distance(colours[asked]) < LIKE_HIDE**2
+    by_colour = _known_floor(cells, colours, mask)
+    alike[alike] = distance_in_any_shade(colours[alike][None], by_colour)[0] > UNLIKE_FLOOR
+    parts = ndimage.binary_opening(alike, structure=_disc(max(1, round(ALIKE_WIDTH / cells.size))))
+    labels, count = ndimage.label(parts)
+    sizes = np.bincount(labels.ravel(), minlength=count + 1)
+    places = [
+        ring
+        for number in range(1, count + 1)
+        if sizes[number] > PART_SHARE * mask.sum()
+        for ring in _outlines_of(rectified, cells, labels == number)
+    ]
+    if not places:
+        return []
+    return [
+        TraceWarning(
+            "part left out",
+            "What lies near the outline looks like the hide itself and was left out.",
+            "If it is hide, point at it (--hide-at), and at the hide's parts that look like the floor; if it is "
+            "another thing, point at it with --floor-at.",
             tuple(places),
         )
     ]

@@ -90,6 +90,17 @@ def test_boxes_that_lie_about_any_way_are_no_floor() -> None:
     assert camera_and_floor(photo_of(rendered), [sheet_of(rendered, 1)])[1] is None
 
 
+def test_where_no_camera_sees_the_sheet_so_the_floor_is_not_asked(checked: Rendered) -> None:
+    photo, view = photo_of(checked), sheet_of(checked, 1)
+    middle = view.seen.mean(axis=0)
+    askew = middle + (view.seen - middle) * [1.0, 1.5]
+    sheet = SheetView(view.plane, askew, 0.12)
+    fit, floor = camera_and_floor(photo, [sheet])
+    assert floor is None
+    assert fit.lens is None
+    assert fit.seen_at(sheet.plane) == pytest.approx(askew, abs=1e-6)
+
+
 def test_a_known_lens_stays_as_it_is(checked: Rendered) -> None:
     from nestplan.intake.photo.camera import RadialDistortion
 

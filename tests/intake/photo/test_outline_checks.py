@@ -17,7 +17,7 @@ from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify, scale_error_over
 from nestplan.intake.photo.reference import find_reference
 from tests.intake.photo_render import SHEETS, Clutter, DrawnFlaw, Scene, render, to_pixels
-from tests.intake.photo_scenes import ellipse, invented_outline
+from tests.intake.photo_scenes import ellipse, invented_outline, room_scene
 
 SMALL = {"width": 1200, "height": 900, "noise": 2.0, "blur": 0.6}
 
@@ -72,6 +72,18 @@ def test_a_sheet_that_lies_across_the_hide_s_edge_is_told() -> None:
     edge = scene.outline[np.argmax(scene.outline[:, 0])]
     _, outline = traced(dataclasses.replace(scene, reference_at=(float(edge[0]), float(edge[1]))))
     assert "sheet at the hide" in kinds(outline)
+
+
+def test_another_patch_of_a_spotted_hide_is_told_across_what_looks_like_the_floor() -> None:
+    """Its light parts have the colour of the light squares, so only its large dark patch is taken."""
+    scene = dataclasses.replace(room_scene(1004).scene, **SMALL)
+    _, outline = traced(scene)
+    assert shapely.Polygon(outline.exterior).area < 0.8 * shapely.Polygon(scene.outline).area
+    (told,) = [warning for warning in outline.warnings if warning.kind == "part left out"]
+    assert "looks like the hide itself" in told.what
+    # The place shown is leather that was left out.
+    missing = shapely.Polygon(told.places[0]).buffer(0)
+    assert not missing.intersects(shapely.Polygon(outline.exterior).buffer(-5))
 
 
 def test_a_small_sheet_far_off_gives_no_certain_scale() -> None:
