@@ -196,9 +196,12 @@ class ClusterWorkers:
             )
         try:
             self._client = Client(address, timeout=timeout, set_as_default=False)
-        except (OSError, TimeoutError, ValueError) as unreachable:
-            raise WorkersLostError(
-                f"No scheduler answers at {address}.", mend="Check the address and that the cluster runs."
+        except Exception as unreachable:
+            # What answers there may be anything, and the library stumbles over it anyhow: one asked for exabytes.
+            raise InputError(
+                f"No scheduler answers at {address}.",
+                mend="Check the address and that the cluster runs.",
+                place="--scheduler",
             ) from unreachable
         self.count = sum(self._client.ncores().values()) or 1
 
@@ -244,7 +247,7 @@ def open_workers(
 
     A scheduler has `timeout` seconds to answer.
 
-    Raises WorkersLostError where no scheduler answers, InputError for a count below 1 or a missing library.
+    Raises InputError where no scheduler answers, for a count below 1 or a missing library.
     """
     if scheduler is None and count == 1:
         yield SerialWorkers()

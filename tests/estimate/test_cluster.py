@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import shutil
+import socket
 import subprocess
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,7 +16,7 @@ import pytest
 from nestplan.errors import InputError
 from nestplan.estimate.buy import buy
 from nestplan.estimate.compare import compare
-from nestplan.estimate.workers import WorkersLostError, open_workers
+from nestplan.estimate.workers import open_workers
 from tests.estimate import chores
 from tests.estimate.stand_in import ByArea, without_time
 from tests.estimate.test_buy import JOB as PANELS
@@ -136,7 +139,27 @@ def test_a_cluster_over_tls_works_with_the_certificate_and_refuses_without(
 
 def test_a_scheduler_that_does_not_answer_is_said() -> None:
     with (
-        pytest.raises((WorkersLostError, InputError), match="No scheduler answers"),
+        pytest.raises(InputError, match="No scheduler answers"),
         open_workers(scheduler="tcp://127.0.0.1:9", timeout=1.0),
     ):
         pass
+
+
+@pytest.mark.security
+def test_whatever_else_answers_at_the_address_is_no_scheduler() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+
+        def answer_nonsense() -> None:
+            with contextlib.suppress(OSError):
+                while True:
+                    connection, _ = listening.accept()
+                    # Read as the lengths that Dask's way of talking begins with, these are exabytes.
+                    connection.sendall(b"1" * 4096)
+                    connection.close()
+
+        threading.Thread(target=answer_nonsense, daemon=True).start()
+        with (
+            pytest.raises(InputError, match="No scheduler answers"),
+            open_workers(scheduler=f"tcp://127.0.0.1:{listening.getsockname()[1]}", timeout=2.0),
+        ):
+            pass
