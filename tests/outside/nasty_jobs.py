@@ -1,13 +1,16 @@
 """Random nasty jobs, planned and judged by a second check that shares no code with the program: a run by a command.
 
-    python -m tests.outside.nasty_jobs --jobs 10000 --seed 1 [--first 0] [--small] [--quick] [--rich] [--minutes 5]
+    python -m tests.outside.nasty_jobs --jobs 10000 --seed 1 [--first 0] [--small] [--quick] [--rich]
+        [--minutes 5]
+    python -m tests.outside.nasty_jobs --jobs 200 --laces
 
 Needles, stars, combs and shapes with points almost upon each other, with tight stretch, overcuts, straps and laces, on
 thin, slanted and holed hides, with some pieces kept, for every goal. `--rich` adds regions, faces, openings, layers,
 spirals, joined straps and what the job may allow beyond the rules; with `--quick` most have a clock of a twentieth of a
-second, so that many are planned. A finding is: an exception, a fault by the second check, a piece taken back by the
-program's own, more than a minute of processor time. A plan later than its clock by more than a tenth and three seconds
-is one too, unless the machine is busy with other work. Ends with 1 where there were any.
+second, so that many are planned. `--laces` plans long laces of an inch and less on slanted sheets instead, every
+second time with pieces among which they move. A finding is: an exception, a fault by the second check, a piece taken
+back by the program's own, more than a minute of processor time. A plan later than its clock by more than a tenth and
+three seconds is one too, unless the machine is busy with other work. Ends with 1 where there were any.
 """
 
 from __future__ import annotations
@@ -48,7 +51,16 @@ from nestplan.model.goals import GOALS
 from nestplan.nesting.nest import nest
 from tests.outside.second_check import faults_in
 
-__all__ = ["Case", "enriched", "findings_of", "hurried", "nasty_case", "nasty_ring"]
+__all__ = [
+    "Case",
+    "enriched",
+    "findings_of",
+    "hurried",
+    "laced_case",
+    "nasty_case",
+    "nasty_ring",
+    "slanted_hide",
+]
 
 _MOST_SECONDS = 60.0
 """Processor time for one job without a clock."""
@@ -142,6 +154,53 @@ def nasty_case(seed: int, number: int, *, small: bool = False) -> Case:
         passes=1 if not small and how > 0.6 else None,
         keeping=bool(chance.random() < 0.3),
     )
+
+
+def slanted_hide(chance: np.random.Generator, name: str = "sheet") -> Hide:
+    """A long sheet at any turn, its edges not quite parallel."""
+    turn, length, width = chance.uniform(0, math.pi), chance.uniform(1050, 1600), chance.uniform(200, 500)
+    corners = [
+        (0, 0),
+        (length, chance.uniform(-20, 20)),
+        (length, width),
+        (0, width + chance.uniform(-20, 20)),
+    ]
+    cosine, sine = math.cos(turn), math.sin(turn)
+    return Hide(
+        name=name,
+        leather="any",
+        outline=tuple((x * cosine - y * sine, x * sine + y * cosine) for x, y in corners),
+    )
+
+
+def laced_case(seed: int, number: int) -> Case:
+    """Twelve long laces on a slanted sheet; every second time fewer on two or three, with pieces that they move among
+    while the sheets are emptied."""
+    chance = np.random.default_rng([seed, number, 6])
+    moving = number % 2 == 1
+    hides = tuple(
+        slanted_hide(chance, f"sheet {n}") for n in range(int(chance.integers(2, 4)) if moving else 1)
+    )
+    lace = Strip(
+        name="lace",
+        width=(25.4, 6.35, 25.4, 12.7)[number % 4],
+        length=1016.0 if number % 3 else float(chance.uniform(600, 1040)),
+        count=4 if moving else 12,
+        along="any",
+        use="lace",
+    )
+    sheet = float(np.mean([hide.gross_area for hide in hides]))
+    side = round(float(chance.uniform(60, 180)), 2)
+    panel = Piece(
+        name="panel",
+        outline=((0.0, 0.0), (side, 0.0), (0.9 * side, 0.8 * side), (0.0, 0.7 * side)),
+        count=max(int(0.5 * sheet / (0.71 * side**2)), 1),
+    )
+    article = Article(name="laces", sets=1, pieces=(panel,) if moving else (), strips=(lace,))
+    gap = float(chance.choice([0.0, 1.5])) if moving else 1.5
+    job = Job(name="laces", articles=(article,), gap=gap, strip_gap=float(chance.choice([0.0, 0.0, 1.0])))
+    passes = 4 + 40 * (number % 8 == 7) if moving else 1
+    return Case(job, hides, goal="complete", seconds=None, passes=passes, keeping=False)
 
 
 def enriched(case: Case, seed: int, number: int) -> Case:
@@ -341,6 +400,8 @@ def findings_of(case: Case, seed: int) -> list[str]:
 
 
 def _case(given: argparse.Namespace, number: int) -> Case:
+    if given.laces:
+        return laced_case(given.seed, number)
     case = nasty_case(given.seed, number, small=given.small)
     case = enriched(case, given.seed, number) if given.rich else case
     return hurried(case, given.seed, number) if given.quick else case
@@ -354,6 +415,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--small", action="store_true")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--rich", action="store_true")
+    parser.add_argument("--laces", action="store_true")
     parser.add_argument("--minutes", type=float, default=math.inf)
     given = parser.parse_args(arguments)
     began, wrong, late, done = time.monotonic(), 0, 0, 0

@@ -3,36 +3,18 @@
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from nestplan.geometry.pose import Pose
-from nestplan.model import Article, Disc, Flaw, Hide, Job, LayerCut, Piece, Region, StretchRule, Strip
+from nestplan.model import Article, Disc, Flaw, Job, LayerCut, Piece, Region, StretchRule, Strip
 from nestplan.model.files import to_text
 from nestplan.nesting.nest import nest
-from tests.outside.nasty_jobs import enriched, findings_of, nasty_case
+from tests.outside.nasty_jobs import enriched, findings_of, laced_case, nasty_case, slanted_hide
 from tests.outside.second_check import faults_in
 from tests.small_jobs import laid, one_piece_job, plain_hide, plan_of
-
-
-def slanted_hide(chance: np.random.Generator) -> Hide:
-    """A long sheet at any turn, its edges not quite parallel."""
-    turn, length, width = chance.uniform(0, math.pi), chance.uniform(1050, 1600), chance.uniform(200, 500)
-    corners = [
-        (0, 0),
-        (length, chance.uniform(-20, 20)),
-        (length, width),
-        (0, width + chance.uniform(-20, 20)),
-    ]
-    cosine, sine = math.cos(turn), math.sin(turn)
-    return Hide(
-        name="sheet",
-        leather="any",
-        outline=tuple((x * cosine - y * sine, x * sine + y * cosine) for x, y in corners),
-    )
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -51,6 +33,13 @@ def test_long_laces_from_a_slanted_edge_are_all_right(seed):
     plan = nest(job, [hide], seed=seed)
     assert plan.placements
     assert faults_in(to_text(plan), to_text(job), [to_text(hide)]) == []
+
+
+@pytest.mark.parametrize("number", [0, 1, 3, 4])
+def test_laces_that_move_among_pieces_on_slanted_sheets_are_all_right(number):
+    case = laced_case(1, number)
+    assert case.passes
+    assert findings_of(case, number) == []
 
 
 @pytest.mark.parametrize("start", range(20))

@@ -20,6 +20,7 @@ from nestplan.nesting.arrays.layout import Layout, ShapePose, Snapshot
 from nestplan.nesting.arrays.records import PosePool
 from nestplan.nesting.arrays.search_kernels import FEASIBLE, SPENT
 from nestplan.nesting.problem import Bools, Floats, Ints
+from nestplan.nesting.search.seen_together import SeenTogether
 from nestplan.nesting.search.separation import SeparationEffort, SeparationRun, place_where_best
 
 __all__ = ["EjectionRun", "EjectionStart", "with_pool"]
@@ -35,13 +36,17 @@ FEWEST_WIDE, MOST_WIDE = 10, 200
 """Poses from which the one is chosen where a piece overlaps least before Separate makes room."""
 FEWEST_TO_MAKE_ROOM, MOST_TO_MAKE_ROOM = 2000, 12_000
 """Poses judged at most to make room for one piece: now fewer, now more."""
+ROOM_SHARE = 0.3
+"""How often making room is tried at all: one try in ten to forty succeeds, and costs as much as five or six steps."""
 EFFORT = SeparationEffort(anywhere=20, nearby=10, passes_without_gain=30, stalls=1)
 WORTH_SHARE = 0.2
 """What an item is worth beside the depth (mm²) of an overlap with it, as a share of its area."""
 WORTH_GROWTH = 0.2
 """By which share of its size a piece is worth more each time that it drove others out."""
 STEPS_WITHOUT_GAIN = 150
-"""Steps after which a run goes back to where least waited and forgets what pieces came to be worth."""
+"""Steps after which a run goes elsewhere and forgets what pieces came to be worth."""
+BACK_SHARE = 0.5
+"""How often that is where least waited, and not what was seen at different times put together."""
 OUT_OF_TURN = 0.3
 """How often another piece is tried than the one that came off last."""
 POSES_A_STEP = 100
@@ -128,6 +133,10 @@ class EjectionRun:
         self._steps_without_gain = 0
         self._separation = SeparationRun(layout, EFFORT)
         self._rests = 0
+        lying = np.flatnonzero(layout.placed())
+        self._wanted = np.concatenate((lying, np.asarray(start.waiting, np.int64)))
+        self._open_fields = np.flatnonzero(start.fields[: len(layout.problem.fields)])
+        self._seen = SeenTogether(layout, start.size)
 
     @property
     def size_waiting(self) -> float:
@@ -152,18 +161,31 @@ class EjectionRun:
         return SPENT if self.waiting else FEASIBLE
 
     def _note_gain(self) -> None:
-        """Remember the poses at which least waits; go back to them after many steps without gain."""
-        if self.size_waiting < self.least_waiting:
-            self.least_waiting, self.best = self.size_waiting, self.layout.snapshot()
-            self._waiting_then = list(self.waiting)
+        """Remember the poses at which least waits. After many steps without gain, what was seen on each field at
+        different times is put together: if less waits then than ever, or by chance, the run goes on from there, else
+        from the poses at which least waited."""
+        self._seen.note(self.layout)
+        if self._remember_if_least():
             self._steps_without_gain = 0
             return
         self._steps_without_gain += 1
         if self._steps_without_gain >= STEPS_WITHOUT_GAIN:
             self._steps_without_gain = 0
-            self.layout.restore(self.best)
-            self.waiting = list(self._waiting_then)
+            poses, waiting = self._seen.put_together(self._wanted, self._open_fields, self.rng)
+            self.layout.restore(poses)
+            self.waiting = sorted(waiting, key=lambda item: (self.size[item], -item))
+            if not self._remember_if_least() and self.rng.random() < BACK_SHARE:
+                self.layout.restore(self.best)
+                self.waiting = list(self._waiting_then)
             self.worth[: self.layout.item_count] = WORTH_SHARE * self.size
+
+    def _remember_if_least(self) -> bool:
+        """Whether less waits than ever before; the poses are remembered then."""
+        if self.size_waiting >= self.least_waiting:
+            return False
+        self.least_waiting, self.best = self.size_waiting, self.layout.snapshot()
+        self._waiting_then = list(self.waiting)
+        return True
 
     def _effort_spent(self) -> int:
         return self._separation.poses_judged + self._rests * POSES_A_STEP
@@ -179,7 +201,7 @@ class EjectionRun:
             self.waiting.insert(0, item)
         elif cost == 0.0:
             layout.place(item, pose)
-        elif not self._make_room(item):
+        elif self.rng.random() > ROOM_SHARE or not self._make_room(item):
             layout.restore(before)
             if self._separation.halted:
                 self.waiting.append(item)
