@@ -122,3 +122,14 @@ def test_a_search_in_the_window_fills_the_watch_and_its_end_is_told_to_who_works
     assert len(told) == 1
     assert "3 of 3 sets whole" in told[0]
     assert not panel.watch.isVisible()
+
+
+def test_a_plan_found_for_pieces_that_are_gone_meanwhile_leaves_them_out(window):
+    work = laid_work(3)
+    window.document.open(work, {})
+    window.document.set_plan("Plan", None)
+    # As if the piece had been another one when the search began.
+    strange = msgspec.structs.replace(work.plan.placements[0], piece="gone")
+    found = msgspec.structs.replace(work.plan, placements=(strange, *work.plan.placements[1:]))
+    window.document.set_plan("Plan", found)
+    assert window.document.contents.plan.placements == work.plan.placements[1:]

@@ -333,7 +333,12 @@ class Document(QObject):
         self.piece_shown.emit(piece)
 
     def set_plan(self, words: str, plan: Plan | None, *, kind: str = "") -> None:
-        """Replace the plan; what was selected stays selected where it still lies in the same copy."""
+        """Replace the plan; what was selected stays selected where it still lies in the same copy.
+
+        Pieces that the job has no more are left out: a search may end, or an old answer be taken, after they went.
+        """
+        if plan is not None and self.contents.job is not None:
+            plan = without_other_pieces(plan, {each.name for each in pieces_and_strips(self.contents.job)})
         keys = {key_of(placement) for placement in self._selected}
         self.change(words, replace(self.contents, plan=plan), kind=kind)
         if plan is not None:
