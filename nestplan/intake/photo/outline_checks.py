@@ -233,8 +233,8 @@ def _left_alike(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask) -> li
         TraceWarning(
             "part left out",
             "What lies near the outline looks like the hide itself and was left out.",
-            "If it is hide, point at it (--hide-at), and at the hide's parts that look like the floor; if it is "
-            "another thing, point at it with --floor-at.",
+            "If it is hide, point at it as hide, and at the hide's parts that look like the floor; if it is "
+            "another thing, point at it as floor.",
             tuple(places),
         )
     ]
