@@ -83,6 +83,6 @@ def test_one_place_called_both_is_refused() -> None:
     with pytest.raises(InputError, match="both hide and floor") as refused:
         check_seeds_apart([(10, 10), (500, 400)], [(500.2, 400)], file="hide.jpg")
     assert refused.value.file == "hide.jpg"
-    assert "--hide-at" in refused.value.mend
+    assert "as hide" in refused.value.mend
     check_seeds_apart([(500, 400)], [], file="hide.jpg")
     check_seeds_apart([(500, 400)], [(503, 400)], file="hide.jpg")
