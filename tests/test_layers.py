@@ -142,8 +142,8 @@ INSIDE = {
     ],
     "intake/photo": [
         ["photo_drawing", "picture_file"],
-        ["camera", "gaussian_mixture", "raster", "reading"],
-        ["line_segments", "subpixel"],
+        ["camera", "gaussian_mixture", "least_squares", "raster", "reading"],
+        ["leather_pattern", "line_segments", "subpixel"],
         ["distortion", "quadrilaterals", "reference_corners", "sheet_evidence"],
         ["floor_lines"],
         ["reference_candidates", "sheet_sizes"],

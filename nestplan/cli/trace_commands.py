@@ -179,10 +179,11 @@ def _traced(
 
 
 def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, picture: Path | None) -> Hide:
-    from nestplan.tasks.tracing import hide_of_photo, suggested_flaws, write_trace_picture
+    from nestplan.tasks.tracing import PATTERN_WORDS, hide_of_photo, suggested_flaws, write_trace_picture
 
     outline = traced.outline
-    found = suggested_flaws(traced)
+    suggested = suggested_flaws(traced)
+    found = suggested.places
     taken = _chosen(flaws, found)
     shift = outline.exterior.min(axis=0)
     for number, flaw in enumerate(found, start=1):
@@ -194,6 +195,8 @@ def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, pictur
         )
     if found and not taken and any(flaw.appearance != "hole" for flaw in found):
         say("Look at them (--picture) and take the true ones with --flaws all or --flaws 1,3.")
+    if suggested.patterned:
+        say(PATTERN_WORDS)
     tell_warnings(traced)
     if picture is not None:
         write_trace_picture(picture, traced, found)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from nestplan.intake.photo.flaws import FlawSuggestion
+    from nestplan.intake.photo.flaws import FlawSuggestion, FoundFlaws
     from nestplan.intake.photo.outline import Outline
     from nestplan.intake.photo.reading import Photo
     from nestplan.intake.photo.rectification import RectifiedPhoto
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CLICK_TOLERANCE",
+    "PATTERN_WORDS",
     "ClickedSheet",
     "FoundSheet",
     "PrintedMarks",
@@ -49,6 +50,12 @@ __all__ = [
 
 Pixel = tuple[float, float]
 """A place in a photograph's file: pixels to the right and down from the upper left of the upright photo."""
+
+PATTERN_WORDS = (
+    "This leather is spotted or of two tones: marks of its pattern are not listed, and flaws that look like them may "
+    "be missed. Look it over by hand."
+)
+"""Said once of leather whose own pattern was passed over."""
 
 CLICK_TOLERANCE = 0.02
 """How far a clicked corner may be moved onto the sheet's edges, as a share of the picture's longer side."""
@@ -223,16 +230,14 @@ def brushed(
     return replace(traced, outline=brushed_outline(traced.outline, stroke, width, grows=grows))
 
 
-def suggested_flaws(
-    traced: TracedPhoto, *, cancelled: Callable[[], bool] | None = None
-) -> tuple[FlawSuggestion, ...]:
-    """Places that look spoiled, for the user to judge.
+def suggested_flaws(traced: TracedPhoto, *, cancelled: Callable[[], bool] | None = None) -> FoundFlaws:
+    """Places that look spoiled, for the user to judge, and whether the leather's own pattern was passed over.
 
     Raises Cancelled if `cancelled` says so.
     """
-    from nestplan.intake.photo.flaws import suggest_flaws
+    from nestplan.intake.photo.flaws import find_flaws
 
-    return suggest_flaws(traced.straight, traced.outline, cancelled=cancelled)
+    return find_flaws(traced.straight, traced.outline, cancelled=cancelled)
 
 
 def hide_of_photo(

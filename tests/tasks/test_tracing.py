@@ -58,7 +58,7 @@ def test_flaws_are_suggested_and_become_the_hides_where_they_are_taken(
 ) -> None:
     path, _ = taken
     traced = trace_photo(read_photo(path), FoundSheet(SHEETS["A4"]))
-    flaws = suggested_flaws(traced)
+    flaws = suggested_flaws(traced).places
     bare = hide_of_photo(traced, name="skin", leather="goat", file="skin.jpg")
     full = hide_of_photo(traced, name="skin", leather="goat", flaws=flaws, date="2026-01-02")
     assert not [flaw for flaw in bare.flaws if flaw.spoils == "grain"]

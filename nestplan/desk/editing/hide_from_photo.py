@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from nestplan.model.hide import Hide
 from nestplan.tasks.contents import HidePhoto
 from nestplan.tasks.tracing import (
+    PATTERN_WORDS,
     ClickedSheet,
     TracedPhoto,
     hide_of_photo,
@@ -34,6 +35,7 @@ class PhotoOutline:
     traced: TracedPhoto
     flaws: tuple[FlawSuggestion, ...]
     file: str
+    patterned: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,11 +67,11 @@ def outline_from_photo(
     tell("reading the picture")
     scale = ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE)
     traced = trace_photo(read_photo(file), scale, on_step=tell, cancelled=cancelled)
-    suggested: tuple[FlawSuggestion, ...] = ()
-    if flaws:
-        tell("looking for flaws")
-        suggested = suggested_flaws(traced, cancelled=cancelled)
-    return PhotoOutline(traced, suggested, file)
+    if not flaws:
+        return PhotoOutline(traced, (), file)
+    tell("looking for flaws")
+    suggested = suggested_flaws(traced, cancelled=cancelled)
+    return PhotoOutline(traced, suggested.places, file, suggested.patterned)
 
 
 def hide_of_outline(
@@ -88,13 +90,19 @@ def hide_of_outline(
         flaw for flaw in found.flaws if shape.contains(shapely.Polygon(flaw.ring).representative_point())
     ]
     hide = hide_of_photo(traced, name=name, leather=leather, flaws=inside, file=Path(found.file).name)
-    return PhotoHide(hide, keep_straight_picture(traced, found.file, folder), _words(hide, traced))
+    return PhotoHide(
+        hide,
+        keep_straight_picture(traced, found.file, folder),
+        _words(hide, traced, patterned=found.patterned),
+    )
 
 
-def _words(hide: Hide, traced: TracedPhoto) -> str:
+def _words(hide: Hide, traced: TracedPhoto, *, patterned: bool) -> str:
     """How good the outline is, and what the user is to look at."""
     error = hide.origin.scale_error if hide.origin is not None else None
     words = f"Lengths are good to about {error or 0.0:.1%}; the outline to {traced.outline.tolerance:.1f} mm."
     if hide.flaws:
         words += f" {len(hide.flaws)} places look spoiled: look at each on the leather, remove what is sound."
+    if patterned:
+        words += f" {PATTERN_WORDS}"
     return words

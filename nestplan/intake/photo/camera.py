@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.errors import InputError
+from nestplan.intake.photo.least_squares import solve_least_squares
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -67,6 +68,8 @@ _NO_CAMERA = 60.0
 cropped askew, or corners given by hand that are not the sheet's. Of honest ones it is about 6."""
 _LEAST_CHANCE = 0.002
 """A kind of lens less likely than this is left out of the uncertainty."""
+_MOST_CALLS = 200
+"""How many cameras are tried in one fit: where focal length and distance are hardly told apart it takes a hundred."""
 _CAMERA_VALUES = 10
 """Values of the camera itself, distortion included: see `_CameraProblem`."""
 
@@ -543,18 +546,15 @@ class _CameraProblem:
 
     def solved(self, k: float, spread: float, start: Floats | None = None) -> _Solution:
         """The camera with k believed to lie about `k`; `start`: values to begin with."""
-        from scipy.optimize import least_squares
-
         best = None
         size = np.concatenate([np.ones(9), [min(spread, 0.02)], np.ones(3 * len(self.sheets) - 3)])
         for values in self._starts(k, start):
-            fit = least_squares(
+            fit = solve_least_squares(
                 lambda values: self.residuals(values[None], k, spread)[0],
-                values,
                 lambda values: self.slopes(values, k, spread),
-                method="lm",
-                x_scale=size,
-                max_nfev=60 if len(self.sheets) == 1 else 200,
+                values,
+                size=size,
+                most_calls=_MOST_CALLS,
             )
             if best is None or fit.cost < best.cost:
                 best = fit
@@ -562,18 +562,18 @@ class _CameraProblem:
                 # No start can end much lower: this is what honest sides and a usual camera come to.
                 break
         assert best is not None
-        information = best.jac.T @ best.jac
-        covariance = np.linalg.pinv(information)
-        misfit = 2 * float(best.cost)
+        information = best.slopes.T @ best.slopes
+        covariance = np.asarray(np.linalg.pinv(information), dtype=np.float64)
+        misfit = 2 * best.cost
         # Where the sides leave a value open, as far as numbers go, it counts as told by no more than they can hold.
         told = np.linalg.eigvalsh(information)
         told = np.maximum(told, np.finfo(np.float64).eps * told[-1])
         evidence = -(misfit + float(np.log(told).sum())) / 2 - float(np.log(spread))
         # Of what is seen and believed, less what was fitted: more misfit than that says the errors are larger.
-        spare = len(best.fun) - len(best.x)
+        spare = len(best.residuals) - len(best.values)
         if self.floor is not None:
             spare -= int(len(self.floor.errors) - self.floor.independent)
-        return _Solution(best.x, covariance * max(1.0, misfit / max(spare, 1)), misfit, evidence)
+        return _Solution(best.values, covariance * max(1.0, misfit / max(spare, 1)), misfit, evidence)
 
     def _starts(self, k: float, start: Floats | None) -> Iterator[Floats]:
         if start is not None:
@@ -693,6 +693,18 @@ def _initial_cameras(
 
 
 def _rotation_vector(turn: Floats) -> Floats:
-    from scipy.spatial.transform import Rotation
-
-    return np.asarray(Rotation.from_matrix(turn).as_rotvec(), dtype=np.float64)
+    """The turn vector (3,) of a rotation matrix (3, 3), by way of its quaternion (Shepperd 1978)."""
+    # Four times the products of the quaternion's four values, the real one last.
+    products = np.empty((4, 4))
+    products[:3, :3] = turn + turn.T + (1 - np.trace(turn)) * np.eye(3)
+    products[3, :3] = products[:3, 3] = (
+        turn[2, 1] - turn[1, 2],
+        turn[0, 2] - turn[2, 0],
+        turn[1, 0] - turn[0, 1],
+    )
+    products[3, 3] = 1 + np.trace(turn)
+    row = products[int(np.argmax(products.diagonal()))]
+    quaternion = row / np.linalg.norm(row) * (1.0 if row[3] >= 0 else -1.0)
+    sine = float(np.linalg.norm(quaternion[:3]))
+    angle = 2 * float(np.arctan2(sine, quaternion[3]))
+    return np.asarray(quaternion[:3] * (angle / sine if sine > 0 else 2.0))

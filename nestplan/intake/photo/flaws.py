@@ -9,7 +9,8 @@ guesses.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -17,8 +18,9 @@ import numpy as np
 
 from nestplan.errors import Cancelled
 from nestplan.geometry.ring import signed_area
+from nestplan.intake.photo.leather_pattern import LeatherTones, tones_of
 from nestplan.intake.photo.outline import Outline
-from nestplan.intake.photo.raster import block_means, ring_mask
+from nestplan.intake.photo.raster import block_means, colour_looks, ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
     Picture = NDArray[np.float32]
     Mask = NDArray[np.bool_]
 
-__all__ = ["Appearance", "FlawSuggestion", "suggest_flaws"]
+__all__ = ["Appearance", "FlawSuggestion", "FoundFlaws", "find_flaws", "suggest_flaws"]
 
 Appearance = Literal["hole", "dark spot", "light spot", "line", "group of lines"]
 
@@ -43,6 +45,12 @@ JOIN_DISTANCE = 12.0
 LEAST_SIZE = 8.0
 LEAST_CONTRAST = 0.045
 """Parts closer than this are one suggestion (the strokes of a brand), mm."""
+_MOST_FLAWS, _MOST_SHARE = 20, 0.03
+"""How many places, and with what share of the leather, are flaws at most: more are its pattern."""
+_ACROSS, _SAME_TONE, _SHARE_OF_TONES = 0.3, 0.025, 0.3
+"""What share of the way between two tones the looks of a place spread over if it belongs to the pattern, or how near
+all of them lie to one, and what share of them are of the tones or between. (Drawn flaws on spotted leather spread over
+0.05 to 0.13 and lie 0.06 and more off; what crosses tones spreads over 0.6 to 1.)"""
 MOST_SUGGESTIONS = 15
 """No list is longer than this, openings aside."""
 
@@ -61,6 +69,15 @@ class FlawSuggestion:
         return float(np.ptp(self.ring, axis=0).max())
 
 
+@dataclass(frozen=True, eq=False)
+class FoundFlaws:
+    """`places` to look at, and whether the leather is `patterned`: then what belongs to its pattern is not among them,
+    and flaws that look like it may not be either."""
+
+    places: tuple[FlawSuggestion, ...]
+    patterned: bool = False
+
+
 def suggest_flaws(
     rectified: RectifiedPhoto,
     outline: Outline,
@@ -69,6 +86,21 @@ def suggest_flaws(
     most: int = MOST_SUGGESTIONS,
     cancelled: Callable[[], bool] | None = None,
 ) -> tuple[FlawSuggestion, ...]:
+    """The places of `find_flaws`.
+
+    Raises Cancelled if `cancelled()` says so.
+    """
+    return find_flaws(rectified, outline, least=least, most=most, cancelled=cancelled).places
+
+
+def find_flaws(
+    rectified: RectifiedPhoto,
+    outline: Outline,
+    *,
+    least: float = 0.35,
+    most: int = MOST_SUGGESTIONS,
+    cancelled: Callable[[], bool] | None = None,
+) -> FoundFlaws:
     """Places inside the outline that look spoiled, strongest first; weaker ones than `least` are left out.
 
     The outline's openings come before them, as `hole`; of all else at most `most` are given, the strongest: a
@@ -77,38 +109,63 @@ def suggest_flaws(
     Raises Cancelled if `cancelled()` says so.
     """
     holes = [FlawSuggestion(hole, "hole", 1.0) for hole in outline.holes]
-    bright, away, size, origin = _leather_brightness(rectified, outline)
+    bright, away, size, origin, looks = _leather_brightness(rectified, outline)
     if (away > EDGE_MARGIN).sum() < 200:
-        return tuple(holes)
+        return FoundFlaws(tuple(holes))
     bare = away > EDGE_MARGIN
     significance, contrast, sign = np.zeros(bright.shape), np.zeros(bright.shape), np.zeros(bright.shape)
-    for scale in SCALES:
+
+    def asked(question: tuple[float, int]) -> tuple[Picture, Picture]:
+        # How much places answer to flaws of one width, darker (1) or lighter (-1), and that over what is usual.
         if cancelled is not None and cancelled():
             raise Cancelled
-        for direction in (1, -1):
-            answer = _valley_response(direction * bright, scale / size)
-            usual = np.percentile(answer[bare], [50, 84])
-            noise = max(float(usual[1] - usual[0]), 0.004)
-            significant = (answer - usual[0]) / noise
+        scale, direction = question
+        answer = _valley_response(direction * bright, scale / size)
+        usual = np.percentile(answer[bare], [50, 84])
+        noise = max(float(usual[1] - usual[0]), 0.004)
+        return answer, (answer - usual[0]) / noise
+
+    questions = [(scale, direction) for scale in SCALES for direction in (1, -1)]
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        for (_, direction), (answer, significant) in zip(questions, pool.map(asked, questions), strict=True):
             better = significant > significance
             significance = np.where(better, significant, significance)
             contrast = np.where(better, answer, contrast)
             sign = np.where(better, direction, sign)
     significance[~bare] = 0
     significance[contrast < LEAST_CONTRAST * 0.6] = 0
-    found = _grouped(significance, contrast, sign, size)
+    found = [place for place in _grouped(significance, contrast, sign, size) if place.strength >= least]
+    patterned = _is_pattern(found, int((away > 0).sum()))
+    if patterned:
+        tones = tones_of(looks[bare][::5])
+        found = [place for place in found if not _belongs(tones, looks[place.cells])]
     placed = [
-        FlawSuggestion(_to_mm(ring, size, origin), appearance, strength)
-        for ring, appearance, strength in found
-        if strength >= least
+        FlawSuggestion(_to_mm(place.ring, size, origin), place.appearance, place.strength) for place in found
     ]
-    return (*holes, *sorted(placed, key=lambda flaw: -flaw.strength)[:most])
+    return FoundFlaws((*holes, *sorted(placed, key=lambda flaw: -flaw.strength)[:most]), patterned)
+
+
+def _belongs(tones: LeatherTones, looks: Picture) -> bool:
+    """Whether a place's looks (n, 3) go from one tone of the leather to the other, or are one of them where the other
+    is on both sides: a flaw lies in one tone, lighter or darker throughout, or looks like neither."""
+    if tones.hold(looks).mean() < _SHARE_OF_TONES:
+        return False
+    low, high = np.percentile(tones.along(looks), [10, 90])
+    off = min(max(abs(low - tone), abs(high - tone)) for tone in (0, 1))
+    return bool(high - low > _ACROSS or off < _SAME_TONE)
+
+
+def _is_pattern(places: Sequence[_Place], leather: int) -> bool:
+    """Whether places of the leather, which is so many cells large, are so many or so much of it that they are its own
+    look: spots, patches, another tone."""
+    share = sum(len(place.cells[0]) for place in places) / max(leather, 1)
+    return len(places) > _MOST_FLAWS or share > _MOST_SHARE
 
 
 def _leather_brightness(
     rectified: RectifiedPhoto, outline: Outline
-) -> tuple[Picture, Picture, float, tuple[float, float]]:
-    """Log brightness of the leather's part of the picture, distance (mm) to its edge, mm a pixel, and origin.
+) -> tuple[Picture, Picture, float, tuple[float, float], Picture]:
+    """Log brightness of the leather's part of the picture, distance (mm) to its edge, mm a pixel, origin, and looks.
 
     Beyond the edge and over the openings the leather's look is continued, so that they leave no trace.
     """
@@ -119,7 +176,8 @@ def _leather_brightness(
     low = np.maximum(np.floor(places.min(axis=0)).astype(int) - 20, 0)
     high = np.minimum(np.ceil(places.max(axis=0)).astype(int) + 20, rectified.image.shape[1::-1])
     part = rectified.image[low[1] : high[1], low[0] : high[0]]
-    grey = block_means(part.astype(np.float32) @ np.array([0.3, 0.5, 0.2], np.float32), step)
+    small = block_means(part, step)
+    grey = small @ np.array([0.3, 0.5, 0.2], np.float32)
     size = step * rectified.mm_per_pixel
     inside = np.zeros(grey.shape, dtype=bool)
     for number, ring in enumerate((outline.exterior, *outline.holes)):
@@ -134,7 +192,7 @@ def _leather_brightness(
     smooth = mean / np.maximum(weight, 1e-3)
     bright = np.where(sound, bright, smooth[tuple(nearest)]).astype(np.float32)
     corner = rectified.to_mm([[low[0] + (step - 1) / 2, low[1] + (step - 1) / 2]])[0]
-    return bright, away, size, (float(corner[0]), float(corner[1]))
+    return bright, away, size, (float(corner[0]), float(corner[1])), colour_looks(small)
 
 
 def _valley_response(bright: Picture, half: float) -> Picture:
@@ -157,19 +215,28 @@ def _valley_response(bright: Picture, half: float) -> Picture:
     return best
 
 
-def _grouped(
-    significance: Floats, contrast: Floats, sign: Floats, size: float
-) -> list[tuple[Floats, Appearance, float]]:
-    """(ring in pixels, appearance, strength) of connected places that stand out enough."""
-    from scipy import ndimage
-    from skimage.filters import apply_hysteresis_threshold
+@dataclass(frozen=True, eq=False)
+class _Place:
+    """A place that stands out: `ring` (n, 2) in pixels round it, and its `cells`, rows and columns."""
 
-    belongs = apply_hysteresis_threshold(significance, GROW_LEVEL, START_LEVEL)
-    if not belongs.any():
+    ring: Floats
+    appearance: Appearance
+    strength: float
+    cells: tuple[NDArray[np.intp], NDArray[np.intp]]
+
+
+def _grouped(significance: Floats, contrast: Floats, sign: Floats, size: float) -> list[_Place]:
+    """Connected places that stand out enough."""
+    from scipy import ndimage
+
+    grown, _ = ndimage.label(significance > GROW_LEVEL)
+    begun = np.unique(grown[significance > START_LEVEL])
+    belongs = np.isin(grown, begun)
+    if not len(begun):
         return []  # sound leather: there would be no distance to measure from
     grown = ndimage.distance_transform_edt(~belongs) * size < JOIN_DISTANCE / 2
     labels, _ = ndimage.label(grown)
-    out: list[tuple[Floats, Appearance, float]] = []
+    out: list[_Place] = []
     for number, box in enumerate(ndimage.find_objects(labels), start=1):
         patch = (labels[box] == number) & belongs[box]
         # Wide scales answer beyond the flaw itself: only what is nearly as deep as its depth belongs to it.
@@ -195,12 +262,9 @@ def _grouped(
             appearance = "dark spot" if dark else "light spot"
         extent = np.sqrt(patch.sum()) * size
         strength = 1 - np.exp(-((top / 9.0) ** 2) * min(deep / 0.12, 1.5) * min(extent / 9.0, 1.6))
+        cells = rows + box[0].start, columns + box[1].start
         out.append(
-            (
-                _ring_round(columns + box[1].start, rows + box[0].start, size),
-                appearance,
-                round(float(strength), 3),
-            )
+            _Place(_ring_round(cells[1], cells[0], size), appearance, round(float(strength), 3), cells)
         )
     return out
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,7 +27,8 @@ _BLOCK_SIZE = 32_768
 
 @dataclass(frozen=True, eq=False)
 class GaussianMixture:
-    """`weights` (k,), `means` (k, d), `whitening` (k, d, d): x -> whitening (x - mean) has unit covariance."""
+    """`weights` (k,), `means` (k, d), `whitening` (k, d, d), lower triangles: whitening (x - mean) has unit
+    covariance."""
 
     weights: Floats
     means: Floats
@@ -76,7 +78,8 @@ class GaussianMixture:
         return self._logs(_monomials(samples - middle), middle)
 
     def _log_widths(self) -> Floats:
-        return np.asarray(np.log(np.abs(np.linalg.det(self.whitening))))
+        # A triangle's determinant is the product of what lies on its diagonal.
+        return np.asarray(np.log(np.diagonal(self.whitening, axis1=1, axis2=2)).sum(axis=1))
 
     def _logs(self, products: NDArray[Any], middle: NDArray[Any]) -> NDArray[Any]:
         """As `_logs_of`, of samples less `middle` (d,) as `_monomials`.
@@ -85,9 +88,9 @@ class GaussianMixture:
         """
         inverse = np.swapaxes(self.whitening, 1, 2) @ self.whitening
         means = self.means - middle
-        pulled = np.einsum("kij,kj->ki", inverse, means)
-        first, second = np.triu_indices(self.means.shape[1])
-        square = inverse[:, first, second] * np.where(first == second, -0.5, -1.0)
+        pulled = (inverse @ means[..., None])[..., 0]
+        first, second, shares = _pairs(self.means.shape[1])
+        square = inverse[:, first, second] * shares
         level = np.log(self.weights) + self._log_widths() - 0.5 * (pulled * means).sum(axis=1)
         return np.asarray(np.column_stack([square, pulled, level]).astype(products.dtype) @ products)
 
@@ -103,22 +106,32 @@ def fit_gaussian_mixture(samples: NDArray[np.float32] | Floats, components: int)
     middle, spread = data.mean(axis=0), data.std(axis=0) + 1e-3
     # No component is narrower than a few grey levels of noise would make it.
     floor = np.diag((0.02 + 0.05 * spread) ** 2)
-    means = _spread_means(data / spread, components, rng) * spread
-    nearest = (((data[:, None] - means[None]) / spread) ** 2).sum(axis=2).argmin(axis=1)
+    scaled = np.ascontiguousarray((data / spread).T)
+    starts = _spread_means(scaled, components, rng)
+    # Squared distances less what all of a sample's have in common.
+    nearest = ((starts**2).sum(axis=1)[:, None] - 2 * starts @ scaled).argmin(axis=0)
     component_shares = (nearest == np.arange(components)[:, None]).astype(np.float64)
     products = _monomials(data - middle)
     mixture = _maximisation_step(products, component_shares, middle, floor)
     for _ in range(_STEPS):
         logs = mixture._logs(products, middle)
-        component_shares = np.exp(logs - _log_sum_exp(logs))
+        component_shares = np.exp(logs - logs.max(axis=0))
+        component_shares /= component_shares.sum(axis=0)
         mixture = _maximisation_step(products, component_shares, middle, floor)
     return mixture
+
+
+@cache
+def _pairs(depth: int) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
+    """Which values (p,) are multiplied with which (p,), each pair once, and their shares (p,) in half a square form."""
+    first, second = np.triu_indices(depth)
+    return first, second, np.where(first == second, -0.5, -1.0)
 
 
 def _monomials(samples: NDArray[Any]) -> NDArray[Any]:
     """Rows of all products of two values, the values, and 1 (d (d + 1) / 2 + d + 1, n) of samples (n, d)."""
     values = np.ascontiguousarray(samples.T)
-    first, second = np.triu_indices(len(values))
+    first, second, _ = _pairs(len(values))
     out = np.empty((len(first) + len(values) + 1, values.shape[1]), dtype=values.dtype)
     for row, (i, j) in enumerate(zip(first, second, strict=True)):
         np.multiply(values[i], values[j], out=out[row])
@@ -128,13 +141,14 @@ def _monomials(samples: NDArray[Any]) -> NDArray[Any]:
 
 
 def _spread_means(data: Floats, components: int, rng: np.random.Generator) -> Floats:
-    """Starting means far from each other (k-means++, Arthur and Vassilvitskii 2007)."""
-    chosen = [data[int(rng.integers(len(data)))]]
-    away = ((data - chosen[0]) ** 2).sum(axis=1)
+    """Starting means (k, d) far from each other of data (d, n) (k-means++, Arthur and Vassilvitskii 2007)."""
+    count = data.shape[1]
+    chosen = [data[:, int(rng.integers(count))]]
+    away = ((data - chosen[0][:, None]) ** 2).sum(axis=0)
     while len(chosen) < components:
         total = float(away.sum())
-        chosen.append(data[int(rng.choice(len(data), p=away / total))] if total > 0 else data[0])
-        away = np.minimum(away, ((data - chosen[-1]) ** 2).sum(axis=1))
+        chosen.append(data[:, int(rng.choice(count, p=away / total)) if total > 0 else 0])
+        away = np.minimum(away, ((data - chosen[-1][:, None]) ** 2).sum(axis=0))
     return np.array(chosen)
 
 
@@ -150,7 +164,7 @@ def _maximisation_step(
     mass = mass[keep]
     moments = component_shares[keep] @ products.T / mass[:, None]
     means = moments[:, -1 - depth : -1]
-    first, second = np.triu_indices(depth)
+    first, second, _ = _pairs(depth)
     covariance = np.empty((len(mass), depth, depth))
     covariance[:, first, second] = covariance[:, second, first] = moments[:, : len(first)]
     covariance += floor - means[:, :, None] * means[:, None, :]

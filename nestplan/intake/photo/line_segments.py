@@ -5,6 +5,7 @@ Edge points are where the gradient is greatest across itself (Canny 1986, "A com
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -128,9 +129,6 @@ def _without_bent(found: list[tuple[Floats, NDArray[np.intp]]]) -> tuple[Floats,
 
 def _chains(points: Floats, labels: NDArray[np.intp]) -> list[Floats]:
     """Points (n, 2) of pieces that continue each other, together."""
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.csgraph import connected_components
-
     starts = np.flatnonzero(np.diff(labels, prepend=-1))
     pieces = np.split(points, starts[1:])
     ends, ways = [], []
@@ -152,7 +150,18 @@ def _chains(points: Floats, labels: NDArray[np.intp]) -> list[Floats]:
             linked |= turned & (ahead > -6) & (ahead < _GAP) & (aside < _ASIDE + 0.02 * np.maximum(ahead, 0))
     np.fill_diagonal(linked, False)
     linked &= linked.T
-    rows, columns = np.nonzero(linked)
-    graph = coo_matrix((np.ones(len(rows)), (rows, columns)), shape=linked.shape)
-    count, member = connected_components(graph, directed=False)
-    return [np.vstack([pieces[k] for k in np.flatnonzero(member == chain)]) for chain in range(count)]
+    return [np.vstack([pieces[k] for k in np.flatnonzero(chain)]) for chain in _joined(linked)]
+
+
+def _joined(linked: NDArray[np.bool_]) -> Iterator[NDArray[np.bool_]]:
+    """Who belongs together (n,), group after group, of those linked in pairs (n, n)."""
+    free = np.ones(len(linked), dtype=bool)
+    while free.any():
+        group = np.zeros(len(linked), dtype=bool)
+        newest = group.copy()
+        newest[int(np.argmax(free))] = True
+        while newest.any():
+            group |= newest
+            newest = linked[newest].any(axis=0) & ~group
+        free &= ~group
+        yield group

@@ -17,9 +17,10 @@ from nestplan.errors import Cancelled, InputError
 from nestplan.geometry.ring import signed_area
 from nestplan.intake.photo.edge_path import follow_edge, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
+from nestplan.intake.photo.leather_pattern import LeatherTones, tones_of
 from nestplan.intake.photo.outline_checks import TraceWarning, check_outline, warn_of_openings
 from nestplan.intake.photo.pointing import bound_by_seeds, check_seeds_apart
-from nestplan.intake.photo.raster import block_means, ring_mask
+from nestplan.intake.photo.raster import block_means, colour_looks, ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto
 from nestplan.intake.photo.segmentation import FeatureGrid, feature_grid, segment_hide
 
@@ -44,6 +45,9 @@ NOT_FLOOR, NOT_FLOOR_SHARE, MIDDLE_SHARE = 16.0, 0.5, 0.55
 share of such places at which what looks like an opening may be a thing on the leather; and where they are asked: beyond
 this share of the greatest depth, for at its rim the leather's colours are mixed in. In drawn holes at most 9 % were so
 (40 % of one across two tiles of a checkered floor), of a cup, a tool and a paper 85 % and more."""
+LEATHER_SHARE = 0.5
+"""Share of the middle of an opening that may look like a tone of the leather before it is asked about: on spotted
+leather a spot is as like the floor as any hole."""
 LEAST_COLOUR_SPREAD = 0.03
 """Least spread of colours (logarithms of their ratios) round a place that may be an opening."""
 AROUND = (4, 9)
@@ -130,8 +134,11 @@ def find_outline(
         report(0.95, "checking the outline")
         border_share = _border_share(rectified, exact)
         warnings = check_outline(rectified, cells, parted, path, ring, border_share)
+        many = len(openings) > MANY_OPENINGS
         unclear = [
-            each.ring for each in openings if not (each.is_floor or _holds_any(each.ring, floor_seeds))
+            each.ring
+            for each in openings
+            if (many or not each.is_floor) and not _holds_any(each.ring, floor_seeds)
         ]
     holes = tuple(each.ring for each in openings) + pointed_out
     return Outline(ring, holes, round(kept, 2), border_share, warnings + warn_of_openings(unclear))
@@ -198,7 +205,7 @@ def _fine_features(rectified: RectifiedPhoto) -> tuple[int, NDArray[np.float32],
     """Pixels along a block of about 1.5 mm, the picture in such blocks, and their looks, (h, w, 3) each."""
     half = max(1, round(1.5 / rectified.mm_per_pixel))
     small = block_means(rectified.image, half)
-    return half, small, _colour_features(small)
+    return half, small, colour_looks(small)
 
 
 def _find_openings(
@@ -224,6 +231,7 @@ def _find_openings(
     )
     # A small share of the leather may be the holes themselves.
     hide = hide.restricted_to(hide.weights > 0.04)
+    tones = tones_of(features[core][::7])
     odds = np.full(seen.shape, -6.0, dtype=np.float32)
     odd = _grown_mask(rectified, ring, -8.0, half, seen.shape)
     odd[odd] = hide.distance(features[odd]) > 6.0
@@ -248,8 +256,10 @@ def _find_openings(
         contour = max(contours, key=len)[:-1][:, ::-1] - 4 + corner
         if len(contour) > 5:
             hole = rectified.to_mm((contour + 0.5) * half - 0.5)
-            is_floor = float(np.ptp(hole, axis=0).max()) < LARGE_OPENING and _shows_floor(
-                floor, features, patch, corner
+            is_floor = (
+                float(np.ptp(hole, axis=0).max()) < LARGE_OPENING
+                and _shows_floor(floor, features, patch, corner)
+                and not _shows_leather(tones, features, patch, corner)
             )
             openings.append(Opening(_opening_ring(hole, 1.0 + size), is_floor))
     return tuple(openings)
@@ -277,13 +287,27 @@ def _shows_floor(
     corner: tuple[int, int],
 ) -> bool:
     """Whether the middle of an opening, the mask `patch` at `corner` (column, row) of `features`, looks like floor."""
+    looks = _middle_looks(features, patch, corner)
+    return float((_distance_in_shadow(floor, looks) > NOT_FLOOR).mean()) < NOT_FLOOR_SHARE
+
+
+def _shows_leather(
+    tones: LeatherTones,
+    features: NDArray[np.float32],
+    patch: Mask,
+    corner: tuple[int, int],
+) -> bool:
+    """Whether the middle of an opening, as in `_shows_floor`, has a tone of the leather too."""
+    return float(tones.hold(_middle_looks(features, patch, corner)).mean()) > LEATHER_SHARE
+
+
+def _middle_looks(features: NDArray[np.float32], patch: Mask, corner: tuple[int, int]) -> NDArray[np.float32]:
+    """Looks (n, 3) in the middle of an opening: at its rim the leather's are mixed in."""
     from scipy import ndimage
 
     away = ndimage.distance_transform_edt(patch)
-    middle = away > MIDDLE_SHARE * away.max()
-    rows, columns = np.nonzero(middle)
-    looks = features[rows + corner[1], columns + corner[0]]
-    return float((_distance_in_shadow(floor, looks) > NOT_FLOOR).mean()) < NOT_FLOOR_SHARE
+    rows, columns = np.nonzero(away > MIDDLE_SHARE * away.max())
+    return features[rows + corner[1], columns + corner[0]]
 
 
 def _log_density_in_shadow(mixture: GaussianMixture, features: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -321,18 +345,6 @@ def _opening_ring(points: Floats, spare: float) -> Floats:
     )
     largest = max(getattr(shape, "geoms", [shape]), key=lambda part: float(part.area))
     return np.asarray(shapely.orient_polygons(largest).exterior.coords, dtype=np.float64)[:-1]
-
-
-def _colour_features(small: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Features (h, w, 3) of a fine picture: log brightness and two log colour ratios.
-
-    Texture is left out: the stroke of a brand has as much of it as any floor.
-    """
-    from scipy import ndimage
-
-    red, green, blue = (ndimage.gaussian_filter(small[..., c], 1.0) for c in range(3))
-    parts = [(red + green + blue) / 3 + 12, (red + 12) / (green + 12), (blue + 12) / (green + 12)]
-    return np.stack([np.log(part) for part in parts], axis=-1)
 
 
 def _blocks_visible(rectified: RectifiedPhoto, half: int) -> Mask:

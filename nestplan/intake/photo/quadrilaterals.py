@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.intake.photo.line_segments import straight_chains
-from nestplan.intake.photo.raster import ring_mask
+from nestplan.intake.photo.raster import lab_colours, median_of_nine, ring_mask
 from nestplan.intake.photo.reading import Photo
 
 if TYPE_CHECKING:
@@ -64,9 +64,7 @@ def candidate_quadrilaterals(image: NDArray[np.uint8], *, most: int = 30) -> lis
     from scipy import ndimage
 
     small, scale = _small_lab(image)
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        channels = pool.map(lambda c: ndimage.median_filter(small[..., c], size=3), range(3))
-        smooth = np.stack(list(channels), axis=-1)
+    smooth = median_of_nine(small)
     even = smooth.copy()
     even[..., 0] = ndimage.grey_closing(smooth[..., 0], size=_PRINT)
     masks: list[NDArray[np.bool_]] = []
@@ -84,8 +82,9 @@ def candidate_quadrilaterals(image: NDArray[np.uint8], *, most: int = 30) -> lis
             masks += [above, ~above]
     with ThreadPoolExecutor(max_workers=2) as pool:
         found = [quad for quads in pool.map(_four_sided, masks) for quad in quads]
+    planes = np.ascontiguousarray(np.moveaxis(even, -1, 0))
     return [
-        replace(quad, colour_elsewhere=_colour_elsewhere(even, (quad.corners + 0.5) / scale - 0.5))
+        replace(quad, colour_elsewhere=_colour_elsewhere(planes, (quad.corners + 0.5) / scale - 0.5))
         for quad in _merged_and_scored(found, smooth, even, scale)[:most]
     ]
 
@@ -97,7 +96,7 @@ def quadrilaterals_of_lines(photo: Photo, *, faint: bool = False, most: int = 20
     made of the share of the sides that lies on edges and how even the inside is, print aside. `faint` edges too: white
     paper on a white floor has no others.
     """
-    from scipy.ndimage import binary_dilation, grey_closing, median_filter
+    from scipy.ndimage import binary_dilation, grey_closing
 
     chains, size, step = straight_chains(photo, faint=faint)
     ends = []
@@ -123,7 +122,7 @@ def quadrilaterals_of_lines(photo: Photo, *, faint: bool = False, most: int = 20
     figures = np.concatenate([figures, open_figures])
     figures, shares = figures[shares > _LEAST_COVERED], shares[shares > _LEAST_COVERED]
     small, scale = _small_lab(photo.image)
-    even = np.stack([median_filter(small[..., c], size=3) for c in range(3)], axis=-1)
+    even = median_of_nine(small)
     even[..., 0] = grey_closing(even[..., 0], size=_PRINT)
     found: list[Quadrilateral] = []
     for k in np.argsort(-shares)[:most]:
@@ -235,13 +234,12 @@ def _local_variation(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _small_lab(image: NDArray[np.uint8]) -> tuple[NDArray[np.float32], float]:
     from PIL import Image
-    from skimage.color import rgb2lab
 
     height, width = image.shape[:2]
     scale = max(1.0, max(height, width) / _WORKING_WIDTH)
     size = (max(1, round(width / scale)), max(1, round(height / scale)))
     small = np.asarray(Image.fromarray(image).resize(size, Image.Resampling.BOX, reducing_gap=2.0))
-    return rgb2lab(small).astype(np.float32), scale
+    return lab_colours(small), scale
 
 
 def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
@@ -273,7 +271,7 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
         ratio = _parallelogram_ratio(patch)
         if not 0.5 < ratio < 1.1:
             continue
-        patch = ndimage.binary_fill_holes(patch)
+        patch = _filled(patch)
         # A printed sheet has holes; filled, it is as full as any.
         if ratio <= 0.86 and not 0.86 < _parallelogram_ratio(patch) < 1.1:
             continue
@@ -284,6 +282,14 @@ def _four_sided(mask: NDArray[np.bool_]) -> list[tuple[Floats, float]]:
         if 0.84 < fill_ratio < 1.12:
             out.append((quad + np.array([columns.start, rows.start]), min(fill_ratio, 1 / fill_ratio)))
     return out
+
+
+def _filled(patch: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """A patch without its holes: all but the ground that reaches round it (faster than growing that step by step)."""
+    from scipy import ndimage
+
+    ground, _ = ndimage.label(~np.pad(patch, 1))
+    return np.asarray(ground[1:-1, 1:-1] != ground[0, 0])
 
 
 def _opening(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -323,8 +329,8 @@ def enclosing_quadrilateral(patch: NDArray[np.bool_]) -> Floats | None:
     if patch.sum() < 0.8 * _area(hull):
         return None
     while len(hull) > 4:
-        before, after, last = np.roll(hull, 1, axis=0), np.roll(hull, -1, axis=0), np.roll(hull, -2, axis=0)
-        meeting, cost = _side_extensions(before, hull, after, last)
+        ring = np.concatenate([hull[-1:], hull, hull[:2]])
+        meeting, cost = _side_extensions(ring[:-3], hull, ring[2:-1], ring[3:])
         k = int(np.argmin(cost))
         if not np.isfinite(cost[k]):
             return None
@@ -397,16 +403,15 @@ def _merged_and_scored(
     return sorted(quads, key=lambda quad: -quad.score)
 
 
-def _colour_elsewhere(smooth: NDArray[np.float32], corners: Floats) -> float:
-    """Area of the picture outside a quad that has the colour found inside it, over the quad's own such area."""
+def _colour_elsewhere(planes: NDArray[np.float32], corners: Floats) -> float:
+    """Area of a picture (3, h, w) outside a quad that has the colour found inside it, over the quad's own such area."""
     middle = corners.mean(axis=0)
-    inner = _values_at(smooth, _grid_inside(middle + (corners - middle) * 0.82))
-    own = ring_mask(middle + (corners - middle) * 1.08, smooth.shape[:2])
+    inner = _values_at(np.moveaxis(planes, 0, -1), _grid_inside(middle + (corners - middle) * 0.82))
+    own = ring_mask(middle + (corners - middle) * 1.08, planes.shape[1:])
     dark, light = np.percentile(inner[:, 0], [5, 95])
-    tint = np.median(inner[:, 1:], axis=0)
-    lightness = smooth[..., 0]
-    alike = (lightness > dark - 5) & (lightness < light + 5)
-    alike &= ((smooth[..., 1:] - tint) ** 2).sum(axis=2) < _SAME_COLOUR**2
+    green, blue = np.median(inner[:, 1:], axis=0)
+    alike = (planes[0] > dark - 5) & (planes[0] < light + 5)
+    alike &= (planes[1] - green) ** 2 + (planes[2] - blue) ** 2 < _SAME_COLOUR**2
     return float((alike & ~own).sum() / max(int((alike & own).sum()), 1))
 
 

@@ -27,15 +27,9 @@ ENOUGH_PIXELS = 16_000_000
 LEAST_SIDE = 300
 """Too small to place an edge to a few millimetres."""
 
-LIBRARIES_NEEDED_NEXT = (
-    "scipy.ndimage",
-    "scipy.optimize",
-    "skimage.color",
-    "skimage.filters",
-    "skimage.measure",
-)
-_EXIF_SUB, _FOCAL_35MM, _ORIENTATION = 0x8769, 0xA405, 0x0112
+LIBRARIES_NEEDED_NEXT = ("scipy.ndimage", "skimage.measure")
 """What every later step wants; loading them takes as long as decoding a fine picture does."""
+_EXIF_SUB, _FOCAL_35MM = 0x8769, 0xA405
 
 
 @dataclass(frozen=True, eq=False)

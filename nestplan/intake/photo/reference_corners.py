@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -26,6 +26,7 @@ __all__ = [
     "shape_cost",
     "shape_cost_through_lenses",
     "sheet_plane",
+    "way_round_cost",
 ]
 
 
@@ -116,12 +117,23 @@ def shape_cost(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> f
 
 def shape_cost_through_lenses(corners: Floats, size_mm: tuple[float, float], photo: Photo) -> float:
     """As `shape_cost`, but near the picture's border a lens that bends lines may have changed the shape."""
+    return min(shape_cost(seen, size_mm, photo) + price for seen, price in _through_lenses(corners, photo))
+
+
+def way_round_cost(seen: Floats, plane: Floats, photo: Photo) -> float:
+    """As `shape_cost_through_lenses`, for corners (4, 2) of which it is said which is which by `plane` (4, 2), mm."""
+    return min(
+        camera_cost(homography_of(plane, straight), photo.size, photo.focal) + price
+        for straight, price in _through_lenses(seen, photo)
+    )
+
+
+def _through_lenses(corners: Floats, photo: Photo) -> Iterator[tuple[Floats, float]]:
+    """The corners (4, 2) as lenses of several distortions would have seen them straight, and how unlikely each is."""
     width, height = photo.size
     lens = RadialDistortion(0.0, ((width - 1) / 2, (height - 1) / 2), float(np.hypot(width, height)) / 2)
-    return min(
-        shape_cost(replace(lens, k=k).undistort(corners), size_mm, photo) + (k / 0.06) ** 2
-        for k in (-0.09, -0.06, -0.03, 0.0, 0.03)
-    )
+    for k in (-0.09, -0.06, -0.03, 0.0, 0.03):
+        yield replace(lens, k=k).undistort(corners), (k / 0.06) ** 2
 
 
 def _assignments(

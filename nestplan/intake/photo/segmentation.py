@@ -15,7 +15,7 @@ import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
-from nestplan.intake.photo.raster import block_means, grey_level, ring_mask
+from nestplan.intake.photo.raster import block_means, grey_level, parting_level, ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto
 
 if TYPE_CHECKING:
@@ -317,7 +317,6 @@ def _first_guesses(cells: FeatureGrid, seeds: Seeds, unlike: Mask) -> list[tuple
     without it (first feature 1), or it would drift to the nearest shadow.
     """
     from scipy import ndimage
-    from skimage.filters import threshold_otsu
 
     known = cells.reference_surround | seeds.floor | (cells.border & ~seeds.hide)
     guesses: list[tuple[Mask, int]] = []
@@ -329,7 +328,7 @@ def _first_guesses(cells: FeatureGrid, seeds: Seeds, unlike: Mask) -> list[tuple
         usable = apart[cells.usable]
         if np.ptp(usable) < 0.1:
             continue
-        level = float(threshold_otsu(usable))
+        level = parting_level(usable)
         mask = _most_likely_part(
             (apart > level) & cells.usable & ~seeds.floor | seeds.hide, cells, seeds.hide
         )

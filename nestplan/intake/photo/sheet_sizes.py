@@ -10,7 +10,12 @@ from nestplan.errors import InputError
 from nestplan.intake.photo.camera import FloorLines, SheetView, fit_camera
 from nestplan.intake.photo.floor_lines import camera_and_floor, lines_of
 from nestplan.intake.photo.reading import Photo
-from nestplan.intake.photo.reference_corners import ReferenceCorners, shape_cost_through_lenses, sheet_plane
+from nestplan.intake.photo.reference_corners import (
+    ReferenceCorners,
+    shape_cost_through_lenses,
+    sheet_plane,
+    way_round_cost,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -56,8 +61,9 @@ _CONFUSED = 0.15
 """Logarithm up to which the sides of two sizes that people take for each other differ."""
 _SAME_SHAPE = 0.01
 """Logarithm up to which the ratios of two sizes' sides are one."""
-_PLAIN_SHAPE = 4.0
-"""Cost of a camera over a sheet of the right size at most."""
+_PLAIN_SHAPE, _NO_SHAPE = 4.0, 60.0
+"""Cost of a camera over a sheet of the right size at most; and from which on none suits a sheet, whatever its lens
+(over drawn cameras the sum of squared residuals is then 280 and more)."""
 
 
 def is_paper(size_mm: tuple[float, float]) -> bool:
@@ -202,13 +208,16 @@ def _is_confused_with(size: tuple[float, float], other: tuple[float, float]) -> 
 def _misfit(
     chosen: ReferenceCorners, size_mm: tuple[float, float], photo: Photo, floor: FloorLines | None = None
 ) -> float:
-    """Sum of squared residuals of the camera that suits sheets of a size best, and the floor's lines if given."""
-    return min(
-        fit_camera(
-            _views(chosen, size_mm, long_way=long_way), photo.size, focal=photo.focal, floor=floor
-        ).misfit
-        for long_way in (True, False)
-    )
+    """Sum of squared residuals of the camera that suits sheets of a size best, and the floor's lines if given;
+    infinite where no camera nearly does."""
+    best = np.inf
+    for long_way in (True, False):
+        views = _views(chosen, size_mm, long_way=long_way)
+        if way_round_cost(chosen.seen, views[0].plane, photo) > _NO_SHAPE:
+            # Seldom the right way round, and a camera that cannot be found is what takes longest to look for.
+            continue
+        best = min(best, fit_camera(views, photo.size, focal=photo.focal, floor=floor).misfit)
+    return best
 
 
 def _views(chosen: ReferenceCorners, size_mm: tuple[float, float], *, long_way: bool) -> list[SheetView]:

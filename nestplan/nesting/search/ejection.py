@@ -36,8 +36,9 @@ FEWEST_WIDE, MOST_WIDE = 10, 200
 """Poses from which the one is chosen where a piece overlaps least before Separate makes room."""
 FEWEST_TO_MAKE_ROOM, MOST_TO_MAKE_ROOM = 2000, 12_000
 """Poses judged at most to make room for one piece: now fewer, now more."""
-ROOM_SHARE = 0.3
-"""How often making room is tried at all: one try in ten to forty succeeds, and costs as much as five or six steps."""
+ROOM_SHARES = (1.0, 0.3)
+"""How often making room is tried at all, in one run and in the other beside it: one try in ten to forty succeeds, and
+costs as much as five or six steps, but where pieces are small there is no better way."""
 EFFORT = SeparationEffort(anywhere=20, nearby=10, passes_without_gain=30, stalls=1)
 WORTH_SHARE = 0.2
 """What an item is worth beside the depth (mm²) of an overlap with it, as a share of its area."""
@@ -115,11 +116,14 @@ class EjectionStart:
 class EjectionRun:
     """A chain of moves that can be interrupted and taken up again, with chances of its own."""
 
-    def __init__(self, layout: Layout, start: EjectionStart, *, seed: tuple[int, ...]) -> None:
-        """`layout` is the run's own copy."""
+    def __init__(
+        self, layout: Layout, start: EjectionStart, *, seed: tuple[int, ...], number: int = 0
+    ) -> None:
+        """`layout` is the run's own copy; `number` is that of the run among those side by side."""
         self.layout = layout
         self.rng = np.random.default_rng(seed)
         self.size = start.size
+        self._room_share = ROOM_SHARES[number % len(ROOM_SHARES)]
         layout.restore(start.poses)
         layout.state.open_field[:] = start.fields
         self.waiting = sorted(start.waiting, key=lambda item: (start.size[item], -item))
@@ -201,7 +205,7 @@ class EjectionRun:
             self.waiting.insert(0, item)
         elif cost == 0.0:
             layout.place(item, pose)
-        elif self.rng.random() > ROOM_SHARE or not self._make_room(item):
+        elif self.rng.random() > self._room_share or not self._make_room(item):
             layout.restore(before)
             if self._separation.halted:
                 self.waiting.append(item)

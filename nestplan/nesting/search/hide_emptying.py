@@ -222,7 +222,7 @@ class _Variant:
             with_pool(layout, context.pool, seed=context.seed, stop=context.budget.deadline_passed)
         seeds = [(context.seed, self.number, k, *sorted(self.choice)) for k in range(SEARCHES)]
         self.runs = [
-            EjectionRun(layout.copy(seed=context.seed * 1000 + k), start, seed=seed)
+            EjectionRun(layout.copy(seed=context.seed * 1000 + k), start, seed=seed, number=k)
             for k, (seed, start) in enumerate(zip(seeds, self._starts(context), strict=True))
         ]
 

@@ -117,7 +117,7 @@ def insert_by_chains(
             return
         start = EjectionStart(layout.snapshot(), lacking, every, targets.size)
         runs = [
-            EjectionRun(layout.copy(seed=seed * 1000 + k), start, seed=(seed, turn, k))
+            EjectionRun(layout.copy(seed=seed * 1000 + k), start, seed=(seed, turn, k), number=k)
             for k in range(SEARCHES)
         ]
         turn += 1

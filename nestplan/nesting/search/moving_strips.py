@@ -193,7 +193,7 @@ def with_strips_among_pieces(candidate: Candidate, context: SearchContext, until
     every = np.ones(len(layout.problem.fields), bool)
     start = EjectionStart(layout.snapshot(), waiting.tolist(), every, size)
     runs = [
-        EjectionRun(layout.copy(seed=context.seed * 1000 + k), start, seed=(context.seed, 77, k))
+        EjectionRun(layout.copy(seed=context.seed * 1000 + k), start, seed=(context.seed, 77, k), number=k)
         for k in range(SEARCHES)
     ]
     best, least = candidate, float(size[waiting].sum())
