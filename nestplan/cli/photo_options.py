@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import typer
+
+from nestplan.errors import InputError
 
 if TYPE_CHECKING:
     from nestplan.tasks.tracing import Pixel, Scale
@@ -21,8 +24,10 @@ __all__ = [
     "REFERENCE",
     "TWO_POINTS",
     "ScaleOptions",
+    "naming_options",
     "places_of",
     "scale_of",
+    "with_options",
 ]
 
 REFERENCE: str | None = typer.Option(
@@ -73,7 +78,6 @@ def scale_of(options: ScaleOptions, photo: str, *, beside: str = "the hide") -> 
 
     Raises InputError if nothing does, or what was typed is no size or place.
     """
-    from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
     from nestplan.tasks.tracing import ClickedSheet, FoundSheet, PrintedMarks, TwoPoints
 
@@ -99,7 +103,6 @@ def scale_of(options: ScaleOptions, photo: str, *, beside: str = "the hide") -> 
 
 def _size_of(text: str) -> tuple[float, float]:
     """Width and height in mm of a reference: a paper's name, or two lengths with an x between them."""
-    from nestplan.errors import InputError
     from nestplan.geometry.units import read_length
     from nestplan.intake.photo.sheet_sizes import PAPER_SIZES
 
@@ -131,8 +134,6 @@ def places_of(text: str, count: int) -> list[Pixel]:
 
     Raises InputError if it says another number of them.
     """
-    from nestplan.errors import InputError
-
     numbers = re.findall(r"-?\d+(?:\.\d+)?", text)
     if len(numbers) != 2 * count:
         raise InputError(
@@ -141,3 +142,29 @@ def places_of(text: str, count: int) -> list[Pixel]:
         )
     values = [float(number) for number in numbers]
     return list(zip(values[0::2], values[1::2], strict=True))
+
+
+_OPTIONS_OF_WORDS = (
+    ("its four corners", "--corners"),
+    ("as hide", "--hide-at"),
+    ("as floor", "--floor-at"),
+    ("Name the size", "--reference"),
+)
+"""What a person is told to do with a photograph, and the option that does it; the window has its own ways."""
+
+
+def with_options(mend: str) -> str:
+    """How to mend something about a photograph, with the options that do it named where they are first spoken of."""
+    for words, option in _OPTIONS_OF_WORDS:
+        mend = mend.replace(words, f"{words} ({option})", 1)
+    return mend
+
+
+@contextmanager
+def naming_options() -> Iterator[None]:
+    """Errors of a photograph that is read meanwhile name the options that mend them."""
+    try:
+        yield
+    except InputError as error:
+        error.mend = with_options(error.mend)
+        raise

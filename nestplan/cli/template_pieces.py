@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestplan.cli.photo_options import ScaleOptions, scale_of
+from nestplan.cli.photo_options import ScaleOptions, naming_options, scale_of, with_options
 from nestplan.cli.terminal import say
 
 if TYPE_CHECKING:
@@ -86,7 +86,8 @@ def pieces_of_photo(
 
     require_another_file(source, options.picture)
     photo = read_photo(source)
-    read = read_templates(photo, scale_of(options.scale, photo.name, beside="the templates"))
+    with naming_options():
+        read = read_templates(photo, scale_of(options.scale, photo.name, beside="the templates"))
     _tell(read, options)
     if options.picture is not None:
         write_template_picture(options.picture, read)
@@ -134,7 +135,7 @@ def _tell(read: TemplatePhoto, options: TemplateOptions) -> None:
     for warning in read.warnings:
         x, y = read.straight.photo_points([warning.at])[0] * read.photo.reduction
         say(f"May be wrong: {warning.what} At pixel {x:.0f},{y:.0f}.", err=True)
-        say(f"  {warning.mend}", err=True)
+        say(f"  {with_options(warning.mend)}", err=True)
 
 
 def _letters(text: str) -> list[str]:

@@ -21,8 +21,10 @@ from nestplan.cli.photo_options import (
     REFERENCE,
     TWO_POINTS,
     ScaleOptions,
+    naming_options,
     places_of,
     scale_of,
+    with_options,
 )
 from nestplan.cli.terminal import say
 
@@ -169,13 +171,14 @@ def _traced(
     from nestplan.tasks.tracing import trace_photo
 
     photo = read_photo(source)
-    return trace_photo(
-        photo,
-        scale_of(scale, photo.name),
-        on_hide=[places_of(text, 1)[0] for text in hide_at],
-        on_floor=[places_of(text, 1)[0] for text in floor_at],
-        tolerance=None if tolerance is None else read_length(tolerance),
-    )
+    with naming_options():
+        return trace_photo(
+            photo,
+            scale_of(scale, photo.name),
+            on_hide=[places_of(text, 1)[0] for text in hide_at],
+            on_floor=[places_of(text, 1)[0] for text in floor_at],
+            tolerance=None if tolerance is None else read_length(tolerance),
+        )
 
 
 def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, picture: Path | None) -> Hide:
@@ -219,7 +222,7 @@ def tell_warnings(traced: TracedPhoto) -> None:
         places = [place_in_photo(traced, ring) for ring in warning.places[:_MOST_PLACES]]
         where = " ".join(f"{x:.0f},{y:.0f}" for x, y in places)
         say(f"May be wrong: {warning.what}" + (f" At pixel {where}." if where else ""), err=True)
-        say(f"  {warning.mend}", err=True)
+        say(f"  {with_options(warning.mend)}", err=True)
 
 
 def _chosen(flaws: str, found: tuple[FlawSuggestion, ...]) -> list[FlawSuggestion]:

@@ -195,7 +195,7 @@ def _left_out(
         TraceWarning(
             "part left out",
             "What touches the outline looks unlike the floor and was left out.",
-            "If it is hide, point at it (--hide-at); if it is floor or another thing, point at it with --floor-at.",
+            "If it is hide, point at it as hide; if it is floor or another thing, point at it as floor.",
             tuple(places),
         )
     ]
@@ -233,8 +233,8 @@ def _left_alike(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask) -> li
         TraceWarning(
             "part left out",
             "What lies near the outline looks like the hide itself and was left out.",
-            "If it is hide, point at it (--hide-at), and at the hide's parts that look like the floor; if it is "
-            "another thing, point at it with --floor-at.",
+            "If it is hide, point at it as hide, and at the hide's parts that look like the floor; if it is "
+            "another thing, point at it as floor.",
             tuple(places),
         )
     ]
@@ -290,7 +290,7 @@ def _taken_in(
         TraceWarning(
             "part taken in",
             "A part of what was taken for the hide looks like the floor.",
-            "If it is floor, point at it (--floor-at).",
+            "If it is floor, point at it as floor.",
             tuple(places),
         )
     ]
@@ -318,7 +318,7 @@ def _other_readings(
         TraceWarning(
             "another reading",
             "Hide and floor can be told apart in two ways that differ here.",
-            "Point at the hide and at the floor here (--hide-at, --floor-at).",
+            "Point at the hide here as hide and at the floor as floor.",
             tuple(places),
         )
     ]
@@ -356,7 +356,7 @@ def warn_of_openings(places: Sequence[Floats]) -> tuple[TraceWarning, ...]:
             "opening unclear",
             "What is taken for an opening is large, one of many or unlike the floor: it may be a thing on the hide or "
             "a spot of the leather.",
-            "If it is no opening, point at it with --hide-at; if one sees through the hide there, with --floor-at.",
+            "If it is no opening, point at it as hide; if one sees through the hide there, as floor.",
             tuple(places),
         ),
     )

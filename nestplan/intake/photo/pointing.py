@@ -41,7 +41,7 @@ def check_seeds_apart(hide_seeds: Seeds, floor_seeds: Seeds, *, file: str) -> No
     if _nearest(hide_seeds, floor_seeds).min(initial=np.inf) < LEAST_APART:
         raise InputError(
             "One and the same place was called both hide and floor.",
-            mend="Point at it once: as hide (--hide-at) or as floor (--floor-at).",
+            mend="Point at it once: as hide or as floor.",
             file=file,
         )
 

@@ -66,12 +66,10 @@ _MISFIT_OF_A_LIKE = 45.0
 sheet of another size raises it by hundreds)."""
 
 _MEND = (
-    "Give its four corners with --corners, or lay a plain sheet that contrasts with the floor flat beside the hide, "
+    "Give its four corners, or lay a plain sheet that contrasts with the floor flat beside the hide, "
     "wholly in the picture, and take the photo again."
 )
-_MEND_SEVERAL = (
-    "Give its four corners with --corners, or take the photo again with no other sheet or board in it."
-)
+_MEND_SEVERAL = "Give its four corners, or take the photo again with no other sheet or board in it."
 
 
 def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorners:

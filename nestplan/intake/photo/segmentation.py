@@ -166,7 +166,7 @@ def segment_hide(
     if found is None:
         raise InputError(
             "No hide was found: nothing in the picture stands out from the floor.",
-            mend="Dab a few places on the hide and on the floor (--hide-at, --floor-at), or use another floor.",
+            mend="Point at a few places on the hide as hide and on the floor as floor, or use another floor.",
             file=rectified.name,
         )
     return found

@@ -104,8 +104,8 @@ def refuse_other_shape(names: list[str], size_mm: tuple[float, float], photo: Ph
     return InputError(
         f"The sheet found does not have the shape of {max(size_mm):g} × {min(size_mm):g} mm; it has that of "
         f"{' or '.join(names[:2])}.",
-        mend=f"Say --reference '{names[0]}', if that is what lies there, or measure the sheet and give its sides; "
-        "if it is as you said, give its four corners with --corners.",
+        mend=f"Name the size '{names[0]}', if that is what lies there, or measure the sheet and give its sides; "
+        "if it is as you said, give its four corners.",
         file=photo.name,
     )
 
@@ -131,7 +131,7 @@ def check_named_size(chosen: ReferenceCorners, size_mm: tuple[float, float], pho
     if misfit >= _MOST_MISFIT + further:
         raise InputError(
             f"What was taken for the reference does not have the shape of {max(size_mm):g} × {min(size_mm):g} mm.",
-            mend="Check its size, measure its sides, or give its four corners with --corners.",
+            mend="Check its size, measure its sides, or give its four corners.",
             file=photo.name,
         )
     suiting = _suiting_as_well(size_mm, misfit, others)

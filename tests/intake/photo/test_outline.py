@@ -234,7 +234,7 @@ def test_a_picture_without_its_reference_is_refused_with_what_to_do() -> None:
     )
     with pytest.raises(InputError, match="No reference") as refused:
         find_reference(photo_of(rendered), (900.0, 150.0))
-    assert "--corners" in refused.value.mend
+    assert "its four corners" in refused.value.mend
 
 
 def test_a_floor_with_nothing_on_it_gives_no_hide() -> None:
