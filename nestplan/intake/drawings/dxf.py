@@ -100,8 +100,14 @@ def read_dxf(
 
 
 def _texts_outside_blocks(document: Any) -> list[str]:
-    """The texts that stand in the model space itself, the first few hundred."""
-    texts = document.modelspace().query("TEXT")
+    """The texts that stand in the model space itself, the first few hundred. Raises InputError if it has none."""
+    try:
+        texts = document.modelspace().query("TEXT")
+    except KeyError as error:
+        raise InputError(
+            "The drawing has no model space.",
+            mend="Save it again as DXF R2000 or later, lines and polylines only.",
+        ) from error
     return [str(entity.dxf.get("text", "")) for entity in texts[:500]]
 
 
