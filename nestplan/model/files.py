@@ -158,7 +158,7 @@ def to_text(document: Hide | Job | Plan) -> str:
 def _write(path: Path, document: Document) -> None:
     """Write what can be read again: records made in code may hold words that no reader takes."""
     content = to_text(document).encode()
-    _decoded(content, type(document), path)
+    _decoded(content, type(document), path, points=getattr(document, "points", "mm"))
     write_atomically(path, content)
 
 
@@ -311,7 +311,7 @@ def _read(path: Path, kind: type[Document]) -> Document:
     return _decoded(content, kind, path, points=head.points)
 
 
-def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object = None) -> Document:
+def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object) -> Document:
     """The document in the text of a file. Raises InputError with the file and the place in it."""
     try:
         if kind is Job:

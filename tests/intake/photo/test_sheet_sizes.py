@@ -53,7 +53,7 @@ def test_another_paper_seen_from_above_is_refused_and_named(said: str, lies: str
     sheet = seen_as(size, lies=PAPER_SIZES[lies], tilt=8)
     with pytest.raises(InputError, match=f"it has that of {lies}") as refused:
         check_named_size(sheet, size, PICTURE)
-    assert f"--reference '{lies}'" in refused.value.mend
+    assert f"Name the size '{lies}'" in refused.value.mend
     assert sizes_of_shape(sheet.seen, size, PICTURE)[0] == lies
 
 
