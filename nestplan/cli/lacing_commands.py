@@ -148,19 +148,15 @@ def lacing(
         require_new_file(out, replace)
     if name is None:
         _need_name(remove or rows or edge or path or gap or lace, "NAME", "front")
-    if around:
-        put_around(job, around, out=out)
-        job = out or job
-        out = None
     if name is None:
-        read = read_job(job)
+        read = put_around(job, around, out=out) if around else read_job(job)
         _tell_lacing(
             read, [article for article in read.articles if article.laced_joins or article.laced_edges]
         )
         return
     before = read_job(job)
     if remove:
-        remove_laced(job, name, out=out)
+        remove_laced(job, name, around=around or (), out=out)
         _tell_sizes(before, out or job)
         say(f"Taken away: {name}. Written: {out or job}")
         return
@@ -179,7 +175,7 @@ def lacing(
     given |= {key: value for key, value in options.items() if value is not None}
     wish = None if lace is None else LaceWish(_length(lace, before) or 0.0, lace_layer)
     with told_in(before.units):
-        changed, article = put_laced(job, name, given, edge=edge, lace=wish, out=out)
+        changed, article = put_laced(job, name, given, edge=edge, lace=wish, around=around or (), out=out)
     _tell_lacing(changed, [article])
     _tell_sizes(before, out or job)
     say(f"Written: {out or job}")

@@ -113,11 +113,15 @@ def put_around(file: Path, pieces: Sequence[str], *, out: Path | None = None) ->
     Raises InputError for a piece that is not there, or if a file cannot be read or written.
     """
     job = read_job(file)
+    return _written(out or file, job, _with_around(job, pieces))
+
+
+def _with_around(job: Job, pieces: Sequence[str]) -> Job:
     changed = job
     for name in pieces:
         piece = _piece(job, name)
         changed = with_piece(changed, name, msgspec.structs.replace(piece, around=line_across(piece)))
-    return _written(out or file, job, changed)
+    return changed
 
 
 def put_row(
@@ -159,14 +163,16 @@ def put_laced(
     *,
     edge: bool = False,
     lace: LaceWish | None = None,
+    around: Sequence[str] = (),
     out: Path | None = None,
 ) -> tuple[Job, Article]:
     """Add a laced join (or a laced `edge`) to the job in `file`, or change the `given` fields of the one of that name;
-    with `lace` its strip too. Returns the job and the article that has it.
+    with `lace` its strip too, and the pieces `around` as by `put_around`. Returns the job and the article that has it.
 
     Raises InputError where it cannot be, or a file cannot be read or written.
     """
-    job = read_job(file)
+    before = read_job(file)
+    job = _with_around(before, around)
     article = _article_for(job, name, given)
     old = _laced(article, name)
     if not edge and len(given.get("rows", ())) == 2:
@@ -176,7 +182,7 @@ def put_laced(
     if old is None:
         _need_rows(name, given, edge)
     laced = kind(name=name, **given) if old is None else msgspec.structs.replace(old, **given)
-    changed = _written(out or file, job, with_laced(job, article.name, name, laced, lace))
+    changed = _written(out or file, before, with_laced(job, article.name, name, laced, lace))
     return changed, next(each for each in changed.articles if each.name == article.name)
 
 
@@ -188,14 +194,15 @@ def _need_fields(name: str, kind: type[LacedJoin | LacedEdge], given: Mapping[st
         raise InputError(f"'{name}' is a laced {what}, which has no {foreign}.", mend="Leave that out.")
 
 
-def remove_laced(file: Path, name: str, *, out: Path | None = None) -> Job:
-    """Take a laced join or edge out of the job in `file`; its lace keeps its length. Raises InputError if it is not
-    there, or a file cannot be read or written."""
-    job = read_job(file)
+def remove_laced(file: Path, name: str, *, around: Sequence[str] = (), out: Path | None = None) -> Job:
+    """Take a laced join or edge out of the job in `file`; its lace keeps its length. Pieces `around` as `put_around`
+    does. Raises InputError if it is not there, or a file cannot be read or written."""
+    before = read_job(file)
+    job = _with_around(before, around)
     article = next((each for each in job.articles if _laced(each, name) is not None), None)
     if article is None:
         raise InputError(f"Nothing laced is called '{name}'.", mend=_names_of(job))
-    return _written(out or file, job, without_laced(job, article.name, name))
+    return _written(out or file, before, without_laced(job, article.name, name))
 
 
 def with_laced(

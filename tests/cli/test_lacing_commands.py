@@ -276,3 +276,19 @@ def test_a_row_done_when_nothing_is_done_is_refused_and_the_job_stays(run: Run, 
     with pytest.raises(InputError, match="none of the words allowed"):
         run("row", job, "back", "left edge", "--when", "some day", "--replace")
     assert job.read_bytes() == before
+
+
+def test_a_refused_change_writes_nothing_of_what_else_was_asked(run: Run, job: Path) -> None:
+    bare = laced_job()
+    article = bare.articles[0]
+    pieces = tuple(msgspec.structs.replace(piece, around=()) for piece in article.pieces)
+    write_job(job, msgspec.structs.replace(bare, articles=(msgspec.structs.replace(article, pieces=pieces),)))
+    before = job.read_bytes()
+    with pytest.raises(InputError, match="Nothing laced is called"):
+        run("lacing", job, "strange", "--around", "front", "--remove")
+    with pytest.raises(InputError, match="which has no stitch"):
+        run("lacing", job, "before", "--around", "front", "--stitch", "whip")
+    assert job.read_bytes() == before
+    run("lacing", job, "before", "--around", "front", "--gap", "12 mm")
+    changed = read_job(job).articles[0]
+    assert {piece.name for piece in changed.pieces if piece.around} == {"front"}
