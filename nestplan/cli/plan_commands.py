@@ -158,7 +158,7 @@ def _plan_into(inputs: PlanInputs, request: SearchRequest, out: Path, *, as_json
     from nestplan.cli.progress_line import progress_line
     from nestplan.tasks.planning import prepare_engine, search_plan, with_sources, write_plan_folder
 
-    prepare_engine(lambda: say("Preparing the engine for this machine: once, up to a minute.", err=True))
+    prepare_engine(lambda: say("Preparing the engine for this machine: once, a minute or two.", err=True))
     with _stop_on_interrupt() as stop, progress_line() as observer:
         found = search_plan(inputs.job, inputs.hides, request, stop=stop, observer=observer)
     made = with_sources(found, inputs, out, stamped=request.passes is None)
