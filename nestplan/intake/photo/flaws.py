@@ -51,6 +51,8 @@ _ACROSS, _SAME_TONE, _SHARE_OF_TONES = 0.3, 0.025, 0.3
 """What share of the way between two tones the looks of a place spread over if it belongs to the pattern, or how near
 all of them lie to one, and what share of them are of the tones or between. (Drawn flaws on spotted leather spread over
 0.05 to 0.13 and lie 0.06 and more off; what crosses tones spreads over 0.6 to 1.)"""
+_TWO_TONES = 6.0
+"""Standard deviations between two tones at least. (Drawn spotted leather has 12 and 39, leather with gloss 3.5.)"""
 MOST_SUGGESTIONS = 15
 """No list is longer than this, openings aside."""
 
@@ -135,9 +137,9 @@ def find_flaws(
     significance[~bare] = 0
     significance[contrast < LEAST_CONTRAST * 0.6] = 0
     found = [place for place in _grouped(significance, contrast, sign, size) if place.strength >= least]
-    patterned = _is_pattern(found, int((away > 0).sum()))
-    if patterned:
-        tones = tones_of(looks[bare][::5])
+    tones = tones_of(looks[bare][::5]) if _is_pattern(found, int((away > 0).sum())) else None
+    patterned = tones is not None and tones.apart > _TWO_TONES
+    if tones is not None and patterned:
         found = [place for place in found if not _belongs(tones, looks[place.cells])]
     placed = [
         FlawSuggestion(_to_mm(place.ring, size, origin), place.appearance, place.strength) for place in found

@@ -35,6 +35,11 @@ class LeatherTones:
     light: Floats
     spread: Floats
 
+    @property
+    def apart(self) -> float:
+        """Standard deviations between the two tones."""
+        return float(np.linalg.norm((self.light - self.dark) @ self.spread.T))
+
     def hold(self, looks: Looks) -> NDArray[np.bool_]:
         """Which looks (n, 3) are one of the two tones or between them."""
         along, step = self.along(looks), (self.light - self.dark) @ self.spread.T

@@ -78,3 +78,12 @@ def test_two_tones_are_found_and_hold_what_lies_between_them() -> None:
     asked = np.array([dark, light, (dark + light) / 2, dark - aside, light + beyond])
     assert tones.hold(asked.astype(np.float32)).tolist() == [True, True, True, False, False]
     assert tones.along(asked[:3].astype(np.float32)) == pytest.approx([0, 1, 0.5], abs=0.02)
+
+
+def test_spots_are_two_tones_and_a_gloss_is_not() -> None:
+    rng = np.random.default_rng(5)
+    noise = rng.normal(0, 0.05, (4000, 3))
+    spots = np.where(rng.random((4000, 1)) < 0.3, 0.0, 1.2) + noise
+    gloss = rng.uniform(0, 0.6, (4000, 1)) + noise
+    assert tones_of(spots.astype(np.float32)).apart > 10
+    assert tones_of(gloss.astype(np.float32)).apart < 6
