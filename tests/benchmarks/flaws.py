@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import pickle
+import tempfile
 from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -246,7 +247,12 @@ def main() -> None:
     )
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--count", type=int, default=36)
-    parser.add_argument("--keep", type=Path, default=Path("flaw-pictures"), help="pictures are kept here")
+    parser.add_argument(
+        "--keep",
+        type=Path,
+        default=Path(tempfile.gettempdir()) / "flaw-pictures",
+        help="pictures are kept here",
+    )
     parser.add_argument("--workers", type=int, default=1)
     asked = parser.parse_args()
     asked.keep.mkdir(parents=True, exist_ok=True)

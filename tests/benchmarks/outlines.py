@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import tempfile
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass, replace
@@ -157,7 +158,12 @@ def main() -> None:
     )
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--count", type=int, default=60)
-    parser.add_argument("--keep", type=Path, default=Path("room-pictures"), help="photographs are kept here")
+    parser.add_argument(
+        "--keep",
+        type=Path,
+        default=Path(tempfile.gettempdir()) / "room-pictures",
+        help="photographs are kept here",
+    )
     parser.add_argument("--pictures", type=Path, help="draw the outlines of wrong hides here")
     parser.add_argument("--out", type=Path, help="write the figures of each photograph as JSON")
     parser.add_argument("--workers", type=int, default=1)

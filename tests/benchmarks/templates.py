@@ -16,6 +16,7 @@ Pictures are kept in --keep, so that a second run only reads.
 from __future__ import annotations
 
 import argparse
+import tempfile
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
@@ -209,7 +210,7 @@ def main() -> None:
     )
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--count", type=int, default=40)
-    parser.add_argument("--keep", type=Path, default=Path("template-pictures"))
+    parser.add_argument("--keep", type=Path, default=Path(tempfile.gettempdir()) / "template-pictures")
     parser.add_argument("--workers", type=int, default=1)
     asked = parser.parse_args()
     asked.keep.mkdir(parents=True, exist_ok=True)
