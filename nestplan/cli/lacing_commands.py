@@ -148,7 +148,6 @@ def lacing(
         require_new_file(out, replace)
     if name is None:
         _need_name(remove or rows or edge or path or gap or lace, "NAME", "front")
-    if name is None:
         read = put_around(job, around, out=out) if around else read_job(job)
         _tell_lacing(
             read, [article for article in read.articles if article.laced_joins or article.laced_edges]

@@ -308,7 +308,7 @@ def _read(path: Path, kind: type[Document]) -> Document:
             place="nestplan",
             mend="Read it with a newer nestplan.",
         )
-    return _decoded(content, kind, path, points=head.points)
+    return _decoded(content, kind, path, points=head.points if kind is Job else "mm")
 
 
 def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object) -> Document:
@@ -316,7 +316,7 @@ def _decoded(content: bytes, kind: type[Document], path: Path, *, points: object
     try:
         if kind is Job:
             _need_few_articles(content)
-        content = _with_points_in_mm(content, points if kind is Job else "mm")
+        content = _with_points_in_mm(content, points)
         return msgspec.json.decode(content, type=kind, dec_hook=decode_value)
     except msgspec.DecodeError as error:
         raise _translated(error, path, content, kind) from error

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import takewhile
 
 import numpy as np
@@ -38,6 +39,7 @@ from nestplan.yields.capacity import (
     most_strips_along,
     near_discs,
     outline_measures,
+    within_reaches,
 )
 
 __all__ = ["ROUNDING", "SetBound", "area_bounds", "fewest_hides", "fewest_rooms", "job_bound", "set_bounds"]
@@ -197,10 +199,7 @@ class _HideReach:
             return area
         key = (id(area), shape.reaches)
         if key not in self.reached:
-            found = area
-            for r, e in shape.reaches:
-                found = shapely.intersection(found, self._near_discs(area, r, e))
-            self.reached[key] = found
+            self.reached[key] = within_reaches(area, shape, partial(self._near_discs, area))
             # Ids stay unique only while the things they name live.
             self.kept.append(area)
         return large_enough(self.reached[key], shape)

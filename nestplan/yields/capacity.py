@@ -8,6 +8,7 @@ in `nestplan.yields.bounds`.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +28,7 @@ __all__ = [
     "most_strips_along",
     "outline_measures",
     "reachable",
+    "within_reaches",
 ]
 
 Array = npt.NDArray[np.float64]
@@ -114,10 +116,18 @@ def drawn_coarsely(area: BaseGeometry) -> BaseGeometry:
 
 def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
     """A part of `area` outside which no copy of the shape inside `area` has a point."""
+    rough = drawn_roughly(area)
+    return large_enough(within_reaches(area, shape, lambda r, e: near_discs(eroded(rough, r), r, e)), shape)
+
+
+def within_reaches(
+    area: BaseGeometry, shape: OutlineMeasures, near: Callable[[float, float], BaseGeometry]
+) -> BaseGeometry:
+    """What of an area lies in `near(r, e)` for each of the shape's reaches: within e of a disc of radius r in it."""
     found = area
     for r, e in shape.reaches:
-        found = shapely.intersection(found, near_discs(eroded(drawn_roughly(area), r), r, e))
-    return large_enough(found, shape)
+        found = shapely.intersection(found, near(r, e))
+    return found
 
 
 def eroded(area: BaseGeometry, r: float) -> BaseGeometry:

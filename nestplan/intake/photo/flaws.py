@@ -137,14 +137,13 @@ def find_flaws(
     significance[~bare] = 0
     significance[contrast < LEAST_CONTRAST * 0.6] = 0
     found = [place for place in _grouped(significance, contrast, sign, size) if place.strength >= least]
-    tones = tones_of(looks[bare][::5]) if _is_pattern(found, int((away > 0).sum())) else None
-    patterned = tones is not None and tones.apart > _TWO_TONES
-    if tones is not None and patterned:
+    tones = _pattern_tones(found, int((away > 0).sum()), looks[bare][::5])
+    if tones is not None:
         found = [place for place in found if not _belongs(tones, looks[place.cells])]
     placed = [
         FlawSuggestion(_to_mm(place.ring, size, origin), place.appearance, place.strength) for place in found
     ]
-    return FoundFlaws((*holes, *sorted(placed, key=lambda flaw: -flaw.strength)[:most]), patterned)
+    return FoundFlaws((*holes, *sorted(placed, key=lambda flaw: -flaw.strength)[:most]), tones is not None)
 
 
 def _belongs(tones: LeatherTones, looks: Picture) -> bool:
@@ -157,11 +156,14 @@ def _belongs(tones: LeatherTones, looks: Picture) -> bool:
     return bool(high - low > _ACROSS or off < _SAME_TONE)
 
 
-def _is_pattern(places: Sequence[_Place], leather: int) -> bool:
-    """Whether places of the leather, which is so many cells large, are so many or so much of it that they are its own
-    look: spots, patches, another tone."""
+def _pattern_tones(places: Sequence[_Place], leather: int, looks: Picture) -> LeatherTones | None:
+    """The two tones of leather, so many cells large and with these looks (n, 3), if its places are so many or so much
+    of it that they are its own look: spots, patches, another tone. None if they are flaws."""
     share = sum(len(place.cells[0]) for place in places) / max(leather, 1)
-    return len(places) > _MOST_FLAWS or share > _MOST_SHARE
+    if len(places) <= _MOST_FLAWS and share <= _MOST_SHARE:
+        return None
+    tones = tones_of(looks)
+    return tones if tones.apart > _TWO_TONES else None
 
 
 def _leather_brightness(

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -60,8 +61,18 @@ class PictureLines:
     end_error: float
 
 
+_LINES: WeakKeyDictionary[Photo, PictureLines] = WeakKeyDictionary()
+"""Those of photos that are still in use."""
+
+
 def lines_of(photo: Photo) -> PictureLines:
-    """All straight lines of a photo."""
+    """All straight lines of a photo; looked for once, though its sheet's size and its camera both ask."""
+    if photo not in _LINES:
+        _LINES[photo] = _look_for_lines(photo)
+    return _LINES[photo]
+
+
+def _look_for_lines(photo: Photo) -> PictureLines:
     chains, size, step = straight_chains(photo)
     in_photo = tuple((chain + 0.5) * step - 0.5 for chain in chains)
     return PictureLines(in_photo, distortion_of_chains(chains, size), _END_ERROR * step)

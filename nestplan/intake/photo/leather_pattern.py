@@ -38,17 +38,22 @@ class LeatherTones:
     @property
     def apart(self) -> float:
         """Standard deviations between the two tones."""
-        return float(np.linalg.norm((self.light - self.dark) @ self.spread.T))
+        return float(np.linalg.norm(self._step))
+
+    @property
+    def _step(self) -> Floats:
+        """The way from the dark tone to the light one (3,), in standard deviations."""
+        return np.asarray((self.light - self.dark) @ self.spread.T)
 
     def hold(self, looks: Looks) -> NDArray[np.bool_]:
         """Which looks (n, 3) are one of the two tones or between them."""
-        along, step = self.along(looks), (self.light - self.dark) @ self.spread.T
-        aside = np.linalg.norm((looks - self.dark) @ self.spread.T - along[:, None] * step, axis=1)
+        along = self.along(looks)
+        aside = np.linalg.norm((looks - self.dark) @ self.spread.T - along[:, None] * self._step, axis=1)
         return np.asarray((along > -_BEYOND) & (along < 1 + _BEYOND) & (aside < _ASIDE))
 
     def along(self, looks: Looks) -> Floats:
         """How far looks (n, 3) are from the dark tone to the light one: 0 for that, 1 for this."""
-        step = (self.light - self.dark) @ self.spread.T
+        step = self._step
         return np.asarray((looks - self.dark) @ self.spread.T @ step / max(float(step @ step), 1e-12))
 
 

@@ -256,10 +256,8 @@ def _find_openings(
         contour = max(contours, key=len)[:-1][:, ::-1] - 4 + corner
         if len(contour) > 5:
             hole = rectified.to_mm((contour + 0.5) * half - 0.5)
-            is_floor = (
-                float(np.ptp(hole, axis=0).max()) < LARGE_OPENING
-                and _shows_floor(floor, features, patch, corner)
-                and not _shows_leather(tones, features, patch, corner)
+            is_floor = float(np.ptp(hole, axis=0).max()) < LARGE_OPENING and _shows_floor(
+                floor, tones, _middle_looks(features, patch, corner)
             )
             openings.append(Opening(_opening_ring(hole, 1.0 + size), is_floor))
     return tuple(openings)
@@ -280,25 +278,10 @@ def _grown_mask(
     return mask
 
 
-def _shows_floor(
-    floor: GaussianMixture,
-    features: NDArray[np.float32],
-    patch: Mask,
-    corner: tuple[int, int],
-) -> bool:
-    """Whether the middle of an opening, the mask `patch` at `corner` (column, row) of `features`, looks like floor."""
-    looks = _middle_looks(features, patch, corner)
-    return float((_distance_in_shadow(floor, looks) > NOT_FLOOR).mean()) < NOT_FLOOR_SHARE
-
-
-def _shows_leather(
-    tones: LeatherTones,
-    features: NDArray[np.float32],
-    patch: Mask,
-    corner: tuple[int, int],
-) -> bool:
-    """Whether the middle of an opening, as in `_shows_floor`, has a tone of the leather too."""
-    return float(tones.hold(_middle_looks(features, patch, corner)).mean()) > LEATHER_SHARE
+def _shows_floor(floor: GaussianMixture, tones: LeatherTones, looks: NDArray[np.float32]) -> bool:
+    """Whether looks (n, 3) in the middle of an opening are the floor's, and no tone of the leather as well."""
+    unlike = float((_distance_in_shadow(floor, looks) > NOT_FLOOR).mean())
+    return unlike < NOT_FLOOR_SHARE and float(tones.hold(looks).mean()) <= LEATHER_SHARE
 
 
 def _middle_looks(features: NDArray[np.float32], patch: Mask, corner: tuple[int, int]) -> NDArray[np.float32]:

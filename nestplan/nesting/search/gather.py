@@ -26,7 +26,7 @@ from nestplan.nesting.arrays.layout import Layout, Snapshot
 from nestplan.nesting.arrays.pose_kernels import put_body, record_all_losses
 from nestplan.nesting.arrays.search_kernels import FEASIBLE
 from nestplan.nesting.construct.lay_below import LayingBelow
-from nestplan.nesting.search.insertion import place_poses
+from nestplan.nesting.search.insertion import MOST_ANYWHERE, NEARBY, place_poses, poses_anywhere
 from nestplan.nesting.search.separation import (
     SeparationEffort,
     SeparationRun,
@@ -65,9 +65,6 @@ MOST_WAITING = 0.15
 INSERTING = SeparationEffort(anywhere=40, passes_without_gain=60, stalls=1)
 JUMPING = SeparationEffort(passes_without_gain=60, stalls=1)
 TRIES_TO_INSERT = 3
-LEAST_ANYWHERE, MOST_ANYWHERE, NEARBY = 8, 400, 25
-"""Poses drawn for an item that is put in where it overlaps least."""
-
 SECONDS_BETWEEN_LOOKS = 0.04
 """How often `stop` is asked during a round."""
 
@@ -412,9 +409,8 @@ class _GatherSearch:
 
     def _insert(self) -> None:
         """Put in the first item that waits where it overlaps least, and begin to remove the overlap."""
-        anywhere = int(LEAST_ANYWHERE * (MOST_ANYWHERE / LEAST_ANYWHERE) ** self.rng.random())
         self.coming = True
-        self._put_in(self.waiting[:1], anywhere, INSERTING)
+        self._put_in(self.waiting[:1], poses_anywhere(self.rng), INSERTING)
 
     def _insert_again(self) -> None:
         """The item put in last made an overlap that stayed: try it elsewhere; at last put in all that wait, and remove

@@ -241,6 +241,11 @@ def _lacking_least(targets: SetTargets, placed: NDArray[np.bool_]) -> list[int]:
     return min(lacking, key=lambda items: float(targets.size[items].sum()), default=[])
 
 
+def poses_anywhere(rng: np.random.Generator) -> int:
+    """How many poses are drawn anywhere for an item that is put in: now few, now many."""
+    return int(LEAST_ANYWHERE * (MOST_ANYWHERE / LEAST_ANYWHERE) ** rng.random())
+
+
 def inserting(items: Sequence[int], *, swap_first: bool = False) -> LayoutChange:
     """A change that lays items where each overlaps least among poses drawn by chance; with `swap_first` two large ones
     change places before."""
@@ -248,11 +253,7 @@ def inserting(items: Sequence[int], *, swap_first: bool = False) -> LayoutChange
     def change(layout: Layout, rng: np.random.Generator) -> bool:
         if swap_first:
             swap_large(layout, rng)
-        for item in items:
-            anywhere = int(LEAST_ANYWHERE * (MOST_ANYWHERE / LEAST_ANYWHERE) ** rng.random())
-            if place_where_best(layout, item, anywhere, NEARBY) is None:
-                return False
-        return True
+        return all(place_where_best(layout, item, poses_anywhere(rng), NEARBY) is not None for item in items)
 
     return change
 
