@@ -82,6 +82,27 @@ def test_a_very_fine_jpeg_is_halved_while_it_is_read(tmp_path: Path) -> None:
     assert photo.reduction == 2
 
 
+@pytest.mark.parametrize("mode", ["L", "RGBA", "P", "I;16"])
+def test_a_very_fine_picture_of_any_kind_is_halved_in_bands_and_turned_upright(
+    tmp_path: Path, mode: str
+) -> None:
+    big = Image.new("L", (4801, 4001), 90)
+    big.paste(200, (0, 0, 2400, 2000))
+    if mode == "I;16":
+        big = Image.fromarray(np.asarray(big, dtype=np.uint16) * 257)
+    else:
+        big = big.convert(mode)
+    exif = Image.Exif()
+    exif[0x0112] = 3
+    big.save(tmp_path / "a.png", exif=exif, compress_level=1)
+    photo = read_photo(tmp_path / "a.png")
+    assert photo.reduction == 2
+    assert photo.size == (2401, 2001)
+    # Upside down: what was bright at the upper left lies at the lower right.
+    assert np.abs(photo.image[1100:, 1300:].astype(int) - 200).max() <= 1
+    assert np.abs(photo.image[:900, :].astype(int) - 90).max() <= 1
+
+
 def claimed_size(width: int, height: int) -> bytes:
     """A PNG whose header claims a size, with next to nothing behind it."""
 
