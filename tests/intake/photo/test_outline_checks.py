@@ -95,7 +95,7 @@ def test_a_box_beside_the_hide_is_not_joined_to_it_across_a_strip_of_floor() -> 
 
 
 def test_an_outline_along_the_border_of_two_colours_of_a_hide_is_told() -> None:
-    """The light half of a spotted hide is left on light tiles, and the outline follows the dark half's ragged border."""
+    """The light half of a spotted hide is left on light tiles, and the outline follows the border."""
     scene = dataclasses.replace(room_scene(1012).scene, **SMALL)
     _, outline = traced(scene)
     assert shapely.Polygon(outline.exterior).area < 0.9 * shapely.Polygon(scene.outline).area
