@@ -134,18 +134,19 @@ def animated(kind: str) -> bytes:
 
 BAD: dict[str, tuple[Any, str]] = {
     "no picture": (b"this is a letter, not a photograph", "no picture"),
-    "empty": (b"", "no picture"),
+    "empty": (b"", "The file is empty"),
+    "a PDF": (b"%PDF-1.7\n" + bytes(400), "This is a PDF document"),
     "cut off": (jpeg_bytes(picture(1200, 900))[:2500], "cut off"),
     "only a header": (claimed_size(800, 600), "cut off"),
     "one pixel": (jpeg_bytes(Image.new("RGB", (1, 1), (9, 9, 9))), "1 × 1"),
     "200 megapixels": (claimed_size(20_000, 10_000), "too large"),
     "a bomb": (claimed_size(100_000, 100_000), "too large"),
     "one colour": (jpeg_bytes(Image.new("RGB", (640, 480), (120, 90, 60))), "one colour"),
-    "a phone's HEIC": (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(400), "no picture that can be read"),
+    "a phone's HEIC": (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(400), "This is a phone's HEIC picture"),
     "animated PNG": (animated("PNG"), "holds 2 pictures"),
     "animated WebP": (animated("WEBP"), "holds 2 pictures"),
     "pages of a TIFF": (animated("TIFF"), "holds 2 pictures"),
-    "a GIF": (animated("GIF"), "no picture that can be read"),
+    "a GIF": (animated("GIF"), "This is a GIF picture"),
     "a web page": (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "no picture"),
 }
 
