@@ -110,10 +110,14 @@ def write_names(
         words = placed_name(job, plan.placements[step.members[0]])
         x, y = rooms[step.number]
         width, height = (text_width(words, _NAME_SIZE) + 0.8) * paper_mm, _NAME_SIZE * paper_mm
-        shape = _shape(drawing, plan, job, step).buffer(-0.3 * paper_mm)
+        shape = _shape(drawing, plan, job, step)
         for drop in (3.6, -3.8, 4.8):
             box = centred_box(x, y - drop * paper_mm, width, height)
-            if shape.contains(shapely.box(*box)) and drawing.occupied.is_clear(box, 0.1 * paper_mm):
+            if not drawing.occupied.is_clear(box, 0.1 * paper_mm):
+                continue
+            word = shapely.box(*box)
+            # Cheap first: what is not in the shape is not away from its edge either.
+            if shape.contains(word) and shape.buffer(-0.3 * paper_mm).contains(word):
                 drawing.occupied.take(box)
                 write_word(drawing, box, words, _NAME_SIZE, layer="names")
                 break
