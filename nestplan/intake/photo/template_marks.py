@@ -38,7 +38,7 @@ of the template's light is mixed into what is seen through a small one."""
 SAME_TINT, SAME_TINT_TINY, TINY_PIXELS, SHADE_WEIGHT = 6.0, 1.5, 7.0, 60.0
 """How far the tint seen in a hole may lie off the ground's, levels of 255 of Cb and Cr (ITU-R BT.601), and in one fewer
 pixels across, of whose tint the coder keeps little; what a shade beyond the limits adds. (Of 189 drawn holes one lay
-off by 6.9, none else by more than 5.0; of 193 marks none by less than 6.9. Blue dots of 2 mm on a blue ground lie off by
+off by 6.9, none else by more than 5.0; of 193 marks none by less than 6.9. Blue dots of 2 mm on blue ground lie off by
 1.6 to 4.9: what may be either is taken for ink, which is asked about.)"""
 _LUMA = np.array([0.299, 0.587, 0.114])
 _CB, _CR = 0.564, 0.713
