@@ -110,6 +110,7 @@ INSIDE = {
         [
             "estimate_words",
             "option_values",
+            "option_words",
             "photo_options",
             "piece_words",
             "plain_values",
@@ -134,8 +135,8 @@ INSIDE = {
     ],
     "intake/drawings": [
         ["layers", "polylines", "read_limits", "units"],
-        ["apparel", "flattening"],
-        ["coordinate_files", "dxf_shapes", "joining", "svg_shapes"],
+        ["flattening", "joining"],
+        ["apparel", "coordinate_files", "dxf_shapes", "svg_shapes"],
         ["dxf", "svg"],
         ["reader"],
         ["to_model"],

@@ -18,6 +18,7 @@ import typer.main
 import typer.models
 
 from nestplan import __version__
+from nestplan.cli.option_words import with_options
 from nestplan.cli.plain_values import read_plain_values
 from nestplan.cli.terminal import harmless, say
 from nestplan.errors import Cancelled, InputError, NestplanError, RuleError
@@ -164,6 +165,7 @@ def _about_a_file(error: OSError) -> InputError:
 
 
 def leave(error: NestplanError, code: int) -> None:
-    """Tell the error in one paragraph on standard error and leave with `code`."""
+    """Tell the error in one paragraph on standard error, with the options that mend it, and leave with `code`."""
+    error.mend = with_options(error.mend)
     say(f"nestplan: {error}", err=True)
     sys.exit(code)

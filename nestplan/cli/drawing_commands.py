@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.option_words import with_options
 from nestplan.cli.photo_options import APART, ScaleOptions
 from nestplan.cli.piece_words import piece_in_words
 from nestplan.cli.terminal import say
@@ -45,7 +46,9 @@ def pieces(
     tolerance: str = typer.Option("0.05 mm", "--tolerance", help="How far chords may stray from curves."),
     join: str = typer.Option("0.1 mm", "--join", help="Ends up to this far apart are joined."),
     ignore_layer: list[str] | None = typer.Option(
-        None, "--ignore-layer", help="A drawing's layer to leave out, such as a frame; repeat."
+        None,
+        "--ignore-layer",
+        help="A drawing's layer to leave out; '(frame)' for rectangles round all else; repeat.",
     ),
     repair: bool = typer.Option(False, "--repair", help="Make larger repairs too, and list them."),
     sets: int = typer.Option(1, "--sets", min=1, help="How many sets are wanted."),
@@ -244,7 +247,7 @@ def tell_drawing(drawing: Drawing) -> None:
     if len(drawing.repairs) > _MOST_TOLD:
         say(f"… and {len(drawing.repairs) - _MOST_TOLD} more repairs.", err=True)
     for what in drawing.skipped:
-        say(f"Left unread: {what}", err=True)
+        say(f"Left unread: {with_options(what)}", err=True)
 
 
 def _width(text: str) -> tuple[float, float]:

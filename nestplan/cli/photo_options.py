@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,10 +23,8 @@ __all__ = [
     "REFERENCE",
     "TWO_POINTS",
     "ScaleOptions",
-    "naming_options",
     "places_of",
     "scale_of",
-    "with_options",
 ]
 
 REFERENCE: str | None = typer.Option(
@@ -142,29 +139,3 @@ def places_of(text: str, count: int) -> list[Pixel]:
         )
     values = [float(number) for number in numbers]
     return list(zip(values[0::2], values[1::2], strict=True))
-
-
-_OPTIONS_OF_WORDS = (
-    ("its four corners", "--corners"),
-    ("as hide", "--hide-at"),
-    ("as floor", "--floor-at"),
-    ("Name the size", "--reference"),
-)
-"""What a person is told to do with a photograph, and the option that does it; the window has its own ways."""
-
-
-def with_options(mend: str) -> str:
-    """How to mend something about a photograph, with the options that do it named where they are first spoken of."""
-    for words, option in _OPTIONS_OF_WORDS:
-        mend = mend.replace(words, f"{words} ({option})", 1)
-    return mend
-
-
-@contextmanager
-def naming_options() -> Iterator[None]:
-    """Errors of a photograph that is read meanwhile name the options that mend them."""
-    try:
-        yield
-    except InputError as error:
-        error.mend = with_options(error.mend)
-        raise

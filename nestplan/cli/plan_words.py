@@ -9,6 +9,7 @@ from nestplan.geometry.units import show_area, show_length
 from nestplan.model import Job, Plan
 from nestplan.model.plan import Figures
 from nestplan.sheets.unplaced_words import unplaced_rows
+from nestplan.yields.offcuts import largest_of_each_hide
 
 __all__ = ["counted", "figures_in_words", "money_in_words", "unplaced_in_words"]
 
@@ -47,6 +48,9 @@ def figures_in_words(plan: Plan, job: Job) -> Iterator[str]:
             f"{counted(len(figures.offcuts), 'offcut')} worth keeping, {show_area(figures.offcut_area, area)} "
             f"together; the largest, {show_area(best.area, area)} of '{best.hide}'{holds}"
         )
+        largest = largest_of_each_hide(figures.offcuts)
+        if len(largest) > 1:
+            yield f"The largest offcuts of {len(largest)} hides: {show_area(sum(largest.values()), area)} together"
     yield from money_in_words(figures)
 
 

@@ -17,7 +17,6 @@ from nestplan.cli.photo_options import (
     REFERENCE,
     TWO_POINTS,
     ScaleOptions,
-    naming_options,
     places_of,
     scale_of,
 )
@@ -84,13 +83,12 @@ def retrace(
     opened = None if plan is None else open_plan(plan, job=job, hides=[hide], on_repair=say_repair)
     shot = read_photo(photo)
     scale = scale_of(ScaleOptions(reference, corners, marks, two_points, apart), shot.name)
-    with naming_options():
-        traced = trace_photo(
-            shot,
-            scale,
-            on_hide=[places_of(text, 1)[0] for text in hide_at or ()],
-            on_floor=[places_of(text, 1)[0] for text in floor_at or ()],
-        )
+    traced = trace_photo(
+        shot,
+        scale,
+        on_hide=[places_of(text, 1)[0] for text in hide_at or ()],
+        on_floor=[places_of(text, 1)[0] for text in floor_at or ()],
+    )
     tell_warnings(traced)
     found = retracing.find_hide_again(
         before, retracing.hide_now(traced, before, date=date.today().isoformat())

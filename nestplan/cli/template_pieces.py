@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestplan.cli.photo_options import ScaleOptions, naming_options, scale_of, with_options
+from nestplan.cli.option_words import with_options
+from nestplan.cli.photo_options import ScaleOptions, scale_of
 from nestplan.cli.terminal import say
 
 if TYPE_CHECKING:
@@ -86,8 +87,7 @@ def pieces_of_photo(
 
     require_another_file(source, options.picture)
     photo = read_photo(source)
-    with naming_options():
-        read = read_templates(photo, scale_of(options.scale, photo.name, beside="the templates"))
+    read = read_templates(photo, scale_of(options.scale, photo.name, beside="the templates"))
     _tell(read, options)
     if options.picture is not None:
         write_template_picture(options.picture, read)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from nestplan.cli.option_words import with_options
 from nestplan.cli.photo_options import (
     APART,
     CORNERS,
@@ -21,10 +22,8 @@ from nestplan.cli.photo_options import (
     REFERENCE,
     TWO_POINTS,
     ScaleOptions,
-    naming_options,
     places_of,
     scale_of,
-    with_options,
 )
 from nestplan.cli.terminal import say
 
@@ -87,8 +86,11 @@ def trace(
         None, "--layers", help="A drawing's layers as a table (CSV); see `layers`."
     ),
     ignore_layer: list[str] | None = typer.Option(
-        None, "--ignore-layer", help="A drawing's layer to leave out, such as a frame; repeat."
+        None,
+        "--ignore-layer",
+        help="A drawing's layer to leave out; '(frame)' for rectangles round all else; repeat.",
     ),
+    join: str = typer.Option("0.1 mm", "--join", help="Ends in a drawing up to this far apart are joined."),
     repair: bool = typer.Option(
         False, "--repair", help="Make larger repairs to a drawing too, and list them."
     ),
@@ -100,7 +102,7 @@ def trace(
     outline, then its holes); a head such as x_mm,y_mm or x_in,y_in says the unit.
     """
     from nestplan.cli.option_values import area_of_mark, require_new_file
-    from nestplan.geometry.units import read_thickness_range
+    from nestplan.geometry.units import read_length, read_thickness_range
     from nestplan.tasks.importing import DrawingOptions, write_traced_hide
     from nestplan.tasks.tracing import require_accepted, require_another_file
 
@@ -108,7 +110,13 @@ def trace(
     require_another_file(source, picture)
     called = name or out.name.split(".")[0] or source.stem
     if source.suffix.lower() in _drawing_suffixes():
-        options = DrawingOptions(units=units, layers=layers, ignored=tuple(ignore_layer or ()), repair=repair)
+        options = DrawingOptions(
+            units=units,
+            layers=layers,
+            ignored=tuple(ignore_layer or ()),
+            join=read_length(join),
+            repair=repair,
+        )
         hide = _from_drawing(source, called, leather, options)
     else:
         traced = _traced(
@@ -171,14 +179,13 @@ def _traced(
     from nestplan.tasks.tracing import trace_photo
 
     photo = read_photo(source)
-    with naming_options():
-        return trace_photo(
-            photo,
-            scale_of(scale, photo.name),
-            on_hide=[places_of(text, 1)[0] for text in hide_at],
-            on_floor=[places_of(text, 1)[0] for text in floor_at],
-            tolerance=None if tolerance is None else read_length(tolerance),
-        )
+    return trace_photo(
+        photo,
+        scale_of(scale, photo.name),
+        on_hide=[places_of(text, 1)[0] for text in hide_at],
+        on_floor=[places_of(text, 1)[0] for text in floor_at],
+        tolerance=None if tolerance is None else read_length(tolerance),
+    )
 
 
 def _from_photo(traced: TracedPhoto, name: str, leather: str, flaws: str, picture: Path | None) -> Hide:

@@ -19,6 +19,7 @@ from nestplan.nesting.progress import Progress
 from nestplan.sheets.size_words import fits_words
 from nestplan.sheets.unit_formatting import LengthUnit, UnitFormatter
 from nestplan.tasks.article_sizes import sizes_astray
+from nestplan.yields.offcuts import largest_of_each_hide
 
 if TYPE_CHECKING:
     from nestplan.estimate.buy import BuyEstimate
@@ -189,6 +190,10 @@ def figures_words(figures: Figures, settings: Settings, hide: str = "", *, fault
         )
         where = " on this hide" if hide else ""
         words.append(f"{area} left{where} {as_one}{free}.")
+        of_each = largest_of_each_hide(here)
+        if len(of_each) > 1:
+            together = settings.area(sum(of_each.values()))
+            words.append(f"The largest offcuts of {count(len(of_each), 'hide')} come to {together}.")
     if figures.cost is not None:
         words.append(
             f"Whole hides bought: {_money_words(figures.cost, figures.cost_per_set, figures.currency, settings)}."

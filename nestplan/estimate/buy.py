@@ -169,13 +169,13 @@ def buy(
     """
     if trials < 10:
         raise InputError(
-            f"{trials} trials are too few for an estimate.", mend="Take 10 or more.", place="--trials"
+            f"{trials} trials are too few for an estimate.", mend="Take 10 or more.", place="trials"
         )
     if not 0.0 < share < 1.0:
         raise InputError(
             f"No advice is enough in {100.0 * share:g} of 100 purchases.",
             mend="Ask for 1 to 99.",
-            place="--enough",
+            place="enough",
         )
     start = time.perf_counter()
     part = job_for_kind(job, kind.leather or kind.kind, layer)

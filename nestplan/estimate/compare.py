@@ -103,7 +103,7 @@ def rank(answers: Sequence[HideAnswer], by: Ranking) -> tuple[HideAnswer, ...]:
     """
     if by not in _KEYS:
         raise InputError(
-            f"Hides are not ranked by '{by}'.", mend=f"Take one of: {', '.join(RANKINGS)}.", place="--by"
+            f"Hides are not ranked by '{by}'.", mend=f"Take one of: {', '.join(RANKINGS)}.", place="ranking"
         )
     return tuple(sorted(answers, key=lambda answer: (*_KEYS[by](answer), answer.hide)))
 

@@ -173,7 +173,7 @@ def belt_blank(
         raise InputError(
             f"A belt is not sized by '{sized_by}'.",
             mend="Take one of: waist, trousers, belt.",
-            place="--by",
+            place="sized by",
         )
     if holes < 1 or holes % 2 == 0:
         raise InputError(

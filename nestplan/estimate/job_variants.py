@@ -66,7 +66,7 @@ def job_for_kind(job: Job, leather: str, layer: str | None = None) -> Job:
     if layer is not None:
         if layer not in names:
             raise InputError(
-                f"No layer is called '{layer}'.", mend=f"Take one of: {', '.join(names)}.", place="--layer"
+                f"No layer is called '{layer}'.", mend=f"Take one of: {', '.join(names)}.", place="layer"
             )
         chosen = [layer]
     else:

@@ -192,7 +192,7 @@ class ClusterWorkers:
             raise InputError(
                 f"The cluster at {address} lets nobody in without a certificate, and none is named.",
                 mend="Name it in the settings of Dask: distributed.comm.tls.ca-file, client.cert and client.key.",
-                place="--scheduler",
+                place="scheduler",
             )
         try:
             self._client = Client(address, timeout=timeout, set_as_default=False)
@@ -201,7 +201,7 @@ class ClusterWorkers:
             raise InputError(
                 f"No scheduler answers at {address}.",
                 mend="Check the address and that the cluster runs.",
-                place="--scheduler",
+                place="scheduler",
             ) from unreachable
         self.count = sum(self._client.ncores().values()) or 1
 

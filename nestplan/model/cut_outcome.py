@@ -133,7 +133,7 @@ def _records(
         raise InputError(
             f"The plan uses {', '.join(kinds)}; a figure is given for {named}.",
             mend="Say 'LEATHER=AREA' for each kind of leather.",
-            place="--really-used",
+            place="really used",
         )
     records = []
     for leather, names in kinds.items():

@@ -17,6 +17,7 @@ __all__ = [
     "COMPLETE",
     "CONSOLIDATE",
     "FILL",
+    "FILL_CHEAP",
     "GATHER",
     "GATHER_OFFCUT",
     "GOALS",
@@ -93,6 +94,8 @@ INSERT = SearchStep("insert", "fill", "Finding room for more sets")
 """What has no place yet inserted piece by piece, so that sets come whole."""
 CONSOLIDATE = SearchStep("consolidate", "complete", "Finding room for the rest")
 """Hides emptied, dear ones first, by moving their pieces to the others."""
+FILL_CHEAP = SearchStep("fill cheap", "complete", "Finding room for the rest")
+"""What lies on the dear ones of the hides in use moved to the cheap ones, as far as these have room."""
 MATES = SearchStep("mates", "mates", "Bringing lefts and rights together")
 """The left and right of pairs that are asked to lie near each other brought together."""
 GATHER_OFFCUT = SearchStep("gather", "gather", "Gathering what is left into one piece")
@@ -137,7 +140,7 @@ FILL = Goal(
 GATHER = Goal(
     name="gather",
     words="all, leaving one large offcut",
-    steps=(INSERT, CONSOLIDATE, GATHER_OFFCUT, MATES),
+    steps=(INSERT, CONSOLIDATE, FILL_CHEAP, GATHER_OFFCUT, MATES),
     takes_edge=True,
 )
 

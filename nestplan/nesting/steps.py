@@ -8,7 +8,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestplan.model.goals import CONSOLIDATE, GATHER_OFFCUT, INSERT, MATES, RECONSTRUCT, HideEdge
+from nestplan.model.goals import (
+    CONSOLIDATE,
+    FILL_CHEAP,
+    GATHER_OFFCUT,
+    INSERT,
+    MATES,
+    RECONSTRUCT,
+    HideEdge,
+)
 from nestplan.model.hide import Hide
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.first_candidate import reconstructed, with_strips_last
@@ -19,6 +27,7 @@ from nestplan.nesting.search.insertion import insert_by_chains, insert_more, pla
 from nestplan.nesting.search.mates import bring_mates_together
 from nestplan.nesting.search.moving_strips import with_strips_among_pieces
 from nestplan.nesting.search.offcut_gathering import gather_fields
+from nestplan.nesting.search.partial_emptying import on_cheap_hides_first
 
 __all__ = ["STEPS", "Step", "can_improve", "improved"]
 
@@ -32,6 +41,8 @@ CHAINS_SHARE = 0.7
 """Share of the budget until which pieces that lack a place are brought in by chains of moves over several hides."""
 CONSOLIDATE_SHARE = 0.4
 """Share of the budget until which hides are emptied where what is left is to be gathered as well."""
+FILL_CHEAP_SHARE = 0.55
+"""Share of the budget until which the cheap ones of the hides that are left are filled then."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +108,12 @@ def _consolidate(candidate: Candidate, context: SearchContext) -> Candidate:
     return on_cheaper_hides(candidate, context, CONSOLIDATE_SHARE if shares_time else 1.0)
 
 
+def _fill_cheap(candidate: Candidate, context: SearchContext) -> Candidate:
+    """The same with the cheap ones of the hides in use full, and less on the dear ones."""
+    emptied = on_cheap_hides_first(candidate, context, FILL_CHEAP_SHARE)
+    return candidate if emptied is candidate else _with_poses(candidate, emptied.poses, context)
+
+
 def _bring_mates_together(candidate: Candidate, context: SearchContext) -> Candidate:
     """The same with the left and right of pairs near each other, at the price of the job."""
     problem, layout = candidate.problem, candidate.layout
@@ -141,6 +158,7 @@ STEPS: dict[str, Step] = {
     RECONSTRUCT.name: Step(_reconstruct, _has_required_pieces),
     INSERT.name: Step(_insert, _has_more_to_place),
     CONSOLIDATE.name: Step(_consolidate, lambda candidate: len(candidate.problem.hides) > 1),
+    FILL_CHEAP.name: Step(_fill_cheap, lambda candidate: len(candidate.fields_used) > 1),
     MATES.name: Step(_bring_mates_together, _wants_mates_near, MATES_SHARE, MATES_SECONDS),
     GATHER_OFFCUT.name: Step(_gather, lambda candidate: bool((candidate.poses.field >= 0).any())),
 }

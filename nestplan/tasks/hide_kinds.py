@@ -45,9 +45,7 @@ def hide_kind(
     mean = None if area is None else read_area(area)
     if length is not None:
         if mean is not None:
-            raise InputError(
-                "Both an area and a length are given.", place="--length", mend="Give one of the two."
-            )
+            raise InputError("Both an area and a length are given.", mend="Give one of the two.")
         mean = area_from_length(kind, read_length(length))
     if like:
         chosen = kind_from_hides(kind, like)
@@ -72,7 +70,8 @@ def _changed(kind: HideKind, change: str) -> HideKind:
         value = float(text)
     except ValueError:
         raise InputError(
-            f"'{change}' changes no figure.", place="--set", mend="Give such as area_spread=0.12."
+            f"'{change}' changes no figure of the kind.",
+            mend="Name a figure and what it is to be: area_spread=0.12.",
         ) from None
     if name in _NUMBERS:
         figures: dict[str, Any] = {name: value}
@@ -81,9 +80,11 @@ def _changed(kind: HideKind, change: str) -> HideKind:
     sorts = [rate.spoils for rate in kind.flaws]
     if sort in sorts and figure in _FLAW_NUMBERS:
         if not 0.0 <= value < 1e4:
-            raise InputError(f"'{change}' is out of range.", place="--set", mend="Give 0 or more.")
+            raise InputError(
+                f"'{change}' is out of range.", mend="Name a figure and what it is to be: 0 or more."
+            )
         changed: dict[str, Any] = {figure: value}
         flaws = tuple(replace(rate, **changed) if rate.spoils == sort else rate for rate in kind.flaws)
         return replace(kind, flaws=flaws)
     known = [*_NUMBERS, *(f"{each}.{figure}" for each in sorts for figure in _FLAW_NUMBERS)]
-    raise InputError(f"There is no figure '{name}'.", place="--set", mend=f"Take one of: {', '.join(known)}.")
+    raise InputError(f"The kind has no figure '{name}'.", mend=f"Name a figure it has: {', '.join(known)}.")

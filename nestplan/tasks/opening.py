@@ -113,13 +113,13 @@ def open_plan(
             raise InputError(
                 f"The hide '{source.name}' has changed since the plan was made.",
                 file=str(where),
-                mend="Plan again, or give the old file with --hide.",
+                mend="Plan again, or give the hide as it was.",
             )
     if _has_changed(plan.job, found_job):
         raise InputError(
             "The job has changed since the plan was made.",
             file=str(job_path),
-            mend="Plan again, or give the old file with --job.",
+            mend="Plan again, or give the job as it was.",
         )
     return OpenedPlan(plan, found_job, tuple(found))
 

@@ -15,7 +15,7 @@ __all__ = ["free_name", "free_path", "make_folder", "path_from", "require_folder
 def require_folder(folder: Path, *, instead: str) -> None:
     """Nothing, if files can be written in `folder` or it can be made; to be asked before long work.
 
-    `instead` says what is to be chosen otherwise, as in `another folder with --out`.
+    `instead` says what is to be chosen otherwise, as in `another folder`.
 
     Raises InputError if a file is in the way or the folder above may not be written to.
     """

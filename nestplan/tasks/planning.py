@@ -269,7 +269,7 @@ def write_plan_folder(plan: Plan, job: Job, hides: Sequence[Hide], folder: Path)
     from nestplan.drawing.svg import write_svg
     from nestplan.sheets import plan_picture, write_cut_sheet
 
-    make_folder(folder, instead="another folder with --out")
+    make_folder(folder, instead="another folder for the plan")
     with staging_folder(folder) as stage, ThreadPoolExecutor(1) as beside:
         data, svg, png, cut_sheet = (stage / name for name in PLAN_FILES)
         write_plan(data, plan)

@@ -174,7 +174,7 @@ def require_one_way(found: FoundHide, accepted: bool) -> None:
         raise InputError(
             f"The hide '{found.hide.name}' might also lie turned by {abs(found.rival):.0f} degrees: its edge looks "
             "alike that way round.",
-            mend="Look at it with --picture; if it is right, say --accept.",
+            mend="Look at it in the picture of what was found; if it is right, write it as it is all the same.",
         )
 
 
@@ -190,7 +190,6 @@ def require_old_hide_kept(hide: Path, out: Path) -> None:
         raise InputError(
             "The plan lies on the hide as it was, which would be written over.",
             file=str(out),
-            place="--out",
             mend="Write the hide as it lies now to another file.",
         )
 

@@ -177,15 +177,15 @@ def require_answers(read: TemplatePhoto, answers: TemplateAnswers, *, accepted: 
         first = open_groups[0]
         raise InputError(
             f"The templates carry {counts}; what they mean is not said, so no job was written.",
-            mend=f"Say --punch '{first}', --mark '{first}' or --ignore '{first}'"
-            + (", and so for the others." if len(open_groups) > 1 else "."),
+            mend=f"Say of '{first}' that they mean punch here, mark here or nothing"
+            + (", and so of the others." if len(open_groups) > 1 else "."),
             file=read.photo.name,
         )
     if read.warnings and not accepted:
         count = len(read.warnings)
         raise InputError(
             f"{count} thing{'s' * (count != 1)} told above may be wrong; no job was written.",
-            mend="Take the photo again as told, or write it as it is with --accept.",
+            mend="Take the photo again as told, or write it as it is all the same.",
             file=read.photo.name,
         )
 

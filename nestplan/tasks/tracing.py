@@ -213,7 +213,7 @@ def require_accepted(traced: TracedPhoto, accepted: bool) -> None:
     if count and not accepted:
         raise InputError(
             f"The outline may be wrong, for {count} reason{'s' * (count != 1)} told above; no hide was written.",
-            mend="Look at it with --picture, mend what is told, or write it as it is with --accept.",
+            mend="Look at it in the picture of what was found, mend what is told, or write it as it is all the same.",
             file=traced.photo.name,
         )
 
@@ -319,6 +319,5 @@ def require_another_file(source: Path, picture: Path | None) -> None:
         raise InputError(
             "This is the photograph itself.",
             file=str(picture),
-            place="--picture",
             mend="Choose another name.",
         )

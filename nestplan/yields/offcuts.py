@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import msgspec
 import shapely
@@ -23,6 +23,7 @@ __all__ = [
     "LACE_TAIL",
     "LACE_WIDTH",
     "disc_lace",
+    "largest_of_each_hide",
     "measured_offcuts",
     "offcuts_of",
     "straight_lace",
@@ -94,6 +95,14 @@ def measured_offcuts(
             break
         found[number] = _measured(found[number], lace_width, searched=searched[number])
     return tuple(found)
+
+
+def largest_of_each_hide(offcuts: Iterable[Offcut]) -> dict[str, float]:
+    """Area of the largest offcut of each hide that has one, mm²: what keeping one large offcut is measured by."""
+    largest: dict[str, float] = {}
+    for offcut in offcuts:
+        largest[offcut.hide] = max(largest.get(offcut.hide, 0.0), offcut.area)
+    return largest
 
 
 def disc_lace(diameter: float, width: float, *, hole: float = LACE_HOLE, tail: float = LACE_TAIL) -> float:

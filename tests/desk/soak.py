@@ -179,7 +179,11 @@ class _User:
         weights = [weight for weight, _ in self._things]
         thing = self._chance.choices([thing for _, thing in self._things], weights)[0]
         self._watch.doing = thing.__name__
-        self._watch.doing = thing() or thing.__name__
+        try:
+            self._watch.doing = thing() or thing.__name__
+        except Exception:
+            # An event that was sent, not waited for, raises here and not at the hook.
+            self._watch.note(traceback.format_exc()[-1500:])
         QApplication.processEvents()
         # What was closed is gone before the next thing is done, as in a loop of events that goes on.
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import platform
+import subprocess
+import sys
 import threading
 
 import pytest
@@ -104,6 +106,37 @@ def test_memory_that_work_in_a_thread_freed_is_given_back(monkeypatch: pytest.Mo
     assert not freed_memory.give_back_memory()  # a moment ago
     now[0] += 10.0
     assert freed_memory.give_back_memory() == given
+
+
+_ARRAYS_BETWEEN_SMALL_THINGS = """
+import numpy as np
+from nestplan.desk.background.freed_memory import hold_little_memory
+
+def held() -> float:
+    with open("/proc/self/status") as status:
+        return next(int(line.split()[1]) / 1024 for line in status if line.startswith("VmRSS:"))
+
+assert hold_little_memory()
+# Left alone, the library takes it from this that arrays so large come and go.
+np.ones(30 << 17)
+before, small, arrays = held(), [], []
+for _ in range(30):
+    arrays.append(np.ones(5 << 17))
+    small.append(bytes(100_000))
+full = held()
+arrays.clear()
+print(full - before, held() - before)
+"""
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="this library has no such settings")
+def test_what_large_arrays_held_goes_back_though_small_things_between_them_stay() -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", _ARRAYS_BETWEEN_SMALL_THINGS], capture_output=True, text=True, check=True
+    ).stdout
+    full, left = map(float, told.split())
+    assert full > 140.0
+    assert left < 30.0
 
 
 def test_each_piece_of_work_gives_memory_back_at_its_end(

@@ -133,3 +133,17 @@ def test_a_plan_found_for_pieces_that_are_gone_meanwhile_leaves_them_out(window)
     found = msgspec.structs.replace(work.plan, placements=(strange, *work.plan.placements[1:]))
     window.document.set_plan("Plan", found)
     assert window.document.contents.plan.placements == work.plan.placements[1:]
+
+
+def test_without_a_job_no_plan_stays_and_none_that_is_found_later_is_taken(window):
+    work = laid_work(3)
+    window.document.open(work, {})
+    window.document.select(work.plan.placements[:1])
+    window.document.edit_job("Delete the job", None)
+    assert window.document.contents.plan is None
+    # As if a search for the job that is gone had ended just now.
+    window.document.set_plan("Plan", work.plan)
+    assert window.document.contents.plan is None
+    assert window.document.stack.count() == 1
+    window.document.stack.undo()
+    assert window.document.contents == work

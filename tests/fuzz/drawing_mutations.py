@@ -8,7 +8,7 @@ from collections.abc import Callable
 from xml.etree import ElementTree
 
 from tests.fuzz.byte_mutations import damaged_bytes
-from tests.fuzz.nasty_values import TEXTS, nasty_number_text, nasty_ring
+from tests.fuzz.nasty_values import TEXTS, nasty_number_text, nasty_ring, number_of_copies
 
 __all__ = ["mutated_dxf", "mutated_svg", "mutated_table"]
 
@@ -34,7 +34,8 @@ def mutated_table(content: bytes, chance: random.Random) -> bytes:
         elif kind == 4:
             rows[number].append(chance.choice(("a", "", "outline", '"')))
         elif kind == 5:
-            rows[number:number] = [list(rows[number])] * chance.choice((1, 2, 3000))
+            copies = number_of_copies(chance.choice((1, 2, 3000)), sum(map(len, rows[number])))
+            rows[number:number] = [list(rows[number])] * copies
         elif kind == 6:
             name = chance.choice(("a", "b", "new"))
             rows[number:number] = [[repr(x), repr(y), name] for x, y in nasty_ring(chance)]

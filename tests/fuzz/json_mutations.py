@@ -9,7 +9,14 @@ from collections.abc import Callable
 from typing import Any
 
 from tests.fuzz.byte_mutations import damaged_bytes
-from tests.fuzz.nasty_values import TEXTS, json_text, nasty_number, nasty_ring, nasty_value
+from tests.fuzz.nasty_values import (
+    TEXTS,
+    json_text,
+    nasty_number,
+    nasty_ring,
+    nasty_value,
+    number_of_copies,
+)
 
 __all__ = ["mutated_json", "mutated_json_lines"]
 
@@ -135,8 +142,10 @@ def _delete(place: _Place, places: list[_Place], chance: random.Random) -> None:
 def _repeat(place: _Place, places: list[_Place], chance: random.Random) -> None:
     node, key = place
     if isinstance(node, list):
-        # Lists of lists would be shared, and a later mutation would meet all of them; that is well here.
-        node[key:key] = [copy.deepcopy(node[key])] * chance.choice((1, 1, 2, 40, 3000))
+        copies = chance.choice((1, 1, 2, 40, 3000))
+        size = len(json_text(node[key])) if copies >= 40 else 1
+        # Copies of their own: were they one, what is put into it later would count as often.
+        node[key:key] = [copy.deepcopy(node[key]) for _ in range(number_of_copies(copies, size))]
     else:
         node[f"{key}2"] = copy.deepcopy(node[key])
 

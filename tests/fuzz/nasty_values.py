@@ -7,7 +7,18 @@ import math
 import random
 from typing import Any
 
-__all__ = ["LITERALS", "TEXTS", "nasty_number", "nasty_number_text", "nasty_ring", "nasty_value"]
+__all__ = [
+    "LITERALS",
+    "TEXTS",
+    "nasty_number",
+    "nasty_number_text",
+    "nasty_ring",
+    "nasty_value",
+    "number_of_copies",
+]
+
+_MOST_COPIED = 70_000_000
+"""Bytes that copies of a part may come to: more than any reader takes, and no more than a machine makes in a second."""
 
 TEXTS = (
     "",
@@ -212,3 +223,8 @@ def _spiral(chance: random.Random, count: int) -> list[tuple[float, float]]:
 
 
 _SHAPES = (_random_points, _star, _walk, _comb, _near, _line, _spiral)
+
+
+def number_of_copies(wanted: int, size: int) -> int:
+    """So many copies of a part of `size` bytes as are wanted, or as stay a file and not a flood; at least one."""
+    return max(1, min(wanted, _MOST_COPIED // max(size, 1)))

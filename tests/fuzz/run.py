@@ -35,8 +35,12 @@ ROOT = Path(__file__).resolve().parents[2]
 _LOADING_SECONDS, _BARE_LOADING_SECONDS = 120.0, 5.0
 """A process may take so long to load its libraries on a busy machine before it answers for the first time."""
 _PATIENCE = 10.0
-"""How many times what is allowed a silent process is waited for, in time of the clock: on a busy machine it may hardly
-get to work. What is allowed is processor time."""
+"""How many times what is allowed a process that does not work is waited for, in time of the clock. What is allowed is
+processor time: on a busy machine a process that would work may hardly get to it."""
+
+
+_A_LOOK = 0.5
+"""Seconds between two looks at a process that is silent."""
 
 
 @dataclass(frozen=True)
@@ -144,10 +148,11 @@ class Server:
         """Whether it answers before it has worked twice as long as allowed, or stood still for very much longer."""
         loading = _LOADING_SECONDS if self._loading else _BARE_LOADING_SECONDS
         allowed = 2.0 * self._seconds + (0.0 if self._answered else loading)
-        worked, began = _worked(process.pid), time.monotonic()
-        while not select.select([process.stdout], [], [], 0.5)[0]:
-            waited = time.monotonic() - began
-            if _worked(process.pid) - worked > allowed or waited > allowed * self._patience:
+        start, stood_still = _worked(process.pid)[0], 0.0
+        while not select.select([process.stdout], [], [], _A_LOOK)[0]:
+            worked, would_work = _worked(process.pid)
+            stood_still += 0.0 if would_work else _A_LOOK
+            if worked - start > allowed or stood_still > allowed * self._patience:
                 return False
         return True
 
@@ -180,13 +185,13 @@ class Server:
         return self._process
 
 
-def _worked(process: int) -> float:
-    """Processor time of a process, s; 0 once it is gone."""
+def _worked(process: int) -> tuple[float, bool]:
+    """Processor time of a process, s, and whether it works or waits for its turn; 0 and no once it is gone."""
     try:
         fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
     except OSError:
-        return 0.0
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        return 0.0, False
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK"), fields[0] == "R"
 
 
 def memory_folder() -> str | None:

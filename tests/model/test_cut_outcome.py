@@ -85,7 +85,7 @@ def test_each_kind_of_leather_has_its_own_record(tmp_path: Path) -> None:
     for wrong in ({"": 1.0}, {"sheep": 1.0}):
         with pytest.raises(InputError) as caught:
             cut(tmp_path, plan(second="rye"), really_used=wrong)
-        assert caught.value.place == "--really-used"
+        assert caught.value.place == "really used"
 
 
 def test_an_offcut_that_covers_what_was_cut_is_refused(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ import shapely
 from scipy.interpolate import BSpline
 
 from nestplan.geometry.ring import Ring, area
+from nestplan.intake.drawings.polylines import FrameError
 from nestplan.intake.drawings.reader import read_drawing
 from tests.small_hides import RINGS
 
@@ -191,9 +192,11 @@ def test_the_svg_that_ezdxf_draws_is_the_dxf_it_was_drawn_from(tmp_path: Path) -
     Frontend(RenderContext(document), backend, config=Configuration()).draw_layout(space)
     page = layout.Page(0, 0, layout.Units.mm, margins=layout.Margins.all(5))
     (tmp_path / "a.svg").write_text(backend.get_string(page, settings=layout.Settings(fit_page=False)))
-    # The writer lays a sheet under the drawing: the outline is an opening in it, the circle an island in that.
-    sheet, circle = read_drawing(tmp_path / "a.svg").outlines
-    (drawn,) = sheet.holes
+    # The writer lays a sheet under the drawing, which goes round all of it.
+    with pytest.raises(FrameError, match="looks like a frame") as refused:
+        read_drawing(tmp_path / "a.svg")
+    (drawn,) = read_drawing(tmp_path / "a.svg", layers={refused.value.layer: "ignore"}).outlines
+    (circle,) = drawn.holes
     (true,) = read_drawing(tmp_path / "a.dxf").outlines
     shift = true.ring.min(axis=0) - drawn.ring.min(axis=0)
     assert_same(drawn.ring + shift, true.ring)

@@ -8,7 +8,14 @@ import shapely
 from nestplan.errors import InputError
 from nestplan.geometry.rectangle import Rectangle
 from nestplan.geometry.ring import to_polygon
-from nestplan.yields.offcuts import LACE_WIDTH, disc_lace, measured_offcuts, offcuts_of, straight_lace
+from nestplan.yields.offcuts import (
+    LACE_WIDTH,
+    disc_lace,
+    largest_of_each_hide,
+    measured_offcuts,
+    offcuts_of,
+    straight_lace,
+)
 from tests.small_hides import HIDE_LIKE, TWO_ROOMS
 
 
@@ -30,6 +37,14 @@ def test_rooms_joined_by_a_narrow_passage_are_two_offcuts() -> None:
     # A room is 60 mm square; its corners are rounded by 10 mm, which takes 2.9 mm off each side of a square in it.
     assert all(53 < offcut.rectangle_height < 60 for offcut in found)
     assert len(offcuts_of("side", to_polygon(TWO_ROOMS), 8)) == 1
+
+
+def test_of_each_hide_the_largest_offcut_is_told() -> None:
+    rooms = offcuts_of("two rooms", to_polygon(TWO_ROOMS), 20)
+    whole = offcuts_of("side", to_polygon(HIDE_LIKE), 60)
+    largest = largest_of_each_hide((*rooms, *whole))
+    assert largest == {"two rooms": max(each.area for each in rooms), "side": whole[0].area}
+    assert largest_of_each_hide(()) == {}
 
 
 def test_nothing_useful_leaves_no_offcut() -> None:

@@ -171,7 +171,8 @@ class Document(QObject):
         `renamed` says what hides were called before, by their new names.
 
         `kind` joins this step to the last one of the same kind. A step that is called a deletion is told by `deleted`.
-        Sizes follow the articles they are made from; of what is no longer in the job nothing stays in the plan.
+        Sizes follow the articles they are made from; of what is no longer in the job nothing stays in the plan, and
+        without a job there is none.
         """
         sized = followed(self.contents.job, contents.job)
         if sized.job is not contents.job:
@@ -180,7 +181,9 @@ class Document(QObject):
                 plan = renamed_piece(plan, old, piece) if plan is not None else None
             contents = replace(contents, job=sized.job, plan=plan)
         job, plan = contents.job, contents.plan
-        if plan is not None and job is not None and job is not self.contents.job:
+        if plan is not None and job is None:
+            contents = replace(contents, plan=None)
+        elif plan is not None and job is not None and job is not self.contents.job:
             names = {piece.name for piece in pieces_and_strips(job)}
             contents = replace(contents, plan=without_other_pieces(plan, names))
         self._put(words, contents, kind, renamed or {})
@@ -341,8 +344,9 @@ class Document(QObject):
             plan = without_other_pieces(plan, {each.name for each in pieces_and_strips(self.contents.job)})
         keys = {key_of(placement) for placement in self._selected}
         self.change(words, replace(self.contents, plan=plan), kind=kind)
-        if plan is not None:
-            self.select([placement for placement in plan.placements if key_of(placement) in keys])
+        left = self.contents.plan
+        if left is not None:
+            self.select([placement for placement in left.placements if key_of(placement) in keys])
 
     def _show(
         self, contents: Contents, keys: Mapping[str, str] | None = None, *, everything: bool = False

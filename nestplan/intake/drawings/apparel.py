@@ -4,14 +4,16 @@ ASTM D6673, "Standard Practice for Sewn Products Pattern Data Interchange", from
 holds its boundary (the cut line) and its texts, 2 turn points, 3 curve points, 4 notches, 5 grade reference, 6 a mirror
 line for a piece drawn half, 7 the grain line, 8 internal lines, 9 and 10 stripe and plaid reference, 11 internal
 cutouts, 13 drill holes, 14 sew lines, 15 annotation; 80 to 83 are other forms of notches, 84 to 87 repeat lines to
-check them. Texts say `PIECE NAME: …`, `SIZE: …`, `QUANTITY: …`, `MATERIAL: …`, `ANNOTATION: …` of a piece and `UNITS:
-METRIC` (mm) or `ENGLISH` (inches) of the whole file.
+check them. A notch is a point on the boundary, its depth the point's height or thickness. Texts say `PIECE NAME: …`,
+`SIZE: …`, `QUANTITY: …`, `MATERIAL: …`, `ANNOTATION: …` of a piece and `UNITS: METRIC` (mm) or `ENGLISH` (inches) of
+the whole file.
 
 Blocks of such files lie on top of each other; here they are laid out side by side first.
 """
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -21,7 +23,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from nestplan.intake.drawings.polylines import Points, Polyline, RawDrawing, Repair
+from nestplan.errors import ShapeError
+from nestplan.intake.drawings.joining import close_polylines
+from nestplan.intake.drawings.polylines import Points, Polyline, RawDrawing, Repair, place_words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,13 +48,17 @@ _LEFT_OUT = {
     "86": "check lines",
     "87": "check lines",
 }
-_KNOWN = {_BOUNDARY, _MIRROR, _GRAIN, _INTERNAL, _CUTOUT, _DRILL, *_NOTCHES, *_LEFT_OUT}
+_USED = {_BOUNDARY, _MIRROR, _GRAIN, _INTERNAL, _CUTOUT, _DRILL, *_NOTCHES}
 _KEYS = ("piece name", "size", "quantity", "material", "category", "annotation")
 _MOST_COUNT = 1000
 _SPACE = 50.0
 """How far apart, mm, the pieces are laid."""
 _ON_EDGE, _INWARD = 2.0, 0.05
 """A notch this near to the boundary, mm, is set on it, and this far inward, so that it lies on the piece."""
+_DEEPEST_NOTCH = 25.0
+"""A notch is no deeper, mm: a point with a greater height says something else by it."""
+_BEYOND = 1.0
+"""A piece that reaches this far, mm, to both sides of its mirror line is drawn whole."""
 
 
 @dataclass(frozen=True)
@@ -64,10 +72,9 @@ class PieceTexts:
 
 
 def is_apparel_pattern(raw: RawDrawing) -> bool:
-    """Whether a drawing follows the standard: pieces in blocks, named by a text, lines on numbered layers only."""
+    """Whether a drawing follows the standard: pieces in blocks, named by a text, boundaries on the layer for them."""
     named = any(_key_of(text.text)[0] == "piece name" for text in raw.texts)
-    layers = {polyline.layer for polyline in raw.polylines if polyline.group}
-    return named and _BOUNDARY in layers and layers <= _KNOWN | {"0"}
+    return named and any(polyline.group and polyline.layer == _BOUNDARY for polyline in raw.polylines)
 
 
 def units_of_texts(texts: Iterable[str]) -> str | None:
@@ -79,11 +86,13 @@ def units_of_texts(texts: Iterable[str]) -> str | None:
     return None
 
 
-def arranged(raw: RawDrawing) -> tuple[RawDrawing, dict[str, PieceTexts]]:
+def arranged(raw: RawDrawing, join: float = 0.1) -> tuple[RawDrawing, dict[str, PieceTexts]]:
     """The drawing with each line's role, pieces side by side, and what is written of each piece, by its block.
 
-    Half pieces are unfolded at their mirror line. The grain line is firm, as the backbone is: the stretch axis lies
-    square to it.
+    Half pieces are unfolded at their mirror line, from which they may stay off by `join` mm, as ends from each other.
+    The grain line is firm, as the backbone is: the stretch axis lies square to it.
+
+    Raises ShapeError if boundaries of a piece lie in each other, or a half does not reach its mirror line.
     """
     groups: dict[str, list[Polyline]] = defaultdict(list)
     for polyline in raw.polylines:
@@ -99,9 +108,10 @@ def arranged(raw: RawDrawing) -> tuple[RawDrawing, dict[str, PieceTexts]]:
             out.skipped["lines outside the pieces"] += len(lines)
             continue
         for line in lines:
-            if line.layer in _LEFT_OUT:
-                out.skipped[f"{_LEFT_OUT[line.layer]} (layer {line.layer})"] += 1
-        placed = _piece_lines([line for line in lines if line.layer not in _LEFT_OUT], told[key], out)
+            if line.layer not in _USED:
+                what = _LEFT_OUT.get(line.layer, "things that the standard does not know")
+                out.skipped[f"{what} (layer {line.layer})"] += 1
+        placed = _piece_lines([line for line in lines if line.layer in _USED], told[key], out, join)
         if not placed:
             continue
         points = np.vstack([line.points for line in placed])
@@ -118,10 +128,13 @@ def _key_of(text: str) -> tuple[str, str]:
 
 def _texts_of_pieces(written: Mapping[str, Sequence[str]]) -> dict[str, PieceTexts]:
     """What is written of each piece; where several have one name the size is part of it."""
-    values = {
-        group: {key: value for key, value in map(_key_of, texts) if key in _KEYS and value}
-        for group, texts in written.items()
-    }
+    values: dict[str, dict[str, str]] = {}
+    for group, texts in written.items():
+        found = values.setdefault(group, {})
+        for key, value in map(_key_of, texts):
+            if key in _KEYS and value:
+                several = key in found and key == "annotation"
+                found[key] = f"{found[key]}; {value}" if several else value
     named = Counter(found.get("piece name", "") for found in values.values())
     told = {}
     for group, found in values.items():
@@ -145,31 +158,86 @@ def _quantity(text: str) -> tuple[int, bool]:
     return min(max(max(numbers), 1), _MOST_COUNT), pair
 
 
-def _piece_lines(lines: list[Polyline], told: PieceTexts, out: RawDrawing) -> list[Polyline]:
+def _piece_lines(lines: list[Polyline], told: PieceTexts, out: RawDrawing, join: float) -> list[Polyline]:
     """The lines of one piece with their roles, unfolded where it is drawn half."""
-    mirror = next((line for line in lines if line.layer == _MIRROR and len(line.points) >= 2), None)
-    placed: list[Polyline] = []
+    mirror = next((line.points for line in lines if line.layer == _MIRROR and len(line.points) >= 2), None)
+    boundary, cutouts = (
+        [line for line in lines if line.layer == layer and len(line.points) > 1]
+        for layer in (_BOUNDARY, _CUTOUT)
+    )
+    if mirror is not None and not _is_half(boundary, mirror):
+        out.skipped[f"mirror lines of pieces drawn whole (layer {_MIRROR})"] += 1
+        mirror = None
+    edges, loose = _closed(boundary, mirror, join, out)
+    openings, slits = _closed(cutouts, mirror, join, out)
+    placed = [replace(line, role="outline", name=told.name) for line in (*edges, *loose)]
+    placed += [replace(line, role="hole") for line in openings]
+    placed += [replace(line, role="slit", name="cut") for line in slits]
     for line in lines:
-        placed += _with_role(line, told)
+        placed += _with_role(line)
     if mirror is not None:
-        placed = _unfolded(placed, mirror.points)
-        x, y = mirror.points[0]
+        placed = _unfolded(placed, mirror, join, told)
+        x, y = mirror[0]
         out.repairs.append(
             Repair(f"'{told.name}' is drawn half, with a mirror line", "unfolded", float(x), float(y))
         )
-    edges = [
-        line.points for line in placed if line.role == "outline" and line.closed and len(line.points) > 2
-    ]
-    if not edges:
+    outlines = [line for line in placed if line.role == "outline" and line.closed and len(line.points) > 2]
+    _refuse_nested(outlines, told)
+    if not outlines:
         return placed
-    return [_set_on_edge(line, shapely.Polygon(edges[0])) for line in placed]
+    return [_set_on_edge(line, shapely.Polygon(outlines[0].points)) for line in placed]
 
 
-def _with_role(line: Polyline, told: PieceTexts) -> list[Polyline]:
-    if line.layer == _BOUNDARY:
-        return [replace(line, role="outline", name=told.name)]
-    if line.layer == _CUTOUT:
-        return [replace(line, role="hole")]
+def _refuse_nested(outlines: Sequence[Polyline], told: PieceTexts) -> None:
+    """Raise ShapeError if a boundary lies in another one: an opening would lie on the layer of the cutouts."""
+    shapes = [shapely.make_valid(shapely.Polygon(line.points)) for line in outlines]
+    for one, other in itertools.permutations(range(len(shapes)), 2):
+        if shapes[one].covers(shapes[other]) and not shapes[one].equals(shapes[other]):
+            raise ShapeError(
+                f"Of the {len(shapes)} boundaries of the piece '{told.name}' one lies in another, as of sizes drawn "
+                "over each other.",
+                mend="Save each size as a piece of its own, and openings on layer 11.",
+                place=place_words(outlines[other].points[0]),
+            )
+
+
+def _closed(
+    lines: Sequence[Polyline], mirror: Points | None, join: float, out: RawDrawing
+) -> tuple[list[Polyline], list[Polyline]]:
+    """Lines of one layer of a piece as closed ones, and those that stay open.
+
+    Where the piece is drawn half, an open line from its mirror line back to it is closed along it.
+    """
+    rings, loose, repairs = close_polylines(lines, join=join, repair=False)
+    out.repairs += repairs
+    if mirror is None:
+        return rings, loose
+    reaching = [
+        line
+        for line in loose
+        if len(line.points) > 2 and float(np.abs(_aside(line.points[[0, -1]], mirror)).max()) <= join
+    ]
+    rings += [replace(line, closed=True) for line in reaching]
+    return rings, [line for line in loose if line not in reaching]
+
+
+def _aside(points: Points, line: Points) -> Points:
+    """How far (n,) points (n, 2) lie to the left of a straight line, mm."""
+    way = (line[-1] - line[0]) / max(float(np.hypot(*(line[-1] - line[0]))), 1e-9)
+    off = points - line[0]
+    return np.asarray(way[0] * off[:, 1] - way[1] * off[:, 0])
+
+
+def _is_half(boundary: Sequence[Polyline], mirror: Points) -> bool:
+    """Whether a piece lies on one side of its mirror line."""
+    if not boundary:
+        return False
+    aside = _aside(np.vstack([line.points for line in boundary]), mirror)
+    return min(float(aside.max()), -float(aside.min())) <= _BEYOND
+
+
+def _with_role(line: Polyline) -> list[Polyline]:
+    """A line as what it is, but for boundaries and cutouts."""
     if line.layer == _DRILL:
         return [replace(line, role="hole" if line.circle else "mark", name="drill hole")]
     if line.layer == _INTERNAL:
@@ -185,7 +253,7 @@ def _with_role(line: Polyline, told: PieceTexts) -> list[Polyline]:
     return []
 
 
-def _unfolded(lines: list[Polyline], mirror: Points) -> list[Polyline]:
+def _unfolded(lines: list[Polyline], mirror: Points, join: float, told: PieceTexts) -> list[Polyline]:
     """Lines and their mirror images; halves of outlines and cutouts that touch the line become one."""
     unfolded: list[Polyline] = []
     for line in lines:
@@ -193,23 +261,33 @@ def _unfolded(lines: list[Polyline], mirror: Points) -> list[Polyline]:
         if line.role == "stretch":
             unfolded.append(line)
         elif line.role in ("outline", "hole") and line.closed and len(line.points) > 2:
-            unfolded += _joined_halves(line, other)
+            whole = _joined_halves(line, mirror, join)
+            if line.role == "outline" and len(whole) > 1:
+                raise ShapeError(
+                    f"The piece '{told.name}' is drawn half and does not reach its mirror line.",
+                    mend="Draw its edge up to the line.",
+                    place=place_words(line.points[0]),
+                )
+            unfolded += whole
         else:
             twin = replace(
                 line,
                 points=other,
                 circle=None if line.circle is None else _mirrored_circle(line.circle, mirror),
             )
-            apart = float(np.abs(other[0] - line.points[0]).max()) > 1e-3
-            unfolded += [line, twin] if apart else [line]
+            itself = any(np.abs(way - line.points).max() < 1e-3 for way in (other, other[::-1]))
+            unfolded += [line] if itself else [line, twin]
     return unfolded
 
 
-def _joined_halves(line: Polyline, other: Points) -> list[Polyline]:
+def _joined_halves(line: Polyline, mirror: Points, join: float) -> list[Polyline]:
     # Halves meet along the mirror line; a hair of width joins what rounding has parted.
+    image = _mirrored(line.points, mirror)
+    near = np.abs(_aside(line.points, mirror)) <= join
+    half = np.where(near[:, None], (line.points + image) / 2, line.points)
     halves = [
         shapely.make_valid(shapely.Polygon(points)).buffer(1e-3, join_style="mitre")
-        for points in (line.points, other)
+        for points in (half, _mirrored(half, mirror))
     ]
     whole = shapely.union_all(halves).buffer(-1e-3, join_style="mitre")
     parts = [part for part in getattr(whole, "geoms", [whole]) if isinstance(part, shapely.Polygon)]
@@ -236,19 +314,19 @@ def _mirrored_circle(circle: tuple[float, float, float], line: Points) -> tuple[
 
 
 def _set_on_edge(line: Polyline, whole: shapely.Polygon) -> Polyline:
-    """A notch drawn as a point near the boundary, set on it."""
+    """A notch drawn as a point near the boundary, set on it; where its depth is said, a line so far inward."""
     if line.role != "mark" or len(line.points) != 1 or line.layer not in _NOTCHES:
         return line
     spot = shapely.Point(line.points[0])
-    if spot.distance(whole.exterior) > _ON_EDGE:
-        return line
     inner = whole.buffer(-_INWARD)
-    near = (
-        shapely.get_coordinates(shapely.shortest_line(inner, spot))[0]
-        if not inner.is_empty
-        else line.points[0]
-    )
-    return replace(line, points=np.array([near]))
+    if spot.distance(whole.exterior) > _ON_EDGE or inner.is_empty:
+        return line
+    near = shapely.get_coordinates(shapely.shortest_line(inner.exterior, spot))[0]
+    if not _INWARD < line.depth <= _DEEPEST_NOTCH:
+        return replace(line, points=np.array([near]))
+    way = near - shapely.get_coordinates(shapely.shortest_line(whole.exterior, shapely.Point(near)))[0]
+    end = near + way / max(float(np.hypot(*way)), 1e-9) * (line.depth - _INWARD)
+    return replace(line, points=np.array([near, end]))
 
 
 def _moved(line: Polyline, shift: NDArray[np.float64]) -> Polyline:

@@ -196,7 +196,16 @@ def _read_entity(
         if circle is not None and _keeps_circles(placement.matrix):
             x, y = _placed(placement, [circle[0]])[0]
             full = (float(x), float(y), 2.0 * circle[1] * placement.largest_factor)
-        raw.polylines.append(Polyline(flat, closed, layer, "", place, circle=full, group=placement.group))
+        depth = _point_depth(entity) * placement.largest_factor if kind == "POINT" else 0.0
+        raw.polylines.append(
+            Polyline(flat, closed, layer, "", place, circle=full, group=placement.group, depth=depth)
+        )
+
+
+def _point_depth(point: Any) -> float:
+    """What a point says by its height or thickness, 0 for neither, in its block's units."""
+    says = [abs(float(each)) for each in (point.dxf.location.z, point.dxf.get("thickness", 0.0))]
+    return max((each for each in says if math.isfinite(each)), default=0.0)
 
 
 def _read_block(

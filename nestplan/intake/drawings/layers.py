@@ -18,6 +18,7 @@ from nestplan.model.flaw_kinds import FLAW_KINDS
 from nestplan.storage import read_regular_file
 
 __all__ = [
+    "FRAME_LAYER",
     "NO_LAYER",
     "LayerTable",
     "check_table",
@@ -74,6 +75,9 @@ _USUAL_AFTER_FLAWS: dict[str, str] = {
 
 NO_LAYER = "(none)"
 """What a table calls things that lie on no layer."""
+FRAME_LAYER = "(frame)"
+"""What a table calls the rectangles that go round all else, on whatever layer they are drawn; they can but be left
+out."""
 
 _MOST_ROWS = 1000
 _MOST_BYTES = 1 << 20

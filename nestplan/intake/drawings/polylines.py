@@ -34,7 +34,8 @@ class Polyline:
     """One drawn thing: points (n, 2) in mm, y upward; a closed one does not repeat its first point.
 
     `circle` is (x, y, diameter) when the line is a true full circle. A single point is a spot. `name` is
-    what the drawing calls it, `place` where to find it in the file, `group` the placed block it belongs to.
+    what the drawing calls it, `place` where to find it in the file, `group` the placed block it belongs to. `depth` is
+    a point's height or thickness, mm.
     """
 
     points: Points
@@ -45,6 +46,7 @@ class Polyline:
     role: str = ""
     circle: tuple[float, float, float] | None = None
     group: str = ""
+    depth: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -10,18 +10,27 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
+import shapely
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.geometry.ring import area
 from nestplan.intake.drawings.apparel import PieceTexts, arranged, is_apparel_pattern
 from nestplan.intake.drawings.joining import Shape, clean_rings, close_polylines, nest_rings
-from nestplan.intake.drawings.layers import LayerTable, check_table, is_left_out_unasked, layer_roles, role_of
+from nestplan.intake.drawings.layers import (
+    FRAME_LAYER,
+    NO_LAYER,
+    LayerTable,
+    check_table,
+    is_left_out_unasked,
+    layer_roles,
+    role_of,
+)
 from nestplan.intake.drawings.polylines import (
     DrawnText,
     FrameError,
@@ -123,8 +132,9 @@ def read_drawing(
             raw = _read_file(path, units, tolerance, repair, limits or ReadLimits())
             texts: dict[str, PieceTexts] = {}
             counted = _count_layers(raw.polylines)
-            if layers is None and is_apparel_pattern(raw):
-                raw, texts = arranged(raw)
+            if is_apparel_pattern(raw) and all(role == "ignore" for role in (layers or {}).values()):
+                raw.polylines = [each for each in raw.polylines if role_of(each.layer, layers) != "ignore"]
+                raw, texts = arranged(raw, join)
             drawing = _assemble(path, raw, layers, tolerance, join, repair)
             return replace(drawing, piece_texts=texts, layers=counted) if texts else drawing
     except InputError as error:
@@ -217,7 +227,8 @@ def _assemble(
             groups.setdefault((polyline.layer, role), []).append(replace(polyline, role=role))
         elif not polyline.role and is_left_out_unasked(polyline.layer, layers):
             skipped[
-                f"lines on the layer {polyline.layer}, taken for none of the pieces (--layers can say otherwise)"
+                f"lines on the layer {polyline.layer}, taken for none of the pieces "
+                "(a table of layers can say otherwise)"
             ] += 1
     repairs = list(raw.repairs)
     closed: list[Polyline] = []
@@ -240,12 +251,15 @@ def _assemble(
     shapes, mends = clean_rings(closed, repair=repair)
     repairs += mends
     edges = [shape for shape in shapes if shape.role in ("", "outline", "hole")]
+    edges = _without_frames(edges, layers, skipped)
     _refuse_frame(edges)
     others = [shape for shape in shapes if shape.role not in ("", "outline", "hole")]
+    nested = nest_rings(edges)
+    _refuse_outline_in_opening(nested, all(shape.role for shape in edges))
     return Drawing(
         file=path.name,
         units=raw.units,
-        shapes=(*nest_rings(edges), *others),
+        shapes=(*nested, *others),
         marks=tuple(marks),
         lines=tuple(lines),
         # Words that lie nowhere name nothing.
@@ -257,28 +271,76 @@ def _assemble(
     )
 
 
+def _without_frames(edges: list[Shape], layers: LayerTable | None, skipped: Counter[str]) -> list[Shape]:
+    """The rings without the rectangles round all others, where the table of layers leaves frames out."""
+    if (layers or {}).get(FRAME_LAYER) != "ignore":
+        return edges
+    kept = sorted(edges, key=lambda shape: -area(shape.ring))
+    while len(kept) > 1 and _goes_round(kept[0], kept[1:]):
+        skipped[f"frames (on the layer {kept[0].layer or NO_LAYER})"] += 1
+        kept = kept[1:]
+    return kept
+
+
+def _goes_round(shape: Shape, others: Sequence[Shape]) -> bool:
+    """Whether a ring is an upright rectangle round all the others."""
+    low, high = shape.ring.min(axis=0), shape.ring.max(axis=0)
+    return bool(
+        len(shape.ring) == 4
+        and np.isclose(area(shape.ring), float(np.prod(high - low)), rtol=1e-3)
+        and not any((each.ring < low - 1e-6).any() or (each.ring > high + 1e-6).any() for each in others)
+    )
+
+
 def _refuse_frame(edges: list[Shape]) -> None:
     """Raise FrameError if a rectangle on a layer of its own goes round all other rings: no piece with holes."""
     largest = max(edges, key=lambda shape: area(shape.ring), default=None)
-    if largest is None or largest.role or len(largest.ring) != 4:
+    if largest is None or largest.role:
         return
     others = [shape for shape in edges if shape is not largest]
     if len(others) < 2 or any(shape.layer == largest.layer for shape in others):
         return
     if all(shape.circle is not None and shape.circle[2] <= LARGEST_PUNCH for shape in others):
         return
-    low, high = largest.ring.min(axis=0), largest.ring.max(axis=0)
-    if not np.isclose(area(largest.ring), float(np.prod(high - low)), rtol=1e-3):
-        return
-    if any((shape.ring < low - 1e-6).any() or (shape.ring > high + 1e-6).any() for shape in others):
+    if not _goes_round(largest, others):
         return
     raise FrameError(
         f"The rectangle on the layer '{largest.layer}' goes round everything else: it looks like a frame.",
-        mend=f"Leave it out with --ignore-layer '{largest.layer}', or give its layer the role outline if it is "
-        "a piece.",
+        mend=f"Leave out the layer '{largest.layer}', or give its layer the role outline if it is a piece.",
         place=largest.place,
         layer=largest.layer,
     )
+
+
+def _refuse_outline_in_opening(outlines: Sequence[Shape], said: bool) -> None:
+    """Raise FrameError if an outline lies in an opening of another one, unless what is which was `said` by layers.
+
+    The outer one is a frame, or sizes are drawn over each other.
+    """
+    if said:
+        return
+    owners = [(outline, hole) for outline in outlines for hole in outline.holes]
+    holes = shapely.STRtree([shapely.Polygon(hole.ring) for _, hole in owners])
+    for inner in outlines:
+        found = holes.query(shapely.Point(inner.ring[0]), predicate="within")
+        outer = max((owners[k][0] for k in found), key=lambda each: area(each.ring), default=None)
+        if outer is None:
+            continue
+        if _goes_round(outer, [shape for shape in outlines if shape is not outer]):
+            frame = outer.layer if outer.layer and outer.layer != inner.layer else FRAME_LAYER
+            raise FrameError(
+                "A rectangle goes round everything else, and outlines lie in openings of it: it looks like a frame, or "
+                "like sizes drawn over each other.",
+                mend=f"Leave out the layer '{frame}', or give its layer the role outline if it is a piece.",
+                place=outer.place,
+                layer=frame,
+            )
+        raise FrameError(
+            "An outline lies in an opening of another one, as of sizes drawn over each other.",
+            mend="Draw sizes and pieces beside each other, or, if all is as it should be, give its layer the role "
+            "outline.",
+            place=f"{outer.place}; {inner.place}",
+        )
 
 
 def _count_layers(polylines: Iterable[Polyline]) -> tuple[tuple[str, int], ...]:
@@ -362,8 +424,9 @@ def _open_line_repairs(loose: list[Polyline], join: float, repair: bool) -> list
     more = f" ({len(loose)} open lines in all)" if len(loose) > 1 else ""
     raise FrameError(
         f"An outline{layer} is open: its end is {gap:.3g} mm from the nearest other end{more}.",
-        mend=f"Close it in the drawing, join ends further apart than {join:g} mm, give its layer the role mark "
-        "or ignore" + (f" (--ignore-layer '{worst.layer}')" if worst.layer else "") + ", or allow repairs.",
+        mend=f"Close it in the drawing, join ends further apart than {join:g} mm, "
+        + (f"leave out the layer '{worst.layer}', " if worst.layer else "")
+        + "give its layer the role mark, or allow repairs.",
         place=f"{place_words(last)} (begins at {place_words(first)})",
         layer=worst.layer,
     )

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["PictureLines", "camera_and_floor", "fit_to_floor", "floor_lines", "lines_of"]
+__all__ = ["PictureLines", "camera_and_floor", "fit_to_floor", "floor_lines", "lines_of", "rectangle_lines"]
 
 _LEAST_LENGTH = 0.05
 """Length of the shortest line that is asked, as a share of the picture's diagonal."""
@@ -167,6 +167,14 @@ def floor_lines(
     shared = np.sqrt(np.maximum(counts / _INDEPENDENT, 1.0))
     independent = sum(min(_INDEPENDENT, float(way.sum())) for way in (across, ~across))
     return FloorLines(ends, across, errors * scatter * shared, independent)
+
+
+def rectangle_lines(corners: Floats, fit: CameraFit, corner_error: float) -> FloorLines:
+    """The sides of what is seen at `corners` (4, 2), pixels, each with that standard error, as lines of a floor: of a
+    box or a paper, whatever its size, they run two ways square to each other."""
+    ends = np.stack([corners, np.roll(corners, -1, axis=0)], axis=1)
+    errors = _direction_errors(ends, _directions(ends, fit), corner_error, fit)
+    return FloorLines(ends, np.array([False, True, False, True]), errors, len(ends))
 
 
 def _middle_scatter(values: Floats, across: NDArray[np.bool_]) -> float:

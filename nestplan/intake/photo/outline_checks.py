@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from nestplan.intake.photo.edge_path import EdgePath
+from nestplan.intake.photo.edge_path import EdgePath, resample
 from nestplan.intake.photo.gaussian_mixture import GaussianMixture, fit_gaussian_mixture
 from nestplan.intake.photo.raster import ring_mask
 from nestplan.intake.photo.rectification import RectifiedPhoto, area_error_over
@@ -39,6 +39,7 @@ WarningKind = Literal[
     "part taken in",
     "another reading",
     "weak edge",
+    "ragged edge",
     "opening unclear",
     "scale uncertain",
     "size uncertain",
@@ -67,6 +68,14 @@ TAKEN_SHARE, TAKEN_ODDS = 0.015, 1.0
 """Parts taken in: least share of the hide's area, and by how much (log odds) they must look more like floor."""
 RIVAL_SHARE, RIVAL_AREA = 0.85, 0.025
 """A rival reading: its score as a share of the best one's, and the least share of the hide's area it differs by."""
+DECIDED_SHARE = 0.7
+"""Share of a place that two readings differ by from which on it counts as unlike the floor, or the hide."""
+RAGGED_STEP, RAGGED_LENGTH, MOST_TURNING = 8.0, 500.0, 14.0
+"""Over what length (mm) the outline is smoothed and its direction read, along what length it is asked how much it turns
+to and fro, and how much at most, radians (46 right ones of drawn hides 5.8 at most, 42 real hides 13.4, the border
+between two colours of a spotted hide 13 to 19)."""
+RECTANGLE_SHARE = 0.88
+"""Share of the narrowest rectangle round a thing that it fills if it is a box or a paper."""
 WEAK_UNCERTAINTY, WEAK_SHARE, WEAK_RUN = 2.4, 0.5, 0.06
 """Pixels of uncertainty at which an edge was not found but guessed, and the share of the outline that may be so, in all
 and in one run (on rendered photographs edges guessed in short runs along up to 40 % lay within 3 pixels, 98 of 100)."""
@@ -111,6 +120,7 @@ def check_outline(
         *_taken_in(rectified, cells, mask, floor),
         *_other_readings(rectified, cells, segmentation, mask),
         *_weak_edge(rectified, path),
+        *_ragged_edge(ring),
         *_uncertain_scale(rectified, ring),
         *_uncertain_size(rectified),
     ]
@@ -186,7 +196,7 @@ def _left_out(
         if (
             part.sum() > least
             and away[part].min() < PART_NEAR
-            and not _floor_between(cells, part, mask, by_colour)
+            and not _is_another_thing(cells, part, mask, by_colour)
         ):
             places += _outlines_of(rectified, cells, part)
     if not places:
@@ -206,12 +216,10 @@ def _left_alike(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask) -> li
     parts look like the floor."""
     from scipy import ndimage
 
-    core = ndimage.binary_erosion(mask, iterations=3) & cells.usable
-    if core.sum() < 200:
-        return []
     colours = cells.features[..., :COLOURS]
-    hide = fit_gaussian_mixture(colours[core], 4)
-    hide = hide.restricted_to(hide.weights > 0.06)
+    hide = _hide_look(colours, mask, cells)
+    if hide is None:
+        return []
     away = ndimage.distance_transform_edt(~mask) * cells.size
     asked = cells.usable & ~cells.reference_surround & (away > 8) & (away < ALIKE_NEAR)
     alike = np.zeros(mask.shape, dtype=bool)
@@ -240,8 +248,9 @@ def _left_alike(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask) -> li
     ]
 
 
-def _floor_between(cells: FeatureGrid, part: Mask, mask: Mask, floor: GaussianMixture) -> bool:
-    """Whether a strip of floor parts the hide from a place that looks unlike it: then that is another thing."""
+def _is_another_thing(cells: FeatureGrid, part: Mask, mask: Mask, floor: GaussianMixture) -> bool:
+    """Whether a place that looks unlike the hide is no part of it: a strip of floor lies between, or it is a
+    rectangle."""
     from scipy import ndimage
 
     # The part was seen in averages, which run out beyond it: its own cells are those that are unlike by themselves.
@@ -255,7 +264,25 @@ def _floor_between(cells: FeatureGrid, part: Mask, mask: Mask, floor: GaussianMi
     between = (ways < ways.min() + GAP_WIDTH / cells.size) & ~own & ~mask & cells.usable
     # The rims of both are blurred onto what lies between.
     between &= ~ndimage.binary_dilation(mask) & ~ndimage.binary_dilation(own)
-    return bool(between.sum() >= 4 and (unlike[between] < LIKE_FLOOR).mean() > FLOOR_SHARE)
+    parted = between.sum() >= 4 and (unlike[between] < LIKE_FLOOR).mean() > FLOOR_SHARE
+    return bool(parted) or _rectangle_share(own) > RECTANGLE_SHARE
+
+
+def _rectangle_share(part: Mask) -> float:
+    """Share of the narrowest rectangle round the largest connected place of a mask that it fills, its holes filled."""
+    import shapely
+    from scipy import ndimage
+
+    labels, _ = ndimage.label(ndimage.binary_opening(part))
+    sizes = np.bincount(labels.ravel())[1:]
+    if not len(sizes):
+        return 0.0
+    largest = ndimage.binary_fill_holes(labels == 1 + int(sizes.argmax()))
+    rows, columns = np.nonzero(largest)
+    # Cells are squares: their corners, not their middles, bound the place.
+    corners = np.concatenate([np.column_stack([columns + x, rows + y]) for x in (0, 1) for y in (0, 1)])
+    around = shapely.minimum_rotated_rectangle(shapely.multipoints(corners))
+    return float(largest.sum() / max(around.area, 1.0))
 
 
 def _taken_in(
@@ -264,12 +291,10 @@ def _taken_in(
     """Parts of the hide that look more like the floor than like the rest of the hide."""
     from scipy import ndimage
 
-    core = ndimage.binary_erosion(mask, iterations=3) & cells.usable
-    if core.sum() < 200:
+    hide = _hide_look(cells.features, mask, cells)
+    if hide is None:
         return []
     values = cells.features[mask]
-    hide = fit_gaussian_mixture(cells.features[core], 4)
-    hide = hide.restricted_to(hide.weights > 0.06)
     odds = np.full(mask.shape, -8.0)
     odds[mask] = np.clip(floor.log_density(values) - hide.log_density(values), -8, 8)
     odds = ndimage.gaussian_filter(odds, 1.5)
@@ -297,11 +322,17 @@ def _taken_in(
 
 
 def _other_readings(
-    rectified: RectifiedPhoto, cells: FeatureGrid, segmentation: Segmentation, mask: Mask
+    rectified: RectifiedPhoto,
+    cells: FeatureGrid,
+    segmentation: Segmentation,
+    mask: Mask,
 ) -> list[TraceWarning]:
-    """Where another way to part hide from floor, about as sure, would draw the outline elsewhere."""
+    """Where another way to part hide from floor, about as sure, would draw the outline elsewhere, and the colours of
+    the place do not say which of them is right."""
     from scipy import ndimage
 
+    colours = cells.features[..., :COLOURS]
+    hide, floor = _hide_look(colours, mask, cells), _known_floor(cells, colours, mask)
     places: list[Floats] = []
     for score, other in segmentation.rivals:
         if score < RIVAL_SHARE * segmentation.score:
@@ -310,8 +341,11 @@ def _other_readings(
         labels, count = ndimage.label(differs)
         sizes = np.bincount(labels.ravel(), minlength=count + 1)
         for number in range(1, count + 1):
-            if sizes[number] > RIVAL_AREA * mask.sum():
-                places += _outlines_of(rectified, cells, labels == number)
+            part = labels == number
+            if sizes[number] > RIVAL_AREA * mask.sum() and not _is_decided(
+                colours[part], taken=(part & mask).sum() > 0.5 * sizes[number], floor=floor, hide=hide
+            ):
+                places += _outlines_of(rectified, cells, part)
     if not places:
         return []
     return [
@@ -324,6 +358,29 @@ def _other_readings(
     ]
 
 
+def _is_decided(
+    colours: NDArray[np.float32], *, taken: bool, floor: GaussianMixture, hide: GaussianMixture | None
+) -> bool:
+    """Whether a place with such colours (n, 3), which one reading takes and the other leaves, is rightly so: what was
+    `taken` is unlike the floor, what was left is unlike hide and floor, another thing (as another colour of
+    the hide is, which is told as left out)."""
+    unlike = distance_in_any_shade(colours[None], floor)[0] > UNLIKE_FLOOR
+    if not taken:
+        unlike &= hide is not None and hide.distance(colours) > LIKE_HIDE**2
+    return float(unlike.mean()) > DECIDED_SHARE
+
+
+def _hide_look(features: NDArray[np.float32], mask: Mask, cells: FeatureGrid) -> GaussianMixture | None:
+    """The hide's looks well inside it, those of its flaws left out; None if too little of it is seen."""
+    from scipy import ndimage
+
+    core = ndimage.binary_erosion(mask, iterations=3) & cells.usable
+    if core.sum() < 200:
+        return None
+    hide = fit_gaussian_mixture(features[core], 4)
+    return hide.restricted_to(hide.weights > 0.06)
+
+
 def _weak_edge(rectified: RectifiedPhoto, path: EdgePath) -> list[TraceWarning]:
     weak = path.uncertainty >= WEAK_UNCERTAINTY
     if weak.mean() <= WEAK_SHARE and _longest_run(weak) <= WEAK_RUN:
@@ -334,6 +391,27 @@ def _weak_edge(rectified: RectifiedPhoto, path: EdgePath) -> list[TraceWarning]:
             f"Along {weak.mean():.0%} of the outline hide and floor hardly differ: the edge is guessed there.",
             "Check it on the picture, or lay the hide on a floor of another colour.",
             _rings_round(rectified.to_mm(path.points[weak]), 12.0),
+        )
+    ]
+
+
+def _ragged_edge(ring: Floats) -> list[TraceWarning]:
+    """Where the outline turns to and fro as no hide's edge does, but the border between two of its colours."""
+    from scipy.ndimage import uniform_filter1d
+
+    points = resample(ring, RAGGED_STEP, smooth=RAGGED_STEP)
+    way = np.roll(points, -1, axis=0) - points
+    turned = np.angle((way[:, 0] + 1j * way[:, 1]) * np.roll(way[:, 0] - 1j * way[:, 1], 1))
+    count = round(RAGGED_LENGTH / RAGGED_STEP)
+    ragged = uniform_filter1d(np.abs(turned), count, mode="wrap") * count > MOST_TURNING
+    if not ragged.any():
+        return []
+    return [
+        TraceWarning(
+            "ragged edge",
+            "The outline is as ragged as the border between two colours of a hide: a part may be left out.",
+            "Point at what was left out as hide, and at the floor as floor.",
+            _rings_round(points[ragged], 12.0),
         )
     ]
 

@@ -22,6 +22,16 @@ MOST_PIXELS = 120_000_000
 """Larger pictures are refused: at three bytes a pixel this is what a bench computer decodes without
 trouble."""
 
+_HEAD = 32
+"""How many bytes of a file tell what it is."""
+_OTHER_KINDS: dict[str, tuple[int, tuple[bytes, ...]]] = {
+    "a PDF document": (0, (b"%PDF-",)),
+    "a phone's HEIC picture": (4, (b"ftyphei", b"ftyphev", b"ftypmif1", b"ftypmsf1")),
+    "an AVIF picture": (4, (b"ftypavi",)),
+    "a GIF picture": (0, (b"GIF8",)),
+}
+"""What people give for a photograph: where in the file (bytes) which of these marks stands (ISO 32000 for PDF,
+ISO/IEC 23008-12 for `ftyp`)."""
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 
 # Pillow tells a log what it finds odd in a file; a user is told once, by us, that it is damaged.
@@ -52,11 +62,7 @@ def opened_picture(path: str | os.PathLike[str], *, formats: Sequence[str] = _FO
     except InputError as error:
         raise error.within(file=name) from error.__cause__
     except UnidentifiedImageError:
-        raise InputError(
-            "This file is no picture that can be read.",
-            mend="Give a JPEG, PNG, TIFF, WebP or BMP; a phone's HEIC picture must be saved as JPEG first.",
-            file=name,
-        ) from None
+        raise _no_picture(Path(path)) from None
     except Image.DecompressionBombError:
         raise _too_large(name) from None
     except Exception as fault:
@@ -66,6 +72,20 @@ def opened_picture(path: str | os.PathLike[str], *, formats: Sequence[str] = _FO
             mend="Copy it from the camera again, or open it in a picture program and save it anew.",
             file=name,
         ) from None
+
+
+def _no_picture(path: Path) -> InputError:
+    """The error for a file that no decoder knows: it says what the file is if its first bytes tell."""
+    with path.open("rb") as file:
+        head = file.read(_HEAD)
+    if not head:
+        return InputError("The file is empty.", mend="Copy it from the camera again.", file=path.name)
+    found = [kind for kind, (at, marks) in _OTHER_KINDS.items() if head[at:].startswith(marks)]
+    return InputError(
+        f"This is {found[0]}." if found else "This file is no picture that can be read.",
+        mend="Give a JPEG, PNG, TIFF, WebP or BMP" + ("; save it as JPEG first." if found else "."),
+        file=path.name,
+    )
 
 
 def _too_large(name: str, width: int = 0, height: int = 0) -> InputError:

@@ -29,7 +29,7 @@ LEAST_SIDE = 300
 
 LIBRARIES_NEEDED_NEXT = ("scipy.ndimage", "skimage.measure")
 """What every later step wants; loading them takes as long as decoding a fine picture does."""
-_EXIF_SUB, _FOCAL_35MM = 0x8769, 0xA405
+_EXIF_SUB, _FOCAL_35MM, _EXIF_ORIENTATION = 0x8769, 0xA405, 0x0112
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,11 +68,11 @@ def read_photo(path: str | Path) -> Photo:
         _check_size(picture.size, path.name)
         _check_still(picture, path.name)
         loader.map(import_module, LIBRARIES_NEEDED_NEXT)
-        reduction = _draft(picture)
         focal = _focal_in_diagonals(picture)
-        # In place, for a copy of a large picture is hundreds of megabytes.
-        ImageOps.exif_transpose(picture, in_place=True)
-        image = _as_rgb(picture)
+        read, reduction = _reduced(picture)
+        # In place, for a copy of a large picture is tens of megabytes.
+        ImageOps.exif_transpose(read, in_place=True)
+        image = _as_rgb(read, _brightest(read))
     step = max(1, min(image.shape[:2]) // 200)
     if np.ptp(image[::step, ::step].reshape(-1, 3), axis=0).max() < 12:
         raise InputError(
@@ -105,19 +105,36 @@ def _check_size(size: tuple[int, int], name: str) -> None:
         )
 
 
-def _draft(picture: object) -> float:
-    """Let the JPEG decoder halve very fine pictures; returns file pixels for one read pixel, along a side."""
+def _reduced(picture: Any) -> tuple[Any, float]:
+    """A very fine picture halved, once or more; with how many pixels of the file stand behind one, along a side."""
     from PIL import JpegImagePlugin
 
-    if not isinstance(picture, JpegImagePlugin.JpegImageFile):
-        return 1.0
     width, height = picture.size
     factor = 1
     while width * height / factor**2 > ENOUGH_PIXELS:
         factor *= 2
-    if factor > 1:
+    if factor == 1:
+        return picture, 1.0
+    if isinstance(picture, JpegImagePlugin.JpegImageFile):
+        # Its decoder halves by itself.
         picture.draft("RGB", (width // factor, height // factor))
-    return float(width / picture.size[0])
+        return picture, float(width / picture.size[0])
+    return _halved_in_bands(picture, factor), float(factor)
+
+
+def _halved_in_bands(picture: Any, factor: int) -> Any:
+    """The picture in RGB at one `factor`-th of its size; band by band, so that no large copy of it is made."""
+    from PIL import Image
+
+    width, height = picture.size
+    brightest, rows = _brightest(picture), 256 * factor
+    bands = []
+    for top in range(0, height, rows):
+        band = picture.crop((0, top, width, min(top + rows, height)))
+        bands.append(np.asarray(Image.fromarray(_as_rgb(band, brightest)).reduce(factor)))
+    made = Image.fromarray(np.concatenate(bands))
+    made.getexif()[_EXIF_ORIENTATION] = picture.getexif().get(_EXIF_ORIENTATION, 1)
+    return made
 
 
 def _focal_in_diagonals(picture: object) -> float | None:
@@ -131,13 +148,19 @@ def _focal_in_diagonals(picture: object) -> float | None:
     return focal / 43.27 if 8 <= focal <= 300 else None
 
 
-def _as_rgb(picture: Any) -> NDArray[np.uint8]:
+def _brightest(picture: Any) -> float:
+    """What stands for white in a picture of more than eight bits a colour; 255 in any other."""
+    if not picture.mode.startswith(("I", "F")):
+        return 255.0
+    return 65535.0 if picture.getextrema()[1] > 255 else 255.0
+
+
+def _as_rgb(picture: Any, brightest: float) -> NDArray[np.uint8]:
     from PIL import Image
 
     if picture.mode.startswith(("I", "F")):
         values = np.asarray(picture, dtype=np.float32)
-        top = 65535.0 if values.max() > 255 else 255.0
-        grey = (np.clip(values / top, 0, 1) * 255).astype(np.uint8)
+        grey = (np.clip(values / brightest, 0, 1) * 255).astype(np.uint8)
         return np.repeat(grey[..., None], 3, axis=2)
     if picture.mode in ("RGBA", "LA", "PA", "P"):
         solid = picture.convert("RGBA")

@@ -7,6 +7,7 @@ that differs from the floor; it lies on the floor beside the hide.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ import numpy as np
 from nestplan.errors import InputError
 from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import SheetView, fit_camera
+from nestplan.intake.photo.floor_lines import rectangle_lines
 from nestplan.intake.photo.quadrilaterals import (
     candidate_quadrilaterals,
     quadrilaterals_of_lines,
@@ -64,6 +66,10 @@ _MOST_APART, _BASES = 8, 3
 _MISFIT_OF_A_LIKE = 45.0
 """By how much another sheet of the same size may raise the sum of squared residuals of a camera over all (9 expected; a
 sheet of another size raises it by hundreds)."""
+_SUITS_BOTH, _CONTRADICTED = 14.0, 12.0
+"""Sum of squared residuals up to which a camera over one candidate sees another as a rectangle (10 expected, beliefs
+aside); and by how much more the other way round says that the other is not the reference (boards beside boxes of their
+shape: 2 to 6 one way, 20 to 80 more the other)."""
 
 _MEND = (
     "Give its four corners, or lay a plain sheet that contrasts with the floor flat beside the hide, "
@@ -88,7 +94,7 @@ def find_reference(photo: Photo, size_mm: tuple[float, float]) -> ReferenceCorne
     _check_no_other_is_meant(judged, accepted, size_mm, photo)
     if not accepted:
         raise InputError(_no_reference_words(judged), mend=_MEND, file=photo.name)
-    chosen, apart = _with_its_likes(accepted, photo)
+    chosen, apart = _without_contradicted(*_with_its_likes(accepted, photo), photo)
     if apart or (not chosen.others and _missed_a_plainer_one(missed, accepted)):
         raise InputError(
             "The reference cannot be told for certain: " + _places_words([chosen, *apart]),
@@ -224,6 +230,36 @@ def _with_its_likes(
         for score, other in distinct[1:]
         if score > _RIVAL * best_score and _corners_filled(other, photo) >= full
     ]
+
+
+def _without_contradicted(
+    chosen: ReferenceCorners, rivals: Sequence[ReferenceCorners], photo: Photo
+) -> tuple[ReferenceCorners, list[ReferenceCorners]]:
+    """The sheet chosen and its rivals without those that another contradicts: over the true reference a camera sees
+    every box and paper as a rectangle, over a box that has its shape by chance it sees the reference askew."""
+    if not rivals:
+        return chosen, []
+    all_of_them = [chosen, *rivals]
+    cameras = [fit_camera([_view(each)], photo.size, focal=photo.focal) for each in all_of_them]
+
+    def misfit(base: int, other: int) -> float:
+        """The sum of squared residuals of a camera over one candidate to which another is a rectangle."""
+        seen = all_of_them[other]
+        sides = rectangle_lines(seen.seen, cameras[base], seen.standard_error)
+        return fit_camera([_view(all_of_them[base])], photo.size, focal=photo.focal, floor=sides).misfit
+
+    numbers = range(len(all_of_them))
+    misfits = {(base, other): misfit(base, other) for base, other in itertools.permutations(numbers, 2)}
+    left = [
+        all_of_them[k]
+        for k in numbers
+        if not any(
+            misfits[other, k] < min(_SUITS_BOTH, misfits[k, other] - _CONTRADICTED)
+            for other in numbers
+            if other != k
+        )
+    ]
+    return (left[0], left[1:]) if left else (chosen, list(rivals))
 
 
 def _agreeing(base: ReferenceCorners, others: Sequence[ReferenceCorners], photo: Photo) -> ReferenceCorners:

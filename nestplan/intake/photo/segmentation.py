@@ -52,6 +52,9 @@ SHADES = (-0.25, 0.0, 0.25, 0.5, 0.75)
 """Radius in mm round a seed point."""
 THIN = 3
 """The search begins on every so many cells."""
+LEAST_THING, UNLIKE_HIDE, UNLIKE_HIDE_SHARE = 0.003, 4.0, 0.8
+"""Things joined to a hide: least share of its area, the Mahalanobis distance of colours from which on a place is unlike
+the hide, and the share of such places."""
 LEAST_SEPARATION = 0.4
 """A separation less sure than this is chance: bare floors score below 0, hides of the floor's own colour
 above 2."""
@@ -180,6 +183,7 @@ def _segmented(cells: FeatureGrid, seeds: Seeds) -> Segmentation | None:
     if final is None:
         return None
     mask, log_odds, colour_odds = final
+    mask = _without_joined_things(mask, cells, seeds)
     if colour_odds is not None:
         mask = _with_leg_ends(mask, colour_odds, seeds.floor, cells.size)
     rivals = tuple((score, _widened(other, cells)) for score, other in readings[1:])
@@ -276,6 +280,37 @@ def _unexplained(cells: FeatureGrid, mask: Mask, unlike: Mask) -> float:
     return UNEXPLAINED * min(
         1.0, float(np.isin(labels, touching[touching > 0]).sum() / max(int(mask.sum()), 1))
     )
+
+
+def _without_joined_things(mask: Mask, cells: FeatureGrid, seeds: Seeds) -> Mask:
+    """The mask without things beside the hide that a coarse grid joined to it across a narrow strip of floor: learnt
+    anew, that strip is floor, and what lies beyond it is unlike the hide."""
+    from scipy import ndimage
+
+    anew = _relearn(cells, mask, seeds)
+    if anew is None:
+        return mask
+    labels, count = ndimage.label(ndimage.binary_opening(mask & (anew[1] > 0)))
+    sizes = np.bincount(labels.ravel(), minlength=count + 1)
+    sizes[0] = 0
+    own = labels == int(sizes.argmax())
+    colours = cells.features[..., :3]
+    core = ndimage.binary_erosion(own, iterations=3)
+    if core.sum() < 60:
+        return mask
+    hide = fit_gaussian_mixture(colours[core], 4)
+    things = np.zeros(mask.shape, dtype=bool)
+    for number in np.flatnonzero(sizes > LEAST_THING * mask.sum()):
+        part = labels == number
+        if number != int(sizes.argmax()) and not (part & seeds.hide).any():
+            unlike = hide.distance(colours[part]) > UNLIKE_HIDE**2
+            things |= part & (unlike.mean() > UNLIKE_HIDE_SHARE)
+    if not things.any():
+        return mask
+    # What is nearer to the thing than to the hide goes with it, and the strip between them.
+    nearer = ndimage.distance_transform_edt(~things) < ndimage.distance_transform_edt(~own)
+    left = _most_likely_part(mask & ~nearer & ((anew[1] > 0) | own), cells, seeds.hide)
+    return mask if left is None else left
 
 
 def _with_leg_ends(mask: Mask, colour_odds: Floats, floor_seed_mask: Mask, size: float) -> Mask:

@@ -9,26 +9,19 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import chain
+from dataclasses import replace
 from typing import Literal
 
-import numpy as np
-import shapely
 from msgspec import structs
 
-from nestplan.geometry.inscribed import largest_disc
 from nestplan.geometry.units import show_length
 from nestplan.model.job import CutPiece
-from nestplan.model.piece import Strip
+from nestplan.model.piece import LayerCut, Part, Strip
 from nestplan.model.plan import Placement, Unplaced
-from nestplan.model.rules import AllowedPlacement, PlacementRules, RuleKind
+from nestplan.model.rules import RuleKind
 from nestplan.model.strip_parts import parts_of_copies, uncovered_length, whole_copies
-from nestplan.nesting.construct.lay import LayEffort, lay
-from nestplan.nesting.construct.prepared_problem import PreparedProblem
-from nestplan.nesting.construct.strips import StripRequest, lay_strips
 from nestplan.nesting.leather_problem import LeatherProblem
-from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
+from nestplan.nesting.result.trials import Trials
 from nestplan.yields.missing_leather import leather_to_add, leather_to_add_in_words
 
 __all__ = ["unplaced"]
@@ -37,14 +30,28 @@ Reason = Literal["too large", "stretch", "region", "flaws", "no leather", "no ro
 Finding = tuple[Reason, str, str]
 """The reason, why in words, and the change in words."""
 
-TRIAL_EFFORT = LayEffort(samples=6000, refined=2)
-"""How hard to look for the place of one piece on an empty hide."""
-
 NO_LEATHER: Finding = (
     "no leather",
     "No hide is of the leather or thickness its layer asks.",
     "Add a hide that is.",
 )
+MOST_NAMED = 4
+"""Hides named at most that alone are large enough for a piece."""
+TOO_SOON: Finding = (
+    "no room",
+    "The search ended before a place was found for it; a longer one may find one.",
+    "",
+)
+_RULES_BESIDE: dict[RuleKind, str] = {
+    "regions": "The others have taken the room: what they leave lies in regions, or is less firm, than it may use.",
+    "stretch": "The others have taken the room: in what they leave its stretch keeps it from being turned to fit.",
+    "flaws": "The others have taken the room: in what they leave flaws keep it out.",
+}
+_STRIPS_BESIDE: dict[RuleKind, str] = {
+    **_RULES_BESIDE,
+    "stretch": "The others have taken the room: what they leave is long enough only across its direction.",
+}
+"""Why something has no place that would have one beside the others without one of the rules."""
 NO_RULES: frozenset[RuleKind] = frozenset({"stretch", "regions", "flaws"})
 """All rules that can be left out."""
 
@@ -57,12 +64,12 @@ def unplaced(
     Once `stop` says so nothing more is tried: reasons then rest on what is placed and on what areas can hold.
     """
     placed = list(placements)
-    trials = _Trials(problem, stop)
+    trials = Trials(problem, stop, placed)
     return (*_missing_pieces(problem, placed, trials), *_missing_strips(problem, placed, trials))
 
 
 def _missing_pieces(
-    problem: LeatherProblem, placed: Sequence[Placement], trials: _Trials
+    problem: LeatherProblem, placed: Sequence[Placement], trials: Trials
 ) -> Iterator[Unplaced]:
     counts = Counter(problem.job.kind_of_copy(p.piece, p.layer, p.mirrored) for p in placed if p.piece)
     has_place = set(counts)
@@ -85,7 +92,7 @@ def _missing_pieces(
 
 
 def _missing_strips(
-    problem: LeatherProblem, placed: Sequence[Placement], trials: _Trials
+    problem: LeatherProblem, placed: Sequence[Placement], trials: Trials
 ) -> Iterator[Unplaced]:
     for wanted in problem.job.wanted_strips:
         strip = wanted.strip
@@ -106,7 +113,7 @@ def _missing_strips(
             )
 
 
-def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, *, fits: bool) -> Finding:
+def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: Trials, *, fits: bool) -> Finding:
     """(reason, why, change) for a cut piece: each rule is left out in turn, on the hides as they are when empty.
 
     `fits`: one like it has a place.
@@ -116,7 +123,7 @@ def _why(problem: LeatherProblem, piece: CutPiece, count: int, trials: _Trials, 
     verdict = "fits" if fits else trials.verdict(piece, frozenset())
     if verdict != "never":
         unknown = _hides_without_direction(problem, piece, others_are_full=True)
-        return unknown or _no_room(problem, piece, count, tried=verdict == "fits")
+        return unknown or _no_room(problem, piece, count, trials)
     unknown = _hides_without_direction(problem, piece, others_are_full=False)
     if unknown and trials.lets_in(piece, frozenset({"stretch"})):
         return unknown
@@ -162,16 +169,50 @@ def _hides_without_direction(
     )
 
 
-def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, *, tried: bool) -> Finding:
-    """No room left: where, if the piece may lie in a few regions only, and how much leather would do."""
+def _no_room(problem: LeatherProblem, piece: CutPiece, count: int, trials: Trials) -> Finding:
+    """No room left, and which rule keeps it out where there is some, or that the search ended too soon; and how much
+    leather would do."""
+    leather = leather_to_add_in_words(count * piece.piece.net_area, count, problem.job.units)
+    beside = trials.beside(piece, frozenset())
     regions = _only_regions(problem, piece)
+    if beside == "fits" and trials.area_left(piece) > count * piece.net_area:
+        return TOO_SOON
+    if trials.stop() and not regions and trials.lies_open(piece.cut.layer, piece.net_area):
+        return TOO_SOON
     if regions:
-        why = f"It may lie only in {regions}, and the others have taken the room there."
-    elif tried:
-        why = "It fits on an empty hide; the others have taken the room."
-    else:
-        why = "No place was left for it beside the others."
-    return "no room", why, leather_to_add_in_words(count * piece.piece.net_area, count, problem.job.units)
+        return "no room", f"It may lie only in {regions}, and the others have taken the room there.", leather
+    for rule, words in _RULES_BESIDE.items():
+        if _asks(piece, rule) and trials.beside(piece, frozenset({rule})) == "fits":
+            return "no room", words, leather
+    where = _only_hides(problem, piece, trials)
+    if where:
+        return (
+            "no room",
+            f"It is too large for any hide but {where}; the others have taken the room there.",
+            leather,
+        )
+    if beside == "never":
+        return "no room", "The others have taken the room: what they leave is nowhere large enough.", leather
+    return "no room", "The others have taken the room: no place was found in what they leave.", leather
+
+
+def _only_hides(problem: LeatherProblem, piece: CutPiece, trials: Trials) -> str:
+    """The hides, in words, that are not too small for a piece; empty where they all may hold it, or many may, or there
+    is no time to look."""
+    takes = problem.job.layer(piece.cut.layer).takes
+    names = [f"'{problem.hides[hide].name}'" for hide in trials.hides_that_may_hold(piece)]
+    if not 0 < len(names) <= MOST_NAMED or len(names) == sum(takes(hide) for hide in problem.hides):
+        return ""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _asks(piece: CutPiece, rule: RuleKind) -> bool:
+    """Whether a rule may keep a piece out at all."""
+    if rule == "stretch":
+        return piece.stretch is not None and piece.stretch.tolerance < 90.0
+    cut = piece.cut
+    asking: list[LayerCut | Part] = [cut, *piece.piece.parts_in(cut.layer)]
+    return rule != "regions" or any(e.regions or e.not_regions or e.least_firmness > 1 for e in asking)
 
 
 def _only_regions(problem: LeatherProblem, piece: CutPiece) -> str:
@@ -195,151 +236,7 @@ def _only_regions(problem: LeatherProblem, piece: CutPiece) -> str:
     return f"the {names[0]}" if len(names) == 1 else f"the {', '.join(names[:-1])} and {names[-1]}"
 
 
-Verdict = Literal["fits", "never", "unknown"]
-
-
-@dataclass(frozen=True, eq=False)
-class _Measures:
-    """What a ring needs of any area that is to hold it: its area mm² and the radius mm of its largest disc."""
-
-    area: float
-    radius: float
-
-
-class _Trials:
-    """Whether single pieces and strips have a place on the empty hides, with some rules left out."""
-
-    def __init__(self, problem: LeatherProblem, stop: Callable[[], bool]) -> None:
-        self.problem = problem
-        self.stop = stop
-        self._rules: dict[tuple[int, frozenset[RuleKind]], PlacementRules] = {
-            (index, frozenset()): rules for index, rules in enumerate(problem.rules)
-        }
-        self._measures: dict[bytes, _Measures] = {}
-
-    def rules(self, hide: int, relaxed: frozenset[RuleKind]) -> PlacementRules:
-        """The rules on a hide without those left out."""
-        if (hide, relaxed) not in self._rules:
-            job = self.problem.job
-            self._rules[hide, relaxed] = PlacementRules(self.problem.hides[hide], job, relaxed)
-        return self._rules[hide, relaxed]
-
-    def verdict(self, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0) -> Verdict:
-        """Whether such a piece, scaled, finds a place alone; "unknown" where it may but there is no time to try."""
-        possible = self._possible(piece, relaxed, scale)
-        # One hide is enough to know that it may: the others are looked at only where there is time to try them.
-        first = next(possible, None)
-        if first is None:
-            return "never"
-        if self.stop():
-            return "unknown"
-        if self._place_on(piece, chain([first], possible), scale) is not None:
-            return "fits"
-        return "unknown" if self.stop() else "never"
-
-    def lets_in(self, piece: CutPiece, relaxed: frozenset[RuleKind]) -> bool:
-        """Whether leaving out some rules lets a piece in that has no place under all of them. Without time to try it
-        does where all of them rule the piece out for certain, and the others do not."""
-        verdict = self.verdict(piece, relaxed)
-        ruled_out = not any(True for _ in self._possible(piece, frozenset(), 1.0))
-        return verdict == "fits" or (verdict == "unknown" and ruled_out)
-
-    def place(
-        self, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float = 1.0
-    ) -> tuple[int, float] | None:
-        """(hide, turn) at which one such piece finds a place alone; None where it does not, or there is no time."""
-        return self._place_on(piece, self._possible(piece, relaxed, scale), scale)
-
-    def _possible(
-        self, piece: CutPiece, relaxed: frozenset[RuleKind], scale: float
-    ) -> Iterator[tuple[int, list[AllowedPlacement]]]:
-        """The hides, large ones first, with the ways in which the piece may lie there by area and largest disc."""
-        fields = self.problem.fields
-        for hide in sorted(range(len(fields)), key=lambda index: -fields[index].area):
-            allowed = self.rules(hide, relaxed).for_piece(piece)
-            ways = [way for way in allowed if self._can_hold(way.constraints, scale)]
-            if ways:
-                yield hide, ways
-
-    def _can_hold(self, constraints: Sequence[Containment], scale: float) -> bool:
-        return all(self._may_lie_in(each, scale) for each in constraints)
-
-    def _may_lie_in(self, constraint: Containment, scale: float) -> bool:
-        """Whether some part of the area is not too small, nor too narrow, for the ring."""
-        key = constraint.ring.tobytes()
-        if key not in self._measures:
-            polygon = shapely.Polygon(constraint.ring)
-            self._measures[key] = _Measures(polygon.area, largest_disc(polygon, 0.5)[2] - 0.5)
-        measures = self._measures[key]
-        parts = [
-            part
-            for part in shapely.get_parts(constraint.area)
-            if part.area >= measures.area * scale**2 * (1.0 - 1e-6)
-        ]
-        return any(
-            not shapely.buffer(part, -0.98 * measures.radius * scale, quad_segs=4).is_empty for part in parts
-        )
-
-    def _place_on(
-        self, piece: CutPiece, possible: Iterable[tuple[int, list[AllowedPlacement]]], scale: float
-    ) -> tuple[int, float] | None:
-        for hide, ways in possible:
-            if self.stop():
-                return None
-            options = tuple(
-                PlacementOption(
-                    0,
-                    way.turns,
-                    tuple(Containment(each.ring * scale, each.area) for each in way.constraints),
-                    way.flipped,
-                )
-                for way in ways
-            )
-            shapes = Problem((self.problem.fields[hide],), (Item(piece.shape * scale, 0, options),))
-            poses = lay(PreparedProblem.of(shapes), effort=TRIAL_EFFORT, spread=True)
-            if poses.field[0] >= 0:
-                return hide, float(poses.angle[0])
-        return None
-
-    def strip_verdict(
-        self,
-        strip: Strip,
-        relaxed: frozenset[RuleKind] = frozenset(),
-        *,
-        tolerance: float | None = None,
-        length: float = 0.0,
-    ) -> Verdict:
-        """Whether one such strip finds a place alone, at another length or tolerance where these are given."""
-        wanted = length or strip.length
-        unknown = False
-        for hide in range(len(self.problem.hides)):
-            rules = self.rules(hide, relaxed)
-            area = rules.strip_area(strip)
-            if not _may_hold_strip(area, strip.width, wanted):
-                continue
-            if self.stop():
-                unknown = True
-                continue
-            axis = rules.strip_axis(strip)
-            wide = 90.0 if axis is None else strip.tolerance if tolerance is None else tolerance
-            one = StripRequest(0, strip.width, wanted, 1)
-            if lay_strips(area, [one], direction=axis or 0.0, tolerance=wide).laid(0):
-                return "fits"
-        return "unknown" if unknown else "never"
-
-
-def _may_hold_strip(area: shapely.Geometry, width: float, length: float) -> bool:
-    """Whether some part of the area is large and long enough for a strip."""
-    for part in shapely.get_parts(area):
-        corners = shapely.get_coordinates(shapely.convex_hull(part))
-        if part.area >= width * length * (1.0 - 1e-6) and len(corners) > 2:
-            spans = corners[:, None] - corners[None]
-            if float(np.hypot(spans[..., 0], spans[..., 1]).max()) >= length * (1.0 - 1e-6):
-                return True
-    return False
-
-
-def _turn_that_fits(piece: CutPiece, trials: _Trials) -> str:
+def _turn_that_fits(piece: CutPiece, trials: Trials) -> str:
     """How far the tolerance would have to go: the least of a few steps at which it is placed."""
     rule = piece.cut.stretch
     if rule is None:
@@ -363,14 +260,14 @@ def _with_tolerance(piece: CutPiece, tolerance: float) -> CutPiece:
     return replace(piece, cut=cut)
 
 
-def _region_that_fits(piece: CutPiece, trials: _Trials) -> str:
+def _region_that_fits(piece: CutPiece, trials: Trials) -> str:
     place = trials.place(piece, frozenset({"regions"}))
     if place is None:
         return "Let it lie in other regions too."
     return f"Let it lie in other regions too: it would fit on '{trials.problem.hides[place[0]].name}'."
 
 
-def _smaller_that_fits(piece: CutPiece, trials: _Trials) -> str:
+def _smaller_that_fits(piece: CutPiece, trials: Trials) -> str:
     """The largest scale, in steps of 2 %, at which it lies alone on a clear hide."""
     low, high = 0, 49
     while low < high:
@@ -387,11 +284,11 @@ def _smaller_that_fits(piece: CutPiece, trials: _Trials) -> str:
     return f"At {low * 2} % of its size it would fit; else use a larger hide, or make it in parts."
 
 
-def _other_face(piece: CutPiece, trials: _Trials) -> str:
+def _other_face(piece: CutPiece, trials: Trials) -> str:
     return "Let it show another face, or make it in two parts."
 
 
-_SINGLE_RULES: tuple[tuple[RuleKind, Reason, str, Callable[[CutPiece, _Trials], str]], ...] = (
+_SINGLE_RULES: tuple[tuple[RuleKind, Reason, str, Callable[[CutPiece, Trials], str]], ...] = (
     ("stretch", "stretch", "Only its stretch limits keep it out.", _turn_that_fits),
     ("regions", "region", "Only the rule about regions and firmness keeps it out.", _region_that_fits),
     ("flaws", "flaws", "Only flaws keep it out: no clear area is large enough.", _other_face),
@@ -400,7 +297,7 @@ _SINGLE_RULES: tuple[tuple[RuleKind, Reason, str, Callable[[CutPiece, _Trials], 
 
 
 def _why_strip(
-    problem: LeatherProblem, strip: Strip, count: int, trials: _Trials, *, fits: bool, begun: bool
+    problem: LeatherProblem, strip: Strip, count: int, trials: Trials, *, fits: bool, begun: bool
 ) -> Finding:
     """(reason, why, change) for a strip. `fits`: one like it has a place; `begun`: a part of one has."""
     if not any(problem.job.layer(strip.layer).takes(hide) for hide in problem.hides):
@@ -409,14 +306,9 @@ def _why_strip(
     more = f"About {leather} more leather would take {'it' if count == 1 else f'all {count}'}."
     if begun:
         return "no room", "A part of it stays where it is; the rest of it has no place.", more
-    if strip.source == "disc":
-        more = f"About {leather} more leather."
-        return "no room", "No clear disc is left that is large enough.", more
-    verdict = "fits" if fits else trials.strip_verdict(strip)
-    if verdict == "fits":
-        return "no room", "It fits on an empty hide; the others have taken the room.", more
-    if verdict == "unknown":
-        return "no room", "No place was left for it beside the others.", more
+    verdict = "fits" if fits or strip.source == "disc" else trials.strip_verdict(strip)
+    if verdict != "never":
+        return _no_room_for_strip(strip, count, trials, more)
     if strip.along == "backbone" and trials.strip_verdict(strip, tolerance=90.0) == "fits":
         return "stretch", "Only its direction keeps it out.", "It would fit across the backbone."
     if trials.strip_verdict(strip, frozenset({"regions"})) == "fits":
@@ -427,7 +319,27 @@ def _why_strip(
     return "too large", f"No hide has a {run} of that length.", _shorter(strip, trials)
 
 
-def _shorter(strip: Strip, trials: _Trials) -> str:
+def _no_room_for_strip(strip: Strip, count: int, trials: Trials, leather: str) -> Finding:
+    """As `_no_room`, for so many of a strip."""
+    if trials.stop() and trials.lies_open(strip.layer, strip.width * strip.length):
+        return TOO_SOON
+    if trials.strips_beside(strip, count):
+        return TOO_SOON
+    anywhere = structs.replace(strip, regions=(), not_regions=(), least_firmness=1)
+    changes: dict[RuleKind, Strip] = {
+        "regions": anywhere,
+        "stretch": structs.replace(strip, along="any"),
+        "flaws": structs.replace(strip, over_flaws=True),
+    }
+    for rule, changed in changes.items():
+        if changed != strip and trials.strips_beside(changed, 1):
+            return "no room", _STRIPS_BESIDE[rule], leather
+    if strip.source == "disc":
+        return "no room", "No clear disc is left that is large enough.", leather
+    return "no room", "The others have taken the room: they leave no straight run of that length.", leather
+
+
+def _shorter(strip: Strip, trials: Trials) -> str:
     """The longest single strip, to 10 mm, that an empty hide gives."""
     joined = "" if strip.joins else ", or allow it to be joined"
     low, high = 0, math.ceil(strip.length / 10.0)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from nestplan.model.goals import GATHER_OFFCUT
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.candidate import Candidate
 from nestplan.nesting.construct.first_candidate import strip_orders, with_strips_last
@@ -95,12 +96,15 @@ class Patience:
 
 def hide_choices(problem: LeatherProblem, wanted: Bools) -> HideChoices:
     """What may be chosen among the hides of a problem for the `wanted (N,)` pieces, by price where all hides have one,
-    else by number."""
+    else by number; of as many the smaller ones, where large offcuts are wanted."""
     count = len(problem.hides)
-    priced = all(hide.price is not None for hide in problem.hides)
-    costs = np.array([problem.cost(index) for index in range(count)]) if priced else np.zeros(count)
-    # Among choices that cost the same the one with fewer hides.
-    least = 1e-6 * float(costs.max(initial=0.0)) or 1.0
+    costs = np.array([problem.cost(index) for index in range(count)])
+    if all(hide.price is not None for hide in problem.hides):
+        # Among choices that cost the same the one with fewer hides.
+        least = 1e-6 * float(costs.max(initial=0.0)) or 1.0
+    else:
+        costs = costs if GATHER_OFFCUT in problem.goal.steps else np.zeros(count)
+        least = float(costs.sum()) or 1.0
     names = {hide.name: index for index, hide in enumerate(problem.hides)}
     kept = frozenset(names[placement.hide] for placement in problem.keep if placement.hide in names)
     return HideChoices.of(problem.as_shapes(), wanted, costs + least, kept)

@@ -36,28 +36,29 @@ def gather_fields(
 ) -> None:
     """Draw what lies on each used field to the side that leaves the largest useful offcut.
 
-    `normals[field]` are unit normals: items come to lie low along one of them. Each of a field's normals is scouted for
-    a share of the budget, from the poses given, then the best is gathered on. The layout must be feasible; it stays so,
-    and no field's largest offcut gets smaller.
+    `normals[field]` are unit normals: items come to lie low along one of them. The fields come one after another, each
+    with a share of the budget by the area that is free on it. Each of a field's normals is scouted for a share of that,
+    from the poses given, then the best is gathered on. The layout must be feasible; it stays so, and no field's largest
+    offcut gets smaller.
     """
     on = layout.fields()
     fields = sorted(set(on[on >= 0].tolist()))
     offcuts = {field: largest_offcut(layout, field, useful_width) for field in fields}
     scouting = SCOUTING_SHARE if any(len(normals[f]) > 1 for f in fields) else 0.0
     begun = budget.fraction_used()
-    span = (1.0 - begun) / len(fields)
+    free = np.array([free_area(layout, field) for field in fields])
+    shares = begun + (1.0 - begun) * np.concatenate(([0.0], np.cumsum(free) / max(float(free.sum()), 1.0)))
     settings = _GatherSettings(useful_width, budget, seed, workers, on_improved)
-    for place, field in enumerate(fields):
+    for field, low, high in zip(fields, shares[:-1].tolist(), shares[1:].tolist(), strict=True):
         gathering = _FieldGathering(layout, field, offcuts[field], settings)
-        low = begun + place * span
         if scouting:
             for k, normal in enumerate(normals[field]):
                 layout.restore(gathering.start)
-                until = low + span * scouting * (k + 1) / len(normals[field])
+                until = low + (high - low) * scouting * (k + 1) / len(normals[field])
                 gathering.gather(normal, until, SCOUTING)
         if budget.is_spent():
             return
-        gathering.gather(gathering.best_normal or normals[field][0], low + span)
+        gathering.gather(gathering.best_normal or normals[field][0], high)
 
 
 @dataclass(frozen=True)
@@ -115,9 +116,20 @@ class _FieldGathering:
 
 def largest_offcut(layout: Layout, field: int, useful_width: float) -> float:
     """Area of the largest connected part of a field that is left, opened by the useful width, mm²."""
+    left = layout.problem.fields[field].difference(shapely.union_all(_shapes_on(layout, field)))
+    return max((float(part.area) for part in opening(left, useful_width).geoms), default=0.0)
+
+
+def free_area(layout: Layout, field: int) -> float:
+    """Area of a field that nothing lies on, mm²."""
+    taken = sum(float(shape.area) for shape in _shapes_on(layout, field))
+    return max(float(layout.problem.fields[field].area) - taken, 0.0)
+
+
+def _shapes_on(layout: Layout, field: int) -> list[shapely.Polygon]:
+    """All that lies on a field."""
     poses = layout.poses()
     here = np.flatnonzero(poses.field == field).tolist()
-    rings = [shapely.Polygon(poses.ring_of(layout.problem.items[item], item)) for item in here]
-    rings += [shapely.Polygon(ring) for index, ring in layout.problem.fixed if index == field]
-    left = layout.problem.fields[field].difference(shapely.union_all(rings))
-    return max((float(part.area) for part in opening(left, useful_width).geoms), default=0.0)
+    rings = [poses.ring_of(layout.problem.items[item], item) for item in here]
+    rings += [ring for index, ring in layout.problem.fixed if index == field]
+    return [shapely.Polygon(ring) for ring in rings]

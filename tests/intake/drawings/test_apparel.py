@@ -10,6 +10,7 @@ import pytest
 import shapely
 
 from nestplan.errors import InputError
+from nestplan.intake.drawings.polylines import FrameError
 from nestplan.intake.drawings.reader import read_drawing
 from nestplan.intake.drawings.to_model import pieces_from_drawing, read_piece_drawing
 from tests.intake.small_drawings import MILLIMETRES, UNITLESS, dxf
@@ -152,7 +153,7 @@ def test_a_frame_round_everything_is_offered_to_be_left_out(tmp_path: Path) -> N
     path = dxf(tmp_path / "a.dxf", build)
     with pytest.raises(InputError, match="looks like a frame") as refused:
         read_piece_drawing(path)
-    assert "--ignore-layer 'HELP'" in refused.value.mend
+    assert "Leave out the layer 'HELP'" in refused.value.mend
     pieces = read_piece_drawing(path, layers={"HELP": "ignore"})
     assert [len(piece.marks) for piece in pieces] == [1, 1]
     (whole,) = read_piece_drawing(path, layers={"HELP": "outline", "KNIFE": "hole"})
@@ -167,3 +168,162 @@ def test_a_frame_on_a_construction_layer_is_left_out_and_told(tmp_path: Path) ->
     drawing = read_drawing(dxf(tmp_path / "a.dxf", build))
     assert len(drawing.outlines) == 1
     assert any("CONSTRUCTION" in words for words in drawing.skipped)
+
+
+def closed(block: Any, *points: tuple[float, float], number: int = 1) -> None:
+    block.add_polyline2d(points, close=True, dxfattribs=layer(number))
+
+
+def half_of_lines(block: Any) -> None:
+    """Half of 160 × 80, folded at x = 0: lines that miss each other by a hair, and the fold drawn with them."""
+    block.add_text("PIECE NAME: YOKE", dxfattribs=layer(1))
+    for start, end in (
+        ((0, 0), (80, 0)),
+        ((80, 0.02), (80, 80)),
+        ((80, 80), (0.03, 80)),
+        ((0.03, 80), (0.03, 0)),
+    ):
+        block.add_line(start, end, dxfattribs=layer(1))
+    block.add_line((0, -5), (0, 85), dxfattribs=layer(6))
+
+
+def half_without_its_fold(block: Any) -> None:
+    """The same, the boundary one line from the fold back to it; a cutout and lines that reach the fold."""
+    block.add_text("PIECE NAME: YOKE", dxfattribs=layer(1))
+    block.add_polyline2d([(0.05, 0), (80, 0), (80, 80), (-0.05, 80)], dxfattribs=layer(1))
+    block.add_line((0, 0), (0, 80), dxfattribs=layer(6))
+    block.add_polyline2d([(0, 20), (20, 20), (20, 30), (0, 30)], dxfattribs=layer(11))
+    block.add_line((0, 50), (30, 50), dxfattribs=layer(8))
+
+
+@pytest.mark.parametrize("draw", [half_of_lines, half_without_its_fold])
+def test_a_half_is_unfolded_however_its_boundary_is_drawn(draw: Draw, tmp_path: Path) -> None:
+    (piece,) = read_piece_drawing(pattern(tmp_path / "a.dxf", ("Y", draw)))
+    outline = shapely.Polygon(piece.ring)
+    assert outline.area == pytest.approx(160 * 80, rel=1e-3)
+    assert outline.minimum_rotated_rectangle.area == pytest.approx(160 * 80, rel=1e-3)
+    if draw is half_without_its_fold:
+        assert outline.area - piece.net_area == pytest.approx(40 * 10, rel=1e-3)
+        assert sorted(mark.at[0] for mark in piece.marks) == pytest.approx([65, 95], abs=0.1)
+
+
+def test_a_half_that_stays_off_its_mirror_line_is_refused(tmp_path: Path) -> None:
+    def draw(block: Any) -> None:
+        block.add_text("PIECE NAME: YOKE", dxfattribs=layer(1))
+        closed(block, (3, 0), (80, 0), (80, 80), (3, 80))
+        block.add_line((0, 0), (0, 80), dxfattribs=layer(6))
+
+    with pytest.raises(InputError, match="'YOKE' is drawn half and does not reach its mirror line"):
+        read_drawing(pattern(tmp_path / "a.dxf", ("Y", draw)))
+
+
+def test_a_piece_drawn_whole_is_not_doubled_by_its_mirror_line(tmp_path: Path) -> None:
+    def draw(block: Any) -> None:
+        block.add_text("PIECE NAME: YOKE", dxfattribs=layer(1))
+        closed(block, (-80, 0), (80, 0), (80, 80), (-80, 80))
+        block.add_line((0, 0), (0, 80), dxfattribs=layer(6))
+        block.add_point((40, 40), dxfattribs=layer(13))
+
+    drawing = read_drawing(pattern(tmp_path / "a.dxf", ("Y", draw)))
+    (piece,) = pieces_from_drawing(drawing)
+    assert len(piece.marks) == 1
+    assert piece.net_area == pytest.approx(160 * 80)
+    assert "1 × mirror lines of pieces drawn whole (layer 6)" in drawing.skipped
+
+
+def test_a_notch_is_as_deep_as_its_point_says(tmp_path: Path) -> None:
+    def draw(block: Any) -> None:
+        block.add_text("PIECE NAME: N", dxfattribs=layer(1))
+        closed(block, (0, 0), (100, 0), (100, 50), (0, 50))
+        block.add_point((50, 50, 0.25), dxfattribs=layer(4))
+        block.add_point((20, 0), dxfattribs={**layer(80), "thickness": 0.125})
+        block.add_point((70, 0), dxfattribs=layer(4))
+
+    (piece,) = read_piece_drawing(pattern(tmp_path / "a.dxf", ("N", draw), units="ENGLISH"))
+    inch = 25.4
+    marks = sorted((round(mark.at[0] / inch), mark.length, mark.at[1] / inch) for mark in piece.marks)
+    assert [(x, length) for x, length, _ in marks] == [
+        (20, pytest.approx(inch / 8, abs=0.1)),
+        (50, pytest.approx(inch / 4, abs=0.1)),
+        (70, None),
+    ]
+    assert [y for _, _, y in marks] == pytest.approx([1 / 16, 50 - 1 / 8, 0], abs=0.01)
+    assert {mark.what for mark in piece.marks} == {"notch", "T notch"}
+
+
+def test_an_open_line_among_the_cutouts_is_a_slit_and_lines_that_meet_are_an_opening(tmp_path: Path) -> None:
+    def draw(block: Any) -> None:
+        block.add_text("PIECE NAME: S", dxfattribs=layer(1))
+        closed(block, (0, 0), (100, 0), (100, 50), (0, 50))
+        block.add_line((10, 40), (40, 40), dxfattribs=layer(11))
+        corners = [(60, 10), (80, 10), (80, 20), (60, 20)]
+        for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
+            block.add_line(start, end, dxfattribs=layer(11))
+
+    (piece,) = read_piece_drawing(pattern(tmp_path / "a.dxf", ("S", draw)))
+    assert [(mark.do, mark.length) for mark in piece.marks] == [("slit", pytest.approx(30))]
+    assert piece.net_area == pytest.approx(100 * 50 - 20 * 10)
+
+
+def test_sizes_drawn_over_each_other_are_refused_and_layers_of_others_told(tmp_path: Path) -> None:
+    def nest(block: Any) -> None:
+        block.add_text("PIECE NAME: TAB", dxfattribs=layer(1))
+        for k in range(3):
+            closed(block, (-k, -k), (100 + k, -k), (100 + k, 50 + k), (-k, 50 + k))
+
+    with pytest.raises(InputError, match="Of the 3 boundaries of the piece 'TAB' one lies in another"):
+        read_drawing(pattern(tmp_path / "a.dxf", ("T", nest)))
+
+    def more(block: Any) -> None:
+        front(block)
+        block.add_line((0, 0), (5, 5), dxfattribs=layer(50))
+        block.add_text("ANNOTATION: DYED", dxfattribs=layer(1))
+
+    drawing = read_drawing(pattern(tmp_path / "b.dxf", ("F", more)))
+    assert "1 × things that the standard does not know (layer 50)" in drawing.skipped
+    assert pieces_from_drawing(drawing)[0].note == "SHOWS GRAIN; DYED; COW SIDE"
+
+
+@pytest.mark.parametrize("outer", ["KNIFE", "BORDER"])
+def test_a_frame_round_outlines_with_openings_is_offered_to_be_left_out(outer: str, tmp_path: Path) -> None:
+    def build(_document: Any, space: Any) -> None:
+        for k in (1, 2):
+            corners = [
+                (-5 * k, -5 * k),
+                (300 + 5 * k, -5 * k),
+                (300 + 5 * k, 95 + 5 * k),
+                (-5 * k, 95 + 5 * k),
+            ]
+            space.add_lwpolyline(corners, close=True, dxfattribs={"layer": outer})
+        for x in (0, 150):
+            corners = [(x, 0), (x + 100, 0), (x + 80, 90), (x, 80)]
+            space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "KNIFE"})
+            space.add_circle((x + 30, 40), 3, dxfattribs={"layer": "KNIFE"})
+
+    path = dxf(tmp_path / "a.dxf", build)
+    with pytest.raises(FrameError, match="it looks like a frame") as refused:
+        read_drawing(path)
+    assert refused.value.layer == ("BORDER" if outer == "BORDER" else "(frame)")
+    drawing = read_drawing(path, layers={refused.value.layer: "ignore"})
+    assert [len(piece.marks) for piece in pieces_from_drawing(drawing)] == [1, 1]
+    if outer == "KNIFE":
+        assert "2 × frames (on the layer KNIFE)" in drawing.skipped
+
+
+def test_sizes_drawn_over_each_other_are_no_piece_with_an_opening(tmp_path: Path) -> None:
+    def build(_document: Any, space: Any) -> None:
+        for k in range(3):
+            corners = [(-k, -k), (100 + k, -k), (80 + k, 50 + k), (-k, 50 + k)]
+            space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "KNIFE"})
+
+    path = dxf(tmp_path / "a.dxf", build)
+    with pytest.raises(InputError, match="as of sizes drawn over each other"):
+        read_drawing(path)
+    assert len(read_drawing(path, layers={"KNIFE": "outline"}).outlines) == 2
+
+
+def test_a_layer_of_a_pattern_can_be_left_out(tmp_path: Path) -> None:
+    path = pattern(tmp_path / "a.dxf", ("F", front))
+    (piece,) = read_piece_drawing(path, layers={"13": "ignore"})
+    assert piece.name == "FRONT"
+    assert {mark.what for mark in piece.marks} == {"notch", "internal line"}

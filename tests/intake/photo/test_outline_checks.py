@@ -86,6 +86,27 @@ def test_another_patch_of_a_spotted_hide_is_told_across_what_looks_like_the_floo
     assert not missing.intersects(shapely.Polygon(outline.exterior).buffer(-5))
 
 
+def test_a_box_beside_the_hide_is_not_joined_to_it_across_a_strip_of_floor() -> None:
+    scene = room_scene(1018).scene
+    _, outline = traced(scene)
+    truth = shapely.Polygon(scene.outline).area
+    assert shapely.Polygon(outline.exterior).area == pytest.approx(truth, rel=0.02)
+    assert kinds(outline) == set()
+
+
+def test_an_outline_along_the_border_of_two_colours_of_a_hide_is_told() -> None:
+    """The light half of a spotted hide is left on light tiles, and the outline follows the border."""
+    scene = dataclasses.replace(room_scene(1012).scene, **SMALL)
+    _, outline = traced(scene)
+    assert shapely.Polygon(outline.exterior).area < 0.9 * shapely.Polygon(scene.outline).area
+    assert "ragged edge" in kinds(outline)
+
+
+def test_a_box_that_one_reading_takes_for_hide_is_no_other_reading() -> None:
+    _, outline = traced(dataclasses.replace(room_scene(1022).scene, **SMALL))
+    assert "another reading" not in kinds(outline)
+
+
 def test_a_small_sheet_far_off_gives_no_certain_scale() -> None:
     scene = plain_scene(outline=invented_outline("side", 12), reference=(210.0, 148.0))
     photo = photo_of(scene)

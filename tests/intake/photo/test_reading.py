@@ -82,6 +82,27 @@ def test_a_very_fine_jpeg_is_halved_while_it_is_read(tmp_path: Path) -> None:
     assert photo.reduction == 2
 
 
+@pytest.mark.parametrize("mode", ["L", "RGBA", "P", "I;16"])
+def test_a_very_fine_picture_of_any_kind_is_halved_in_bands_and_turned_upright(
+    tmp_path: Path, mode: str
+) -> None:
+    big = Image.new("L", (4801, 4001), 90)
+    big.paste(200, (0, 0, 2400, 2000))
+    if mode == "I;16":
+        big = Image.fromarray(np.asarray(big, dtype=np.uint16) * 257)
+    else:
+        big = big.convert(mode)
+    exif = Image.Exif()
+    exif[0x0112] = 3
+    big.save(tmp_path / "a.png", exif=exif, compress_level=1)
+    photo = read_photo(tmp_path / "a.png")
+    assert photo.reduction == 2
+    assert photo.size == (2401, 2001)
+    # Upside down: what was bright at the upper left lies at the lower right.
+    assert np.abs(photo.image[1100:, 1300:].astype(int) - 200).max() <= 1
+    assert np.abs(photo.image[:900, :].astype(int) - 90).max() <= 1
+
+
 def claimed_size(width: int, height: int) -> bytes:
     """A PNG whose header claims a size, with next to nothing behind it."""
 
@@ -113,18 +134,19 @@ def animated(kind: str) -> bytes:
 
 BAD: dict[str, tuple[Any, str]] = {
     "no picture": (b"this is a letter, not a photograph", "no picture"),
-    "empty": (b"", "no picture"),
+    "empty": (b"", "The file is empty"),
+    "a PDF": (b"%PDF-1.7\n" + bytes(400), "This is a PDF document"),
     "cut off": (jpeg_bytes(picture(1200, 900))[:2500], "cut off"),
     "only a header": (claimed_size(800, 600), "cut off"),
     "one pixel": (jpeg_bytes(Image.new("RGB", (1, 1), (9, 9, 9))), "1 × 1"),
     "200 megapixels": (claimed_size(20_000, 10_000), "too large"),
     "a bomb": (claimed_size(100_000, 100_000), "too large"),
     "one colour": (jpeg_bytes(Image.new("RGB", (640, 480), (120, 90, 60))), "one colour"),
-    "a phone's HEIC": (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(400), "no picture that can be read"),
+    "a phone's HEIC": (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(400), "This is a phone's HEIC picture"),
     "animated PNG": (animated("PNG"), "holds 2 pictures"),
     "animated WebP": (animated("WEBP"), "holds 2 pictures"),
     "pages of a TIFF": (animated("TIFF"), "holds 2 pictures"),
-    "a GIF": (animated("GIF"), "no picture that can be read"),
+    "a GIF": (animated("GIF"), "This is a GIF picture"),
     "a web page": (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "no picture"),
 }
 

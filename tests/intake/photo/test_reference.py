@@ -140,6 +140,14 @@ def test_a_larger_board_of_nearly_the_size_named_is_asked_about() -> None:
     assert "is larger" in refused.value.what
 
 
+def test_a_board_beside_a_box_of_its_shape_is_told_by_how_each_sees_the_other() -> None:
+    room = sheet_scene(417)
+    rendered = render(room.scene, supersample=1)
+    found = find_reference(photo(picture_of(rendered)), room.said)
+    away = np.hypot(*(found.seen[:, None] - rendered.reference_px[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 0.5
+
+
 def test_a_box_is_not_taken_for_the_paper_that_is_not_there() -> None:
     room = sheet_scene(39)
     assert room.trap == "no sheet but a box"

@@ -81,9 +81,18 @@ def test_a_board_measured_by_hand_is_not_doubted() -> None:
     assert check_named_size(seen_as(own, lies=own, tilt=39), own, PICTURE) == ()
 
 
+def test_a_slanted_sheet_called_rightly_is_doubted_less_often_than_one_called_wrongly() -> None:
+    letter, a4 = PAPER_SIZES["letter"], PAPER_SIZES["A4"]
+    for azimuth in (90.0, 60.0):
+        assert check_named_size(seen_as(a4, lies=a4, tilt=35, azimuth=azimuth), a4, PICTURE) == ()
+        assert check_named_size(seen_as(letter, lies=a4, tilt=35, azimuth=azimuth), letter, PICTURE) == (
+            "A4",
+        )
+
+
 def test_several_sheets_turned_differently_decide_what_one_cannot() -> None:
     outline = invented_outline("skin", 3)
-    scene = Scene(outline=outline, reference=SHEETS["A4"], tilt=35, azimuth=90, reference_turn=0.0)
+    scene = Scene(outline=outline, reference=SHEETS["A4"], tilt=35, azimuth=0, reference_turn=0.0)
     low, high = outline.min(axis=0), outline.max(axis=0)
     rings = [
         reference_ring(scene),

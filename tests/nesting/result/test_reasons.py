@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
+from nestplan.geometry.pose import Pose
 from nestplan.model import Disc, Flaw, Layer, LayerCut, Piece, StretchRule
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.nest import nest
 from nestplan.nesting.result.reasons import unplaced
-from tests.small_jobs import SQUARE, one_piece_job, plain_hide, strap_job, two_region_hide
+from tests.small_jobs import SQUARE, laid, one_piece_job, plain_hide, strap_job, two_region_hide
 
 LONG = ((0.0, 0.0), (900.0, 0.0), (900.0, 60.0), (0.0, 60.0))
 
@@ -111,6 +113,83 @@ def test_a_piece_kept_to_one_region_that_is_full_names_the_region():
     found = only_reason(one_piece_job(piece, sets=60), two_region_hide())
     assert found.reason == "no room"
     assert found.why == "It may lie only in the bend, and the others have taken the room there."
+
+
+def reason_beside(job, hide, *, free, stop=False):
+    """Why what a job asks has no place beside squares 100 mm wide that lie all over a hide but on a part of it: `free`
+    (x0, y0, x1, y1)."""
+    x0, y0, x1, y1 = free
+    filler = Piece(name="filler", outline=SQUARE, count=80)
+    article = msgspec.structs.replace(job.articles[0], pieces=(*job.articles[0].pieces, filler))
+    job = msgspec.structs.replace(job, articles=(article,), gap=0.0)
+    corners = [(100.0 * column, 100.0 * row) for column in range(10) for row in range(8)]
+    lying = [
+        laid(job, filler, Pose(x, y), hide=hide.name)
+        for x, y in corners
+        if not (x0 <= x < x1 and y0 <= y < y1)
+    ]
+    missing = unplaced(LeatherProblem(job, (hide,)), lying, stop=lambda: stop)
+    return next(each.why for each in missing if each.piece != "filler")
+
+
+BAR = ((0.0, 0.0), (280.0, 0.0), (280.0, 90.0), (0.0, 90.0))
+
+
+@pytest.mark.parametrize(
+    ("cut", "hide", "free", "why"),
+    [
+        (LayerCut(), plain_hide(), (400, 300, 700, 400), "The search ended before"),
+        (LayerCut(), plain_hide(), (400, 300, 600, 400), "what they leave is nowhere large enough"),
+        (
+            LayerCut(least_firmness=3),
+            two_region_hide(),
+            (600, 300, 900, 400),
+            "It may lie only in the bend, and the others have taken the room there",
+        ),
+        (
+            LayerCut(stretch=StretchRule(axis=0.0, tolerance=10.0)),
+            plain_hide(),
+            (400, 300, 700, 400),
+            "in what they leave its stretch keeps it from being turned to fit",
+        ),
+        (
+            LayerCut(shows="grain"),
+            plain_hide(flaws=(Flaw(spoils="grain", disc=Disc(at=(550.0, 350.0), diameter=60.0)),)),
+            (400, 300, 700, 400),
+            "in what they leave flaws keep it out",
+        ),
+    ],
+)
+def test_beside_others_the_rule_that_keeps_a_piece_out_is_named(cut, hide, free, why):
+    job = one_piece_job(Piece(name="bar", outline=BAR, cuts=(cut,)))
+    assert why in reason_beside(job, hide, free=free)
+
+
+def test_without_time_a_bare_hide_tells_that_the_search_ended_and_a_full_one_that_it_is_full():
+    bar = one_piece_job(Piece(name="bar", outline=BAR))
+    assert "search ended" in reason_beside(bar, plain_hide(), free=(0, 0, 1000, 600), stop=True)
+    assert "taken the room" in reason_beside(bar, plain_hide(), free=(400, 300, 700, 400), stop=True)
+
+
+def test_pieces_that_only_some_hides_can_hold_name_these():
+    hides = (plain_hide("large"), plain_hide("small", outline=LONG, backbone=None))
+    wide = Piece(name="wide", outline=((0, 0), (900, 0), (900, 700), (0, 700)), count=2)
+    found = only_reason(one_piece_job(wide), *hides)
+    assert found.why == "It is too large for any hide but 'large'; the others have taken the room there."
+
+
+@pytest.mark.parametrize(
+    ("changes", "free", "why"),
+    [
+        ({}, (0, 300, 1000, 400), "The search ended before"),
+        ({}, (100, 300, 900, 400), "they leave no straight run of that length"),
+        ({"regions": ("bend",), "length": 400.0}, (500, 300, 1000, 400), "in regions"),
+        ({"length": 700.0}, (400, 0, 500, 800), "only across its direction"),
+    ],
+)
+def test_beside_others_the_rule_that_keeps_a_strap_out_is_named(changes, free, why):
+    job = strap_job(**{"length": 950.0, "sets": 1, **changes})
+    assert why in reason_beside(job, two_region_hide(), free=free)
 
 
 def test_on_many_hides_the_cause_is_that_of_all_of_them():
