@@ -68,6 +68,8 @@ TAKEN_SHARE, TAKEN_ODDS = 0.015, 1.0
 """Parts taken in: least share of the hide's area, and by how much (log odds) they must look more like floor."""
 RIVAL_SHARE, RIVAL_AREA = 0.85, 0.025
 """A rival reading: its score as a share of the best one's, and the least share of the hide's area it differs by."""
+RIVAL_APART = 0.3
+"""Share of the hide's area below which what lies apart from it is a thing beside it, no rival."""
 DECIDED_SHARE = 0.7
 """Share of a place that two readings differ by from which on it counts as unlike the floor, or the hide."""
 RAGGED_STEP, RAGGED_LENGTH, MOST_TURNING = 8.0, 500.0, 14.0
@@ -335,7 +337,8 @@ def _other_readings(
     hide, floor = _hide_look(colours, mask, cells), _known_floor(cells, colours, mask)
     places: list[Floats] = []
     for score, other in segmentation.rivals:
-        if score < RIVAL_SHARE * segmentation.score:
+        apart = not (ndimage.binary_dilation(mask, iterations=5) & other).any()
+        if score < RIVAL_SHARE * segmentation.score or (apart and other.sum() < RIVAL_APART * mask.sum()):
             continue
         differs = ndimage.binary_opening(mask ^ other, structure=_disc(max(1, round(10 / cells.size))))
         labels, count = ndimage.label(differs)

@@ -102,8 +102,17 @@ def test_an_outline_along_the_border_of_two_colours_of_a_hide_is_told() -> None:
     assert "ragged edge" in kinds(outline)
 
 
-def test_a_box_that_one_reading_takes_for_hide_is_no_other_reading() -> None:
-    _, outline = traced(dataclasses.replace(room_scene(1022).scene, **SMALL))
+@pytest.mark.parametrize(
+    ("number", "size"),
+    [
+        pytest.param(1022, SMALL, id="joined to the hide by the other reading"),
+        pytest.param(1124, {"width": 1600, "height": 1200}, id="alone the hide of the other reading"),
+    ],
+)
+def test_a_box_that_one_reading_takes_for_hide_is_no_other_reading(
+    number: int, size: dict[str, float]
+) -> None:
+    _, outline = traced(dataclasses.replace(room_scene(number).scene, **size))
     assert "another reading" not in kinds(outline)
 
 
