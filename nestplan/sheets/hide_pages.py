@@ -114,6 +114,8 @@ def _add_details(
     left_over: list[CuttingStep] = list(overview.crowded)
     number = 1
     for closer in _CLOSER:
+        if not left_over:
+            break
         ratio = overview.view.ratio / closer
         drawing = draw_planned_hide(plan, job, hide, steps, style=PAPER_STYLE, ratio=ratio)
         still = {step.number for step in drawing.crowded}

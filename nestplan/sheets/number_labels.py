@@ -110,10 +110,14 @@ def write_names(
         words = placed_name(job, plan.placements[step.members[0]])
         x, y = rooms[step.number]
         width, height = (text_width(words, _NAME_SIZE) + 0.8) * paper_mm, _NAME_SIZE * paper_mm
-        shape = _shape(drawing, plan, job, step).buffer(-0.3 * paper_mm)
+        shape = _shape(drawing, plan, job, step)
         for drop in (3.6, -3.8, 4.8):
             box = centred_box(x, y - drop * paper_mm, width, height)
-            if shape.contains(shapely.box(*box)) and drawing.occupied.is_clear(box, 0.1 * paper_mm):
+            if not drawing.occupied.is_clear(box, 0.1 * paper_mm):
+                continue
+            word = shapely.box(*box)
+            # Cheap first: what is not in the shape is not away from its edge either.
+            if shape.contains(word) and shape.buffer(-0.3 * paper_mm).contains(word):
                 drawing.occupied.take(box)
                 write_word(drawing, box, words, _NAME_SIZE, layer="names")
                 break
@@ -160,7 +164,7 @@ def _room(drawing: HideDrawing, plan: Plan, job: Job, step: CuttingStep) -> tupl
         return float(spot[0]), float(spot[1]), radius
     if len(step.members) == 1:
         return largest_disc_in_ring(drawing.view.turned(placed.finished_ring))
-    return largest_inner_disc(_shape(drawing, plan, job, step))
+    return _room_in_block(_corners_of(drawing, plan, step))
 
 
 @functools.lru_cache(maxsize=512)
@@ -179,6 +183,22 @@ def _shape(drawing: HideDrawing, plan: Plan, job: Job, step: CuttingStep) -> sha
     if placed[0].piece:
         free = _clear_of_work(job.piece(placed[0].piece), placed[0].layer)
         return shapely.transform(free, lambda points: drawing.view.turned(placed[0].pose.apply(points)))
-    strips = [shapely.Polygon(drawing.view.turned(each.finished_ring)) for each in placed]
+    return _block(_corners_of(drawing, plan, step))
+
+
+def _corners_of(drawing: HideDrawing, plan: Plan, step: CuttingStep) -> tuple[bytes, ...]:
+    """The corners of each of a step's strips, in the view's mm."""
+    return tuple(drawing.view.turned(plan.placements[n].finished_ring).tobytes() for n in step.members)
+
+
+@functools.lru_cache(maxsize=512)
+def _room_in_block(corners: tuple[bytes, ...]) -> tuple[float, float, float]:
+    return largest_inner_disc(_block(corners))
+
+
+@functools.lru_cache(maxsize=512)
+def _block(corners: tuple[bytes, ...]) -> shapely.Geometry:
+    """Strips side by side as one shape; remembered, since a hide is drawn at several scales."""
+    strips = [shapely.Polygon(np.frombuffer(each).reshape(-1, 2)) for each in corners]
     merged = shapely.union_all([strip.buffer(2.0, join_style="mitre") for strip in strips])
     return merged.buffer(-2.0, join_style="mitre")

@@ -197,7 +197,8 @@ def measure_hide(number: int, keep: Path) -> MeasuredHide:
             out.words.append(f"{kind} missed")
         if kind != "hole" and as_opening:
             out.false_openings += 1
-            out.words.append(f"{kind} taken for an opening")
+            told = any(each.intersects(shape) for each in asked)
+            out.words.append(f"{kind} taken for an opening, {'asked about' if told else 'silently'}")
     for thing, shape in zip(scene.things_on_hide, things, strict=True):
         taken = any(each.intersection(shape).area > 0.05 * each.area for each in openings)
         told = any(each.intersects(shape) for each in asked)
@@ -207,6 +208,8 @@ def measure_hide(number: int, keep: Path) -> MeasuredHide:
     real = [shape.buffer(8) for _, shape in drawn] + [shape.buffer(8) for shape in things]
     strays = [each for each in openings if not any(each.intersects(shape) for shape in real)]
     out.false_openings += len(strays)
+    silent = sum(not any(each.intersects(place) for place in asked) for each in strays)
+    out.words += [f"{silent} other openings taken silently"] * (silent > 0)
     out.false_suggestions = sum(not any(each.intersects(shape) for shape in real) for each in others)
     out.words += [f"warned: {each.kind}" for each in outline.warnings]
     return out

@@ -11,8 +11,9 @@ from nestplan.drawing.booklet_builder import BookletBuilder
 from nestplan.drawing.pages import MARGIN, Booklet, paper_named
 from nestplan.drawing.primitives import Outline, bounds_of
 from nestplan.geometry.pose import Pose
+from nestplan.sheets import hide_pages
 from nestplan.sheets.cutting_order import cutting_steps
-from nestplan.sheets.hide_pages import add_hide
+from nestplan.sheets.hide_pages import add_hide, draw_planned_hide
 from nestplan.sheets.unit_formatting import UnitFormatter
 from tests.sheets.looking import beyond, words_of
 from tests.sheets.sample_plans import belt_plan, strip_at
@@ -56,3 +57,21 @@ def test_numbers_without_room_stand_on_detail_drawings() -> None:
     assert any("stand on the detail drawings" in words for words in told)
     assert labels <= set(told)
     assert all(beyond(page) == [] for page in booklet.pages)
+
+
+def test_a_hide_is_drawn_no_closer_than_its_crowded_numbers_ask(monkeypatch) -> None:
+    drawn = []
+
+    def noted(*args, ratio, **changes):
+        drawing = draw_planned_hide(*args, ratio=ratio, **changes)
+        drawn.append(len(drawing.crowded))
+        return drawing
+
+    monkeypatch.setattr(hide_pages, "draw_planned_hide", noted)
+    booklet_of()
+    # All that had no room on the whole hide have it on the first detail.
+    assert drawn == [4, 0]
+    drawn.clear()
+    booklet_of(narrow=True)
+    assert 2 <= len(drawn) <= 4
+    assert all(crowded > 0 for crowded in drawn[:-1])

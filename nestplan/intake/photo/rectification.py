@@ -21,7 +21,7 @@ from nestplan.intake.photo.camera import (
     SheetView,
     apply_homography,
 )
-from nestplan.intake.photo.floor_lines import camera_and_floor
+from nestplan.intake.photo.floor_lines import PictureLines, camera_and_floor
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.reference_corners import ReferenceCorners
 
@@ -130,26 +130,25 @@ def corners_from_two_points(a: ArrayLike, b: ArrayLike, length_mm: float, photo:
 
 
 def rectify(
-    photo: Photo, corners: ReferenceCorners, *, lens: RadialDistortion | None = None, upright: bool = False
+    photo: Photo, corners: ReferenceCorners, *, lines: PictureLines | None = None, upright: bool = False
 ) -> RectifiedPhoto:
     """The photo as seen from straight above, true to the corners' mm.
 
-    The lens's distortion is read from what is straight (the sheets' sides, long lines of the floor) unless it is known
-    (`lens`); joints of the floor that run two ways square to each other help to tell the tilt. `upright` for a picture
+    The lens's distortion is read from what is straight (the sheets' sides, long lines of the floor, or other `lines`);
+    joints of the floor that run two ways square to each other help to tell the tilt. `upright` for a picture
     taken from straight above: no perspective is looked for.
 
     Raises InputError if what the photo shows at that scale is no table or floor (smaller than 5 cm or larger than
     30 m), or the horizon is in the way.
     """
     if upright:
-        seen = corners.seen if lens is None else lens.undistort(corners.seen)
-        fit = replace(_fit_similarity(corners.plane, seen, corners.standard_error), lens=lens)
+        fit = _fit_similarity(corners.plane, corners.seen, corners.standard_error)
         return rectify_through(photo, fit, corners.plane, has_reference=False)
     views = [
         SheetView(each.plane, each.seen, each.standard_error, each.sides)
         for each in (corners, *corners.others)
     ]
-    fit, _ = camera_and_floor(photo, views, lens=lens)
+    fit, _ = camera_and_floor(photo, views, lines=lines)
     sheets = corners.plane if fit.sheets is None else fit.sheets.reshape(-1, 2)
     return replace(rectify_through(photo, fit, sheets), suits_as_well=corners.suits_as_well)
 

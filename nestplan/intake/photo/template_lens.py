@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from nestplan.intake.photo.camera import RadialDistortion
+from nestplan.intake.photo.floor_lines import lines_of
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify
 from nestplan.intake.photo.reference_corners import ReferenceCorners
@@ -23,14 +24,16 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["find_templates_beside_sheet", "lens_of_templates"]
+__all__ = ["bend_of_templates", "find_templates_beside_sheet"]
 
 LEAST_LENGTH = 60.0
 """Straight edges shorter than this, pixels, tell nothing of the lens."""
 CUT_ROUND = 0.12
 """How far a straight edge bends of itself, pixels at its middle: scissors and paper are not quite straight."""
-MOST_ERROR = 0.004
-"""The distortion is believed from edges if its standard error is less than this."""
+USUAL_EDGES = 6
+"""As much as so many edges weighs what is usual against how straight the edges of a picture are."""
+MOST_ERROR = 0.03
+"""With a greater standard error edges tell nothing that is not known of any lens."""
 _STEP = 0.01
 
 
@@ -47,10 +50,10 @@ def find_templates_beside_sheet(
     """
     straight = rectify(photo, corners)
     result = find_templates(photo, straight, progress=progress, cancelled=cancelled)
-    lens = lens_of_templates(result.found, straight, photo.size)
-    if lens is None:
+    bend = bend_of_templates(result.found, straight, photo.size)
+    if bend is None:
         return straight, result
-    better = rectify(photo, corners, lens=lens)
+    better = rectify(photo, corners, lines=replace(lines_of(photo), bend=bend))
     found = tuple(laid_anew(each, straight, better) for each in result.found)
     warnings = []
     for each in result.warnings:
@@ -59,10 +62,10 @@ def find_templates_beside_sheet(
     return better, Templates(found, tuple(warnings))
 
 
-def lens_of_templates(
+def bend_of_templates(
     found: Sequence[FoundTemplate], rectified: RectifiedPhoto, size: tuple[int, int]
-) -> RadialDistortion | None:
-    """The lens that makes the templates' straight edges straight, or None where they cannot tell.
+) -> tuple[float, float] | None:
+    """The distortion k that makes the templates' straight edges straight and its standard error; None without edges.
 
     `size` (w, h) of the photograph, pixels. Least squares in the bends with Huber's weights (1964).
     """
@@ -88,10 +91,16 @@ def lens_of_templates(
     for _ in range(12):
         k = -float((weights * base * slope).sum() / max(float((weights * slope**2).sum()), 1e-12))
         off = np.abs(base + k * slope)
-        scale = max(1.4826 * float(np.median(off)), CUT_ROUND)
+        scale = _scatter(off)
         weights = np.minimum(1.0, 1.5 * scale / np.maximum(off, 1e-9))
     error = scale / float(np.sqrt(max(float((weights * slope**2).sum()), 1e-12)))
-    return RadialDistortion(k, middle, radius) if error < MOST_ERROR and abs(k) < 0.3 else None
+    return (k, error) if error < MOST_ERROR and abs(k) < 0.3 else None
+
+
+def _scatter(off: Floats) -> float:
+    """How far straight edges bend of themselves, pixels, that are off (n,): by what is usual and by what they show."""
+    seen = 1.4826 * float(np.median(off))
+    return float(np.sqrt((USUAL_EDGES * CUT_ROUND**2 + len(off) * seen**2) / (USUAL_EDGES + len(off))))
 
 
 def _bend(points: Floats) -> float:

@@ -35,9 +35,11 @@ DEEPEST_SHADE, MOST_GLARE = 0.55, 0.13
 MOST_BLEED_SMALL, MOST_BLEED, MOST_MIXED = 0.5, 0.15, 0.2
 """How much of the template's tint may run into what is seen through a small hole and through a larger one, and how much
 of the template's light is mixed into what is seen through a small one."""
-SAME_TINT, SHADE_WEIGHT = 4.3, 60.0
-"""How far the tint seen in a hole may lie off the ground's, levels of 255 of Cb and Cr (ITU-R BT.601), and what a shade
-beyond the limits adds (of 181 drawn holes none lay off by more than 2.6, of 107 marks none by less than 6.2)."""
+SAME_TINT, SAME_TINT_TINY, TINY_PIXELS, SHADE_WEIGHT = 6.0, 1.5, 7.0, 60.0
+"""How far the tint seen in a hole may lie off the ground's, levels of 255 of Cb and Cr (ITU-R BT.601), and in one fewer
+pixels across, of whose tint the coder keeps little; what a shade beyond the limits adds. (Of 189 drawn holes one lay
+off by 6.9, none else by more than 5.0; of 193 marks none by less than 6.9. Blue dots of 2 mm on blue ground lie off by
+1.6 to 4.9: what may be either is taken for ink, which is asked about.)"""
 _LUMA = np.array([0.299, 0.587, 0.114])
 _CB, _CR = 0.564, 0.713
 """The weights of ITU-R BT.601: luma, and of blue and red less luma."""
@@ -53,6 +55,9 @@ CODER_TINT = 6.0
 """Standard error, levels of 255, of tints as a coder keeps them beside an edge."""
 WRITING_NEAR = 2.2
 """A ring or a dot with a stroke of writing this near, mm, belongs to it."""
+FEW_STRONG = 16
+"""Pixels in the dark middle of a spot of ink fewer than which do not tell its form: a dot of 2 mm has 8 to 14 (of a
+letter of 4 mm they are more)."""
 LIGHT_REACH = 20.0
 """Over how many pixels (standard deviation) a template's own colour is averaged."""
 UNLIKE_CARD = 6.0
@@ -233,7 +238,8 @@ class _Sorted:
         light = np.asarray(np.median(self._look.patch.light[box][strong], axis=0), dtype=np.float64)
         seen = SHADE_OFFSET + 255 * light ** (1 / 2.2)
         across = 2 * np.sqrt(thing.sum() / np.pi)
-        return _off_ground(seen, seen / np.exp(against_card), seen / np.exp(against), across) < SAME_TINT
+        most = SAME_TINT_TINY if across < TINY_PIXELS else SAME_TINT
+        return _off_ground(seen, seen / np.exp(against_card), seen / np.exp(against), across) < most
 
     def _is_drawn_line(self, thing: Mask, box: tuple[slice, slice]) -> bool:
         """Whether a thing is made of strokes: dark ink may look like a dark ground, but no window is so narrow."""
@@ -310,10 +316,11 @@ class _Sorted:
             return
         filled = ndimage.binary_fill_holes(thing)
         # Letters whose strokes lie close are compact only as long as their blur counts.
+        half = self._half_strong(thing, box)
         if (
             filled.sum() <= 1.1 * thing.sum()
             and _is_compact(thing)
-            and _is_compact(self._half_strong(thing, box))
+            and (half.sum() < FEW_STRONG or _is_compact(half))
         ):
             at, diameter = self._measured(thing, box)
             extent = float(np.ptp(places, axis=0).max()) - self._look.pixel
@@ -334,9 +341,11 @@ class _Sorted:
         card = np.maximum(np.median(light[rim], axis=0), 1e-3)
         taken = (1 - light[wide] / card).sum(axis=0)
         left = np.clip(1 - taken / max(float(taken.max()), 1e-6), 0.0, 4.0)
-        hue, _, _ = colorsys.rgb_to_hsv(*(float(value) for value in left / max(float(left.max()), 1e-6)))
         if float(left.max()) < MOST_BLACK:
             return "black"
+        # What a template hardly reflects says little of the ink on it: yellow card has no blue to take away.
+        seen = left * np.sqrt(card / card.max())
+        hue, _, _ = colorsys.rgb_to_hsv(*(float(value) for value in seen / max(float(seen.max()), 1e-6)))
         names = (
             (0.04, "red"),
             (0.12, "orange"),

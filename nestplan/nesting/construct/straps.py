@@ -115,8 +115,9 @@ def _from_edges(
     left = {each.strip.name: each.count for each in group}
     done = {strip.name: _last_copy(strip, problem.keep) for strip in strips}
     hides = list(free.hides)
+    known: dict[int, StripLayout] = {}
     while hides and any(left.values()) and not (placed and stop()):
-        best = _best_hide(problem, free, strips, left, hides, stop)
+        best = _best_hide(problem, free, strips, left, hides, known, stop)
         if best is None:
             break
         hide, layout = best
@@ -143,21 +144,28 @@ def _best_hide(
     strips: Sequence[Strip],
     left: Mapping[str, int],
     hides: Iterable[int],
+    known: dict[int, StripLayout],
     stop: Callable[[], bool],
 ) -> tuple[int, StripLayout] | None:
     """The hide that takes most of the strips left with the fewest straight edges, a small one before a large one,
-    and how they lie on it; None where no hide has an area for them."""
+    and how they lie on it; None where no hide has an area for them.
+
+    `known` are layouts of hides on which nothing was laid since; one with fewer strips of each kind than are left holds
+    the same again, since the number wanted did not bound it.
+    """
     gap = problem.job.strip_gap
     options: list[tuple[float, int, float, int, StripLayout]] = []
     for hide in hides:
-        area = free.area(hide, strips[0])
-        if area.is_empty or (options and stop()):
-            continue
-        wishes = [_wish(kind, s, left[s.name], gap) for kind, s in enumerate(strips) if left[s.name]]
-        axis = problem.rules[hide].strip_axis(strips[0])
-        tolerance = 90.0 if axis is None else strips[0].tolerance
-        layout = lay_strips(area, wishes, direction=axis or 0.0, tolerance=tolerance)
-        short = sum(count * strips[kind].length * strips[kind].width for kind, count in layout.missing)
+        layout = known.get(hide)
+        if layout is None or any(layout.laid(kind) >= left[s.name] for kind, s in enumerate(strips)):
+            area = free.area(hide, strips[0])
+            if area.is_empty or (options and stop()):
+                continue
+            wishes = [_wish(kind, s, left[s.name], gap) for kind, s in enumerate(strips) if left[s.name]]
+            axis = problem.rules[hide].strip_axis(strips[0])
+            tolerance = 90.0 if axis is None else strips[0].tolerance
+            layout = known[hide] = lay_strips(area, wishes, direction=axis or 0.0, tolerance=tolerance)
+        short = sum((left[s.name] - layout.laid(kind)) * s.length * s.width for kind, s in enumerate(strips))
         options.append((short, layout.bundles, problem.fields[hide].area, hide, layout))
     if not options:
         return None

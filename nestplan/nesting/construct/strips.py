@@ -181,10 +181,11 @@ def _lay_along(area: Any, requests: Sequence[StripRequest], angle: float) -> Str
             rank = (len({p.copy for p in laid}) - request.count, -len({p.bundle for p in laid}))
             if rank > best_rank:
                 best, best_rank = laid, rank
-        if best:
+        if best and request is not requests[-1]:
             edges = np.ascontiguousarray(np.vstack([edges, *(_part_edges(p, angle) for p in best)]))
             rows = sorted({round(_turned(p.x, p.y, -angle)[1], 6) for p in best})
             cut_lines += [rows[0] - rounding_gap / 2, rows[-1] + request.width + rounding_gap / 2]
+        if best:
             parts += [replace(p, bundle=p.bundle + bundles) for p in best]
             bundles += len({p.bundle for p in best})
         if best_rank[0] < 0:
@@ -280,22 +281,11 @@ def _whole_strips(sweep: _Sweep, request: StripRequest) -> tuple[list[StripPart]
 def _choose_rows(counts: NDArray[np.int64], wanted: int) -> list[int]:
     """Row starts for `wanted` strips: one unbroken stack with the fewest rows if there is one, from the
     outermost such place; else the stack that holds the most, thinned from its poorest rows."""
-    best: list[int] | None = None
-    for first in range(counts.shape[0]):
-        total, k, run = 0, first, []
-        while total < wanted and k < counts.shape[0] and counts[k] > 0:
-            total += int(counts[k])
-            run.append(k)
-            k += STEPS_PER_WIDTH
-        if total >= wanted:
-            rim = min(first, counts.shape[0] - 1 - run[-1])
-            rim_best = min(best[0], counts.shape[0] - 1 - best[-1]) if best else 0
-            if best is None or (len(run), rim) < (len(best), rim_best):
-                best = run
-    if best is not None:
-        return best
     chosen = np.zeros(counts.shape[0], np.bool_)
-    total = int(best_stack(counts, STEPS_PER_WIDTH, chosen))
+    most = int(best_stack(counts, STEPS_PER_WIDTH, chosen))
+    if most >= wanted and (run := _shortest_run(counts, wanted)):
+        return run
+    total = most
     starts = [int(k) for k in np.flatnonzero(chosen)]
     for k in sorted(starts, key=lambda k: (counts[k], k)):
         if total - counts[k] < wanted:
@@ -303,6 +293,27 @@ def _choose_rows(counts: NDArray[np.int64], wanted: int) -> list[int]:
         total -= int(counts[k])
         starts.remove(k)
     return starts
+
+
+def _shortest_run(counts: NDArray[np.int64], wanted: int) -> list[int]:
+    """The unbroken stack of fewest rows that holds so many strips, of equals the outermost; empty if there is none."""
+    last_row = counts.shape[0] - 1
+    best: tuple[int, int, int] | None = None
+    for offset in range(min(STEPS_PER_WIDTH, counts.shape[0])):
+        own = counts[offset::STEPS_PER_WIDTH]
+        below = np.concatenate(([0], np.cumsum(own)))
+        empty = np.append(np.flatnonzero(own == 0), len(own))
+        firsts = np.arange(len(own))
+        ends = np.searchsorted(below, below[:-1] + wanted)
+        holds = ends <= empty[np.searchsorted(empty, firsts)]
+        starts, lengths = offset + STEPS_PER_WIDTH * firsts[holds], (ends - firsts)[holds]
+        rims = np.minimum(starts, last_row - starts - STEPS_PER_WIDTH * (lengths - 1))
+        for rank in zip(lengths.tolist(), rims.tolist(), starts.tolist(), strict=True):
+            best = rank if best is None else min(best, rank)
+    if best is None:
+        return []
+    length, _, first = best
+    return list(range(first, first + STEPS_PER_WIDTH * length, STEPS_PER_WIDTH))
 
 
 def _joined_strips(sweep: _Sweep, request: StripRequest, bundles: int, copy: int) -> list[StripPart]:

@@ -7,7 +7,7 @@ import pytest
 
 from nestplan.intake.photo.camera import CameraFit, RadialDistortion
 from nestplan.intake.photo.rectification import RectifiedPhoto
-from nestplan.intake.photo.template_lens import lens_of_templates
+from nestplan.intake.photo.template_lens import bend_of_templates
 from nestplan.intake.photo.template_marks import Inside
 from nestplan.intake.photo.templates import FoundTemplate
 
@@ -39,19 +39,32 @@ def edges_seen(k: float, count: int, *, noise: float = 0.1, seed: int = 0) -> li
 
 @pytest.mark.parametrize("k", [-0.05, -0.01, 0.0, 0.03])
 def test_the_distortion_is_found_from_straight_edges(k: float) -> None:
-    lens = lens_of_templates(edges_seen(k, 60), plain_view(), SIZE)
-    assert lens is not None
-    assert lens.k == pytest.approx(k, abs=0.003)
+    bend = bend_of_templates(edges_seen(k, 60), plain_view(), SIZE)
+    assert bend is not None
+    assert bend[0] == pytest.approx(k, abs=0.003)
+    assert abs(bend[0] - k) < 3 * bend[1]
 
 
 def test_a_few_edges_tell_nothing() -> None:
-    assert lens_of_templates(edges_seen(0.02, 3), plain_view(), SIZE) is None
+    assert bend_of_templates(edges_seen(0.02, 3), plain_view(), SIZE) is None
 
 
 def test_some_round_edges_among_the_straight_do_not_mislead() -> None:
     found = edges_seen(0.02, 60)
     for each in found[:6]:
         each.points[:, 1] += 4 * np.linspace(-1, 1, 200) ** 2
-    lens = lens_of_templates(found, plain_view(), SIZE)
-    assert lens is not None
-    assert lens.k == pytest.approx(0.02, abs=0.004)
+    bend = bend_of_templates(found, plain_view(), SIZE)
+    assert bend is not None
+    assert bend[0] == pytest.approx(0.02, abs=0.004)
+
+
+def test_edges_that_are_cut_straight_tell_more_than_edges_cut_by_hand() -> None:
+    straight, by_hand = edges_seen(0.02, 40), edges_seen(0.02, 40)
+    rng = np.random.default_rng(4)
+    for each in by_hand:
+        each.points[:, 1] += rng.normal(0, 0.4) * np.linspace(-1, 1, 200) ** 2
+    one, other = (bend_of_templates(found, plain_view(), SIZE) for found in (straight, by_hand))
+    assert one is not None
+    assert other is not None
+    assert one[1] < 0.5 * other[1]
+    assert abs(other[0] - 0.02) < 3 * other[1]

@@ -117,6 +117,19 @@ def test_dots_of_the_ground_s_colour_and_letters_are_neither_holes_nor_dots_of_a
     assert len(found.inside.writing) == 1
 
 
+def test_red_ink_on_yellow_card_is_red_and_the_smallest_dots_are_dots(tmp_path: Path) -> None:
+    # Dots of 2 mm are four pixels wide here, and each lies otherwise on the grid of pixels.
+    dots = tuple((35.0 + 9.13 * k, 352.0 + 1.7 * k, 2.0, "blue") for k in range(12))
+    rings = tuple((45.0 + 12 * k, 395.0 + 1.3 * k, 4.0 + k % 3, "red") for k in range(8))
+    card = DrawnTemplate(rectangle(95, 380, 150, 90, 8.0), CARDS["yellow"], rings=rings, dots=dots)
+    scene = replace(
+        SMALL_TEMPLATES, templates=(card,), ground=GROUNDS["blue"], seed=9, width=1000, height=750
+    )
+    (found,) = taken(scene, tmp_path)[2]
+    assert marks_drawn((found,)) == {"blue dots": 12, "red rings": 8}
+    assert not found.inside.holes
+
+
 def test_mirror_images_are_recognised_and_nothing_else(small: Taken) -> None:
     found = small[2]
     pairs = mirrored_pairs(found)

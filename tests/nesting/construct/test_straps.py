@@ -8,7 +8,9 @@ import pytest
 import shapely
 
 from nestplan.model import Article, Disc, Flaw, Job, Strip
+from nestplan.nesting.construct import straps
 from nestplan.nesting.construct.straps import place_strips
+from nestplan.nesting.construct.strips import lay_strips
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.nest import nest
 from tests.generated_hides import generated_hide
@@ -28,6 +30,27 @@ def test_what_the_first_hide_cannot_give_comes_from_the_next():
     laid, missing = place_strips(problem, problem.required_strips)
     assert missing == []
     assert sorted([sum(p.hide == name for p in laid) for name in "ab"]) == [3, 8]
+
+
+def test_a_hide_is_laid_once_while_it_can_hold_fewer_straps_than_are_left(monkeypatch):
+    widths = {"a": 700.0, "b": 500.0, "c": 300.0}
+    hides = [
+        plain_hide(name, outline=((0.0, 0.0), (1000.0, 0.0), (1000.0, high), (0.0, high)))
+        for name, high in widths.items()
+    ]
+    problem = LeatherProblem(strap_job(width=100.0, sets=14), hides)
+    asked = []
+
+    def counted(area, requests, **turns):
+        asked.append((area.area, [request.count for request in requests]))
+        return lay_strips(area, requests, **turns)
+
+    monkeypatch.setattr(straps, "lay_strips", counted)
+    laid, missing = place_strips(problem, problem.required_strips)
+    assert [sum(p.hide == name for p in laid) for name in widths] == [7, 5, 2]
+    assert missing == []
+    # The last hide holds three and only two are left: it is laid again.
+    assert [count for _, (count,) in asked] == [14, 14, 14, 2]
 
 
 def test_straps_keep_the_knife_gap_from_pieces_that_lie():

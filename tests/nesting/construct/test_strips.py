@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
-from nestplan.nesting.construct.strips import StripRequest, lay_strips
+from nestplan.nesting.construct import strips
+from nestplan.nesting.construct.strips import STEPS_PER_WIDTH, StripRequest, lay_strips
 
 
 def most_strips(
@@ -148,3 +149,25 @@ def test_strips_lie_on_the_area_and_apart_on_any_star_shaped_hide(seed, directio
     inside_and_apart(area, layout.parts)
     for request in requests:
         assert layout.laid(request.kind) + dict(layout.missing).get(request.kind, 0) == request.count
+
+
+def shortest_run_row_by_row(counts: list[int], wanted: int) -> list[int]:
+    """The same as `strips._shortest_run`, looked for from every row on."""
+    best: tuple[int, int, int, list[int]] | None = None
+    for first in range(len(counts)):
+        total, row, run = 0, first, []
+        while total < wanted and row < len(counts) and counts[row] > 0:
+            total += counts[row]
+            run.append(row)
+            row += STEPS_PER_WIDTH
+        if total >= wanted:
+            rank = len(run), min(first, len(counts) - 1 - run[-1]), first, run
+            best = rank if best is None else min(best, rank)
+    return best[3] if best else []
+
+
+@given(st.lists(st.integers(0, 3), min_size=1, max_size=80), st.integers(1, 12))
+@settings(deadline=None)
+def test_the_shortest_unbroken_stack_is_the_one_found_row_by_row(counts, wanted):
+    found = strips._shortest_run(np.array(counts, np.int64), wanted)
+    assert found == shortest_run_row_by_row(counts, wanted)
