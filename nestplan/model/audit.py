@@ -122,10 +122,10 @@ def _check_shape(number: int, placement: Placement, piece: Piece, cut: LayerCut)
         yield Fault(
             "shape", (number,), f"Its overcut of {placement.overcut:.2f} mm is less than {least:.2f} mm."
         )
-    edge = band.exterior
+    edge, wished = band.exterior, placement.overcut - DEPTH_TOLERANCE
     shapely.prepare(edge)
-    near = shapely.distance(edge, finished) < placement.overcut - DEPTH_TOLERANCE
-    if near or sticks_out_of(finished, band):
+    is_near = wished > 0.0 and bool(shapely.dwithin(edge, finished, wished))
+    if is_near or sticks_out_of(finished, band):
         yield Fault("shape", (number,), "Its cut outline is nearer to the piece than its overcut says.")
 
 

@@ -8,7 +8,7 @@ import hashlib
 import inspect
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -180,12 +180,19 @@ def _rounded(value: object) -> object:
     if isinstance(value, dict):
         return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        # Points are most of what a document holds.
-        return [
+        return _rounded_points(value) or [
             round(item, DECIMALS) if type(item) is float else item if type(item) is int else _rounded(item)
             for item in value
         ]
     return value
+
+
+def _rounded_points(values: Sequence[object]) -> list[object]:
+    """Points, which are most of what a document holds, rounded at once; nothing where the values are others."""
+    try:
+        return [[round(x, DECIMALS), round(y, DECIMALS)] for x, y in values]  # type: ignore
+    except (TypeError, ValueError):
+        return []
 
 
 def content_hash(document: Hide | Job | Plan) -> str:
@@ -215,10 +222,14 @@ def _without_defaults(value: object) -> object:
     if isinstance(value, dict):
         return {key: _without_defaults(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [item if type(item) is float else _without_defaults(item) for item in value]
+        return [item if type(item) is float or _is_point(item) else _without_defaults(item) for item in value]
     if isinstance(value, Length | Thickness):
         return float(value)  # "3/16 in" and 4.7625 say the same
     return encode_value(value) if isinstance(value, float) else value
+
+
+def _is_point(value: object) -> bool:
+    return type(value) is tuple and len(value) == 2 and type(value[0]) is float and type(value[1]) is float
 
 
 def schema(kind: type[Hide] | type[Job] | type[Plan]) -> bytes:

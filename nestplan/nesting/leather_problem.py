@@ -231,11 +231,25 @@ class LeatherProblem:
 
     def placements(self, poses: Poses) -> list[tuple[int, Placement]]:
         """(index of the required piece, placement) of all that is placed; copies and sets are numbered later."""
-        return [
-            (index, self.placement(index, int(poses.field[index]), poses.x[index], poses.y[index], poses.angle[index],
-                                   flipped=bool(poses.flipped[index])))
-            for index in np.flatnonzero(poses.field >= 0).tolist()
-        ]  # fmt: skip
+        columns = (poses.field, poses.x, poses.y, poses.angle, poses.flipped)
+        placed = np.flatnonzero(poses.field >= 0)
+        rows = zip(placed.tolist(), *(column[placed].tolist() for column in columns), strict=True)
+        return [(index, self._placement_at(index, pose)) for index, *pose in rows]
+
+    def _placement_at(self, index: int, pose: list[Any]) -> Placement:
+        """A piece at a field, x, y, angle and side; the same as last time where it lies as it did then."""
+        last = self._last_placement.get(index)
+        if last is not None and last[0] == pose:
+            return last[1]
+        field, x, y, angle, flipped = pose
+        made = self.placement(index, field, x, y, angle, flipped=flipped)
+        self._last_placement[index] = pose, made
+        return made
+
+    @cached_property
+    def _last_placement(self) -> dict[int, tuple[list[Any], Placement]]:
+        """By required piece the pose asked for last and its placement: between two plans of a search few move."""
+        return {}
 
     def placement(
         self,
@@ -323,4 +337,4 @@ class LeatherProblem:
 
 def rounded_points(ring: Any) -> tuple[tuple[float, float], ...]:
     """A ring `(n, 2)`, mm, as a plan's file holds it."""
-    return tuple((x, y) for x, y in np.round(np.asarray(ring, float), DECIMALS).tolist())
+    return tuple(map(tuple, np.round(np.asarray(ring, float), DECIMALS).tolist()))

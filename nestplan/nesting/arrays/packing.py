@@ -21,7 +21,7 @@ from nestplan.nesting.arrays.packing_kernels import Raster, bin_edges, inscribed
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
 from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shapes
 from nestplan.nesting.arrays.turned_shape_kernels import filled_up
-from nestplan.nesting.problem import Containment, Floats, Ints, Problem, Ring, Singles
+from nestplan.nesting.problem import Containment, Floats, Ints, Item, PlacementOption, Problem, Ring, Singles
 
 __all__ = ["PackedProblem", "areas_cut_to", "draws_simpler", "grown", "middle_of", "pack"]
 
@@ -121,16 +121,14 @@ def _packed_options(problem: Problem, shapes: _ShapeCollection, areas: _AreaColl
     rows: list[tuple[int, int, bool, tuple[float, float]]] = []
     contained: list[tuple[int, int]] = []
     turns: list[tuple[float, float]] = []
+    made: dict[int, list[_PackedOption]] = {}
     for item in problem.items:
-        for option in item.options:
-            ring = mirror(item.ring) if option.flipped else item.ring
-            shape, middle = shapes.add(ring)
-            rows.append((option.field, shape, option.flipped, middle))
-            for containment in areas.needed(option.constraints):
-                same = np.array_equal(containment.ring, ring)
-                inner = shape if same else shapes.add(containment.ring, middle)[0]
-                contained.append((inner, areas.add(containment.area)))
-            turns.extend(option.turns.intervals)
+        if id(item) not in made:
+            made[id(item)] = [_packed_option(item, option, shapes, areas) for option in item.options]
+        for option in made[id(item)]:
+            rows.append(option.row)
+            contained.extend(option.contained)
+            turns.extend(option.turns)
             containment_start.append(len(contained))
             turn_start.append(len(turns))
         start.append(len(rows))
@@ -148,6 +146,28 @@ def _packed_options(problem: Problem, shapes: _ShapeCollection, areas: _AreaColl
         turn_high=np.array([high for _, high in turns], float),
         kind=_ints([item.kind for item in problem.items]),
     )
+
+
+class _PackedOption(NamedTuple):
+    """One option of an item: its field, shape, whether it is flipped, and middle; the shapes that areas must contain,
+    with these; its turns."""
+
+    row: tuple[int, int, bool, tuple[float, float]]
+    contained: list[tuple[int, int]]
+    turns: Sequence[tuple[float, float]]
+
+
+def _packed_option(
+    item: Item, option: PlacementOption, shapes: _ShapeCollection, areas: _AreaCollection
+) -> _PackedOption:
+    ring = mirror(item.ring) if option.flipped else item.ring
+    shape, middle = shapes.add(ring)
+    contained = []
+    for containment in areas.needed(option.constraints):
+        same = np.array_equal(containment.ring, ring)
+        inner = shape if same else shapes.add(containment.ring, middle)[0]
+        contained.append((inner, areas.add(containment.area)))
+    return _PackedOption((option.field, shape, option.flipped, middle), contained, option.turns.intervals)
 
 
 def _single_turns(options: PlacementOptions, shapes: int) -> list[list[float] | None]:

@@ -181,10 +181,11 @@ def _lay_along(area: Any, requests: Sequence[StripRequest], angle: float) -> Str
             rank = (len({p.copy for p in laid}) - request.count, -len({p.bundle for p in laid}))
             if rank > best_rank:
                 best, best_rank = laid, rank
-        if best:
+        if best and request is not requests[-1]:
             edges = np.ascontiguousarray(np.vstack([edges, *(_part_edges(p, angle) for p in best)]))
             rows = sorted({round(_turned(p.x, p.y, -angle)[1], 6) for p in best})
             cut_lines += [rows[0] - rounding_gap / 2, rows[-1] + request.width + rounding_gap / 2]
+        if best:
             parts += [replace(p, bundle=p.bundle + bundles) for p in best]
             bundles += len({p.bundle for p in best})
         if best_rank[0] < 0:

@@ -6,7 +6,7 @@ On empty hides, and beside what lies. What cannot be, by area or by the largest 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
 from typing import Literal
@@ -31,6 +31,8 @@ __all__ = ["Trials", "Verdict"]
 TRIAL_EFFORT = LayEffort(samples=6000, refined=2)
 """How hard to look for the place of one piece on an empty hide."""
 
+MOST_TRIALS_BESIDE = 40
+"""Places beside what lies that are looked for in all, so that the reasons of many pieces take a second or two."""
 BARE = 0.5
 """Share of a hide that, if nothing lies on it, is more than any way of laying leaves."""
 MOST_TRIED_BESIDE = 2
@@ -61,6 +63,8 @@ class Trials:
             (index, frozenset()): rules for index, rules in enumerate(problem.rules)
         }
         self._measures: dict[bytes, _Measures] = {}
+        self._kept: dict[int, shapely.Geometry] = {}
+        self._trials_left = MOST_TRIALS_BESIDE
 
     def rules(self, hide: int, relaxed: frozenset[RuleKind]) -> PlacementRules:
         """The rules on a hide without those left out."""
@@ -163,10 +167,11 @@ class Trials:
             if left.area < needs.area * (1.0 - 1e-6) or left.radius < 0.98 * needs.radius:
                 continue
             ways = [way for way in self.rules(hide, relaxed).for_piece(piece) if self._has_room(way, hide)]
-            if ways and tried == MOST_TRIED_BESIDE:
+            if ways and (tried == MOST_TRIED_BESIDE or not self._trials_left):
                 return "unknown"
             if ways:
                 tried += 1
+                self._trials_left -= 1
                 if self._lies_beside(piece, hide, ways):
                     return "fits"
         return "unknown" if tried else "never"
@@ -229,13 +234,26 @@ class Trials:
 
     def _lies_beside(self, piece: CutPiece, hide: int, ways: Sequence[AllowedPlacement]) -> bool:
         """Whether a place is found for a piece on a hide beside what lies."""
-        grown = self.problem.with_gap
-        shapes = Problem(
-            (self.problem.fields[hide],),
-            (Item(grown(piece.shape), 0, _options(ways)),),
-            tuple((0, grown(ring)) for ring in self._rings_on[hide]),
+        free = [replace(way, constraints=self._beside_what_lies(way.constraints, hide)) for way in ways]
+        open_ways = [way for way in free if not way.constraints[1].area.is_empty]
+        item = Item(piece.shape, 0, _options(open_ways))
+        poses = lay(
+            PreparedProblem.of(Problem((self.problem.fields[hide],), (item,))),
+            effort=TRIAL_EFFORT,
+            spread=True,
         )
-        return bool(lay(PreparedProblem.of(shapes), effort=TRIAL_EFFORT, spread=True).field[0] >= 0)
+        return bool(poses.field[0] >= 0)
+
+    def _beside_what_lies(self, constraints: Sequence[Containment], hide: int) -> tuple[Containment, ...]:
+        """The constraints of a piece with its cut shape, the second of them, kept the knife gap away from what lies."""
+        finished, cut, *parts = constraints
+        return finished, Containment(cut.ring, cut.area.difference(self._kept_free(hide))), *parts
+
+    def _kept_free(self, hide: int) -> shapely.Geometry:
+        """What is covered of a hide, and the knife gap round it."""
+        if hide not in self._kept:
+            self._kept[hide] = shapely.buffer(self._taken[hide], self.problem.job.gap)
+        return self._kept[hide]
 
     def strips_beside(self, strip: Strip, count: int) -> bool:
         """Whether so many of a strip find a place beside what lies; not where there is no time."""

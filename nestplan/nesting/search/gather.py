@@ -190,6 +190,7 @@ class _GatherSearch:
         self.layout = layout.copy(seed=seed[0] * 1000 + seed[1])
         fields = np.arange(len(layout.problem.fields))
         self.layout.state.open_field[:] = fields == direction.field
+        self.layout.state.movable[:] &= self.layout.state.field == direction.field
         self.direction, self.schedule, self.effort = direction, schedule, effort
         self.start = lowest(layout, direction)
         self.run = SeparationRun(self.layout, effort)

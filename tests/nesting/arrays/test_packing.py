@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 import shapely
@@ -28,6 +30,14 @@ def test_equal_items_share_their_shape_and_area():
     assert packed.options.start.tolist() == [0, 1, 2, 3, 4, 5]
     assert packed.options.shape.tolist() == [0, 0, 0, 1, 1]
     assert packed.options.kind.tolist() == [0, 0, 0, 1, 1]
+
+
+def test_items_that_are_one_record_are_packed_like_equal_records():
+    shared = problem(ells=3, bars=2)
+    apart = dataclasses.replace(shared, items=tuple(dataclasses.replace(item) for item in shared.items))
+    assert len({id(item) for item in apart.items}) == 5
+    for one, other in zip(pack(shared).options, pack(apart).options, strict=True):
+        assert np.array_equal(one, other)
 
 
 def test_a_ring_is_grown_all_round_by_the_inflation_and_no_more():

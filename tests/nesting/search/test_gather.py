@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import shapely
 from shapely import Polygon
 
@@ -10,6 +11,7 @@ from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from nestplan.nesting.search.gather import GatherDirection, GatherSchedule, gather, used_reach
+from nestplan.nesting.search.separation import swap_large
 from tests.benchmarks.random_start import lay_loosely
 
 STRIP = shapely.box(0.0, 0.0, 2000.0, 300.0)
@@ -106,3 +108,30 @@ def test_what_lies_on_another_field_stays_there_and_is_not_joined():
     after, stays = layout.snapshot(), np.array(fields) == 1
     assert np.array_equal(before.x[stays], after.x[stays])
     assert not np.array_equal(before.x[~stays], after.x[~stays])
+
+
+def test_large_items_change_places_on_the_gathered_field_alone(monkeypatch: pytest.MonkeyPatch):
+    # Two boxes nearly fill their strip, so that further steps fail and are tried again; what is large lies elsewhere.
+    strip, other = shapely.box(0.0, 0.0, 210.0, 100.0), shapely.box(0.0, 0.0, 2000.0, 400.0)
+    boxes = [(99.0, 99.0, strip, 0)] * 2 + [(wide, 300.0, other, 1) for wide in (290.0, 310.0, 330.0)]
+    items = []
+    for kind, (wide, high, area, field) in enumerate(boxes):
+        ring = np.array([[0.0, 0.0], [wide, 0.0], [wide, high], [0.0, high]])
+        items.append(Item(ring, kind, (PlacementOption(field, Turns.none(), (Containment(ring, area),)),)))
+    layout = Layout(Problem((strip, other), tuple(items)), seed=1)
+    for item, x in enumerate((0.5, 100.5, 100.0, 700.0, 1300.0)):
+        layout.place(item, layout.shape_pose(layout.options_of(item)[0], x, 0.5, 0.0))
+    assert layout.feasible()
+    moved: list[int] = []
+
+    def swap_and_note(shaken: Layout, rng: np.random.Generator) -> bool:
+        before = shaken.snapshot()
+        swapped = swap_large(shaken, rng)
+        after = shaken.snapshot()
+        moved.extend(np.flatnonzero((before.x != after.x) | (before.y != after.y)).tolist())
+        return swapped
+
+    monkeypatch.setattr("nestplan.nesting.search.gather.swap_large", swap_and_note)
+    gather(layout, GatherDirection(), share=lambda n: n / 100, schedule=SCHEDULE)
+    assert layout.feasible()
+    assert set(moved) == {0, 1}
