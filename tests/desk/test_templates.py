@@ -102,17 +102,20 @@ def test_a_point_of_a_template_is_dragged_over_the_photograph(dialog, tmp_path):
     assert shapely.Polygon(talk.outline(number)).area == pytest.approx(before)
 
 
-def test_a_frame_in_a_drawing_is_left_out_at_a_click(window, tmp_path):
+@pytest.mark.parametrize(("layer", "offer"), [("HELP", "HELP"), ("KNIFE", "(frame)")])
+def test_a_frame_in_a_drawing_is_left_out_at_a_click(layer, offer, window, tmp_path):
     def build(_document, space):
         space.add_lwpolyline(
-            [(-10, -10), (210, -10), (210, 110), (-10, 110)], close=True, dxfattribs={"layer": "HELP"}
+            [(-10, -10), (210, -10), (210, 110), (-10, 110)], close=True, dxfattribs={"layer": layer}
         )
         for x in (0, 100):
             space.add_lwpolyline(
                 [(x, 0), (x + 80, 0), (x + 60, 90), (x, 80)], close=True, dxfattribs={"layer": "KNIFE"}
             )
+            space.add_circle((x + 30, 40), 3, dxfattribs={"layer": "KNIFE"})
 
     window.session.files.take_drawing(str(dxf(tmp_path / "bag.dxf", build)), pieces=True)
     offers = {button.text(): button for button in window.notice.offers}
-    offers["Leave out the layer HELP"].click()
+    assert window.grab().save(str(tmp_path / "frame.png"))
+    offers[f"Leave out the layer {offer}"].click()
     assert [piece.name for piece in window.document.contents.job.articles[0].pieces] == ["bag 1", "bag 2"]

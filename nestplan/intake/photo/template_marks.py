@@ -245,15 +245,12 @@ class _Sorted:
         """Whether a thing is made of strokes: dark ink may look like a dark ground, but no window is so narrow."""
         from scipy import ndimage
 
-        half = self._half_strong(thing, box)
-        if _is_compact(half):
-            return False
-        widest = 2 * float(ndimage.distance_transform_edt(half).max()) * self._look.pixel
         y, x = np.nonzero(thing)
-        return (
-            widest < WIDEST_STROKE
-            or _as_arrow(self._look.ground_of(y + box[0].start, x + box[1].start)) is not None
-        )
+        if _as_arrow(self._look.ground_of(y + box[0].start, x + box[1].start)) is not None:
+            return True
+        half = self._half_strong(thing, box)
+        widest = 2 * float(ndimage.distance_transform_edt(half).max()) * self._look.pixel
+        return widest < WIDEST_STROKE and not _is_compact(half)
 
     def _add_hole(self, thing: Mask, box: tuple[slice, slice]) -> None:
         from scipy import ndimage
