@@ -11,7 +11,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from nestplan import __version__
-from nestplan.desk.background.freed_memory import hold_little_memory
+from nestplan.desk.background.freed_memory import share_heaps
 from nestplan.desk.background.preparing import prepare_in_background
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import apply_theme, icon
@@ -22,7 +22,7 @@ __all__ = ["make_application", "run"]
 
 def make_application() -> QApplication:
     """The one application, named so that settings and recovered work have their place."""
-    hold_little_memory()
+    share_heaps()
     application = QApplication.instance()
     if not isinstance(application, QApplication):
         application = QApplication(sys.argv[:1])

@@ -1,8 +1,9 @@
 """Memory that finished work has freed, given back to the system.
 
 The C library keeps what a thread freed for that thread's next work; a window that starts hundreds of searches in a day
-would hold hundreds of megabytes that nobody uses. So there are few heaps, large arrays get pages of their own, which go
-back when they are freed, and the rest is given back after work.
+would hold hundreds of megabytes that nobody uses. So there are few heaps for all threads, and what is free in them is
+given back after work. Not while it goes on: to give back each large array as it is freed costs a photograph a third
+more of the processor's time, since the system clears every page that it hands out again.
 """
 
 from __future__ import annotations
@@ -12,16 +13,15 @@ import sys
 import threading
 import time
 
-__all__ = ["give_back_memory", "hold_little_memory"]
+__all__ = ["give_back_memory", "share_heaps"]
 
 _EVERY_SECONDS = 5.0
 """Small pieces of work end many times a second while somebody drags; looking through the heap takes milliseconds."""
 
-_MMAP_THRESHOLD, _ARENA_MAX = -3, -8
-"""Settings of `mallopt`, as malloc.h of the GNU C library numbers them."""
-_LARGE, _HEAPS = 1 << 20, 2
-"""Bytes of an array that gets pages of its own (left alone, the library raises this up to 32 MiB as it goes); and how
-many heaps all threads share (left alone, eight for each core)."""
+_ARENA_MAX = -8
+"""The setting of `mallopt` for the number of heaps, as malloc.h of the GNU C library numbers it."""
+_HEAPS = 2
+"""How many heaps all threads share; left alone, the library makes eight for each core."""
 
 _lock = threading.Lock()
 _last = [-_EVERY_SECONDS]
@@ -37,10 +37,9 @@ def give_back_memory() -> bool:
     return _asked_of_the_library("malloc_trim", ctypes.c_size_t(0))
 
 
-def hold_little_memory() -> bool:
-    """Let the C library keep less of what is freed; before any thread is begun. Whether it could be asked."""
-    few = _asked_of_the_library("mallopt", _ARENA_MAX, _HEAPS)
-    return few and _asked_of_the_library("mallopt", _MMAP_THRESHOLD, _LARGE)
+def share_heaps() -> bool:
+    """Let all threads share few heaps; before any thread is begun. Whether the C library could be asked."""
+    return _asked_of_the_library("mallopt", _ARENA_MAX, _HEAPS)
 
 
 def _asked_of_the_library(name: str, *values: object) -> bool:
