@@ -6,6 +6,7 @@ the corners (reference), drawing the picture anew (rectification).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -203,6 +204,14 @@ class CameraFit:
         """Floor mm (n, 2) of places (n, 2) in the photo."""
         straight = pixels if self.lens is None else self.lens.undistort(pixels)
         return apply_homography(np.linalg.inv(self.homography), straight)
+
+    def tilt(self, size: tuple[int, int]) -> float:
+        """Degrees by which a camera looks aslant at the floor, of a picture of `size` (width, height): in its middle
+        lengths towards the camera are drawn shorter than those across by the cosine."""
+        middle = np.array(size) / 2
+        here, right, down = self.floor_of(middle + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+        longest, shortest = np.linalg.svd(np.array([right - here, down - here]), compute_uv=False)
+        return math.degrees(math.acos(min(1.0, shortest / longest)))
 
     def seen_at(self, points: Floats) -> Floats:
         """Where floor points (n, 2), mm, are seen in the photo, pixels."""

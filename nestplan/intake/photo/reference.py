@@ -51,6 +51,10 @@ _COLOUR_ELSEWHERE_HALVES = 5.0
 """Rest of the picture in the candidate's colour, in its own areas, that halves its rough score."""
 _LEAST_SCORE, _RIVAL = 0.05, 0.1
 """Below this a candidate is chance, and above this share of the best it is a rival."""
+_HARDLY, _SLANTED, _STEEP = 0.5, 45.0, 60.0
+"""A rival of less than this share of the best score is none if it would mean a camera so steeply aslant, in degrees,
+while over the best the camera looks down as for a photograph of a hide. Panels and straps with straight sides that were
+laid about beside a sheet: 67 to 81 degrees."""
 _FAINT_CORNERS = 1.5
 """How many times further off corners that faint lines tell may be."""
 _SURE, _SURER, _AS_PLAIN = 0.2, 3.0, 0.5
@@ -228,8 +232,18 @@ def _with_its_likes(
     return chosen, [
         other
         for score, other in distinct[1:]
-        if score > _RIVAL * best_score and _corners_filled(other, photo) >= full
+        if score > _RIVAL * best_score
+        and _corners_filled(other, photo) >= full
+        and not (score < _HARDLY * best_score and _is_seen_too_aslant(other, chosen, photo))
     ]
+
+
+def _is_seen_too_aslant(rival: ReferenceCorners, chosen: ReferenceCorners, photo: Photo) -> bool:
+    """Whether a camera over the rival would look along the floor, while over the sheet chosen it looks down."""
+    steep, plain = (
+        fit_camera([_view(each)], photo.size, focal=photo.focal).tilt(photo.size) for each in (rival, chosen)
+    )
+    return steep > _STEEP and plain < _SLANTED
 
 
 def _without_contradicted(

@@ -43,6 +43,18 @@ def test_four_corners_give_back_the_camera_that_saw_them(tilt: float, azimuth: f
     assert np.abs(away).max() < 9.0
 
 
+@given(st.floats(5, 75), st.floats(0, 360), st.floats(0.55, 1.1))
+@settings(max_examples=30, deadline=None)
+def test_how_far_aslant_a_camera_looks_is_told_by_its_view(tilt: float, azimuth: float, focal: float) -> None:
+    plane = np.array([[-200.0, -150], [200, -150], [200, 150], [-200, 150]])
+    fit = fit_of(plane, to_pixels(seen_from(tilt, azimuth, focal), plane), 1e-3, focal=None)
+    exact = CameraFit(
+        homography_of(plane, to_pixels(seen_from(tilt, azimuth, focal), plane)), np.zeros((0, 3, 3)), 0.0
+    )
+    assert exact.tilt(SIZE) == pytest.approx(tilt, abs=0.5)
+    assert fit.tilt(SIZE) == pytest.approx(tilt, abs=12.0)
+
+
 def test_what_is_believed_of_cameras_steadies_the_far_side() -> None:
     rng = np.random.default_rng(3)
     plane = np.array([[700, -100], [910.0, -100], [910, 197], [700, 197]])

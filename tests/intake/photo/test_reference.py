@@ -148,6 +148,19 @@ def test_a_board_beside_a_box_of_its_shape_is_told_by_how_each_sees_the_other() 
     assert away.max() < 0.5
 
 
+def test_a_panel_beside_a_sheet_is_no_sheet_seen_along_the_floor() -> None:
+    rng = np.random.default_rng(3)
+    picture = Image.fromarray(rng.normal(96, 3, (841, 1122, 3)).clip(0, 255).astype(np.uint8))
+    draw = ImageDraw.Draw(picture)
+    sheet = [(126, 618), (475, 707), (534, 451), (184, 369)]
+    draw.polygon(sheet, fill=(243, 243, 240))
+    # As a sheet it would be seen by a camera 67 degrees aslant.
+    draw.polygon([(900, 545), (1016, 514), (956, 446), (852, 474)], fill=(205, 190, 165))
+    found = find_reference(Photo(np.asarray(picture), "templates.png"), SHEETS["A4"])
+    away = np.hypot(*(found.seen[:, None] - np.array(sheet)[None]).transpose(2, 0, 1)).min(axis=1)
+    assert away.max() < 1.5
+
+
 def test_a_box_is_not_taken_for_the_paper_that_is_not_there() -> None:
     room = sheet_scene(39)
     assert room.trap == "no sheet but a box"
