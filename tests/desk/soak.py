@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import faulthandler
 import gc
 import os
 import random
@@ -123,7 +124,11 @@ class _Watch:
         self.doing = ""
 
     def note(self, words: str) -> None:
-        self._report.faults.append(f"round {self._report.rounds}, {self.doing}: {words}")
+        fault = f"round {self._report.rounds}, {self.doing}: {words}"
+        if fault not in self._report.faults:
+            # At once: what comes later may end the process.
+            print(fault, flush=True)
+        self._report.faults.append(fault)
 
     @contextlib.contextmanager
     def on(self) -> Iterator[None]:
@@ -452,9 +457,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--steps", type=int, default=200, help="in one round")
     given = parser.parse_args(arguments)
+    faulthandler.enable()
     report = soak(given.seed, seconds=60.0 * given.minutes, steps_a_round=given.steps)
-    for fault in dict.fromkeys(report.faults):
-        print(fault)
     print(
         f"{report.steps} steps in {report.rounds} rounds, {len(report.faults)} faults; "
         f"{report.course} MB (warm, middle, end), {report.grown:+.0f} MB since it was warm"

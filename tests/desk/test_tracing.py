@@ -114,6 +114,28 @@ def test_a_point_is_dragged_and_the_others_stay():
     assert tool.ring.tolist() == [[0, 0], [100, 0], [130, 120], [0, 100]]
 
 
+def test_a_change_from_elsewhere_lets_go_of_a_point_that_is_being_dragged():
+    changes = []
+    tool = points_tool(changes)
+    tool.press(PointerPosition((0, 100), 5))
+    tool.drag(PointerPosition((-30, 120), 5))
+    # As undo by a key does, in the middle of the drag, of a step that had added the last point.
+    tool.take(RING[:3].copy())
+    tool.drag(PointerPosition((-40, 130), 5))
+    tool.release(PointerPosition((-40, 130), 5))
+    assert changes == []
+    assert tool.ring.tolist() == RING[:3].tolist()
+    assert tool.preview()
+
+
+def test_points_stay_selected_when_they_were_moved():
+    tool = points_tool([])
+    tool.press(PointerPosition((100, 100), 5))
+    tool.drag(PointerPosition((130, 120), 5))
+    tool.release(PointerPosition((130, 120), 5))
+    assert tool.selected == {2}
+
+
 def test_a_refused_change_leaves_the_ring_as_it_was():
     changes = []
     tool = points_tool(changes, accept=False)

@@ -87,8 +87,7 @@ class HideEditor(StepEditor):
             if ring is None:
                 self.use_default_tool()
             elif not np.array_equal(ring, self.table.tool.ring):
-                self.table.tool.ring = ring
-                self.table.tool.selected.clear()
+                self.table.tool.take(ring)
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
         hide = self.document.hide

@@ -154,8 +154,7 @@ class PieceEditor(StepEditor):
             and isinstance(piece, Piece)
             and not np.array_equal(piece.ring, tool.ring)
         ):
-            tool.ring = piece.ring
-            tool.selected.clear()
+            tool.take(piece.ring)
 
     def records(self) -> Iterator[tuple[Hashable, object]]:
         piece = self.document.piece

@@ -341,6 +341,11 @@ class PointsTool(Tool):
     _moving: Ring | None = None
     _pressed_at: tuple[float, float] = (0.0, 0.0)
 
+    def take(self, ring: Ring) -> None:
+        """Go on with the ring as it is now, after undo or another change: nothing is held or selected any more."""
+        self.ring, self._moving, self.hovered = ring, None, None
+        self.selected.clear()
+
     def press(self, pointer: PointerPosition) -> bool:
         point = self._point_at(pointer)
         if point is None:
@@ -415,12 +420,13 @@ class PointsTool(Tool):
         return nearest if distance[nearest] <= pointer.tolerance else None
 
     def _change(self, ring: Ring, what: str) -> bool:
+        count, chosen = len(self.ring), set(self.selected)
         taken = self.changed(ring, what)
         if taken is None:
             return False
-        if len(taken) != len(self.ring):
-            self.selected = {number for number in self.selected if number < len(taken)}
-        self.ring = taken
+        self.take(taken)
+        if len(taken) == count:
+            self.selected = chosen
         return True
 
 
