@@ -91,7 +91,8 @@ def compile_share(share: int) -> None:
         for pieces, sets in (((large,), 3), ((large, square), 2)):
             job = _job_of(Article(name="sample", sets=sets, pieces=pieces))
             for goal in GOALS:
-                nest(job, (one, other), goal=goal.name, passes=2)
+                # Enough for every step of a goal to have its share.
+                nest(job, (one, other), goal=goal.name, passes=6)
 
 
 def _job_of(article: Article) -> Job:
