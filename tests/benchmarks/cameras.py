@@ -80,16 +80,19 @@ class Draw:
     floor: bool = False
 
 
-def drawn(number: int, *, errors: Errors, lines: float, joints: float = 0.0) -> Draw:
-    """Draw `number`, fitted and compared with the truth."""
-    rng = np.random.default_rng(610_000 + number)
-    kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
-    name = ("A4", "A3", "letter", "board")[int(rng.integers(4))]
-    count = (1, 4)[int(rng.integers(2))]
-    outline = invented_outline(kind, 20_000 + number % 97)
-    scene = Scene(
+def drawn_scene(
+    number: int,
+    outline: Array,
+    size: tuple[float, float],
+    rng: np.random.Generator,
+    *,
+    distorted: float,
+) -> Scene:
+    """Scene `number`: a hide and a sheet of a size (mm, either way round) beside it, seen by a drawn camera, of which
+    the share `distorted` has a bent lens."""
+    return Scene(
         outline=outline,
-        reference=SHEETS[name] if rng.random() < 0.5 else SHEETS[name][::-1],
+        reference=size if rng.random() < 0.5 else size[::-1],
         reference_side=SIDES[int(rng.integers(4))],
         reference_turn=float(rng.uniform(-20, 20)),
         tilt=float(rng.uniform(0, 45)),
@@ -99,9 +102,19 @@ def drawn(number: int, *, errors: Errors, lines: float, joints: float = 0.0) -> 
         fill=float(rng.uniform(0.84, 0.96)),
         width=SIZE[0],
         height=SIZE[1],
-        distortion=float(rng.uniform(-0.1, 0.06)) if rng.random() < 0.5 else 0.0,
+        distortion=float(rng.uniform(-0.1, 0.06)) if rng.random() < distorted else 0.0,
         seed=number,
     )
+
+
+def drawn(number: int, *, errors: Errors, lines: float, joints: float = 0.0) -> Draw:
+    """Draw `number`, fitted and compared with the truth."""
+    rng = np.random.default_rng(610_000 + number)
+    kind = ("side", "shoulder", "skin")[int(rng.integers(3))]
+    name = ("A4", "A3", "letter", "board")[int(rng.integers(4))]
+    count = (1, 4)[int(rng.integers(2))]
+    outline = invented_outline(kind, 20_000 + number % 97)
+    scene = drawn_scene(number, outline, SHEETS[name], rng, distorted=0.5)
     sheets = [reference_ring(scene)]
     if count == 4:
         others = [side for side in SIDES if side != scene.reference_side]

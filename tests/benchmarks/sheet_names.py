@@ -24,8 +24,8 @@ from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import area_error_of_ring
 from nestplan.intake.photo.reference_corners import assign_corners
 from nestplan.intake.photo.sheet_sizes import _BETTER, _NAMED_MISFIT, _UNDECIDED, _misfit, _views
-from tests.benchmarks.cameras import SIDES, SIZE, Errors, shoelace, view_of
-from tests.intake.photo_render import Lens, Scene, camera, reference_ring, to_pixels
+from tests.benchmarks.cameras import SIZE, Errors, drawn_scene, shoelace, view_of
+from tests.intake.photo_render import Lens, camera, reference_ring, to_pixels
 from tests.intake.photo_scenes import PAPERS, SIZES_TAKEN_FOR, invented_outline
 
 
@@ -48,21 +48,7 @@ def drawn(number: int) -> tuple[Called, Called]:
         name = {"A4": "A3", "letter": "tabloid"}.get(name, name)
     outline = invented_outline(kind, 20_000 + number % 97)
     size = PAPERS[name]
-    scene = Scene(
-        outline=outline,
-        reference=size if rng.random() < 0.5 else size[::-1],
-        reference_side=SIDES[int(rng.integers(4))],
-        reference_turn=float(rng.uniform(-20, 20)),
-        tilt=float(rng.uniform(0, 45)),
-        azimuth=float(rng.uniform(0, 360)),
-        roll=float(rng.uniform(-8, 8)),
-        focal=float(rng.uniform(0.6, 1.1)),
-        fill=float(rng.uniform(0.84, 0.96)),
-        width=SIZE[0],
-        height=SIZE[1],
-        distortion=float(rng.uniform(-0.1, 0.06)) if rng.random() < 0.4 else 0.0,
-        seed=number,
-    )
+    scene = drawn_scene(number, outline, size, rng, distorted=0.4)
     ring = reference_ring(scene)
     homography = camera(scene, np.vstack([outline, ring]))
     lens = Lens.of_picture(scene.distortion, *SIZE)
