@@ -148,13 +148,19 @@ class Trials:
         for hide, ways in possible:
             if self.stop():
                 return None
-            shapes = Problem(
-                (self.problem.fields[hide],), (Item(piece.shape * scale, 0, _options(ways, scale)),)
-            )
-            poses = lay(PreparedProblem.of(shapes), effort=TRIAL_EFFORT, spread=True)
-            if poses.field[0] >= 0:
-                return hide, float(poses.angle[0])
+            turn = self._turn_on(piece, hide, ways, scale)
+            if turn is not None:
+                return hide, turn
         return None
+
+    def _turn_on(
+        self, piece: CutPiece, hide: int, ways: Sequence[AllowedPlacement], scale: float = 1.0
+    ) -> float | None:
+        """The turn at which a piece, scaled, finds a place on a hide in one of these ways; None where it finds none."""
+        item = Item(piece.shape * scale, 0, _options(ways, scale))
+        shapes = Problem((self.problem.fields[hide],), (item,))
+        poses = lay(PreparedProblem.of(shapes), effort=TRIAL_EFFORT, spread=True)
+        return float(poses.angle[0]) if poses.field[0] >= 0 else None
 
     def beside(self, piece: CutPiece, relaxed: frozenset[RuleKind]) -> Verdict:
         """Whether such a piece finds a place beside what lies; "never" where what is left is too small or too narrow
@@ -236,13 +242,7 @@ class Trials:
         """Whether a place is found for a piece on a hide beside what lies."""
         free = [replace(way, constraints=self._beside_what_lies(way.constraints, hide)) for way in ways]
         open_ways = [way for way in free if not way.constraints[1].area.is_empty]
-        item = Item(piece.shape, 0, _options(open_ways))
-        poses = lay(
-            PreparedProblem.of(Problem((self.problem.fields[hide],), (item,))),
-            effort=TRIAL_EFFORT,
-            spread=True,
-        )
-        return bool(poses.field[0] >= 0)
+        return self._turn_on(piece, hide, open_ways) is not None
 
     def _beside_what_lies(self, constraints: Sequence[Containment], hide: int) -> tuple[Containment, ...]:
         """The constraints of a piece with its cut shape, the second of them, kept the knife gap away from what lies."""
@@ -287,7 +287,7 @@ class Trials:
         return "unknown" if unknown else "never"
 
 
-def _options(ways: Sequence[AllowedPlacement], scale: float = 1.0) -> tuple[PlacementOption, ...]:
+def _options(ways: Sequence[AllowedPlacement], scale: float) -> tuple[PlacementOption, ...]:
     """The ways in which a piece, scaled, may lie, as options on one hide."""
     return tuple(
         PlacementOption(
