@@ -102,7 +102,7 @@ def line_passes_box(edge: tuple[float, float, float, float], boxes: Floats, numb
     return abs(ux * y - uy * x) <= 0.5 * across + SAFE_SIDE * size * (abs(x) + abs(y) + size)
 
 
-@kernel(**INNER)
+@kernel(**INNER, forceinline=True)
 def crosses_run(areas: Areas, run: int, edge: tuple[float, float, float, float]) -> bool:
     """Whether an edge (ax, ay, bx, by) crosses one of a run of an area's edges."""
     ax, ay, bx, by = edge
@@ -113,7 +113,7 @@ def crosses_run(areas: Areas, run: int, edge: tuple[float, float, float, float])
     return False
 
 
-@kernel(**INNER)
+@kernel(**INNER, forceinline=True)
 def crosses_boundary(areas: Areas, area: int, edge: tuple[float, float, float, float]) -> bool:
     """Whether an edge (ax, ay, bx, by) crosses an edge of an area, exactly: asked are the edges of those runs alone
     whose box it may pass."""
@@ -131,7 +131,7 @@ def crosses_boundary(areas: Areas, area: int, edge: tuple[float, float, float, f
     return False
 
 
-@kernel(**INNER)
+@kernel(**INNER, forceinline=True)
 def verdict_on_edge(areas: Areas, area: int, ax: float, ay: float, bx: float, by: float) -> int:
     """What is known of the edge ab: OUTSIDE if it leaves an area, else INSIDE if its middle lies well inside, else
     UNDECIDED. The area's own edges are asked only where its distances do not tell."""
@@ -242,7 +242,7 @@ def depth_with_tail(depth: float, tail: float) -> float:
     return depth if depth >= tail else tail * tail / (2.0 * tail - depth)
 
 
-@kernel(**INNER)
+@kernel(**INNER, forceinline=True)
 def outside_depth(
     areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float, tail: float
 ) -> tuple[float, float]:
@@ -270,7 +270,7 @@ def outside_box_depth(
     return total, furthest
 
 
-@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc", "contract"}, error_model="numpy")
+@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc", "contract"}, error_model="numpy", forceinline=True)
 def outside_grid_depth(
     areas: Areas, area: int, rows: TurnedShapes, row: int, x: np.float32, y: np.float32, tail: np.float32
 ) -> tuple[np.float32, np.float32]:

@@ -264,7 +264,7 @@ def pose_loss(
     return loss
 
 
-@kernel(**INNER)
+@kernel(**INNER, forceinline=True)
 def turned_pose_loss(
     shapes: Shapes,
     areas: Areas,

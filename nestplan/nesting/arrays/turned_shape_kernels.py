@@ -47,7 +47,7 @@ def corner_before(corner: int, count: int) -> int:
     return corner - 1 if corner > 0 else count - 1
 
 
-@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"})
+@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
 def write_run_boxes(rows: TurnedShapes, row: int) -> None:
     """Write the boxes of the runs of edges of a row's ring."""
     count = rows.corner_count[row]
@@ -76,7 +76,7 @@ def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: 
     turn_outline(shapes, rows, row)
 
 
-@kernel(**FLAT)
+@kernel(**FLAT, forceinline=True)
 def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
     """Let a row hold a shape turned by an angle, of its corners none; nothing is done if it does already."""
     if rows.shape[row] == shape and rows.angle[row] == angle:
@@ -95,7 +95,7 @@ def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int,
     rows.outlined[row] = False
 
 
-@kernel(**FLAT)
+@kernel(**FLAT, forceinline=True)
 def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
     """Turn the corners of what a row holds as well, if that is not done yet."""
     if rows.outlined[row]:
