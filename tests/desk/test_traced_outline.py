@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from nestplan.desk.dialogs.traced_outline import OutlineReview, OutlineView
 from nestplan.desk.settings import Settings
@@ -100,9 +101,89 @@ def test_a_stroke_is_done_and_shown_in_less_than_three_tenths_of_a_second(review
 
 
 def test_the_brush_is_as_wide_as_the_field_says(review):
-    review.width_field.set_value(100.0)
+    type_width(review, "100 mm")
+    assert review.view.brush_width == 100.0
     paint(review.view, (790, 400), (810, 400))
     assert shapely.Polygon(review.traced.outline.exterior).bounds[2] == pytest.approx(860, abs=2.5)
+
+
+@pytest.mark.parametrize("width", ["0", "-5 mm"])
+def test_a_brush_without_width_is_refused_in_its_field(review, width):
+    type_width(review, width)
+    assert review.width_field.fault
+    assert review.view.brush_width == 30.0
+
+
+def type_width(review: OutlineReview, words: str) -> None:
+    """Type into the field of the brush's width, and go on to the next one."""
+    review.width_field.selectAll()
+    QTest.keyClicks(review.width_field, words)
+    review.width_field.editingFinished.emit()
+
+
+def test_what_is_typed_counts_as_soon_as_the_picture_is_clicked(qtbot):
+    whole = QWidget()
+    row = QHBoxLayout(whole)
+    view = OutlineView()
+    review = OutlineReview(view, Settings())
+    row.addWidget(view)
+    row.addWidget(review)
+    qtbot.addWidget(whole)
+    whole.resize(1000, 560)
+    whole.show()
+    whole.activateWindow()
+    review.show_traced(found())
+    review.width_field.setFocus()
+    qtbot.waitUntil(review.width_field.hasFocus)
+    review.width_field.selectAll()
+    QTest.keyClicks(review.width_field, "80 mm")
+    paint(view, (790, 400), (810, 400))
+    assert shapely.Polygon(review.traced.outline.exterior).bounds[2] == pytest.approx(850, abs=2.5)
+
+
+def test_from_near_the_outline_lies_where_the_picture_shows_the_hide(review):
+    view = review.view
+    spot = view.to_view((800, 400))
+    QTest.mouseMove(view, spot.toPoint())
+    view.zoom(8.0, spot)
+    assert view.to_view((800, 400)).x() == pytest.approx(spot.x(), abs=0.01)
+    shown = view.grab().toImage()
+    # 3 mm inside and outside the edge: leather and floor, at eight times the size.
+    for aside, tone in ((-3.0, (110, 70, 45)), (3.0, (190, 190, 190))):
+        at = view.to_view((800 + aside, 415)).toPoint()
+        assert shown.pixelColor(at).getRgb()[:3] == tone
+    paint(view, (799, 400), (801, 400))
+    assert view.to_view((800, 400)).x() == pytest.approx(spot.x(), abs=0.01)
+
+
+def test_a_picture_seen_from_near_never_leaves_its_frame_and_goes_back_whole(review):
+    view = review.view
+    whole = view.box()
+    QTest.keyClick(view, Qt.Key.Key_Plus)
+    assert view.box().width() == pytest.approx(1.25 * whole.width())
+    view.pan(10_000, 10_000)
+    assert view.box().left() <= 0.5 * (view.width() - whole.width()) + 0.01
+    view.pan(-20_000, -20_000)
+    assert view.box().right() >= 0.5 * (view.width() + whole.width()) - 0.01
+    view.zoom(1e9)
+    assert view.box().width() == pytest.approx(24 * whole.width())
+    QTest.keyClick(view, Qt.Key.Key_0)
+    assert view.box() == whole
+    view.zoom(0.01)
+    assert view.box() == whole
+
+
+def test_the_middle_button_moves_the_picture_and_paints_nothing(review):
+    view = review.view
+    view.zoom(4.0)
+    before = view.box()
+    middle = QPoint(350, 280)
+    QTest.mousePress(view, Qt.MouseButton.MiddleButton, pos=middle)
+    QTest.mouseMove(view, middle + QPoint(40, 25))
+    QTest.mouseRelease(view, Qt.MouseButton.MiddleButton, pos=middle + QPoint(40, 25))
+    assert view.box().x() == pytest.approx(before.x() + 40)
+    assert view.box().y() == pytest.approx(before.y() + 25)
+    assert area_of(review) == 240_000
 
 
 def test_an_outline_is_ready_only_when_each_warning_is_ticked(review, qtbot):

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QImageReader, QMouseEvent, QPainter, QPixmap
+from PySide6.QtGui import QColor, QImageReader, QKeyEvent, QMouseEvent, QPainter
 from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLayout, QProgressBar, QVBoxLayout, QWidget
 
 from nestplan.desk.background.task import BackgroundTask, TaskControl
@@ -32,6 +32,13 @@ _SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
 
 _SIZE = QSize(1040, 680)
 """What a photograph and the column beside it take where the screen has the room."""
+_MOVES = {
+    Qt.Key.Key_Left: (-1, 0),
+    Qt.Key.Key_Right: (1, 0),
+    Qt.Key.Key_Up: (0, -1),
+    Qt.Key.Key_Down: (0, 1),
+}
+"""What arrows do to a corner that the keyboard has taken: by one pixel of the file, with Shift by ten."""
 COLUMN_WIDTH = 330
 """Pixels of the column beside a photograph."""
 
@@ -47,15 +54,16 @@ class CornersView(PictureView):
         reader.setAutoTransform(True)
         image = reader.read()
         self.readable = not image.isNull()
-        self.extent = (image.width() or 1, image.height() or 1)
-        small = image.scaled(1600, 1600, Qt.AspectRatioMode.KeepAspectRatio) if self.readable else image
-        self.picture = QPixmap.fromImage(small)
+        if self.readable:
+            self.show_picture(image, (image.width(), image.height()), most=1600)
         self.corners: list[tuple[float, float]] = []
         self._held = -1
+        self._taken = -1  # by the keyboard
 
     def set_corners(self, corners: list[tuple[float, float]]) -> None:
         """Mark the four corners of the reference."""
         self.corners = list(corners)
+        self._taken = -1
         self.update()
         self.moved.emit()
 
@@ -70,9 +78,12 @@ class CornersView(PictureView):
         box = self.box()
         x = (point.x() - box.x()) * self.extent[0] / box.width()
         y = (point.y() - box.y()) * self.extent[1] / box.height()
+        return self._in_picture(x, y)
+
+    def _in_picture(self, x: float, y: float) -> tuple[float, float]:
         return (min(max(x, 0.0), self.extent[0] - 1.0), min(max(y, 0.0), self.extent[1] - 1.0))
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:
+    def press(self, event: QMouseEvent) -> None:
         near = [
             (QPointF(self.to_view(at) - event.position()).manhattanLength(), n)
             for n, at in enumerate(self.corners)
@@ -84,14 +95,32 @@ class CornersView(PictureView):
             self._held = len(self.corners) - 1
         self.update()
 
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+    def drag(self, event: QMouseEvent) -> None:
         if self._held >= 0:
             self.corners[self._held] = self._to_file(event.position())
             self.update()
 
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+    def release(self, event: QMouseEvent) -> None:
         self._held = -1
         self.moved.emit()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.text() in ("1", "2", "3", "4") and int(event.text()) <= len(self.corners):
+            self._taken = int(event.text()) - 1
+            self.update()
+        elif (
+            event.key() in _MOVES
+            and not event.modifiers() & Qt.KeyboardModifier.ControlModifier
+            and self._taken >= 0
+        ):
+            across, down = _MOVES[Qt.Key(event.key())]
+            step = 10.0 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1.0
+            x, y = self.corners[self._taken]
+            self.corners[self._taken] = self._in_picture(x + step * across, y + step * down)
+            self.update()
+            self.moved.emit()
+        else:
+            super().keyPressEvent(event)
 
     def paint_over(self, painter: QPainter) -> None:
         theme = current_theme()
@@ -99,13 +128,16 @@ class CornersView(PictureView):
         painter.setPen(pen(theme.alarm, 2.0, Qt.PenStyle.DashLine))
         if len(spots) > 1:
             painter.drawPolygon(spots) if len(spots) > 2 else painter.drawPolyline(spots)
-        painter.setBrush(QColor(theme.raised))
-        painter.setPen(pen(theme.alarm, 2.0))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(pen(theme.alarm, 1.6))
         for number, spot in enumerate(spots, start=1):
+            # Open in the middle: the corner itself stays in sight.
             painter.drawEllipse(spot, 8, 8)
-            painter.drawText(
-                QRectF(spot.x() - 8, spot.y() - 8, 16, 16), Qt.AlignmentFlag.AlignCenter, str(number)
-            )
+            if number == self._taken + 1:
+                painter.drawEllipse(spot, 11, 11)
+            plate = QRectF(spot.x() + 8, spot.y() - 24, 16, 16)
+            painter.fillRect(plate, QColor(theme.raised))
+            painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, str(number))
 
 
 class SheetPhotoDialog(QDialog):
@@ -131,7 +163,8 @@ class SheetPhotoDialog(QDialog):
         self.find_button = button("Find the sheet", self._find, tip="Look for the sheet in the picture")
         self.leave = button("Cancel", self.reject)
         self.words = soft(
-            "Mark the four corners of the sheet, or let it be found; drag a corner to correct it."
+            "Mark the four corners of the sheet, or let it be found; drag a corner to correct it. The wheel zooms; "
+            "the keys 1 to 4 take a corner and the arrows move it."
         )
         self.progress = QProgressBar()
         self.progress.setRange(0, 0)

@@ -14,7 +14,6 @@ from PySide6.QtGui import (
     QKeySequence,
     QMouseEvent,
     QPainter,
-    QPixmap,
     QPolygonF,
     QUndoCommand,
     QUndoStack,
@@ -63,10 +62,8 @@ class OutlineView(PictureView):
         if self._traced is None or traced.straight is not self._traced.straight:
             image = traced.straight.image
             height, width = image.shape[:2]
-            self.extent = (width, height)
-            self.picture = QPixmap.fromImage(
-                QImage(image.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888)
-            )
+            made = QImage(image.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888)
+            self.show_picture(made.copy(), (width, height), most=1600)
         self._traced = traced
         self.update()
 
@@ -92,17 +89,17 @@ class OutlineView(PictureView):
         )
         return float(x), float(y)
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:
+    def press(self, event: QMouseEvent) -> None:
         if self._traced is not None and event.button() == Qt.MouseButton.LeftButton:
             self._stroke = [self._to_floor(event.position())]
             self.update()
 
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+    def drag(self, event: QMouseEvent) -> None:
         if self._stroke:
             self._stroke.append(self._to_floor(event.position()))
             self.update()
 
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+    def release(self, event: QMouseEvent) -> None:
         stroke, self._stroke = self._stroke, []
         if stroke:
             self.painted.emit(stroke)
@@ -172,6 +169,7 @@ class OutlineReview(QWidget):
         self.brush.edited.connect(self._brush)
         self.width_field = LengthField(settings, tip="Width of the brush")
         self.width_field.set_value(_BRUSH)
+        self.width_field.edited.connect(self._widen)
         self.undo_button = button("Undo", self.strokes.undo, tip="Take the last stroke back (Ctrl+Z)")
         self.undo_button.setShortcut(QKeySequence(QKeySequence.StandardKey.Undo))
         self.redo_button = button("Redo", self.strokes.redo, tip="Paint it again (Ctrl+Y)")
@@ -189,7 +187,9 @@ class OutlineReview(QWidget):
         self._list.setContentsMargins(0, 0, 0, 0)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(soft("Check the line all round. Where it is wrong, paint on the picture."))
+        column.addWidget(
+            soft("Check the line all round; the wheel zooms. Where it is wrong, paint on the picture.")
+        )
         column.addLayout(form(("Brush", self.brush), ("Width", self.width_field)))
         column.addLayout(row_of(self.undo_button, self.redo_button))
         column.addWidget(self.fault)
@@ -239,13 +239,18 @@ class OutlineReview(QWidget):
     def _brush(self, kind: str) -> None:
         self.view.grows = kind == "grow"
 
+    def _widen(self, width: float) -> None:
+        if width <= 0.0:
+            self.width_field.refuse("A brush must be wider than nothing.")
+        else:
+            self.view.brush_width = width
+
     def _painted(self, stroke: list[tuple[float, float]]) -> None:
-        if self.traced is None or self.width_field.value is None:
+        if self.traced is None:
             return
-        self.view.brush_width = self.width_field.value
         grows = self.view.grows
         try:
-            after = brushed(self.traced, stroke, self.width_field.value, grows=grows)
+            after = brushed(self.traced, stroke, self.view.brush_width, grows=grows)
         except InputError as fault:
             self.fault.setText(f"{fault.what} {fault.mend}".strip())
             self.fault.show()
