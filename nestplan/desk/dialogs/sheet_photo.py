@@ -125,17 +125,19 @@ class CornersView(PictureView):
     def paint_over(self, painter: QPainter) -> None:
         theme = current_theme()
         spots = [self.to_view(at) for at in self.corners]
-        painter.setPen(pen(theme.alarm, 2.0, Qt.PenStyle.DashLine))
-        if len(spots) > 1:
-            painter.drawPolygon(spots) if len(spots) > 2 else painter.drawPolyline(spots)
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(pen(theme.alarm, 1.6))
+        # Light below dark, so that it is seen on any floor.
+        for color, wider in ((theme.raised, 2.0), (theme.alarm, 0.0)):
+            painter.setPen(pen(color, 1.6 + wider))
+            if len(spots) > 1:
+                painter.drawPolygon(spots) if len(spots) > 2 else painter.drawPolyline(spots)
+            for number, spot in enumerate(spots):
+                # Open in the middle: the corner itself stays in sight.
+                painter.drawEllipse(spot, 8, 8)
+                if number == self._taken:
+                    painter.drawEllipse(spot, 12, 12)
         for number, spot in enumerate(spots, start=1):
-            # Open in the middle: the corner itself stays in sight.
-            painter.drawEllipse(spot, 8, 8)
-            if number == self._taken + 1:
-                painter.drawEllipse(spot, 11, 11)
-            plate = QRectF(spot.x() + 8, spot.y() - 24, 16, 16)
+            plate = QRectF(spot.x() + 9, spot.y() - 25, 16, 16)
             painter.fillRect(plate, QColor(theme.raised))
             painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, str(number))
 
