@@ -224,3 +224,48 @@ def test_a_warning_stays_when_the_outline_is_painted(review):
     review.show_traced(replace(found(warnings=1)))
     paint(review.view, (780, 400), (830, 400))
     assert len(review.traced.outline.warnings) == 1
+
+
+def choose(review: OutlineReview, kind: str) -> None:
+    """Choose by hand what the pointer does."""
+    review.brush.set_value(kind)
+    review.brush.edited.emit(kind)
+
+
+def test_a_place_is_called_by_a_click_and_taken_back_by_undo(review):
+    choose(review, "floor")
+    paint(review.view, (600, 500))
+    choose(review, "hide")
+    paint(review.view, (850, 300))
+    assert area_of(review) == 240_000
+    (floor,), (hide,) = (review.view.places.called(what) for what in ("floor", "hide"))
+    # Pixels of the file: down from the top.
+    assert floor == pytest.approx((600, 299), abs=1.5)
+    assert hide == pytest.approx((850, 499), abs=1.5)
+    marked = review.view.grab().toImage()
+    at = review.view.to_view((850, 300)).toPoint() + QPoint(6, 0)
+    assert marked.pixelColor(at).getRgb()[:3] != (190, 190, 190)
+    review.undo_button.click()
+    assert not review.view.places.called("hide")
+    review.redo_button.click()
+    assert review.view.places.called("hide") == [hide]
+    choose(review, "grow")
+    paint(review.view, (780, 400), (800, 400), (830, 400))
+    assert area_of(review) > 240_000
+
+
+def test_an_outline_found_again_takes_the_place_of_the_mended_one_and_undo_brings_that_back(review):
+    review.show_traced(found(warnings=1))
+    review.ticks[0].setChecked(True)
+    paint(review.view, (780, 400), (830, 400))
+    mended = area_of(review)
+    review.show_found_again(found(warnings=2))
+    assert area_of(review) == 240_000
+    assert len(review.ticks) == 2
+    assert not review.ready
+    review.undo_button.click()
+    assert area_of(review) == mended
+    assert len(review.ticks) == 1
+    assert not review.ready, "it is to be looked at again"
+    review.undo_button.click()
+    assert area_of(review) == 240_000

@@ -30,12 +30,13 @@ from nestplan.desk.controls.fields import (
     set_role,
     soft,
 )
+from nestplan.desk.dialogs.called_places import CALLS, CalledPlaces, draw_places
 from nestplan.desk.dialogs.picture_view import PictureView
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import InputError
-from nestplan.tasks.tracing import TracedPhoto, brushed
+from nestplan.tasks.tracing import TracedPhoto, brushed, floor_of_place, place_of_floor
 
 __all__ = ["OutlineReview", "OutlineView"]
 
@@ -47,6 +48,8 @@ class OutlineView(PictureView):
     """The floor from above with the outline over it; painting on it gives strokes in mm on the floor."""
 
     painted = Signal(object)
+    called = Signal(object)
+    """A place clicked as hide or floor, in pixels of the file."""
 
     def __init__(self) -> None:
         super().__init__("The hide found, from straight above")
@@ -55,6 +58,9 @@ class OutlineView(PictureView):
         self.shown_warning = -1
         self.brush_width = _BRUSH
         self.grows = True
+        self.calling = ""
+        """What a click calls its place (a key of `CALLS`); else the brush paints."""
+        self.places = CalledPlaces(self)
         self.setCursor(Qt.CursorShape.CrossCursor)
 
     def show_traced(self, traced: TracedPhoto) -> None:
@@ -90,7 +96,11 @@ class OutlineView(PictureView):
         return float(x), float(y)
 
     def press(self, event: QMouseEvent) -> None:
-        if self._traced is not None and event.button() == Qt.MouseButton.LeftButton:
+        if self._traced is None or event.button() != Qt.MouseButton.LeftButton:
+            return
+        if self.calling:
+            self.called.emit(place_of_floor(self._traced, self._to_floor(event.position())))
+        else:
             self._stroke = [self._to_floor(event.position())]
             self.update()
 
@@ -109,6 +119,11 @@ class OutlineView(PictureView):
         if self._traced is not None:
             self._paint_outline(painter, self._traced)
             self._paint_stroke(painter)
+            traced = self._traced
+            draw_places(
+                painter,
+                ((what, self.to_view(floor_of_place(traced, place))) for what, place in self.places.all),
+            )
 
     def _paint_outline(self, painter: QPainter, traced: TracedPhoto) -> None:
         theme = current_theme()
@@ -137,8 +152,8 @@ class OutlineView(PictureView):
         painter.drawPolyline(QPolygonF(spots if len(spots) > 1 else spots * 2))
 
 
-class _Stroke(QUndoCommand):
-    """One stroke of the brush."""
+class _Outline(QUndoCommand):
+    """Another outline: by a stroke of the brush, or found anew."""
 
     def __init__(
         self, before: TracedPhoto, after: TracedPhoto, show: Callable[[TracedPhoto], None], words: str
@@ -153,6 +168,20 @@ class _Stroke(QUndoCommand):
         self._show(self._before)
 
 
+class _Call(QUndoCommand):
+    """One more place called hide or floor."""
+
+    def __init__(self, places: CalledPlaces, what: str, place: tuple[float, float]) -> None:
+        super().__init__(f"call {CALLS[what]}")
+        self._places, self._what, self._place = places, what, place
+
+    def redo(self) -> None:
+        self._places.add(self._what, self._place)
+
+    def undo(self) -> None:
+        self._places.take_back()
+
+
 class OutlineReview(QWidget):
     """The column beside the view: brush, undo, and a tick for each warning; `ready` tells whether all are accepted."""
 
@@ -164,7 +193,12 @@ class OutlineReview(QWidget):
         self.traced: TracedPhoto | None = None
         self.strokes = QUndoStack(self)
         self.brush = Choice(
-            {"grow": "grows the outline", "cut": "cuts it back"}, tip="What painting on the picture does"
+            {
+                "grow": "grows the outline",
+                "cut": "cuts it back",
+                **{what: f"calls {words}" for what, words in CALLS.items()},
+            },
+            tip="What painting or clicking on the picture does",
         )
         self.brush.edited.connect(self._brush)
         self.width_field = LengthField(settings, tip="Width of the brush")
@@ -188,13 +222,17 @@ class OutlineReview(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(
-            soft("Check the line all round; the wheel zooms. Where it is wrong, paint on the picture.")
+            soft(
+                "Check the line all round; the wheel zooms. Where it is wrong, paint on the picture, or click places "
+                "that are hide or floor and find it again."
+            )
         )
-        column.addLayout(form(("Brush", self.brush), ("Width", self.width_field)))
+        column.addLayout(form(("The pointer", self.brush), ("Its width", self.width_field)))
         column.addLayout(row_of(self.undo_button, self.redo_button))
         column.addWidget(self.fault)
         column.addWidget(scrolled(self._list), 1)
         view.painted.connect(self._painted)
+        view.called.connect(self._called)
 
     @property
     def ready(self) -> bool:
@@ -204,6 +242,14 @@ class OutlineReview(QWidget):
     def show_traced(self, traced: TracedPhoto) -> None:
         """Begin with an outline that was just found: no stroke, no warning accepted."""
         self.strokes.clear()
+        self._begin(traced)
+
+    def show_found_again(self, traced: TracedPhoto) -> None:
+        """Show an outline found anew in its place, no warning accepted; Undo brings the other one back."""
+        assert self.traced is not None
+        self.strokes.push(_Outline(self.traced, traced, self._begin, "find the outline again"))
+
+    def _begin(self, traced: TracedPhoto) -> None:
         while (item := self._list.takeAt(0)) is not None:
             if (shown := item.widget()) is not None:
                 shown.deleteLater()
@@ -238,6 +284,11 @@ class OutlineReview(QWidget):
 
     def _brush(self, kind: str) -> None:
         self.view.grows = kind == "grow"
+        self.view.calling = kind if kind in CALLS else ""
+        self.width_field.setEnabled(not self.view.calling)
+
+    def _called(self, place: tuple[float, float]) -> None:
+        self.strokes.push(_Call(self.view.places, self.view.calling, place))
 
     def _widen(self, width: float) -> None:
         if width <= 0.0:
@@ -256,4 +307,4 @@ class OutlineReview(QWidget):
             self.fault.show()
             return
         words = "grow the outline" if grows else "cut the outline back"
-        self.strokes.push(_Stroke(self.traced, after, self._show, words))
+        self.strokes.push(_Outline(self.traced, after, self._show, words))

@@ -11,7 +11,7 @@ from nestplan.model.hide import Hide
 from nestplan.tasks.contents import HidePhoto
 from nestplan.tasks.tracing import (
     PATTERN_WORDS,
-    ClickedSheet,
+    Scale,
     TracedPhoto,
     hide_of_photo,
     keep_straight_picture,
@@ -23,9 +23,6 @@ if TYPE_CHECKING:
     from nestplan.intake.photo.flaws import FlawSuggestion
 
 __all__ = ["PhotoHide", "PhotoOutline", "hide_of_outline", "outline_from_photo"]
-
-_DRAG_TOLERANCE = 0.05
-"""How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
 
 
 @dataclass(frozen=True)
@@ -49,24 +46,27 @@ class PhotoHide:
 
 def outline_from_photo(
     file: str,
-    corners: Sequence[tuple[float, float]],
-    size: tuple[float, float],
+    scale: Scale,
     *,
     flaws: bool,
+    on_hide: Sequence[tuple[float, float]] = (),
+    on_floor: Sequence[tuple[float, float]] = (),
     tell: Callable[[str], None],
     cancelled: Callable[[], bool],
 ) -> PhotoOutline:
-    """The hide's outline in a photograph whose reference has its four corners (pixels of the file) at `corners`.
+    """The hide's outline in a photograph that has its scale from `scale`.
 
-    With `flaws`, places that look spoiled are found for the user to judge.
+    `on_hide` and `on_floor` are places (pixels of the file) that a person has called so. With `flaws`, places that
+    look spoiled are found for the user to judge.
 
     Raises InputError if no hide is found, Cancelled if `cancelled` says so.
     """
     from nestplan.intake.photo.reading import read_photo
 
     tell("reading the picture")
-    scale = ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE)
-    traced = trace_photo(read_photo(file), scale, on_step=tell, cancelled=cancelled)
+    traced = trace_photo(
+        read_photo(file), scale, on_hide=on_hide, on_floor=on_floor, on_step=tell, cancelled=cancelled
+    )
     if not flaws:
         return PhotoOutline(traced, (), file)
     tell("looking for flaws")
