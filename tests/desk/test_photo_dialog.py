@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 import shapely
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -47,6 +48,21 @@ def test_a_place_called_floor_binds_what_is_found_again(window, qtbot, tmp_path)
     assert not shapely.Polygon(now.outline.exterior, now.outline.holes).contains(shapely.Point(inside))
     dialog.review.undo_button.click()
     assert dialog.review.traced is first
+    qtbot.waitUntil(dialog.back_button.isEnabled, timeout=60_000)
+    dialog.back_button.click()
+    dialog.take_button.click()
+    qtbot.waitUntil(lambda: dialog.review.traced is not first or dialog.fault.isVisible(), timeout=90_000)
+    dialog.review.undo_button.click()
+    assert dialog.review.traced is first, "what was mended before going back is one Undo away"
+    for tick in dialog.review.ticks:
+        tick.setChecked(True)
+    made = []
+    dialog.made.connect(lambda hide, photo: made.append((hide, photo)))
+    qtbot.waitUntil(dialog.use_button.isEnabled, timeout=60_000)
+    dialog.use_button.click()
+    qtbot.waitUntil(lambda: bool(made) or dialog.fault.isVisible(), timeout=60_000)
+    assert made, dialog.fault.text()
+    assert made[0][0].gross_area == pytest.approx(outline.area, rel=0.01)
 
 
 def test_corners_moved_by_hand_are_taken_as_they_are_and_marks_need_none(window, qtbot, tmp_path):

@@ -64,7 +64,7 @@ class PhotoDialog(SheetPhotoDialog):
         self.review.ready_changed.connect(self._refresh)
         self.use_button = button("Use this hide", self._take, main=True, tip="Lay it on the table")
         self.back_button = button("Back", lambda: self._page(0), tip="To the corners of the sheet")
-        self._found_outline: PhotoOutline | None = None
+        self._outlines: list[PhotoOutline] = []
         self._pictures, self._columns = QStackedLayout(), QStackedLayout()
         for view, part in ((self.view, self._sheet_column()), (self.outline_view, self._outline_column())):
             self._pictures.addWidget(view)
@@ -128,12 +128,12 @@ class PhotoDialog(SheetPhotoDialog):
     def _traced(self, found: PhotoOutline | None) -> None:
         if found is None:
             return
-        self._found_outline = found
-        if self._pictures.currentIndex() == 1:
-            self.review.show_found_again(found.traced)
-        else:
-            self._page(1)
+        self._outlines.append(found)
+        if self.review.traced is None:
             self.review.show_traced(found.traced)
+        else:
+            self.review.show_found_again(found.traced)
+        self._page(1)
 
     def _page(self, number: int) -> None:
         self.fault.hide()
@@ -141,9 +141,11 @@ class PhotoDialog(SheetPhotoDialog):
         self._columns.setCurrentIndex(number)
 
     def _take(self) -> None:
-        found, traced = self._found_outline, self.review.traced
-        if found is None or traced is None:
+        traced = self.review.traced
+        if traced is None:
             return
+        # The flaws that were found with this outline: Undo may have brought an earlier one back.
+        found = next(each for each in reversed(self._outlines) if each.traced.straight is traced.straight)
         name, leather = self.name.text().strip() or "New hide", self.leather.text().strip() or "leather"
         home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
         folder = Path(home) / "pictures"
