@@ -42,8 +42,10 @@ class PhotoDialog(SheetPhotoDialog):
         self.take_button = button(
             "Find the hide", self._trace, main=True, tip="Straighten the picture and follow the edge"
         )
-        self.flaws = QCheckBox("Mark places that look spoiled")
-        self.flaws.setToolTip("Suggestions only: look at each on the leather and remove what is sound")
+        self.flaws = QCheckBox("Look for places that are spoiled")
+        self.flaws.setToolTip(
+            "Suggestions only: tick those that are, once you have looked at them on the leather"
+        )
         self.flaws.setChecked(True)
         self.outline_view = OutlineView()
         self.places = self.view.places
@@ -64,7 +66,6 @@ class PhotoDialog(SheetPhotoDialog):
         self.review.ready_changed.connect(self._refresh)
         self.use_button = button("Use this hide", self._take, main=True, tip="Lay it on the table")
         self.back_button = button("Back", lambda: self._page(0), tip="To the corners of the sheet")
-        self._outlines: list[PhotoOutline] = []
         self._pictures, self._columns = QStackedLayout(), QStackedLayout()
         for view, part in ((self.view, self._sheet_column()), (self.outline_view, self._outline_column())):
             self._pictures.addWidget(view)
@@ -128,11 +129,7 @@ class PhotoDialog(SheetPhotoDialog):
     def _traced(self, found: PhotoOutline | None) -> None:
         if found is None:
             return
-        self._outlines.append(found)
-        if self.review.traced is None:
-            self.review.show_traced(found.traced)
-        else:
-            self.review.show_found_again(found.traced)
+        self.review.show_found(found)
         self._page(1)
 
     def _page(self, number: int) -> None:
@@ -141,17 +138,13 @@ class PhotoDialog(SheetPhotoDialog):
         self._columns.setCurrentIndex(number)
 
     def _take(self) -> None:
-        traced = self.review.traced
-        if traced is None:
+        found = self.review.accepted
+        if found is None:
             return
-        # The flaws that were found with this outline: Undo may have brought an earlier one back.
-        found = next(each for each in reversed(self._outlines) if each.traced.straight is traced.straight)
         name, leather = self.name.text().strip() or "New hide", self.leather.text().strip() or "leather"
         home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
         folder = Path(home) / "pictures"
-        self._start(
-            lambda _: hide_of_outline(found, traced, name=name, leather=leather, folder=folder), self._taken
-        )
+        self._start(lambda _: hide_of_outline(found, name=name, leather=leather, folder=folder), self._taken)
 
     def _taken(self, taken: PhotoHide | None) -> None:
         if taken is None:

@@ -17,6 +17,8 @@ __all__ = ["PictureView"]
 _NEAREST = 24.0
 """How many times larger than as a whole the picture may be seen."""
 _ZOOM_STEP = 1.25
+_ROOM = 0.12
+"""How much is shown beside a part of the picture on each side, as a share of it."""
 _PAN_STEP = 60
 """Pixels of the screen by which an arrow moves the picture."""
 _ARROWS = {
@@ -104,6 +106,16 @@ class PictureView(QWidget):
         """Show all of the picture."""
         self._magnified, self._middle = 1.0, QPointF(0.5, 0.5)
         self.update()
+
+    def show_part(self, part: QRectF) -> None:
+        """Show a part of the picture (pixels of the file) as large as it goes, with some room round it."""
+        wide, high = self.extent
+        scale = min(self.width() / wide, self.height() / high)
+        room = 1.0 + 2.0 * _ROOM
+        across = self.width() / (max(part.width(), 1.0) * scale * room)
+        down = self.height() / (max(part.height(), 1.0) * scale * room)
+        self._magnified = min(max(min(across, down), 1.0), _NEAREST)
+        self._center_on(QPointF(part.center().x() / wide, part.center().y() / high))
 
     def _center_on(self, middle: QPointF) -> None:
         """Look at a place of the picture, as near to it as the picture's edges allow."""

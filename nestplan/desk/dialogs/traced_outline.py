@@ -1,13 +1,17 @@
-"""An outline found in a photograph, looked at before it becomes a hide: mended with a brush, its warnings accepted.
+"""An outline found in a photograph, looked at before it becomes a hide: mended with a brush, warnings accepted, flaws
+that were suggested ticked.
 
 Each warning is accepted by itself; until all are, the outline cannot be used.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QImage,
@@ -31,12 +35,20 @@ from nestplan.desk.controls.fields import (
     soft,
 )
 from nestplan.desk.dialogs.called_places import CALLS, CalledPlaces, draw_places
+from nestplan.desk.dialogs.flaw_ticks import FlawTicks
 from nestplan.desk.dialogs.picture_view import PictureView
+from nestplan.desk.editing.hide_from_photo import PhotoOutline
 from nestplan.desk.plain_text import plain_label, plain_tip
 from nestplan.desk.settings import Settings
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import InputError
 from nestplan.tasks.tracing import TracedPhoto, brushed, floor_of_place, place_of_floor
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from nestplan.intake.photo.flaws import FlawSuggestion
 
 __all__ = ["OutlineReview", "OutlineView"]
 
@@ -55,6 +67,7 @@ class OutlineView(PictureView):
         super().__init__("The hide found, from straight above")
         self._traced: TracedPhoto | None = None
         self._stroke: list[tuple[float, float]] = []
+        self._flaws: list[tuple[NDArray[np.float64], bool]] = []
         self.shown_warning = -1
         self.brush_width = _BRUSH
         self.grows = True
@@ -70,7 +83,15 @@ class OutlineView(PictureView):
             height, width = image.shape[:2]
             made = QImage(image.tobytes(), width, height, 3 * width, QImage.Format.Format_RGB888)
             self.show_picture(made.copy(), (width, height), most=1600)
+            seen = traced.straight.to_pixels(traced.outline.exterior)
+            (left, top), (right, bottom) = seen.min(axis=0).tolist(), seen.max(axis=0).tolist()
+            self.show_part(QRectF(left, top, right - left, bottom - top))
         self._traced = traced
+        self.update()
+
+    def show_flaws(self, flaws: Sequence[FlawSuggestion], accepted: Sequence[FlawSuggestion]) -> None:
+        """Draw places that look spoiled, with their numbers; those that are accepted strongly."""
+        self._flaws = [(flaw.ring, flaw in accepted) for flaw in flaws]
         self.update()
 
     def show_warning(self, number: int) -> None:
@@ -117,6 +138,7 @@ class OutlineView(PictureView):
 
     def paint_over(self, painter: QPainter) -> None:
         if self._traced is not None:
+            self._paint_flaws(painter)
             self._paint_outline(painter, self._traced)
             self._paint_stroke(painter)
             traced = self._traced
@@ -124,6 +146,18 @@ class OutlineView(PictureView):
                 painter,
                 ((what, self.to_view(floor_of_place(traced, place))) for what, place in self.places.all),
             )
+
+    def _paint_flaws(self, painter: QPainter) -> None:
+        theme = current_theme()
+        for number, (ring, accepted) in enumerate(self._flaws, start=1):
+            shape = QPolygonF([self.to_view((float(x), float(y))) for x, y in ring])
+            style = Qt.PenStyle.SolidLine if accepted else Qt.PenStyle.DotLine
+            for color, wider in ((theme.raised, 1.6), (theme.flaw, 0.0)):
+                painter.setPen(pen(color, (2.4 if accepted else 1.4) + wider, style))
+                painter.drawPolygon(shape)
+            plate = QRectF(shape.boundingRect().topRight() + QPointF(2.0, -14.0), QSizeF(20.0, 15.0))
+            painter.fillRect(plate, QColor(theme.raised))
+            painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, str(number))
 
     def _paint_outline(self, painter: QPainter, traced: TracedPhoto) -> None:
         theme = current_theme()
@@ -153,19 +187,17 @@ class OutlineView(PictureView):
 
 
 class _Outline(QUndoCommand):
-    """Another outline: by a stroke of the brush, or found anew."""
+    """Another outline: by a stroke of the brush, or found anew; `back` and `forth` show the one and the other."""
 
-    def __init__(
-        self, before: TracedPhoto, after: TracedPhoto, show: Callable[[TracedPhoto], None], words: str
-    ) -> None:
+    def __init__(self, words: str, back: Callable[[], None], forth: Callable[[], None]) -> None:
         super().__init__(words)
-        self._before, self._after, self._show = before, after, show
+        self._back, self._forth = back, forth
 
     def redo(self) -> None:
-        self._show(self._after)
+        self._forth()
 
     def undo(self) -> None:
-        self._show(self._before)
+        self._back()
 
 
 class _Call(QUndoCommand):
@@ -183,7 +215,10 @@ class _Call(QUndoCommand):
 
 
 class OutlineReview(QWidget):
-    """The column beside the view: brush, undo, and a tick for each warning; `ready` tells whether all are accepted."""
+    """The column beside the view: brush, undo, a tick for each warning and each flaw suggested.
+
+    `ready` tells whether all warnings are accepted.
+    """
 
     ready_changed = Signal(bool)
 
@@ -191,6 +226,9 @@ class OutlineReview(QWidget):
         super().__init__()
         self.view = view
         self.traced: TracedPhoto | None = None
+        """The outline as it is mended."""
+        self._found: PhotoOutline | None = None
+        self.flaws = FlawTicks(settings)
         self.strokes = QUndoStack(self)
         self.brush = Choice(
             {
@@ -230,7 +268,12 @@ class OutlineReview(QWidget):
         column.addLayout(form(("The pointer", self.brush), ("Its width", self.width_field)))
         column.addLayout(row_of(self.undo_button, self.redo_button))
         column.addWidget(self.fault)
-        column.addWidget(scrolled(self._list), 1)
+        told = QVBoxLayout()
+        told.addLayout(self._list)
+        told.addWidget(self.flaws)
+        told.addStretch(1)
+        column.addWidget(scrolled(told), 1)
+        self.flaws.changed.connect(lambda: view.show_flaws(self.flaws.flaws, self.flaws.accepted))
         view.painted.connect(self._painted)
         view.called.connect(self._called)
 
@@ -239,17 +282,27 @@ class OutlineReview(QWidget):
         """Whether every warning is accepted."""
         return self.traced is not None and all(tick.isChecked() for tick in self.ticks)
 
-    def show_traced(self, traced: TracedPhoto) -> None:
-        """Begin with an outline that was just found: no stroke, no warning accepted."""
-        self.strokes.clear()
-        self._begin(traced)
+    @property
+    def accepted(self) -> PhotoOutline | None:
+        """The outline as it is mended, with the flaws that are ticked; None before one is found."""
+        if self._found is None or self.traced is None:
+            return None
+        return replace(self._found, traced=self.traced, flaws=self.flaws.accepted)
 
-    def show_found_again(self, traced: TracedPhoto) -> None:
-        """Show an outline found anew in its place, no warning accepted; Undo brings the other one back."""
-        assert self.traced is not None
-        self.strokes.push(_Outline(self.traced, traced, self._begin, "find the outline again"))
+    def show_found(self, found: PhotoOutline) -> None:
+        """Show an outline that was just found, no warning accepted and no flaw; the first one, with no stroke.
 
-    def _begin(self, traced: TracedPhoto) -> None:
+        Of another one that was shown before, Undo brings back what was mended.
+        """
+        before, mended = self._found, self.traced
+        if before is None or mended is None:
+            self._begin(found, found.traced)
+            return
+        back, forth = partial(self._begin, before, mended), partial(self._begin, found, found.traced)
+        self.strokes.push(_Outline("find the outline again", back, forth))
+
+    def _begin(self, found: PhotoOutline, traced: TracedPhoto) -> None:
+        self._found = found
         while (item := self._list.takeAt(0)) is not None:
             if (shown := item.widget()) is not None:
                 shown.deleteLater()
@@ -267,8 +320,8 @@ class OutlineReview(QWidget):
             self.ticks.append(tick)
             self._list.addWidget(words)
             self._list.addWidget(tick)
-        self._list.addStretch(1)
         self._show(traced)
+        self.flaws.show_flaws(found.flaws, patterned=found.patterned)
         self.view.show_warning(0 if self.ticks else -1)
         self.ready_changed.emit(self.ready)
 
@@ -307,4 +360,4 @@ class OutlineReview(QWidget):
             self.fault.show()
             return
         words = "grow the outline" if grows else "cut the outline back"
-        self.strokes.push(_Outline(self.traced, after, self._show, words))
+        self.strokes.push(_Outline(words, partial(self._show, self.traced), partial(self._show, after)))
