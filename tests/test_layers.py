@@ -156,7 +156,7 @@ INSIDE = {
         ["templates"],
         ["template_lens", "template_likeness"],
         ["retrace_preview", "template_preview", "templates_to_model"],
-        ["outline_checks", "pointing"],
+        ["openings", "outline_checks", "pointing"],
         ["outline"],
         ["brush", "flaws"],
         ["preview", "to_model"],

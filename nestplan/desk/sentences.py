@@ -77,6 +77,12 @@ def opened_words(opened: OpenedFiles) -> str:
     changed = [*opened.changed, *(["the job"] if opened.job_changed else [])]
     if changed:
         notes.append(f"Changed since the plan was made: {', '.join(changed)}. The plan was checked again.")
+    if opened.not_in_job:
+        count = opened.not_in_job
+        notes.append(
+            f"{count} placement{'s' * (count != 1)} of pieces that the job does not cut so any more "
+            f"{'were' if count != 1 else 'was'} left out."
+        )
     if opened.used_up:
         notes.append(f"Used up and left out: {', '.join(opened.used_up)}.")
     if opened.job is not None:

@@ -6,6 +6,7 @@ the stretch; cut shapes keep their form and follow with their middle and their t
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["HideMotion", "hide_as_it_lies", "placement_along"]
+__all__ = ["HideMotion", "hide_as_it_lies", "hide_redrawn", "placement_along"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +70,9 @@ def hide_as_it_lies(hide: Hide, motion: HideMotion, now: Hide) -> Hide:
     holes = tuple(_points(motion.moved(hole)) for hole in hide.hole_rings)
     kept_holes = tuple(hole for hole in holes if whole.contains(shapely.Polygon(hole)))
     flaws = [
-        flaw for flaw in (_flaw_along(flaw, motion) for flaw in hide.flaws) if _lies_on(flaw.ring, whole)
+        flaw
+        for flaw in (_flaw_along(flaw, motion.moved) for flaw in hide.flaws)
+        if _lies_on(flaw.ring, whole)
     ]
     known = shapely.union_all(
         [shapely.Polygon(flaw.ring) for flaw in flaws if flaw.kind.goes_through]
@@ -117,14 +120,26 @@ def placement_along(placement: Placement, motion: HideMotion) -> Placement:
     )
 
 
-def _flaw_along(flaw: Flaw, motion: HideMotion) -> Flaw:
+def hide_redrawn(hide: Hide, moved: Callable[[Floats], Floats]) -> Hide:
+    """The hide with its outline, holes and flaws where `moved` takes their points (n, 2)."""
+    return msgspec.structs.replace(
+        hide,
+        outline=_points(moved(hide.ring)),
+        holes=tuple(_points(moved(hole)) for hole in hide.hole_rings),
+        flaws=tuple(_flaw_along(flaw, moved) for flaw in hide.flaws),
+    )
+
+
+def _flaw_along(flaw: Flaw, moved: Callable[[Floats], Floats]) -> Flaw:
     if flaw.disc is not None:
-        x, y = motion.moved([flaw.disc.at])[0]
+        x, y = moved(np.array([flaw.disc.at], dtype=np.float64))[0]
         return msgspec.structs.replace(flaw, disc=Disc(at=(float(x), float(y)), diameter=flaw.disc.diameter))
     if flaw.line is not None:
-        line = Line(points=_points(motion.moved(flaw.line.points)), width=flaw.line.width)
+        line = Line(
+            points=_points(moved(np.array(flaw.line.points, dtype=np.float64))), width=flaw.line.width
+        )
         return msgspec.structs.replace(flaw, line=line)
-    return msgspec.structs.replace(flaw, outline=_points(motion.moved(flaw.ring)))
+    return msgspec.structs.replace(flaw, outline=_points(moved(flaw.ring)))
 
 
 def _turned(axis: float, motion: HideMotion) -> float:

@@ -1,4 +1,4 @@
-"""A job with one of its pieces, strips, rows or articles replaced, and with it what names them."""
+"""A job with one of its pieces, strips, rows or articles replaced, and with it what names them; what a plan keeps."""
 
 from __future__ import annotations
 
@@ -9,8 +9,16 @@ from nestplan.model.article_edits import with_pieces
 from nestplan.model.job import Article, Job
 from nestplan.model.mark_rows import Row
 from nestplan.model.piece import Piece, Strip
+from nestplan.model.plan import Plan
 
-__all__ = ["article_named", "article_of_piece", "with_article", "with_piece", "with_row"]
+__all__ = [
+    "article_named",
+    "article_of_piece",
+    "with_article",
+    "with_piece",
+    "with_row",
+    "without_other_pieces",
+]
 
 
 def with_piece(job: Job, name: str, new: Piece | Strip) -> Job:
@@ -127,3 +135,15 @@ def _follow(
 def _marks(piece: Piece, row: str) -> tuple[object, ...]:
     """The marks of one of its rows."""
     return piece.marks_of_rows[[each.name for each in piece.rows].index(row)]
+
+
+def without_other_pieces(plan: Plan, job: Job) -> Plan:
+    """The plan with nothing in it but pieces and strips that the job cuts from that layer; the plan itself where there
+    is nothing else."""
+    cuts = {(piece.name, cut.layer) for each in job.articles for piece in each.pieces for cut in piece.cuts}
+    cuts |= {(strip.name, strip.layer) for each in job.articles for strip in each.strips}
+    placements = tuple(p for p in plan.placements if (p.name, p.layer) in cuts)
+    unplaced = tuple(u for u in plan.unplaced if (u.piece or u.strip, u.layer) in cuts)
+    if len(placements) == len(plan.placements) and len(unplaced) == len(plan.unplaced):
+        return plan
+    return msgspec.structs.replace(plan, placements=placements, unplaced=unplaced, figures=None)

@@ -12,6 +12,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.job import Job
 from nestplan.model.plan import Plan, Source
 from nestplan.storage import real_path
+from nestplan.tasks.job_edits import without_other_pieces
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.settling import OnRepair, settle_folders, settle_hides
 
@@ -141,7 +142,8 @@ class OpenedFiles:
     `files` holds the paths by the hide's name, with `""` for the job and `plan` for the plan. `photos` and
     `drawings` are files that need a question first. What a user is to be told: `used_up` names the hides that
     were left out as used up; `changed` names the hides that are no longer those of the plan, and
-    `job_changed` says it of the job; a plan that had to be left out lacks its job (`job_missing`) or the
+    `job_changed` says it of the job, and `not_in_job` is how many placements were left out because the job no longer
+    cuts such a piece from such a layer; a plan that had to be left out lacks its job (`job_missing`) or the
     `hides_missing`.
     """
 
@@ -154,6 +156,7 @@ class OpenedFiles:
     used_up: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
     job_changed: bool = False
+    not_in_job: int = 0
     job_missing: bool = False
     hides_missing: tuple[str, ...] = ()
 
@@ -290,6 +293,8 @@ def _compare_with_sources(opened: OpenedFiles) -> None:
         if source.name in hides and _has_changed(source, hides[source.name])
     )
     opened.job_changed = _has_changed(plan.job, opened.job)
+    opened.plan = without_other_pieces(plan, opened.job)
+    opened.not_in_job = len(plan.placements) - len(opened.plan.placements)
 
 
 def _leave_out_used(opened: OpenedFiles, named: set[str]) -> None:

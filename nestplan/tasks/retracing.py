@@ -15,7 +15,7 @@ from nestplan.geometry.ring import centroid
 from nestplan.model.audit import Fault, check
 from nestplan.model.files import content_hash, write_hide, write_plan
 from nestplan.model.hide import Hide
-from nestplan.model.hide_motion import HideMotion, hide_as_it_lies, placement_along
+from nestplan.model.hide_motion import HideMotion, hide_as_it_lies, hide_redrawn, placement_along
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
 from nestplan.tasks.output_paths import path_from
@@ -23,6 +23,7 @@ from nestplan.tasks.output_paths import path_from
 if TYPE_CHECKING:
     import shapely
 
+    from nestplan.intake.photo.outline_match import Slant
     from nestplan.intake.photo.registration import OutlineChange
     from nestplan.tasks.tracing import TracedPhoto
 
@@ -49,13 +50,15 @@ TOUCHED = 25.0
 @dataclass(frozen=True)
 class FoundHide:
     """A hide as it lies now. `motion` takes places of the old outline there, `changes` is what differs (largest first),
-    `same` the share of its edge that does not, to `residual` mm; `rival` another turn that fits nearly as well."""
+    `same` the share of its edge that does not, to `residual` mm; `rival` another turn that fits nearly as well. `slant`
+    is what the new photograph had left of perspective: hide, motion and changes are free of it."""
 
     hide: Hide
     motion: HideMotion
     changes: tuple[OutlineChange, ...]
     same: float
     residual: float
+    slant: Slant
     rival: float | None = None
 
     @property
@@ -104,8 +107,15 @@ def find_hide_again(hide: Hide, now: Hide, *, tolerance: float = 0.0) -> FoundHi
         tolerance=tolerance + sum(errors),
     )
     motion = HideMotion(found.matrix, found.shift)
+    now = hide_redrawn(now, found.slant.straightened)
     return FoundHide(
-        hide_as_it_lies(hide, motion, now), motion, found.changes, found.same, found.residual, found.rival
+        hide_as_it_lies(hide, motion, now),
+        motion,
+        found.changes,
+        found.same,
+        found.residual,
+        found.slant,
+        found.rival,
     )
 
 
@@ -242,7 +252,7 @@ def write_retrace_picture(
         path,
         traced.straight,
         now=traced.outline.exterior,
-        before=found.motion.moved(before.ring) + corner,
-        changes=[change.ring + corner for change in found.changes],
-        cuts=[placement.cut_ring + corner for placement in placements],
+        before=found.slant.seen(found.motion.moved(before.ring)) + corner,
+        changes=[found.slant.seen(change.ring) + corner for change in found.changes],
+        cuts=[found.slant.seen(placement.cut_ring) + corner for placement in placements],
     )

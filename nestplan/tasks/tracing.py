@@ -31,13 +31,17 @@ __all__ = [
     "FoundSheet",
     "PrintedMarks",
     "Scale",
+    "SheetInPhoto",
     "TracedPhoto",
     "TwoPoints",
     "brushed",
+    "find_marks",
     "find_sheet",
+    "floor_of_place",
     "hide_of_photo",
     "keep_straight_picture",
     "place_in_photo",
+    "place_of_floor",
     "require_accepted",
     "require_another_file",
     "sheet_corners",
@@ -94,6 +98,14 @@ class PrintedMarks:
     """The scale from the printed marks round the hide."""
 
 
+@dataclass(frozen=True)
+class SheetInPhoto:
+    """Where the four corners of a sheet are seen in a photograph, and those of others of its size."""
+
+    corners: tuple[Pixel, ...]
+    others: tuple[tuple[Pixel, ...], ...] = ()
+
+
 Scale = FoundSheet | ClickedSheet | TwoPoints | PrintedMarks
 """What gives a photograph its scale."""
 
@@ -107,8 +119,8 @@ class TracedPhoto:
     outline: Outline
 
 
-def find_sheet(file: str | Path, size: tuple[float, float]) -> tuple[tuple[Pixel, ...], float]:
-    """The corners of the sheet or board of `size` mm, and the pixels of the file to one of the picture read.
+def find_sheet(file: str | Path, size: tuple[float, float]) -> SheetInPhoto:
+    """Where the sheet or board of `size` mm is seen, and others of that size.
 
     Raises InputError if it is not found.
     """
@@ -116,10 +128,27 @@ def find_sheet(file: str | Path, size: tuple[float, float]) -> tuple[tuple[Pixel
     from nestplan.intake.photo.reference import find_reference
 
     photo = read_photo(file)
-    corners = find_reference(photo, size)
-    return tuple(
-        (float(x) * photo.reduction, float(y) * photo.reduction) for x, y in corners.seen
-    ), photo.reduction
+    found = find_reference(photo, size)
+    return SheetInPhoto(
+        _in_file(found.seen, photo), tuple(_in_file(other.seen, photo) for other in found.others)
+    )
+
+
+def find_marks(file: str | Path) -> tuple[tuple[Pixel, ...], ...]:
+    """Where the corners of the printed marks are seen.
+
+    Raises InputError if fewer than two are found.
+    """
+    from nestplan.intake.photo.markers import find_markers
+    from nestplan.intake.photo.reading import read_photo
+
+    photo = read_photo(file)
+    return tuple(_in_file(ring, photo) for ring in find_markers(photo)[0])
+
+
+def _in_file(seen: NDArray[np.float64], photo: Photo) -> tuple[Pixel, ...]:
+    """Places in the picture read (n, 2) as places in the file, which may be larger."""
+    return tuple((float(x) * photo.reduction, float(y) * photo.reduction) for x, y in seen)
 
 
 def trace_photo(
@@ -200,8 +229,20 @@ def _on_floor(straight: RectifiedPhoto, photo: Photo, places: Sequence[Pixel]) -
 
 def place_in_photo(traced: TracedPhoto, ring: NDArray[np.float64]) -> Pixel:
     """The middle of a ring on the floor (mm) as a place in the photograph's file."""
-    column, row = traced.straight.photo_points(ring.mean(axis=0)[None])[0]
-    return float(column) * traced.photo.reduction, float(row) * traced.photo.reduction
+    x, y = ring.mean(axis=0)
+    return place_of_floor(traced, (float(x), float(y)))
+
+
+def place_of_floor(traced: TracedPhoto, at: tuple[float, float]) -> Pixel:
+    """A place on the floor (mm) as one in the photograph's file."""
+    (place,) = _in_file(traced.straight.photo_points([at]), traced.photo)
+    return place
+
+
+def floor_of_place(traced: TracedPhoto, place: Pixel) -> tuple[float, float]:
+    """A place in the photograph's file as one on the floor, mm."""
+    (at,) = _on_floor(traced.straight, traced.photo, [place])
+    return at
 
 
 def require_accepted(traced: TracedPhoto, accepted: bool) -> None:

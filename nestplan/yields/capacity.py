@@ -27,7 +27,6 @@ __all__ = [
     "most_by_spacing",
     "most_strips_along",
     "outline_measures",
-    "reachable",
     "within_reaches",
 ]
 
@@ -112,12 +111,6 @@ def drawn_coarsely(area: BaseGeometry) -> BaseGeometry:
         drawn = drawn_roughly(area, tolerance)
         tolerance *= 2.0
     return drawn
-
-
-def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
-    """A part of `area` outside which no copy of the shape inside `area` has a point."""
-    rough = drawn_roughly(area)
-    return large_enough(within_reaches(area, shape, lambda r, e: near_discs(eroded(rough, r), r, e)), shape)
 
 
 def within_reaches(

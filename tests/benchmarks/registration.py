@@ -163,9 +163,11 @@ def main() -> None:
             print(f"{number:3} refused: {fault.what}")
             refused += 1
             continue
-        away = np.hypot(*(pair.before @ found.matrix.T + found.shift - pair.after).T)
+        away = np.hypot(
+            *(pair.before @ found.matrix.T + found.shift - found.slant.straightened(pair.after)).T
+        )
         hits = [
-            shapely.Polygon(change.ring).buffer(0).intersects(pair.corner.buffer(10))
+            shapely.Polygon(found.slant.seen(change.ring)).buffer(0).intersects(pair.corner.buffer(10))
             for change in found.changes
         ]
         within.append(float((away <= 3).mean()))

@@ -20,7 +20,8 @@ from nestplan.desk.document import plan_edits
 from nestplan.desk.document.document import Document, pieces_and_strips
 from nestplan.geometry.pose import Pose
 from nestplan.model.hide import Disc, Flaw
-from nestplan.model.job import Article
+from nestplan.model.job import Article, Layer
+from nestplan.model.piece import LayerCut, Piece
 from nestplan.model.plan import Placement
 from nestplan.tasks.contents import Contents
 from nestplan.tasks.opening import open_files
@@ -123,6 +124,21 @@ class DocumentMachine(RuleBasedStateMachine):
         self.document.edit_job(
             "Set the gap", msgspec.structs.replace(self.contents.job, gap=float(gap)), kind="gap"
         )
+
+    @has_job
+    @rule(number=NUMBERS, both=st.booleans())
+    def cut_from_other_layers(self, number: int, both: bool) -> None:
+        wanted = self.contents.job
+        if len(wanted.layers) == 1:
+            self.document.edit_job(
+                "Add a layer", msgspec.structs.replace(wanted, layers=(*wanted.layers, Layer(name="lining")))
+            )
+        pieces = [piece for each in self.contents.job.articles for piece in each.pieces]
+        if pieces:
+            piece = pieces[number % len(pieces)]
+            names = [layer.name for layer in self.contents.job.layers][0 if both else 1 :]
+            cuts = tuple(LayerCut(layer=name) for name in names)
+            self.document.edit_piece("Cut from", piece.name, msgspec.structs.replace(piece, cuts=cuts))
 
     @has_job
     @rule(number=NUMBERS)
@@ -232,10 +248,16 @@ class DocumentMachine(RuleBasedStateMachine):
 
     @invariant()
     def the_plan_lays_only_what_the_job_asks_for(self) -> None:
-        names = {piece.name for piece in pieces_and_strips(self.contents.job)}
         plan = self.contents.plan
         if plan is not None and self.contents.job is not None:
-            assert {placement.name for placement in plan.placements} <= names
+            cuts = {
+                (piece.name, layer)
+                for piece in pieces_and_strips(self.contents.job)
+                for layer in (
+                    [cut.layer for cut in piece.cuts] if isinstance(piece, Piece) else [piece.layer]
+                )
+            }
+            assert {(placement.name, placement.layer) for placement in plan.placements} <= cuts
             hides = {hide.name for hide in self.contents.hides}
             assert {placement.hide for placement in plan.placements} <= hides
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import msgspec
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QContextMenuEvent
@@ -13,10 +14,14 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QLineEdit, QMenu, Q
 from nestplan.desk.dialogs.measured_hide import MeasuredHideDialog
 from nestplan.desk.dialogs.measured_piece import MeasuredPieceDialog
 from nestplan.desk.steps import registered_steps
+from nestplan.model.files import read_job, write_job
+from nestplan.model.job import Layer
+from nestplan.model.piece import LayerCut
 from nestplan.resources import demo_folder
 from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 from tests.desk.small_work import job, laid_work, panel, sheet, spoiled_sheet
+from tests.tasks.small_rack import small_rack
 
 
 def rest():
@@ -220,3 +225,27 @@ def test_a_sheet_is_seen_before_it_is_printed(window, monkeypatch):
     window.session.papers.ask_preview("cut sheet")
     assert shown
     assert shown[0] >= 1
+
+
+def test_a_plan_opened_with_a_job_that_has_changed_loses_only_what_the_job_no_longer_cuts(window, tmp_path):
+    plan = small_rack(tmp_path)
+    path = tmp_path / "small.job.json"
+    job = read_job(path)
+    (article,) = job.articles
+    piece = msgspec.structs.replace(article.pieces[0], cuts=(LayerCut(layer="lining"),))
+    layers = (*job.layers, Layer(name="lining"))
+    write_job(
+        path,
+        msgspec.structs.replace(
+            job, layers=layers, articles=(msgspec.structs.replace(article, pieces=(piece,)),)
+        ),
+    )
+    window.session.files.open([plan])
+    assert window.document.contents.plan.placements == ()
+    assert (
+        "2 placements of pieces that the job does not cut so any more were left out"
+        in window.notice.words.text()
+    )
+    for step in window.registered:
+        window.go_to(step)
+        window.grab()

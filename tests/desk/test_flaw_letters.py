@@ -11,10 +11,11 @@ from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.table.flaw_letters import letter_place, lines_of
 from nestplan.desk.table.items import FlawItem, HideItem, PlacementItem
-from nestplan.desk.table.overlay import fitting_letters, fitting_numbers
+from nestplan.desk.table.overlay import fitting_labels, fitting_letters, fitting_numbers
 from nestplan.desk.table.piece_items import PieceItem, ShownPiece
 from nestplan.model import Row
 from nestplan.model.hide import Flaw, Line
+from nestplan.model.piece import Strip
 from nestplan.tasks.contents import Contents
 from tests.desk.conftest import settle
 from tests.desk.small_work import laid_work, panel, spoiled_sheet
@@ -91,6 +92,17 @@ def test_the_number_of_a_mark_lies_on_no_mark_and_on_no_other_number(zoom):
         assert not any(shown.intersects(other) for other in boxes[at + 1 :])
         for mark in item.marks:
             assert not shown.intersects(shapely.box(mark.left(), mark.top(), mark.right(), mark.bottom()))
+
+
+def test_a_strip_by_itself_is_shown_with_whatever_else_is_named(window, qtbot):
+    strip = Strip(name="strap", width=40.0, length=600.0)
+    window.table.show_records([("strip", ShownPiece(strip)), ("piece", ShownPiece(panel()))])
+    items = [item for _, item in window.table._items.values()]
+    assert fitting_numbers(items, 1.0) == []
+    assert [placed.label.words for placed in fitting_labels(items, 5.0)] == [panel().name]
+    with qtbot.captureExceptions() as raised:
+        window.table.grab()
+    assert not raised
 
 
 def test_letters_lie_on_no_piece_of_the_plan(window, qtbot):

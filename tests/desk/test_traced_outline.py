@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 import shapely
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from nestplan.desk.dialogs.traced_outline import OutlineReview, OutlineView
+from nestplan.desk.editing.hide_from_photo import PhotoOutline, hide_of_outline
 from nestplan.desk.settings import Settings
 from nestplan.intake.photo.camera import CameraFit
+from nestplan.intake.photo.flaws import FlawSuggestion
 from nestplan.intake.photo.outline import Outline
 from nestplan.intake.photo.outline_checks import TraceWarning
 from nestplan.intake.photo.reading import Photo
@@ -24,7 +25,7 @@ SQUARE = np.array([[200.0, 200], [800, 200], [800, 600], [200, 600]])
 PLACE = np.array([[700.0, 500], [800, 500], [800, 600], [700, 600]])
 
 
-def found(warnings: int = 0) -> TracedPhoto:
+def found(warnings: int = 0, flaws: tuple[FlawSuggestion, ...] = ()) -> PhotoOutline:
     """A square hide on a floor of 1000 × 800 mm, a pixel a mm, seen from above."""
     image = np.full((800, 1000, 3), 190, dtype=np.uint8)
     image[200:600, 200:800] = (110, 70, 45)
@@ -35,7 +36,7 @@ def found(warnings: int = 0) -> TracedPhoto:
     told = tuple(
         TraceWarning("weak edge", f"Reason {number}.", "Look there.", (PLACE,)) for number in range(warnings)
     )
-    return TracedPhoto(photo, straight, Outline(SQUARE, (), 1.5, 0.0, told))
+    return PhotoOutline(TracedPhoto(photo, straight, Outline(SQUARE, (), 1.5, 0.0, told)), flaws, "hide.jpg")
 
 
 @pytest.fixture
@@ -46,7 +47,7 @@ def review(qtbot):
         qtbot.addWidget(widget)
         widget.resize(*size)
         widget.show()
-    made.show_traced(found())
+    made.show_found(found())
     return made
 
 
@@ -100,16 +101,105 @@ def test_a_stroke_is_done_and_shown_in_less_than_three_tenths_of_a_second(review
 
 
 def test_the_brush_is_as_wide_as_the_field_says(review):
-    review.width_field.set_value(100.0)
+    type_width(review, "100 mm")
+    assert review.view.brush_width == 100.0
     paint(review.view, (790, 400), (810, 400))
     assert shapely.Polygon(review.traced.outline.exterior).bounds[2] == pytest.approx(860, abs=2.5)
+
+
+@pytest.mark.parametrize("width", ["0", "-5 mm"])
+def test_a_brush_without_width_is_refused_in_its_field(review, width):
+    type_width(review, width)
+    assert review.width_field.fault
+    assert review.view.brush_width == 30.0
+
+
+def type_width(review: OutlineReview, words: str) -> None:
+    """Type into the field of the brush's width, and go on to the next one."""
+    review.width_field.selectAll()
+    QTest.keyClicks(review.width_field, words)
+    review.width_field.editingFinished.emit()
+
+
+def test_what_is_typed_counts_as_soon_as_the_picture_is_clicked(qtbot):
+    whole = QWidget()
+    row = QHBoxLayout(whole)
+    view = OutlineView()
+    review = OutlineReview(view, Settings())
+    row.addWidget(view)
+    row.addWidget(review)
+    qtbot.addWidget(whole)
+    whole.resize(1000, 560)
+    whole.show()
+    whole.activateWindow()
+    review.show_found(found())
+    review.width_field.setFocus()
+    qtbot.waitUntil(review.width_field.hasFocus)
+    review.width_field.selectAll()
+    QTest.keyClicks(review.width_field, "80 mm")
+    paint(view, (790, 400), (810, 400))
+    assert shapely.Polygon(review.traced.outline.exterior).bounds[2] == pytest.approx(850, abs=2.5)
+
+
+def test_from_near_the_outline_lies_where_the_picture_shows_the_hide(review):
+    view = review.view
+    view.show_whole()
+    spot = view.to_view((800, 400))
+    QTest.mouseMove(view, spot.toPoint())
+    view.zoom(8.0, spot)
+    assert view.to_view((800, 400)).x() == pytest.approx(spot.x(), abs=0.01)
+    shown = view.grab().toImage()
+    # 3 mm inside and outside the edge: leather and floor, at eight times the size.
+    for aside, tone in ((-3.0, (110, 70, 45)), (3.0, (190, 190, 190))):
+        at = view.to_view((800 + aside, 415)).toPoint()
+        assert shown.pixelColor(at).getRgb()[:3] == tone
+    paint(view, (799, 400), (801, 400))
+    assert view.to_view((800, 400)).x() == pytest.approx(spot.x(), abs=0.01)
+
+
+def test_a_hide_just_found_is_shown_large_with_room_round_it(review):
+    low, high = review.view.to_view((200, 200)), review.view.to_view((800, 600))
+    seen = (high.x() - low.x()) / review.view.width(), (low.y() - high.y()) / review.view.height()
+    assert max(seen) == pytest.approx(1 / 1.24, abs=0.02)
+
+
+def test_a_picture_seen_from_near_never_leaves_its_frame_and_goes_back_whole(review):
+    view = review.view
+    view.show_whole()
+    whole = view.box()
+    QTest.keyClick(view, Qt.Key.Key_Plus)
+    assert view.box().width() == pytest.approx(1.25 * whole.width())
+    view.pan(10_000, 10_000)
+    assert view.box().left() <= 0.5 * (view.width() - whole.width()) + 0.01
+    view.pan(-20_000, -20_000)
+    assert view.box().right() >= 0.5 * (view.width() + whole.width()) - 0.01
+    view.zoom(1e9)
+    assert view.box().width() == pytest.approx(24 * whole.width())
+    QTest.keyClick(view, Qt.Key.Key_0)
+    assert view.box() == whole
+    view.zoom(0.01)
+    assert view.box() == whole
+
+
+def test_the_middle_button_moves_the_picture_and_paints_nothing(review):
+    view = review.view
+    view.show_whole()
+    view.zoom(4.0)
+    before = view.box()
+    middle = QPoint(350, 280)
+    QTest.mousePress(view, Qt.MouseButton.MiddleButton, pos=middle)
+    QTest.mouseMove(view, middle + QPoint(40, 25))
+    QTest.mouseRelease(view, Qt.MouseButton.MiddleButton, pos=middle + QPoint(40, 25))
+    assert view.box().x() == pytest.approx(before.x() + 40)
+    assert view.box().y() == pytest.approx(before.y() + 25)
+    assert area_of(review) == 240_000
 
 
 def test_an_outline_is_ready_only_when_each_warning_is_ticked(review, qtbot):
     assert review.ready
     told: list[bool] = []
     review.ready_changed.connect(told.append)
-    review.show_traced(found(warnings=2))
+    review.show_found(found(warnings=2))
     assert not review.ready
     assert review.view.shown_warning == 0
     review.ticks[0].setChecked(True)
@@ -120,12 +210,14 @@ def test_an_outline_is_ready_only_when_each_warning_is_ticked(review, qtbot):
     assert told == [False, False, True]
 
 
-def test_what_is_found_anew_has_nothing_accepted_and_no_stroke(review):
+def test_what_is_found_anew_has_nothing_accepted_and_what_was_mended_is_one_undo_away(review):
     paint(review.view, (780, 400), (830, 400))
-    review.show_traced(found(warnings=1))
-    assert not review.undo_button.isEnabled()
+    mended = area_of(review)
+    review.show_found(found(warnings=1))
     assert not review.ready
     assert area_of(review) == 240_000
+    review.undo_button.click()
+    assert area_of(review) == mended
 
 
 def test_the_outline_lies_where_the_picture_shows_the_hide(review):
@@ -140,6 +232,93 @@ def test_the_outline_lies_where_the_picture_shows_the_hide(review):
 
 
 def test_a_warning_stays_when_the_outline_is_painted(review):
-    review.show_traced(replace(found(warnings=1)))
+    review.show_found(found(warnings=1))
     paint(review.view, (780, 400), (830, 400))
     assert len(review.traced.outline.warnings) == 1
+
+
+def choose(review: OutlineReview, kind: str) -> None:
+    """Choose by hand what the pointer does."""
+    review.brush.set_value(kind)
+    review.brush.edited.emit(kind)
+
+
+def test_a_place_is_called_by_a_click_and_taken_back_by_undo(review):
+    choose(review, "floor")
+    paint(review.view, (600, 500))
+    choose(review, "hide")
+    paint(review.view, (850, 300))
+    assert area_of(review) == 240_000
+    (floor,), (hide,) = (review.view.places.called(what) for what in ("floor", "hide"))
+    # Pixels of the file: down from the top.
+    assert floor == pytest.approx((600, 299), abs=1.5)
+    assert hide == pytest.approx((850, 499), abs=1.5)
+    marked = review.view.grab().toImage()
+    at = review.view.to_view((850, 300)).toPoint() + QPoint(6, 0)
+    assert marked.pixelColor(at).getRgb()[:3] != (190, 190, 190)
+    review.undo_button.click()
+    assert not review.view.places.called("hide")
+    review.redo_button.click()
+    assert review.view.places.called("hide") == [hide]
+    choose(review, "grow")
+    paint(review.view, (780, 400), (800, 400), (830, 400))
+    assert area_of(review) > 240_000
+
+
+def test_an_outline_found_again_takes_the_place_of_the_mended_one_and_undo_brings_that_back(review):
+    review.show_found(found(warnings=1))
+    review.ticks[0].setChecked(True)
+    paint(review.view, (780, 400), (830, 400))
+    mended = area_of(review)
+    review.show_found(found(warnings=2))
+    assert area_of(review) == 240_000
+    assert len(review.ticks) == 2
+    assert not review.ready
+    review.undo_button.click()
+    assert area_of(review) == mended
+    assert len(review.ticks) == 1
+    assert not review.ready, "it is to be looked at again"
+    review.undo_button.click()
+    assert area_of(review) == 240_000
+
+
+def spot(x: float, y: float, appearance: str = "dark spot") -> FlawSuggestion:
+    return FlawSuggestion(np.array([[x, y], [x + 20, y], [x + 20, y + 20], [x, y + 20]]), appearance, 0.7)
+
+
+def test_flaws_are_suggestions_until_they_are_ticked(review, tmp_path):
+    review.show_found(found(flaws=(spot(300, 300), spot(500, 400, "line"), spot(600, 300, "hole"))))
+    assert [tick.text() for tick in review.flaws.ticks] == ["1: dark spot, 20 mm", "2: line, 20 mm"]
+    assert review.ready, "a suggestion asks for nothing"
+    assert review.accepted.flaws == ()
+    review.flaws.ticks[1].setChecked(True)
+    made = hide_of_outline(review.accepted, name="h", leather="goat", folder=tmp_path)
+    assert [flaw.name for flaw in made.hide.flaws] == ["line"]
+    assert not review.flaws.every.isChecked()
+    QTest.keyClick(review.flaws.every, Qt.Key.Key_Space)
+    assert len(review.accepted.flaws) == 2
+    paint(review.view, (780, 400), (830, 400))
+    assert len(review.accepted.flaws) == 2, "a stroke leaves what was ticked"
+
+
+def test_ticked_flaws_are_drawn_more_strongly(review):
+    review.show_found(found(flaws=(spot(300, 300),)))
+    at = review.view.to_view((300, 310)).toPoint()
+    before = review.view.grab().toImage()
+    review.flaws.ticks[0].setChecked(True)
+    after = review.view.grab().toImage()
+    darker = sum(
+        after.pixelColor(at + QPoint(dx, dy)).lightness() < before.pixelColor(at + QPoint(dx, dy)).lightness()
+        for dx in (-1, 0, 1)
+        for dy in range(-6, 7)
+    )
+    assert darker > 5
+
+
+def test_what_is_found_again_brings_its_own_suggestions_and_undo_those_before(review):
+    review.show_found(found(flaws=(spot(300, 300),)))
+    review.show_found(found(flaws=(spot(400, 300), spot(500, 300))))
+    assert len(review.flaws.ticks) == 2
+    review.undo_button.click()
+    assert len(review.flaws.ticks) == 1
+    assert review.flaws.flaws[0].ring[0, 0] == 300

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nestplan.model.hide import Disc, Flaw, Hide, Origin, Region
-from nestplan.model.hide_motion import HideMotion, hide_as_it_lies, placement_along
+from nestplan.model.hide_motion import HideMotion, hide_as_it_lies, hide_redrawn, placement_along
 from nestplan.model.plan import Placement
 
 SQUARE = ((0.0, 0.0), (1000.0, 0.0), (1000.0, 800.0), (0.0, 800.0))
@@ -98,3 +98,23 @@ def test_a_placement_keeps_its_form_and_its_pose_lays_the_piece_onto_it(
 def test_the_stretch_of_a_motion_is_told_along_its_two_directions() -> None:
     assert quarter_turn(0.01).stretch == pytest.approx((1.01, 1.0))
     assert quarter_turn(0.01).turn == pytest.approx(90.0)
+
+
+def test_a_hide_is_redrawn_with_all_that_lies_on_it() -> None:
+    hole = ((400.0, 400.0), (440.0, 400.0), (440.0, 440.0), (400.0, 440.0))
+    hide = Hide(
+        name="cow",
+        leather="side",
+        outline=SQUARE,
+        holes=(hole,),
+        flaws=(
+            Flaw(spoils="through", outline=hole),
+            Flaw(spoils="grain", disc=Disc(at=(100, 200), diameter=20)),
+        ),
+    )
+    wider = hide_redrawn(hide, lambda points: points * np.array([1.01, 1.0]))
+    assert wider.ring == pytest.approx(hide.ring * np.array([1.01, 1.0]))
+    assert wider.hole_rings[0] == pytest.approx(np.array(hole) * np.array([1.01, 1.0]), abs=0.01)
+    assert wider.flaws[0].ring == pytest.approx(np.array(hole) * np.array([1.01, 1.0]), abs=0.01)
+    assert wider.flaws[1].disc is not None
+    assert wider.flaws[1].disc.at == pytest.approx((101, 200))

@@ -2,11 +2,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
+import msgspec
 import pytest
 
 from nestplan.errors import InputError
-from nestplan.model.files import read_plan, write_hide, write_plan
+from nestplan.model.files import read_job, read_plan, write_hide, write_job, write_plan
+from nestplan.model.job import Layer
+from nestplan.model.piece import LayerCut
 from nestplan.tasks.opening import file_kind, hide_files, open_files, open_plan, read_hides_of
 from tests.small_jobs import plain_hide
 from tests.tasks.small_rack import small_rack
@@ -107,6 +111,32 @@ def test_what_has_changed_since_the_plan_is_told(plan: Path, tmp_path: Path) -> 
     opened = open_files([plan])
     assert opened.changed == ("rye",)
     assert opened.plan is not None
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"cuts": (LayerCut(layer="lining"),)},
+        {"name": "another"},
+    ],
+)
+def test_what_a_job_does_not_cut_so_any_more_is_left_out_of_an_opened_plan(
+    plan: Path, tmp_path: Path, change: dict[str, Any]
+) -> None:
+    path = tmp_path / "small.job.json"
+    job = read_job(path)
+    (article,) = job.articles
+    piece = msgspec.structs.replace(article.pieces[0], **change)
+    layers = (*job.layers, Layer(name="lining"))
+    changed = msgspec.structs.replace(
+        job, layers=layers, articles=(msgspec.structs.replace(article, pieces=(piece,)),)
+    )
+    write_job(path, changed)
+    opened = open_files([plan])
+    assert opened.job_changed
+    assert opened.plan is not None
+    assert opened.plan.placements == ()
+    assert opened.not_in_job == 2
 
 
 def test_a_plan_without_its_job_or_a_hide_of_it_is_left_out(plan: Path, tmp_path: Path) -> None:

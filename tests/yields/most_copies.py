@@ -1,4 +1,4 @@
-"""Both proofs of `capacity` together, as a test asks them of one outline in one area."""
+"""The proofs of `capacity` put together, as a test asks them of one outline in one area."""
 
 from __future__ import annotations
 
@@ -9,13 +9,24 @@ from nestplan.geometry.ring import Ring
 from nestplan.yields.capacity import (
     QUARTER_SEGMENTS,
     SLACK,
+    OutlineMeasures,
     center_area,
+    drawn_roughly,
+    eroded,
+    large_enough,
     least_area,
     most_by_area,
     most_by_spacing,
+    near_discs,
     outline_measures,
-    reachable,
+    within_reaches,
 )
+
+
+def reachable(area: BaseGeometry, shape: OutlineMeasures) -> BaseGeometry:
+    """A part of `area` outside which no copy of the shape inside `area` has a point."""
+    rough = drawn_roughly(area)
+    return large_enough(within_reaches(area, shape, lambda r, e: near_discs(eroded(rough, r), r, e)), shape)
 
 
 def most_copies(ring: Ring, area: BaseGeometry, gap: float = 0.0, overcut: float = 0.0) -> int:

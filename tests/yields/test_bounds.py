@@ -24,10 +24,9 @@ from nestplan.yields.capacity import (
     drawn_coarsely,
     most_by_spacing,
     outline_measures,
-    reachable,
 )
 from tests.small_hides import BOTTLE_NECK, L_SHAPE, RINGS, SQUARE_100, TWO_ROOMS
-from tests.yields.most_copies import most_copies
+from tests.yields.most_copies import most_copies, reachable
 from tests.yields.small_plans import HAND, hide, hole_at, job_of, panel
 
 SQUARE = tuple((float(x), float(y)) for x, y in SQUARE_100)

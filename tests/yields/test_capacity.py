@@ -19,9 +19,9 @@ from nestplan.yields.capacity import (
     most_by_spacing,
     most_strips_along,
     outline_measures,
-    reachable,
 )
 from tests.small_hides import L_SHAPE, RINGS, SQUARE_100, THIN_STRIP
+from tests.yields.most_copies import reachable
 
 
 @pytest.mark.parametrize("name", RINGS)

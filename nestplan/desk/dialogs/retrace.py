@@ -25,12 +25,10 @@ from nestplan.tasks.retracing import (
     plan_along,
     write_retrace_picture,
 )
-from nestplan.tasks.tracing import ClickedSheet, keep_straight_picture, trace_photo
+from nestplan.tasks.tracing import keep_straight_picture, trace_photo
 
 __all__ = ["RetraceDialog"]
 
-_DRAG_TOLERANCE = 0.05
-"""How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
 _CHANGES = {"gone": "leather is gone", "more": "there is more leather", "opening": "a new opening"}
 
 
@@ -93,19 +91,21 @@ class RetraceDialog(SheetPhotoDialog):
 
     def _refresh(self) -> None:
         super()._refresh()
-        self.again_button.setEnabled(len(self.view.corners) == 4 and not self._busy)
+        self.again_button.setEnabled(self.scale is not None and not self._busy)
 
     def _again(self) -> None:
         from nestplan.intake.photo.reading import read_photo
 
-        corners, size, file = list(self.view.corners), self._size, self._file
+        scale, file = self.scale, self._file
+        if scale is None:
+            return
         hide, contents = self._hide, self._contents
         home = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation)
 
         def work(control: TaskControl) -> object:
             traced = trace_photo(
                 read_photo(file),
-                ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE),
+                scale,
                 on_step=control.report,
                 cancelled=lambda: control.cancelled,
             )

@@ -13,7 +13,6 @@ from PySide6.QtGui import (
     QKeyEvent,
     QMouseEvent,
     QPainter,
-    QPixmap,
     QPolygonF,
 )
 
@@ -47,7 +46,6 @@ class TemplateView(PictureView):
         self.current = -1
         self.tool: PointsTool | None = None
         self.setMouseTracking(True)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
 
     def show_talk(self, talk: TemplateTalk) -> None:
         """Show the templates of a photograph."""
@@ -55,13 +53,7 @@ class TemplateView(PictureView):
         image = talk.read.photo.image
         height, width, _ = image.shape
         made = QImage(np.ascontiguousarray(image).data, width, height, 3 * width, QImage.Format.Format_RGB888)
-        self.extent = talk.read.photo.size
-        self.picture = QPixmap.fromImage(
-            made.copy().scaled(
-                2000, 2000, Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
-            )
-        )
-        self.update()
+        self.show_picture(made.copy(), talk.read.photo.size, most=2000)
 
     def select(self, number: int) -> None:
         """Show one template as the one spoken of; mending ends."""
@@ -108,7 +100,7 @@ class TemplateView(PictureView):
         step = float(np.hypot(*(ground[1] - ground[0])))
         return PointerPosition((float(ground[0, 0]), float(ground[0, 1])), _NEAR * step, shift=shift)
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:
+    def press(self, event: QMouseEvent) -> None:
         if self.talk is None:
             return
         pointer = self._pointer(event)
@@ -136,11 +128,11 @@ class TemplateView(PictureView):
             tell(self.tool, self._pointer(event))
             self.update()
 
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+    def drag(self, event: QMouseEvent) -> None:
         down = bool(event.buttons() & Qt.MouseButton.LeftButton)
         self._tell_tool(event, lambda tool, at: tool.drag(at) if down else tool.hover(at))
 
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+    def release(self, event: QMouseEvent) -> None:
         self._tell_tool(event, lambda tool, at: tool.release(at))
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:

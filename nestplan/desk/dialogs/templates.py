@@ -34,12 +34,9 @@ from nestplan.desk.dialogs.template_view import TemplateView
 from nestplan.desk.editing.template_choices import TemplateTalk
 from nestplan.desk.settings import Settings
 from nestplan.errors import NestplanError
-from nestplan.tasks.tracing import ClickedSheet
 
 __all__ = ["TemplatesDialog"]
 
-_DRAG_TOLERANCE = 0.05
-"""How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
 _MEANINGS = {"": "what do they mean?", "punch": "punch here", "mark": "mark here", "ignore": "nothing"}
 
 
@@ -123,7 +120,7 @@ class TemplatesDialog(SheetPhotoDialog):
 
     def _refresh(self) -> None:
         super()._refresh()
-        self.read_button.setEnabled(len(self.view.corners) == 4 and not self._busy)
+        self.read_button.setEnabled(self.scale is not None and not self._busy)
         talk = self.talk
         taken = 0 if talk is None else len(talk.read.found) - len(talk.choices.left_out)
         self.take_button.setEnabled(talk is not None and taken > 0 and not talk.open_groups)
@@ -133,10 +130,11 @@ class TemplatesDialog(SheetPhotoDialog):
         from nestplan.intake.photo.reading import read_photo
         from nestplan.tasks.templates import read_templates
 
-        corners, size, file = list(self.view.corners), self._size, self._file
+        scale, file = self.scale, self._file
+        if scale is None:
+            return
 
         def work(control: TaskControl) -> object:
-            scale = ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE)
             read = read_templates(
                 read_photo(file), scale, on_step=control.report, cancelled=lambda: control.cancelled
             )

@@ -17,7 +17,7 @@ import msgspec
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from nestplan.desk.document.plan_edits import renamed_layers, renamed_piece, without_other_pieces
+from nestplan.desk.document.plan_edits import renamed_layers, renamed_piece
 from nestplan.desk.document.undo import UndoStep
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job, Layer
@@ -25,7 +25,7 @@ from nestplan.model.piece import Piece, Strip
 from nestplan.model.plan import Placement, Plan
 from nestplan.tasks.article_sizes import SizedJob, followed
 from nestplan.tasks.contents import Contents, HidePhoto, renamed_hide
-from nestplan.tasks.job_edits import with_piece
+from nestplan.tasks.job_edits import with_piece, without_other_pieces
 from nestplan.tasks.job_layers import with_layers
 from nestplan.tasks.output_paths import free_name
 from nestplan.tasks.save_conflicts import file_fingerprint
@@ -184,8 +184,7 @@ class Document(QObject):
         if plan is not None and job is None:
             contents = replace(contents, plan=None)
         elif plan is not None and job is not None and job is not self.contents.job:
-            names = {piece.name for piece in pieces_and_strips(job)}
-            contents = replace(contents, plan=without_other_pieces(plan, names))
+            contents = replace(contents, plan=without_other_pieces(plan, job))
         self._put(words, contents, kind, renamed or {})
         for each in sized.told:
             self.told.emit(each)
@@ -300,8 +299,7 @@ class Document(QObject):
             pieces: list[Piece | Strip] = [*sized.drawn.pieces, *sized.drawn.strips]
             for piece in pieces:
                 plan = renamed_piece(plan, old_names[piece.name], piece)
-            names = {piece.name for piece in pieces_and_strips(sized.job)}
-            plan = without_other_pieces(plan, names)
+            plan = without_other_pieces(plan, sized.job)
         self._piece_name = sized.renamed.get(self._piece_name, self._piece_name)
         self._put(f"Make the sizes of {sized.drawn.name}", replace(self.contents, job=sized.job, plan=plan))
 
@@ -341,7 +339,7 @@ class Document(QObject):
         Pieces that the job has no more are left out: a search may end, or an old answer be taken, after they went.
         """
         if plan is not None and self.contents.job is not None:
-            plan = without_other_pieces(plan, {each.name for each in pieces_and_strips(self.contents.job)})
+            plan = without_other_pieces(plan, self.contents.job)
         keys = {key_of(placement) for placement in self._selected}
         self.change(words, replace(self.contents, plan=plan), kind=kind)
         left = self.contents.plan

@@ -6,7 +6,7 @@ Each function takes a plan and gives the changed plan; nothing here knows Qt, an
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import msgspec
@@ -33,7 +33,6 @@ __all__ = [
     "set_locked",
     "taken_off",
     "turned_over",
-    "without_other_pieces",
 ]
 
 _BY_HAND = "It was taken off by hand."
@@ -249,15 +248,6 @@ def renamed_layers(plan: Plan, names: Mapping[str, str]) -> Plan:
         unplaced=tuple(replace(u, layer=names.get(u.layer, u.layer)) for u in plan.unplaced),
         figures=None,
     )
-
-
-def without_other_pieces(plan: Plan, names: Collection[str]) -> Plan:
-    """The plan with nothing in it but pieces and strips of these names; the plan itself where there is nothing else."""
-    placements = tuple(p for p in plan.placements if (p.piece or p.strip) in names)
-    unplaced = tuple(u for u in plan.unplaced if (u.piece or u.strip) in names)
-    if len(placements) == len(plan.placements) and len(unplaced) == len(plan.unplaced):
-        return plan
-    return msgspec.structs.replace(plan, placements=placements, unplaced=unplaced, figures=None)
 
 
 def _changed(plan: Plan, selected: tuple[Placement, ...], **fields: bool) -> Plan:

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 from nestplan.model.hide import Hide
 from nestplan.tasks.contents import HidePhoto
 from nestplan.tasks.tracing import (
-    PATTERN_WORDS,
-    ClickedSheet,
+    Scale,
     TracedPhoto,
     hide_of_photo,
     keep_straight_picture,
@@ -24,13 +23,10 @@ if TYPE_CHECKING:
 
 __all__ = ["PhotoHide", "PhotoOutline", "hide_of_outline", "outline_from_photo"]
 
-_DRAG_TOLERANCE = 0.05
-"""How far a corner set by hand may be moved onto the sheet's edges, as a share of the picture's longer side."""
-
 
 @dataclass(frozen=True)
 class PhotoOutline:
-    """What was found in a photograph, before a person has looked at it."""
+    """An outline in a photograph and the flaws suggested or, once a person has looked at them, accepted."""
 
     traced: TracedPhoto
     flaws: tuple[FlawSuggestion, ...]
@@ -49,24 +45,27 @@ class PhotoHide:
 
 def outline_from_photo(
     file: str,
-    corners: Sequence[tuple[float, float]],
-    size: tuple[float, float],
+    scale: Scale,
     *,
     flaws: bool,
+    on_hide: Sequence[tuple[float, float]] = (),
+    on_floor: Sequence[tuple[float, float]] = (),
     tell: Callable[[str], None],
     cancelled: Callable[[], bool],
 ) -> PhotoOutline:
-    """The hide's outline in a photograph whose reference has its four corners (pixels of the file) at `corners`.
+    """The hide's outline in a photograph that has its scale from `scale`.
 
-    With `flaws`, places that look spoiled are found for the user to judge.
+    `on_hide` and `on_floor` are places (pixels of the file) that a person has called so. With `flaws`, places that
+    look spoiled are found for the user to judge.
 
     Raises InputError if no hide is found, Cancelled if `cancelled` says so.
     """
     from nestplan.intake.photo.reading import read_photo
 
     tell("reading the picture")
-    scale = ClickedSheet(size, corners, tolerance=_DRAG_TOLERANCE)
-    traced = trace_photo(read_photo(file), scale, on_step=tell, cancelled=cancelled)
+    traced = trace_photo(
+        read_photo(file), scale, on_hide=on_hide, on_floor=on_floor, on_step=tell, cancelled=cancelled
+    )
     if not flaws:
         return PhotoOutline(traced, (), file)
     tell("looking for flaws")
@@ -74,10 +73,8 @@ def outline_from_photo(
     return PhotoOutline(traced, suggested.places, file, suggested.patterned)
 
 
-def hide_of_outline(
-    found: PhotoOutline, traced: TracedPhoto, *, name: str, leather: str, folder: Path
-) -> PhotoHide:
-    """The hide of an outline that a person looked at, `traced` with what was mended by hand.
+def hide_of_outline(found: PhotoOutline, *, name: str, leather: str, folder: Path) -> PhotoHide:
+    """The hide of an outline and the flaws that a person has looked at.
 
     Flaws that lie outside it are left out. The straightened picture is kept in `folder`.
 
@@ -85,24 +82,16 @@ def hide_of_outline(
     """
     import shapely
 
+    traced = found.traced
     shape = shapely.Polygon(traced.outline.exterior)
     inside = [
         flaw for flaw in found.flaws if shape.contains(shapely.Polygon(flaw.ring).representative_point())
     ]
     hide = hide_of_photo(traced, name=name, leather=leather, flaws=inside, file=Path(found.file).name)
-    return PhotoHide(
-        hide,
-        keep_straight_picture(traced, found.file, folder),
-        _words(hide, traced, patterned=found.patterned),
-    )
+    return PhotoHide(hide, keep_straight_picture(traced, found.file, folder), _words(hide, traced))
 
 
-def _words(hide: Hide, traced: TracedPhoto, *, patterned: bool) -> str:
-    """How good the outline is, and what the user is to look at."""
+def _words(hide: Hide, traced: TracedPhoto) -> str:
+    """How good the outline is."""
     error = hide.origin.scale_error if hide.origin is not None else None
-    words = f"Lengths are good to about {error or 0.0:.1%}; the outline to {traced.outline.tolerance:.1f} mm."
-    if hide.flaws:
-        words += f" {len(hide.flaws)} places look spoiled: look at each on the leather, remove what is sound."
-    if patterned:
-        words += f" {PATTERN_WORDS}"
-    return words
+    return f"Lengths are good to about {error or 0.0:.1%}; the outline to {traced.outline.tolerance:.1f} mm."

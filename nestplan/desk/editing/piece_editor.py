@@ -259,8 +259,9 @@ class PieceEditor(StepEditor):
 
             angle = round(float(np.degrees(np.arctan2(end[1] - start[1], end[0] - start[0])) % 180.0), 1)
             piece = self.document.piece
-            if isinstance(piece, Piece):
-                cut = next(cut for cut in piece.cuts if cut.layer == layer)
+            cuts = piece.cuts if isinstance(piece, Piece) else ()
+            # The layer may have gone while one drew.
+            for cut in [cut for cut in cuts if cut.layer == layer]:
                 tolerance = cut.stretch.tolerance if cut.stretch else 15.0
                 self.change_cut(
                     layer, "Set the stretch", stretch=StretchRule(axis=angle, tolerance=tolerance)

@@ -34,6 +34,9 @@ class PieceItem(Area):
     layer = "pieces"
 
     def __init__(self, shown: ShownPiece) -> None:
+        self.marks: list[QRectF] = []
+        self.numbers: list[tuple[Label, QRectF]] = []
+        """The numbers of marks, the most useful first, and where their marks are (scene, mm)."""
         theme = current_theme()
         piece = shown.piece
         if isinstance(piece, Strip):
@@ -71,9 +74,6 @@ class PieceItem(Area):
             double_arrow(path, aside, cut.stretch.axis, 0.3 * float(min(high - low)))
             arrow = QGraphicsPathItem(path, self)
             arrow.setPen(pen(theme.stretch, 2.0))
-        self.marks: list[QRectF] = []
-        self.numbers: list[tuple[Label, QRectF]] = []
-        """The numbers of marks, the most useful first, and where their marks are (scene, mm)."""
         # In a row the holes are counted from its start, as where it is laced.
         for marks in (piece.marks, *piece.marks_of_rows):
             boxes = [_mark(self, mark) for mark in marks]

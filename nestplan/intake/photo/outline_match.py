@@ -18,7 +18,15 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["OutlineMatch", "alike_in_size", "match_outlines", "matches", "mirror_image"]
+__all__ = [
+    "OutlineMatch",
+    "Slant",
+    "alike_in_size",
+    "match_outlines",
+    "matches",
+    "mirror_image",
+    "slant_between",
+]
 
 STARTS = 36
 """Starting turns all round: edges with few features pull together from 5 degrees off at least."""
@@ -26,6 +34,12 @@ ROUGH_POINTS, FINE_POINTS = 160, 600
 """Points along an outline while starts are compared, and in the end."""
 LEAST_CHANGE = 1.5
 """Distance, mm, up to which no place of an edge is taken for changed."""
+SLANT_SPREAD, STRETCH_SPREAD = 1.7e-6, 0.002
+"""What is believed before outlines are looked at: standard deviations of a slant that is left, 1/mm (1.7 mm at the ends
+of 2 m; between photographs beside single sheets up to 5e-6), and of a stretch."""
+_SLANT_ROUNDS, _SLANT_POINTS, _SOFT, _CUT = 12, 800, 1.5, (3.0, 2.0)
+"""Rounds of nearest points, points along the first outline, from how many mm on a place pulls less, and how near (mm)
+it must lie at least to count: while the slant is sought, and in the end."""
 _KEPT_STARTS = 4
 _ROUNDS, _FINE_ROUNDS = 12, 40
 
@@ -60,6 +74,25 @@ class OutlineMatch:
         """How much longer things become along the two main directions, the greater first; 1 is unchanged."""
         values = np.linalg.svd(self.matrix, compute_uv=False)
         return float(values[0]), float(values[1])
+
+
+@dataclass(frozen=True, eq=False)
+class Slant:
+    """What is left of perspective in a photograph drawn as from straight above: places at `x` from its `middle` (2,)
+    are drawn at `x / (1 + x @ rise)`, `rise` (2,) in 1/mm."""
+
+    middle: Floats
+    rise: Floats
+
+    def seen(self, points: Floats) -> Floats:
+        """Where places (n, 2) of the true floor were drawn."""
+        off = points - self.middle
+        return np.asarray(off / (1 + off @ self.rise)[:, None] + self.middle)
+
+    def straightened(self, points: Floats) -> Floats:
+        """Where places (n, 2) as they were drawn truly lie."""
+        off = points - self.middle
+        return np.asarray(off / (1 - off @ self.rise)[:, None] + self.middle)
 
 
 def mirror_image(points: Floats) -> Floats:
@@ -211,3 +244,42 @@ def alike_in_size(first: Floats, second: Floats, share: float) -> bool:
     """Whether the areas of two rings differ by less than a share of them: a quick first look."""
     one, other = area(first), area(second)
     return abs(one - other) < share * max(one, other)
+
+
+def slant_between(first: Floats, second: Floats, match: OutlineMatch) -> Slant:
+    """The slant with which the ring `second` (n, 2), mm, was drawn, if the ring `first` is true and lies on it nearly
+    as `match` says.
+
+    Leather stretches by a hundredth, and evenly; a camera that is known badly draws one side of it larger than the
+    other. Robust least squares of distances from the edge, places that have changed left out.
+    """
+    from scipy.optimize import least_squares
+    from scipy.spatial import cKDTree
+
+    fine, dense = _along(first, _SLANT_POINTS), _along(second, 8 * _SLANT_POINTS)
+    tangent = np.roll(dense, -4, axis=0) - np.roll(dense, 4, axis=0)
+    normal = np.column_stack([tangent[:, 1], -tangent[:, 0]]) / np.hypot(*tangent.T)[:, None]
+    tree, middle = cKDTree(dense), np.array(centroid(second))
+    size = float(np.sqrt(abs(area(second))))
+
+    def laid(values: Floats, points: Floats) -> Floats:
+        # Values of about one: changes of the matrix, the shift (mm) and the slant.
+        moved = match.moved(points) - middle
+        moved = moved @ (np.eye(2) + values[:4].reshape(2, 2) / size).T + values[4:6] + middle
+        return Slant(middle, values[6:8] * SLANT_SPREAD).seen(moved)
+
+    values = np.zeros(8)
+    for number in range(_SLANT_ROUNDS):
+        distance, nearest = tree.query(laid(values, fine))
+        near = distance < max(3 * float(np.median(distance)), _CUT[number >= _SLANT_ROUNDS // 2])
+        points, ends, ways = fine[near], dense[nearest[near]], normal[nearest[near]]
+
+        def off(values: Floats, points: Floats = points, ends: Floats = ends, ways: Floats = ways) -> Floats:
+            stretch = np.linalg.svd(
+                (np.eye(2) + values[:4].reshape(2, 2) / size) @ match.matrix, compute_uv=False
+            )
+            aside = ((laid(values, points) - ends) * ways).sum(axis=1)
+            return np.concatenate([aside, (stretch - 1) / STRETCH_SPREAD, values[6:8]])
+
+        values = least_squares(off, values, loss="soft_l1", f_scale=_SOFT).x
+    return Slant(middle, values[6:8] * SLANT_SPREAD)

@@ -63,8 +63,10 @@ makes it the sheet that was meant; and what share of that makes it as plain a sh
 _WHOLE, _MOST_OF_A_WHOLE, _SHARED_CORNER = 0.2, 0.85, 0.06
 """A part of a sheet: what share of its score the whole must have, what share of the whole it is at most, and how near
 (as a share of the whole's size) corners are that both have."""
-_CORNER_DEPTH, _CORNER_COLOUR = 4.0, 0.2
-"""How many pixels inside a corner its colour is read, and how far (a logarithm) it may lie off the sheet's own."""
+_CORNER_DEPTH, _CORNER_COLOUR, _UNFILLED = 4.0, 0.2, 0.45
+"""How many pixels inside a corner its colour is read, how far (a logarithm) it may lie off the sheet's own, and what
+share of its score a rival keeps for each corner fewer than the reference's that shows its colour: a folded corner does
+not, of a strap or a template that is cut askew two or more do not."""
 _MOST_APART, _BASES = 8, 3
 """How many candidates that lie apart are compared, and how many of them are tried as the first of several sheets."""
 _MISFIT_OF_A_LIKE = 45.0
@@ -228,12 +230,11 @@ def _with_its_likes(
                 chosen = together
     if chosen.others:
         return chosen, []
-    full = _corners_filled(chosen, photo) - 2
+    filled = _corners_filled(chosen, photo)
     return chosen, [
         other
         for score, other in distinct[1:]
-        if score > _RIVAL * best_score
-        and _corners_filled(other, photo) >= full
+        if score * _UNFILLED ** max(filled - _corners_filled(other, photo), 0) > _RIVAL * best_score
         and not (score < _HARDLY * best_score and _is_seen_too_aslant(other, chosen, photo))
     ]
 

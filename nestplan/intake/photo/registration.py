@@ -14,7 +14,7 @@ import numpy as np
 
 from nestplan.errors import InputError
 from nestplan.geometry.ring import area
-from nestplan.intake.photo.outline_match import OutlineMatch, matches, mirror_image
+from nestplan.intake.photo.outline_match import OutlineMatch, Slant, matches, mirror_image, slant_between
 
 if TYPE_CHECKING:
     import shapely
@@ -57,13 +57,15 @@ class OutlineChange:
 @dataclass(frozen=True, eq=False)
 class Registration:
     """Places of the old outline lie now at `points @ matrix.T + shift`; `residual` mm in the mean square over the
-    `same` share of the edge; `rival` another turn (degrees against this one) that fits nearly as well, or None."""
+    `same` share of the edge; `rival` another turn (degrees against this one) that fits nearly as well, or None.
+    `slant` is what was left of perspective in the new outline: all of this holds once that is straightened."""
 
     matrix: Floats
     shift: Floats
     residual: float
     same: float
     changes: tuple[OutlineChange, ...]
+    slant: Slant
     rival: float | None = None
 
 
@@ -76,6 +78,8 @@ def register_outline(
     tolerance: float = 0.0,
 ) -> Registration:
     """How a hide with the outline `old` (n, 2) lies now that its outline is `now`, mm, and what has changed.
+
+    What a camera that is known badly has left of perspective in the new outline is found too, and straightened.
 
     `tolerance` mm: how far both outlines together may err.
 
@@ -93,6 +97,9 @@ def register_outline(
             "The outline in the photograph is not that of this hide, or more than half of its edge has changed.",
             mend="Check that it is the same hide, or take it in anew with trace.",
         )
+    slant = slant_between(old, now, found[0])
+    now, now_openings = slant.straightened(now), [slant.straightened(ring) for ring in now_openings]
+    found = _plausible(matches(old, now, keep=SAME_SHARE, affine=True)) or found
     best = found[0]
     rival = next(
         (
@@ -112,6 +119,7 @@ def register_outline(
         best.residual,
         best.kept,
         tuple(sorted(changes, key=lambda change: -change.area)),
+        slant,
         turn,
     )
 

@@ -6,9 +6,9 @@ Pure geometry: how long a lace a disc gives, and which clear discs of an area to
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import shapely
 
@@ -62,35 +62,80 @@ def lay_laces(
     lace longer than any disc gives may be made up from up to `most_parts` discs of at least `least` mm of lace
     each, a join losing `lap`. Discs keep `gap` apart. The default hole is 2 in (common practice for spiral lace).
     """
+    rule = _LaceRule(width, hole, tail, least, lap, most_parts, gap)
     free = area
     discs: list[tuple[int, LaceDisc]] = []
     missing = list(lengths)
     for index in sorted(range(len(lengths)), key=lambda i: (-lengths[i], i)):
-        own: list[tuple[int, LaceDisc]] = []
-        before = free
-        while missing[index] > 1e-9 and len(own) < most_parts:
-            last = len(own) == most_parts - 1
-            small = missing[index] if last else min(least, missing[index])
-            spots = _clear_discs(free, spiral_diameter(small, hole, width, tail))
-            if not spots:
+        for most in rule.longest_parts(lengths[index]):
+            own = rule.discs_of(free, lengths[index], most)
+            if own:
+                missing[index] = 0.0
+                discs += [(index, disc) for disc in own]
+                free = rule.without(free, own)
                 break
-            need = spiral_diameter(missing[index], hole, width, tail)
-            whole = [spot for spot in spots if 2.0 * spot[2] >= need]
-            x, y, r = min(whole, key=lambda s: s[2]) if whole else max(spots, key=lambda s: s[2])
-            length = missing[index] if whole else spiral_length(2.0 * r, hole, width, tail)
-            if not whole:
-                # What stays to be cut must not be a stub either.
-                length = min(length, max(missing[index] + lap - least, least))
-            missing[index] = 0.0 if whole else missing[index] - length + lap
-            disc = LaceDisc(x, y, spiral_diameter(length, hole, width, tail), hole, length)
-            own.append((index, disc))
-            free = free.difference(
-                shapely.Point(x, y).buffer(disc.diameter / 2.0 * DRAWN_LARGER + gap, quad_segs=32)
-            )
-        if missing[index] > 1e-9:
-            free, missing[index], own = before, lengths[index], []
-        discs += own
     return tuple(discs), tuple(missing)
+
+
+class _LaceRule(NamedTuple):
+    """What holds for each lace: its width and hole, the tail of a disc, and the parts it may be joined from, mm."""
+
+    width: float
+    hole: float
+    tail: float
+    least: float
+    lap: float
+    most_parts: int
+    gap: float
+
+    def longest_parts(self, length: float) -> Iterator[float]:
+        """How long parts may be at most, one after another to be tried: as long as they go, then the equal shares of
+        two, three and more parts, since a first part as long as it goes may leave less than two more."""
+        yield math.inf
+        for parts in range(2, self.most_parts + 1):
+            share = (length + (parts - 1) * self.lap) / parts
+            if share < self.least:
+                return
+            yield share
+
+    def discs_of(self, area: Any, length: float, most: float) -> list[LaceDisc]:
+        """The discs of one lace in an area, none of which gives more than `most` mm; none where they do not suffice."""
+        free, missing, own = area, length, list[LaceDisc]()
+        while missing > 1e-9:
+            disc = self._next_disc(free, missing, most, last=len(own) == self.most_parts - 1)
+            if disc is None:
+                return []
+            own.append(disc)
+            missing = 0.0 if disc.length >= missing - 1e-9 else missing - disc.length + self.lap
+            free = self.without(free, [disc])
+        return own
+
+    def _next_disc(self, area: Any, missing: float, most: float, *, last: bool) -> LaceDisc | None:
+        """The smallest clear disc that gives all that is missing (at most `most` mm), else the one that gives most.
+
+        None where what it gives, or what would still be missing then, were less than a part may be.
+        """
+        # What stays to be cut must not be a stub either.
+        partly = missing + self.lap - self.least
+        whole = last or partly < self.least
+        wanted = missing if whole or missing <= most + 1e-6 else min(most, partly)
+        spots = _clear_discs(area, self._diameter(wanted if whole else min(self.least, wanted)))
+        if not spots:
+            return None
+        enough = [spot for spot in spots if 2.0 * spot[2] >= self._diameter(wanted)]
+        x, y, r = min(enough, key=lambda s: s[2]) if enough else max(spots, key=lambda s: s[2])
+        length = wanted if enough else min(spiral_length(2.0 * r, self.hole, self.width, self.tail), partly)
+        return LaceDisc(x, y, self._diameter(length), self.hole, length)
+
+    def _diameter(self, length: float) -> float:
+        return spiral_diameter(length, self.hole, self.width, self.tail)
+
+    def without(self, area: Any, discs: Sequence[LaceDisc]) -> Any:
+        """The area less discs and the gap round them."""
+        for disc in discs:
+            spot = shapely.Point(disc.x, disc.y)
+            area = area.difference(spot.buffer(disc.diameter / 2.0 * DRAWN_LARGER + self.gap, quad_segs=32))
+        return area
 
 
 def _clear_discs(area: Any, diameter: float, most: int = 12) -> list[tuple[float, float, float]]:

@@ -13,6 +13,7 @@ from nestplan.intake.photo.camera import CameraFit
 from nestplan.intake.photo.flaws import find_flaws
 from nestplan.intake.photo.leather_pattern import tones_of
 from nestplan.intake.photo.outline import Outline
+from nestplan.intake.photo.raster import colour_looks
 from nestplan.intake.photo.rectification import RectifiedPhoto
 
 Array = np.ndarray[Any, Any]
@@ -87,3 +88,14 @@ def test_spots_are_two_tones_and_a_gloss_is_not() -> None:
     gloss = rng.uniform(0, 0.6, (4000, 1)) + noise
     assert tones_of(spots.astype(np.float32)).apart > 10
     assert tones_of(gloss.astype(np.float32)).apart < 6
+
+
+def test_spots_end_sharply_and_shine_does_not() -> None:
+    rng = np.random.default_rng(8)
+    rows, columns = np.indices((240, 320))
+    away = np.hypot(rows - 120, columns - 160)
+    for share, sharp in (((away < 60).astype(float), True), (np.exp(-((away / 90) ** 2)), False)):
+        colour = DARK + gaussian_filter(share, 0.8)[..., None] * (LIGHT - DARK)
+        looks = colour_looks((colour * (1 + 0.02 * rng.standard_normal((*away.shape, 1)))).astype(np.float32))
+        tones = tones_of(looks.reshape(-1, 3))
+        assert tones.end_sharply(looks, np.ones(away.shape, dtype=bool)) is sharp

@@ -18,8 +18,7 @@ from PIL import Image
 from nestplan.errors import Cancelled, InputError
 from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
 from nestplan.intake.photo.markers import rectify_by_markers
-from nestplan.intake.photo.outline import Outline, differs_from_surroundings, find_outline
-from nestplan.intake.photo.raster import colour_looks
+from nestplan.intake.photo.outline import Outline, find_outline
 from nestplan.intake.photo.reading import Photo, read_photo
 from nestplan.intake.photo.rectification import (
     RectifiedPhoto,
@@ -379,14 +378,3 @@ def test_a_photo_without_a_scale_is_asked_for_one(tmp_path: Path) -> None:
             ["trace", str(tmp_path / "a.png"), "--out", str(tmp_path / "a.hide.json")], standalone_mode=False
         )
     assert "--reference" in refused.value.mend
-
-
-def test_what_a_coder_makes_of_leather_beside_a_pale_spot_is_no_opening() -> None:
-    rng = np.random.default_rng(5)
-    leather = np.array([59.0, 41.0, 30.0], dtype=np.float32)
-    small = (leather + rng.normal(0, 0.3, (60, 60, 3))).astype(np.float32)
-    patch, box = np.ones((8, 8), dtype=bool), (slice(26, 34), slice(26, 34))
-    for change, opening in (((3.0, -3.0, 0.5), False), ((-2.2, -2.2, 7.4), True)):
-        seen = small.copy()
-        seen[box] += np.array(change, dtype=np.float32)
-        assert differs_from_surroundings(seen, colour_looks(seen), patch, box) is opening

@@ -161,6 +161,27 @@ def test_a_panel_beside_a_sheet_is_no_sheet_seen_along_the_floor() -> None:
     assert away.max() < 1.5
 
 
+def test_a_template_with_two_cut_corners_is_no_rival_of_the_sheet_and_a_whole_one_is() -> None:
+    rng = np.random.default_rng(3)
+    ground = Image.fromarray(rng.normal(96, 3, (841, 1122, 3)).clip(0, 255).astype(np.uint8))
+    sheet = [(126, 618), (475, 707), (534, 451), (184, 369)]
+    ImageDraw.Draw(ground).polygon(sheet, fill=(243, 243, 240))
+    whole = [(700, 300), (896, 300), (896, 438), (700, 438)]
+    cut = [(700, 320), (720, 300), (896, 300), (896, 418), (876, 438), (700, 438)]
+    for template, rival in ((whole, True), (cut, False)):
+        picture = ground.copy()
+        ImageDraw.Draw(picture).polygon(template, fill=(200, 178, 140))
+        seen = Photo(np.asarray(picture), "templates.png")
+        if rival:
+            with pytest.raises(InputError, match="cannot be told for certain"):
+                find_reference(seen, SHEETS["A4"])
+            continue
+        away = np.hypot(*(find_reference(seen, SHEETS["A4"]).seen[:, None] - np.array(sheet)[None]).T).min(
+            axis=0
+        )
+        assert away.max() < 1.5
+
+
 def test_a_box_is_not_taken_for_the_paper_that_is_not_there() -> None:
     room = sheet_scene(39)
     assert room.trap == "no sheet but a box"

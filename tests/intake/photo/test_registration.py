@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from nestplan.errors import InputError
-from nestplan.intake.photo.outline_match import match_outlines, mirror_image
+from nestplan.intake.photo.outline_match import Slant, match_outlines, mirror_image
 from nestplan.intake.photo.registration import register_outline
 from tests.benchmarks.registration import random_pair
 from tests.intake.photo_scenes import invented_outline
@@ -17,7 +17,8 @@ from tests.intake.photo_scenes import invented_outline
 def test_a_hide_with_a_changed_corner_is_found_and_the_corner_told(number: int) -> None:
     pair = random_pair(number)
     found = register_outline(pair.old, pair.now, tolerance=2.0)
-    away = np.hypot(*(pair.before @ found.matrix.T + found.shift - pair.after).T)
+    now = found.slant.straightened(pair.after)
+    away = np.hypot(*(pair.before @ found.matrix.T + found.shift - now).T)
     assert (away <= 3).mean() >= 0.95
     assert found.rival is None
     told = [
@@ -25,6 +26,26 @@ def test_a_hide_with_a_changed_corner_is_found_and_the_corner_told(number: int) 
     ]
     assert told
     assert {change.kind for change in told} == {"more" if pair.grown else "gone"}
+
+
+@pytest.mark.parametrize(("number", "rise"), [(0, (2.5e-6, 4e-6)), (3, (-4e-6, 1e-6)), (4, (0.0, -4.5e-6))])
+def test_what_a_camera_left_of_perspective_is_found_and_straightened(
+    number: int, rise: tuple[float, float]
+) -> None:
+    pair = random_pair(number)
+    true = Slant(pair.now.mean(axis=0) + np.array([30.0, -20.0]), np.array(rise))
+    before = np.hypot(*(true.seen(pair.after) - pair.after).T).max()
+    found = register_outline(pair.old, true.seen(pair.now), tolerance=2.0)
+    seen = true.seen(pair.after)
+    away = np.hypot(*(pair.before @ found.matrix.T + found.shift - found.slant.straightened(seen)).T)
+    assert before > 1.5
+    assert (away <= 3).mean() >= 0.95
+    assert np.abs(found.slant.rise - rise).max() < 2.5e-6
+    assert found.slant.seen(found.slant.straightened(seen)) == pytest.approx(seen, abs=1e-6)
+    corner = shapely.transform(pair.corner, true.seen)
+    assert any(
+        shapely.Polygon(found.slant.seen(each.ring)).buffer(0).intersects(corner) for each in found.changes
+    )
 
 
 def test_an_unchanged_hide_has_no_changes() -> None:
