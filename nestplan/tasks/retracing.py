@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from nestplan.model.hide import Hide
 from nestplan.model.hide_motion import HideMotion, hide_as_it_lies, hide_redrawn, placement_along
 from nestplan.model.job import Job
 from nestplan.model.plan import Placement, Plan
+from nestplan.tasks.contents import HidePhoto
 from nestplan.tasks.output_paths import path_from
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ __all__ = [
     "TouchedPlacement",
     "find_hide_again",
     "hide_now",
+    "picture_as_it_lies",
     "plan_along",
     "require_old_hide_kept",
     "require_one_way",
@@ -236,6 +238,12 @@ def write_plan_along(
     )
     write_plan(out, plan)
     return plan
+
+
+def picture_as_it_lies(photo: HidePhoto, found: FoundHide) -> HidePhoto:
+    """The new photograph as it lies under the hide, once what was left of its perspective is straightened."""
+    matrix = found.slant.straightening @ np.array(photo.matrix).reshape(3, 3)
+    return replace(photo, matrix=tuple((matrix / matrix[2, 2]).reshape(-1).tolist()))
 
 
 def write_retrace_picture(

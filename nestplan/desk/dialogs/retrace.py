@@ -22,6 +22,7 @@ from nestplan.tasks.retracing import (
     PlanAlong,
     find_hide_again,
     hide_now,
+    picture_as_it_lies,
     plan_along,
     write_retrace_picture,
 )
@@ -121,7 +122,7 @@ class RetraceDialog(SheetPhotoDialog):
                 picture = Path(folder) / "overlay.png"
                 write_retrace_picture(picture, traced, found, hide, placed)
                 overlay = picture.read_bytes()
-            photo = keep_straight_picture(traced, file, Path(home) / "pictures")
+            photo = picture_as_it_lies(keep_straight_picture(traced, file, Path(home) / "pictures"), found)
             warnings = [f"May be wrong: {each.what} {each.mend}" for each in traced.outline.warnings]
             return _FoundInPhoto(found, along, photo, overlay, "\n".join([_words(found, along), *warnings]))
 

@@ -94,6 +94,17 @@ class Slant:
         off = points - self.middle
         return np.asarray(off / (1 - off @ self.rise)[:, None] + self.middle)
 
+    @property
+    def straightening(self) -> Floats:
+        """The homography (3, 3) that `straightened` is."""
+        across = float(self.rise @ self.middle)
+        return np.block(
+            [
+                [np.eye(2) - np.outer(self.middle, self.rise), (self.middle * across)[:, None]],
+                [-self.rise[None], np.array([[1.0 + across]])],
+            ]
+        )
+
 
 def mirror_image(points: Floats) -> Floats:
     """Points (n, 2) mirrored across the y axis, in reversed order."""
