@@ -1,25 +1,30 @@
 """How many poses the engine judges in a second: `python -m tests.benchmarks.kernels [--repeats R]`.
 
-Made-up shapes, fixed seed, a fixed number of poses, one thread; the best of R repeats. Three cases: single turns
-(looked up in tables), any turns (discs and edges), any turns on a ragged field with holes. A crowded layout is
-searched by Separate itself, so the mix of early and late verdicts is the real one.
+Made-up shapes, fixed seed, a fixed number of poses, one thread; the best of R repeats. Four cases: single turns
+(looked up in tables), any turns (discs and edges), any turns on a ragged field with holes, and large panels at any turn
+on two generated hides with their flaws. A crowded layout is searched by Separate itself, so the mix of early and late
+verdicts is the real one.
 """
 
 from __future__ import annotations
 
 import argparse
 import time
+from collections.abc import Callable
 
 import numpy as np
 import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
+from nestplan.model.goals import COMPLETE
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.arrays.records import POSES_JUDGED
 from nestplan.nesting.arrays.search_kernels import begin_run, run_passes
+from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from tests.benchmarks.random_start import throw
+from tests.generated_hides import generated_hide, generated_job
 
 POSES = 300_000
 
@@ -57,6 +62,17 @@ def ragged_field(seed: int) -> Polygon:
     return field
 
 
+def crowded_hides(seed: int) -> Layout:
+    """Large panels on two hides too small for them."""
+    job = generated_job(3, pieces=60, size=420.0, rules=False)
+    hides = (generated_hide(1), generated_hide(2))
+    layout = Layout(LeatherProblem(job, hides, (), COMPLETE).as_shapes(), seed=seed)
+    for item in range(layout.item_count):
+        options = layout.options_of(item)
+        throw(layout, item, options[item % len(options)])
+    return layout
+
+
 def measure(layout: Layout, poses: int) -> float:
     """Poses judged per second of this thread's time by Separate."""
     begin_run(layout.state)
@@ -74,14 +90,15 @@ def main() -> None:
     repeats = parser.parse_args().repeats
     box = shapely.box(0.0, 0.0, 1000.0, 800.0)
     halves = Turns.of([(0.0, 0.0), (180.0, 180.0)])
-    cases = {
-        "single turns, rectangle": (halves, box),
-        "any turn, rectangle": (Turns.any(), box),
-        "any turn, ragged field": (Turns.any(), ragged_field(1)),
+    cases: dict[str, Callable[[], Layout]] = {
+        "single turns, rectangle": lambda: crowded(halves, box, 7),
+        "any turn, rectangle": lambda: crowded(Turns.any(), box, 7),
+        "any turn, ragged field": lambda: crowded(Turns.any(), ragged_field(1), 7),
+        "any turn, drawn hides": lambda: crowded_hides(7),
     }
     print(f"{'case':28} poses judged per second")
-    for name, (turns, field) in cases.items():
-        best = max(measure(crowded(turns, field, 7), POSES) for _ in range(repeats))
+    for name, layout in cases.items():
+        best = max(measure(layout(), POSES) for _ in range(repeats))
         print(f"{name:28} {best:12,.0f}")
 
 

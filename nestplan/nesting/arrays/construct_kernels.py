@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from nestplan.nesting.arrays.area_kernels import area_holds_ring, edge_distance
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.kernel_cache import kernel
-from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, rings_overlap
+from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, rings_overlap, tight_boxes_apart
 from nestplan.nesting.arrays.packing_kernels import segment_distance
 from nestplan.nesting.arrays.random_kernels import next_random
 from nestplan.nesting.arrays.records import (
@@ -135,6 +135,8 @@ def fits(
     for row in range(occupancy.number[0]):
         dx = x - occupancy.x[row]
         dy = y - occupancy.y[row]
+        if tight_boxes_apart(rows, 0, others, row, dx, dy):
+            continue
         if rings_overlap(rows, 0, others, row, dx, dy):
             return False
     return True

@@ -61,6 +61,26 @@ def disc_overlap(
     return total, pierced
 
 
+@kernel(**INNER, forceinline=True)
+def tight_boxes_apart(
+    rows: TurnedShapes, first: int, others: TurnedShapes, second: int, dx: float, dy: float
+) -> bool:
+    """Whether a side of the smallest box about the shape in row `first` of `rows`, moved by (dx, dy), or of that about
+    the shape in row `second` of `others` parts the two boxes: the shapes surely lie apart then."""
+    one = rows.tight_box[first]
+    other = others.tight_box[second]
+    x = one[0] + dx - other[0]
+    y = one[1] + dy - other[1]
+    along = abs(one[2] * other[2] + one[3] * other[3])
+    across = abs(one[2] * other[3] - one[3] * other[2])
+    return (
+        abs(x * one[2] + y * one[3]) > one[4] + along * other[4] + across * other[5]
+        or abs(y * one[2] - x * one[3]) > one[5] + across * other[4] + along * other[5]
+        or abs(x * other[2] + y * other[3]) > other[4] + along * one[4] + across * one[5]
+        or abs(y * other[2] - x * other[3]) > other[5] + across * one[4] + along * one[5]
+    )
+
+
 @kernel(**INNER)
 def ring_holds_point(rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the ring in a row holds a point of the row's own frame (ray casting, half-open edges)."""

@@ -17,10 +17,10 @@ from shapely import MultiPolygon, Polygon
 
 from nestplan.geometry.areas import polygons_in, simplified_inside
 from nestplan.geometry.ring import mirror, simplify_outside
-from nestplan.nesting.arrays.packing_kernels import Raster, bin_edges, inscribed_discs, signed_distances
+from nestplan.nesting.arrays.packing_kernels import Raster, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
-from nestplan.nesting.arrays.records import Areas, Grid, PlacementOptions, Shapes
-from nestplan.nesting.arrays.turned_shape_kernels import filled_up
+from nestplan.nesting.arrays.records import RUNS_PER_GROUP, Areas, Grid, PlacementOptions, Shapes
+from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, filled_up
 from nestplan.nesting.problem import Containment, Floats, Ints, Item, PlacementOption, Problem, Ring, Singles
 
 __all__ = ["PackedProblem", "areas_cut_to", "draws_simpler", "grown", "middle_of", "pack"]
@@ -239,22 +239,39 @@ class _ShapeCollection:
             disc_radius=radius,
             disc_count=_ints([len(own) for own in discs]),
             compared_discs=_ints([len(own) for own in discs]),
+            tight_box=_stacked([_tight_box(hull) for hull in hulls], 6),
             hull_size=np.sqrt(np.array(hull_areas, float)),
             diameter=np.array(diameters, float),
             tables=no_tables(count),
         )
 
 
+def _tight_box(hull: Ring) -> Floats:
+    """The smallest box about a convex hull, one side of it along a side of the hull: one row of `Shapes.tight_box`."""
+    sides = np.roll(hull, -1, axis=0) - hull
+    sides /= np.maximum(np.hypot(sides[:, 0], sides[:, 1]), 1e-300)[:, np.newaxis]
+    along = hull @ sides.T
+    across = hull @ np.column_stack([-sides[:, 1], sides[:, 0]]).T
+    wide, high = np.ptp(along, axis=0), np.ptp(across, axis=0)
+    best = int(np.argmin(wide * high))
+    (ux, uy), u, v = (
+        sides[best],
+        *(0.5 * (way[:, best].min() + way[:, best].max()) for way in (along, across)),
+    )
+    return np.array([ux * u - uy * v, uy * u + ux * v, ux, uy, 0.5 * wide[best], 0.5 * high[best]])
+
+
 class _PackedArea(NamedTuple):
-    """The arrays of one area; numbers of edges count from its own first."""
+    """The arrays of one area; numbers of edges count from its own first, `run_edge` ends where the last run does."""
 
     box: tuple[float, float, float, float]
     is_box: bool
     edges: Floats
     grid: Grid
     distances: Floats
-    bin_start: Ints
-    bin_edge: Ints
+    run_edge: Ints
+    run_box: Floats
+    group_box: Floats
     holes: Floats
 
 
@@ -302,7 +319,6 @@ class _AreaCollection:
         """The arrays of all areas."""
         parts = [_packed_area(self._drawn(area)) for area in self.areas]
         edge_start = _starts([len(part.edges) for part in parts])
-        bin_edge_start = _starts([len(part.bin_edge) for part in parts])
         return Areas(
             box=np.array([part.box for part in parts], float).reshape(-1, 4),
             is_box=np.array([part.is_box for part in parts], bool),
@@ -315,9 +331,13 @@ class _AreaCollection:
             rows=_ints([part.grid.rows for part in parts]),
             node_start=_starts([len(part.distances) for part in parts]),
             distance=_joined_singles([part.distances for part in parts]),
-            bin_start=_starts([len(part.bin_start) for part in parts]),
-            bin_edge_start=_joined([part.bin_start + bin_edge_start[k] for k, part in enumerate(parts)]),
-            bin_edge=_joined([part.bin_edge + edge_start[k] for k, part in enumerate(parts)]),
+            run_start=_starts([len(part.run_box) for part in parts]),
+            run_edge=np.append(
+                _joined([part.run_edge + edge_start[k] for k, part in enumerate(parts)]), edge_start[-1]
+            ),
+            run_box=_stacked([part.run_box for part in parts], 4),
+            group_start=_starts([len(part.group_box) for part in parts]),
+            group_box=_stacked([part.group_box for part in parts], 4),
             hole_start=_starts([len(part.holes) for part in parts]),
             hole=_stacked([part.holes for part in parts], 2),
         )
@@ -327,29 +347,40 @@ def _packed_area(area: Polygon | MultiPolygon) -> _PackedArea:
     box = area.bounds if not area.is_empty else (0.0, 0.0, 0.0, 0.0)
     width, height = box[2] - box[0], box[3] - box[1]
     is_box = abs(width * height - area.area) <= 1e-9 * max(area.area, 1.0) and not area.is_empty
-    edges = _edges_of(area)
+    edges, run_edge = _edges_of(area)
+    ends = edges[:, :2], edges[:, 2:]
+    run_box = _boxes_about(np.hstack([np.minimum(*ends), np.maximum(*ends)]), run_edge)
+    group_box = _boxes_about(run_box, np.arange(0, len(run_box), RUNS_PER_GROUP))
     cell = max(float(np.sqrt(width * height / NODES_PER_AREA)), 1e-6)
     parts = area.geoms if isinstance(area, MultiPolygon) else (area,)
     holes = np.array([hole.coords[0] for part in parts for hole in part.interiors], float).reshape(-1, 2)
     if is_box or area.is_empty:
         grid = Grid(box[0] - cell, box[1] - cell, cell, 1, 1)
-        no_bins = np.zeros(2, np.int64), np.zeros(0, np.int64)
-        far_outside = np.full(4, -1e9)
-        return _PackedArea(box, is_box, edges, grid, far_outside, no_bins[0], no_bins[1], holes)
-    grid = Grid(box[0] - cell, box[1] - cell, cell, int(width / cell) + 3, int(height / cell) + 3)
-    nodes = Raster(grid.left, grid.bottom, cell, cell, grid.columns + 1, grid.rows + 1)
-    distances = signed_distances(edges, nodes).ravel()
-    bin_start, bin_edge = bin_edges(edges, grid)
-    return _PackedArea(box, is_box, edges, grid, distances, bin_start, bin_edge, holes)
+        distances = np.full(4, -1e9)
+    else:
+        grid = Grid(box[0] - cell, box[1] - cell, cell, int(width / cell) + 3, int(height / cell) + 3)
+        nodes = Raster(grid.left, grid.bottom, cell, cell, grid.columns + 1, grid.rows + 1)
+        distances = signed_distances(edges, nodes).ravel()
+    return _PackedArea(box, is_box, edges, grid, distances, run_edge, run_box, group_box, holes)
 
 
-def _edges_of(area: Polygon | MultiPolygon) -> Floats:
-    """All edges `(m, 4)` (ax, ay, bx, by) of an area's exterior and interior rings."""
-    rows = [np.zeros((0, 4))]
+def _edges_of(area: Polygon | MultiPolygon) -> tuple[Floats, Ints]:
+    """All edges `(m, 4)` (ax, ay, bx, by) of an area's exterior and interior rings, and the first edge of each run."""
+    rows, runs, count = [np.zeros((0, 4))], [np.zeros(0, np.int64)], 0
     for ring in shapely.get_rings(shapely.get_parts(area)):
         points = shapely.get_coordinates(ring)
         rows.append(np.hstack([points[:-1], points[1:]]))
-    return np.vstack(rows)
+        runs.append(np.arange(count, count + len(points) - 1, EDGES_PER_RUN))
+        count += len(points) - 1
+    return np.vstack(rows), np.concatenate(runs)
+
+
+def _boxes_about(boxes: Floats, firsts: Ints) -> Floats:
+    """The boxes (left, bottom, right, top) about runs of boxes, by the first of each run."""
+    if not len(firsts):
+        return np.zeros((0, 4))
+    least, most = np.minimum.reduceat(boxes, firsts), np.maximum.reduceat(boxes, firsts)
+    return np.hstack([least[:, :2], most[:, 2:]])
 
 
 def _starts(counts: list[int]) -> Ints:

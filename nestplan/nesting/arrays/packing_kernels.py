@@ -1,4 +1,4 @@
-"""Kernels that build the engine's arrays once per problem: disc covers, distance grids, edge bins."""
+"""Kernels that build the engine's arrays once per problem: disc covers, distance grids."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import numpy as np
 
 from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT, INNER
 from nestplan.nesting.arrays.kernel_cache import kernel
-from nestplan.nesting.arrays.records import Grid
 from nestplan.nesting.arrays.sort_kernels import rising_order
 from nestplan.nesting.problem import Floats, Ints
 
@@ -248,51 +247,6 @@ def negate_outside(cuts: Floats, raster: Raster, distances: Floats) -> None:
             passed += 1
         if passed % 2 == 0:
             distances[i] = -distances[i]
-
-
-@kernel(**INNER)
-def near_cell(edges: Floats, e: int, grid: Grid, i: int, j: int) -> bool:
-    """Whether an edge comes near a cell of a grid: within 0.71 of its side of the middle."""
-    x = grid.left + (i + 0.5) * grid.cell
-    y = grid.bottom + (j + 0.5) * grid.cell
-    return distance_to_edge(edges, e, x, y) <= 0.7072 * grid.cell
-
-
-@kernel(**INNER)
-def cells_of_edge(edges: Floats, e: int, grid: Grid) -> tuple[int, int, int, int]:
-    """The range of a grid's cells that the box of an edge touches: first and last column, first and last row."""
-    ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
-    i0 = max(math.floor((min(ax, bx) - grid.left) / grid.cell - 1e-9), 0)
-    i1 = min(math.floor((max(ax, bx) - grid.left) / grid.cell + 1e-9), grid.columns - 1)
-    j0 = max(math.floor((min(ay, by) - grid.bottom) / grid.cell - 1e-9), 0)
-    j1 = min(math.floor((max(ay, by) - grid.bottom) / grid.cell + 1e-9), grid.rows - 1)
-    return i0, i1, j0, j1
-
-
-@kernel(**ALLOCATING)
-def bin_edges(edges: Floats, grid: Grid) -> tuple[Ints, Ints]:
-    """Edges (m, 4) by grid cell in compressed rows: `starts (columns * rows + 1,)`, `numbers (k,)`; an edge is put in
-    every cell of its bounding box that it comes near."""
-    starts = np.zeros(grid.columns * grid.rows + 1, np.int64)
-    for e in range(edges.shape[0]):
-        i0, i1, j0, j1 = cells_of_edge(edges, e, grid)
-        for j in range(j0, j1 + 1):
-            for i in range(i0, i1 + 1):
-                if near_cell(edges, e, grid, i, j):
-                    starts[j * grid.columns + i + 1] += 1
-    for cell in range(grid.columns * grid.rows):
-        starts[cell + 1] += starts[cell]
-    numbers = np.empty(starts[-1], np.int64)
-    filled = starts[:-1].copy()
-    for e in range(edges.shape[0]):
-        i0, i1, j0, j1 = cells_of_edge(edges, e, grid)
-        for j in range(j0, j1 + 1):
-            for i in range(i0, i1 + 1):
-                if near_cell(edges, e, grid, i, j):
-                    cell = j * grid.columns + i
-                    numbers[filled[cell]] = e
-                    filled[cell] += 1
-    return starts, numbers
 
 
 @kernel(**ALLOCATING)

@@ -29,7 +29,7 @@ from nestplan.nesting.arrays.broad_phase_kernels import (
 )
 from nestplan.nesting.arrays.compile_options import FLAT, INNER
 from nestplan.nesting.arrays.kernel_cache import kernel
-from nestplan.nesting.arrays.overlap_kernels import TAIL, disc_overlap, rings_overlap
+from nestplan.nesting.arrays.overlap_kernels import TAIL, disc_overlap, rings_overlap, tight_boxes_apart
 from nestplan.nesting.arrays.pair_table_kernels import APART, HIT, look_up
 from nestplan.nesting.arrays.records import (
     BODIES_NEAR,
@@ -66,9 +66,10 @@ def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle:
 
 @kernel(**INNER, forceinline=True)
 def within_reach(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> bool:
-    """Whether the smallest enclosing circles of the shapes in two rows meet, the first at (dx, dy)."""
+    """Whether the smallest enclosing circles of the shapes in two rows meet, the first at (dx, dy), and the smallest
+    boxes too."""
     reach = 0.5 * (shapes.diameter[rows.shape[first]] + shapes.diameter[rows.shape[second]])
-    return dx * dx + dy * dy <= reach * reach
+    return dx * dx + dy * dy <= reach * reach and not tight_boxes_apart(rows, first, rows, second, dx, dy)
 
 
 @kernel(**INNER, forceinline=True)
@@ -263,7 +264,7 @@ def pose_loss(
     return loss
 
 
-@kernel(**INNER)
+@kernel(**INNER, forceinline=True)
 def turned_pose_loss(
     shapes: Shapes,
     areas: Areas,
@@ -276,20 +277,20 @@ def turned_pose_loss(
     """As `pose_loss`, of a shape held in the row of the pose being judged, its discs and its box turned already.
 
     Most poses are worse than the worst that would be kept. So what is cheapest to prove, or likeliest, comes first: the
-    discs against the areas, against the bodies that were in the way last, against all others near; edges are asked only
+    discs against the bodies that were in the way last, against the areas, against all others near; edges are asked only
     where no disc proves an overlap, of poses that are still good enough.
     """
     row = state.field.shape[0]
     x = pose.x
     y = pose.y
-    at_boundary, at_edges = sure_boundary_loss(shapes, areas, options, state, pose.option, row, x, y)
-    weight = state.boundary_weight[item]
-    loss = weight * at_boundary
+    field = options.field[pose.option]
+    loss, known = loss_by_bodies_known(shapes, state, item, field, (x, y), 0.0, worst)
+    state.counters[BODIES_NEAR] = known
     if loss > worst:
         return loss
-    field = options.field[pose.option]
-    loss, known = loss_by_bodies_known(shapes, state, item, field, (x, y), loss, worst)
-    state.counters[BODIES_NEAR] = known
+    at_boundary, at_edges = sure_boundary_loss(shapes, areas, options, state, pose.option, row, x, y)
+    weight = state.boundary_weight[item]
+    loss += weight * at_boundary
     if loss > worst:
         return loss
     loss, count = loss_by_bodies_near(shapes, state, item, field, (x, y), loss, worst)

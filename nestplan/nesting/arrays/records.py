@@ -23,6 +23,7 @@ __all__ = [
     "LANES",
     "PASSES_WITHOUT_GAIN",
     "POSES_JUDGED",
+    "RUNS_PER_GROUP",
     "Areas",
     "FieldOccupancy",
     "Grid",
@@ -44,6 +45,9 @@ CANDIDATES = 3
 
 LANES = 8
 """Numbers that the processor works on at once: of so many, what is worked on in a row is made a multiple."""
+
+RUNS_PER_GROUP = 8
+"""Runs of an area's edges that have one box, so that most of a detailed outline is passed over quickly."""
 
 POSES_JUDGED, PASSES_WITHOUT_GAIN, ITEMS_TRIED, ITEMS_DUE, HALT, BODIES_NEAR, COUNTERS = 0, 1, 2, 3, 4, 5, 6
 """Places in `SearchState.counters`, and how many there are. Of the items due in a pass some have been tried; where HALT
@@ -105,6 +109,8 @@ class Shapes(NamedTuple):
     disc_x, disc_y, disc_radius (S, D) float32 mm: discs inscribed in it, largest first, then points in the middle of
         the first up to a multiple of `LANES`; disc_count (S,) without those
     compared_discs (S,): how many of the largest discs the search compares; all of shapes that have tables
+    tight_box (S, 6): middle x and y (mm), direction of a side (a unit vector), half lengths (mm) along it and square to
+        it, of the smallest box in any direction that holds the shape
     hull_size (S,) mm: root of the convex hull's area
     diameter (S,) mm: of the smallest enclosing circle
     tables: of pairs of shapes that lie at single turns only
@@ -121,20 +127,23 @@ class Shapes(NamedTuple):
     disc_radius: Singles
     disc_count: Ints
     compared_discs: Ints
+    tight_box: Floats
     hull_size: Floats
     diameter: Floats
     tables: PairTables
 
 
 class Areas(NamedTuple):
-    """Areas that rings must lie within, each with a grid of signed distances and of edges.
+    """Areas that rings must lie within, each with a grid of signed distances and boxes about its edges.
 
     box (G, 4) mm: left, bottom, right, top
     is_box (G,): whether the area is just that box
     edge_start (G + 1,), edge (edges, 4) mm: ax, ay, bx, by of every boundary edge
     left, bottom, cell (G,) mm; columns, rows (G,): the area's grid
     node_start (G + 1,), distance (nodes,) float32 mm: at the grid's nodes, positive inside
-    bin_start (G + 1,), bin_edge_start (bins,), bin_edge: numbers of the edges that come near a cell of the grid
+    run_start (G + 1,), run_edge (runs + 1,): some edges of one ring that follow each other make a run; an area's runs,
+        and the first edge of each
+    run_box (runs, 4) mm; group_start (G + 1,), group_box (groups, 4) mm: boxes of runs, and of `RUNS_PER_GROUP` runs
     hole_start (G + 1,), hole (holes, 2) mm: a point of each hole
     """
 
@@ -149,9 +158,11 @@ class Areas(NamedTuple):
     rows: Ints
     node_start: Ints
     distance: Singles
-    bin_start: Ints
-    bin_edge_start: Ints
-    bin_edge: Ints
+    run_start: Ints
+    run_edge: Ints
+    run_box: Floats
+    group_start: Ints
+    group_box: Floats
     hole_start: Ints
     hole: Floats
 
@@ -199,6 +210,7 @@ class TurnedShapes(NamedTuple):
     disc_x, disc_y, disc_radius (R, D) float32 mm; disc_count (R,): those that are compared, filled up with
         points or with more discs to a multiple of `LANES`
     box (R, 4) mm: left, bottom, right, top
+    tight_box (R, 6): as in `Shapes`, turned
     run_box (R, runs, 4) mm: the same of each run of `EDGES_PER_RUN` edges
     """
 
@@ -213,6 +225,7 @@ class TurnedShapes(NamedTuple):
     disc_radius: Singles
     disc_count: Ints
     box: Floats
+    tight_box: Floats
     run_box: Floats
 
 

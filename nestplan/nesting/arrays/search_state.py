@@ -32,6 +32,7 @@ def empty_rows(shapes: Shapes, count: int) -> TurnedShapes:
         disc_radius=np.zeros((count, discs), np.float32),
         disc_count=np.zeros(count, np.int64),
         box=np.zeros((count, 4)),
+        tight_box=np.zeros((count, 6)),
         run_box=np.zeros((count, corners // EDGES_PER_RUN + 1, 4)),
     )
 

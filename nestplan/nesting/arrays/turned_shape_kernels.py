@@ -47,7 +47,7 @@ def corner_before(corner: int, count: int) -> int:
     return corner - 1 if corner > 0 else count - 1
 
 
-@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"})
+@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
 def write_run_boxes(rows: TurnedShapes, row: int) -> None:
     """Write the boxes of the runs of edges of a row's ring."""
     count = rows.corner_count[row]
@@ -76,7 +76,7 @@ def turn_shape(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: 
     turn_outline(shapes, rows, row)
 
 
-@kernel(**FLAT)
+@kernel(**FLAT, forceinline=True)
 def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, angle: float) -> None:
     """Let a row hold a shape turned by an angle, of its corners none; nothing is done if it does already."""
     if rows.shape[row] == shape and rows.angle[row] == angle:
@@ -84,6 +84,7 @@ def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int,
     cosine, sine = cosine_sine(angle)
     turn_discs(shapes, rows, row, shape, np.float32(cosine), np.float32(sine))
     write_hull_box(shapes, rows, row, shape, cosine, sine)
+    turn_tight_box(shapes, rows, row, shape, cosine, sine)
     if rows.shape[row] != shape:
         for k in range(filled_up(shapes.compared_discs[shape])):
             rows.disc_radius[row, k] = shapes.disc_radius[shape, k]
@@ -94,7 +95,7 @@ def turn_discs_and_box(shapes: Shapes, rows: TurnedShapes, row: int, shape: int,
     rows.outlined[row] = False
 
 
-@kernel(**FLAT)
+@kernel(**FLAT, forceinline=True)
 def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
     """Turn the corners of what a row holds as well, if that is not done yet."""
     if rows.outlined[row]:
@@ -128,6 +129,20 @@ def write_hull_box(
     rows.box[row, 1] = y0
     rows.box[row, 2] = x1
     rows.box[row, 3] = y1
+
+
+@kernel(**INNER, forceinline=True)
+def turn_tight_box(
+    shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float
+) -> None:
+    """Turn the smallest box about a shape into a row."""
+    for k in range(0, 4, 2):
+        x = shapes.tight_box[shape, k]
+        y = shapes.tight_box[shape, k + 1]
+        rows.tight_box[row, k] = cosine * x - sine * y
+        rows.tight_box[row, k + 1] = sine * x + cosine * y
+    rows.tight_box[row, 4] = shapes.tight_box[shape, 4]
+    rows.tight_box[row, 5] = shapes.tight_box[shape, 5]
 
 
 @kernel(**INNER, forceinline=True)

@@ -5,18 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from numba import njit
 from shapely import affinity
 
+from nestplan.geometry.pose import Turns
 from nestplan.nesting.arrays.area_kernels import (
     SLACK,
     area_holds_point,
+    crosses_boundary,
     depth_with_tail,
     furthest_along,
     signed_distance,
 )
 from nestplan.nesting.arrays.packing import pack
+from nestplan.nesting.arrays.records import Areas
 from nestplan.nesting.arrays.search_state import empty_rows
 from nestplan.nesting.arrays.turned_shape_kernels import turn_shape
+from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from tests.nesting.arrays.small_problems import ELL, FIELD, layout, problem, ring_where
 
 
@@ -53,6 +58,33 @@ def test_an_area_holds_a_ring_exactly_where_geos_says_so():
             assert on.feasible() == FIELD.contains(ring)
             held += on.feasible()
     assert held > 50
+
+
+@njit
+def crosses_as_kernels_say(areas: Areas, edge: tuple[float, float, float, float]) -> bool:
+    """A door from Python to what only kernels call."""
+    return crosses_boundary(areas, 0, edge)
+
+
+def test_an_edge_crosses_the_boundary_of_a_detailed_area_exactly_where_geos_says_so():
+    """Short edges and long ones, some along an axis, on a star of 600 points with holes."""
+    rng = np.random.default_rng(4)
+    angles = np.arange(600) * 2.0 * np.pi / 600
+    radii = 300.0 * rng.uniform(0.9, 1.0, 600)
+    area = shapely.Polygon(np.column_stack([radii * np.cos(angles), radii * np.sin(angles)]))
+    for x, y in rng.uniform(-200.0, 200.0, (12, 2)):
+        area = area.difference(shapely.Point(x, y).buffer(rng.uniform(3.0, 30.0)))
+    placed = Problem((area,), (Item(ELL, 0, (PlacementOption(0, Turns.any(), (Containment(ELL, area),)),)),))
+    areas = pack(placed).areas
+    crossing = 0
+    for _ in range(600):
+        ends = rng.uniform(-300.0, 300.0, 2) + rng.choice([5.0, 50.0, 300.0]) * rng.uniform(-1.0, 1.0, (2, 2))
+        if rng.random() < 0.2:
+            ends[1, rng.integers(2)] = ends[0, 0] if rng.random() < 0.5 else ends[0, 1]
+        crosses = shapely.boundary(area).intersects(shapely.LineString(ends))
+        assert crosses_as_kernels_say(areas, tuple(ends.ravel())) == crosses
+        crossing += crosses
+    assert 100 < crossing < 500
 
 
 def test_a_depth_goes_on_below_its_tail_without_a_jump_and_never_to_nothing():

@@ -12,6 +12,7 @@ from nestplan.nesting.arrays.overlap_kernels import (
     ring_holds_point,
     ring_in,
     segments_cross,
+    tight_boxes_apart,
 )
 from nestplan.nesting.arrays.packing import pack
 from nestplan.nesting.arrays.search_state import empty_rows
@@ -63,6 +64,28 @@ def test_two_shapes_overlap_where_geos_says_so_also_one_within_the_other():
         assert verdict == first.intersects(second)
         overlapping += verdict
     assert 50 < overlapping < 350
+
+
+def test_shapes_whose_smallest_boxes_lie_apart_do_so_where_geos_says_it():
+    shapes = pack(problem()).shapes
+    rows = empty_rows(shapes, 2)
+    rng = np.random.default_rng(4)
+    apart = 0
+    for _ in range(300):
+        for row in (0, 1):
+            turn_shape(shapes, rows, row, row, float(rng.uniform(0.0, 360.0)))
+        dx, dy = rng.uniform(-120.0, 120.0, 2)
+        rings = [
+            np.column_stack([rows.corner_x[k], rows.corner_y[k]])[: rows.corner_count[k]] for k in (0, 1)
+        ]
+        moved = shapely.Polygon(rings[0] + (dx, dy))
+        boxes = [shapely.minimum_rotated_rectangle(ring) for ring in (moved, shapely.Polygon(rings[1]))]
+        verdict = tight_boxes_apart.py_func(rows, 0, rows, 1, dx, dy)
+        if shapely.distance(*boxes) > 1e-6 or shapely.intersection(*boxes).area > 1e-6:
+            assert verdict == boxes[0].disjoint(boxes[1])
+        assert not (verdict and moved.intersects(shapely.Polygon(rings[1])))
+        apart += verdict
+    assert 50 < apart < 250
 
 
 def test_the_depth_of_discs_grows_as_shapes_come_closer_and_never_ends(monkeypatch: pytest.MonkeyPatch):

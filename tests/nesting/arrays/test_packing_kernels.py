@@ -1,4 +1,4 @@
-"""Distances, bins and discs against GEOS."""
+"""Distances and discs against GEOS."""
 
 from __future__ import annotations
 
@@ -9,13 +9,11 @@ from shapely import Polygon
 
 from nestplan.nesting.arrays.packing_kernels import (
     Raster,
-    bin_edges,
     inner_clearance,
     inscribed_discs,
     segment_distance,
     signed_distances,
 )
-from nestplan.nesting.arrays.records import Grid
 from tests.nesting.arrays.small_problems import ELL, FIELD
 
 EDGES = np.vstack(
@@ -24,7 +22,6 @@ EDGES = np.vstack(
         for points in map(shapely.get_coordinates, (FIELD.exterior, FIELD.interiors[0]))
     ]
 )
-GRID = Grid(-10.0, -10.0, 12.5, 38, 29)
 
 
 def test_the_distance_to_a_segment_is_that_of_geos():
@@ -51,20 +48,6 @@ def test_signed_distances_at_nodes_are_exact(nodes):
     spots = shapely.points(*np.meshgrid(x, y))
     sign = np.where(shapely.covers(FIELD, spots), 1.0, -1.0)
     assert found == pytest.approx(shapely.distance(shapely.boundary(FIELD), spots) * sign)
-
-
-def test_every_edge_stands_in_each_cell_that_it_passes():
-    starts, numbers = bin_edges(EDGES, GRID)
-    assert starts[-1] == len(numbers)
-    lines = [shapely.LineString(edge.reshape(2, 2)) for edge in EDGES]
-    for j in range(GRID.rows):
-        for i in range(GRID.columns):
-            x, y = GRID.left + i * GRID.cell, GRID.bottom + j * GRID.cell
-            cell = shapely.box(x, y, x + GRID.cell, y + GRID.cell)
-            c = j * GRID.columns + i
-            here = set(numbers[starts[c] : starts[c + 1]].tolist())
-            passing = {e for e, line in enumerate(lines) if line.intersection(cell).length > 1e-6}
-            assert passing <= here
 
 
 def test_the_first_inscribed_disc_is_the_largest_there_is():
