@@ -10,12 +10,15 @@ import numpy as np
 import pytest
 import shapely
 from PIL import Image
+from scipy import ndimage
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.outline import Outline, find_outline
+from nestplan.intake.photo.outline_checks import _large_parts
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify, scale_error_over
 from nestplan.intake.photo.reference import find_reference
+from nestplan.intake.photo.segmentation import FeatureGrid
 from tests.intake.photo_render import SHEETS, Clutter, DrawnFlaw, Scene, render, to_pixels
 from tests.intake.photo_scenes import ellipse, invented_outline, room_scene
 
@@ -86,12 +89,35 @@ def test_another_patch_of_a_spotted_hide_is_told_across_what_looks_like_the_floo
     assert not missing.intersects(shapely.Polygon(outline.exterior).buffer(-5))
 
 
-@pytest.mark.parametrize("number", [1177, 1185])
-def test_the_pale_half_of_a_two_tone_hide_on_a_pale_floor_is_told(number: int) -> None:
-    scene = room_scene(number).scene
+def test_the_pale_half_of_a_two_tone_hide_on_a_pale_floor_is_told() -> None:
+    scene = dataclasses.replace(room_scene(1185).scene, width=1600, height=1200)
     _, outline = traced(scene)
     assert shapely.Polygon(outline.exterior).area < 0.7 * shapely.Polygon(scene.outline).area
     assert "part left out" in kinds(outline)
+
+
+@pytest.mark.parametrize(
+    ("width", "apart", "tip", "told"),
+    [(40, 14, 12, True), (12, 14, 12, False), (40, 40, 12, False), (40, 14, 0, False)],
+    ids=["at the hide", "small", "far", "a rectangle"],
+)
+def test_a_large_part_unlike_the_floor_is_told_whatever_its_colours(
+    width: int, apart: int, tip: int, told: bool
+) -> None:
+    # A hide of 60 × 60 cells of 5 mm, and beside it a place whose rim is but nearly unlike the floor.
+    mask = np.zeros((120, 220), dtype=bool)
+    mask[30:90, 20:80] = True
+    unlike = np.full(mask.shape, 1.0, dtype=np.float32)
+    left = 80 + apart
+    unlike[28:92, left - 6 : left + width + 6] = 2.2
+    for row in range(30, 90):
+        unlike[row, left : left + width - tip * (row - 30) // 60] = 2.7
+    nothing = np.zeros(mask.shape, dtype=bool)
+    cells = FeatureGrid(np.zeros((*mask.shape, 5), np.float32), 1, 5.0, ~nothing, nothing, nothing)
+    away = ndimage.distance_transform_edt(~mask) * cells.size
+    parts = _large_parts(cells, mask, unlike, away)
+    assert len(parts) == told
+    assert all(part.sum() > 0.2 * mask.sum() and not (part & mask).any() for part in parts)
 
 
 def test_a_box_beside_the_hide_is_not_joined_to_it_across_a_strip_of_floor() -> None:
