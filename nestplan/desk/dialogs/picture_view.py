@@ -10,23 +10,15 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPixmap, QWheelEvent
 from PySide6.QtWidgets import QWidget
 
+from nestplan.desk.table.zooming import ARROWS, PAN_STEP, ZOOM_STEP, wheel_zoom
 from nestplan.desk.theme import current_theme
 
 __all__ = ["PictureView"]
 
 _NEAREST = 24.0
 """How many times larger than as a whole the picture may be seen."""
-_ZOOM_STEP = 1.25
 _ROOM = 0.12
 """How much is shown beside a part of the picture on each side, as a share of it."""
-_PAN_STEP = 60
-"""Pixels of the screen by which an arrow moves the picture."""
-_ARROWS = {
-    Qt.Key.Key_Left: (1, 0),
-    Qt.Key.Key_Right: (-1, 0),
-    Qt.Key.Key_Up: (0, 1),
-    Qt.Key.Key_Down: (0, -1),
-}
 
 
 class PictureView(QWidget):
@@ -42,9 +34,8 @@ class PictureView(QWidget):
         self.detail = QImage()
         self.extent = (1, 1)
         self._magnified = 1.0
-        self._middle = QPointF(
-            0.5, 0.5
-        )  # of the picture, in its widths and heights, at the middle of the widget
+        # What of the picture, in its widths and heights, is seen at the middle of the widget.
+        self._middle = QPointF(0.5, 0.5)
         self._panned_from: QPointF | None = None
         self.setMinimumSize(260, 240)
         self.setAccessibleName(name)
@@ -154,21 +145,20 @@ class PictureView(QWidget):
             self.release(event)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
-        delta = event.angleDelta().y() or event.angleDelta().x()
-        self.zoom(1.0015**delta, event.position())
+        self.zoom(wheel_zoom(event), event.position())
         event.accept()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()
         if key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
-            self.zoom(_ZOOM_STEP)
+            self.zoom(ZOOM_STEP)
         elif key == Qt.Key.Key_Minus:
-            self.zoom(1 / _ZOOM_STEP)
+            self.zoom(1 / ZOOM_STEP)
         elif key == Qt.Key.Key_0:
             self.show_whole()
-        elif key in _ARROWS and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-            across, down = _ARROWS[Qt.Key(key)]
-            self.pan(_PAN_STEP * across, _PAN_STEP * down)
+        elif key in ARROWS and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            across, down = ARROWS[Qt.Key(key)]
+            self.pan(-PAN_STEP * across, -PAN_STEP * down)
         else:
             super().keyPressEvent(event)
 

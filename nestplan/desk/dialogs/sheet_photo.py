@@ -16,6 +16,7 @@ from nestplan.desk.dialogs.called_places import CalledPlaces, draw_places
 from nestplan.desk.dialogs.picture_view import PictureView
 from nestplan.desk.plain_text import plain_label
 from nestplan.desk.settings import Settings
+from nestplan.desk.table.zooming import ARROWS
 from nestplan.desk.theme import current_theme, pen
 from nestplan.errors import NestplanError
 from nestplan.tasks.tracing import (
@@ -43,13 +44,6 @@ _DRAG_TOLERANCE = 0.05
 
 _SIZE = QSize(1040, 680)
 """What a photograph and the column beside it take where the screen has the room."""
-_MOVES = {
-    Qt.Key.Key_Left: (-1, 0),
-    Qt.Key.Key_Right: (1, 0),
-    Qt.Key.Key_Up: (0, -1),
-    Qt.Key.Key_Down: (0, 1),
-}
-"""What arrows do to a corner that the keyboard has taken: by one pixel of the file, with Shift by ten."""
 COLUMN_WIDTH = 330
 """Pixels of the column beside a photograph."""
 
@@ -137,11 +131,12 @@ class CornersView(PictureView):
             self._taken = int(event.text()) - 1
             self.update()
         elif (
-            event.key() in _MOVES
+            event.key() in ARROWS
             and not event.modifiers() & Qt.KeyboardModifier.ControlModifier
             and self._taken >= 0
         ):
-            across, down = _MOVES[Qt.Key(event.key())]
+            across, down = ARROWS[Qt.Key(event.key())]
+            # By one pixel of the file, with Shift by ten.
             step = 10.0 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1.0
             x, y = self.corners[self._taken]
             self._move(self._taken, self._in_picture(x + step * across, y + step * down))

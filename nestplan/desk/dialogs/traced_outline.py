@@ -225,9 +225,8 @@ class OutlineReview(QWidget):
     def __init__(self, view: OutlineView, settings: Settings) -> None:
         super().__init__()
         self.view = view
-        self.traced: TracedPhoto | None = None
-        """The outline as it is mended."""
         self._found: PhotoOutline | None = None
+        """What was found, its outline as it is mended."""
         self.flaws = FlawTicks(settings)
         self.strokes = QUndoStack(self)
         self.brush = Choice(
@@ -278,6 +277,11 @@ class OutlineReview(QWidget):
         view.called.connect(self._called)
 
     @property
+    def traced(self) -> TracedPhoto | None:
+        """The outline as it is mended; None before one is found."""
+        return None if self._found is None else self._found.traced
+
+    @property
     def ready(self) -> bool:
         """Whether every warning is accepted."""
         return self.traced is not None and all(tick.isChecked() for tick in self.ticks)
@@ -285,33 +289,29 @@ class OutlineReview(QWidget):
     @property
     def accepted(self) -> PhotoOutline | None:
         """The outline as it is mended, with the flaws that are ticked; None before one is found."""
-        if self._found is None or self.traced is None:
-            return None
-        return replace(self._found, traced=self.traced, flaws=self.flaws.accepted)
+        return None if self._found is None else replace(self._found, flaws=self.flaws.accepted)
 
     def show_found(self, found: PhotoOutline) -> None:
         """Show an outline that was just found, no warning accepted and no flaw; the first one, with no stroke.
 
         Of another one that was shown before, Undo brings back what was mended.
         """
-        before, mended = self._found, self.traced
-        if before is None or mended is None:
-            self._begin(found, found.traced)
-            return
-        back, forth = partial(self._begin, before, mended), partial(self._begin, found, found.traced)
-        self.strokes.push(_Outline("find the outline again", back, forth))
+        if self._found is None:
+            self._begin(found)
+        else:
+            back, forth = partial(self._begin, self._found), partial(self._begin, found)
+            self.strokes.push(_Outline("find the outline again", back, forth))
 
-    def _begin(self, found: PhotoOutline, traced: TracedPhoto) -> None:
-        self._found = found
+    def _begin(self, found: PhotoOutline) -> None:
         while (item := self._list.takeAt(0)) is not None:
             if (shown := item.widget()) is not None:
                 shown.deleteLater()
         self.ticks = []
-        if traced.outline.warnings:
+        if found.traced.outline.warnings:
             self._list.addWidget(
                 soft("It may be wrong here. Look at each place; tick what is right or mended.")
             )
-        for number, warning in enumerate(traced.outline.warnings):
+        for number, warning in enumerate(found.traced.outline.warnings):
             words = soft(warning.what)
             tick = QCheckBox(f"Place {number + 1}: looked at")
             tick.setToolTip(plain_tip(warning.mend))
@@ -320,15 +320,15 @@ class OutlineReview(QWidget):
             self.ticks.append(tick)
             self._list.addWidget(words)
             self._list.addWidget(tick)
-        self._show(traced)
+        self._show(found)
         self.flaws.show_flaws(found.flaws, patterned=found.patterned)
         self.view.show_warning(0 if self.ticks else -1)
         self.ready_changed.emit(self.ready)
 
-    def _show(self, traced: TracedPhoto) -> None:
-        self.traced = traced
+    def _show(self, found: PhotoOutline) -> None:
+        self._found = found
         self.fault.hide()
-        self.view.show_traced(traced)
+        self.view.show_traced(found.traced)
 
     def _ticked(self, number: int) -> None:
         left = [each for each, tick in enumerate(self.ticks) if not tick.isChecked()]
@@ -350,14 +350,17 @@ class OutlineReview(QWidget):
             self.view.brush_width = width
 
     def _painted(self, stroke: list[tuple[float, float]]) -> None:
-        if self.traced is None:
+        found = self._found
+        if found is None:
             return
         grows = self.view.grows
         try:
-            after = brushed(self.traced, stroke, self.view.brush_width, grows=grows)
+            after = brushed(found.traced, stroke, self.view.brush_width, grows=grows)
         except InputError as fault:
             self.fault.setText(f"{fault.what} {fault.mend}".strip())
             self.fault.show()
             return
         words = "grow the outline" if grows else "cut the outline back"
-        self.strokes.push(_Outline(words, partial(self._show, self.traced), partial(self._show, after)))
+        self.strokes.push(
+            _Outline(words, partial(self._show, found), partial(self._show, replace(found, traced=after)))
+        )

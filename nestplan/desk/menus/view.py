@@ -14,6 +14,7 @@ from nestplan.desk.menus.builder import MenuBuilder
 from nestplan.desk.settings import Settings
 from nestplan.desk.table.canvas import Table
 from nestplan.desk.table.item_shapes import LAYERS
+from nestplan.desk.table.zooming import ZOOM_STEP
 
 __all__ = ["StepEntry", "fill_layers_menu", "fill_view_menu"]
 
@@ -51,8 +52,8 @@ def fill_view_menu(
     menu.addSeparator()
     builder.add(menu, "&Fit", table.fit, keys="Ctrl+0", icon="fit")
     builder.add(menu, "Zoom to the &selection", zoom_to_selection, keys="Ctrl+9")
-    builder.add(menu, "Zoom &in", lambda: table.zoom(1.25), keys="Ctrl++")
-    builder.add(menu, "Zoom &out", lambda: table.zoom(0.8), keys="Ctrl+-")
+    builder.add(menu, "Zoom &in", lambda: table.zoom(ZOOM_STEP), keys="Ctrl++")
+    builder.add(menu, "Zoom &out", lambda: table.zoom(1 / ZOOM_STEP), keys="Ctrl+-")
     builder.add(menu, "&Tape measure", measure, keys="Ctrl+T", icon="tape")
     builder.add(menu, "Next hide", lambda: document.show_next_hide(1), keys="Ctrl+PgDown")
     builder.add(menu, "Previous hide", lambda: document.show_next_hide(-1), keys="Ctrl+PgUp")

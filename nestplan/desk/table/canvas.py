@@ -35,6 +35,7 @@ from nestplan.desk.table.overlay import (
 )
 from nestplan.desk.table.piece_items import PieceItem
 from nestplan.desk.table.tracing import DiscTool, PointerPosition, StrokeTool, Tool, TraceTool
+from nestplan.desk.table.zooming import ARROWS, PAN_STEP, ZOOM_STEP, wheel_turn, wheel_zoom
 
 __all__ = ["Table"]
 
@@ -48,12 +49,6 @@ _REST_MS = 150
 """How long the view must rest, ms, before edges are smoothed again."""
 
 _KEY_NAMES = {"return": "enter", "esc": "escape", "del": "delete"}
-_ARROWS = {
-    Qt.Key.Key_Left: (-1, 0),
-    Qt.Key.Key_Right: (1, 0),
-    Qt.Key.Key_Up: (0, -1),
-    Qt.Key.Key_Down: (0, 1),
-}
 
 
 class Table(QGraphicsView):
@@ -320,15 +315,14 @@ class Table(QGraphicsView):
         self.menu_requested.emit(self.pointer_at(event.pos()), event.globalPos())
 
     def wheelEvent(self, event: QWheelEvent) -> None:
-        delta = event.angleDelta().y() or event.angleDelta().x()
         turning = event.modifiers() & Qt.KeyboardModifier.AltModifier
         step = (15.0 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1.0) * (
-            1 if delta > 0 else -1
+            1 if wheel_turn(event) > 0 else -1
         )
         if turning and self._tool.turn(step):
             self._tool_updated()
         else:
-            self.zoom(1.0015**delta, event.position().toPoint())
+            self.zoom(wheel_zoom(event), event.position().toPoint())
         event.accept()
 
     def event(self, event: QEvent) -> bool:
@@ -351,24 +345,24 @@ class Table(QGraphicsView):
         name = QKeySequence(event.keyCombination()).toString().lower()
         if self._tool.key(_KEY_NAMES.get(name, name)):
             self._tool_updated()
-        elif event.key() in _ARROWS:
+        elif event.key() in ARROWS:
             self._move_keyboard_cursor(event)
         elif event.key() == Qt.Key.Key_Space and self._keyboard_cursor is not None:
             self._tool.press(self.pointer_at(self._keyboard_cursor, event.modifiers()))
             self._tool.release(self.pointer_at(self._keyboard_cursor, event.modifiers()))
             self._tool_updated()
         elif event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
-            self.zoom(1.25)
+            self.zoom(ZOOM_STEP)
         elif event.key() == Qt.Key.Key_Minus:
-            self.zoom(0.8)
+            self.zoom(1 / ZOOM_STEP)
         else:
             super().keyPressEvent(event)
 
     def _move_keyboard_cursor(self, event: QKeyEvent) -> None:
         """With no mouse, arrows move a pen over the table (Ctrl: the table itself) and Space presses it down."""
-        dx, dy = _ARROWS[Qt.Key(event.key())]
+        dx, dy = ARROWS[Qt.Key(event.key())]
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-            self.pan(-60 * dx, -60 * dy)
+            self.pan(-PAN_STEP * dx, -PAN_STEP * dy)
             return
         step = 1 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 10
         at = self._keyboard_cursor or self.viewport().rect().center()

@@ -46,7 +46,7 @@ NOT_FLOOR, NOT_FLOOR_SHARE, MIDDLE_SHARE = 16.0, 0.5, 0.55
 share of such places at which what looks like an opening may be a thing on the leather; and where they are asked: beyond
 this share of the greatest depth, for at its rim the leather's colours are mixed in. In drawn holes at most 9 % were so
 (40 % of one across two tiles of a checkered floor), of a cup, a tool and a paper 85 % and more."""
-MIXED_SHARES, MIXED_REACH = (0.0, 0.15, 0.3, 0.45), 10.0
+MIXED_SHARES, MIXED_REACH = (0.15, 0.3, 0.45), 10.0
 """How much of the leather's colour may be mixed into the floor's, and up to how far from a hole's edge, pixels: a coder
 keeps one tint for two pixels and spreads it over sixteen."""
 LEATHER_SHARE = 0.5
@@ -124,7 +124,7 @@ class _Evidence:
         """Squared Mahalanobis distance (n,) to the floor of looks (n, 3) freed of some of the leather's colour (3,)."""
         seen, mixed = _bright_colours(looks), _bright_colours(leather)
         best = np.full(len(looks), np.inf)
-        for share in MIXED_SHARES[1:]:
+        for share in MIXED_SHARES:
             freed = np.maximum((seen - share * mixed) / (1 - share), 1.0)
             brightness = np.log(freed.mean(axis=1))
             ratios = np.log(freed[:, ::2] / freed[:, 1:2])
