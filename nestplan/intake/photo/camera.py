@@ -305,13 +305,12 @@ def fit_camera(
     *,
     focal: float | None = None,
     lines: tuple[float, float] | None = None,
-    lens: RadialDistortion | None = None,
     floor: FloorLines | None = None,
 ) -> CameraFit:
     """The camera that best explains how sheets of known shape, lying anywhere on the floor, are seen.
 
     `size` (w, h) of the picture, `focal` in pixels where known; `lines`: distortion k and its standard error as lines
-    of the floor tell it; `lens`: a distortion that is known; `floor`: the floor's own lines. Camera, distortion and
+    of the floor tell it; `floor`: the floor's own lines. Camera, distortion and
     the places of the sheets are fitted together, so distances between them need not be measured: the floor's frame is
     the first one's.
 
@@ -324,16 +323,13 @@ def fit_camera(
 
     Raises InputError if three corners of a sheet lie on a line.
     """
-    problem = replace(_CameraProblem.of(sheets, size, focal, lines, lens), floor=floor)
-    if lens is not None:
-        fits = [(1.0, problem.solved(lens.k, 1e-5))]
-    else:
-        corrected = problem.solved(0.0, CORRECTED_SPREAD)
-        bent = problem.solved(0.0, BENT_SPREAD, start=corrected.values)
-        evidence = np.array([np.log(CORRECTED_ODDS) + corrected.evidence, bent.evidence])
-        chances = np.exp(evidence - evidence.max())
-        chances /= chances.sum()
-        fits = sorted(zip(chances.tolist(), (corrected, bent), strict=True), key=lambda fit: -fit[0])
+    problem = replace(_CameraProblem.of(sheets, size, focal, lines), floor=floor)
+    corrected = problem.solved(0.0, CORRECTED_SPREAD)
+    bent = problem.solved(0.0, BENT_SPREAD, start=corrected.values)
+    evidence = np.array([np.log(CORRECTED_ODDS) + corrected.evidence, bent.evidence])
+    chances = np.exp(evidence - evidence.max())
+    chances /= chances.sum()
+    fits = sorted(zip(chances.tolist(), (corrected, bent), strict=True), key=lambda fit: -fit[0])
     best = fits[0][1]
     residual = problem.corner_residual(best.values)
     only = sheets[0]
@@ -467,12 +463,10 @@ class _CameraProblem:
         size: tuple[int, int],
         focal: float | None,
         lines: tuple[float, float] | None,
-        lens: RadialDistortion | None,
     ) -> _CameraProblem:
         """The problem with all that does not change during the fit worked out."""
         diagonal = float(np.hypot(*size))
         plane = sheets[0].plane
-        centred = RadialDistortion(0.0, ((size[0] - 1) / 2, (size[1] - 1) / 2), diagonal / 2)
         return cls(
             sheets,
             size,
@@ -481,7 +475,7 @@ class _CameraProblem:
             lines,
             float(np.abs(plane - plane.mean(axis=0)).max()),
             plane.mean(axis=0),
-            centred if lens is None else replace(lens, k=0.0),
+            RadialDistortion(0.0, ((size[0] - 1) / 2, (size[1] - 1) / 2), diagonal / 2),
             _Sides.of(sheets),
             np.array([sheet.seen for sheet in sheets], dtype=np.float64),
             np.array([len(sheet.side_points) != 4 for sheet in sheets]),
