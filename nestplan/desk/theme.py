@@ -6,6 +6,8 @@ thing the same way; every meaning also has its pattern, letter or words.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -31,6 +33,7 @@ __all__ = [
     "renew_icons",
     "set_icon",
     "style_sheet",
+    "style_sheet_put_off",
 ]
 
 
@@ -144,6 +147,22 @@ def apply_theme(application: QApplication, asked: str) -> Theme:
     application.setPalette(colors)
     application.setStyleSheet(style_sheet(theme))
     return theme
+
+
+@contextmanager
+def style_sheet_put_off() -> Iterator[None]:
+    """While a whole window is built it is not styled: each part that is put into another would be styled anew with all
+    that is in it, so that four times as long is spent on it as on all of it at the end."""
+    application = QApplication.instance()
+    if not isinstance(application, QApplication):
+        yield
+        return
+    sheet = application.styleSheet()
+    application.setStyleSheet("")
+    try:
+        yield
+    finally:
+        application.setStyleSheet(sheet)
 
 
 def style_sheet(theme: Theme) -> str:

@@ -43,7 +43,7 @@ from nestplan.desk.table.legend import Legend
 from nestplan.desk.table.placing import PlaceTool
 from nestplan.desk.table.rulers import TableWithRulers
 from nestplan.desk.table.tracing import PointerPosition, Tool, TraceTool
-from nestplan.desk.theme import apply_theme, icon, renew_icons
+from nestplan.desk.theme import apply_theme, icon, renew_icons, style_sheet_put_off
 
 __all__ = ["Window"]
 
@@ -60,10 +60,19 @@ class Window(QMainWindow):
 
     def __init__(self, *, recovery: Path | None = None, tips: bool = False) -> None:
         super().__init__()
+        with style_sheet_put_off():
+            self._make(recovery or recovery_folder(), tips)
+        self._take_place()
+        self.ruled.set_unit(self.settings.unit)
+        self.go_to(next(iter(self.registered)))
+        self.retitle()
+        QTimer.singleShot(0, self, self.session.recovered.offer)
+
+    def _make(self, recovery: Path, tips: bool) -> None:
         self._tips = tips
         self.setObjectName("desk")
         self.setAcceptDrops(True)
-        self.session = Session(self, recovery or recovery_folder())
+        self.session = Session(self, recovery)
         self.document, self.settings = self.session.document, self.session.settings
         self.table, self.navigation = self.session.table, self.session.navigation
         self.registered = {step.name: step for step in registered_steps()}
@@ -79,11 +88,6 @@ class Window(QMainWindow):
         self._connect()
         for layer in self.settings.hidden_layers:
             self.table.set_layer(layer, False)
-        self._take_place()
-        self.ruled.set_unit(self.settings.unit)
-        self.go_to(next(iter(self.registered)))
-        self.retitle()
-        QTimer.singleShot(0, self, self.session.recovered.offer)
 
     def _take_place(self) -> None:
         """Open as the last time, or of a good size; never larger than the screen."""

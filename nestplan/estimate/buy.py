@@ -11,6 +11,7 @@ import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from nestplan.errors import InputError, RuleError
 from nestplan.estimate.combine import too_small
@@ -273,6 +274,7 @@ def figure_for(share: float, purchases: Sequence[Purchase], kind: HideKind, seed
     )
 
 
+@lru_cache(maxsize=1024)
 def sure_share(enough: int, trials: int, confidence: float = CONFIDENCE) -> float:
     """The share of all purchases that is surely enough when `enough` of `trials` simulated ones were.
 

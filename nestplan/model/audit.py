@@ -85,11 +85,11 @@ def _check_one(
     try:
         if placement.piece:
             piece = job.piece(placement.piece)
-            cut = next(cut for cut in piece.cuts if cut.layer == placement.layer)
+            cut = piece.cut_in(placement.layer)
             yield from _check_piece(number, placement, piece, cut, job, hide)
         else:
             yield from _check_strip(number, placement, job.strip(placement.strip), hide)
-    except (KeyError, StopIteration):
+    except KeyError:
         yield Fault("name", (number,), f"The job has no '{placement.name}' in layer '{placement.layer}'.")
         return
     if not job.layer(placement.layer).takes(hide.hide):

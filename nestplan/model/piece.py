@@ -283,6 +283,17 @@ class Piece(Record, frozen=True, kw_only=True):
         """The finished outline as a ring (n, 2), mm."""
         return as_ring(self.outline, "outline")
 
+    def find_cut(self, layer: str | None) -> LayerCut | None:
+        """How it is cut from a layer; None where it is not cut from that."""
+        return next((cut for cut in self.cuts if cut.layer == layer), None)
+
+    def cut_in(self, layer: str) -> LayerCut:
+        """How it is cut from a layer. Raises KeyError if it is not cut from that."""
+        cut = self.find_cut(layer)
+        if cut is None:
+            raise KeyError(layer)
+        return cut
+
     @cached_property
     def openings(self) -> tuple[Opening, ...]:
         """Its openings, those too that are given as outlines alone."""

@@ -212,7 +212,7 @@ class LeatherProblem:
         for number, placement in enumerate(fixed, start=len(self.required_pieces)):
             if (placement.piece, placement.layer) in hands:
                 piece = self.job.piece(placement.piece)
-                cut_here = next(cut for cut in piece.cuts if cut.layer == placement.layer)
+                cut_here = piece.cut_in(placement.layer)
                 hand = int(placement.mirrored != cut_here.reversed)
                 hands[placement.piece, placement.layer][hand].append(number)
         return tuple(MateGroup(tuple(lefts), tuple(rights)) for lefts, rights in hands.values())

@@ -195,7 +195,7 @@ def _edge_reason(block: tuple[int, ...], first: bool) -> str:
 
 def _firm_reason(placed: Placement, job: Job, zones: Sequence[Zone]) -> str:
     piece = job.piece(placed.piece)
-    cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
+    cut = piece.cut_in(placed.layer)
     if cut.regions:
         return f"asks for {', '.join(cut.regions)}"
     if cut.least_firmness >= _FIRM:

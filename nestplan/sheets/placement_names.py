@@ -26,5 +26,5 @@ def _hand_of(job: Job, placed: Placement) -> str:
     piece = job.piece(placed.piece)
     if not piece.pair:
         return ""
-    cut = next(cut for cut in piece.cuts if cut.layer == placed.layer)
+    cut = piece.cut_in(placed.layer)
     return "right" if placed.mirrored != cut.reversed else "left"

@@ -74,8 +74,10 @@ def all_cut_like(job: Job, piece: str) -> Job:
     article, like = article_of_piece(job, piece), job.piece(piece)
 
     def cut_of(other: Piece, cut: LayerCut) -> LayerCut:
-        own = next((each.stretch for each in other.cuts if each.layer == cut.layer), None)
-        return cut if own is None else msgspec.structs.replace(cut, stretch=own)
+        own = other.find_cut(cut.layer)
+        if own is None or own.stretch is None:
+            return cut
+        return msgspec.structs.replace(cut, stretch=own.stretch)
 
     changed: dict[str, Piece | Strip] = {
         other.name: msgspec.structs.replace(other, cuts=tuple(cut_of(other, cut) for cut in like.cuts))

@@ -48,7 +48,7 @@ def _relaxations(missing: Unplaced, job: Job, hides: Sequence[Hide]) -> Iterator
         return
     name = piece.name
     if isinstance(piece, Piece):
-        cut = next((cut for cut in piece.cuts if cut.layer == missing.layer), None)
+        cut = piece.find_cut(missing.layer)
         if cut is not None:
             takes = job.layer(missing.layer).takes
             known = not hides or any(hide.knows_stretch for hide in hides if takes(hide))

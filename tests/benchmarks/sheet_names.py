@@ -53,7 +53,9 @@ def drawn(number: int) -> tuple[Called, Called]:
     homography = camera(scene, np.vstack([outline, ring]))
     lens = Lens.of_picture(scene.distortion, *SIZE)
     plane = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * np.array(scene.reference)
-    view = view_of(to_pixels(homography, ring), plane, lens, Errors(), rng)
+    errors = Errors()
+    alike = errors.all_sides * rng.standard_normal()
+    view = view_of(to_pixels(homography, ring), plane, lens, errors, rng, alike)
     seen = lens.apply(to_pixels(homography, outline))
     photo = Photo(np.zeros((SIZE[1], SIZE[0], 3), dtype=np.uint8))
 

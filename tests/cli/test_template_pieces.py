@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer
@@ -12,6 +13,7 @@ from nestplan.cli import drawing_commands
 from nestplan.cli.option_words import with_options
 from nestplan.errors import InputError
 from nestplan.model.files import read_job
+from tests.intake.kept_readings import keep_readings
 from tests.intake.small_drawings import INCHES, dxf
 from tests.intake.template_render import SMALL_TEMPLATES, render_templates
 
@@ -21,6 +23,16 @@ def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("photo") / "templates.jpg"
     path.write_bytes(render_templates(SMALL_TEMPLATES, supersample=4).jpeg)
     return path
+
+
+@pytest.fixture(scope="module")
+def kept() -> dict[str, Any]:
+    return {}
+
+
+@pytest.fixture(autouse=True)
+def read_once(kept: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    keep_readings(monkeypatch, kept)
 
 
 def run(*arguments: object) -> str:

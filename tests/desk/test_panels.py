@@ -144,6 +144,31 @@ def test_a_hide_is_renamed_with_what_lies_on_it_and_no_two_share_a_name(window):
     assert window.document.hide.name == "elm"
 
 
+def test_what_is_selected_lies_in_the_plan_whenever_it_is_told_of(window):
+    window.document.open(laid_work(4, sheet(), step=(200, 150)), {})
+    window.go_to("plan")
+    document = window.document
+    strays = []
+
+    def look(*_):
+        placements = document.contents.plan.placements if document.contents.plan else ()
+        strays.extend(placed for placed in document.selected if placed not in placements)
+
+    for signal in (document.job_changed, document.plan_changed, document.selection_changed):
+        signal.connect(look)
+    placed = document.contents.plan.placements[0]
+    document.select((placed,))
+    piece = document.contents.job.piece(placed.piece)
+    document.edit_piece("Rename", piece.name, msgspec.structs.replace(piece, name="another"))
+    assert {each.piece for each in document.contents.plan.placements} == {"another"}
+    document.stack.undo()
+    document.select(document.contents.plan.placements[:2])
+    document.edit_job("Delete the job", None)
+    assert document.selected == ()
+    document.stack.undo()
+    assert not strays
+
+
 def test_the_selected_piece_is_turned_locked_taken_off_and_put_back(window, hand, qtbot):
     window.document.open(laid_work(4, sheet(), step=(200, 150)), {})
     window.go_to("plan")

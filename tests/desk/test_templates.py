@@ -10,6 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from nestplan.desk.dialogs.templates import TemplatesDialog
+from tests.intake.kept_readings import keep_readings
 from tests.intake.small_drawings import dxf
 from tests.intake.template_render import SMALL_TEMPLATES, render_templates
 
@@ -21,9 +22,15 @@ def photo(tmp_path_factory):
     return path
 
 
+@pytest.fixture(scope="module")
+def kept():
+    return {}
+
+
 @pytest.fixture
-def dialog(window, photo, qtbot):
+def dialog(window, photo, qtbot, kept, monkeypatch):
     """The dialog with the templates found."""
+    keep_readings(monkeypatch, kept)
     window.go_to("pieces")
     made = TemplatesDialog(str(photo), window.settings, window)
     made.made.connect(window.session.files._templates_made)

@@ -97,7 +97,7 @@ def test_the_sure_share_is_that_of_clopper_and_pearson() -> None:
 def test_of_a_hundred_estimates_at_least_ninety_five_keep_their_promise() -> None:
     """Estimates from many trials drawn of a large stock of purchases, held against the whole stock."""
     part = job_for_kind(JOB, KIND.kind)
-    stock = [purchase((part, KIND, 9_999, number, False, ByArea(0.6))) for number in range(500)]
+    stock = [purchase((part, KIND, 9_999, number, False, ByArea(0.6))) for number in range(300)]
     enough = sorted(each.enough or math.inf for each in stock)
     shorts = np.sort([each.short for each in stock])
     chance = np.random.default_rng(1)

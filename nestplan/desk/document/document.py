@@ -340,16 +340,16 @@ class Document(QObject):
         """
         if plan is not None and self.contents.job is not None:
             plan = without_other_pieces(plan, self.contents.job)
-        keys = {key_of(placement) for placement in self._selected}
         self.change(words, replace(self.contents, plan=plan), kind=kind)
-        left = self.contents.plan
-        if left is not None:
-            self.select([placement for placement in left.placements if key_of(placement) in keys])
 
     def _show(
         self, contents: Contents, keys: Mapping[str, str] | None = None, *, everything: bool = False
     ) -> None:
         before, self.contents = self.contents, contents
+        selected = self._selected
+        if everything or contents.plan is not before.plan:
+            # Before anything is told of: whoever hears of a job or a plan looks at what is selected in it.
+            self._selected = _still_there(selected, contents.plan)
         shown = self._keys.get(self._hide_name)
         self._keys = dict(keys) if keys is not None else self._keys
         if everything or contents.hides is not before.hides:
@@ -368,10 +368,9 @@ class Document(QObject):
             self.job_changed.emit(contents.job)
             self.piece_shown.emit(self.piece)
         if everything or contents.plan is not before.plan:
-            selected = {key_of(placement) for placement in self._selected}
-            placements = contents.plan.placements if contents.plan and selected else ()
             self.plan_changed.emit(contents.plan)
-            self.select([placement for placement in placements if key_of(placement) in selected])
+            if self._selected != selected:
+                self.selection_changed.emit(self._selected)
         self.changed.emit(contents)
 
 
@@ -394,6 +393,12 @@ def key_of(placement: Placement) -> tuple[str, str, str, int, int, bool]:
         placement.part,
         bool(placement.strip),
     )
+
+
+def _still_there(selected: Sequence[Placement], plan: Plan | None) -> tuple[Placement, ...]:
+    """What was selected and lies in the plan too, as it lies there."""
+    keys = {key_of(placement) for placement in selected}
+    return tuple(placed for placed in plan.placements if key_of(placed) in keys) if plan and keys else ()
 
 
 def _with_piece(article: Article, piece: Piece | Strip) -> Article:

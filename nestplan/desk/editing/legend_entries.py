@@ -44,7 +44,7 @@ def piece_legend(piece: Piece | Strip | None, layer: str) -> Iterator[LegendEntr
     if not isinstance(piece, Piece):
         return
     theme, line = current_theme(), Qt.PenStyle
-    cut = next((cut for cut in piece.cuts if cut.layer == layer), piece.cuts[0])
+    cut = piece.find_cut(layer) or piece.cuts[0]
     if cut.overcut is not None:
         if cut.overcut.least > 0:
             yield LegendEntry("overcut, at least", theme.edge, line=line.DashLine)

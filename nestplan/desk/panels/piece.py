@@ -195,7 +195,7 @@ class PiecePart(QWidget):
         self.layer.set_words({layer.name: layer.name for layer in job.layers})
         if self.layer.value is None:
             self.layer.set_value(piece.cuts[0].layer)
-        cut = next((cut for cut in piece.cuts if cut.layer == self.layer.value), None)
+        cut = piece.find_cut(self.layer.value)
         self.used.setChecked(cut is not None)
         for field in self._cut_fields():
             field.setEnabled(cut is not None)

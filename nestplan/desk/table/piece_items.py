@@ -50,7 +50,7 @@ class PieceItem(Area):
         super().__init__(coordinates.ring_path(piece.ring, piece.hole_rings))
         self.fill(QBrush(QColor(theme.tints[0])))
         self.setPen(pen(theme.piece_ink, 1.5))
-        cut = next((cut for cut in piece.cuts if cut.layer == shown.layer), piece.cuts[0])
+        cut = piece.find_cut(shown.layer) or piece.cuts[0]
         if cut.overcut is not None:
             for width, style in (
                 (cut.overcut.least, Qt.PenStyle.DashLine),

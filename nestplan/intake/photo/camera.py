@@ -43,9 +43,12 @@ CORRECTED_SPREAD, BENT_SPREAD = 0.002, 0.06
 lens to a few tenths of a per cent at the corners, the widest lenses bend by ten]."""
 CORRECTED_ODDS = 1.0
 """Odds that a picture is corrected before it is looked at: even, so that its own evidence decides."""
-LEAST_SIDE_ERRORS = (0.8, 0.45)
-"""Standard errors of a side's offset and turn (at its ends), whatever its points say, over that of a corner, which is
-made of both (92 sides on rendered photographs: 0.09 and 0.046 pixels where corners are told to 0.12)."""
+LEAST_SIDE_ERRORS = (0.5, 0.45)
+"""Standard errors of a side's own offset and turn (at its ends), whatever its points say, over that of a corner, which
+is made of both (800 sides on rendered photographs: 0.06 and 0.05 pixels where corners are told to 0.12)."""
+SHARED_OFFSET = 0.7
+"""Standard error of the offset that all sides of all sheets share, over that of a corner: a shadow beside them and
+white cut off move all alike (of 200 sheets 0.083 pixels where corners are told to 0.12, 0.33 where to 0.46)."""
 LEAST_SIDE = 1e-6
 """Length in pixels below which a side, while poses are tried, counts as shrunk to a point: it has no direction."""
 LEAST_BEND_ERROR, PAPER_BEND = 0.045, 0.1
@@ -302,13 +305,12 @@ def fit_camera(
     *,
     focal: float | None = None,
     lines: tuple[float, float] | None = None,
-    lens: RadialDistortion | None = None,
     floor: FloorLines | None = None,
 ) -> CameraFit:
     """The camera that best explains how sheets of known shape, lying anywhere on the floor, are seen.
 
     `size` (w, h) of the picture, `focal` in pixels where known; `lines`: distortion k and its standard error as lines
-    of the floor tell it; `lens`: a distortion that is known; `floor`: the floor's own lines. Camera, distortion and
+    of the floor tell it; `floor`: the floor's own lines. Camera, distortion and
     the places of the sheets are fitted together, so distances between them need not be measured: the floor's frame is
     the first one's.
 
@@ -321,16 +323,13 @@ def fit_camera(
 
     Raises InputError if three corners of a sheet lie on a line.
     """
-    problem = replace(_CameraProblem.of(sheets, size, focal, lines, lens), floor=floor)
-    if lens is not None:
-        fits = [(1.0, problem.solved(lens.k, 1e-5))]
-    else:
-        corrected = problem.solved(0.0, CORRECTED_SPREAD)
-        bent = problem.solved(0.0, BENT_SPREAD, start=corrected.values)
-        evidence = np.array([np.log(CORRECTED_ODDS) + corrected.evidence, bent.evidence])
-        chances = np.exp(evidence - evidence.max())
-        chances /= chances.sum()
-        fits = sorted(zip(chances.tolist(), (corrected, bent), strict=True), key=lambda fit: -fit[0])
+    problem = replace(_CameraProblem.of(sheets, size, focal, lines), floor=floor)
+    corrected = problem.solved(0.0, CORRECTED_SPREAD)
+    bent = problem.solved(0.0, BENT_SPREAD, start=corrected.values)
+    evidence = np.array([np.log(CORRECTED_ODDS) + corrected.evidence, bent.evidence])
+    chances = np.exp(evidence - evidence.max())
+    chances /= chances.sum()
+    fits = sorted(zip(chances.tolist(), (corrected, bent), strict=True), key=lambda fit: -fit[0])
     best = fits[0][1]
     residual = problem.corner_residual(best.values)
     only = sheets[0]
@@ -376,6 +375,7 @@ class _Sides:
     points: Floats
     weights: Floats
     errors: Floats
+    corner_errors: Floats
 
     @classmethod
     def of(cls, sheets: Sequence[SheetView]) -> _Sides:
@@ -413,11 +413,12 @@ class _Sides:
             places,
             weights,
             errors,
+            np.array([sheet.standard_error for *_, sheet in sides]),
         )
 
-    def residuals(self, corners: Floats, points: Floats) -> Floats:
+    def residuals(self, corners: Floats, points: Floats, shared: Floats) -> Floats:
         """Offset, turn and bend of each side in standard errors (m, 3 s), against corners (m, n, 4, 2); those and the
-        sides' points (m, s, p, 2) as no lens bends them."""
+        sides' points (m, s, p, 2) as no lens bends them. `shared` (m,): the offset all have, in errors of a corner."""
         start, end = corners[:, self.sheet, self.corner], corners[:, self.sheet, (self.corner + 1) % 4]
         length = np.linalg.norm(end - start, axis=2)[..., None]
         way = (end - start) / np.maximum(length, LEAST_SIDE)
@@ -425,7 +426,9 @@ class _Sides:
         aside = apart[..., 1] * way[:, :, None, 0] - apart[..., 0] * way[:, :, None, 1]
         # While the fit tries poses, a side may shrink to nothing: its points then lie as far aside as from it.
         aside = np.where(length < LEAST_SIDE, np.linalg.norm(apart, axis=3), aside)
-        found = (self.weights @ aside[..., None])[..., 0] / self.errors
+        found = (self.weights @ aside[..., None])[..., 0]
+        found[..., 0] -= shared[:, None] * self.corner_errors
+        found /= self.errors
         # A stone or a curl bends one side alone.
         found[..., 2] /= np.sqrt(1 + (found[..., 2] / MOST_BEND) ** 2)
         return np.asarray(found.reshape(len(found), -1))
@@ -436,7 +439,8 @@ class _CameraProblem:
     """Residuals of a camera over sheets, in standard errors.
 
     Parameters: log focal, axis offset (2), turn vector (3), place (2) and log depth of the first sheet's middle,
-    distortion k, then x, y (in units of `reach`) and turn of each further sheet.
+    distortion k, x, y (in units of `reach`) and turn of each further sheet, and the offset that all sides share, in
+    standard errors of a corner.
     """
 
     sheets: Sequence[SheetView]
@@ -459,12 +463,10 @@ class _CameraProblem:
         size: tuple[int, int],
         focal: float | None,
         lines: tuple[float, float] | None,
-        lens: RadialDistortion | None,
     ) -> _CameraProblem:
         """The problem with all that does not change during the fit worked out."""
         diagonal = float(np.hypot(*size))
         plane = sheets[0].plane
-        centred = RadialDistortion(0.0, ((size[0] - 1) / 2, (size[1] - 1) / 2), diagonal / 2)
         return cls(
             sheets,
             size,
@@ -473,7 +475,7 @@ class _CameraProblem:
             lines,
             float(np.abs(plane - plane.mean(axis=0)).max()),
             plane.mean(axis=0),
-            centred if lens is None else replace(lens, k=0.0),
+            RadialDistortion(0.0, ((size[0] - 1) / 2, (size[1] - 1) / 2), diagonal / 2),
             _Sides.of(sheets),
             np.array([sheet.seen for sheet in sheets], dtype=np.float64),
             np.array([len(sheet.side_points) != 4 for sheet in sheets]),
@@ -531,9 +533,11 @@ class _CameraProblem:
             (values[:, :1] - self.guess) / self.focal_spread,
             values[:, 1:3] / AXIS_PRIOR_SPREAD,
             (values[:, 9:10] - k) / spread,
+            values[:, -1:] / SHARED_OFFSET,
         ]
         if len(self.sides.sheet):
-            parts.append(self.sides.residuals(corners, self.undistorted(self.sides.points, values)))
+            straight = self.undistorted(self.sides.points, values)
+            parts.append(self.sides.residuals(corners, straight, values[:, -1]))
         if self.bare.any():
             errors = np.array([sheet.standard_error for sheet in self.sheets])[self.bare]
             off = corners[:, self.bare] - self.undistorted(self.seen[self.bare], values)
@@ -556,7 +560,7 @@ class _CameraProblem:
     def solved(self, k: float, spread: float, start: Floats | None = None) -> _Solution:
         """The camera with k believed to lie about `k`; `start`: values to begin with."""
         best = None
-        size = np.concatenate([np.ones(9), [min(spread, 0.02)], np.ones(3 * len(self.sheets) - 3)])
+        size = np.concatenate([np.ones(9), [min(spread, 0.02)], np.ones(3 * len(self.sheets) - 2)])
         for values in self._starts(k, start):
             fit = solve_least_squares(
                 lambda values: self.residuals(values[None], k, spread)[0],
@@ -599,7 +603,7 @@ class _CameraProblem:
         ]
         others = [value for x, y, angle in places for value in (x / self.reach, y / self.reach, angle)]
         for camera in _initial_cameras(plain, self.guess, self.middle, self.reach, self.shift):
-            yield np.concatenate([camera, [k], others])
+            yield np.concatenate([camera, [k], others, [0.0]])
 
     def samples(self, fits: Sequence[_Solution]) -> tuple[Floats, Floats]:
         """Homographies (m, 3, 3) and distortions (m,): for each solution two points along each axis of its covariance,

@@ -41,16 +41,21 @@ leather's own shadow."""
 FLOOR_WEIGHT, LEAST_VARIANCE = 2.0, 3.0
 """The floor's texture weighs more than the leather's in what parts them; variance of a colour that is
 always there."""
+BESIDE, ALONG = (0.6, 4.1), 24.0
+"""How far beside the path (pixels), and over how many samples along it, both sides are asked whether they differ."""
 MOST_SHIFT = 3.0
 """The last step moves the path by no more than this, pixels."""
 
 
 @dataclass(frozen=True, eq=False)
 class EdgePath:
-    """`points` (n, 2) in pixels (column, row), closed; `uncertainty` (n,) pixels: how far off each may be."""
+    """`points` (n, 2) in pixels (column, row), closed; `uncertainty` (n,) pixels: how far off each may be, by the
+    profile right there; `odds` (n,): log odds of a place beside the path to be what its side is, leather or floor, the
+    less of both, averaged along it."""
 
     points: Floats
     uncertainty: Floats
+    odds: Floats
 
 
 def resample(ring: Floats, step: float, *, smooth: float = 0.0) -> Floats:
@@ -86,7 +91,20 @@ def follow_edge(image: NDArray[np.uint8], ring: Floats, reach: float, *, final: 
     if final:
         shift, uncertainty = _subpixel_shift(band, depth, offset)
         offset = offset + shift
-    return EdgePath(rough + offset[:, None] * normal, uncertainty)
+    return EdgePath(rough + offset[:, None] * normal, uncertainty, _odds_beside(odds, depth, offset))
+
+
+def _odds_beside(odds: NDArray[np.float32], depth: Floats, offset: Floats) -> Floats:
+    """Mean log odds (n,), given those of leather (n, m), of what lies beside a path: the less of its two sides."""
+    from scipy.ndimage import gaussian_filter1d
+
+    beyond = depth[None] - offset[:, None]
+    sides = []
+    for way in (-1, 1):
+        near = (way * beyond > BESIDE[0]) & (way * beyond < BESIDE[1])
+        mean = (-way * odds * near).sum(axis=1) / np.maximum(near.sum(axis=1), 1)
+        sides.append(gaussian_filter1d(mean, ALONG, mode="wrap"))
+    return np.asarray(np.minimum(*sides), dtype=np.float64)
 
 
 def _outward_normals(ring: Floats) -> Floats:

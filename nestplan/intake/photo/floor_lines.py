@@ -15,7 +15,7 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from nestplan.intake.photo.camera import CameraFit, FloorLines, RadialDistortion, SheetView, fit_camera
+from nestplan.intake.photo.camera import CameraFit, FloorLines, SheetView, fit_camera
 from nestplan.intake.photo.distortion import distortion_of_chains
 from nestplan.intake.photo.line_segments import straight_chains
 from nestplan.intake.photo.reading import Photo
@@ -82,20 +82,18 @@ def camera_and_floor(
     photo: Photo,
     sheets: Sequence[SheetView],
     *,
-    lens: RadialDistortion | None = None,
     lines: PictureLines | None = None,
 ) -> tuple[CameraFit, FloorLines | None]:
     """The camera over sheets of known shape, with all that the picture's straight lines say of lens and tilt, and the
-    lines of the floor that it was fitted to, if there are any. `lens`: a distortion that is known; `lines`: those of
-    the photo, if they were looked for already.
+    lines of the floor that it was fitted to, if there are any. `lines`: those of the photo, if they were looked for
+    already.
 
     Raises InputError if three corners of a sheet lie on a line.
     """
     seen = lines or lines_of(photo)
-    bend = None if lens is not None else seen.bend
 
     def fitted(floor: FloorLines | None) -> CameraFit:
-        return fit_camera(sheets, photo.size, focal=photo.focal, lines=bend, lens=lens, floor=floor)
+        return fit_camera(sheets, photo.size, focal=photo.focal, lines=seen.bend, floor=floor)
 
     return fit_to_floor(fitted, seen.chains, photo.size, seen.end_error)
 

@@ -5,9 +5,9 @@ Expectation maximisation (Dempster, Laird and Rubin 1977), fixed seed, on a samp
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, reduce
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -42,6 +42,17 @@ class GaussianMixture:
     def log_density(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Log density (n,) of samples (n, d), up to the constant of the dimension."""
         return self._in_blocks(samples, _log_sum_exp)
+
+    def distance_as_lit(self, samples: NDArray[np.float32], shades: Sequence[float]) -> Floats:
+        """As `distance`, of samples whose first value is a logarithm of brightness, under that of some shades
+        (logarithms of a darkening) in which it is least."""
+        least: Floats = reduce(np.minimum, [self.distance(lit) for lit in _lit(samples, shades)])
+        return least
+
+    def log_density_as_lit(self, samples: NDArray[np.float32], shades: Sequence[float]) -> Floats:
+        """As `log_density`, under that of some shades in which it is greatest (see `distance_as_lit`)."""
+        greatest: Floats = reduce(np.maximum, [self.log_density(lit) for lit in _lit(samples, shades)])
+        return greatest
 
     def component_shares(self, samples: NDArray[np.float32] | Floats) -> Floats:
         """Share (k,) of the samples that each component explains best."""
@@ -93,6 +104,12 @@ class GaussianMixture:
         square = inverse[:, first, second] * shares
         level = np.log(self.weights) + self._log_widths() - 0.5 * (pulled * means).sum(axis=1)
         return np.asarray(np.column_stack([square, pulled, level]).astype(products.dtype) @ products)
+
+
+def _lit(samples: NDArray[np.float32], shades: Sequence[float]) -> Iterator[NDArray[np.float32]]:
+    """Samples (n, d) as they would be without each of the shades."""
+    for shade in shades:
+        yield samples + np.array([shade, *[0] * (samples.shape[1] - 1)], dtype=samples.dtype)
 
 
 def fit_gaussian_mixture(samples: NDArray[np.float32] | Floats, components: int) -> GaussianMixture:

@@ -9,7 +9,7 @@ Not here: what spoils leather without going through it (flaws).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -63,6 +63,10 @@ LEAST_COLOUR_SPREAD = 0.03
 AROUND = (4, 9)
 """Between how many blocks from a place that may be an opening the leather round it is read: the place found may be but
 the middle of the opening."""
+SHADOWS = (0.0, 0.3, 0.6, 0.9, 1.2)
+"""Darkenings (logarithms) in which floor in a hole and leather are still what they are: floor there lies in the shade
+of the leather round it, and a dark spot is darkened leather. Colour tells them apart, or floor brighter than
+leather."""
 MANY_OPENINGS = 6
 """If there are more openings than this, all are asked about: spots of the floor's colour look like openings."""
 LARGE_OPENING = 80.0
@@ -109,7 +113,7 @@ class _Evidence:
         around = self.fine.looks[box][_round_about(patch)]
         if not len(around) or goes_on(looks, around, self.tones):
             return False
-        distance = _distance_in_shadow(self.floor, looks)
+        distance = self.floor.distance_as_lit(looks, SHADOWS)
         near = away[rows, columns] * self.fine.step < MIXED_REACH
         mixed = self._distance_mixed(looks[near], np.median(around, axis=0))
         distance[near] = np.minimum(distance[near], mixed)
@@ -129,7 +133,7 @@ class _Evidence:
             brightness = np.log(freed.mean(axis=1))
             ratios = np.log(freed[:, ::2] / freed[:, 1:2])
             own = np.column_stack([brightness, ratios]).astype(np.float32)
-            np.minimum(best, _distance_in_shadow(self.floor, own), out=best)
+            np.minimum(best, self.floor.distance_as_lit(own, SHADOWS), out=best)
         return best
 
     def _ends_as_no_shine_does(self, patch: Mask, box: tuple[slice, ...]) -> bool:
@@ -173,7 +177,9 @@ def find_openings(rectified: RectifiedPhoto, ring: Floats, fine: FinePicture) ->
     odd = _grown_mask(rectified, ring, -8.0, fine.step, seen.shape)
     odd[odd] = hide.distance(features[odd]) > 6.0
     odds[odd] = np.clip(
-        _log_density_in_shadow(floor, features[odd]) - _log_density_in_shadow(hide, features[odd]), -6, 6
+        floor.log_density_as_lit(features[odd], SHADOWS) - hide.log_density_as_lit(features[odd], SHADOWS),
+        -6,
+        6,
     )
     odds = ndimage.gaussian_filter(odds, 2.0 / size)
     labels, _ = ndimage.label(odds > 0.5)
@@ -242,32 +248,6 @@ def _bright_colours(looks: Looks) -> Floats:
     red, blue = np.exp(looks[..., 1]), np.exp(looks[..., 2])
     green = 3 * np.exp(looks[..., 0]) / (red + 1 + blue)
     return np.asarray(np.stack([red * green, green, blue * green], axis=-1), dtype=np.float64)
-
-
-def _log_density_in_shadow(mixture: GaussianMixture, features: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Log density (n,) of looks (n, 3) under a mixture, as lit or darkened.
-
-    Floor in a hole lies in the shade of the leather round it, and a dark spot is darkened leather: what tells
-    them apart is colour, or floor brighter than the leather, not darkness.
-    """
-    best = np.full(len(features), -np.inf)
-    for lit in _lit(features):
-        np.maximum(best, mixture.log_density(lit), out=best)
-    return best
-
-
-def _distance_in_shadow(mixture: GaussianMixture, features: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Squared Mahalanobis distance (n,) of looks (n, 3) to a mixture, as lit or darkened."""
-    best = np.full(len(features), np.inf)
-    for lit in _lit(features):
-        np.minimum(best, mixture.distance(lit), out=best)
-    return best
-
-
-def _lit(features: NDArray[np.float32]) -> Iterator[NDArray[np.float32]]:
-    """Looks (n, 3) as they are, and as they would be without shadows of several depths."""
-    for shade in (0.0, 0.3, 0.6, 0.9, 1.2):
-        yield features + np.array([shade, 0, 0], dtype=np.float32)
 
 
 def _opening_ring(points: Floats, spare: float) -> Floats:

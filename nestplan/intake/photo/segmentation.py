@@ -397,12 +397,8 @@ def averaged_features(cells: FeatureGrid, but: Mask | None = None) -> Floats:
 
 def distance_in_any_shade(features: Floats, floor: GaussianMixture) -> Floats:
     """Mahalanobis distance (h, w) of cells' features (h, w, k) to the floor, as lit or darkened."""
-    flat = features.reshape(-1, features.shape[-1])
-    best = np.full(len(flat), np.inf)
-    for shade in SHADES:
-        lit = flat + np.array([shade, *[0] * (features.shape[-1] - 1)], dtype=np.float32)
-        np.minimum(best, floor.distance(lit), out=best)
-    return np.asarray(np.sqrt(best).reshape(features.shape[:2]), dtype=np.float32)
+    squares = floor.distance_as_lit(features.reshape(-1, features.shape[-1]), SHADES)
+    return np.asarray(np.sqrt(squares).reshape(features.shape[:2]), dtype=np.float32)
 
 
 def _floor_mixture(values: Floats, known: Mask, cells: FeatureGrid) -> GaussianMixture:

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestplan.errors import InputError
+from nestplan.geometry.ring import area
 from nestplan.intake.photo.camera import (
     CameraFit,
     RadialDistortion,
@@ -79,7 +80,7 @@ def test_the_spread_of_cameras_grows_with_the_doubt_of_the_corners() -> None:
     far = np.array([[-900.0, -600]])
 
     def reach(standard_error: float) -> float:
-        fit = fit_of(plane, seen, standard_error, lens=RadialDistortion(0.0, (999.5, 749.5), 1250.0))
+        fit = fit_of(plane, seen, standard_error, lines=(0.0, 1e-5))
         pixels = apply_homography(fit.homography, far)
         return float(
             np.std(
@@ -116,6 +117,31 @@ def test_marks_of_one_size_laid_anyhow_give_the_true_scale_between_them() -> Non
     truth = np.hypot(*(laid[2].mean(axis=0) - laid[0].mean(axis=0)))
     assert apart == pytest.approx(truth, rel=0.004)
     assert fit.residual < 0.3
+
+
+def test_the_stated_error_knows_that_sides_of_several_sheets_are_off_alike() -> None:
+    true = seen_from(20, 130)
+    hide = np.array([[-900.0, -600], [900, -600], [900, 600], [-900, 600]])
+    places = [(-850, -650, 4.0), (830, -660, -9.0), (850, 640, 12.0), (-840, 655, 3.0)]
+    views = []
+    for x, y, turn in places:
+        plane = rectangle(x, y, 297, 210, turn)
+        seen, sides = bent_sides(true, plane, 0.0)
+        # As wide of the truth as shadows beside sheets put them: 0.083 pixels where a corner is told to 0.12.
+        outward = [seen[j] - seen[j - 1] for j in range(4)]
+        moved = tuple(
+            side + 0.083 * np.array([-way[1], way[0]]) / np.hypot(*way)
+            for side, way in zip(sides, np.roll(outward, -1, axis=0), strict=True)
+        )
+        views.append(SheetView(rectangle(0, 0, 297, 210, 0), seen, 0.12, moved))
+    fit = fit_camera(views, SIZE)
+    found = fit.floor_of(to_pixels(true, hide))
+    off = abs(area(found) / area(hide) - 1)
+    stated = fit.standard_error(
+        [area(each) / area(found) - 1 for each in fit.sampled_floors_of(to_pixels(true, hide))]
+    )
+    assert 0.0005 < off < 2 * stated
+    assert stated < 0.002
 
 
 def bent_sides(true: np.ndarray, plane: np.ndarray, k: float) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:

@@ -101,18 +101,6 @@ def test_where_no_camera_sees_the_sheet_so_the_floor_is_not_asked(checked: Rende
     assert fit.seen_at(sheet.plane) == pytest.approx(askew, abs=1e-6)
 
 
-def test_a_known_lens_stays_as_it_is(checked: Rendered) -> None:
-    from nestplan.intake.photo.camera import RadialDistortion
-
-    photo = photo_of(checked)
-    lens = RadialDistortion(
-        -0.02, ((photo.size[0] - 1) / 2, (photo.size[1] - 1) / 2), np.hypot(*photo.size) / 2
-    )
-    fit, _ = camera_and_floor(photo, [sheet_of(checked, 1)], lens=lens)
-    assert fit.lens is not None
-    assert fit.lens.k == pytest.approx(-0.02, abs=1e-4)
-
-
 def test_the_floor_tells_a4_from_letter_where_the_sheet_cannot() -> None:
     rendered = room("checked", tilt=36.0, azimuth=0.0, reference_turn=0.0)
     photo = photo_of(rendered)

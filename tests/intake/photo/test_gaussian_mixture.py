@@ -34,6 +34,16 @@ def test_density_and_distance_are_those_of_scipy(kind: type, near: float) -> Non
     assert mixture.distance(samples) == pytest.approx(np.min(far, axis=1), rel=near, abs=near)
 
 
+def test_a_sample_in_a_shade_is_as_near_as_it_is_without() -> None:
+    mixture, _ = components()
+    samples = np.random.default_rng(2).normal(40, 3, (50, 3)).astype(np.float32)
+    darkened = samples - np.array([0.6, 0, 0], dtype=np.float32)
+    expected = np.minimum(mixture.distance(darkened), mixture.distance(samples))
+    assert mixture.distance_as_lit(darkened, (0.0, 0.6)) == pytest.approx(expected, rel=2e-3, abs=2e-3)
+    more = np.maximum(mixture.log_density(darkened), mixture.log_density(samples))
+    assert mixture.log_density_as_lit(darkened, (0.0, 0.6)) == pytest.approx(more, rel=2e-3, abs=2e-3)
+
+
 def test_a_mixture_finds_the_components_its_samples_came_from() -> None:
     rng = np.random.default_rng(8)
     centres = np.array([[0.0, 0.0], [5.0, 1.0], [-4.0, 6.0]])
