@@ -112,9 +112,10 @@ Scale = FoundSheet | ClickedSheet | TwoPoints | PrintedMarks
 
 @dataclass(frozen=True)
 class TracedPhoto:
-    """A photograph, the floor in it as seen from straight above, and the hide's outline on it."""
+    """A photograph, what gave it its `scale`, the floor in it as seen from straight above, and the hide's outline."""
 
     photo: Photo
+    scale: Scale
     straight: RectifiedPhoto
     outline: Outline
 
@@ -155,13 +156,14 @@ def trace_photo(
     photo: Photo,
     scale: Scale,
     *,
+    before: TracedPhoto | None = None,
     on_hide: Sequence[Pixel] = (),
     on_floor: Sequence[Pixel] = (),
     tolerance: float | None = None,
     on_step: Callable[[str], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
 ) -> TracedPhoto:
-    """The hide's outline in a photograph.
+    """The hide's outline in a photograph; `before` is what that gave before: at the same scale it is not drawn anew.
 
     `on_hide` and `on_floor` are places that the user knows; `tolerance` (mm) is how far the outline may stray.
     `on_step` is told in words what is being done.
@@ -171,8 +173,11 @@ def trace_photo(
     from nestplan.intake.photo.outline import find_outline
 
     tell = on_step or (lambda _words: None)
-    tell("drawing it as seen from above")
-    straight = straightened(photo, scale)
+    if before is not None and before.scale == scale:
+        straight = before.straight
+    else:
+        tell("drawing it as seen from above")
+        straight = straightened(photo, scale)
     on_hide_mm, on_floor_mm = (_on_floor(straight, photo, places) for places in (on_hide, on_floor))
     outline = find_outline(
         straight,
@@ -182,7 +187,7 @@ def trace_photo(
         progress=lambda _share, words: tell(words),
         cancelled=cancelled,
     )
-    return TracedPhoto(photo, straight, outline)
+    return TracedPhoto(photo, scale, straight, outline)
 
 
 def straightened(photo: Photo, scale: Scale) -> RectifiedPhoto:

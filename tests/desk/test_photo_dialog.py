@@ -44,7 +44,9 @@ def test_a_place_called_floor_binds_what_is_found_again(window, qtbot, tmp_path)
     dialog.again_button.click()
     qtbot.waitUntil(lambda: dialog.review.traced is not first or dialog.fault.isVisible(), timeout=90_000)
     now = dialog.review.traced
+    assert now is not None
     assert now is not first, dialog.fault.text()
+    assert now.straight is first.straight, "neither read nor straightened again"
     assert not shapely.Polygon(now.outline.exterior, now.outline.holes).contains(shapely.Point(inside))
     dialog.review.undo_button.click()
     assert dialog.review.traced is first

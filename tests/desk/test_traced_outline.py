@@ -18,7 +18,7 @@ from nestplan.intake.photo.outline import Outline
 from nestplan.intake.photo.outline_checks import TraceWarning
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import rectify_through
-from nestplan.tasks.tracing import TracedPhoto
+from nestplan.tasks.tracing import PrintedMarks, TracedPhoto
 from tests.work_time import WorkTime
 
 SQUARE = np.array([[200.0, 200], [800, 200], [800, 600], [200, 600]])
@@ -36,7 +36,8 @@ def found(warnings: int = 0, flaws: tuple[FlawSuggestion, ...] = ()) -> PhotoOut
     told = tuple(
         TraceWarning("weak edge", f"Reason {number}.", "Look there.", (PLACE,)) for number in range(warnings)
     )
-    return PhotoOutline(TracedPhoto(photo, straight, Outline(SQUARE, (), 1.5, 0.0, told)), flaws, "hide.jpg")
+    outline = Outline(SQUARE, (), 1.5, 0.0, told)
+    return PhotoOutline(TracedPhoto(photo, PrintedMarks(), straight, outline), flaws, "hide.jpg")
 
 
 @pytest.fixture

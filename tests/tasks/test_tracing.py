@@ -45,7 +45,8 @@ def test_a_sheet_found_and_a_sheet_clicked_give_the_same_hide(taken: tuple[Path,
     assert len(corners) == 4
     photo = read_photo(path)
     found = trace_photo(photo, FoundSheet(SHEETS["A4"]), on_step=steps.append)
-    clicked = trace_photo(photo, ClickedSheet(SHEETS["A4"], corners))
+    clicked = trace_photo(photo, ClickedSheet(SHEETS["A4"], corners), before=found)
+    assert clicked.straight is not found.straight, "another scale: straightened anew"
     areas = [shapely.Polygon(each.outline.exterior).area for each in (found, clicked)]
     assert areas == pytest.approx([shapely.Polygon(rendered.scene.outline).area] * 2, rel=0.02)
     assert steps[0] == "drawing it as seen from above"

@@ -112,12 +112,14 @@ class PhotoDialog(SheetPhotoDialog):
         if scale is None:
             return
         flaws, on_hide, on_floor = self.flaws.isChecked(), *map(self.places.called, CALLS)
+        before = self.review.traced
 
         def work(control: TaskControl) -> object:
             return outline_from_photo(
                 file,
                 scale,
                 flaws=flaws,
+                before=before,
                 on_hide=on_hide,
                 on_floor=on_floor,
                 tell=control.report,

@@ -48,12 +48,14 @@ def outline_from_photo(
     scale: Scale,
     *,
     flaws: bool,
+    before: TracedPhoto | None = None,
     on_hide: Sequence[tuple[float, float]] = (),
     on_floor: Sequence[tuple[float, float]] = (),
     tell: Callable[[str], None],
     cancelled: Callable[[], bool],
 ) -> PhotoOutline:
-    """The hide's outline in a photograph that has its scale from `scale`.
+    """The hide's outline in a photograph that has its scale from `scale`; `before` is what it gave before: the file is
+    not read again.
 
     `on_hide` and `on_floor` are places (pixels of the file) that a person has called so. With `flaws`, places that
     look spoiled are found for the user to judge.
@@ -62,9 +64,16 @@ def outline_from_photo(
     """
     from nestplan.intake.photo.reading import read_photo
 
-    tell("reading the picture")
+    if before is None:
+        tell("reading the picture")
     traced = trace_photo(
-        read_photo(file), scale, on_hide=on_hide, on_floor=on_floor, on_step=tell, cancelled=cancelled
+        read_photo(file) if before is None else before.photo,
+        scale,
+        before=before,
+        on_hide=on_hide,
+        on_floor=on_floor,
+        on_step=tell,
+        cancelled=cancelled,
     )
     if not flaws:
         return PhotoOutline(traced, (), file)
