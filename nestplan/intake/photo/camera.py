@@ -57,6 +57,8 @@ straight and lies flat to about a tenth [memory]."""
 NOISE_SHARED = (1.3, 1.0, 1.7)
 """How many times more offset, turn and bend of a side scatter than its points would let them if neighbours had nothing
 in common (the same 92 sides): a stone or a shadow moves several."""
+MOST_ALIKE = 0.8
+"""Correlation of neighbouring points of a side up to which it is read from them."""
 MOST_BEND = 2.5
 """The most, in standard errors, that the bend of one side can say."""
 LEAST_DEPTH = 1e-9
@@ -405,6 +407,9 @@ class _Sides:
             paper = (
                 PAPER_BEND * np.hypot(*(end - start)) / np.hypot(*(sheet.plane[(k + 1) % 4] - sheet.plane[k]))
             )
+            # A stone moves several neighbours: so many fewer are independent.
+            alike = float(np.clip(spare[1:] @ spare[:-1] / max(spare @ spare, 1e-12), 0.0, MOST_ALIKE))
+            noise *= np.sqrt((1 + alike) / (1 - alike))
             scatter = noise * np.sqrt((weights[row] ** 2).sum(axis=1)) * NOISE_SHARED
             errors[row] = np.hypot(scatter, [offset, turn, np.hypot(LEAST_BEND_ERROR, paper)])
         return cls(

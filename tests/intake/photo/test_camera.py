@@ -13,6 +13,7 @@ from nestplan.intake.photo.camera import (
     CameraFit,
     RadialDistortion,
     SheetView,
+    _Sides,
     apply_homography,
     camera_cost,
     fit_camera,
@@ -142,6 +143,22 @@ def test_the_stated_error_knows_that_sides_of_several_sheets_are_off_alike() -> 
     )
     assert 0.0005 < off < 2 * stated
     assert stated < 0.002
+
+
+def test_points_that_a_stone_moves_together_tell_less_of_a_side_than_as_many_by_themselves() -> None:
+    seen = to_pixels(seen_from(20, 130), rectangle(0, 0, 297, 210, 0))
+    t = np.linspace(0.05, 0.95, 40)[:, None]
+    rng = np.random.default_rng(2)
+    together = np.repeat(0.3 * rng.standard_normal((4, 10)), 4, axis=1)
+    apart = rng.permuted(together, axis=1)
+
+    def told(off: np.ndarray) -> float:
+        sides = [seen[j] + t * (seen[(j + 1) % 4] - seen[j]) for j in range(4)]
+        moved = tuple(side + along[:, None] * [0.6, 0.8] for side, along in zip(sides, off, strict=True))
+        errors = _Sides.of([SheetView(rectangle(0, 0, 297, 210, 0), seen, 0.12, moved)]).errors
+        return float(np.sqrt((errors[:, 1] ** 2).mean()))
+
+    assert told(together) > 1.3 * told(apart)
 
 
 def bent_sides(true: np.ndarray, plane: np.ndarray, k: float) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:
