@@ -202,7 +202,7 @@ class _HideTally:
 
 def _count_hide(rules: PlacementRules, placements: Sequence[Placement]) -> _HideTally:
     hide, job = rules.hide, rules.job
-    leather = shapely.Polygon(hide.ring, hide.hole_rings)
+    leather = hide.surface
     shapes = shapely.union_all([shapely.Polygon(placement.cut_ring) for placement in placements])
     usable = _usable(rules)
     spoiled = _spoiled(hide, job)
