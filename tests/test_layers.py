@@ -192,7 +192,7 @@ DOORS = {
     "reportlab": ("drawing/pdf",),
     "skimage": ("intake/photo/",),
     "scipy": ("intake/photo/",),
-    "numba": ("nesting/arrays/kernel_cache",),
+    "numba": ("nesting/arrays/kernel_cache", "nesting/arrays/kernel_compilers"),
     "msgspec": ("model/", "cli/", "desk/", "yields/", "nesting/", "estimate/", "tasks/"),
     "typer": ("cli/",),
     "rich": ("cli/",),

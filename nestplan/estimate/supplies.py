@@ -17,7 +17,7 @@ from typing import Literal
 from nestplan.estimate.lacing import WORKING_LENGTH, split_lace
 from nestplan.estimate.leather_and_tools import LeatherNeed, ToolNeed, leather_needs, tool_needs
 from nestplan.estimate.thickness import Stack, StackLayer, stack_of
-from nestplan.geometry.ring import area, offset_inward, perimeter
+from nestplan.geometry.ring import area, joint_area, offset_inward, perimeter
 from nestplan.geometry.units import MM_PER_INCH, show_length
 from nestplan.model.job import Article, Job
 from nestplan.model.layer_work import layers_of, time_of
@@ -255,7 +255,7 @@ def glue_area(piece: Piece, band: float | None) -> float:
     overcut = min(cut.overcut.least if cut.overcut else 0.0 for cut in piece.cuts)
     glued = area(cut_ring(piece.ring, overcut))
     if band is None:
-        return glued - sum(area(hole) for hole in piece.hole_rings)
+        return glued - joint_area(piece.hole_rings)
     return glued - sum(area(ring) for ring in offset_inward(piece.ring, band))
 
 

@@ -31,6 +31,7 @@ __all__ = [
     "bounds",
     "centroid",
     "disc_ring",
+    "joint_area",
     "line_ring",
     "make_ring",
     "mirror",
@@ -139,6 +140,17 @@ def centroid(ring: Ring) -> tuple[float, float]:
 def mirror(ring: Ring) -> Ring:
     """The mirror image of the ring across the y axis (x becomes -x), counter-clockwise again."""
     return np.ascontiguousarray(ring[::-1]) * (-1.0, 1.0)
+
+
+def joint_area(rings: Sequence[Ring]) -> float:
+    """Area that lies in any of the rings, mm²; what several share counts once."""
+    if len(rings) > 1:
+        import shapely
+
+        areas = [shapely.Polygon(ring) for ring in rings]
+        if not shapely.MultiPolygon(areas).is_valid:
+            return float(shapely.union_all(areas).area)
+    return sum(area(ring) for ring in rings)
 
 
 def to_polygon(ring: Ring, holes: Sequence[Ring] = ()) -> shapely.Polygon:

@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 
 from nestplan.errors import ShapeError
-from nestplan.geometry.ring import area, disc_ring, line_ring
+from nestplan.geometry.ring import area, disc_ring, line_ring, to_rings
 from nestplan.model.flaw_kinds import FLAW_KINDS, FlawKind
 from nestplan.model.notebook import svg_view
 from nestplan.model.values import (
@@ -41,6 +41,7 @@ from nestplan.model.values import (
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from shapely import MultiPolygon, Polygon
 
 __all__ = ["LARGEST_HIDE_AREA", "Disc", "Flaw", "Hide", "Line", "Origin", "Region"]
 
@@ -266,7 +267,8 @@ class Hide(Record, frozen=True, kw_only=True):
         from shapely.geometry import Polygon
 
         whole, written = Polygon(self.ring), Polygon(as_written(self.ring))
-        for number, hole in enumerate(self.hole_rings):
+        for number, points in enumerate(self.holes):
+            hole = as_ring(points, f"holes[{number}]")
             # As it will be written too: it could not be read again.
             if not (whole.contains(Polygon(hole)) and written.contains(Polygon(as_written(hole)))):
                 raise ShapeError(
@@ -274,6 +276,12 @@ class Hide(Record, frozen=True, kw_only=True):
                     place=f"holes[{number}]",
                     mend="Move it inside or draw the outline round it.",
                 )
+        if self.gross_area <= 0.0:
+            raise ShapeError(
+                "The holes leave no leather of the hide.",
+                place="holes",
+                mend="Make them smaller or take one out.",
+            )
         for number, flaw in enumerate(self.flaws):
             if whole.distance(Polygon(flaw.ring)) > TOUCHING:
                 x, y = flaw.ring[0]
@@ -297,13 +305,27 @@ class Hide(Record, frozen=True, kw_only=True):
 
     @cached_property
     def hole_rings(self) -> tuple[NDArray[np.float64], ...]:
-        """Rings (n, 2), mm, of openings inside the outline."""
-        return tuple(as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes))
+        """Rings (n, 2), mm, of openings inside the outline. Those that overlap or share an edge are one opening, and
+        what they enclose belongs to it."""
+        return _apart([as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes)])
 
     @cached_property
     def gross_area(self) -> float:
         """Area of the outline less its holes, mm² (the measured area; the seller's mark is `stated_area`)."""
-        return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+        return float(self.surface.area) if self.holes else area(self.ring)
+
+    @cached_property
+    def surface(self) -> Polygon | MultiPolygon:
+        """The area inside the outline and outside its holes, mm, which may touch the outline."""
+        import shapely
+
+        simple = shapely.Polygon(self.ring, self.hole_rings)
+        if simple.is_valid:
+            return simple
+        holes = shapely.union_all([shapely.Polygon(hole) for hole in self.hole_rings])
+        left = shapely.Polygon(self.ring).difference(holes)
+        parts = [part for part in shapely.get_parts(left) if isinstance(part, shapely.Polygon)]
+        return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
 
     @property
     def area_paid_for(self) -> float:
@@ -333,3 +355,14 @@ class Hide(Record, frozen=True, kw_only=True):
 
     def _repr_svg_(self) -> str | None:
         return svg_view(self)
+
+
+def _apart(rings: list[NDArray[np.float64]]) -> tuple[NDArray[np.float64], ...]:
+    """Rings (n, 2), mm, of the same openings, none of which overlap or share an edge."""
+    import shapely
+
+    areas = [shapely.Polygon(ring) for ring in rings]
+    if shapely.MultiPolygon(areas).is_valid:
+        return tuple(rings)
+    parts = shapely.get_parts(shapely.union_all(areas))
+    return tuple(to_rings(part)[0] for part in parts)

@@ -21,7 +21,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import get_args
 
-from nestplan.geometry.ring import area
+from nestplan.geometry.ring import area, joint_area
 from nestplan.model.marks import Mark, Opening, When
 from nestplan.model.piece import Piece
 
@@ -94,7 +94,7 @@ def openings_of_layer(piece: Piece, layer: str) -> tuple[Opening, ...]:
 
 def net_area_of_layer(piece: Piece, layer: str) -> float:
     """Area of the finished piece in one of its layers, less the openings of that layer, mm²."""
-    return area(piece.ring) - sum(area(opening.ring) for opening in openings_of_layer(piece, layer))
+    return area(piece.ring) - joint_area([opening.ring for opening in openings_of_layer(piece, layer)])
 
 
 def drawing_layer(word: str, piece: Piece, item: Mark | Opening) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from nestplan.errors import InputError, ShapeError
-from nestplan.geometry.ring import area, offset_outward
+from nestplan.geometry.ring import area, joint_area, offset_outward
 from nestplan.geometry.units import MM_PER_INCH, show_length
 from nestplan.model.mark_rows import Row, marks_of_row
 from nestplan.model.marks import Mark, Opening, When
@@ -332,7 +332,7 @@ class Piece(Record, frozen=True, kw_only=True):
     @cached_property
     def net_area(self) -> float:
         """Area of the finished piece less its openings, mm²; `layer_work` has that of one of its layers."""
-        return area(self.ring) - sum(area(hole) for hole in self.hole_rings)
+        return area(self.ring) - joint_area(self.hole_rings)
 
     @property
     def around_length(self) -> float:

@@ -158,12 +158,11 @@ def offcut_hide(
     to it. Its origin names the parent, the parent's and the plan's hash and the date.
     Raises InputError if the polygon does not lie on the parent.
     """
-    whole = to_polygon(parent.ring, parent.hole_rings)
     polygon = shapely.make_valid(polygon)
     if (
         polygon.geom_type != "Polygon"
         or polygon.area <= 0.0
-        or polygon.difference(whole.buffer(0.05)).area > 1.0
+        or polygon.difference(parent.surface.buffer(0.05)).area > 1.0
     ):
         raise InputError(
             f"An offcut does not lie on the hide '{parent.name}'.",

@@ -87,10 +87,10 @@ class PlacementRules:
         """What the job allows beyond the rules."""
         return self.job.permissions
 
-    @cached_property
-    def leather(self) -> Polygon:
+    @property
+    def leather(self) -> Polygon | MultiPolygon:
         """The hide's outline less its holes."""
-        return Polygon(self.hide.ring, self.hide.hole_rings)
+        return self.hide.surface
 
     @cached_property
     def zones(self) -> tuple[Zone, ...]:
@@ -227,7 +227,7 @@ def flaws_against_strip(hide: Hide, strip: Strip) -> tuple[Flaw, ...]:
 def zones_of(hide: Hide) -> tuple[Zone, ...]:
     """The hide cut into zones of one firmness and stretch: its regions (a later one lies on top of an earlier),
     clipped to the hide, and last what lies between them under the name ""."""
-    left: BaseGeometry = Polygon(hide.ring, hide.hole_rings)
+    left: BaseGeometry = hide.surface
     zones: list[Zone] = []
     for region in reversed(hide.regions):
         mine = _areal(shapely.intersection(Polygon(region.ring), left, grid_size=_SNAP))

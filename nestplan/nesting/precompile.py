@@ -1,8 +1,8 @@
 """Compiling the kernels once for this machine, on two cores at a time, before the first plan waits for them.
 
-The compiler works on one core within a process, so two processes compile a share each and leave it in numba's
-cache beside the source files in `arrays`; the one that is done first goes on with the search's own kernels. All of
-them are waited for: a search that compiled within its seconds would end with little searched.
+The compiler works on one core within a process and leaves what it compiled in numba's cache beside the source files in
+`arrays`. One process compiles what every plan needs; then two compile the rest, the kernels of strips and of the
+search. All are waited for: a search that compiled within its seconds would end with little searched.
 """
 
 from __future__ import annotations
@@ -42,13 +42,13 @@ def prepare() -> None:
     """Compile every kernel that a plan needs, by two processes at a time. Never raises: what is not compiled here
     is compiled when it is first called."""
     forget_stale(_folder())
-    pieces, strips = _begin(PIECES), _begin(STRIPS)
+    pieces = _begin(PIECES)
     # Python's own compiled files too: where it is told to write none, every start would compile all of this again.
     compileall.compile_dir(_folder().parent.parent, quiet=2)
-    strips.wait()
-    search = _begin(SEARCH)
     pieces.wait()
-    search.wait()
+    # Both lay pieces first; what that takes is in the cache by now, and is not compiled twice.
+    for share in [_begin(SEARCH), _begin(STRIPS)]:
+        share.wait()
 
 
 def forget_stale(folder: Path) -> None:

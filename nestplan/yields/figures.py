@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
 from nestplan.geometry.areas import grown, kept_away_from
-from nestplan.geometry.ring import area
+from nestplan.geometry.ring import area, joint_area
 from nestplan.model.hide import Hide
 from nestplan.model.job import Article, Job
 from nestplan.model.layer_work import openings_of_layer
@@ -188,7 +188,7 @@ def net_area(placement: Placement, job: Job) -> float:
     if not placement.piece:
         return whole
     openings = openings_of_layer(job.piece(placement.piece), placement.layer)
-    return whole - sum(area(opening.ring) for opening in openings)
+    return whole - joint_area([opening.ring for opening in openings])
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,7 +202,7 @@ class _HideTally:
 
 def _count_hide(rules: PlacementRules, placements: Sequence[Placement]) -> _HideTally:
     hide, job = rules.hide, rules.job
-    leather = shapely.Polygon(hide.ring, hide.hole_rings)
+    leather = hide.surface
     shapes = shapely.union_all([shapely.Polygon(placement.cut_ring) for placement in placements])
     usable = _usable(rules)
     spoiled = _spoiled(hide, job)

@@ -48,7 +48,7 @@ def remaining_leather(
         sound = shapely.union_all(
             [shapely.Polygon(each.outline, each.holes) for each in figures.offcuts if each.hide == hide.name]
         )
-        free = to_polygon(hide.ring, hide.hole_rings).difference(shapely.union_all(cut))
+        free = hide.surface.difference(shapely.union_all(cut))
         parts = offcuts_of(hide.name, free, job.useful_width, measured=False)
         polygons = [shapely.Polygon(part.outline, part.holes) for part in parts]
         offcuts[hide.name] = [each for each in polygons if each.area >= least_area and each.intersects(sound)]

@@ -5,11 +5,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from shapely import Polygon
+from hypothesis import example, given
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Polygon, box, get_parts
+from shapely.ops import unary_union
 
 from nestplan.errors import InputError, ShapeError
 from nestplan.model import Disc, Flaw, Hide, Line, Region
 from nestplan.model.files import read_hide, write_hide
+from nestplan.model.rules import zones_of
 from tests.small_jobs import HIGH, WIDE, plain_hide
 
 
@@ -18,6 +22,37 @@ def test_the_measured_area_leaves_holes_out_and_the_sellers_is_apart() -> None:
     assert hide.gross_area == WIDE * HIGH - 10_000.0
     assert hide.area_paid_for == 900_000.0
     assert plain_hide().area_paid_for == WIDE * HIGH
+
+
+_BOXES = st.lists(
+    st.tuples(st.integers(0, 8), st.integers(0, 6), st.integers(1, 3), st.integers(1, 2)),
+    min_size=1,
+    max_size=6,
+)
+
+
+@given(_BOXES)
+@example([(7, 1, 1, 1)] * 3)
+@example([(0, 0, 3, 2), (3, 2, 3, 2)])
+@example([(1, 1, 3, 1), (1, 3, 3, 1), (1, 1, 1, 2), (3, 1, 1, 2)])
+def test_holes_that_overlap_or_touch_are_counted_once(boxes: list[tuple[int, int, int, int]]) -> None:
+    """The areas against GEOS's union of the same holes; what holes enclose is no leather of the hide."""
+    holes = [box(40.0 * x, 40.0 * y, 40.0 * (x + w), 40.0 * (y + h)) for x, y, w, h in boxes]
+    hide = plain_hide(holes=tuple(tuple(hole.exterior.coords)[:-1] for hole in holes))
+    gone = unary_union([Polygon(part.exterior) for part in get_parts(unary_union(holes))])
+    assert hide.gross_area == pytest.approx(WIDE * HIGH - gone.area)
+    assert hide.surface.is_valid
+    assert MultiPolygon([Polygon(ring) for ring in hide.hole_rings]).is_valid
+    assert sum(zone.area.area for zone in zones_of(hide)) == pytest.approx(hide.gross_area)
+
+
+def test_a_hole_along_the_edge_takes_leather_away_and_one_that_takes_all_is_refused() -> None:
+    hide = plain_hide(holes=(((0, 0), (100, 0), (100, 50), (0, 50)),))
+    assert hide.gross_area == pytest.approx(WIDE * HIGH - 5_000.0)
+    assert sum(zone.area.area for zone in zones_of(hide)) == pytest.approx(hide.gross_area)
+    whole = plain_hide().outline
+    with pytest.raises(ShapeError, match="leave no leather"):
+        plain_hide(holes=(whole,))
 
 
 @pytest.mark.parametrize(

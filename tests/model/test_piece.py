@@ -7,7 +7,9 @@ import pytest
 import shapely
 
 from nestplan.errors import InputError, ShapeError
+from nestplan.estimate.supplies import glue_area
 from nestplan.model import LayerCut, Mark, Overcut, Part, Piece, StretchRule, Strip
+from nestplan.model.layer_work import net_area_of_layer
 from nestplan.model.piece import FLATTENING, cut_ring
 from tests.small_jobs import SQUARE
 
@@ -17,6 +19,17 @@ HOLE = ((40.0, 40.0), (60.0, 40.0), (60.0, 60.0), (40.0, 60.0))
 def test_a_piece_is_its_outline_less_its_openings() -> None:
     assert Piece(name="p", outline=SQUARE).net_area == 10_000.0
     assert Piece(name="p", outline=SQUARE, holes=(HOLE,)).net_area == 9_600.0
+
+
+def test_openings_that_overlap_are_taken_off_once() -> None:
+    beside = tuple((x + 10.0, y) for x, y in HOLE)
+    for holes, gone in (((HOLE, HOLE), 400.0), ((HOLE, beside), 600.0)):
+        piece = Piece(
+            name="p", outline=SQUARE, holes=holes, cuts=(LayerCut(layer="outer"), LayerCut(layer="lining"))
+        )
+        assert piece.net_area == pytest.approx(10_000.0 - gone)
+        assert net_area_of_layer(piece, "outer") == pytest.approx(10_000.0 - gone)
+        assert glue_area(piece, None) == pytest.approx(10_000.0 - gone)
 
 
 def test_a_pair_goes_twice_into_a_set() -> None:

@@ -37,8 +37,8 @@ def test_each_share_is_a_plan_that_passes_its_audit() -> None:
 
 _TOLD = """
 import importlib, pkgutil
-from numba.core.dispatcher import Dispatcher
 from nestplan.nesting import arrays
+from nestplan.nesting.arrays.kernel_cache import Kernel
 from nestplan.nesting.nest import nest
 from nestplan.nesting.precompile import compile_share
 from tests.generated_hides import generated_hide, generated_job
@@ -49,7 +49,7 @@ def called():
         (name, each)
         for module in map(importlib.import_module, (f"{arrays.__name__}.{name}" for name in names))
         for name, each in vars(module).items()
-        if isinstance(each, Dispatcher) and each.__module__ == module.__name__
+        if isinstance(each, Kernel) and each.__module__ == module.__name__
     ]
     return {(name, str(signature)) for name, each in kernels for signature in each.signatures}
 

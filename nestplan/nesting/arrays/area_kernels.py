@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from nestplan.nesting.arrays.compile_options import INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, segments_cross
 from nestplan.nesting.arrays.records import RUNS_PER_GROUP, Areas, TurnedShapes
@@ -23,7 +23,7 @@ OUTSIDE, UNDECIDED, INSIDE = 0, 1, 2
 """Verdicts on some edges of a ring: an edge leaves the area; none does; none does and one lies well inside."""
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def signed_distance(areas: Areas, area: int, x: float, y: float) -> float:
     """Signed distance of a point to the edge of an area, positive inside, by the area's grid.
 
@@ -58,7 +58,7 @@ def signed_distance(areas: Areas, area: int, x: float, y: float) -> float:
     return low * (1.0 - v) + high * v - beyond * cell
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def edge_distance(areas: Areas, area: int, x: float, y: float) -> float:
     """Signed distance of a point to the edge of an area, positive inside; exact where the area is a box."""
     if areas.is_box[area]:
@@ -67,7 +67,7 @@ def edge_distance(areas: Areas, area: int, x: float, y: float) -> float:
     return signed_distance(areas, area, x, y)
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def box_holds_box(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the box of an area holds that of a row at (x, y)."""
     return (
@@ -78,7 +78,7 @@ def box_holds_box(areas: Areas, area: int, rows: TurnedShapes, row: int, x: floa
     )
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def boxes_meet(box: tuple[float, float, float, float], boxes: Floats, number: int) -> bool:
     """Whether a box (left, bottom, right, top) meets one of `boxes (n, 4)`."""
     return (
@@ -89,7 +89,7 @@ def boxes_meet(box: tuple[float, float, float, float], boxes: Floats, number: in
     )
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def line_passes_box(edge: tuple[float, float, float, float], boxes: Floats, number: int) -> bool:
     """Whether the line through an edge (ax, ay, bx, by) may pass one of `boxes (n, 4)`; rounding is on the safe
     side."""
@@ -102,7 +102,7 @@ def line_passes_box(edge: tuple[float, float, float, float], boxes: Floats, numb
     return abs(ux * y - uy * x) <= 0.5 * across + SAFE_SIDE * size * (abs(x) + abs(y) + size)
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def crosses_run(areas: Areas, run: int, edge: tuple[float, float, float, float]) -> bool:
     """Whether an edge (ax, ay, bx, by) crosses one of a run of an area's edges."""
     ax, ay, bx, by = edge
@@ -113,7 +113,7 @@ def crosses_run(areas: Areas, run: int, edge: tuple[float, float, float, float])
     return False
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def crosses_boundary(areas: Areas, area: int, edge: tuple[float, float, float, float]) -> bool:
     """Whether an edge (ax, ay, bx, by) crosses an edge of an area, exactly: asked are the edges of those runs alone
     whose box it may pass."""
@@ -131,7 +131,7 @@ def crosses_boundary(areas: Areas, area: int, edge: tuple[float, float, float, f
     return False
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def verdict_on_edge(areas: Areas, area: int, ax: float, ay: float, bx: float, by: float) -> int:
     """What is known of the edge ab: OUTSIDE if it leaves an area, else INSIDE if its middle lies well inside, else
     UNDECIDED. The area's own edges are asked only where its distances do not tell."""
@@ -147,7 +147,7 @@ def verdict_on_edge(areas: Areas, area: int, ax: float, ay: float, bx: float, by
     return INSIDE if distance > slack else UNDECIDED
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def disc_about_run_held(
     areas: Areas, area: int, rows: TurnedShapes, row: int, run: int, x: float, y: float
 ) -> bool:
@@ -161,7 +161,7 @@ def disc_about_run_held(
     return distance > half + SLACK * areas.cell[area]
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def verdict_on_run(
     areas: Areas, area: int, rows: TurnedShapes, row: int, run: int, x: float, y: float
 ) -> int:
@@ -184,7 +184,7 @@ def verdict_on_run(
     return verdict
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def area_holds_point(areas: Areas, area: int, x: float, y: float) -> bool:
     """Whether an area holds a point (ray casting over all its edges)."""
     inside = False
@@ -198,7 +198,7 @@ def area_holds_point(areas: Areas, area: int, x: float, y: float) -> bool:
     return inside
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def surrounds_hole(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the ring of a row, moved by (x, y), surrounds a hole of an area."""
     for h in range(areas.hole_start[area], areas.hole_start[area + 1]):
@@ -211,7 +211,7 @@ def surrounds_hole(areas: Areas, area: int, rows: TurnedShapes, row: int, x: flo
     return False
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def area_holds_ring(areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether an area holds the ring of a row moved by (x, y), exactly."""
     if not box_holds_box(areas, area, rows, row, x, y):
@@ -236,13 +236,13 @@ def area_holds_ring(areas: Areas, area: int, rows: TurnedShapes, row: int, x: fl
     return not surrounds_hole(areas, area, rows, row, x, y)
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def depth_with_tail(depth: float, tail: float) -> float:
     """A depth, going on below `tail` as a decaying tail (mm)."""
     return depth if depth >= tail else tail * tail / (2.0 * tail - depth)
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def outside_depth(
     areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float, tail: float
 ) -> tuple[float, float]:
@@ -255,7 +255,7 @@ def outside_depth(
     return outside_grid_depth(areas, area, rows, row, grid_x, grid_y, np.float32(tail))
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def outside_box_depth(
     areas: Areas, area: int, rows: TurnedShapes, row: int, x: float, y: float, tail: float
 ) -> tuple[float, float]:
@@ -270,7 +270,7 @@ def outside_box_depth(
     return total, furthest
 
 
-@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc", "contract"}, error_model="numpy", forceinline=True)
+@kernel(**FLAT, fastmath={"nnan", "nsz", "reassoc", "contract"}, error_model="numpy", forceinline=True)
 def outside_grid_depth(
     areas: Areas, area: int, rows: TurnedShapes, row: int, x: np.float32, y: np.float32, tail: np.float32
 ) -> tuple[np.float32, np.float32]:
@@ -313,7 +313,7 @@ def outside_grid_depth(
     return total, furthest
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def beyond_limit(
     rows: TurnedShapes, row: int, x: float, y: float, limit: tuple[float, float, float], tail: float
 ) -> tuple[float, float]:
@@ -330,7 +330,7 @@ def beyond_limit(
     return total, furthest
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def furthest_along(rows: TurnedShapes, row: int, nx: float, ny: float) -> float:
     """The largest n·p over a row's corners, mm."""
     far = -1e300

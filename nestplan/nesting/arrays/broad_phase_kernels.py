@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.nesting.arrays.compile_options import INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.records import SearchState
 
@@ -23,19 +23,19 @@ for _bit in range(64):
     _BIT_OF[((int(_DE_BRUIJN) << _bit) & 0xFFFFFFFFFFFFFFFF) >> 58] = _bit
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def lowest_bit(word: int) -> int:
     """Which is the lowest bit set in a word (uint64) that is not zero."""
     return _BIT_OF[((word & (~word + np.uint64(1))) * _DE_BRUIJN) >> np.uint64(58)]
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def cell_at(value: float, low: float, cells_per_mm: float, count: int) -> int:
     """The cell, 0 to count - 1, that a coordinate falls in or is nearest to."""
     return min(max(int((value - low) * cells_per_mm), 0), count - 1)
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def cells_touched(
     state: SearchState, field: int, box: tuple[float, float, float, float]
 ) -> tuple[int, int, int, int]:
@@ -51,7 +51,7 @@ def cells_touched(
     )
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def mark_cells(state: SearchState, body: int, field: int, set_bits: bool) -> None:
     """Set or clear a body's bit in the cells that its box touches."""
     box = state.body_box[body]
@@ -66,7 +66,7 @@ def mark_cells(state: SearchState, body: int, field: int, set_bits: bool) -> Non
                 state.cell_bodies[field, j, i, word] &= ~bit
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def bodies_near(state: SearchState, field: int, word: int, cells: tuple[int, int, int, int]) -> np.uint64:
     """The bodies numbered 64 · word and on that have a box in a range of cells of a field, as bits."""
     i0, j0, i1, j1 = cells
@@ -77,7 +77,7 @@ def bodies_near(state: SearchState, field: int, word: int, cells: tuple[int, int
     return bits
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def touches_body(state: SearchState, body: int, box: tuple[float, float, float, float]) -> bool:
     """Whether the box of a body and another box have more than an edge in common."""
     left, bottom, right, top = box

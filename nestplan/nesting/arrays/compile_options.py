@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["ALLOCATING", "FLAT", "INNER"]
+__all__ = ["ALLOCATING", "FLAT"]
 
 ALLOCATING: dict[str, Any] = {"nogil": True}
 """Options of kernels that make arrays of their own."""
@@ -12,6 +12,3 @@ ALLOCATING: dict[str, Any] = {"nogil": True}
 FLAT: dict[str, Any] = {**ALLOCATING, "_nrt": False}
 """Options of all others. Without reference counts, which kernels that allocate nothing do not need, they run five
 times as fast: a named tuple of arrays would have each of its arrays counted at every call."""
-
-INNER: dict[str, Any] = {**FLAT, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-"""Options of kernels that only kernels call: no door from Python is compiled for them."""

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestplan.nesting.arrays.area_kernels import area_holds_ring, edge_distance
-from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import ring_holds_point, rings_overlap, tight_boxes_apart
 from nestplan.nesting.arrays.packing_kernels import segment_distance
@@ -45,7 +45,7 @@ SAME_TURN = 5.0
 """Degrees under which two poses at one place count as the same."""
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def value_at(raster: Singles, grid: Grid, x: float, y: float) -> float:
     """Bilinear value of a raster `(rows, columns)` at a point; far below zero off it."""
     u = (x - grid.left) / grid.cell
@@ -95,7 +95,7 @@ def add_shape(
             occupancy.room[j, i] = min(occupancy.room[j, i], room)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def distance_to_ring(rows: TurnedShapes, row: int, x: float, y: float, reach: float) -> float:
     """Distance of a point to the ring of a row, negative inside it, at most `reach` outside."""
     count = rows.corner_count[row]
@@ -114,7 +114,7 @@ def distance_to_ring(rows: TurnedShapes, row: int, x: float, y: float, reach: fl
     return distance
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def fits(
     shapes: Shapes,
     areas: Areas,
@@ -171,7 +171,7 @@ def fill_depth(
             depth[j, i] = least
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def rate(
     shapes: Shapes,
     options: PlacementOptions,
@@ -204,7 +204,7 @@ def rate(
     return loose / (query.loose * rim.shape[0]) + total / weight
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def allows_turn(options: PlacementOptions, option: int, angle: float) -> bool:
     """Whether an option allows an angle in [0, 360)."""
     for k in range(options.turn_start[option], options.turn_start[option + 1]):
@@ -213,7 +213,7 @@ def allows_turn(options: PlacementOptions, option: int, angle: float) -> bool:
     return False
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def random_turn_for(options: PlacementOptions, query: PlaceQuery, random_state: NDArray[np.uint64]) -> float:
     """A turn: half the time one of those favoured if it is allowed, else any allowed one, evenly."""
     option = query.option
@@ -239,7 +239,7 @@ def random_turn_for(options: PlacementOptions, query: PlaceQuery, random_state: 
     return high[last - 1]
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def disc_blocked(
     shapes: Shapes,
     options: PlacementOptions,
@@ -259,7 +259,7 @@ def disc_blocked(
     return False
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def find_open_nodes(
     occupancy: FieldOccupancy, depth: Singles, radius: float, workspace: PlaceWorkspace
 ) -> tuple[int, int]:
@@ -282,7 +282,7 @@ def find_open_nodes(
     return open_count, snug_count
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def pose_beside(
     shapes: Shapes, options: PlacementOptions, pose: ShapePose, way: int, step: float, turn: float
 ) -> tuple[bool, ShapePose]:
@@ -305,7 +305,7 @@ def pose_beside(
     return True, ShapePose(option, x, y, angle)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def refine(
     shapes: Shapes,
     areas: Areas,
@@ -337,7 +337,7 @@ def refine(
     return pose, score
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def keep_pose(poses: Floats, count: int, pose: ShapePose, score: float) -> None:
     """Enter a pose among the `count` kept in `poses (·, 4)` (x, y, angle, score), by rising score."""
     place = count - 1
@@ -351,7 +351,7 @@ def keep_pose(poses: Floats, count: int, pose: ShapePose, score: float) -> None:
     poses[place, 3] = score
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def has_twin(poses: Floats, number: int, near: float) -> bool:
     """Whether an earlier pose lies within `near` mm and a few degrees of the numbered one."""
     for other in range(number):
@@ -361,7 +361,7 @@ def has_twin(poses: Floats, number: int, near: float) -> bool:
     return False
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def random_pose(
     shapes: Shapes,
     options: PlacementOptions,
@@ -388,7 +388,7 @@ def random_pose(
     return ShapePose(query.option, x, y, angle)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def sample_places(
     shapes: Shapes,
     areas: Areas,

@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from nestplan.nesting.arrays.broad_phase_kernels import bodies_near, cells_touched, lowest_bit, touches_body
-from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.pose_kernels import pair_loss, pose_loss, row_holding
 from nestplan.nesting.arrays.random_kernels import next_random
@@ -68,7 +68,7 @@ def fill_pool(
     return pool.known[which]
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def ejection_cost(
     shapes: Shapes,
     options: PlacementOptions,

@@ -3,28 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cached_property, update_wrapper
 from typing import Any
 
 from numba import njit
 from numba.core.caching import FunctionCache
 from numba.core.runtime import rtsys
 
+from nestplan.nesting.arrays.kernel_compilers import InnerCompiler, OuterCompiler
 from nestplan.nesting.arrays.numba_start import load_without_algebra
 
-__all__ = ["kernel"]
+__all__ = ["Kernel", "kernel"]
 
 
-def kernel(**options: Any) -> Callable[[Callable[..., Any]], Any]:
-    """Compiles a function when it is first called, or takes it from the cache; `options` are those of numba's `njit`,
-    see `compile_options`."""
+def kernel(**options: Any) -> Callable[[Callable[..., Any]], Kernel]:
+    """Makes a kernel of a function; `options` are those of numba's `njit`, see `compile_options`."""
+    return lambda function: Kernel(function, options)
 
-    def compiled(function: Callable[..., Any]) -> Any:
-        made = njit(**options)(function)
+
+class Kernel:
+    """A function that is compiled when it is first called, from Python or from another kernel.
+
+    Called from Python it is taken from the cache where that has it. What only kernels call is kept within them.
+    """
+
+    def __init__(self, function: Callable[..., Any], options: dict[str, Any]) -> None:
+        update_wrapper(self, function)
+        self.py_func = function
+        self.options = options
+
+    def __call__(self, *arguments: Any) -> Any:
+        return self._outer(*arguments)
+
+    @property
+    def signatures(self) -> list[Any]:
+        """The types of arguments for which the kernel was compiled, or loaded, to be called from Python."""
+        signatures: list[Any] = self._outer.signatures
+        return signatures
+
+    @cached_property
+    def _outer(self) -> Any:
+        made = njit(pipeline_class=OuterCompiler, no_cfunc_wrapper=True, **self.options)(self.py_func)
         # As `cache=True` does, but nothing is looked for on the disk before the kernel is called.
-        made._cache = _KernelCache(function)
+        made._cache = _KernelCache(self.py_func)
         return made
 
-    return compiled
+    @cached_property
+    def _inner(self) -> Any:
+        wrappers = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+        return njit(pipeline_class=InnerCompiler, **wrappers, **self.options)(self.py_func)
+
+    @property
+    def _numba_type_(self) -> Any:
+        # What numba takes the name of a kernel for where another kernel calls it.
+        return self._inner._numba_type_
 
 
 class _KernelCache:

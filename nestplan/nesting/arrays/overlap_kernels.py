@@ -17,7 +17,7 @@ import math
 
 import numpy as np
 
-from nestplan.nesting.arrays.compile_options import INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.records import TurnedRing, TurnedShapes
 from nestplan.nesting.arrays.turned_shape_kernels import EDGES_PER_RUN, filled_up
@@ -26,7 +26,7 @@ TAIL = 0.01
 """Where a disc pair's depth passes into its tail, as a share of the larger shape's diameter."""
 
 
-@kernel(**INNER, fastmath=True, error_model="numpy", forceinline=True)
+@kernel(**FLAT, fastmath=True, error_model="numpy", forceinline=True)
 def disc_overlap(
     rows: TurnedShapes, first: int, second: int, dx: np.float32, dy: np.float32, tail: np.float32
 ) -> tuple[np.float32, np.float32]:
@@ -61,7 +61,7 @@ def disc_overlap(
     return total, pierced
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def tight_boxes_apart(
     rows: TurnedShapes, first: int, others: TurnedShapes, second: int, dx: float, dy: float
 ) -> bool:
@@ -81,7 +81,7 @@ def tight_boxes_apart(
     )
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def ring_holds_point(rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     """Whether the ring in a row holds a point of the row's own frame (ray casting, half-open edges)."""
     count = rows.corner_count[row]
@@ -98,7 +98,7 @@ def ring_holds_point(rows: TurnedShapes, row: int, x: float, y: float) -> bool:
     return inside
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def segments_cross(
     ax: float, ay: float, bx: float, by: float, cx: float, cy: float, dx: float, dy: float
 ) -> bool:
@@ -116,7 +116,7 @@ def segments_cross(
     return left_a != left_b
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def rings_overlap(
     rows: TurnedShapes, first: int, others: TurnedShapes, second: int, dx: float, dy: float
 ) -> bool:
@@ -145,7 +145,7 @@ def rings_overlap(
     return False
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def ring_in(rows: TurnedShapes, row: int) -> TurnedRing:
     """The ring in a row."""
     count = rows.corner_count[row]
@@ -153,7 +153,7 @@ def ring_in(rows: TurnedShapes, row: int) -> TurnedRing:
     return TurnedRing(rows.corner_x[row, :count], rows.corner_y[row, :count], rows.run_box[row, :runs])
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def edges_cross(
     ring: TurnedRing, other: TurnedRing, dx: float, dy: float, window: tuple[float, float, float, float]
 ) -> bool:
@@ -185,7 +185,7 @@ def edges_cross(
     return False
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def edges_of_runs_cross(
     ring: TurnedRing,
     run: int,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT, INNER
+from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.sort_kernels import rising_order
 from nestplan.nesting.problem import Floats, Ints
@@ -68,7 +68,7 @@ def inner_clearance(ring: Floats, px: float, py: float) -> float:
     return best if inside else -best
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def free_radius(ring: Floats, discs: Floats, count: int, px: float, py: float) -> float:
     """Largest disc at a point that stays in the ring and clear of the first `count` discs."""
     d = inner_clearance(ring, px, py)
@@ -77,7 +77,7 @@ def free_radius(ring: Floats, discs: Floats, count: int, px: float, py: float) -
     return d
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def ring_area(ring: Floats) -> float:
     """Area that a ring `(n, 2)` encloses."""
     n = ring.shape[0]
@@ -88,7 +88,7 @@ def ring_area(ring: Floats) -> float:
     return abs(area)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def extent_of(ring: Floats) -> tuple[float, float, float, float]:
     """The box of a ring `(n, 2)`: left, bottom, right, top."""
     x0 = x1 = ring[0, 0]
@@ -101,7 +101,7 @@ def extent_of(ring: Floats) -> tuple[float, float, float, float]:
     return x0, y0, x1, y1
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def most_free(free: Floats, left: float, bottom: float, step_x: float, step_y: float) -> tuple[float, float]:
     """The point of a raster (its cells' middles) with the highest value, the first of equals; the origin where all are
     below -1 mm."""
@@ -116,7 +116,7 @@ def most_free(free: Floats, left: float, bottom: float, step_x: float, step_y: f
     return x, y
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def refined_disc(
     ring: Floats, discs: Floats, count: int, x: float, y: float, step: float
 ) -> tuple[float, float, float]:
@@ -140,13 +140,13 @@ def refined_disc(
     return x, y, best
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def distance_to_edge(edges: Floats, e: int, x: float, y: float) -> float:
     """Distance of a point to one of the edges (m, 4)."""
     return segment_distance(x, y, edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3])
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def list_near_edges(
     edges: Floats, among: Ints, x: float, y: float, within: float, distances: Floats, near: Ints
 ) -> int:
@@ -179,7 +179,7 @@ def fill_distances(edges: Floats, raster: Raster, out: Floats) -> None:
                     fill_middle_block(edges, middle[:count], raster, i1, j1, distances, small, out)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def near_block(
     edges: Floats, among: Ints, raster: Raster, i: int, j: int, side: int, distances: Floats, near: Ints
 ) -> int:
@@ -206,7 +206,7 @@ def fill_middle_block(
                     out[j, i] = nearest_of(edges, kept, x, y)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def nearest_of(edges: Floats, kept: Ints, x: float, y: float) -> float:
     """Distance of a point to the nearest of the edges whose numbers are kept."""
     least = 1e300
@@ -260,9 +260,11 @@ def inscribed_discs(ring: Floats, most: int, least_share: float, side: int) -> F
     step_x = (x1 - x0) / side
     step_y = (y1 - y0) / side
     edges = np.empty((ring.shape[0], 4))
-    edges[:, :2] = ring
-    edges[:-1, 2:] = ring[1:]
-    edges[-1, 2:] = ring[0]
+    for k in range(ring.shape[0]):
+        after = k + 1 if k + 1 < ring.shape[0] else 0
+        for m in range(2):
+            edges[k, m] = ring[k, m]
+            edges[k, 2 + m] = ring[after, m]
     free = signed_distances(edges, Raster(x0 + 0.5 * step_x, y0 + 0.5 * step_y, step_x, step_y, side, side))
     enough = least_share * ring_area(ring)
     discs = np.zeros((most, 3))

@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import disc_overlap, rings_overlap
 from nestplan.nesting.arrays.records import Grid, PairTables, TurnedShapes
@@ -36,7 +36,7 @@ def nodes_along(cells: int) -> int:
     return (cells + COARSE - 1) // COARSE + 1
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def mark_segment(verdict: Bytes, grid: Grid, ax: float, ay: float, bx: float, by: float) -> None:
     """Set every cell that the segment ab passes to ASK, with a margin of a ten-thousandth of a cell."""
     margin = 1e-4
@@ -62,7 +62,7 @@ def mark_segment(verdict: Bytes, grid: Grid, ax: float, ay: float, bx: float, by
             verdict[j * grid.columns + i] = ASK
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def deepest_penetration(rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> float:
     """Deepest penetration (mm) of any two discs of two rows, the first at (dx, dy)."""
     deepest = -math.inf
@@ -75,7 +75,7 @@ def deepest_penetration(rows: TurnedShapes, first: int, second: int, dx: float, 
     return deepest
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def mark_contacts(rows: TurnedShapes, first: int, second: int, grid: Grid, verdict: Bytes) -> None:
     """Set every cell to ASK in which a corner of one ring touches an edge of the other."""
     for i in range(rows.corner_count[first]):
@@ -137,7 +137,7 @@ def fill_table(
                 verdict[at] = before
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def look_up(tables: PairTables, table: int, dx: float, dy: float) -> tuple[int, float]:
     """Verdict and loss of a pair at an offset in a table's own frame; the loss is 0 when APART."""
     u = (dx - tables.left[table]) * tables.cells_per_mm[table]

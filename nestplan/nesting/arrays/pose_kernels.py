@@ -27,7 +27,7 @@ from nestplan.nesting.arrays.broad_phase_kernels import (
     mark_cells,
     touches_body,
 )
-from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.overlap_kernels import TAIL, disc_overlap, rings_overlap, tight_boxes_apart
 from nestplan.nesting.arrays.pair_table_kernels import APART, HIT, look_up
@@ -52,7 +52,7 @@ SURELY_BEYOND = 0.01
 """How far (mm) a disc lies beyond a limit from which on its shape surely does: more than float32 can be wrong."""
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle: float) -> int:
     """The row that holds a shape turned by an angle: its variant's row if it has one, else `own`, its discs and its box
     turned now."""
@@ -64,7 +64,7 @@ def row_holding(shapes: Shapes, state: SearchState, own: int, shape: int, angle:
     return own
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def within_reach(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float) -> bool:
     """Whether the smallest enclosing circles of the shapes in two rows meet, the first at (dx, dy), and the smallest
     boxes too."""
@@ -72,7 +72,7 @@ def within_reach(shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx
     return dx * dx + dy * dy <= reach * reach and not tight_boxes_apart(rows, first, rows, second, dx, dy)
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def depth_of_pair(
     shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float
 ) -> tuple[np.float32, np.float32]:
@@ -81,13 +81,13 @@ def depth_of_pair(
     return disc_overlap(rows, first, second, np.float32(dx), np.float32(dy), np.float32(TAIL * larger))
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def loss_of_depth(shapes: Shapes, rows: TurnedShapes, first: int, second: int, depth: float) -> float:
     """The loss of a pair that overlaps so deep (mm²)."""
     return math.sqrt(depth * shapes.hull_size[rows.shape[first]] * shapes.hull_size[rows.shape[second]])
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, other: int) -> float:
     """Loss of the shape held in `row`, lying at (x, y), against a placed body; 0 if they do not collide."""
     dx = x - state.x[other]
@@ -110,7 +110,7 @@ def pair_loss(shapes: Shapes, state: SearchState, row: int, x: float, y: float, 
     return turned_pair_loss(shapes, rows, row, held, dx, dy)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def turned_pair_loss(
     shapes: Shapes, rows: TurnedShapes, first: int, second: int, dx: float, dy: float
 ) -> float:
@@ -125,7 +125,7 @@ def turned_pair_loss(
     return loss_of_depth(shapes, rows, first, second, depth)
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def surely_holds(shapes: Shapes, areas: Areas, contained: int, area: int, x: float, y: float) -> bool:
     """Whether an area that is no box holds the smallest enclosing circle of a shape at (x, y), by its distances: then
     neither a turn of the shape nor a look at its edges is needed."""
@@ -133,7 +133,7 @@ def surely_holds(shapes: Shapes, areas: Areas, contained: int, area: int, x: flo
     return not areas.is_box[area] and signed_distance(areas, area, x, y) > far_inside
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def boundary_loss(
     shapes: Shapes,
     areas: Areas,
@@ -176,7 +176,7 @@ def boundary_loss(
     return math.sqrt(depth) * shapes.hull_size[shape]
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def sure_boundary_loss(
     shapes: Shapes,
     areas: Areas,
@@ -264,7 +264,7 @@ def pose_loss(
     return loss
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def turned_pose_loss(
     shapes: Shapes,
     areas: Areas,
@@ -304,7 +304,7 @@ def turned_pose_loss(
     return loss
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def loss_by_bodies_known(
     shapes: Shapes,
     state: SearchState,
@@ -341,13 +341,13 @@ def loss_by_bodies_known(
     return loss, known
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def box_at(rows: TurnedShapes, row: int, x: float, y: float) -> tuple[float, float, float, float]:
     """The box of the shape in a row, lying at (x, y)."""
     return rows.box[row, 0] + x, rows.box[row, 1] + y, rows.box[row, 2] + x, rows.box[row, 3] + y
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def noted_loss(
     shapes: Shapes, state: SearchState, item: int, place: int, other: int, offset: tuple[float, float]
 ) -> float:
@@ -365,7 +365,7 @@ def noted_loss(
     return 0.0
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def is_known(state: SearchState, other: int, known: int) -> bool:
     """Whether a body is among the first so many that are noted."""
     for k in range(known):
@@ -374,7 +374,7 @@ def is_known(state: SearchState, other: int, known: int) -> bool:
     return False
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def loss_by_bodies_near(
     shapes: Shapes,
     state: SearchState,
@@ -412,7 +412,7 @@ def loss_by_bodies_near(
     return loss, count
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def loss_by_edges(
     shapes: Shapes, state: SearchState, item: int, at: tuple[float, float], loss: float, worst: float
 ) -> float:
@@ -455,7 +455,7 @@ def lift_body(state: SearchState, body: int) -> None:
     clear_pair_losses(state, body, field)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def clear_pair_losses(state: SearchState, body: int, field: int) -> None:
     """Let a body have no loss with any other on a field: with those on other fields it has none."""
     for m in range(state.field_count[field]):
@@ -491,7 +491,7 @@ def put_body(
     mark_cells(state, body, field, True)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def record_losses(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, body: int
 ) -> None:
@@ -514,7 +514,7 @@ def record_losses(
             state.pair_loss[other, body] = loss
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def put_item(
     shapes: Shapes, options: PlacementOptions, state: SearchState, item: int, pose: ShapePose
 ) -> None:
@@ -574,7 +574,7 @@ def total_loss(state: SearchState) -> float:
     return total
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def body_loss(state: SearchState, body: int) -> float:
     """Unweighted loss of one placed body: at its boundary and with all others."""
     field = state.field[body]
@@ -584,7 +584,7 @@ def body_loss(state: SearchState, body: int) -> float:
     return loss
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def weighted_loss(state: SearchState, body: int) -> float:
     """Weighted loss of one placed body: at its boundary and with all others."""
     loss = state.boundary_weight[body] * state.boundary_loss[body]

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from nestplan.nesting.arrays.compile_options import INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def next_random(random_state: NDArray[np.uint64]) -> float:
     """Next uniform number in [0, 1) of a splitmix64 generator whose state is `random_state (1,) uint64`."""
     random_state[0] += np.uint64(0x9E3779B97F4A7C15)

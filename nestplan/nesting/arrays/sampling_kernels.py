@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from nestplan.nesting.arrays.area_kernels import signed_distance
-from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.pose_kernels import row_holding
 from nestplan.nesting.arrays.random_kernels import next_random
@@ -47,7 +47,7 @@ def random_turn(
     return low[start]
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def allowed_turn(options: PlacementOptions, option: int, now: float, wish: float) -> float:
     """The wished turn if the option allows it (modulo 360), else the end of the interval that holds `now`."""
     start = options.turn_start[option]
@@ -64,7 +64,7 @@ def allowed_turn(options: PlacementOptions, option: int, now: float, wish: float
     return now
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def can_turn(options: PlacementOptions, option: int) -> bool:
     """Whether an option allows an interval of turns that is not a single one."""
     for k in range(options.turn_start[option], options.turn_start[option + 1]):
@@ -73,7 +73,7 @@ def can_turn(options: PlacementOptions, option: int) -> bool:
     return False
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def window_for(
     areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int
 ) -> tuple[float, float, float, float]:
@@ -105,7 +105,7 @@ def window_for(
     return x0 - own[0], y0 - own[1], x1 - own[2], y1 - own[3]
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def likely_within(
     areas: Areas, options: PlacementOptions, state: SearchState, option: int, row: int, x: float, y: float
 ) -> bool:
@@ -138,7 +138,7 @@ def random_position(
     return x, y
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def pose_nearby(
     options: PlacementOptions, state: SearchState, item: int, number: int, step: float
 ) -> ShapePose:
@@ -151,7 +151,7 @@ def pose_nearby(
     return ShapePose(option, x, y, random_turn(options, state, option, state.angle[item], turn_spread))
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def random_option(options: PlacementOptions, state: SearchState, item: int) -> int:
     """An option of an item by chance, on a field where poses are drawn if it has any there."""
     first = options.start[item]
@@ -168,7 +168,7 @@ def random_option(options: PlacementOptions, state: SearchState, item: int) -> i
     return option
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def pose_anywhere(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int
 ) -> ShapePose:

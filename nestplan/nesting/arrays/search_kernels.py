@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 
-from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.pose_kernels import (
     body_loss,
@@ -50,7 +50,7 @@ LEAST_WEIGHT_GROWTH, MOST_WEIGHT_GROWTH, WEIGHT_DECAY = 1.2, 2.0, 0.95
 """Factors of the weights after a pass: of pairs that overlap, by their share of the worst loss, and of all others."""
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def keep_candidate(state: SearchState, loss: float, pose: ShapePose, near: float) -> float:
     """Enter a judged pose among the candidates; of two within `near` (mm) only the better stays.
 
@@ -84,14 +84,14 @@ def keep_candidate(state: SearchState, loss: float, pose: ShapePose, near: float
     return worst
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def candidate_pose(state: SearchState, place: int) -> ShapePose:
     """The pose of a candidate."""
     kept = state.candidates[place]
     return ShapePose(int(kept[1]), kept[2], kept[3], kept[4])
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def move_along(axis: int, step_x: float, step_y: float, step_turn: float) -> tuple[float, float, float]:
     """How far (x, y, turn) a step along one of five axes goes: across, up, two diagonals, the turn."""
     if axis == 4:
@@ -103,7 +103,7 @@ def move_along(axis: int, step_x: float, step_y: float, step_turn: float) -> tup
     return 0.7 * step_x, 0.7 * step_y if axis == 2 else -0.7 * step_y, 0.0
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def changed_steps(axis: int, found: bool, steps: tuple[float, float, float]) -> tuple[float, float, float]:
     """The steps (x, y, turn) after one was tried along an axis: longer if it was for the better, else half."""
     step_x, step_y, step_turn = steps
@@ -118,7 +118,7 @@ def changed_steps(axis: int, found: bool, steps: tuple[float, float, float]) -> 
     return step_x * factor, step_y * factor, step_turn
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def improve_candidate(
     shapes: Shapes,
     areas: Areas,
@@ -160,7 +160,7 @@ def improve_candidate(
     state.candidates[place, 4] = pose.angle
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def improve_candidates(
     shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, item: int, step: float
 ) -> int:
@@ -217,7 +217,7 @@ def find_best_candidate(
     return improve_candidates(shapes, areas, options, state, item, step)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def move_item(
     shapes: Shapes,
     areas: Areas,
@@ -238,7 +238,7 @@ def move_item(
     return True
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def worst_loss(state: SearchState) -> float:
     """The largest unweighted loss of any pair or boundary."""
     worst = 0.0
@@ -251,7 +251,7 @@ def worst_loss(state: SearchState) -> float:
     return worst
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def change_weights(state: SearchState) -> None:
     """Guided local search: weights of pairs that overlap grow by their share of the worst loss, others decay to one.
     Only bodies on one field can overlap: only their pairs are looked at."""
@@ -269,7 +269,7 @@ def change_weights(state: SearchState) -> None:
                 state.pair_weight[j, i] = weight
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def weight_after(weight: float, loss: float, worst: float) -> float:
     """A weight raised by its loss's share of the worst one, or decayed toward one where there is none."""
     if loss > 0.0:
@@ -277,7 +277,7 @@ def weight_after(weight: float, loss: float, worst: float) -> float:
     return max(1.0, weight * WEIGHT_DECAY)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def remember_best(state: SearchState, total: float) -> None:
     """Note the present poses as the best of this run."""
     state.best_loss[0] = total
@@ -308,7 +308,7 @@ def begin_run(state: SearchState) -> None:
     state.counters[ITEMS_DUE] = 0
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def queue_items(state: SearchState) -> int:
     """Queue the movable items that overlap or stick out, in random order; their number."""
     count = 0
@@ -322,7 +322,7 @@ def queue_items(state: SearchState) -> int:
     return count
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def begin_pass(state: SearchState, most_without_gain: int) -> int:
     """Begin a pass unless the run is at its end: FEASIBLE, STUCK or GOING."""
     total = total_loss(state)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.nesting.arrays.compile_options import ALLOCATING, INNER
+from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.sort_kernels import rising_order
 from nestplan.nesting.problem import Bools, Floats, Ints
@@ -16,7 +16,7 @@ NEW_EDGE_COST = 1.0 / 4096.0
 """What a new straight edge costs in strips, so that of stacks with as many strips the one with fewer edges wins."""
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def blocked_interval(edges: Floats, i: int, low: float, high: float) -> tuple[bool, float, float]:
     """Whether an edge enters the row from `low` to `high`, and the x interval that it blocks there."""
     x0, y0, x1, y1 = edges[i, 0], edges[i, 1], edges[i, 2], edges[i, 3]
@@ -34,7 +34,7 @@ def blocked_interval(edges: Floats, i: int, low: float, high: float) -> tuple[bo
     return True, min(a, b), max(a, b)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def area_holds(edges: Floats, x: float, y: float) -> bool:
     """Whether the polygon of these edges holds a point, by parity."""
     inside = False

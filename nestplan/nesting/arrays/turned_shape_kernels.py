@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 
-from nestplan.nesting.arrays.compile_options import FLAT, INNER
+from nestplan.nesting.arrays.compile_options import FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 from nestplan.nesting.arrays.records import LANES, Shapes, TurnedShapes
 
@@ -35,19 +35,19 @@ def cosine_sine(degrees: float) -> tuple[float, float]:
     return math.cos(radians), math.sin(radians)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def last_of_run(run: int, count: int) -> int:
     """One past the last edge of a run, in a ring of `count` corners."""
     return min((run + 1) * EDGES_PER_RUN, count)
 
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def corner_before(corner: int, count: int) -> int:
     """The corner before one in a ring of `count` corners: edge k leads from it to corner k."""
     return corner - 1 if corner > 0 else count - 1
 
 
-@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
+@kernel(**FLAT, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
 def write_run_boxes(rows: TurnedShapes, row: int) -> None:
     """Write the boxes of the runs of edges of a row's ring."""
     count = rows.corner_count[row]
@@ -111,7 +111,7 @@ def turn_outline(shapes: Shapes, rows: TurnedShapes, row: int) -> None:
     rows.outlined[row] = True
 
 
-@kernel(**INNER, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
+@kernel(**FLAT, fastmath={"nnan", "nsz", "reassoc"}, forceinline=True)
 def write_hull_box(
     shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float
 ) -> None:
@@ -131,7 +131,7 @@ def write_hull_box(
     rows.box[row, 3] = y1
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def turn_tight_box(
     shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float
 ) -> None:
@@ -145,13 +145,13 @@ def turn_tight_box(
     rows.tight_box[row, 5] = shapes.tight_box[shape, 5]
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def filled_up(count: int) -> int:
     """The least multiple of `LANES` that is not below a count."""
     return (count + LANES - 1) // LANES * LANES
 
 
-@kernel(**INNER, forceinline=True)
+@kernel(**FLAT, forceinline=True)
 def turn_discs(shapes: Shapes, rows: TurnedShapes, row: int, shape: int, cosine: float, sine: float) -> None:
     """Turn the centres of a shape's discs into a row."""
     for k in range(filled_up(shapes.compared_discs[shape])):

@@ -8,6 +8,7 @@ import pkgutil
 import pytest
 
 from nestplan.nesting import arrays
+from nestplan.nesting.arrays.kernel_cache import Kernel
 
 MODULES = [found.name for found in pkgutil.iter_modules(arrays.__path__) if found.name.endswith("kernels")]
 
@@ -18,9 +19,9 @@ def test_kernels_are_compiled_with_the_shared_options(name: str) -> None:
     kernels = [
         each
         for each in vars(module).values()
-        if hasattr(each, "py_func") and each.py_func.__module__ == module.__name__
+        if isinstance(each, Kernel) and each.__module__ == module.__name__
     ]
     assert kernels
     for kernel in kernels:
-        assert kernel.targetoptions["nogil"], kernel
-        assert type(kernel._cache).__name__ == "_KernelCache", kernel
+        assert kernel.options["nogil"], kernel
+        assert type(kernel._outer._cache).__name__ == "_KernelCache", kernel

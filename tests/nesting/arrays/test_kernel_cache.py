@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 _TOY = """
-from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT, INNER
+from nestplan.nesting.arrays.compile_options import ALLOCATING, FLAT
 from nestplan.nesting.arrays.kernel_cache import kernel
 
-@kernel(**INNER)
+@kernel(**FLAT)
 def twice(x):
     return x + x
 
@@ -68,6 +68,14 @@ def test_a_kernel_from_the_cache_is_called_by_one_that_is_compiled(tmp_path: Pat
     )
     for _ in range(2):
         assert run(tmp_path, str(tmp_path / "caller.py")) == "6.0 4.0 6.0"
+
+
+def test_only_what_python_calls_becomes_machine_code_that_is_kept(tmp_path: Path) -> None:
+    file = tmp_path / "toy.py"
+    file.write_text(_TOY)
+    run(tmp_path, str(file))
+    kept = {path.name.split("-")[0] for path in (tmp_path / "__pycache__").glob("*.nbi")}
+    assert kept == {"toy.fourfold", "toy.doubled"}
 
 
 @pytest.mark.parametrize("share", [0, 1, 2])
