@@ -52,6 +52,8 @@ SHADES = (-0.25, 0.0, 0.25, 0.5, 0.75)
 """Radius in mm round a seed point."""
 THIN = 3
 """The search begins on every so many cells."""
+_LEAST_TRAINING = 60
+"""Cells from which hide or floor can be learnt."""
 LEAST_THING, UNLIKE_HIDE, UNLIKE_HIDE_SHARE = 0.003, 4.0, 0.8
 """Things joined to a hide: least share of its area, the Mahalanobis distance of colours from which on a place is unlike
 the hide, and the share of such places."""
@@ -59,8 +61,10 @@ LEAST_SEPARATION = 0.4
 """A separation less sure than this is chance: bare floors score below 0, hides of the floor's own colour
 above 2."""
 LEAST_LEG_END, LEG_END_SHARE, LEG_END_REACH, LEAST_LEG_END_AREA = 2.0, 0.6, 400.0, 400.0
-"""What is put back at the ends of legs: its log odds at least, also as a share of the hide's own; within
-so many mm of the hide, and larger than so many mm2."""
+"""What is put back at the ends of legs: its log odds at least, as a share of the hide's own where the floor has its
+colours too; within so many mm of the hide, and larger than so many mm2."""
+LIKE_HIDE = 95.0
+"""Per cent of the hide's own cells that are as near to its colours as what may be a leg."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,10 +186,10 @@ def _segmented(cells: FeatureGrid, seeds: Seeds) -> Segmentation | None:
     final = _relearn(cells, _widened(readings[0][1], cells), seeds)
     if final is None:
         return None
-    mask, log_odds, colour_odds = final
+    mask, log_odds, colour_decides = final
     mask = _without_joined_things(mask, cells, seeds)
-    if colour_odds is not None:
-        mask = _with_leg_ends(mask, colour_odds, seeds.floor, cells.size)
+    if colour_decides:
+        mask, log_odds = _with_leg_ends(mask, log_odds, cells, seeds)
     rivals = tuple((score, _widened(other, cells)) for score, other in readings[1:])
     return Segmentation(mask, log_odds, readings[0][0], rivals)
 
@@ -313,22 +317,50 @@ def _without_joined_things(mask: Mask, cells: FeatureGrid, seeds: Seeds) -> Mask
     return mask if left is None else left
 
 
-def _with_leg_ends(mask: Mask, colour_odds: Floats, floor_seed_mask: Mask, size: float) -> Mask:
-    """The mask with the narrow ends of legs put back, where `colour_odds` (log odds) are as sure as the hide's.
+def _with_leg_ends(mask: Mask, log_odds: Floats, cells: FeatureGrid, seeds: Seeds) -> tuple[Mask, Floats]:
+    """The mask with the narrow ends of legs put back, and the log odds with theirs.
 
-    Opening takes them off, and so does texture, which is read over some width and is never calm in a narrow leg.
-    A stone of the hide's colour that touches the hide is small, or lies among others that are less sure.
+    Opening takes them off, and so does texture, which is read over some width and is never calm in a narrow leg: colour
+    decides. Floor is learnt anew for it without what hangs on the hide and has its colours, or legs would be learnt as
+    floor. Where the floor itself has such colours, there is more of them elsewhere, and they stay floor.
     """
     from scipy import ndimage
 
-    level = max(LEAST_LEG_END, LEG_END_SHARE * float(colour_odds[mask].mean()))
-    near = ndimage.distance_transform_edt(~mask) * size < LEG_END_REACH
-    loose = (ndimage.gaussian_filter(colour_odds, 0.7) > level) & ~mask & ~floor_seed_mask & near
-    labels, count = ndimage.label(loose)
-    touching = np.unique(labels[ndimage.binary_dilation(mask) & loose])
-    large = np.bincount(labels.ravel(), minlength=count + 1) * size**2 > LEAST_LEG_END_AREA
-    taken = touching[(touching > 0) & large[touching]]
-    return np.asarray(ndimage.binary_fill_holes(mask | np.isin(labels, taken)))
+    inside, outside = _training_masks(cells, mask, seeds)
+    outside &= ~ndimage.binary_dilation(_hanging_on(mask, inside, cells), iterations=2)
+    if inside.sum() < _LEAST_TRAINING or outside.sum() < _LEAST_TRAINING:
+        return mask, log_odds
+    odds = np.where(cells.usable, _log_odds(cells.features[..., :3], inside, outside), -8)
+    near = ndimage.distance_transform_edt(~mask) * cells.size < LEG_END_REACH
+    like_hide = np.where(mask | seeds.floor | ~near, -8, ndimage.gaussian_filter(odds, 0.7))
+    legs = _touching(like_hide > LEAST_LEG_END, mask)
+    if 2 * legs.sum() < (like_hide > LEAST_LEG_END).sum():
+        legs = _touching(like_hide > max(LEAST_LEG_END, LEG_END_SHARE * float(odds[mask].mean())), mask)
+    labels, count = ndimage.label(legs)
+    small = np.bincount(labels.ravel(), minlength=count + 1) * cells.size**2 <= LEAST_LEG_END_AREA
+    legs &= ~small[labels]
+    whole = np.asarray(ndimage.binary_fill_holes(mask | legs))
+    return whole, np.where(legs, np.maximum(log_odds, odds), log_odds)
+
+
+def _hanging_on(mask: Mask, inside: Mask, cells: FeatureGrid) -> Mask:
+    """Cells beside the mask that have the colours of the hide, as they are `inside`, and hang together with it."""
+    from scipy import ndimage
+
+    colours = cells.features[..., :3]
+    distance = fit_gaussian_mixture(colours[inside], 4).distance(colours.reshape(-1, 3)).reshape(mask.shape)
+    level = np.percentile(distance[inside], LIKE_HIDE)
+    alike = (ndimage.gaussian_filter(distance, 0.7) < level) & ~mask & cells.usable
+    return _touching(ndimage.binary_opening(alike), ndimage.binary_dilation(mask))
+
+
+def _touching(loose: Mask, mask: Mask) -> Mask:
+    """The parts of `loose` that lie beside the mask."""
+    from scipy import ndimage
+
+    labels, _ = ndimage.label(loose)
+    beside = np.unique(labels[ndimage.binary_dilation(mask) & loose])
+    return np.asarray(np.isin(labels, beside[beside > 0]))
 
 
 def _overlap(a: Mask, b: Mask) -> float:
@@ -446,16 +478,15 @@ def _disc(radius: int) -> Mask:
 
 def _relearn(
     cells: FeatureGrid, mask: Mask, seeds: Seeds, first: int = 0
-) -> tuple[Mask, Floats, Floats | None] | None:
+) -> tuple[Mask, Floats, bool] | None:
     """One round: learn hide and floor from a mask, ask every cell which it is like, and take the largest part.
 
-    Only features from number `first` on are used. Returns the mask, the log odds, and those of colour alone where
-    colour can tell.
+    Only features from number `first` on are used. Returns the mask, the log odds, and whether colour alone can tell.
     """
     from scipy import ndimage
 
     inside, outside = _training_masks(cells, mask, seeds)
-    if inside.sum() < 60 or outside.sum() < 60:
+    if inside.sum() < _LEAST_TRAINING or outside.sum() < _LEAST_TRAINING:
         return None
     log_odds = _log_odds(cells.features[..., first:], inside, outside)
     # The strength of texture is read over some width, so it blurs the edge: there colour decides, if it can.
@@ -471,7 +502,7 @@ def _relearn(
     largest = _most_likely_part(log_odds > 0, cells, seeds.hide)
     if largest is None:
         return None
-    return largest, log_odds, np.where(cells.usable, colour_odds, -8) if colour_decides else None
+    return largest, log_odds, colour_decides
 
 
 def _training_masks(cells: FeatureGrid, mask: Mask, seeds: Seeds) -> tuple[Mask, Mask]:
@@ -489,7 +520,7 @@ def _separation_score(cells: FeatureGrid, mask: Mask, seeds: Seeds) -> float:
     A shadow parts from the rest by brightness as sharply as a hide does, by nothing else.
     """
     inside, outside = _training_masks(cells, mask, seeds)
-    if inside.sum() < 60 or outside.sum() < 60:
+    if inside.sum() < _LEAST_TRAINING or outside.sum() < _LEAST_TRAINING:
         return -np.inf
     free = _separation(cells, mask, _log_odds(cells.features[..., 1:], inside, outside))
     return free + 0.3 * _separation(cells, mask, _log_odds(cells.features, inside, outside))
