@@ -41,6 +41,8 @@ MOST_IN_ROW = 1_000
 
 _NEAR_EDGE = 10.0
 """mm: a row along the edge starts and ends at most so much farther from it than its holes are."""
+_NO_REASON = 0.01
+"""mm: a row that is so much shorter has no hole less. Files round lengths to less, also where steps come out even."""
 
 
 class Row(Record, frozen=True, kw_only=True):
@@ -191,7 +193,7 @@ def _distances(row: Row, length: float) -> list[float]:
     closed = row.end is None
     room = length - 2.0 * row.ends
     if row.pitch is not None:
-        steps = math.floor(room / row.pitch + 1e-6)
+        steps = math.floor((room + _NO_REASON) / row.pitch)
         number = max(steps, 0) + (0 if closed else 1)
     else:
         number = row.number or 0
@@ -211,7 +213,7 @@ def _distances(row: Row, length: float) -> list[float]:
         return [place * length / number for place in range(number)]
     pitch = row.pitch if row.pitch is not None else room / (number - 1)
     first = (length - pitch * (number - 1)) / 2.0
-    return [first + place * pitch for place in range(number)]
+    return [min(max(first + place * pitch, 0.0), length) for place in range(number)]
 
 
 def _turn(angle: float) -> float:
