@@ -346,8 +346,8 @@ class Document(QObject):
         self, contents: Contents, keys: Mapping[str, str] | None = None, *, everything: bool = False
     ) -> None:
         before, self.contents = self.contents, contents
-        selected = self._selected
-        if everything or contents.plan is not before.plan:
+        selected, has_other_plan = self._selected, everything or contents.plan is not before.plan
+        if has_other_plan:
             # Before anything is told of: whoever hears of a job or a plan looks at what is selected in it.
             self._selected = _still_there(selected, contents.plan)
         shown = self._keys.get(self._hide_name)
@@ -367,7 +367,7 @@ class Document(QObject):
                 self._piece_name = pieces[-1].name if pieces else ""
             self.job_changed.emit(contents.job)
             self.piece_shown.emit(self.piece)
-        if everything or contents.plan is not before.plan:
+        if has_other_plan:
             self.plan_changed.emit(contents.plan)
             if self._selected != selected:
                 self.selection_changed.emit(self._selected)

@@ -52,6 +52,8 @@ SHADES = (-0.25, 0.0, 0.25, 0.5, 0.75)
 """Radius in mm round a seed point."""
 THIN = 3
 """The search begins on every so many cells."""
+_HIDE_COMPONENTS = 4
+"""Normal distributions that a hide's look is learnt as."""
 _LEAST_TRAINING = 60
 """Cells from which hide or floor can be learnt."""
 LEAST_THING, UNLIKE_HIDE, UNLIKE_HIDE_SHARE = 0.003, 4.0, 0.8
@@ -327,10 +329,13 @@ def _with_leg_ends(mask: Mask, log_odds: Floats, cells: FeatureGrid, seeds: Seed
     from scipy import ndimage
 
     inside, outside = _training_masks(cells, mask, seeds)
-    outside &= ~ndimage.binary_dilation(_hanging_on(mask, inside, cells), iterations=2)
-    if inside.sum() < _LEAST_TRAINING or outside.sum() < _LEAST_TRAINING:
+    if inside.sum() < _LEAST_TRAINING:
         return mask, log_odds
-    odds = np.where(cells.usable, _log_odds(cells.features[..., :3], inside, outside), -8)
+    hide = fit_gaussian_mixture(cells.features[..., :3][inside], _HIDE_COMPONENTS)
+    outside &= ~ndimage.binary_dilation(_hanging_on(mask, inside, cells, hide), iterations=2)
+    if outside.sum() < _LEAST_TRAINING:
+        return mask, log_odds
+    odds = np.where(cells.usable, _log_odds(cells.features[..., :3], hide, outside), -8)
     near = ndimage.distance_transform_edt(~mask) * cells.size < LEG_END_REACH
     like_hide = np.where(mask | seeds.floor | ~near, -8, ndimage.gaussian_filter(odds, 0.7))
     legs = _touching(like_hide > LEAST_LEG_END, mask)
@@ -343,12 +348,12 @@ def _with_leg_ends(mask: Mask, log_odds: Floats, cells: FeatureGrid, seeds: Seed
     return whole, np.where(legs, np.maximum(log_odds, odds), log_odds)
 
 
-def _hanging_on(mask: Mask, inside: Mask, cells: FeatureGrid) -> Mask:
-    """Cells beside the mask that have the colours of the hide, as they are `inside`, and hang together with it."""
+def _hanging_on(mask: Mask, inside: Mask, cells: FeatureGrid, hide: GaussianMixture) -> Mask:
+    """Cells beside the mask that have the colours of the hide, learnt from `inside`, and hang together with it."""
     from scipy import ndimage
 
     colours = cells.features[..., :3]
-    distance = fit_gaussian_mixture(colours[inside], 4).distance(colours.reshape(-1, 3)).reshape(mask.shape)
+    distance = hide.distance(colours.reshape(-1, 3)).reshape(mask.shape)
     level = np.percentile(distance[inside], LIKE_HIDE)
     alike = (ndimage.gaussian_filter(distance, 0.7) < level) & ~mask & cells.usable
     return _touching(ndimage.binary_opening(alike), ndimage.binary_dilation(mask))
@@ -526,12 +531,17 @@ def _separation_score(cells: FeatureGrid, mask: Mask, seeds: Seeds) -> float:
     return free + 0.3 * _separation(cells, mask, _log_odds(cells.features, inside, outside))
 
 
-def _log_odds(values: Floats, inside: Mask, outside: Mask) -> Floats:
-    """Log odds (h, w) of hide to floor, each learnt from its mask."""
-    hide, floor = fit_gaussian_mixture(values[inside], 4), fit_gaussian_mixture(values[outside], 6)
+def _log_odds(values: Floats, inside: Mask | GaussianMixture, outside: Mask) -> Floats:
+    """Log odds (h, w) of hide to floor, each learnt from its mask, or the hide learnt already."""
+    hide = (
+        inside
+        if isinstance(inside, GaussianMixture)
+        else fit_gaussian_mixture(values[inside], _HIDE_COMPONENTS)
+    )
+    floor = fit_gaussian_mixture(values[outside], 6)
     flat = values.reshape(-1, values.shape[-1])
     odds = np.clip(hide.log_density(flat) - floor.log_density(flat), -8, 8)
-    return odds.reshape(inside.shape).astype(np.float32)
+    return odds.reshape(outside.shape).astype(np.float32)
 
 
 def _separation(cells: FeatureGrid, mask: Mask, log_odds: Floats) -> float:
