@@ -6,6 +6,7 @@ those and knows nothing of leather. Whether a finished plan keeps the rules is j
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -224,9 +225,11 @@ def flaws_against_strip(hide: Hide, strip: Strip) -> tuple[Flaw, ...]:
     return tuple(flaw for flaw in hide.flaws if flaw.kind.goes_through or not strip.over_flaws)
 
 
+@functools.lru_cache(maxsize=64)
 def zones_of(hide: Hide) -> tuple[Zone, ...]:
     """The hide cut into zones of one firmness and stretch: its regions (a later one lies on top of an earlier),
-    clipped to the hide, and last what lies between them under the name ""."""
+    clipped to the hide, and last what lies between them under the name ""; remembered, since every drawing of the hide
+    and its table ask for them."""
     left: BaseGeometry = hide.surface
     zones: list[Zone] = []
     for region in reversed(hide.regions):

@@ -266,18 +266,17 @@ def rear_line(drawing: HideDrawing) -> Points:
 def _regions(drawing: HideDrawing) -> None:
     view, style, paper_mm = drawing.view, drawing.view.style, drawing.view.ratio
     # The hide's own edge is drawn once, as its edge, not as a region's.
-    inner = shapely.Polygon(drawing.hide.ring).buffer(-1.2 * paper_mm)
+    outline = shapely.Polygon(drawing.hide.ring)
+    inner = outline.buffer(-1.2 * paper_mm)
     drawn: shapely.Geometry = shapely.GeometryCollection()
     for zone in zones_of(drawing.hide):
         edge = zone.area.boundary.intersection(inner).difference(drawn.buffer(0.2 * paper_mm))
         if edge.is_empty:
             continue
         drawn = drawn.union(edge)
+        # A region drawn a little inside the hide's edge would leave scraps of line along it.
+        along_edge = outline.boundary.buffer(4.0 * paper_mm)
         for part in shapely.get_parts(shapely.line_merge(edge)):
-            # A region drawn a little inside the hide's edge would leave scraps of line along it.
-            scrap = part.difference(
-                shapely.Polygon(drawing.hide.ring).boundary.buffer(4.0 * paper_mm)
-            ).is_empty
-            if isinstance(part, shapely.LineString) and not scrap:
+            if isinstance(part, shapely.LineString) and not along_edge.covers(part):
                 path = view.turned(shapely.get_coordinates(part))
                 drawing.picture.line(path, style.region_line.scaled(paper_mm), layer="regions")
