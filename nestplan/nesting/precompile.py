@@ -24,10 +24,10 @@ PIECES, STRIPS, SEARCH = 0, 1, 2
 _LAST = (
     "construct_kernels.find_places",
     "strip_kernels.best_stack",
-    "search_kernels.run_passes",
+    "entry_kernels.search_entry",
     "ejection_kernels.cheapest_pose",
 )
-"""Kernels that the shares compile last, of the search's the two largest: where they are in the cache, all are."""
+"""Kernels that the shares compile last, of the search's two: where they are in the cache, all are."""
 
 
 def is_prepared() -> bool:

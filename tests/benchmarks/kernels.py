@@ -18,9 +18,10 @@ from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
 from nestplan.model.goals import COMPLETE
+from nestplan.nesting.arrays.entry_kernels import run_passes
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.arrays.records import POSES_JUDGED
-from nestplan.nesting.arrays.search_kernels import begin_run, run_passes
+from nestplan.nesting.arrays.search_kernels import begin_run
 from nestplan.nesting.leather_problem import LeatherProblem
 from nestplan.nesting.problem import Containment, Item, PlacementOption, Problem
 from tests.benchmarks.random_start import throw
@@ -76,10 +77,10 @@ def crowded_hides(seed: int) -> Layout:
 def measure(layout: Layout, poses: int) -> float:
     """Poses judged per second of this thread's time by Separate."""
     begin_run(layout.state)
-    run_passes(*layout.records, 50, 25, 1, 10**9)
+    run_passes(layout.records, 50, 25, 1, 10**9)
     before = int(layout.state.counters[POSES_JUDGED])
     start = time.thread_time()
-    run_passes(*layout.records, 50, 25, poses, 10**9)
+    run_passes(layout.records, 50, 25, poses, 10**9)
     return (int(layout.state.counters[POSES_JUDGED]) - before) / (time.thread_time() - start)
 
 

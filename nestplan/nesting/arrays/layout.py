@@ -18,14 +18,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nestplan.nesting.arrays.entry_kernels import pose_loss
 from nestplan.nesting.arrays.packing import middle_of, pack
 from nestplan.nesting.arrays.pose_kernels import (
     lift_body,
-    place_item,
-    place_items,
-    pose_loss,
     put_body,
-    record_all_losses,
+    put_items,
+    record_losses_of,
     total_loss,
 )
 from nestplan.nesting.arrays.records import Areas, PlacementOptions, SearchState, ShapePose, Shapes
@@ -114,7 +113,14 @@ class Layout:
 
     def place(self, item: int, pose: ShapePose) -> None:
         """Put an item at a pose, overlapping or not, and record its losses."""
-        place_item(*self.records, item, pose)
+        field, shape = int(self.options.field[pose.option]), int(self.options.shape[pose.option])
+        put_body(self.shapes, self.state, item, field, shape, float(pose.x), float(pose.y), float(pose.angle))
+        self.state.option[item] = pose.option
+        record_losses_of(*self.records, np.array([item]))
+
+    def record_losses(self) -> None:
+        """Record the losses of all that is placed anew, after limits or many poses changed."""
+        record_losses_of(*self.records, np.flatnonzero(self.state.field >= 0))
 
     def lift(self, item: int) -> None:
         """Take an item off its field."""
@@ -132,7 +138,7 @@ class Layout:
 
         0.0 exactly when the item fits there; evaluation stops early once the loss passes `worst`.
         """
-        return float(pose_loss(*self.records, item, pose, worst))
+        return pose_loss(self.records, item, pose, worst)
 
     def total_loss(self) -> float:
         """Sum of all unweighted losses."""
@@ -154,7 +160,7 @@ class Layout:
     def set_limit(self, field: int, normal: tuple[float, float], distance: float) -> None:
         """Keep the items of a field to n·p <= distance (mm, unit normal); infinity lifts the limit."""
         self.state.limit[field] = (*normal, distance)
-        record_all_losses(*self.records)
+        self.record_losses()
 
     def reset_weights(self) -> None:
         """Set all weights to one."""
@@ -173,7 +179,17 @@ class Layout:
 
     def restore(self, snapshot: Snapshot) -> None:
         """Put all items where they lay when the snapshot was taken."""
-        place_items(*self.records, snapshot.option, snapshot.x, snapshot.y, snapshot.angle)
+        poses = np.column_stack((snapshot.option, snapshot.x, snapshot.y, snapshot.angle))
+        put_items(self.shapes, self.options, self.state, np.arange(self.item_count), poses, True)
+        self.record_losses()
+
+    def back_to_best(self) -> None:
+        """Put all movable items where they lay when the total loss of a run was least."""
+        state = self.state
+        items = np.flatnonzero(state.movable & (state.best_option >= 0))
+        poses = np.column_stack((state.best_option, state.best_x, state.best_y, state.best_angle))[items]
+        put_items(self.shapes, self.options, state, items, poses, False)
+        self.record_losses()
 
     def poses(self) -> Poses:
         """Where all items lie, in their own frames."""

@@ -525,23 +525,20 @@ def put_item(
 
 
 @kernel(**FLAT)
-def place_items(
-    shapes: Shapes,
-    areas: Areas,
-    options: PlacementOptions,
-    state: SearchState,
-    option: Ints,
-    x: Floats,
-    y: Floats,
-    angle: Floats,
+def put_items(
+    shapes: Shapes, options: PlacementOptions, state: SearchState, items: Ints, poses: Floats, lifted: bool
 ) -> None:
-    """Let all items lie under the options and at the poses given, (I,) each; those with option -1 do not lie."""
-    for item in range(option.shape[0]):
-        lift_body(state, item)
-    for item in range(option.shape[0]):
-        if option[item] >= 0:
-            put_item(shapes, options, state, item, ShapePose(option[item], x[item], y[item], angle[item]))
-    record_all_losses(shapes, areas, options, state)
+    """Put items, given by their numbers (m,), at poses (m, 4) of option, x, y and angle without looking at losses;
+    `lifted`: all of them are lifted before. Those with option -1 are not put."""
+    for k in range(items.shape[0]):
+        if lifted:
+            lift_body(state, items[k])
+    for k in range(items.shape[0]):
+        option = int(poses[k, 0])
+        if option >= 0:
+            put_item(
+                shapes, options, state, items[k], ShapePose(option, poses[k, 1], poses[k, 2], poses[k, 3])
+            )
 
 
 @kernel(**FLAT)
@@ -554,11 +551,12 @@ def place_item(
 
 
 @kernel(**FLAT)
-def record_all_losses(shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState) -> None:
-    """Record the losses of every placed body anew (after limits or many poses changed)."""
-    for body in range(state.field.shape[0]):
-        if state.field[body] >= 0:
-            record_losses(shapes, areas, options, state, body)
+def record_losses_of(
+    shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState, bodies: Ints
+) -> None:
+    """Record the losses of placed bodies, given by their numbers (m,)."""
+    for body in bodies:
+        record_losses(shapes, areas, options, state, body)
 
 
 @kernel(**FLAT)

@@ -17,8 +17,6 @@ from nestplan.nesting.arrays.pose_kernels import (
     body_loss,
     place_item,
     pose_loss,
-    put_item,
-    record_all_losses,
     row_holding,
     total_loss,
     weighted_loss,
@@ -286,17 +284,6 @@ def remember_best(state: SearchState, total: float) -> None:
         state.best_y[i] = state.y[i]
         state.best_angle[i] = state.angle[i]
         state.best_option[i] = state.option[i]
-
-
-@kernel(**FLAT)
-def return_to_best(shapes: Shapes, areas: Areas, options: PlacementOptions, state: SearchState) -> None:
-    """Put every movable item back where it lay in the best poses of this run."""
-    for i in range(state.field.shape[0]):
-        option = state.best_option[i]
-        if state.movable[i] and option >= 0:
-            pose = ShapePose(option, state.best_x[i], state.best_y[i], state.best_angle[i])
-            put_item(shapes, options, state, i, pose)
-    record_all_losses(shapes, areas, options, state)
 
 
 @kernel(**FLAT)

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nestplan.nesting.arrays.ejection_kernels import cheapest_pose, fill_pool
+from nestplan.nesting.arrays.ejection_kernels import cheapest_pose
+from nestplan.nesting.arrays.entry_kernels import fill_pool
 from nestplan.nesting.arrays.layout import Layout, ShapePose, Snapshot
 from nestplan.nesting.arrays.records import PosePool
 from nestplan.nesting.arrays.search_kernels import FEASIBLE, SPENT
@@ -74,7 +75,7 @@ def with_pool(
         for item, option in owners[half::2]:
             if stop():
                 return
-            fill_pool(*empty.records, poses, item, option, tries)
+            fill_pool(empty.records, poses, item, option, tries)
 
     for job in [pool.submit(fill, half) for half in range(2)]:
         job.result()

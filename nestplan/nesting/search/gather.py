@@ -23,7 +23,7 @@ from functools import partial
 import numpy as np
 
 from nestplan.nesting.arrays.layout import Layout, Snapshot
-from nestplan.nesting.arrays.pose_kernels import put_body, record_all_losses
+from nestplan.nesting.arrays.pose_kernels import put_body
 from nestplan.nesting.arrays.search_kernels import FEASIBLE
 from nestplan.nesting.construct.lay_below import LayingBelow
 from nestplan.nesting.search.insertion import MOST_ANYWHERE, NEARBY, place_poses, poses_anywhere
@@ -465,4 +465,4 @@ def shift_beyond(layout: Layout, direction: GatherDirection, cut: float, distanc
             angle, shape = float(state.angle[k]), int(state.rows.shape[state.row[k]])
             x, y = x - nx * distance, y - ny * distance
             put_body(layout.shapes, state, int(k), direction.field, shape, x, y, angle)
-    record_all_losses(*layout.records)
+    layout.record_losses()

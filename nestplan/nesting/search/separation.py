@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nestplan.nesting.arrays.entry_kernels import find_best_candidate, run_passes
 from nestplan.nesting.arrays.layout import Layout, ShapePose
-from nestplan.nesting.arrays.pose_kernels import put_body, record_all_losses
+from nestplan.nesting.arrays.pose_kernels import put_body
 from nestplan.nesting.arrays.records import (
     HALT,
     ITEMS_DUE,
@@ -24,9 +25,6 @@ from nestplan.nesting.arrays.search_kernels import (
     GAIN,
     STUCK,
     begin_run,
-    find_best_candidate,
-    return_to_best,
-    run_passes,
 )
 from nestplan.nesting.problem import Ints
 
@@ -105,7 +103,7 @@ class SeparationRun:
         """Go on for about so many poses judged: FEASIBLE, SPENT or STUCK (a stall; the best poses are back)."""
         effort = self.effort
         how = run_passes(
-            *self.layout.records, effort.anywhere, effort.nearby, poses, effort.passes_without_gain
+            self.layout.records, effort.anywhere, effort.nearby, poses, effort.passes_without_gain
         )
         if how == STUCK:
             gained = self.least_loss < GAIN * self._loss_when_stalled
@@ -118,13 +116,13 @@ class SeparationRun:
 
     def back_to_best(self) -> None:
         """Put the movable items where the total loss was least."""
-        return_to_best(*self.layout.records)
+        self.layout.back_to_best()
 
 
 def place_where_best(layout: Layout, item: int, anywhere: int, nearby: int) -> float | None:
     """Put an item at the best of so many poses drawn by chance and improved, overlapping or not; its weighted loss
     there. None if it may lie nowhere: then it is not put."""
-    place = find_best_candidate(*layout.records, item, anywhere, nearby)
+    place = find_best_candidate(layout.records, item, anywhere, nearby)
     loss, option, x, y, angle = layout.state.candidates[place].tolist()
     if not np.isfinite(loss):
         return None
@@ -171,4 +169,4 @@ def _exchange_places(layout: Layout, a: int, b: int, on: Ints) -> None:
         shape, angle = int(state.rows.shape[state.row[j]]), float(state.angle[j])
         x, y = state.x[j] + dx, state.y[j] + dy
         put_body(layout.shapes, state, j, int(state.field[j]), shape, x, y, angle)
-    record_all_losses(*layout.records)
+    layout.record_losses()

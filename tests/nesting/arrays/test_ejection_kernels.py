@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestplan.nesting.arrays.ejection_kernels import cheapest_pose, fill_pool
+from nestplan.nesting.arrays.ejection_kernels import cheapest_pose
+from nestplan.nesting.arrays.entry_kernels import fill_pool
 from nestplan.nesting.arrays.records import PosePool
 from tests.nesting.arrays.small_problems import layout
 
@@ -15,7 +16,7 @@ def with_pool(on, tries=60):
     pool = PosePool(np.arange(count), np.zeros((count, 40, 3)), np.zeros(count, np.int64))
     for item in range(on.item_count):
         for option in on.options_of(item):
-            fill_pool(*on.records, pool, item, option, tries)
+            fill_pool(on.records, pool, item, option, tries)
     on.state = on.state._replace(pool=pool)
     return on
 

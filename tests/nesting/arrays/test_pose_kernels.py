@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from nestplan.nesting.arrays.layout import Layout
-from nestplan.nesting.arrays.pose_kernels import place_items, put_body, record_all_losses, total_loss
+from nestplan.nesting.arrays.pose_kernels import put_body, put_items, record_losses_of, total_loss
 from nestplan.nesting.arrays.records import POSES_JUDGED
 from tests.nesting.arrays.small_problems import HALVES, layout
 
@@ -36,7 +36,7 @@ def test_a_weight_counts_in_what_a_pose_would_lose_but_not_on_record():
     on.state.pair_weight[0, 1] = on.state.pair_weight[1, 0] = 3.0
     assert on.loss_at(0, pose) == pytest.approx(3.0 * plain, rel=1e-5)
     recorded = on.total_loss()
-    record_all_losses(*on.records)
+    on.record_losses()
     assert on.total_loss() == recorded
 
 
@@ -60,16 +60,27 @@ def test_a_body_put_without_a_look_at_losses_leaves_the_record_as_it_was():
     before = on.total_loss()
     put_body(on.shapes, on.state, 1, 0, 0, 300.0, 250.0, 0.0)
     assert on.total_loss() == before
-    record_all_losses(*on.records)
+    on.record_losses()
     assert on.total_loss() < before
 
 
-def test_all_items_are_placed_at_once_and_those_without_an_option_lifted():
+@pytest.mark.parametrize("lifted", [True, False])
+def test_items_are_put_at_once_and_those_without_an_option_stay_unless_lifted(lifted: bool):
     on = overlapping()
-    option = np.array([-1, 1, 2])
-    place_items(*on.records, option, np.full(3, 150.0), np.array([0.0, 100.0, 250.0]), np.zeros(3))
-    assert on.placed().tolist() == [False, True, True]
+    poses = np.array([(-1, 150.0, 0.0, 0.0), (1, 150.0, 100.0, 0.0), (2, 150.0, 250.0, 0.0)])
+    before = on.state.pair_loss.copy()
+    put_items(on.shapes, on.options, on.state, np.arange(3), poses, lifted)
+    assert on.placed().tolist() == [not lifted, True, True]
     assert on.pose_of(1)[1:] == (150.0, 100.0, 0.0)
+    assert lifted or np.array_equal(on.state.pair_loss, before)
+
+
+def test_losses_are_recorded_of_the_bodies_named_alone():
+    on = overlapping()
+    on.state.boundary_loss[:] = -1.0
+    record_losses_of(*on.records, np.array([2]))
+    assert on.state.boundary_loss[:2].tolist() == [-1.0, -1.0]
+    assert on.state.boundary_loss[2] > 0.0
 
 
 def test_a_turn_with_a_table_serves_all_bodies_from_one_row():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from nestplan.nesting.arrays.entry_kernels import find_best_candidate, run_passes
 from nestplan.nesting.arrays.layout import Layout
 from nestplan.nesting.arrays.records import ITEMS_DUE, POSES_JUDGED
 from nestplan.nesting.arrays.search_kernels import (
@@ -13,10 +14,7 @@ from nestplan.nesting.arrays.search_kernels import (
     STUCK,
     begin_run,
     changed_steps,
-    find_best_candidate,
     move_along,
-    return_to_best,
-    run_passes,
     weight_after,
 )
 from tests.nesting.arrays.small_problems import layout
@@ -33,28 +31,28 @@ def piled(ells: int) -> Layout:
 
 def test_a_run_ends_when_nothing_overlaps():
     on = piled(4)
-    assert run_passes(*on.records, 20, 10, 1_000_000, 100) == FEASIBLE
+    assert run_passes(on.records, 20, 10, 1_000_000, 100) == FEASIBLE
     assert on.feasible()
 
 
 def test_a_run_ends_when_its_poses_are_spent_and_goes_on_when_called_again():
     on = piled(6)
-    assert run_passes(*on.records, 20, 10, 50, 100) == SPENT
+    assert run_passes(on.records, 20, 10, 50, 100) == SPENT
     assert on.state.counters[POSES_JUDGED] >= 50
     assert on.state.counters[ITEMS_DUE] > 0
-    assert run_passes(*on.records, 20, 10, 2_000_000, 100) == FEASIBLE
+    assert run_passes(on.records, 20, 10, 2_000_000, 100) == FEASIBLE
 
 
 def test_a_run_without_gain_is_stuck_and_returns_to_its_best_poses():
     on = piled(25)
-    assert run_passes(*on.records, 10, 5, 10_000_000, 10) == STUCK
-    return_to_best(*on.records)
+    assert run_passes(on.records, 10, 5, 10_000_000, 10) == STUCK
+    on.back_to_best()
     assert on.total_loss() == pytest.approx(float(on.state.best_loss[0]), rel=1e-4)
 
 
 def test_pairs_that_overlap_gain_weight():
     on = piled(25)
-    run_passes(*on.records, 10, 5, 20_000, 100)
+    run_passes(on.records, 10, 5, 20_000, 100)
     assert on.state.pair_weight.max() > 1.0
     assert on.state.pair_weight.min() == 1.0
     assert np.array_equal(on.state.pair_weight, on.state.pair_weight.T)
@@ -62,7 +60,7 @@ def test_pairs_that_overlap_gain_weight():
 
 def test_the_best_candidate_for_a_lone_item_has_no_loss():
     on = layout()
-    place = find_best_candidate(*on.records, 0, 60, 10)
+    place = find_best_candidate(on.records, 0, 60, 10)
     assert on.state.candidates[place, 0] == 0.0
 
 
