@@ -42,7 +42,8 @@ def needs_of_job(job: Path, *, plan: Path | None = None) -> JobNeeds:
     if plan is None:
         return JobNeeds(read, supplies)
     made = read_plan(plan)
-    known = {part.name for article in read.articles for part in (*article.pieces, *article.strips)}
+    known = {piece.name for article in read.articles for piece in article.pieces}
+    known |= {strip.name for article in read.articles for strip in article.strips}
     strange = next((placed.name for placed in made.placements if placed.name not in known), None)
     if strange is not None:
         raise InputError(

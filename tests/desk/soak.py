@@ -387,11 +387,20 @@ def _write_work(folder: Path, chance: random.Random) -> list[Path]:
     return [Path(file) for file in files.values()]
 
 
-def soak(seed: int, *, seconds: float, steps_a_round: int, rounds: int = sys.maxsize) -> Report:
-    """Use the window for so long, or for so many rounds; what came of it."""
+def soak(
+    seed: int,
+    *,
+    seconds: float,
+    steps_a_round: int,
+    rounds: int = sys.maxsize,
+    every_entry_first: bool = False,
+) -> Report:
+    """Use the window for so long, or for so many rounds; what came of it.
+
+    With `every_entry_first` each entry of the menus is chosen before, which counts as no round.
+    """
     report, chance = Report(), random.Random(seed)
     watch = _Watch(report)
-    end = time.monotonic() + seconds
     with tempfile.TemporaryDirectory() as home, watch.on():
         QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(Path(home) / "settings"))
         make_application()
@@ -402,9 +411,11 @@ def soak(seed: int, *, seconds: float, steps_a_round: int, rounds: int = sys.max
         window.resize(1200, 800)
         user = _User(window, chance, watch)
         window.show()
-        _open_work(window, chance, Path(home) / "first")
-        user.choose_every_entry()
-        _be_quiet(window)
+        if every_entry_first:
+            _open_work(window, chance, Path(home) / "first")
+            user.choose_every_entry()
+            _be_quiet(window)
+        end = time.monotonic() + seconds
         while time.monotonic() < end and report.rounds < rounds:
             window.show()
             _one_round(window, user, chance, watch, Path(home) / str(report.rounds), steps_a_round, end)
@@ -514,7 +525,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = parser.parse_args(arguments)
     faulthandler.enable()
     load_everything()
-    report = soak(given.seed, seconds=60.0 * given.minutes, steps_a_round=given.steps)
+    report = soak(given.seed, seconds=60.0 * given.minutes, steps_a_round=given.steps, every_entry_first=True)
     print(
         f"{report.steps} steps in {report.rounds} rounds, {len(report.faults)} faults; "
         f"{report.course} MB (warm, middle, end), {report.grown:+.0f} MB since it was warm"
