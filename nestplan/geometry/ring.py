@@ -9,6 +9,7 @@ never outside a shrunk one. The growing itself is in `nestplan.geometry.offset`;
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from collections.abc import Sequence
@@ -173,11 +174,18 @@ def offset_outward(ring: Ring, distance: float, tolerance: float = 0.05) -> Ring
 
     Arcs are drawn as tangent chords, so the polyline is never inside the true offset and at most `tolerance`
     mm outside it; straight edges are exact. Notches that the growing closes off are filled: only the outer
-    outline is kept. `distance` 0 gives the ring itself. Raises InputError where `distance` is negative or
-    `tolerance` is not positive.
+    outline is kept. `distance` 0 gives the ring itself. The same one is asked for again and again, by rules, search and
+    pictures: it is remembered. Raises InputError where `distance` is negative or `tolerance` is not positive.
     """
     _refuse_bad_offset(distance, tolerance)
-    return outer_offset(ring, distance, tolerance) if distance > 0 else ring.copy()
+    if distance <= 0:
+        return ring.copy()
+    return _offset_outward(np.ascontiguousarray(ring, np.float64).tobytes(), distance, tolerance).copy()
+
+
+@functools.lru_cache(maxsize=1024)
+def _offset_outward(points: bytes, distance: float, tolerance: float) -> Ring:
+    return outer_offset(np.frombuffer(points).reshape(-1, 2), distance, tolerance)
 
 
 def offset_inward(ring: Ring, distance: float, tolerance: float = 0.05) -> list[Ring]:

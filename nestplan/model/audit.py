@@ -122,11 +122,20 @@ def _check_shape(number: int, placement: Placement, piece: Piece, cut: LayerCut)
         yield Fault(
             "shape", (number,), f"Its overcut of {placement.overcut:.2f} mm is less than {least:.2f} mm."
         )
-    edge, wished = band.exterior, placement.overcut - DEPTH_TOLERANCE
-    shapely.prepare(edge)
-    is_near = wished > 0.0 and bool(shapely.dwithin(edge, finished, wished))
-    if is_near or sticks_out_of(finished, band):
+    if _comes_near(band, finished, placement.overcut - DEPTH_TOLERANCE):
         yield Fault("shape", (number,), "Its cut outline is nearer to the piece than its overcut says.")
+
+
+def _comes_near(band: Polygon, finished: Polygon, wished: float) -> bool:
+    """Whether a finished outline sticks out of its cut shape or comes nearer to its edge than is wished, mm."""
+    if wished <= 0.0:
+        return not finished.equals_exact(band, 0.0) and sticks_out_of(finished, band)
+    edge = band.exterior
+    shapely.prepare(edge)
+    # What keeps away from the edge is inside or outside as a whole.
+    return bool(shapely.dwithin(edge, finished, wished)) or not shapely.contains_xy(
+        band, *finished.exterior.coords[0]
+    )
 
 
 def _is_same_outline(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:

@@ -44,9 +44,9 @@ def reaches_into(shape: BaseGeometry, area: BaseGeometry, eroded: BaseGeometry |
 
     However long a thin overlap is, it is as deep as it is thin. `eroded` may hand in `area` shrunk by the tolerance.
     """
-    if not shape.intersects(area):
+    if not area.intersects(shape):
         return False
-    return bool(shape.intersects(area.buffer(-DEPTH_TOLERANCE) if eroded is None else eroded))
+    return bool((area.buffer(-DEPTH_TOLERANCE) if eroded is None else eroded).intersects(shape))
 
 
 def overlaps(one: BaseGeometry, other: BaseGeometry) -> bool:
@@ -89,6 +89,9 @@ class AuditedFlaw:
     faces: frozenset[str]
     goes_through: bool
 
+    def __post_init__(self) -> None:
+        shapely.prepare(self.area)
+
     def spoils_for(self, shows: Shows) -> bool:
         """Whether a finished outline that shows this may not lie on it."""
         if self.goes_through:
@@ -104,7 +107,7 @@ class AuditedFlaw:
     def is_too_near(self, shape: BaseGeometry) -> bool:
         """Whether a shape comes nearer to it than its margin."""
         if self.margin > 0.0:
-            return bool(shape.distance(self.area) < self.margin - DEPTH_TOLERANCE)
+            return bool(shapely.dwithin(self.area, shape, self.margin - DEPTH_TOLERANCE))
         return self.is_covered_by(shape)
 
 
@@ -117,6 +120,9 @@ class AuditedZone:
     stretch: float | Literal["all"] | None
     area: BaseGeometry
     eroded: BaseGeometry
+
+    def __post_init__(self) -> None:
+        shapely.prepare((self.area, self.eroded))
 
     @property
     def words(self) -> str:

@@ -429,11 +429,13 @@ class CutPiece:
     @cached_property
     def shape(self) -> NDArray[np.float64]:
         """The cut shape at its least overcut (n, 2), mm, in this hand."""
-        return cut_ring(self.finished, self.least_overcut)
+        return self.in_hand(cut_ring(self.piece.ring, self.least_overcut))
 
     def shape_at(self, overcut: float) -> NDArray[np.float64]:
         """The cut shape at any overcut, mm, in this hand."""
-        return self.shape if math.isclose(overcut, self.least_overcut) else cut_ring(self.finished, overcut)
+        if math.isclose(overcut, self.least_overcut):
+            return self.shape
+        return self.in_hand(cut_ring(self.piece.ring, overcut))
 
     @property
     def stretch(self) -> StretchRule | None:

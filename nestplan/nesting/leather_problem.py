@@ -38,7 +38,8 @@ DECIMALS = 4
 GAP_TOLERANCE = 0.02
 """mm by which a cut shape grown by half the gap may be too large at its corners."""
 SEARCH_TOLERANCE = 0.3
-"""mm by which outlines of many points are drawn on the safe side in the search: what a cutter cannot see."""
+"""mm by which outlines of many points, freed of roughness, are drawn on the safe side in the search: what a cutter
+cannot see."""
 MOST_ITEMS = 3000
 """Pieces planned for at most where the goal plans beyond what is asked."""
 MOST_SETS = 1000
@@ -325,7 +326,9 @@ class LeatherProblem:
                 options.append(
                     PlacementOption(field, allowed.turns, constraints, allowed.flipped, self.cost(field))
                 )
-        return Item(self.with_gap(shape), index, tuple(options))
+        # Grown as drawn, which left and right share.
+        grown = piece.in_hand(self.with_gap(piece.in_hand(shape)))
+        return Item(grown, index, tuple(options))
 
     def cost(self, field: int) -> float:
         """What a hide costs: its price, or its area where one has no price."""

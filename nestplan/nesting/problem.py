@@ -56,8 +56,9 @@ class Item:
 class Problem:
     """Fields (the hides or the strip), items to lay on them, and `fixed` pairs (field, ring) that never move.
 
-    `tolerance`: mm by which outlines of many points may be drawn on the safe side for the search, areas smaller and
-    rings larger, so that they have fewer; 0: all are taken as they are.
+    `tolerance`: mm by which outlines of many points, freed of their roughness (`nestplan.geometry.roughness`), may be
+    drawn on the safe side for the search, areas smaller and rings larger, so that they have fewer; 0: all are taken as
+    they are.
     """
 
     fields: tuple[Polygon, ...]

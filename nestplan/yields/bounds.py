@@ -291,6 +291,7 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache, sets: 
             place = 0 if rank == 0 else rank + 1
             shape = cache.outline_measures(ring)
             band = max(job.gap / 2 + least - SLACK, 0.0)
+            used = least_area(ring, band)
             rooms, most = [], 0
             for each, found in zip(cache.hides, allowed, strict=True):
                 area = _united([each.coarsely(one.constraints[place].area) for one in found])
@@ -303,9 +304,9 @@ def _piece_items(piece: Piece, number: int, job: Job, cache: _ProofCache, sets: 
                 if most >= sets * in_a_set:
                     continue
                 spaced = most_by_spacing(center_area(inside, shape), 2 * (shape.radius - SLACK + band))
-                most += min(spaced, most_by_area(polygons_in(room), least_area(ring, band)))
+                most += min(spaced, most_by_area(polygons_in(room), used))
             if rank == 0:
-                yield _SetItem(name, cut.layer, in_a_set, least_area(ring, band), tuple(rooms), most)
+                yield _SetItem(name, cut.layer, in_a_set, used, tuple(rooms), most)
             else:
                 part = parts[rank - 1].name or f"part {rank}"
                 yield _SetItem(f"{name}, {part}", cut.layer, in_a_set, 0.0, (), most)

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from nestplan.geometry.areas import grown
 from nestplan.geometry.inscribed import largest_disc
 from nestplan.geometry.ring import simplify_inside
+from nestplan.geometry.roughness import area_without_dips, without_bumps
 
 __all__ = [
     "OutlineMeasures",
@@ -78,7 +79,9 @@ class OutlineMeasures:
 
 def outline_measures(ring: Array) -> OutlineMeasures:
     """What the proofs need of an outline (n, 2), mm."""
-    polygon = shapely.Polygon(ring if len(ring) < _MANY_POINTS else simplify_inside(ring, _INSIDE))
+    polygon = shapely.Polygon(
+        ring if len(ring) < _MANY_POINTS else simplify_inside(without_bumps(ring), _INSIDE)
+    )
     radius = largest_disc(polygon, SLACK)[2]
     reaches = []
     for share in _SHARES:
@@ -106,6 +109,7 @@ def drawn_roughly(area: BaseGeometry, tolerance: float = _SIMPLER) -> BaseGeomet
 
 def drawn_coarsely(area: BaseGeometry) -> BaseGeometry:
     """The area itself where it has few points; else one all around it, as rough as few points ask for."""
+    area = area_without_dips(area) if shapely.get_num_coordinates(area) > _FEW_POINTS else area
     tolerance, drawn = _SIMPLER, area
     while shapely.get_num_coordinates(drawn) > _FEW_POINTS and tolerance <= _COARSEST:
         drawn = drawn_roughly(area, tolerance)

@@ -11,10 +11,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestplan.errors import InputError
-from nestplan.geometry.areas import polygons_in, simplified_inside
+from nestplan.geometry.areas import simplified_inside
 from nestplan.geometry.inscribed import largest_disc, opening
 from nestplan.geometry.rectangle import Rectangle, largest_rectangle
 from nestplan.geometry.ring import to_rings
+from nestplan.geometry.roughness import area_without_bumps
 from nestplan.model.plan import Offcut
 from nestplan.model.values import as_points
 
@@ -63,7 +64,7 @@ def offcuts_of(
     """
     # Drawn a hair inside, so that fewer points suffice and none lies beyond what is left.
     if shapely.get_num_coordinates(left) > _MANY_POINTS:
-        left = simplified_inside(polygons_in(left), 2.0 * _HAIR)
+        left = simplified_inside(area_without_bumps(left), 2.0 * _HAIR)
     drawn = shapely.simplify(shapely.buffer(opening(left, useful_width), -_HAIR, quad_segs=4), 0.8 * _HAIR)
     parts = sorted(shapely.get_parts(drawn), key=lambda part: -part.area)
     smallest = math.pi / 4 * (0.9 * useful_width) ** 2

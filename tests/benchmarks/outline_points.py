@@ -33,13 +33,14 @@ def redrawn(ring: Ring, count: int, rng: np.random.Generator) -> Ring:
     return np.round(drawn + rng.uniform(-ROUGH, ROUGH, drawn.shape), 2)
 
 
-def drawn_with(count: int) -> tuple[Job, Hide]:
-    """The job and the hide with so many points in the hide's outline, and a tenth as many in each piece's."""
+def drawn_with(count: int, shift: float = 0.0) -> tuple[Job, Hide]:
+    """The job and the hide with so many points in the hide's outline, and a tenth as many in each piece's; all outlines
+    moved by so many mm."""
     rng = np.random.default_rng(5)
     hide, job = generated_hide(2), generated_job(2, pieces=40)
-    hide = msgspec.structs.replace(hide, outline=points(redrawn(hide.ring, count, rng)))
+    hide = msgspec.structs.replace(hide, outline=points(redrawn(hide.ring, count, rng) + shift))
     pieces = tuple(
-        msgspec.structs.replace(piece, outline=points(redrawn(piece.ring, max(count // 10, 34), rng)))
+        msgspec.structs.replace(piece, outline=points(redrawn(piece.ring, max(count // 10, 34), rng) + shift))
         for piece in job.articles[0].pieces
     )
     article = msgspec.structs.replace(job.articles[0], pieces=pieces)
@@ -54,9 +55,10 @@ def main() -> None:
     first = 0.0
     nest(*[drawn_with(50)[0], [drawn_with(50)[1]]], passes=0)
     for count in given.points:
-        job, hide = drawn_with(count)
         took, placed = np.inf, 0
-        for _ in range(given.repeats):
+        for repeat in range(given.repeats):
+            # Moved, so that nothing remembered of the last run serves this one.
+            job, hide = drawn_with(count, repeat + 1.0)
             began = time.process_time()
             plan = nest(job, [hide], passes=0)
             took = min(took, time.process_time() - began)

@@ -17,6 +17,7 @@ from shapely import MultiPolygon, Polygon
 
 from nestplan.geometry.areas import polygons_in, simplified_inside
 from nestplan.geometry.ring import mirror, simplify_outside
+from nestplan.geometry.roughness import area_without_bumps, without_dips
 from nestplan.nesting.arrays.packing_kernels import Raster, inscribed_discs, signed_distances
 from nestplan.nesting.arrays.pair_tables import no_tables, pair_tables
 from nestplan.nesting.arrays.records import RUNS_PER_GROUP, Areas, Grid, PlacementOptions, Shapes
@@ -204,7 +205,8 @@ class _ShapeCollection:
             at = middle_of(ring) if middle is None else middle
             self.known[key] = (len(self.rings), at)
             simpler = self.tolerance > 0.0 and _is_long(ring)
-            self.rings.append(grown(simplify_outside(ring, self.tolerance) if simpler else ring) - at)
+            drawn = simplify_outside(without_dips(ring), self.tolerance) if simpler else ring
+            self.rings.append(grown(drawn) - at)
         return self.known[key]
 
     def packed(self) -> Shapes:
@@ -313,7 +315,7 @@ class _AreaCollection:
 
     def _drawn(self, area: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
         simpler = self.tolerance > 0.0 and _has_many_points(area)
-        return simplified_inside(area, self.tolerance) if simpler else area
+        return simplified_inside(area_without_bumps(area), self.tolerance) if simpler else area
 
     def packed(self) -> Areas:
         """The arrays of all areas."""

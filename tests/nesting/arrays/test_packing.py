@@ -10,6 +10,7 @@ import shapely
 from shapely import Polygon
 
 from nestplan.geometry.pose import Turns
+from nestplan.geometry.roughness import DEPTH
 from nestplan.nesting.arrays.packing import (
     INFLATION,
     MOST_DISCS,
@@ -142,9 +143,10 @@ def test_outlines_of_many_points_are_packed_on_the_safe_side(tolerance: float):
     corners = np.column_stack([packed.shapes.corner_x[0, :count], packed.shapes.corner_y[0, :count]])
     shape = Polygon(corners + packed.options.middle[0])
     assert shape.covers(Polygon(ring))
-    assert shape.exterior.hausdorff_distance(Polygon(ring).exterior) <= tolerance + 2.0 * INFLATION
+    lost = tolerance + DEPTH if tolerance else 0.0
+    assert shape.exterior.hausdorff_distance(Polygon(ring).exterior) <= lost + 2.0 * INFLATION
     edges = packed.areas.edge
     held = shapely.get_parts(shapely.polygonize([shapely.linestrings(edges.reshape(-1, 2, 2))]))
     assert area.covers(held[0])
-    assert held[0].exterior.hausdorff_distance(area.exterior) <= tolerance
-    assert (count < 300 and len(edges) < 600) == (tolerance > 0.0)
+    assert held[0].exterior.hausdorff_distance(area.exterior) <= lost
+    assert (count < 100 and len(edges) < 300) == (tolerance > 0.0)
