@@ -48,6 +48,7 @@ from PySide6.QtWidgets import (
     QMessageBox,
     QWidget,
 )
+from shiboken6 import isValid
 
 import nestplan
 from nestplan.desk.app import make_application
@@ -245,12 +246,14 @@ class _User:
     def _shown(self, kind: type[QWidget]) -> list[QWidget]:
         # Dialogs that stand beside the window are used too.
         tops = [top for top in QApplication.topLevelWidgets() if top.isVisible()]
-        return [
+        shown = [
             found
             for top in tops
             for found in top.findChildren(kind)
             if found.isVisible() and found.isEnabled()
         ]
+        # A dialog that was closed may have gone while they were looked up.
+        return [found for found in shown if isValid(found)]
 
     def _button(self) -> str:
         buttons = self._shown(QAbstractButton)
