@@ -39,6 +39,7 @@ __all__ = [
     "offset_inward",
     "offset_outward",
     "perimeter",
+    "separate_openings",
     "signed_area",
     "simplify_inside",
     "simplify_outside",
@@ -143,15 +144,23 @@ def mirror(ring: Ring) -> Ring:
     return np.ascontiguousarray(ring[::-1]) * (-1.0, 1.0)
 
 
-def joint_area(rings: Sequence[Ring]) -> float:
-    """Area that lies in any of the rings, mm²; what several share counts once."""
+def separate_openings(rings: Sequence[Ring]) -> tuple[Ring, ...]:
+    """Rings of the same openings, none of which overlap or share an edge: those that do are one, and what they enclose
+    belongs to it, for it falls out with them."""
     if len(rings) > 1:
         import shapely
 
         areas = [shapely.Polygon(ring) for ring in rings]
         if not shapely.MultiPolygon(areas).is_valid:
-            return float(shapely.union_all(areas).area)
-    return sum(area(ring) for ring in rings)
+            parts = shapely.get_parts(shapely.union_all(areas))
+            whole = shapely.union_all([shapely.Polygon(part.exterior) for part in parts])
+            return tuple(to_rings(part)[0] for part in shapely.get_parts(whole))
+    return tuple(rings)
+
+
+def joint_area(rings: Sequence[Ring]) -> float:
+    """Area of the openings with these rings, mm²; what several share counts once, what they enclose with them."""
+    return sum(area(ring) for ring in separate_openings(rings))
 
 
 def to_polygon(ring: Ring, holes: Sequence[Ring] = ()) -> shapely.Polygon:

@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 
 from nestplan.errors import ShapeError
-from nestplan.geometry.ring import area, disc_ring, line_ring, to_rings
+from nestplan.geometry.ring import area, disc_ring, line_ring, separate_openings
 from nestplan.model.flaw_kinds import FLAW_KINDS, FlawKind
 from nestplan.model.notebook import svg_view
 from nestplan.model.values import (
@@ -307,7 +307,8 @@ class Hide(Record, frozen=True, kw_only=True):
     def hole_rings(self) -> tuple[NDArray[np.float64], ...]:
         """Rings (n, 2), mm, of openings inside the outline. Those that overlap or share an edge are one opening, and
         what they enclose belongs to it."""
-        return _apart([as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes)])
+        rings = [as_ring(hole, f"holes[{number}]") for number, hole in enumerate(self.holes)]
+        return separate_openings(rings)
 
     @cached_property
     def gross_area(self) -> float:
@@ -355,14 +356,3 @@ class Hide(Record, frozen=True, kw_only=True):
 
     def _repr_svg_(self) -> str | None:
         return svg_view(self)
-
-
-def _apart(rings: list[NDArray[np.float64]]) -> tuple[NDArray[np.float64], ...]:
-    """Rings (n, 2), mm, of the same openings, none of which overlap or share an edge."""
-    import shapely
-
-    areas = [shapely.Polygon(ring) for ring in rings]
-    if shapely.MultiPolygon(areas).is_valid:
-        return tuple(rings)
-    parts = shapely.get_parts(shapely.union_all(areas))
-    return tuple(to_rings(part)[0] for part in parts)

@@ -106,15 +106,30 @@ def find_cut(
 
     What a cut left half done in their folders is put right first, which `on_repair` is told.
 
-    Raises InputError if the plan or one of `hides` cannot be read.
+    Raises InputError if the plan or one of `hides` cannot be read, or the plan names no hides, or not all of those that
+    it places something on.
     """
     plan = read_plan(plan_file)
+    _require_named_hides(plan_file, plan)
     settle_hides(hides, on_repair)
     named = {read_hide(path).name: path for path in hides}
     beside = {source.name: Path(os.path.normpath(plan_file.parent / source.file)) for source in plan.hides}
     files = {name: named.get(name, path) for name, path in beside.items()}
     settle_folders((*(path.parent for path in files.values()), *([rack] if rack else [])), on_repair)
     return CutFiles(plan_file, plan, files, rack or _usual_rack(plan, files), job)
+
+
+def _require_named_hides(plan_file: Path, plan: Plan) -> None:
+    known = {source.name for source in plan.hides}
+    if not known:
+        raise InputError("The plan names no hides.", file=str(plan_file), mend="Plan again.")
+    for placed in plan.placements:
+        if placed.hide not in known:
+            raise InputError(
+                f"The plan places something on '{placed.hide}', which is none of its hides.",
+                file=str(plan_file),
+                mend="Plan again.",
+            )
 
 
 def _usual_rack(plan: Plan, files: Mapping[str, Path]) -> Path:
@@ -132,9 +147,7 @@ def cut_plan(cut: CutFiles, notes: CutNotes = CutNotes(), *, taken: Iterable[str
     """
     from nestplan.yields.remaining_leather import remaining_leather
 
-    hides = {
-        cut.hide_files[placed.hide].parent for placed in cut.plan.placements if placed.hide in cut.hide_files
-    }
+    hides = {cut.hide_files[placed.hide].parent for placed in cut.plan.placements}
     with rack_locks([cut.rack, *hides], patience=LOCK_PATIENCE):
         roll_back_unfinished_cuts(cut.rack)
         _require_uncut(cut)

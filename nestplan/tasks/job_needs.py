@@ -33,7 +33,7 @@ class JobNeeds:
 def needs_of_job(job: Path, *, plan: Path | None = None) -> JobNeeds:
     """What the job in a file needs, and what its sets cost on the leather of a `plan` of it.
 
-    Raises InputError if a file cannot be read.
+    Raises InputError if a file cannot be read, or the plan places what the job does not have.
     """
     from nestplan.estimate.supplies import cost_per_set, leather_shares, shopping_list
 
@@ -42,6 +42,15 @@ def needs_of_job(job: Path, *, plan: Path | None = None) -> JobNeeds:
     if plan is None:
         return JobNeeds(read, supplies)
     made = read_plan(plan)
+    known = {piece.name for article in read.articles for piece in article.pieces}
+    known |= {strip.name for article in read.articles for strip in article.strips}
+    strange = next((placed.name for placed in made.placements if placed.name not in known), None)
+    if strange is not None:
+        raise InputError(
+            f"The plan places '{strange}', which the job does not have.",
+            file=str(plan),
+            mend="Give the plan of this job, or plan the job again.",
+        )
     currency = made.figures.currency if made.figures is not None else ""
     costs = cost_per_set(read, made.figures, leather_shares(read, made))
     return JobNeeds(read, supplies, costs, currency, made.figures)

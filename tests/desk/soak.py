@@ -5,7 +5,8 @@
 Round after round a small work is opened from its files and used: entries of the menus, buttons, fields, the mouse and
 the keys over the table, undo and redo, searches that are called off, questions answered anyhow. Nothing may raise, and
 nothing of ours or of Qt may complain; after each round, undo back to the start gives what was opened, redo what there
-was at the end, and at the end of all the process has not grown by more than 50 MB.
+was at the end, and at the end of all the process has not grown by more than 50 MB. Before the first round each entry of
+the menus is chosen once: what is loaded for it and then stays is no leak.
 
 It knows kinds of controls, not their names, so that a change of the window does not stop it.
 """
@@ -47,6 +48,7 @@ from PySide6.QtWidgets import (
     QMessageBox,
     QWidget,
 )
+from shiboken6 import isValid
 
 import nestplan
 from nestplan.desk.app import make_application
@@ -201,6 +203,17 @@ class _User:
         # What was closed is gone before the next thing is done, as in a loop of events that goes on.
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
+    def choose_every_entry(self) -> None:
+        """Each entry of the menus once, from first to last."""
+        for action in self._entries():
+            with contextlib.suppress(RuntimeError):
+                # An entry of a menu that was filled anew since is gone.
+                if action.isEnabled():
+                    self._watch.doing = f"menu {action.text()}"
+                    action.trigger()
+            QApplication.processEvents()
+            QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+
     def stop(self) -> None:
         self._answering.stop()
 
@@ -216,13 +229,15 @@ class _User:
         elif box is not None:
             box.close()
 
-    def _menu(self) -> str:
-        actions = [
+    def _entries(self) -> list[QAction]:
+        return [
             action
             for action in self.window.findChildren(QAction)
             if action.isEnabled() and action.isVisible() and action.text() and not _leaves(action)
         ]
-        action = self._chance.choice(actions)
+
+    def _menu(self) -> str:
+        action = self._chance.choice(self._entries())
         # An entry of a menu that is filled anew may be gone once it was chosen.
         self._watch.doing = doing = f"menu {action.text()}"
         action.trigger()
@@ -231,12 +246,14 @@ class _User:
     def _shown(self, kind: type[QWidget]) -> list[QWidget]:
         # Dialogs that stand beside the window are used too.
         tops = [top for top in QApplication.topLevelWidgets() if top.isVisible()]
-        return [
+        shown = [
             found
             for top in tops
             for found in top.findChildren(kind)
             if found.isVisible() and found.isEnabled()
         ]
+        # A dialog that was closed may have gone while they were looked up.
+        return [found for found in shown if isValid(found)]
 
     def _button(self) -> str:
         buttons = self._shown(QAbstractButton)
@@ -373,11 +390,20 @@ def _write_work(folder: Path, chance: random.Random) -> list[Path]:
     return [Path(file) for file in files.values()]
 
 
-def soak(seed: int, *, seconds: float, steps_a_round: int, rounds: int = sys.maxsize) -> Report:
-    """Use the window for so long, or for so many rounds; what came of it."""
+def soak(
+    seed: int,
+    *,
+    seconds: float,
+    steps_a_round: int,
+    rounds: int = sys.maxsize,
+    every_entry_first: bool = False,
+) -> Report:
+    """Use the window for so long, or for so many rounds; what came of it.
+
+    With `every_entry_first` each entry of the menus is chosen before, which counts as no round.
+    """
     report, chance = Report(), random.Random(seed)
     watch = _Watch(report)
-    end = time.monotonic() + seconds
     with tempfile.TemporaryDirectory() as home, watch.on():
         QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(Path(home) / "settings"))
         make_application()
@@ -387,6 +413,12 @@ def soak(seed: int, *, seconds: float, steps_a_round: int, rounds: int = sys.max
         )
         window.resize(1200, 800)
         user = _User(window, chance, watch)
+        window.show()
+        if every_entry_first:
+            _open_work(window, chance, Path(home) / "first")
+            user.choose_every_entry()
+            _be_quiet(window)
+        end = time.monotonic() + seconds
         while time.monotonic() < end and report.rounds < rounds:
             window.show()
             _one_round(window, user, chance, watch, Path(home) / str(report.rounds), steps_a_round, end)
@@ -402,9 +434,7 @@ def _one_round(
     window: Window, user: _User, chance: random.Random, watch: _Watch, folder: Path, steps: int, end: float
 ) -> None:
     watch.doing = "opening"
-    window.session.settings.minutes = 0.02
-    window.document.stack.setClean()
-    window.session.files.open(_write_work(folder, chance))
+    _open_work(window, chance, folder)
     start = [window.document.contents]
     opened = window.document.opened.connect(lambda: start.__setitem__(0, window.document.contents))
     for _ in range(steps):
@@ -430,6 +460,13 @@ def _one_round(
     if stack.index() == end_index and window.document.contents != at_the_end:
         watch.note("redo on to the end does not give the end")
     window.document.opened.disconnect(opened)
+
+
+def _open_work(window: Window, chance: random.Random, folder: Path) -> None:
+    """Open a small work whose searches are short."""
+    window.session.settings.minutes = 0.02
+    window.document.stack.setClean()
+    window.session.files.open(_write_work(folder, chance))
 
 
 def _be_quiet(window: Window) -> None:
@@ -491,7 +528,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = parser.parse_args(arguments)
     faulthandler.enable()
     load_everything()
-    report = soak(given.seed, seconds=60.0 * given.minutes, steps_a_round=given.steps)
+    report = soak(given.seed, seconds=60.0 * given.minutes, steps_a_round=given.steps, every_entry_first=True)
     print(
         f"{report.steps} steps in {report.rounds} rounds, {len(report.faults)} faults; "
         f"{report.course} MB (warm, middle, end), {report.grown:+.0f} MB since it was warm"

@@ -31,7 +31,7 @@ from nestplan.cli.app import main as nestplan
 from tests.fuzz.command_lines import commands, mutated_line, write_workshop
 from tests.fuzz.run import memory_folder
 
-__all__ = ["Ending", "faults_of", "typed_lines"]
+__all__ = ["Ending", "contents_of", "faults_of", "prepare_to_fork", "run_line", "typed_lines"]
 
 _SECONDS, _MEGABYTES = 30, 3000
 """Processor time and address space of one command; the libraries alone take more than a gigabyte of the latter."""
@@ -89,7 +89,7 @@ def typed_lines(lines: int, seed: int, *, only: str = "") -> Iterator[Ending]:
     with tempfile.TemporaryDirectory(dir=memory_folder()) as home:
         workshop = Path(home) / "workshop"
         write_workshop(workshop)
-        before = _contents(workshop)
+        before = contents_of(workshop)
         for number in range(lines):
             name = list(known)[number % len(known)]
             line = mutated_line(name, known[name], random.Random(f"{name} {seed} {number}"))
@@ -97,10 +97,11 @@ def typed_lines(lines: int, seed: int, *, only: str = "") -> Iterator[Ending]:
             shutil.rmtree(folder, ignore_errors=True)
             shutil.copytree(workshop, folder, symlinks=True)
             os.mkfifo(folder / "pipe")
-            yield _run(tuple(line), folder, Path(home), before)
+            yield run_line(tuple(line), folder, Path(home), before)
 
 
-def _contents(folder: Path) -> dict[str, bytes]:
+def contents_of(folder: Path) -> dict[str, bytes]:
+    """The bytes of each file in a folder and below, by its path in it; files with a dot first are left out."""
     return {
         str(path.relative_to(folder)): path.read_bytes()
         for path in folder.rglob("*")
@@ -108,7 +109,8 @@ def _contents(folder: Path) -> dict[str, bytes]:
     }
 
 
-def _run(line: tuple[str, ...], folder: Path, home: Path, before: dict[str, bytes]) -> Ending:
+def run_line(line: tuple[str, ...], folder: Path, home: Path, before: dict[str, bytes]) -> Ending:
+    """Run a command line in a process of its own in `folder`; `home` takes what it says, `before` is what was there."""
     sys.stdout.flush()
     sys.stderr.flush()
     child = os.fork()
@@ -127,7 +129,7 @@ def _run(line: tuple[str, ...], folder: Path, home: Path, before: dict[str, byte
         os.killpg(child, signal.SIGKILL)
     code = os.waitstatus_to_exitcode(status)
     said = [(home / name).read_bytes().decode(errors="replace") for name in ("output", "errors")]
-    after = _contents(folder)
+    after = contents_of(folder)
     changed = tuple(sorted(name for name, content in before.items() if after.get(name) != content))
     return Ending(line, code, *said, used.ru_utime + used.ru_stime, changed)
 
@@ -165,7 +167,7 @@ def _become(line: tuple[str, ...], folder: Path, home: Path) -> None:
         os._exit(code)
 
 
-def _prepare() -> None:
+def prepare_to_fork() -> None:
     """Load what every command would load, so that each fork has it."""
     import nestplan.intake.photo.reading as reading
     from nestplan.nesting.precompile import is_prepared, prepare
@@ -183,7 +185,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--command", default="", choices=list(commands()))
     parser.add_argument("--minutes", type=float, default=math.inf)
     given = parser.parse_args(arguments)
-    _prepare()
+    prepare_to_fork()
     began, typed, refused, wrong, slowest = time.monotonic(), 0, 0, 0, 0.0
     for ending in typed_lines(given.lines, given.seed, only=given.command):
         typed, refused, slowest = typed + 1, refused + (ending.code == 2), max(slowest, ending.seconds)

@@ -32,6 +32,14 @@ def test_openings_that_overlap_are_taken_off_once() -> None:
         assert glue_area(piece, None) == pytest.approx(10_000.0 - gone)
 
 
+def test_what_openings_enclose_together_falls_out_with_them() -> None:
+    slots = [(30, 30, 70, 35), (30, 65, 70, 70), (30, 30, 35, 70), (65, 30, 70, 70), (48, 48, 52, 52)]
+    holes = tuple(((a, b), (c, b), (c, d), (a, d)) for a, b, c, d in slots)
+    piece = Piece(name="p", outline=SQUARE, holes=holes)
+    assert piece.net_area == pytest.approx(10_000.0 - 1_600.0)
+    assert net_area_of_layer(piece, "leather") == pytest.approx(10_000.0 - 1_600.0)
+
+
 def test_a_pair_goes_twice_into_a_set() -> None:
     assert Piece(name="p", outline=SQUARE, count=3).copies_in_set == 3
     assert Piece(name="p", outline=SQUARE, count=3, pair=True).copies_in_set == 6

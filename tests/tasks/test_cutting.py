@@ -3,11 +3,12 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import msgspec
 import pytest
 from PIL import Image
 
 from nestplan.errors import InputError
-from nestplan.model.files import read_hide, write_hide, write_plan
+from nestplan.model.files import read_hide, read_plan, write_hide, write_plan
 from nestplan.model.job_log import JOB_LOG_NAME, read_job_log
 from nestplan.tasks.contents import Contents, HidePhoto
 from nestplan.tasks.cutting import CutNotes, contents_after_cut, cut_plan, find_cut, take_back_cut
@@ -68,6 +69,17 @@ def test_a_hide_is_not_cut_twice_and_an_empty_plan_not_at_all(plan: Path, tmp_pa
     write_plan(tmp_path / "empty.json", empty)
     with pytest.raises(InputError, match="places nothing"):
         cut_plan(find_cut(tmp_path / "empty.json", hides=[tmp_path / "rye.hide.json"]))
+
+
+def test_a_plan_that_does_not_name_its_hides_is_not_cut(plan: Path) -> None:
+    read = read_plan(plan)
+    strange = msgspec.structs.replace(read.placements[0], hide="oats")
+    write_plan(plan, msgspec.structs.replace(read, placements=(strange, *read.placements[1:])))
+    with pytest.raises(InputError, match="on 'oats', which is none of its hides"):
+        find_cut(plan)
+    write_plan(plan, msgspec.structs.replace(read, hides=(), placements=()))
+    with pytest.raises(InputError, match="names no hides"):
+        find_cut(plan)
 
 
 def test_a_hide_that_changed_since_the_plan_is_not_cut(plan: Path, tmp_path: Path) -> None:

@@ -53,3 +53,11 @@ def test_a_piece_is_graded_into_another_job(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="No piece is called 'hat'") as refused:
         grade_job_file(source, out, piece="hat", stretch=change)
     assert "'square'" in refused.value.mend
+
+
+def test_a_plan_of_another_job_is_not_taken_for_its_costs(tmp_path: Path) -> None:
+    path = small_rack(tmp_path)
+    other = tmp_path / "other.job.json"
+    write_job(other, one_piece_job(Piece(name="collar", outline=SQUARE)))
+    with pytest.raises(InputError, match="which the job does not have"):
+        needs_of_job(other, plan=path)

@@ -49,10 +49,15 @@ MOST_AREA_ERROR = 0.0225
 """Standard error of the area above which the scale is called uncertain. Of cameras over a single sheet, with no other
 straight line in sight and every second lens bent, one in a hundred that states less is further off than 3 %; of those
 whose lens is straight one in nine states more (tests/benchmarks/cameras.py)."""
+RIM, LEAST_KNOWN = 25.0, 200
+"""Within how many mm of the hide nothing is certain floor, and from how many cells a look can be learnt well."""
 BORDER_SHARE = 0.004
 """Share of the outline along the picture's border that says the hide goes on there."""
 SHEET_NEAR, SHEET_SHARE = 18.0, 0.05
 """How near a sheet (mm) the hide lies where it may touch it, and on what share of the strip round it."""
+GROUND_SHARE, GROUND_BORDER = 0.4, 0.1
+"""Share of the strip round a sheet that looks unlike the floor along the picture's border where the sheet lies on
+another ground, and the share of the border that this ground does not reach."""
 PART_SHARE, PART_NEAR, PART_WIDTH = 0.012, 30.0, 9.0
 """Parts left out: least share of the hide's area, how near the outline (mm), and half the least width (mm)."""
 COLOURS, TEXTURE_REACH = 3, 7.0
@@ -121,6 +126,7 @@ def check_outline(
     # Without the hide and its rim, or the leather's look would run out onto the floor beside it.
     averaged = averaged_features(cells, ndimage.binary_dilation(mask, iterations=2))
     distance = distance_in_any_shade(averaged, _known_floor(cells, averaged, mask))
+    ground = _other_ground(cells, averaged[..., :COLOURS], mask)
     # The strength of texture is read over some width: near the hide's rim, which is strong texture, colour must agree.
     by_colour = _known_floor(cells, averaged[..., :COLOURS], mask)
     near = ndimage.distance_transform_edt(~mask) < TEXTURE_REACH
@@ -129,7 +135,7 @@ def check_outline(
     )
     found = [
         *_cut_off(rectified, ring, border_share),
-        *_sheet_at_the_hide(rectified, cells, mask),
+        *(_sheet_at_the_hide(rectified, cells, mask) or _sheet_on_the_hide(rectified, cells, ground)),
         *(_left_out(rectified, cells, mask, distance) or _left_alike(rectified, cells, mask)),
         *_taken_in(rectified, cells, mask, floor),
         *_other_readings(rectified, cells, segmentation, mask),
@@ -181,6 +187,44 @@ def _sheet_at_the_hide(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask
             tuple(touched),
         )
     ]
+
+
+def _sheet_on_the_hide(rectified: RectifiedPhoto, cells: FeatureGrid, ground: Mask) -> list[TraceWarning]:
+    if not ground.any():
+        return []
+    return [
+        TraceWarning(
+            "sheet at the hide",
+            "What lies round the sheet looks unlike the floor along the picture's border and ends at the outline: "
+            "the sheet may lie on the hide.",
+            "Lay the sheet on bare floor, a hand's breadth from the hide; or point at the hide and at the floor.",
+            tuple(_outlines_of(rectified, cells, ground)),
+        )
+    ]
+
+
+def _other_ground(cells: FeatureGrid, colours: NDArray[np.float32], mask: Mask) -> Mask:
+    """The ground (h, w) that the sheet lies on where it is not the floor along the picture's border but ends at the
+    hide: another part of the hide, or a cloth under both; nothing where it is the floor."""
+    from scipy import ndimage
+
+    nothing = np.zeros(mask.shape, dtype=bool)
+    away = ndimage.distance_transform_edt(~mask) * cells.size
+    surround = cells.reference_surround & (away > RIM)
+    border = cells.border & ~cells.reference_surround & (away > RIM)
+    if min(surround.sum(), border.sum()) < LEAST_KNOWN:
+        return nothing
+    floor = fit_gaussian_mixture(colours[border], 6)
+    unlike = cells.usable & ~mask & (distance_in_any_shade(colours, floor) > UNLIKE_FLOOR)
+    if (unlike & surround).sum() < GROUND_SHARE * surround.sum():
+        return nothing
+    # The sheet's rim joins what lies on its sides.
+    rim = ~cells.usable & (ndimage.distance_transform_edt(~cells.reference_surround) * cells.size < RIM)
+    labels, _ = ndimage.label(ndimage.binary_opening(unlike, iterations=2) | rim)
+    joined = np.unique(labels[surround & unlike])
+    ground = ndimage.binary_fill_holes(np.isin(labels, joined[joined > 0])) & ~mask
+    reaches_border = (ground & border).sum() > GROUND_BORDER * border.sum()
+    return nothing if reaches_border or not (ground & (away < PART_NEAR)).any() else np.asarray(ground)
 
 
 def _left_out(
@@ -512,9 +556,9 @@ def _known_floor(cells: FeatureGrid, features: NDArray[np.float32], mask: Mask) 
     """The floor's look where it is floor for certain: round the sheet and along the border, off the hide."""
     from scipy import ndimage
 
-    far = ndimage.distance_transform_edt(~mask) * cells.size > 25
+    far = ndimage.distance_transform_edt(~mask) * cells.size > RIM
     known = (cells.reference_surround | cells.border) & far & cells.usable
-    if known.sum() < 200:
+    if known.sum() < LEAST_KNOWN:
         known = cells.usable & far
     return fit_gaussian_mixture(features[known] if known.sum() > 50 else features[cells.usable], 6)
 

@@ -14,7 +14,7 @@ from scipy import ndimage
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.outline import Outline, find_outline
-from nestplan.intake.photo.outline_checks import _large_parts
+from nestplan.intake.photo.outline_checks import _large_parts, _other_ground
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify, scale_error_over
 from nestplan.intake.photo.reference import find_reference
@@ -75,6 +75,43 @@ def test_a_sheet_that_lies_across_the_hide_s_edge_is_told() -> None:
     edge = scene.outline[np.argmax(scene.outline[:, 0])]
     _, outline = traced(dataclasses.replace(scene, reference_at=(float(edge[0]), float(edge[1]))))
     assert "sheet at the hide" in kinds(outline)
+
+
+def test_a_sheet_that_lies_on_one_half_of_a_two_tone_hide_is_told() -> None:
+    """That half surrounds the sheet and is taken for floor: the other half alone is found."""
+    scene = dataclasses.replace(room_scene(1627).scene, **SMALL)
+    _, outline = traced(scene)
+    assert shapely.Polygon(outline.exterior).area < 0.5 * shapely.Polygon(scene.outline).area
+    (told,) = [warning for warning in outline.warnings if warning.kind == "sheet at the hide"]
+    assert "may lie on the hide" in told.what
+    ground = shapely.union_all([shapely.Polygon(place).buffer(0) for place in told.places])
+    assert ground.area > 0.4 * shapely.Polygon(scene.outline).area
+
+
+@pytest.mark.parametrize(
+    ("ground", "reaches", "told"),
+    [("cloth", 80, True), ("cloth", 0, False), ("floor", 80, False)],
+    ids=["ends at the hide", "goes on beyond the picture", "is the floor"],
+)
+def test_a_sheet_on_another_ground_than_the_floor_is_told(ground: str, reaches: int, told: bool) -> None:
+    # A hide of 60 × 60 cells of 5 mm, beside it a ground from `reaches` on with a sheet of 20 × 30 cells in it.
+    chance = np.random.default_rng(5)
+    colours = chance.normal(0.0, 0.05, (160, 240, 3)).astype(np.float32)
+    mask = np.zeros(colours.shape[:2], dtype=bool)
+    mask[50:110, 150:210] = True
+    colours[mask] += 1.0
+    if ground == "cloth":
+        colours[min(reaches, 30) : 160 - min(reaches, 30), reaches:150] += np.float32(0.6)
+    usable = np.ones_like(mask)
+    usable[65:95, 105:125] = False
+    surround = np.zeros_like(mask)
+    surround[60:100, 100:130] = True
+    border = np.ones_like(mask)
+    border[6:-6, 6:-6] = False
+    cells = FeatureGrid(colours, 5, 5.0, usable, surround & usable, border)
+    found = _other_ground(cells, colours, mask)
+    assert found.any() == told
+    assert not (found & mask).any()
 
 
 def test_another_patch_of_a_spotted_hide_is_told_across_what_looks_like_the_floor() -> None:
