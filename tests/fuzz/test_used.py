@@ -23,7 +23,7 @@ def test_odd_files_are_the_same_for_the_same_seed() -> None:
 
 
 def test_commands_on_odd_files_are_done_or_refused_in_words() -> None:
-    all_used = list(used_files(8, 5))
+    all_used = list(used_files(4, 5))
     assert [(used.ending.words, fault) for used in all_used for fault in faults_of(used.ending)] == []
     assert {kind for used in all_used for kind in used.files} == {"hide", "job", "plan"}
     assert any(used.ending.code != 2 for used in all_used)
