@@ -137,10 +137,13 @@ def _counterclockwise_as_seen(ring: Floats) -> Floats:
 
 
 def _without_loops(points: Floats) -> Floats:
-    """The ring without the small loops that normals make where they cross in a narrow bay."""
+    """The ring without the small loops that normals make where they cross in a narrow bay or a narrow leg.
+
+    What a loop within the hide goes round twice stays hide.
+    """
     import shapely
 
-    shape = shapely.make_valid(shapely.Polygon(points))
+    shape = shapely.make_valid(shapely.Polygon(points), method="structure")
     shape = shapely.buffer(shapely.buffer(shape, -1.0), 1.0)
     parts = [part for part in getattr(shape, "geoms", [shape]) if isinstance(part, shapely.Polygon)]
     if not parts or max(part.area for part in parts) == 0:

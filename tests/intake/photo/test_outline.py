@@ -18,7 +18,7 @@ from PIL import Image
 from nestplan.errors import Cancelled, InputError
 from nestplan.intake.photo.flaws import FlawSuggestion, suggest_flaws
 from nestplan.intake.photo.markers import rectify_by_markers
-from nestplan.intake.photo.outline import Outline, find_outline
+from nestplan.intake.photo.outline import Outline, _without_loops, find_outline
 from nestplan.intake.photo.reading import Photo, read_photo
 from nestplan.intake.photo.rectification import (
     RectifiedPhoto,
@@ -147,6 +147,17 @@ def test_narrow_legs_are_part_of_the_outline(seed: int) -> None:
 
     true = shapely.Polygon(straight.floor_points(to_pixels(rendered.homography, ring)))
     assert shapely.hausdorff_distance(shapely.Polygon(found.exterior).exterior, true.exterior) < 12
+
+
+def test_loops_of_crossing_normals_are_taken_off_outside_and_filled_within() -> None:
+    square = shapely.box(0, 0, 100, 100)
+    for depth in (20.0, -20.0):
+        # In (or out) along a cross, round a small triangle, and back.
+        folded = [(0, 0), (40, 0), (60, depth), (40, depth), (60, 0), (100, 0), (100, 100), (0, 100)]
+        shape = shapely.Polygon(_without_loops(np.array(folded, dtype=float)))
+        # What is left is the triangle between both legs of the cross, which the ring itself cuts or adds.
+        assert shape.is_valid
+        assert shape.symmetric_difference(square).area == pytest.approx(100.0, abs=5.0)
 
 
 def test_a_hole_is_found_and_never_drawn_smaller_than_it_is_by_much(traced: Traced) -> None:
