@@ -8,16 +8,14 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
 from nestplan.geometry.areas import polygons_in
+from nestplan.geometry.ring import Ring, to_rings
 
 if TYPE_CHECKING:
     import shapely
 
 __all__ = ["DEPTH", "WIDTH", "area_without_bumps", "area_without_dips", "without_bumps", "without_dips"]
-
-Ring = npt.NDArray[np.float64]
 
 DEPTH, WIDTH = 0.6, 15.0
 """mm: a dip or a bump no deeper and no wider is roughness; points that are off by 0.3 mm to either side make such."""
@@ -62,18 +60,11 @@ def _smoother(
 
     parts = []
     for part in polygons_in(area).geoms:
-        outline, *holes = map(_counter_clockwise, shapely.get_rings(part))
+        outline, holes = to_rings(part)
         other = shapely.Polygon(outer(outline), [inner(hole) for hole in holes])
         parts.append(other if shapely.is_valid(other) else part)
     smoother = shapely.MultiPolygon(parts)
     return smoother if len(parts) == 1 or shapely.is_valid(smoother) else polygons_in(area)
-
-
-def _counter_clockwise(ring: shapely.LinearRing) -> Ring:
-    import shapely
-
-    points: Ring = shapely.get_coordinates(ring)[:-1]
-    return points if shapely.is_ccw(ring) else points[::-1]
 
 
 def _bridged(ring: Ring, side: float) -> Ring:

@@ -126,7 +126,6 @@ def check_outline(
     # Without the hide and its rim, or the leather's look would run out onto the floor beside it.
     averaged = averaged_features(cells, ndimage.binary_dilation(mask, iterations=2))
     distance = distance_in_any_shade(averaged, _known_floor(cells, averaged, mask))
-    ground = _other_ground(cells, averaged[..., :COLOURS], mask)
     # The strength of texture is read over some width: near the hide's rim, which is strong texture, colour must agree.
     by_colour = _known_floor(cells, averaged[..., :COLOURS], mask)
     near = ndimage.distance_transform_edt(~mask) < TEXTURE_REACH
@@ -135,7 +134,7 @@ def check_outline(
     )
     found = [
         *_cut_off(rectified, ring, border_share),
-        *(_sheet_at_the_hide(rectified, cells, mask) or _sheet_on_the_hide(rectified, cells, ground)),
+        *(_sheet_at_the_hide(rectified, cells, mask) or _sheet_on_the_hide(rectified, cells, averaged, mask)),
         *(_left_out(rectified, cells, mask, distance) or _left_alike(rectified, cells, mask)),
         *_taken_in(rectified, cells, mask, floor),
         *_other_readings(rectified, cells, segmentation, mask),
@@ -189,7 +188,10 @@ def _sheet_at_the_hide(rectified: RectifiedPhoto, cells: FeatureGrid, mask: Mask
     ]
 
 
-def _sheet_on_the_hide(rectified: RectifiedPhoto, cells: FeatureGrid, ground: Mask) -> list[TraceWarning]:
+def _sheet_on_the_hide(
+    rectified: RectifiedPhoto, cells: FeatureGrid, averaged: NDArray[np.float32], mask: Mask
+) -> list[TraceWarning]:
+    ground = _other_ground(cells, averaged[..., :COLOURS], mask)
     if not ground.any():
         return []
     return [

@@ -14,7 +14,7 @@ from scipy import ndimage
 
 from nestplan.errors import InputError
 from nestplan.intake.photo.outline import Outline, find_outline
-from nestplan.intake.photo.outline_checks import _large_parts, _other_ground
+from nestplan.intake.photo.outline_checks import TraceWarning, _large_parts, _other_ground
 from nestplan.intake.photo.reading import Photo
 from nestplan.intake.photo.rectification import RectifiedPhoto, rectify, scale_error_over
 from nestplan.intake.photo.reference import find_reference
@@ -48,6 +48,15 @@ def kinds(outline: Outline) -> set[str]:
     return {warning.kind for warning in outline.warnings}
 
 
+def only_warning(outline: Outline, kind: str) -> TraceWarning:
+    (found,) = [warning for warning in outline.warnings if warning.kind == kind]
+    return found
+
+
+def share_found(outline: Outline, scene: Scene) -> float:
+    return float(shapely.Polygon(outline.exterior).area / shapely.Polygon(scene.outline).area)
+
+
 def test_a_whole_hide_beside_a_plain_sheet_is_not_warned_of() -> None:
     # At half the pixels nothing in this picture tells whether the lens bends lines, and that is said.
     _, outline = traced(plain_scene(width=1600, height=1200))
@@ -58,8 +67,7 @@ def test_a_whole_hide_beside_a_plain_sheet_is_not_warned_of() -> None:
 
 def test_a_hide_that_goes_on_beyond_the_picture_is_told_with_the_place() -> None:
     straight, outline = traced(plain_scene(cut_off=0.25))
-    assert "cut off" in kinds(outline)
-    warning = next(each for each in outline.warnings if each.kind == "cut off")
+    warning = only_warning(outline, "cut off")
     assert warning.places
     assert warning.mend
     height, width = straight.visible.shape
@@ -81,8 +89,8 @@ def test_a_sheet_that_lies_on_one_half_of_a_two_tone_hide_is_told() -> None:
     """That half surrounds the sheet and is taken for floor: the other half alone is found."""
     scene = dataclasses.replace(room_scene(1627).scene, **SMALL)
     _, outline = traced(scene)
-    assert shapely.Polygon(outline.exterior).area < 0.5 * shapely.Polygon(scene.outline).area
-    (told,) = [warning for warning in outline.warnings if warning.kind == "sheet at the hide"]
+    assert share_found(outline, scene) < 0.5
+    told = only_warning(outline, "sheet at the hide")
     assert "may lie on the hide" in told.what
     ground = shapely.union_all([shapely.Polygon(place).buffer(0) for place in told.places])
     assert ground.area > 0.4 * shapely.Polygon(scene.outline).area
@@ -118,8 +126,8 @@ def test_another_patch_of_a_spotted_hide_is_told_across_what_looks_like_the_floo
     """Its light parts have the colour of the light squares, so only its large dark patch is taken."""
     scene = dataclasses.replace(room_scene(1004).scene, **SMALL)
     _, outline = traced(scene)
-    assert shapely.Polygon(outline.exterior).area < 0.8 * shapely.Polygon(scene.outline).area
-    (told,) = [warning for warning in outline.warnings if warning.kind == "part left out"]
+    assert share_found(outline, scene) < 0.8
+    told = only_warning(outline, "part left out")
     assert "looks like the hide itself" in told.what
     # The place shown is leather that was left out.
     missing = shapely.Polygon(told.places[0]).buffer(0)
@@ -129,7 +137,7 @@ def test_another_patch_of_a_spotted_hide_is_told_across_what_looks_like_the_floo
 def test_the_pale_half_of_a_two_tone_hide_on_a_pale_floor_is_told() -> None:
     scene = dataclasses.replace(room_scene(1185).scene, width=1600, height=1200)
     _, outline = traced(scene)
-    assert shapely.Polygon(outline.exterior).area < 0.7 * shapely.Polygon(scene.outline).area
+    assert share_found(outline, scene) < 0.7
     assert "part left out" in kinds(outline)
 
 
